@@ -1,0 +1,66 @@
+"""What can go wrong, sorted by whose fault it is.
+
+One root, so that a caller can catch everything of ours; each child also inherits the nearest
+builtin. A message says what was found, what was wanted and what to do. Bad data from an instrument
+is not here: it is a value in the stream.
+"""
+
+
+class BainlogError(Exception):
+    """Root of all errors that bainlog raises on purpose."""
+
+
+class OutOfRangeError(BainlogError, ValueError):
+    """A number lies outside what an equation or a rule covers.
+
+    Parameters
+    ----------
+    name : str
+        The quantity with its unit, as the caller knows it, for example ``"water temperature [degC]"``.
+    value : float
+        What was found.
+    wanted : str
+        The range that would do, in words.
+    """
+
+    def __init__(self, name: str, value: float, wanted: str) -> None:
+        super().__init__(f"{name}: found {value:g}, wanted {wanted}")
+        self.name = name
+        self.value = value
+        self.wanted = wanted
+
+
+class CannotSetError(OutOfRangeError):
+    """A calcium bath holds too little calcium to set the coat it is asked to set."""
+
+
+class InputError(BainlogError, ValueError):
+    """Something a person wrote or typed is wrong: exit code 2, one line.
+
+    Parameters
+    ----------
+    where : str
+        File and key, line or port: ``"roll.sheet.toml: stage[2].dwell.low"``.
+    found : str
+        What stands there.
+    wanted : str
+        What would do, and what to do about it.
+    """
+
+    def __init__(self, where: str, found: str, wanted: str) -> None:
+        super().__init__(f"{where}: {found}; {wanted}")
+        self.where = where
+        self.found = found
+        self.wanted = wanted
+
+
+class PortError(BainlogError, OSError):
+    """A serial port could not be opened or was lost; the message says which kind and what to do."""
+
+
+class StoreError(BainlogError, OSError):
+    """A run file or the catalog could not be read or written."""
+
+
+class BusyError(BainlogError, RuntimeError):
+    """Another recorder holds the data folder or the port; the message names it."""
