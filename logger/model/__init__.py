@@ -1,0 +1,12 @@
+"""Plain typed data that every room shares; imports nothing of ours.
+
+- ``errors``    what can go wrong, by whose fault
+- ``quantity``  text with a unit to a number in the unit the code uses, and back
+- ``reading``   one value of one channel at one time, raw and corrected
+- ``event``     anything else with a time
+- ``bench``     instruments, channels and their wiring: ``bench.toml``
+- ``sheet``     ingredients, stages and targets: ``*.sheet.toml``
+- ``files``     text of a bench or sheet file to data, with errors a person can act on
+- ``finding``   verdicts with their evidence, and the other results of a run
+- ``state``     what the screen shows of a run at this moment
+"""

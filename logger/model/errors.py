@@ -16,7 +16,7 @@ class OutOfRangeError(BainlogError, ValueError):
     Parameters
     ----------
     name : str
-        The quantity with its unit, as the caller knows it, for example ``"water temperature [degC]"``.
+        The quantity with its unit, as the caller knows it: ``"water temperature [degC]"``.
     value : float
         What was found.
     wanted : str

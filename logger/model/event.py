@@ -1,0 +1,93 @@
+"""Anything with a time that is not a reading.
+
+Events are stored for ever, in order of their number. Those from the bench, the operator and the
+recorder are input to the engine and are fed again on replay; those from the engine are its output
+and are worked out again.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+Source = Literal["bench", "operator", "recorder", "engine"]
+
+OPERATOR_KINDS = (
+    "run_start",  # text: sheet name
+    "run_end",
+    "stage",  # data: {"stage": id}; the stage begins now, the one before it ends
+    "next",  # the next stage of the sheet begins now
+    "mark",  # the foot switch, a key or a button; data may name {"piece": n}
+    "undo",  # takes back the last mark, confirm, accept or stage change; data: {"event": seq}
+    "note",  # text
+    "confirm_piece",  # data: {"immersion": n, "piece": m}
+    "piece_in",  # data: {"piece": n}; a piece goes into the bath now, by hand or key
+    "piece_out",  # data: {"piece": n}
+    "register_piece",  # data: {"piece": n, "mass_g": m}
+    "ack",  # data: {"alarm": id}
+    "shelve",  # data: {"alarm": id, "for_s": s}
+    "unshelve",  # data: {"alarm": id}
+    "reset_latch",  # data: {"alarm": id}
+    "accept",  # data: {"proposal": id}
+    "decline",  # data: {"proposal": id}
+    "set_value",  # data: {"name": ..., "value": ..., "unit": ...}: typed by hand
+    "outcome",  # data: {"outcome": "accepted"|"rejected", "defects": [...]}
+)
+"""What a person can say to the recorder; the same words are the control commands."""
+
+BENCH_KINDS = (
+    "connected", "lost", "wrong_device", "bad_lines", "bad_lines_over", "overload", "underload",
+    "open", "fault", "error", "busy", "refused", "tare", "unit_change", "bad_line", "too_long",
+    "banner", "foot_mark", "foot_undo", "counters",
+)  # fmt: skip
+"""What the instruments and their ports say."""
+
+RECORDER_KINDS = (
+    "clock_step",
+    "suspended",
+    "resumed",
+    "interrupted",
+    "disk_full",
+    "disk_ok",
+    "dropped",
+)
+"""What the recorder says about itself."""
+
+ENGINE_KINDS = (
+    "stage_start", "stage_end", "gap", "stale", "stuck", "rate_drop", "tare_suspected",
+    "pour_start", "pour_end", "setting_suspected", "setting_confirmed", "crossed", "ready",
+    "immersion_in", "immersion_out", "immersion_changed", "piece_registered", "alarm", "proposal",
+    "finding", "weighed",
+)  # fmt: skip
+"""What the engine works out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """One event.
+
+    Attributes
+    ----------
+    t_ns : int
+        When it happened on the run's axis [ns].
+    kind : str
+        One of the kinds of this module.
+    source : str
+        Who says so.
+    channel, port, stage : str or None
+        What it is about.
+    text : str
+        In plain words; what a person typed stays as typed.
+    data : dict
+        JSON values only.
+    seq : int
+        Number in the run file; 0 before it is stored.
+    """
+
+    t_ns: int
+    kind: str
+    source: Source
+    channel: str | None = None
+    port: str | None = None
+    stage: str | None = None
+    text: str = ""
+    data: dict[str, Any] = field(default_factory=dict)
+    seq: int = 0

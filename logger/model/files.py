@@ -1,0 +1,126 @@
+"""Text of a bench or sheet file to data, with errors a person can act on.
+
+Pure: takes text and the file's name for messages; callers read and write the files. An unknown key
+is answered with the nearest known one.
+"""
+
+import difflib
+import tomllib
+from typing import Any, TypeVar
+
+from pydantic import BaseModel, ValidationError
+
+from logger.model.bench import Bench
+from logger.model.errors import InputError
+from logger.model.sheet import Sheet
+
+MAX_TEXT = 1_000_000
+"""Longest file that is read [characters]; a batch sheet has a few thousand."""
+
+Model = TypeVar("Model", bound=BaseModel)
+
+
+def bench_from_text(text: str, name: str) -> Bench:
+    """Read a bench file.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    name : str
+        File name for messages.
+
+    Raises
+    ------
+    InputError
+        With the file and the key, what was found and what would do.
+    """
+    return _read(Bench, text, name)
+
+
+def sheet_from_text(text: str, name: str) -> Sheet:
+    """Read a batch sheet. Same contract as `bench_from_text`."""
+    return _read(Sheet, text, name)
+
+
+def _read(model: type[Model], text: str, name: str) -> Model:
+    if len(text) > MAX_TEXT:
+        raise InputError(name, f"{len(text)} characters", f"give a file of at most {MAX_TEXT}")
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as cause:
+        raise InputError(name, f"this is not TOML: {cause}", "mend that line") from cause
+    except RecursionError as cause:
+        raise InputError(name, "tables nested too deeply", "write flat tables") from cause
+    try:
+        return model.model_validate(data)
+    except ValidationError as cause:
+        raise _first_error(cause, data, name, model) from cause
+
+
+def _first_error(
+    cause: ValidationError, data: Any, name: str, model: type[BaseModel]
+) -> InputError:
+    # An unknown key explains a missing one, so it is told first.
+    errors = sorted(cause.errors(), key=lambda e: e["type"] != "extra_forbidden")
+    error = errors[0]
+    where = f"{name}: {_path(error['loc'], data)}"
+    kind, context = error["type"], error.get("ctx", {})
+    if kind == "extra_forbidden":
+        key = str(error["loc"][-1])
+        near = difflib.get_close_matches(key, _known_keys(cause, model), n=1, cutoff=0.5)
+        return InputError(
+            where, "unknown key", f"did you mean {near[0]!r}?" if near else "take it out"
+        )
+    if kind == "missing":
+        return InputError(where, "missing", "add it")
+    if kind == "union_tag_invalid":
+        near = difflib.get_close_matches(
+            str(context["tag"]), [t.strip(" '") for t in context["expected_tags"].split(",")], n=1
+        )
+        hint = f"did you mean {near[0]!r}? " if near else ""
+        return InputError(
+            where, f"kind {context['tag']!r}", f"{hint}kinds are {context['expected_tags']}"
+        )
+    if kind == "union_tag_not_found":
+        return InputError(where, "no kind", 'add kind = "..."')
+    if kind == "value_error":
+        return InputError(where, str(context["error"]), "mend it")
+    return InputError(where, f"found {error['input']!r}", error["msg"])
+
+
+def _path(loc: tuple[int | str, ...], data: Any) -> str:
+    """Return the key path without the union tags that pydantic puts into it."""
+    parts: list[str] = []
+    here = data
+    for step in loc:
+        if isinstance(step, int):
+            parts[-1:] = [f"{parts[-1]}[{step + 1}]"] if parts else [f"[{step + 1}]"]
+            here = here[step] if isinstance(here, list) and step < len(here) else None
+        elif isinstance(here, dict) and step not in here and here.get("kind") == step:
+            continue
+        else:
+            parts.append(step)
+            here = here.get(step) if isinstance(here, dict) else None
+    return ".".join(parts) or "file"
+
+
+def _known_keys(cause: ValidationError, model: type[BaseModel]) -> list[str]:
+    """Return every key that some table of the file knows."""
+    keys: set[str] = set()
+    seen: set[type[BaseModel]] = set()
+
+    def walk(table: Any) -> None:
+        if isinstance(table, type) and issubclass(table, BaseModel):
+            if table in seen:
+                return
+            seen.add(table)
+            for field_name, info in table.model_fields.items():
+                keys.add(info.alias or field_name)
+                walk(info.annotation)
+            return
+        for part in getattr(table, "__args__", ()):
+            walk(part)
+
+    walk(model)
+    return sorted(keys)
