@@ -1,0 +1,9 @@
+"""The line between the recorder and whoever talks to it: screens and commands.
+
+- ``messages`` what is said, as one JSON object a line; limits and checks
+- ``server``   the recorder's end
+- ``client``   the other end
+
+A loopback TCP port with a token in a file that only the same user can read: the same on every
+system, and no length limit on the path of the data folder, which a socket file would have.
+"""

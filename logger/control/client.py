@@ -1,0 +1,111 @@
+"""The end of the control line that screens and commands hold.
+
+Thin I/O; safe to use from several threads. Finds the recorder through its address file at every
+new connection, so that a restarted recorder is found without help.
+"""
+
+import socket
+import threading
+from pathlib import Path
+from typing import Any
+
+from logger.control.address import read_address
+from logger.control.messages import decode, encode
+from logger.model.errors import BainlogError
+
+ANSWER_S = 10.0
+"""How long an answer may take [s]: a commit on a slow card takes well under one."""
+
+
+class GoneError(BainlogError, ConnectionError):
+    """No recorder answers for this data folder."""
+
+
+class RefusedError(BainlogError, ValueError):
+    """The recorder heard the command and refused it; the message is its own."""
+
+
+class Client:
+    """Talks to the recorder of one data folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Data folder.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._lock = threading.Lock()
+        self._socket: socket.socket | None = None
+        self._file: Any = None
+
+    def state(self) -> dict[str, Any]:
+        """Return what the screen shows now: ``State.as_json()``.
+
+        Raises
+        ------
+        GoneError
+            If no recorder answers.
+        """
+        return dict(self.ask("state"))
+
+    def send(self, kind: str, **data: Any) -> dict[str, Any]:
+        """Send a command and return its event, committed, with its number.
+
+        Raises
+        ------
+        RefusedError
+            If the recorder refuses it.
+        GoneError
+            If no recorder answers; whether the command was taken is not known then.
+        """
+        return dict(self.ask(kind, **data))
+
+    def ask(self, do: str, **data: Any) -> Any:
+        """Send one request and return its answer. Same errors as `send`."""
+        with self._lock:
+            fresh = self._socket is None
+            try:
+                reply = self._exchange(do, data)
+            except OSError as cause:
+                self._drop()
+                if fresh or do not in ("state", "ping", "results", "describe"):
+                    raise self._gone() from cause
+                # A look can be asked again: the recorder may have been restarted meanwhile.
+                try:
+                    reply = self._exchange(do, data)
+                except OSError as again:
+                    self._drop()
+                    raise self._gone() from again
+        if not reply.get("ok"):
+            raise RefusedError(str(reply.get("error", "refused")))
+        return reply.get("answer")
+
+    def close(self) -> None:
+        """Close the connection; the next request opens a new one."""
+        with self._lock:
+            self._drop()
+
+    def _gone(self) -> GoneError:
+        return GoneError(f"no recorder answers for {self._folder}; start one with 'bainlog start'")
+
+    def _exchange(self, do: str, data: dict[str, Any]) -> dict[str, Any]:
+        address = read_address(self._folder)
+        if address is None:
+            raise ConnectionError("no address file")
+        if self._socket is None:
+            self._socket = socket.create_connection(("127.0.0.1", address.port), timeout=ANSWER_S)
+            self._socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+            self._file = self._socket.makefile("rb")
+        self._socket.sendall(encode({"token": address.token, "do": do, "data": data}))
+        line = self._file.readline()
+        if not line.endswith(b"\n"):
+            raise ConnectionError("the recorder closed the line")
+        return decode(line)
+
+    def _drop(self) -> None:
+        for part in (self._file, self._socket):
+            if part is not None:
+                part.close()
+        self._file = self._socket = None

@@ -1,0 +1,72 @@
+"""What is said on the control line: one JSON object a line, bounded, checked.
+
+Pure. A request is ``{"token", "do", "data"}``; a reply is ``{"ok": true, "answer": ...}`` or
+``{"ok": false, "error": "..."}``. A command is answered only after it is committed.
+"""
+
+import json
+from typing import Any
+
+from logger.model.errors import InputError
+from logger.model.event import OPERATOR_KINDS
+
+MAX_LINE = 2_000_000
+"""Longest line [bytes]: a sheet of the largest size that is read fits."""
+MAX_NOTE = 4_000
+"""Longest note [characters]."""
+
+ASKS = ("ping", "state", "results", "stop", "start", "describe")
+"""Requests that are not events of a run."""
+
+Request = tuple[str, str, dict[str, Any]]
+
+
+def encode(message: dict[str, Any]) -> bytes:
+    """Return one line; NaN and infinity become null, which JSON can hold."""
+    return json.dumps(_plain(message), ensure_ascii=False, allow_nan=False).encode() + b"\n"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if value - value == 0.0 else None
+    if isinstance(value, dict):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v) for v in value]
+    return value
+
+
+def decode(line: bytes) -> dict[str, Any]:
+    """Read one line.
+
+    Raises
+    ------
+    InputError
+        If it is no JSON object.
+    """
+    try:
+        message = json.loads(line)
+    except (ValueError, RecursionError) as cause:
+        raise InputError("control line", "this is not JSON", "send one object a line") from cause
+    if not isinstance(message, dict):
+        raise InputError("control line", "not an object", "send one object a line")
+    return message
+
+
+def request_from(message: dict[str, Any]) -> Request:
+    """Check a request and return (token, what to do, data).
+
+    Raises
+    ------
+    InputError
+        If a part is missing, of the wrong type, too long, or not known.
+    """
+    token, do, data = message.get("token"), message.get("do"), message.get("data", {})
+    if not isinstance(token, str) or not isinstance(do, str) or not isinstance(data, dict):
+        raise InputError("control line", "token, do or data is missing", "send all three")
+    if do not in ASKS and do not in OPERATOR_KINDS:
+        raise InputError("control line", f"unknown command {do!r}", "see DEVELOPERS.md, commands")
+    text = data.get("text", "")
+    if not isinstance(text, str) or (do != "start" and len(text) > MAX_NOTE):
+        raise InputError("control line", "text too long", f"give at most {MAX_NOTE} characters")
+    return token, do, data
