@@ -9,7 +9,7 @@ import threading
 from pathlib import Path
 from typing import Any
 
-from logger.control.address import read_address
+from logger.control.address import Address, read_address
 from logger.control.messages import decode, encode
 from logger.model.errors import BainlogError
 
@@ -38,6 +38,7 @@ class Client:
         self._folder = folder
         self._lock = threading.Lock()
         self._socket: socket.socket | None = None
+        self._address: Address | None = None
         self._file: Any = None
 
     def state(self) -> dict[str, Any]:
@@ -65,19 +66,11 @@ class Client:
     def ask(self, do: str, **data: Any) -> Any:
         """Send one request and return its answer. Same errors as `send`."""
         with self._lock:
-            fresh = self._socket is None
             try:
                 reply = self._exchange(do, data)
             except OSError as cause:
                 self._drop()
-                if fresh or do not in ("state", "ping", "results", "describe"):
-                    raise self._gone() from cause
-                # A look can be asked again: the recorder may have been restarted meanwhile.
-                try:
-                    reply = self._exchange(do, data)
-                except OSError as again:
-                    self._drop()
-                    raise self._gone() from again
+                raise self._gone() from cause
         if not reply.get("ok"):
             raise RefusedError(str(reply.get("error", "refused")))
         return reply.get("answer")
@@ -94,7 +87,10 @@ class Client:
         address = read_address(self._folder)
         if address is None:
             raise ConnectionError("no address file")
+        if address != self._address:
+            self._drop()  # the recorder was restarted: a command must not go to the old line
         if self._socket is None:
+            self._address = address
             self._socket = socket.create_connection(("127.0.0.1", address.port), timeout=ANSWER_S)
             self._socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             self._file = self._socket.makefile("rb")

@@ -116,6 +116,6 @@ class _Connection(socketserver.StreamRequestHandler):
             return {"ok": True, "answer": self.server.answer(do, data)}
         except BainlogError as cause:
             return {"ok": False, "error": str(cause)}
-        except Exception as cause:  # noqa: BLE001 - a bug must be said, not hang the screen
+        except Exception as cause:  # a bug must be said, not hang the screen
             log.exception("control request failed")
             return {"ok": False, "error": f"the recorder failed to answer: {cause}"}

@@ -1,0 +1,82 @@
+"""The ``bainlog`` command: loads a command's module only when it is used.
+
+Errors of ours become one line on standard error: exit 2 when the input is wrong, 1 when the tool
+failed. Nothing heavy is imported here, so that ``--help`` is quick.
+"""
+
+import importlib
+import logging
+import sys
+
+import click
+
+from logger.model.errors import BainlogError, InputError
+
+COMMANDS = {
+    "demo": ("logger.cli.demo:demo", "Play a batch on the virtual bench and watch it live."),
+    "start": ("logger.cli.start:start", "Start recorder and screen for a real bench."),
+    "record": ("logger.cli.start:record", "Record a run without a screen."),
+    "ports": ("logger.cli.ports:ports", "List serial ports, listen, and propose a bench file."),
+    "runs": ("logger.cli.runs:runs", "List the recorded runs."),
+    "show": ("logger.cli.runs:show", "Show what a run found: stages, dwells, findings."),
+    "outcome": ("logger.cli.runs:outcome", "Write down how a batch came out."),
+    "export": ("logger.cli.files:export", "Write a run as CSV, Parquet or JSON."),
+    "import": ("logger.cli.files:import_", "Read a CSV file as a run."),
+    "replay": ("logger.cli.files:replay", "Work a run out again from its raw bytes."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands' names and one-line helps without importing them."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of a day at the bench."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import and return one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module_name, _, attribute = COMMANDS[cmd_name][0].partition(":")
+        command = getattr(importlib.import_module(module_name), attribute)
+        if not isinstance(command, click.Command):
+            raise TypeError(f"{COMMANDS[cmd_name][0]} is not a command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list for ``--help`` without importing anything."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="bainlog")
+def group() -> None:
+    """Read the bench, say what to do now, keep the run, explain the batch."""
+
+
+def main() -> None:
+    """Run the command line; the entry point of the distribution."""
+    logging.basicConfig(format="%(levelname)s %(name)s: %(message)s", level=logging.WARNING)
+    try:
+        sys.exit(group.main(standalone_mode=False) or 0)
+    except InputError as cause:
+        _fail(str(cause), 2)
+    except BainlogError as cause:
+        _fail(str(cause), 1)
+    except click.UsageError as cause:
+        cause.show()
+        sys.exit(2)
+    except click.ClickException as cause:
+        cause.show()
+        sys.exit(1)
+    except (click.Abort, KeyboardInterrupt):
+        _fail("stopped", 1)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(1)
+
+
+def _fail(message: str, code: int) -> None:
+    click.echo(" ".join(f"bainlog: {message}".split()), err=True)
+    sys.exit(code)
