@@ -1,0 +1,110 @@
+"""The house keeps its shape: what each room may import, and what pure rooms must not touch."""
+
+import ast
+import subprocess
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+MAY_IMPORT = {
+    "model": set(),
+    "science": set(),
+    "wire": set(),
+    "correct": {"science"},
+    "watch": {"science", "correct"},
+    "review": {"science", "correct", "watch"},
+    "ports": {"wire"},
+    "store": set(),
+    "control": set(),
+    "virtual": {"science", "wire"},
+    "recorder": {"science", "wire", "correct", "watch", "ports", "store", "control"},
+    "cli": {
+        "science", "wire", "correct", "watch", "review", "ports", "store", "control", "virtual",
+        "recorder",
+    },
+}  # fmt: skip
+DASHBOARD_MAY_IMPORT = {"model", "store", "review", "control"}
+PURE = ("model", "science", "wire", "correct", "watch", "review")
+IMPURE_MODULES = {"serial", "apsw", "sqlite3", "threading", "time", "socket", "dash", "subprocess"}
+TOP = {
+    "README.md", "DEVELOPERS.md", "pyproject.toml", "logger", "dashboard", "tests", "fixtures",
+    "hardware_notes.md", ".ci", ".gitignore", "LICENSE",
+}  # fmt: skip
+
+
+def imports_of(path: Path) -> set[str]:
+    """Return the absolute names that a module imports, wherever in it."""
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            names.add(node.module or "")
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return names
+
+
+def modules_of(room: str) -> list[Path]:
+    return sorted((ROOT / "logger" / room).rglob("*.py"))
+
+
+def test_every_room_has_a_row_in_the_table():
+    rooms = {p.name for p in (ROOT / "logger").iterdir() if (p / "__init__.py").exists()}
+    assert rooms == set(MAY_IMPORT)
+
+
+@pytest.mark.parametrize("room", MAY_IMPORT)
+def test_a_room_imports_only_what_its_row_names(room):
+    allowed = MAY_IMPORT[room] | {"model", room}
+    for path in modules_of(room):
+        for name in imports_of(path):
+            parts = name.split(".")
+            if parts[0] == "logger" and len(parts) > 1:
+                assert parts[1] in allowed, f"{path.relative_to(ROOT)} imports {name}"
+            assert parts[0] != "dashboard" or room == "cli", f"{path} imports the dashboard"
+
+
+def test_the_dashboard_imports_only_what_its_row_names():
+    for path in sorted((ROOT / "dashboard").rglob("*.py")):
+        for name in imports_of(path):
+            parts = name.split(".")
+            if parts[0] == "logger" and len(parts) > 1:
+                assert parts[1] in DASHBOARD_MAY_IMPORT, f"{path.relative_to(ROOT)} imports {name}"
+
+
+@pytest.mark.parametrize("room", PURE)
+def test_a_pure_room_touches_no_clock_port_file_or_thread(room):
+    for path in modules_of(room):
+        touched = {n.split(".")[0] for n in imports_of(path)} & IMPURE_MODULES
+        assert not touched, f"{path.relative_to(ROOT)} imports {sorted(touched)}"
+
+
+def test_only_the_store_holds_sql():
+    for path in (ROOT / "logger").rglob("*.py"):
+        if path.relative_to(ROOT).parts[1] != "store":
+            assert not {"apsw", "sqlite3"} & {n.split(".")[0] for n in imports_of(path)}, path
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "logger").rglob("__init__.py")), ids=str)
+def test_a_package_file_holds_a_map_and_no_code(path):
+    body = ast.parse(path.read_text(encoding="utf-8")).body
+    assert len(body) == 1
+    assert isinstance(body[0], ast.Expr)
+    assert isinstance(body[0].value, ast.Constant)
+
+
+def test_every_module_opens_with_a_docstring():
+    for path in [*(ROOT / "logger").rglob("*.py"), *(ROOT / "dashboard").rglob("*.py")]:
+        assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))), path
+
+
+def test_the_top_level_holds_what_was_agreed_and_nothing_else():
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    if listed.returncode:
+        pytest.skip("not a git checkout: nothing says which files belong to the tree")
+    assert {line.split("/")[0] for line in listed.stdout.splitlines()} <= TOP
