@@ -1,0 +1,116 @@
+"""How far a balance may be off: class limits and the uncertainty of a net mass.
+
+Pure functions of numbers; used by logger.correct. Readability d and verification interval e are
+in g. Air buoyancy (about 1.1 mg/g for water and oil, from memory) is left out: it nearly cancels
+in ratios.
+"""
+
+import math
+
+from logger.model.errors import InputError, OutOfRangeError
+
+# OIML R 76-1:2006, table 6: loads in e up to which the limit is 0.5 e, 1 e and 1.5 e.
+MPE_STEPS: dict[str, tuple[float, float, float]] = {
+    "I": (50_000, 200_000, math.inf),
+    "II": (5_000, 20_000, 100_000),
+    "III": (500, 2_000, 10_000),
+    "IIII": (50, 200, 1_000),
+}
+
+
+def max_permissible_error_g(
+    oiml_class: str, load_g: float, interval_g: float, *, in_service: bool = False
+) -> float:
+    """Maximum permissible error of a verified balance.
+
+    Parameters
+    ----------
+    oiml_class : str
+        Accuracy class: I, II, III or IIII.
+    load_g : float
+        Load on the balance [g]; its sign does not matter.
+    interval_g : float
+        Verification scale interval e [g], above 0.
+    in_service : bool
+        Twice the limit of initial verification.
+
+    Returns
+    -------
+    float
+        Half width of the permitted error [g].
+
+    Raises
+    ------
+    InputError
+        If the class is unknown.
+    OutOfRangeError
+        If the interval is not above 0, or the load is beyond what the class can hold.
+
+    References
+    ----------
+    OIML R 76-1:2006, 3.5.1 table 6 and 3.5.2.
+    """
+    if oiml_class not in MPE_STEPS:
+        raise InputError("balance class", repr(oiml_class), f"one of {', '.join(MPE_STEPS)}")
+    if not interval_g > 0.0:
+        raise OutOfRangeError("verification interval [g]", interval_g, "above 0")
+    # 0.1 g is no binary fraction: 500 g / 0.1 g must not become 5000.000000000001 intervals
+    intervals = round(abs(load_g) / interval_g, 6)
+    for limit, factor in zip(MPE_STEPS[oiml_class], (0.5, 1.0, 1.5), strict=True):
+        if intervals <= limit:
+            return factor * interval_g * (2.0 if in_service else 1.0)
+    raise OutOfRangeError(
+        f"load on a class {oiml_class} balance [g]",
+        load_g,
+        f"at most {MPE_STEPS[oiml_class][2] * interval_g:g} g",
+    )
+
+
+def net_mass_u_g(
+    readability_g: float,
+    repeatability_g: float,
+    error_g: float,
+    drift_g: float = 0.0,
+) -> float:
+    """Standard uncertainty of a net mass: loaded reading minus tare reading.
+
+    Parameters
+    ----------
+    readability_g : float
+        Smallest step d [g], 0 or more; counts twice.
+    repeatability_g : float
+        Standard deviation of repeats [g], 0 or more; counts twice.
+    error_g : float
+        Half width of the balance's error: maximum permissible error or linearity [g].
+    drift_g : float
+        Half width of the drift between tare and loaded reading [g].
+
+    Returns
+    -------
+    float
+        Standard uncertainty [g]; NaN if a part is NaN.
+
+    Raises
+    ------
+    OutOfRangeError
+        If a part is negative.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), 4.3.7 and 5.1.2; OIML R 76-1:2006 for the error.
+    """
+    for name, part in (
+        ("readability [g]", readability_g),
+        ("repeatability [g]", repeatability_g),
+        ("balance error [g]", error_g),
+        ("drift [g]", drift_g),
+    ):
+        if part < 0.0:
+            raise OutOfRangeError(name, part, "0 or more")
+    variance = (
+        2.0 * readability_g**2 / 12.0
+        + 2.0 * repeatability_g**2
+        + error_g**2 / 3.0
+        + drift_g**2 / 3.0
+    )
+    return math.sqrt(variance)
