@@ -41,6 +41,12 @@ class Client:
         self._address: Address | None = None
         self._file: Any = None
 
+    def __enter__(self) -> "Client":
+        return self
+
+    def __exit__(self, *failure: object) -> None:
+        self.close()
+
     def state(self) -> dict[str, Any]:
         """Return what the screen shows now: ``State.as_json()``.
 

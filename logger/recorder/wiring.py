@@ -1,0 +1,164 @@
+"""Chunks of bytes to corrected readings of channels; the same live and on replay.
+
+Pure given its input. The recorder makes a fresh wiring when a run starts, so that the bytes kept in
+the run file, and nothing else, give its readings: a line that had begun before the run counts in
+neither.
+"""
+
+import datetime
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from logger.correct.channel import Corrector
+from logger.model.bench import Bench, Channel
+from logger.model.event import Event
+from logger.model.reading import Flag, Notice, RawReading, Reading
+from logger.wire.reader import LineReader
+from logger.wire.shape import Shape
+
+QUIET = frozenset({"bad_line", "too_long", "banner", "busy"})
+"""Notices that are counted and kept as raw bytes but make no event of their own: a wrong baud rate
+would otherwise write thousands."""
+BAD_SHARE = 0.2
+"""Share of unread lines in 5 s above which a port is not believed."""
+
+
+class Taken(NamedTuple):
+    """One reading on its way: as sent, for the store, and corrected, for the engine."""
+
+    raw: RawReading
+    reading: Reading
+
+
+class Wiring:
+    """Turns what the ports deliver into readings of the bench's channels.
+
+    Parameters
+    ----------
+    bench : Bench
+        The wiring as written.
+    shapes : mapping
+        Line shapes by name.
+    today : date
+        Day the run began; decides which corrections are overdue.
+
+    Raises
+    ------
+    KeyError
+        If an instrument names a shape that is not there.
+    """
+
+    def __init__(self, bench: Bench, shapes: Mapping[str, Shape], today: datetime.date) -> None:
+        self.correctors = {c.id: Corrector(c, today) for c in bench.channel}
+        self._readers = {
+            i.id: LineReader(shapes[i.shape], settings=i.settings, delay_s=i.delay_s)
+            for i in bench.instrument
+            if i.shape in shapes
+        }
+        self._channels: dict[tuple[str, str], list[Channel]] = {}
+        for channel in bench.channel:
+            self._channels.setdefault((channel.instrument, channel.field), []).append(channel)
+        self._trouble: dict[tuple[str, str], str] = {}
+        self._untrusted: set[str] = set()
+
+    def take(
+        self, instrument: str, kind: str, data: bytes, t_ns: int
+    ) -> tuple[list[Taken], list[Event]]:
+        """Take what a port delivered.
+
+        Parameters
+        ----------
+        instrument : str
+            Instrument id.
+        kind : str
+            ``open``, ``data`` or ``close``.
+        data : bytes
+            Bytes as they came.
+        t_ns : int
+            Arrival of the first byte on the run's axis [ns].
+        """
+        reader = self._readers[instrument]
+        if kind != "data":
+            reader.reset()
+            return [], []
+        outcomes = reader.feed(data, t_ns)
+        events = self._trust(instrument, reader, t_ns)
+        untrusted = Flag.UNTRUSTED if instrument in self._untrusted else Flag.NONE
+        taken: list[Taken] = []
+        for outcome in outcomes:
+            if isinstance(outcome, RawReading):
+                taken += self._readings(instrument, outcome, int(untrusted))
+            else:
+                events += self._notice(instrument, outcome)
+        return taken, events
+
+    def counters(self) -> dict[str, dict[str, int]]:
+        """Return what each reader counted."""
+        return {name: dict(reader.counters) for name, reader in self._readers.items()}
+
+    def untrusted(self) -> set[str]:
+        """Return the instruments whose lines mostly do not read."""
+        return set(self._untrusted)
+
+    def _readings(self, instrument: str, raw: RawReading, extra: int) -> list[Taken]:
+        if raw.value is not None:
+            self._trouble.pop((instrument, raw.field), None)
+        taken = []
+        for channel in self._channels.get((instrument, raw.field), ()):
+            flags = raw.flags | extra
+            if raw.value is None:
+                reading = Reading(channel.id, raw.t_ns, None, float("nan"), flags)
+            else:
+                value, u = self.correctors[channel.id].value(
+                    raw.value, raw.unit, raw.cold_junction_c
+                )
+                usable = value == value
+                reading = Reading(
+                    channel.id,
+                    raw.t_ns,
+                    value if usable else None,
+                    u,
+                    flags if usable else flags | Flag.FAULT,
+                )
+            taken.append(Taken(raw._replace(flags=flags), reading))
+        return taken
+
+    def _notice(self, instrument: str, notice: Notice) -> list[Event]:
+        if notice.kind in QUIET:
+            return []
+        place = (instrument, notice.field or "")
+        if self._trouble.get(place) == notice.kind and notice.kind not in ("tare", "mark"):
+            return []  # the same trouble goes on: one event when it began is enough
+        self._trouble[place] = notice.kind
+        channels = self._channels.get((instrument, notice.field or ""), [])
+        return [
+            Event(
+                t_ns=notice.t_ns,
+                kind=notice.kind,
+                source="bench",
+                channel=channels[0].id if channels else None,
+                port=instrument,
+                text=notice.text,
+            )
+        ]
+
+    def _trust(self, instrument: str, reader: LineReader, t_ns: int) -> list[Event]:
+        share = reader.bad_share(t_ns)
+        bad = share is not None and share > BAD_SHARE
+        if bad == (instrument in self._untrusted):
+            return []
+        (self._untrusted.add if bad else self._untrusted.discard)(instrument)
+        text = (
+            f"{instrument}: {share:.0%} of its lines do not read; check baud rate and shape"
+            if bad
+            else f"{instrument}: its lines read again"
+        )
+        return [
+            Event(
+                t_ns=t_ns,
+                kind="bad_lines" if bad else "bad_lines_over",
+                source="bench",
+                port=instrument,
+                text=text,
+            )
+        ]

@@ -1,0 +1,94 @@
+"""The readings of a run file, corrected as they were live.
+
+The run file holds what the instruments sent; the corrections are in its frozen bench. Pure: the
+view of the run file is handed in. Used by the screen, export and replay, so that there is one way
+from stored to corrected values.
+"""
+
+import datetime
+from typing import NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.correct.channel import Corrector
+from logger.model.bench import Bench
+from logger.model.reading import Flag
+
+UNJUDGED = int(Flag.LATE | Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
+
+
+class StoredSeries(Protocol):
+    """What a run file gives for a channel; arrays of one length."""
+
+    t_ns: NDArray[np.int64]
+    value: NDArray[np.float64]
+    flags: NDArray[np.int32]
+    cold_junction: NDArray[np.float64] | None
+
+
+class StoredRun(Protocol):
+    """The part of a run file's view that is needed here."""
+
+    def bench(self) -> Bench:
+        """Return the frozen bench."""
+
+    def started_date(self) -> datetime.date:
+        """Return the day the run began, where it began."""
+
+    def readings(
+        self, channel: str, from_ns: int | None = None, to_ns: int | None = None
+    ) -> StoredSeries:
+        """Return the readings of a channel."""
+
+
+class Trace(NamedTuple):
+    """A corrected channel; arrays of one length."""
+
+    t_ns: NDArray[np.int64]
+    value: NDArray[np.float64]
+    """degC or g; nan where there is no value."""
+    u: NDArray[np.float64]
+    """Standard uncertainty."""
+    flags: NDArray[np.int32]
+
+
+def corrector_of(run: StoredRun, channel_id: str) -> Corrector:
+    """Return the corrector of a channel as it stood when the run began.
+
+    Raises
+    ------
+    KeyError
+        If the bench has no such channel.
+    """
+    for channel in run.bench().channel:
+        if channel.id == channel_id:
+            return Corrector(channel, run.started_date())
+    raise KeyError(channel_id)
+
+
+def corrected(
+    run: StoredRun,
+    channel_id: str,
+    from_ns: int | None = None,
+    to_ns: int | None = None,
+    *,
+    corrector: Corrector | None = None,
+) -> Trace:
+    """Return a channel's corrected readings between two times on the run's axis.
+
+    Parameters
+    ----------
+    run : StoredRun
+        View of a run file.
+    channel_id : str
+        Channel id of its bench.
+    from_ns, to_ns : int or None
+        Window [ns], both ends included; None is open.
+    corrector : Corrector or None
+        Kept by a caller that asks often; None makes one.
+    """
+    series = run.readings(channel_id, from_ns, to_ns)
+    corrector = corrector or corrector_of(run, channel_id)
+    value, u = corrector.values(series.value, series.cold_junction)
+    return Trace(series.t_ns, value, u, series.flags)
