@@ -99,7 +99,8 @@ class CoolingFit:
     def rate_k_per_s(self) -> float:
         """Fitted change of temperature now [K/s]; negative while it cools."""
         excess_k = max(self.temp_c - self.ambient_c, _SMALLEST_EXCESS_K)
-        return -self.k_per_s * excess_k * (excess_k / REFERENCE_EXCESS_K) ** (self.exponent - 1.0)
+        size = math.pow(excess_k / REFERENCE_EXCESS_K, self.exponent - 1.0)
+        return -self.k_per_s * excess_k * size
 
 
 def fit_cooling(
@@ -144,7 +145,7 @@ def fit_cooling(
     best: tuple[float, Fit, float] | None = None
     params = _start(t_s, temp_c, prior)
     for size in _AIR_SIZES:
-        lower: Array = np.linalg.cholesky(noise + slow + size**2 * air)
+        lower = np.asarray(np.linalg.cholesky(noise + slow + size**2 * air), dtype=np.float64)
         problem = _Problem(t_s, temp_c, lower, prior, min(since_event_s, 1e6))
         fit = fit_least_squares(problem.residuals, problem.jacobian, params, _SCALE, tolerance=1e-6)
         params = fit.params
@@ -271,7 +272,7 @@ def _cooling_fit(fit: Fit, count: int, air_size: float) -> CoolingFit:
     misfit = float(np.sqrt(np.mean(fit.residuals[:count] ** 2)))
     data, known = fit.jacobian[:count], fit.jacobian[count:]
     information: Array = data.T @ data / max(1.0, misfit) ** 2 + known.T @ known
-    covariance: Array = np.linalg.pinv(information)
+    covariance = np.asarray(np.linalg.pinv(information), dtype=np.float64)
     return CoolingFit(
         temp_c=float(fit.params[0]),
         k_per_s=_k(fit.params),

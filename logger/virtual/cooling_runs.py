@@ -106,9 +106,8 @@ def cooling_run(seed: int, kind: Kind | None = None, *, sets: bool = False) -> C
             growth_s=float(rng.uniform(200.0, 450.0)),
         )
         vessel.spec = replace(vessel.spec, fat=fat)
-    times_s, true_c, limit_at_s = _let_cool(
-        vessel, limit_c, sets, rng if kind == "draughty" else None
-    )
+    draught = _Draught(vessel.spec, rng) if kind == "draughty" else None
+    times_s, true_c, limit_at_s = _let_cool(vessel, limit_c, sets, draught)
     lag_s = float(rng.uniform(1.0, 10.0))
     step_k = float(rng.choice((0.01, 0.1, 0.25)))
     noise_k = float(rng.uniform(0.02, 0.15))
@@ -201,5 +200,5 @@ def _let_cool(
                 break
         if vessel.nucleated_s is not None and vessel.time_s > vessel.nucleated_s + 900.0:
             break
-    times_s: Array = np.arange(len(temps)) * _STEP_S
+    times_s = np.linspace(0.0, _STEP_S * (len(temps) - 1), len(temps))
     return times_s, np.asarray(temps), limit_at_s
