@@ -2,6 +2,7 @@
 
 import math
 
+import numpy as np
 import pytest
 
 from logger.model.errors import InputError, OutOfRangeError
@@ -35,6 +36,7 @@ def test_the_limit_of_initial_verification(
     assert got == pytest.approx(wanted_g, rel=1e-12)
     doubled = max_permissible_error_g(oiml_class, load_g, interval_g, in_service=True)
     assert doubled == pytest.approx(2.0 * wanted_g, rel=1e-12)
+    assert max_permissible_error_g(oiml_class, np.array([load_g]), interval_g).tolist() == [got]
 
 
 def test_a_negative_load_has_the_limit_of_its_size():
@@ -53,6 +55,8 @@ def test_a_net_mass():
 def test_what_no_balance_can_be_is_refused():
     with pytest.raises(OutOfRangeError, match="at most 10000 g"):
         max_permissible_error_g("III", 10_001.0, 1.0)
+    beyond = max_permissible_error_g("III", np.array([10_001.0, math.nan, 1.0]), 1.0)
+    assert np.isnan(beyond).tolist() == [True, True, False]
     with pytest.raises(OutOfRangeError):
         max_permissible_error_g("III", 10.0, 0.0)
     with pytest.raises(InputError, match="I, II, III, IIII"):

@@ -1,0 +1,205 @@
+"""Lines of a channel's uncertainty budget as functions of what is measured.
+
+Pure; built by logger.correct.budget, evaluated by logger.correct.channel for one reading at a time
+while recording and for whole arrays in review. Both ways do the same arithmetic, so that a run
+looks the same live and later. An unknown is NaN and stays NaN.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.model.errors import OutOfRangeError
+from logger.science.balance import max_permissible_error_g
+from logger.science.tolerance import WireClass, wire_tolerance_k
+from logger.science.uncertainty import Distribution
+
+Floats = NDArray[np.float64]
+
+SPAN_K = 100.0
+"""Distance from a check at which it is trusted for nothing: typical, unverified."""
+
+_SQRT_3 = math.sqrt(3.0)
+
+
+class Limit(Protocol):
+    """Half width of an error as a function of the value."""
+
+    def at(self, value: float) -> float:
+        """Half width at one value; NaN if unknown there."""
+
+    def over(self, values: Floats) -> Floats:
+        """Half widths at values of any shape."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlatLimit:
+    """The same half width everywhere."""
+
+    half_width: float
+
+    def at(self, value: float) -> float:
+        """Half width at one value."""
+        return self.half_width
+
+    def over(self, values: Floats) -> Floats:
+        """Half widths at values of any shape."""
+        return np.full(values.shape, self.half_width)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WireLimit:
+    """Tolerance class of thermocouple wire [K]."""
+
+    tc_type: str
+    wire_class: WireClass
+    standard: str
+
+    def at(self, value: float) -> float:
+        """Half width at one temperature; NaN outside the range of the class."""
+        try:
+            return wire_tolerance_k(self.tc_type, self.wire_class, value, self.standard)
+        except OutOfRangeError:
+            return math.nan
+
+    def over(self, values: Floats) -> Floats:
+        """Half widths at temperatures of any shape."""
+        return wire_tolerance_k(self.tc_type, self.wire_class, values, self.standard)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BalanceLimit:
+    """Maximum permissible error of a balance in service [g]."""
+
+    oiml_class: str
+    interval_g: float
+
+    def at(self, value: float) -> float:
+        """Half width at one load; NaN beyond what the class can hold."""
+        try:
+            return max_permissible_error_g(self.oiml_class, value, self.interval_g, in_service=True)
+        except OutOfRangeError:
+            return math.nan
+
+    def over(self, values: Floats) -> Floats:
+        """Half widths at loads of any shape."""
+        return max_permissible_error_g(self.oiml_class, values, self.interval_g, in_service=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Term:
+    """One line of the budget: half width or standard uncertainty, and where it comes from.
+
+    Attributes
+    ----------
+    name : str
+        What contributes.
+    source : str
+        Where the number comes from; ``"typical, unverified"`` for a default.
+    distribution : str
+        normal, rectangular or unknown.
+    random : bool
+        New with each reading (steps, repeatability); else the same for all readings of a channel.
+    shared : bool
+        The same for all channels of one instrument (cold junction).
+    """
+
+    name: str
+    source: str
+    distribution: Distribution = "normal"
+    random: bool = False
+    shared: bool = False
+
+    def at(self, value: float) -> float:
+        """Standard uncertainty at one value."""
+        raise NotImplementedError
+
+    def over(self, values: Floats) -> Floats:
+        """Standard uncertainties at values of any shape."""
+        raise NotImplementedError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steady(Term):
+    """The same standard uncertainty everywhere."""
+
+    u: float
+
+    def at(self, value: float) -> float:
+        """Standard uncertainty at one value."""
+        return self.u
+
+    def over(self, values: Floats) -> Floats:
+        """Standard uncertainties at values of any shape."""
+        return np.full(values.shape, self.u)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limited(Term):
+    """Rectangular within a limit; a check makes it small near the places that were checked.
+
+    Attributes
+    ----------
+    limit : Limit
+        Half width without any check.
+    share : float
+        Part of it that counts, 0 to 1.
+    checked_at : tuple of float
+        Values at which a check took the error off; the rest grows with the product of the
+        distances from them over `SPAN_K`, as the remainder of an interpolation does, and is never
+        more than the whole.
+    """
+
+    limit: Limit
+    share: float = 1.0
+    checked_at: tuple[float, ...] = ()
+
+    def at(self, value: float) -> float:
+        """Standard uncertainty at one value."""
+        factor = self.share
+        if self.checked_at:
+            away = 1.0
+            for place in self.checked_at:
+                away = away * (abs(value - place) / SPAN_K)
+            factor = factor * min(away, 1.0)
+        return factor * self.limit.at(value) / _SQRT_3
+
+    def over(self, values: Floats) -> Floats:
+        """Standard uncertainties at values of any shape."""
+        factor: float | Floats = self.share
+        if self.checked_at:
+            away = np.ones(values.shape)
+            for place in self.checked_at:
+                away = away * (np.abs(values - place) / SPAN_K)
+            factor = factor * np.minimum(away, 1.0)
+        return factor * self.limit.over(values) / _SQRT_3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TwoPointCheck(Term):
+    """Uncertainty of a straight line through two checks, which grows outside them.
+
+    Attributes
+    ----------
+    u : float
+        Standard uncertainty of each check.
+    first, second : float
+        True values at the two checks, different.
+    """
+
+    u: float
+    first: float
+    second: float
+
+    def at(self, value: float) -> float:
+        """Standard uncertainty at one value."""
+        s = (value - self.first) / (self.second - self.first)
+        return self.u * math.sqrt((1.0 - s) * (1.0 - s) + s * s)
+
+    def over(self, values: Floats) -> Floats:
+        """Standard uncertainties at values of any shape."""
+        s = (values - self.first) / (self.second - self.first)
+        return np.asarray(self.u * np.sqrt((1.0 - s) * (1.0 - s) + s * s))
