@@ -1,8 +1,8 @@
 """A check at a known temperature or mass: from a minute of readings to a dated correction.
 
 Pure; used by the sensor check of the command line and the screen. The reference comes from
-logger.science.water (ice point, boiling point) or is the mass on a check weight. Shown values go in
-uncorrected, so that a new check replaces the old one instead of adding to it.
+logger.science.reference_points (ice, boiling water) or is the mass on a check weight. Shown values
+go in uncorrected, so that a new check replaces the old one instead of adding to it.
 """
 
 import math

@@ -8,117 +8,24 @@ An emf is in mV with the reference junction at 0 degC unless a cold junction is 
 is Newton's method on the reference function itself, so it carries no inverse-polynomial error.
 """
 
-from bisect import bisect_right
-from dataclasses import dataclass
-from functools import lru_cache
-from typing import TypeVar, overload
+from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.model.errors import InputError, OutOfRangeError
-from logger.science.its90_coefficients import FORWARD, K_EXPONENTIAL
+from logger.model.errors import OutOfRangeError
+from logger.science.its90_curve import (
+    Piece,
+    by_piece,
+    curve_of,
+    emf_and_slope,
+    emf_array,
+    inverse,
+    inverse_array,
+    piece_at,
+)
 
 Floats = NDArray[np.float64]
-X = TypeVar("X", float, Floats)
-
-TYPES = ("B", "E", "J", "K", "N", "R", "S", "T")
-
-# Type B falls to -2.6 uV near 21 degC and is back at 0 mV near 42 degC: two temperatures share an
-# emf below that. Above 50 degC its function is single valued; there the inverse begins.
-_LOWEST_INVERSE_C = {"B": 50.0}
-
-_NEWTON_STEPS = 4
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Piece:
-    low_c: float
-    high_c: float
-    emf: tuple[float, ...]  # highest order first, for Horner's scheme
-    slope: tuple[float, ...]
-    exponential: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Curve:
-    pieces: tuple[_Piece, ...]
-    grid_c: tuple[float, ...]
-    grid_mv: tuple[float, ...]
-    grid_c_array: Floats
-    grid_mv_array: Floats
-
-
-def _pieces(tc_type: str) -> tuple[_Piece, ...]:
-    if tc_type not in FORWARD:
-        raise InputError("thermocouple type", repr(tc_type), f"one of {', '.join(TYPES)}")
-    return tuple(
-        _Piece(
-            low_c=low,
-            high_c=high,
-            emf=tuple(reversed(c)),
-            slope=tuple(i * c[i] for i in range(len(c) - 1, 0, -1)),
-            exponential=tc_type == "K" and low == 0.0,
-        )
-        for low, high, c in FORWARD[tc_type]
-    )
-
-
-@lru_cache(maxsize=8)
-def _curve(tc_type: str) -> _Curve:
-    """Pieces of one type and a 1 degC grid that brackets the root of the inverse."""
-    pieces = _pieces(tc_type)
-    low, high = _LOWEST_INVERSE_C.get(tc_type, pieces[0].low_c), pieces[-1].high_c
-    inside = np.arange(np.ceil(low), high, 1.0)
-    grid = np.unique(np.concatenate(([low], inside, [high])))
-    emf = _emf_array(pieces, grid)
-    return _Curve(
-        pieces=pieces,
-        grid_c=tuple(grid.tolist()),
-        grid_mv=tuple(emf.tolist()),
-        grid_c_array=grid,
-        grid_mv_array=emf,
-    )
-
-
-def _emf_and_slope(piece: _Piece, t: X) -> tuple[X, X]:
-    """Emf [mV] and its derivative [mV/degC] on one piece, the same arithmetic for both kinds."""
-    emf, slope = t * 0.0, t * 0.0
-    for c in piece.emf:
-        emf = emf * t + c
-    for c in piece.slope:
-        slope = slope * t + c
-    if piece.exponential:
-        a0, a1, a2 = K_EXPONENTIAL
-        offset = t - a2
-        bump = a0 * np.exp(a1 * (offset * offset))
-        emf = emf + bump
-        slope = slope + bump * (2.0 * a1) * offset
-    return emf, slope
-
-
-def _piece_at(pieces: tuple[_Piece, ...], t: float) -> _Piece:
-    for piece in pieces[:-1]:
-        if t <= piece.high_c:
-            return piece
-    return pieces[-1]
-
-
-def _by_piece(pieces: tuple[_Piece, ...], t: Floats) -> tuple[Floats, Floats]:
-    emf, slope = np.full(t.shape, np.nan), np.full(t.shape, np.nan)
-    edges = np.array([p.high_c for p in pieces[:-1]])
-    which = np.searchsorted(edges, t, side="left")
-    for i, piece in enumerate(pieces):
-        here = which == i
-        emf[here], slope[here] = _emf_and_slope(piece, t[here])
-    return emf, slope
-
-
-def _emf_array(pieces: tuple[_Piece, ...], t: Floats) -> Floats:
-    inside = (t >= pieces[0].low_c) & (t <= pieces[-1].high_c)
-    emf = np.full(t.shape, np.nan)
-    emf[inside] = _by_piece(pieces, t[inside])[0]
-    return emf
 
 
 def temperature_range_c(tc_type: str) -> tuple[float, float]:
@@ -139,7 +46,7 @@ def temperature_range_c(tc_type: str) -> tuple[float, float]:
     InputError
         If the type is unknown.
     """
-    pieces = _curve(tc_type).pieces
+    pieces = curve_of(tc_type).pieces
     return pieces[0].low_c, pieces[-1].high_c
 
 
@@ -165,7 +72,7 @@ def emf_range_mv(tc_type: str) -> tuple[float, float]:
     -----
     Type B begins at 50 degC, where its function is single valued.
     """
-    curve = _curve(tc_type)
+    curve = curve_of(tc_type)
     return curve.grid_mv[0], curve.grid_mv[-1]
 
 
@@ -199,10 +106,10 @@ def emf_mv(tc_type: str, temp_c: float | Floats) -> float | Floats:
     ----------
     NIST Standard Reference Database 60 (NIST Monograph 175, 1993); IEC 60584-1.
     """
-    pieces = _curve(tc_type).pieces
+    pieces = curve_of(tc_type).pieces
     if isinstance(temp_c, np.ndarray):
-        return _emf_array(pieces, np.asarray(temp_c, dtype=np.float64))
-    return float(_emf_and_slope(_inside(tc_type, pieces, temp_c), temp_c)[0])
+        return emf_array(pieces, np.asarray(temp_c, dtype=np.float64))
+    return float(emf_and_slope(_inside(tc_type, pieces, temp_c), temp_c)[0])
 
 
 @overload
@@ -235,23 +142,23 @@ def seebeck_uv_per_k(tc_type: str, temp_c: float | Floats) -> float | Floats:
     ----------
     Derivative of the functions of NIST Standard Reference Database 60.
     """
-    pieces = _curve(tc_type).pieces
+    pieces = curve_of(tc_type).pieces
     if isinstance(temp_c, np.ndarray):
         t = np.asarray(temp_c, dtype=np.float64)
         inside = (t >= pieces[0].low_c) & (t <= pieces[-1].high_c)
         slope = np.full(t.shape, np.nan)
-        slope[inside] = _by_piece(pieces, t[inside])[1]
+        slope[inside] = by_piece(pieces, t[inside])[1]
         return slope * 1000.0
-    return float(_emf_and_slope(_inside(tc_type, pieces, temp_c), temp_c)[1]) * 1000.0
+    return float(emf_and_slope(_inside(tc_type, pieces, temp_c), temp_c)[1]) * 1000.0
 
 
-def _inside(tc_type: str, pieces: tuple[_Piece, ...], temp_c: float) -> _Piece:
+def _inside(tc_type: str, pieces: tuple[Piece, ...], temp_c: float) -> Piece:
     low, high = pieces[0].low_c, pieces[-1].high_c
     if not low <= temp_c <= high:
         raise OutOfRangeError(
             f"temperature of a type {tc_type} junction [degC]", temp_c, f"{low:g} to {high:g}"
         )
-    return _piece_at(pieces, temp_c)
+    return piece_at(pieces, temp_c)
 
 
 @overload
@@ -297,11 +204,11 @@ def temperature_c(
     ----------
     NIST Standard Reference Database 60; IEC 60584-1.
     """
-    curve = _curve(tc_type)
+    curve = curve_of(tc_type)
     if isinstance(measured_mv, np.ndarray):
         cold = np.broadcast_to(np.asarray(cold_junction_c, dtype=np.float64), measured_mv.shape)
-        total = np.asarray(measured_mv, dtype=np.float64) + _emf_array(curve.pieces, cold)
-        return _inverse_array(curve, total)
+        total = np.asarray(measured_mv, dtype=np.float64) + emf_array(curve.pieces, cold)
+        return inverse_array(curve, total)
     total_mv = measured_mv + emf_mv(tc_type, float(cold_junction_c))
     low, high = curve.grid_mv[0], curve.grid_mv[-1]
     if not low <= total_mv <= high:
@@ -310,30 +217,4 @@ def temperature_c(
             total_mv,
             f"{low:.3f} to {high:.3f}; an open or reversed probe reads like this",
         )
-    return _inverse(curve, total_mv)
-
-
-def _inverse(curve: _Curve, emf: float) -> float:
-    i = min(max(bisect_right(curve.grid_mv, emf), 1), len(curve.grid_mv) - 1)
-    low, high = curve.grid_c[i - 1], curve.grid_c[i]
-    e_low, e_high = curve.grid_mv[i - 1], curve.grid_mv[i]
-    t = low + (emf - e_low) / (e_high - e_low) * (high - low)
-    for _ in range(_NEWTON_STEPS):
-        found, slope = _emf_and_slope(_piece_at(curve.pieces, t), t)
-        t = min(max(float(t - (found - emf) / slope), low), high)
-    return t
-
-
-def _inverse_array(curve: _Curve, emf: Floats) -> Floats:
-    e, grid = curve.grid_mv_array, curve.grid_c_array
-    out = np.full(emf.shape, np.nan)
-    inside = (emf >= e[0]) & (emf <= e[-1])
-    wanted = emf[inside]
-    i = np.clip(np.searchsorted(e, wanted, side="right"), 1, e.size - 1)
-    low, high = grid[i - 1], grid[i]
-    t = low + (wanted - e[i - 1]) / (e[i] - e[i - 1]) * (high - low)
-    for _ in range(_NEWTON_STEPS):
-        found, slope = _by_piece(curve.pieces, t)
-        t = np.minimum(np.maximum(t - (found - wanted) / slope, low), high)
-    out[inside] = t
-    return out
+    return inverse(curve, total_mv)

@@ -1,8 +1,7 @@
-"""Water as a reference and as a bath: boiling point, ice point, density, heat, viscosity.
+"""Pure water: boiling point and vapour pressure, density, heat capacity, viscosity.
 
-Pure functions of numbers; used by the probe checks, by logger.correct and by whatever in
-logger.science needs water. Pressures are station pressures, never a weather report's sea-level
-ones.
+Pure functions of numbers; used by logger.science.reference_points and by whatever in logger.science
+needs water. Equations of IAPWS.
 """
 
 import math
@@ -10,17 +9,6 @@ import math
 from logger.model.errors import OutOfRangeError
 
 ZERO_C_K = 273.15
-STANDARD_PRESSURE_KPA = 101.325
-
-ICE_POINT_C = 0.0
-"""Shaved ice in air-saturated distilled water at 101.325 kPa: ASTM E563."""
-
-U_ICE_BATH_K = 0.1
-"""Standard uncertainty of an ice bath made in a kitchen: common practice, no source."""
-
-U_BOILING_K = 0.2
-"""Standard uncertainty of a rolling boil besides its pressure: common practice, no source."""
-
 # IAPWS-IF97 (R7-97(2012)), table 34: coefficients of the saturation equation, region 4.
 _N = (
     0.11670521452767e4,
@@ -34,10 +22,6 @@ _N = (
     -0.23855557567849,
     0.65017534844798e3,
 )
-
-# U.S. Standard Atmosphere 1976 / ISO 2533: T0 288.15 K, lapse 6.5 K/km; p = p0 (1 - L h/T0)^n.
-_LAPSE_PER_M = 0.0065 / 288.15
-_PRESSURE_EXPONENT = 5.25588
 
 # IAPWS SR6-08(2011), liquid water at 0.1 MPa: (coefficient, exponent) of alpha and beta terms.
 _VOLUME_A = (
@@ -135,99 +119,6 @@ def saturation_pressure_kpa(temp_c: float) -> float:
     c = n[5] * theta * theta + n[6] * theta + n[7]
     root = 2.0 * c / (-b + math.sqrt(b * b - 4.0 * a * c))
     return root * root * root * root * 1000.0  # MPa to kPa
-
-
-def boiling_slope_k_per_kpa(pressure_kpa: float) -> float:
-    """How much the boiling point moves with pressure.
-
-    Parameters
-    ----------
-    pressure_kpa : float
-        Absolute (station) pressure [kPa], 0.7 to 22000.
-
-    Returns
-    -------
-    float
-        Slope [K/kPa], by central difference over 0.2 % of the pressure.
-
-    Raises
-    ------
-    OutOfRangeError
-        If the pressure is outside the equation's range.
-    """
-    step = 0.001 * pressure_kpa
-    rise = boiling_point_c(pressure_kpa + step) - boiling_point_c(pressure_kpa - step)
-    return rise / (2.0 * step)
-
-
-def pressure_at_altitude_kpa(altitude_m: float) -> float:
-    """Pressure of the standard atmosphere at an altitude.
-
-    Parameters
-    ----------
-    altitude_m : float
-        Altitude above mean sea level [m], -500 to 11000.
-
-    Returns
-    -------
-    float
-        Pressure [kPa].
-
-    Raises
-    ------
-    OutOfRangeError
-        If the altitude is NaN or outside the layer.
-
-    Notes
-    -----
-    Weather moves the real pressure by about 3 kPa either way; a station pressure is better.
-
-    References
-    ----------
-    U.S. Standard Atmosphere 1976 and ISO 2533:1975, lowest layer.
-    """
-    if not -500.0 <= altitude_m <= 11000.0:
-        raise OutOfRangeError("altitude [m]", altitude_m, "-500 to 11000")
-    return STANDARD_PRESSURE_KPA * math.pow(1.0 - _LAPSE_PER_M * altitude_m, _PRESSURE_EXPONENT)
-
-
-U_WEATHER_KPA = 3.0 / math.sqrt(3.0)
-"""Standard uncertainty of a pressure taken from altitude: weather of 3 kPa either way, even."""
-
-
-def boiling_check(
-    *,
-    pressure_kpa: float | None = None,
-    u_pressure_kpa: float = 0.1,
-    altitude_m: float | None = None,
-) -> tuple[float, float]:
-    """Reference temperature of a boiling-point check, with its standard uncertainty.
-
-    Parameters
-    ----------
-    pressure_kpa : float or None
-        Station pressure [kPa]; taken before the altitude.
-    u_pressure_kpa : float
-        Standard uncertainty of that pressure [kPa]; not used with an altitude.
-    altitude_m : float or None
-        Altitude [m], when no station pressure is known.
-
-    Returns
-    -------
-    tuple of float
-        Boiling point [degC] and its standard uncertainty [K]: pressure and boil together.
-
-    Raises
-    ------
-    OutOfRangeError
-        If neither pressure nor altitude is given, or one is outside its range.
-    """
-    if pressure_kpa is None:
-        if altitude_m is None:
-            raise OutOfRangeError("station pressure [kPa]", math.nan, "a pressure or an altitude")
-        pressure_kpa, u_pressure_kpa = pressure_at_altitude_kpa(altitude_m), U_WEATHER_KPA
-    from_pressure = boiling_slope_k_per_kpa(pressure_kpa) * u_pressure_kpa
-    return boiling_point_c(pressure_kpa), math.hypot(from_pressure, U_BOILING_K)
 
 
 def _checked_kelvin(temp_c: float) -> float:

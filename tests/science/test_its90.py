@@ -12,13 +12,13 @@ from numpy.typing import NDArray
 
 from logger.model.errors import InputError, OutOfRangeError
 from logger.science.its90 import (
-    TYPES,
     emf_mv,
     emf_range_mv,
     seebeck_uv_per_k,
     temperature_c,
     temperature_range_c,
 )
+from logger.science.its90_curve import TYPES
 
 PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published" / "nist_srd60_its90.csv"
 HALF_DIGIT_MV = 0.0005 + 1e-9

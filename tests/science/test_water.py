@@ -9,12 +9,9 @@ import pytest
 
 from logger.model.errors import OutOfRangeError
 from logger.science.water import (
-    boiling_check,
     boiling_point_c,
-    boiling_slope_k_per_kpa,
     density_kg_m3,
     heat_capacity_j_kg_k,
-    pressure_at_altitude_kpa,
     saturation_pressure_kpa,
     viscosity_pa_s,
 )
@@ -58,37 +55,6 @@ def test_the_boiling_point_agrees_with_the_scientific_formulation(pressure_kpa: 
 def test_the_table_on_the_check_sheet(pressure_kpa: float, printed: float):
     """IAPWS formulations, computed with two packages."""
     assert boiling_point_c(pressure_kpa) == pytest.approx(printed, abs=0.0005)
-
-
-@pytest.mark.parametrize(
-    ("altitude_m", "pressure_kpa"),
-    [(0.0, 101.325), (1000.0, 89.874), (2000.0, 79.495), (3000.0, 70.108)],
-)
-def test_pressure_falls_with_altitude(altitude_m: float, pressure_kpa: float):
-    """ISO 2533:1975 / U.S. Standard Atmosphere 1976, table of pressure (from memory)."""
-    assert pressure_at_altitude_kpa(altitude_m) == pytest.approx(pressure_kpa, abs=0.006)
-
-
-def test_the_boiling_point_falls_with_altitude():
-    """300 to 3000 m: computed from the two standards above."""
-    got = [boiling_point_c(pressure_at_altitude_kpa(h)) for h in (300, 500, 1000, 1500, 2000, 3000)]
-    assert got == pytest.approx([98.98, 98.31, 96.65, 94.98, 93.32, 89.97], abs=0.005)
-
-
-def test_a_kilopascal_moves_the_boiling_point_by_a_quarter_of_a_degree():
-    assert boiling_slope_k_per_kpa(101.325) == pytest.approx(0.277, abs=0.0006)
-
-
-def test_an_altitude_makes_a_worse_boiling_check_than_a_station_pressure():
-    at_pressure, u_pressure = boiling_check(pressure_kpa=95.0)
-    at_altitude, u_altitude = boiling_check(altitude_m=540.0)
-    assert at_pressure == pytest.approx(98.178, abs=0.0005)
-    assert at_altitude == pytest.approx(98.18, abs=0.01)
-    assert u_pressure < 0.21
-    # weather of 3 kPa is 0.84 K, even: 0.49 K
-    assert u_altitude == pytest.approx(math.hypot(0.29 * 3 / math.sqrt(3), 0.2), rel=0.02)
-    with pytest.raises(OutOfRangeError):
-        boiling_check()
 
 
 @pytest.mark.parametrize(
@@ -140,5 +106,3 @@ def test_a_temperature_beyond_the_equation_is_refused(property_of):
             property_of(temp_c)
     with pytest.raises(OutOfRangeError):
         saturation_pressure_kpa(400.0)
-    with pytest.raises(OutOfRangeError):
-        pressure_at_altitude_kpa(20000.0)
