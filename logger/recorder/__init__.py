@@ -3,9 +3,14 @@
 - ``wiring``    chunks of bytes to corrected readings of channels; the same live and on replay
 - ``pipeline``  readings and events into the engine in time order; the same live and on replay
 - ``session``   the recorder of one data folder: instruments, runs, commands
+- ``current``   watching the bench, or recording a run
+- ``command``   a command on its way to the writer and back
+- ``clocks``    the machine's clocks against the run's axis
 - ``writer``    the thread that alone parses, judges and writes
 - ``recovery``  runs that a kill or a reboot left behind
 - ``replay``    a run worked out again from its raw bytes
 - ``intake``    an imported file judged like a live run
+- ``setup``     from the files of a bench to what a recorder is started with
+- ``launch``    a recorder in a process of its own
 - ``process``   the process itself: start, signals, stop
 """

@@ -11,8 +11,11 @@ from typing import NamedTuple
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench, Channel
+from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.reading import Flag, Notice, RawReading, Reading
+from logger.store.format import whole_us
+from logger.store.records import ChannelRecord
 from logger.wire.reader import LineReader
 from logger.wire.shape import Shape
 
@@ -21,6 +24,38 @@ QUIET = frozenset({"bad_line", "too_long", "banner", "busy"})
 would otherwise write thousands."""
 BAD_SHARE = 0.2
 """Share of unread lines in 5 s above which a port is not believed."""
+
+
+def channel_records(bench: Bench, shapes: Mapping[str, Shape]) -> tuple[ChannelRecord, ...]:
+    """Return how each channel of a bench is stored.
+
+    Raises
+    ------
+    InputError
+        If a channel names a field that its instrument's line shape does not have.
+    """
+    records = []
+    instruments = {i.id: i for i in bench.instrument}
+    for channel in bench.channel:
+        shape_name = instruments[channel.instrument].shape
+        fields = shapes[shape_name].channel
+        if channel.field not in fields:
+            raise InputError(
+                f"bench file: channel {channel.id!r}: field",
+                f"{channel.field!r} is not in line shape {shape_name!r}",
+                f"its fields are {', '.join(fields)}",
+            )
+        unit = fields[channel.field].unit_out
+        if (unit == "g") != (channel.unit == "g"):
+            raise InputError(
+                f"bench file: channel {channel.id!r}: role",
+                f"{channel.role!r} is in {channel.unit}, field {channel.field!r} in {unit}",
+                "give the channel another role or field",
+            )
+        records.append(
+            ChannelRecord(channel.id, channel.instrument, channel.field, channel.role, unit)
+        )
+    return tuple(records)
 
 
 class Taken(NamedTuple):
@@ -87,7 +122,8 @@ class Wiring:
         taken: list[Taken] = []
         for outcome in outcomes:
             if isinstance(outcome, RawReading):
-                taken += self._readings(instrument, outcome, int(untrusted))
+                kept = outcome._replace(t_ns=whole_us(outcome.t_ns))
+                taken += self._readings(instrument, kept, int(untrusted))
             else:
                 events += self._notice(instrument, outcome)
         return taken, events
@@ -135,7 +171,7 @@ class Wiring:
             Event(
                 t_ns=notice.t_ns,
                 kind=notice.kind,
-                source="bench",
+                source="operator" if notice.kind == "mark" else "bench",
                 channel=channels[0].id if channels else None,
                 port=instrument,
                 text=notice.text,

@@ -1,0 +1,106 @@
+"""An imported file judged like a live run, and kept as one.
+
+The same engine as live; the readings come from a file instead of ports.
+"""
+
+from collections.abc import Mapping
+from importlib.metadata import version
+
+from logger.model.bench import Bench, bench_of_roles
+from logger.model.errors import InputError
+from logger.model.event import Event
+from logger.model.files import bench_from_text, sheet_from_text
+from logger.model.sheet import Sheet
+from logger.recorder.replay import judge
+from logger.science.fats import Fat
+from logger.store.datafolder import DataFolder
+from logger.store.importing import ImportedRun
+from logger.store.records import ChannelRecord, RunHeader, WriteBatch
+from logger.store.runfile import RunView, RunWriter
+
+PIECE = 50_000
+"""Readings written in one transaction."""
+
+
+def take_in(
+    folder: DataFolder,
+    imported: ImportedRun,
+    *,
+    sheet_text: str,
+    sheet_name: str,
+    bench_text: str | None,
+    fats: Mapping[str, Fat],
+) -> str:
+    """Keep an imported file as a run and judge it; return the run's id.
+
+    Raises
+    ------
+    InputError
+        If the sheet or bench does not read, or the bench lacks a channel of the file. Nothing is
+        left behind then.
+    """
+    sheet = sheet_from_text(sheet_text, sheet_name)
+    bench = _bench(imported, bench_text)
+    run_id = folder.new_run_id(imported.started_utc_ns)
+    path = folder.run_path(run_id)
+    header = RunHeader(
+        run_id=run_id,
+        sheet_json=sheet.model_dump_json(by_alias=True),
+        sheet_text=sheet_text,
+        bench_json=bench.model_dump_json(by_alias=True),
+        bench_text=bench_text or "",
+        started_utc_ns=imported.started_utc_ns,
+        zone=imported.zone,
+        origin="import",
+        version=version("bainlog"),
+        channels=tuple(
+            ChannelRecord(c.id, c.instrument, c.field, c.role, imported.units[c.id])
+            for c in bench.channel
+            if c.id in imported.units
+        ),
+    )
+    file = RunWriter.create(path, header)
+    try:
+        _fill(file, imported, sheet)
+        with RunView.open(path) as view:
+            results = judge(view, fats)[1].finish(view.duration_ns)
+        file.write(WriteBatch(events=results[0]))
+        file.finish(results[1], imported.started_utc_ns + imported.duration_ns)
+    except BaseException:
+        file.close()
+        path.unlink(missing_ok=True)
+        raise
+    return run_id
+
+
+def _bench(imported: ImportedRun, bench_text: str | None) -> Bench:
+    if bench_text is None:
+        try:
+            return bench_of_roles(list(imported.units))
+        except ValueError as cause:
+            raise InputError(imported.name, str(cause), "rename it or give --bench") from cause
+    bench = bench_from_text(bench_text, "the bench file")
+    missing = sorted(set(imported.units) - {c.id for c in bench.channel})
+    if missing:
+        raise InputError(
+            imported.name,
+            f"channel {missing[0]!r} is not in the bench file",
+            "its channels are " + ", ".join(c.id for c in bench.channel),
+        )
+    return bench
+
+
+def _fill(file: RunWriter, imported: ImportedRun, sheet: Sheet) -> None:
+    for start in range(0, len(imported.readings), PIECE):
+        file.write(WriteBatch(readings=imported.readings[start : start + PIECE]))
+        file.compact()
+    events = list(imported.events)
+    if len(sheet.stage) == 1 and not any(e.kind in ("stage", "next") for e in events):
+        # The only stage spans the run.
+        events.insert(
+            0, Event(t_ns=0, kind="stage", source="operator", data={"stage": sheet.stage[0].id})
+        )
+    events.append(
+        Event(t_ns=imported.duration_ns, kind="run_end", source="operator", text="end of the file")
+    )
+    file.write(WriteBatch(events=events))

@@ -1,0 +1,67 @@
+"""The recorder's own process: what it is started with, its signals, its end.
+
+``python -m logger.recorder.process --data DIR --bench FILE`` runs until SIGTERM or SIGINT, or until
+its standard input closes when it was started with ``--with-parent`` (a demo must not outlive its
+virtual bench). A run under way is ended and saved.
+"""
+
+import argparse
+import contextlib
+import logging
+import signal
+import sys
+import threading
+from pathlib import Path
+from types import FrameType
+
+from logger.model.errors import BainlogError, InputError
+from logger.ports.clock import Clock
+from logger.recorder.session import Recorder
+from logger.recorder.setup import setup_from_files
+from logger.store.datafolder import DataFolder
+
+log = logging.getLogger(__name__)
+
+
+def main() -> None:
+    """Run a recorder until it is told to stop."""
+    parser = argparse.ArgumentParser(prog="bainlog recorder")
+    parser.add_argument("--data", type=Path, required=True)
+    parser.add_argument("--bench", type=Path, required=True)
+    parser.add_argument("--sheet", type=Path)
+    parser.add_argument("--speed", type=float, default=1.0)
+    parser.add_argument("--with-parent", action="store_true")
+    parser.add_argument("--no-resume", action="store_true")
+    asked = parser.parse_args()
+    logging.basicConfig(format="%(levelname)s %(name)s: %(message)s", level=logging.WARNING)
+    stopping = threading.Event()
+
+    def stop(number: int, frame: FrameType | None) -> None:
+        stopping.set()
+
+    for number in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(number, stop)
+    try:
+        folder = DataFolder(asked.data)
+        setup = setup_from_files(folder, asked.bench, asked.sheet, resume=not asked.no_resume)
+        recorder = Recorder(folder, setup, Clock(asked.speed))
+    except BainlogError as cause:
+        sys.stderr.write("refused: " + " ".join(str(cause).split()) + "\n")
+        sys.exit(2 if isinstance(cause, InputError) else 1)
+    recorder.start()
+    if asked.with_parent:
+        threading.Thread(target=_wait_for_parent, args=(stopping,), daemon=True).start()
+    while not stopping.wait(1.0):
+        pass
+    recorder.stop()
+
+
+def _wait_for_parent(stopping: threading.Event) -> None:
+    with contextlib.suppress(OSError, ValueError):
+        while sys.stdin.buffer.read(1):
+            pass
+    stopping.set()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,108 @@
+"""From the files of a bench to what a recorder is started with.
+
+Thin I/O: reads bench, shapes, sheet and fats, and lets ``model``, ``wire`` and ``science`` judge
+their text.
+"""
+
+import dataclasses
+from collections.abc import Mapping
+from pathlib import Path
+
+from logger.model.bench import Bench
+from logger.model.errors import InputError
+from logger.model.files import bench_from_text, sheet_from_text
+from logger.ports.shapefiles import load_shapes
+from logger.science.fats import Fat, builtin_fats, fats_from_toml
+from logger.store.datafolder import DataFolder
+from logger.wire.shape import Shape
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """What a recorder is started with.
+
+    Attributes
+    ----------
+    bench, bench_text : Bench, str
+        The instruments, and the file as it was read.
+    shapes, shapes_text : mapping, str
+        Line shapes by name, and the user's own as TOML.
+    sheet_text : str or None
+        Sheet that a start without one takes.
+    fats : mapping
+        Fats by key.
+    resume : bool
+        Go on with a run that a kill left open in this boot.
+    """
+
+    bench: Bench
+    bench_text: str
+    shapes: Mapping[str, Shape]
+    shapes_text: str = ""
+    sheet_text: str | None = None
+    fats: Mapping[str, Fat]
+    resume: bool = True
+
+
+def fats_of(folder: DataFolder) -> dict[str, Fat]:
+    """Return the built-in fats with those of the data folder's ``fats.toml`` on top.
+
+    Raises
+    ------
+    InputError
+        If the file does not read.
+    """
+    path = folder.path / "fats.toml"
+    built_in = builtin_fats()
+    return fats_from_toml(read_text(path), path.name, built_in) if path.is_file() else built_in
+
+
+def read_text(path: Path) -> str:
+    """Read a file that a person wrote.
+
+    Raises
+    ------
+    InputError
+        If it is not there or is no text.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError as cause:
+        raise InputError(str(path), "no such file", "give the path of an existing file") from cause
+    except (OSError, UnicodeDecodeError) as cause:
+        raise InputError(str(path), f"cannot be read: {cause}", "give a readable text") from cause
+
+
+def setup_from_files(
+    folder: DataFolder, bench: Path, sheet: Path | None, *, resume: bool = True
+) -> Setup:
+    """Read all that a recorder needs.
+
+    Raises
+    ------
+    InputError
+        If a file is wrong; it says where.
+    """
+    bench_text = read_text(bench)
+    own = sorted(bench.parent.glob("*.shapes.toml"))
+    sheet_text = read_text(sheet) if sheet is not None else None
+    if sheet is not None and sheet_text is not None:
+        sheet_from_text(sheet_text, sheet.name)
+    shapes = load_shapes(own)
+    wired = bench_from_text(bench_text, bench.name)
+    for instrument in wired.instrument:
+        if instrument.shape not in shapes:
+            raise InputError(
+                f"{bench.name}: instrument {instrument.id!r}: shape",
+                f"{instrument.shape!r} is not known",
+                "line shapes are " + ", ".join(sorted(shapes)),
+            )
+    return Setup(
+        bench=wired,
+        bench_text=bench_text,
+        shapes=shapes,
+        shapes_text="\n".join(read_text(p) for p in own),
+        sheet_text=sheet_text,
+        fats=fats_of(folder),
+        resume=resume,
+    )
