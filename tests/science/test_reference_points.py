@@ -1,6 +1,8 @@
 """Known temperatures for a probe check, against the standard atmosphere and IAPWS."""
 
+import csv
 import math
+from pathlib import Path
 
 import pytest
 
@@ -11,6 +13,8 @@ from logger.science.reference_points import (
     pressure_at_altitude_kpa,
 )
 from logger.science.water import boiling_point_c
+
+PUBLISHED = Path(__file__).parents[2] / "fixtures" / "published" / "boiling_1857.csv"
 
 
 @pytest.mark.parametrize(
@@ -48,3 +52,17 @@ def test_an_altitude_above_the_layer_is_refused():
     for altitude_m in (20000.0, -600.0, math.nan):
         with pytest.raises(OutOfRangeError, match="altitude"):
             pressure_at_altitude_kpa(altitude_m)
+
+
+def test_boiling_points_measured_on_mountains_lie_on_the_curve_but_for_one():
+    """Measurements of 1857; row 12 is known to be wrong."""
+    with PUBLISHED.open(encoding="utf-8") as lines:
+        rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+    off_k = [
+        (float(r["boiling_degf"]) - 32.0) / 1.8
+        - boiling_point_c(float(r["pressure_inhg"]) * 3.386389)
+        for r in rows
+    ]
+    assert len(off_k) == 17
+    assert off_k.pop(11) == pytest.approx(-0.79, abs=0.02)
+    assert max(abs(k) for k in off_k) < 0.25
