@@ -1,0 +1,184 @@
+"""The folder in which runs, sheets and the bench file lie.
+
+``runs/<run id>.run``, ``sheets/<name>.sheet.toml``, ``bench.toml``, ``fats.toml``, the catalog, the
+lock of the one recorder, and a ballast file that is thrown overboard when the disk is full. Names
+from outside are checked against a pattern; no path is ever taken from a request.
+"""
+
+import contextlib
+import datetime
+import os
+import re
+import secrets
+import shutil
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from logger.model.errors import InputError, StoreError
+from logger.store.format import SUFFIX
+from logger.store.lock import FileLock
+from logger.store.view import RunView
+
+RUN_ID = re.compile(r"\d{8}-\d{4}-[0-9a-f]{4}", re.ASCII)
+SHEET_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,79}", re.ASCII)
+SHEET_SUFFIX = ".sheet.toml"
+BALLAST_BYTES = 8 * 1024 * 1024
+"""Room for some ten minutes of a full bench while the disk is full."""
+_PIECE = 1024 * 1024
+
+
+class DataFolder:
+    """One data folder.
+
+    Parameters
+    ----------
+    path : str or Path
+        Made with its rooms if missing.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be made.
+    """
+
+    def __init__(self, path: str | Path) -> None:
+        self.path = Path(path)
+        self.runs = self.path / "runs"
+        self.sheets = self.path / "sheets"
+        self.bench_file = self.path / "bench.toml"
+        self.fats_file = self.path / "fats.toml"
+        self.catalog_file = self.path / "catalog.sqlite"
+        self.ballast_file = self.path / "ballast"
+        try:
+            self.runs.mkdir(parents=True, exist_ok=True)
+            self.sheets.mkdir(exist_ok=True)
+        except OSError as cause:
+            if not self.runs.is_dir():
+                raise StoreError(f"{self.path}: cannot be made ({cause.strerror})") from cause
+
+    def lock(self) -> FileLock:
+        """Take the folder for a recorder; freed on release or when the process dies.
+
+        Raises
+        ------
+        BusyError
+            If another recorder has it; the message names its process, host and since when.
+        """
+        return FileLock(self.path / "recorder.lock", f"data folder {self.path}")
+
+    def new_run_id(self, started_utc_ns: int, zone: str) -> str:
+        """Return a free run id such as ``20261125-0913-a3f2``: local date and time and four digits.
+
+        Parameters
+        ----------
+        started_utc_ns : int
+            [ns since 1970].
+        zone : str
+            IANA name; an unknown zone counts as UTC.
+        """
+        try:
+            place: datetime.tzinfo = ZoneInfo(zone)
+        except (KeyError, ValueError, OSError):
+            place = datetime.UTC
+        start = datetime.datetime.fromtimestamp(started_utc_ns // 1_000_000_000, place)
+        while True:
+            run_id = f"{start:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
+            if not self.run_path(run_id).exists():
+                return run_id
+
+    def run_path(self, run_id: str) -> Path:
+        """Return the run file of an id, whether it exists or not.
+
+        Raises
+        ------
+        InputError
+            If it is no run id.
+        """
+        if RUN_ID.fullmatch(run_id) is None:
+            raise InputError("run", repr(run_id), "give an id such as 20261125-0913-a3f2")
+        return self.runs / f"{run_id}{SUFFIX}"
+
+    def run_ids(self) -> list[str]:
+        """Return the ids of all run files, oldest first."""
+        names = (path.stem for path in self.runs.glob(f"*{SUFFIX}"))
+        return sorted(name for name in names if RUN_ID.fullmatch(name))
+
+    def find_run(self, text: str) -> str:
+        """Return the id that a person means: an id, its unique beginning or end, or ``last``.
+
+        Raises
+        ------
+        InputError
+            If no run or more than one fits.
+        """
+        ids = self.run_ids()
+        if text == "last" and ids:
+            return ids[-1]
+        found = [i for i in ids if text and (i == text or i.startswith(text) or i.endswith(text))]
+        if text in found:
+            return text
+        if len(found) == 1:
+            return found[0]
+        if found:
+            raise InputError(
+                "run", f"{text!r} fits {len(found)} runs", f"say {found[-1]}, or another"
+            )
+        last = f"the last one is {ids[-1]}" if ids else f"there is none in {self.runs}"
+        raise InputError("run", f"no run {text!r}", last)
+
+    def view(self, text: str) -> RunView:
+        """Open a run for reading by what a person calls it (see `find_run`)."""
+        return RunView.open(self.run_path(self.find_run(text)))
+
+    def sheet_path(self, name: str) -> Path:
+        """Return the file of a sheet by name, without its suffix.
+
+        Raises
+        ------
+        InputError
+            If the name has other than letters, digits, space, ``_`` and ``-``.
+        """
+        if SHEET_NAME.fullmatch(name) is None:
+            raise InputError("sheet", repr(name), "use letters, digits, space, _ and -")
+        return self.sheets / f"{name}{SHEET_SUFFIX}"
+
+    def sheet_names(self) -> list[str]:
+        """Return the names of all sheets, in order."""
+        names = (p.name.removesuffix(SHEET_SUFFIX) for p in self.sheets.glob(f"*{SHEET_SUFFIX}"))
+        return sorted(name for name in names if SHEET_NAME.fullmatch(name))
+
+    def clear_unborn(self) -> None:
+        """Remove run files that were never finished being made; only under the lock."""
+        for path in self.runs.glob(f"*{SUFFIX}.new*"):
+            path.unlink(missing_ok=True)
+
+    def keep_ballast(self, size: int = BALLAST_BYTES) -> bool:
+        """Put the ballast file in place where there is ample room.
+
+        Returns
+        -------
+        bool
+            True when it lies there in full.
+        """
+        if self.ballast_file.exists() and self.ballast_file.stat().st_size >= size:
+            return True
+        if shutil.disk_usage(self.path).free < 2 * size:
+            return False
+        try:
+            with self.ballast_file.open("wb") as file:
+                for start in range(0, size, _PIECE):
+                    # Random, because a compressing file system would store zeros in no room.
+                    file.write(os.urandom(min(_PIECE, size - start)))
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError:
+            self.drop_ballast()
+            return False
+        return True
+
+    def drop_ballast(self) -> bool:
+        """Throw the ballast overboard; True if there was any."""
+        with contextlib.suppress(OSError):
+            self.ballast_file.unlink()
+            return True
+        return False

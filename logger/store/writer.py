@@ -1,0 +1,522 @@
+"""Writes one run file: the only connection that writes and checkpoints it.
+
+Belongs to one thread of the recorder (or to the importer). What ``write`` has returned for is on
+the disk and survives a kill and a power cut. Takes all times from its arguments.
+"""
+
+import json
+import logging
+import math
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import apsw
+
+from logger.model.errors import BusyError, StoreError
+from logger.model.event import Event
+from logger.model.finding import Results
+from logger.model.reading import Flag
+from logger.store.compaction import compact_chunks, compact_tail, repack
+from logger.store.errors import DiskFullError
+from logger.store.format import BLOCK_READINGS, CHUNK_BLOCK_BYTES, TAIL_NS
+from logger.store.lock import FileLock
+from logger.store.records import (
+    CHUNK_KINDS,
+    Anchor,
+    Chunk,
+    RunHeader,
+    StoredReading,
+    WriteBatch,
+)
+from logger.store.schema import open_writer, told
+
+log = logging.getLogger(__name__)
+
+_KIND_NUMBER = {kind: number for number, kind in enumerate(CHUNK_KINDS)}
+_FAULT = int(Flag.FAULT)
+
+
+def lock_path(path: Path) -> Path:
+    """Return the lock file of a run file."""
+    return path.with_name(path.name + ".lock")
+
+
+class _Tail:
+    """What waits for compaction."""
+
+    def __init__(self) -> None:
+        self.count: dict[int, int] = {}
+        """Tail rows by channel number."""
+        self.since_us: dict[int, int] = {}
+        """Time of the first of them."""
+        self.next_n: dict[int, int] = {}
+        self.last_us = 0
+        self.next_chunk = 0
+        self.chunks = 0
+        self.chunk_bytes = 0
+        self.chunk_since_ns = 0
+        self.chunk_last_ns = 0
+
+
+class RunWriter:
+    """One run file, open for writing. Use `create` or `reopen`."""
+
+    def __init__(self, path: Path, db: apsw.Connection, lock: FileLock) -> None:
+        self.path = path
+        self._db = db
+        self._lock = lock
+        self._tail = _Tail()
+        self._channels: dict[str, int] = {}
+        self._instruments: dict[str, int] = {}
+        self._spans: dict[int, tuple[int, int]] = {}
+        """First and last stamp [us] of each channel in the batch being written."""
+        self._open = True
+        self.ended = False
+
+    @classmethod
+    def create(cls, path: str | Path, header: RunHeader) -> "RunWriter":
+        """Make a run file; it appears under its name only when it is whole.
+
+        Raises
+        ------
+        StoreError
+            If the file exists or cannot be made.
+        BusyError
+            If another process writes it.
+        DiskFullError
+            If there is no room.
+        """
+        path = Path(path)
+        lock = FileLock(lock_path(path), f"run {header.run_id}")
+        unborn = path.with_name(path.name + ".new")
+        try:
+            if path.exists():
+                raise StoreError(f"{path}: exists already; a run is never written over")
+            unborn.unlink(missing_ok=True)
+            with told(unborn):
+                db = open_writer(unborn, new=True)
+                try:
+                    with _transaction(db):
+                        _insert_header(db, header)
+                finally:
+                    db.close()
+            unborn.rename(path)
+            _sync_folder(path.parent)
+            return cls._start(path, lock)
+        except BaseException:
+            unborn.unlink(missing_ok=True)
+            lock.release()
+            raise
+
+    @classmethod
+    def reopen(cls, path: str | Path) -> "RunWriter":
+        """Open a run file again: to go on after a kill, or to add a note to an ended run.
+
+        Raises
+        ------
+        StoreError
+            If there is no such run file, or it cannot be read.
+        BusyError
+            If another process writes it.
+        """
+        path = Path(path)
+        if not path.is_file():
+            raise StoreError(f"{path}: no such run file")
+        lock = FileLock(lock_path(path), f"run {path.stem}")
+        try:
+            return cls._start(path, lock)
+        except BaseException:
+            lock.release()
+            raise
+
+    @classmethod
+    def _start(cls, path: Path, lock: FileLock) -> "RunWriter":
+        with told(path):
+            db = open_writer(path)
+            try:
+                writer = cls(path, db, lock)
+                writer._look()
+                if not writer.ended:
+                    db.pragma("journal_mode", "wal")
+            except BaseException:
+                db.close()
+                raise
+        return writer
+
+    def _look(self) -> None:
+        """Read where the file stands."""
+        db, tail = self._db, self._tail
+        self.ended = db.execute("SELECT ended_utc_ns IS NOT NULL FROM run").get == 1
+        self._channels = {
+            name: no for no, name in db.execute("SELECT number, id FROM channel ORDER BY number")
+        }
+        self._instruments = {
+            name: no for no, name in db.execute("SELECT number, id FROM instrument")
+        }
+        for number in self._channels.values():
+            first = db.execute(
+                "SELECT coalesce(max(first_n + count), 0) FROM block WHERE channel = ?", (number,)
+            ).get
+            count, last, since = db.execute(
+                "SELECT count(*), max(n), min(t_us) FROM tail WHERE channel = ?", (number,)
+            ).get
+            tail.next_n[number] = first if last is None else last + 1
+            tail.count[number] = count
+            tail.since_us[number] = since or 0
+        last_us = db.execute(
+            "SELECT max(coalesce((SELECT max(t_max_us) FROM block), 0), "
+            "coalesce((SELECT max(t_us) FROM tail), 0))"
+        ).get
+        tail.last_us = last_us
+        first = db.execute("SELECT coalesce(max(first_n + count), 0) FROM chunk_block").get
+        tail.chunks, last, size, since, until = db.execute(
+            "SELECT count(*), max(n), coalesce(sum(length(data)), 0), min(t_ns), max(t_ns) "
+            "FROM chunk"
+        ).get
+        tail.next_chunk = first if last is None else last + 1
+        tail.chunk_bytes, tail.chunk_since_ns, tail.chunk_last_ns = size, since or 0, until or 0
+
+    def write(self, batch: WriteBatch) -> list[int]:
+        """Save a batch whole or not at all; on return it is on the disk.
+
+        Parameters
+        ----------
+        batch : WriteBatch
+            Readings of known channels. A stamp is rounded down to a whole microsecond; a value that
+            is not finite is stored as no value with the flag FAULT.
+
+        Returns
+        -------
+        list of int
+            The number of each event of the batch, in order.
+
+        Raises
+        ------
+        DiskFullError
+            If there is no room; nothing of the batch was saved, ``error.batch`` is the batch.
+        StoreError
+            If a channel is unknown, the run has ended, or the disk fails; nothing was saved.
+        """
+        self._require_open()
+        if self.ended and (batch.readings or batch.chunks):
+            raise StoreError(f"{self.path}: the run has ended; it takes notes, no readings")
+        tail = self._tail
+        before = (dict(tail.next_n), tail.next_chunk, dict(self._instruments))
+        try:
+            with told(self.path, self._db), _transaction(self._db):
+                self._insert_chunks(batch.chunks)
+                self._insert_readings(batch.readings)
+                seqs = [self._insert_event(event) for event in batch.events]
+                self._insert_anchors(batch.anchors)
+                self._insert_counters(batch.counters)
+        except BaseException as error:
+            tail.next_n, tail.next_chunk, self._instruments = before
+            if isinstance(error, DiskFullError):
+                error.batch = batch
+            raise
+        self._count(batch, before[0])
+        return seqs
+
+    def compact(self, *, force: bool = False) -> None:
+        """Turn what has waited long enough into compressed blocks.
+
+        Cheap when there is nothing to do: call it after each write or once a second. A channel is
+        due with 4096 readings, or when its first has waited 60 s on the run's axis.
+
+        Parameters
+        ----------
+        force : bool
+            Take all, due or not.
+
+        Raises
+        ------
+        DiskFullError, StoreError
+            As `write`; what was saved stays as it was.
+        """
+        self._require_open()
+        tail = self._tail
+        for number, count in tail.count.items():
+            old = tail.last_us - tail.since_us[number] >= TAIL_NS // 1000
+            take = count if force or old else count // BLOCK_READINGS * BLOCK_READINGS
+            if take == 0:
+                continue
+            with told(self.path, self._db), _transaction(self._db):
+                compact_tail(self._db, number, take)
+                since = self._db.execute(
+                    "SELECT min(t_us) FROM tail WHERE channel = ?", (number,)
+                ).get
+            tail.count[number] = count - take
+            tail.since_us[number] = since or 0
+        waited_ns = tail.chunk_last_ns - tail.chunk_since_ns
+        due = tail.chunk_bytes >= CHUNK_BLOCK_BYTES or waited_ns >= TAIL_NS
+        if tail.chunks and (force or due):
+            with told(self.path, self._db), _transaction(self._db):
+                compact_chunks(self._db)
+            tail.chunks = tail.chunk_bytes = 0
+
+    def finish(
+        self, results: Results | None, ended_utc_ns: int, *, interrupted: bool = False
+    ) -> None:
+        """End the run: results saved, file compacted, and left as one file where possible.
+
+        Only the results and the end are needed for an ended run; if the disk has no room for the
+        rest, or a reader holds the file, the file is whole all the same and a later `reopen` and
+        `tidy` does it.
+
+        Parameters
+        ----------
+        results : Results or None
+            What the engine worked out; None keeps what is there.
+        ended_utc_ns : int
+            [ns since 1970].
+        interrupted : bool
+            The run had been cut off and is only closed now.
+
+        Raises
+        ------
+        DiskFullError, StoreError
+            If the end itself cannot be saved; the run goes on being a run under way.
+        """
+        self._require_open()
+        with told(self.path, self._db), _transaction(self._db):
+            self._db.execute(
+                "UPDATE run SET ended_utc_ns = ?, interrupted = ?", (ended_utc_ns, interrupted)
+            )
+            if results is not None:
+                self._db.execute("UPDATE run SET results = ?", (json.dumps(asdict(results)),))
+        self.ended = True
+        try:
+            self.tidy()
+        except (StoreError, BusyError) as cause:
+            log.warning("%s: saved, but not made smaller: %s", self.path.name, cause)
+        self.close()
+
+    def tidy(self) -> None:
+        """Compact all, merge short blocks, give free pages back, and fold the log into the file.
+
+        Raises
+        ------
+        DiskFullError, StoreError, BusyError
+            The file is whole in any case.
+        """
+        self.compact(force=True)
+        db = self._db
+        with told(self.path, db):
+            for number in self._channels.values():
+                with _transaction(db):
+                    repack(db, number)
+            db.execute("VACUUM")
+            if self.ended:
+                db.wal_checkpoint(mode=apsw.SQLITE_CHECKPOINT_TRUNCATE)
+                db.pragma("journal_mode", "delete")
+
+    def set_results(self, results: Results) -> None:
+        """Save what the engine worked out, also while the run is under way."""
+        self._require_open()
+        with told(self.path, self._db), _transaction(self._db):
+            self._db.execute("UPDATE run SET results = ?", (json.dumps(asdict(results)),))
+
+    def set_outcome(
+        self,
+        outcome: str | None,
+        defects: list[str] | tuple[str, ...] = (),
+        note: str = "",
+        *,
+        t_ns: int | None = None,
+    ) -> int:
+        """Record what came out; a later outcome replaces it, the events keep both.
+
+        Parameters
+        ----------
+        outcome : str or None
+            ``accepted`` or ``rejected``; None takes it back.
+        defects : sequence of str
+        note : str
+        t_ns : int or None
+            None is the end of what is recorded.
+
+        Returns
+        -------
+        int
+            Number of its event.
+        """
+        if outcome not in (None, "accepted", "rejected"):
+            raise ValueError(f"outcome {outcome!r}: found neither 'accepted' nor 'rejected'")
+        data = {"outcome": outcome, "defects": list(defects)}
+        return self._say("outcome", note, data, t_ns)
+
+    def add_note(self, text: str, *, t_ns: int | None = None) -> int:
+        """Record a note, also after the end; return the number of its event."""
+        return self._say("note", text, {}, t_ns)
+
+    def _say(self, kind: str, text: str, data: dict[str, Any], t_ns: int | None) -> int:
+        at = self._tail.last_us * 1000 if t_ns is None else t_ns
+        event = Event(t_ns=at, kind=kind, source="operator", text=text, data=data)
+        return self.write(WriteBatch(events=[event]))[0]
+
+    def close(self) -> None:
+        """Close without ending the run; twice does no harm."""
+        if not self._open:
+            return
+        self._open = False
+        try:
+            self._db.close()
+        finally:
+            self._lock.release()
+
+    def __enter__(self) -> "RunWriter":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _require_open(self) -> None:
+        if not self._open:
+            raise StoreError(f"{self.path}: closed; open it again to write")
+
+    def _insert_chunks(self, chunks: list[Chunk]) -> None:
+        def rows() -> Iterator[tuple[Any, ...]]:
+            for instrument, t_ns, kind, data in chunks:
+                number = self._instruments.get(instrument)
+                if number is None:
+                    number = self._new_instrument(instrument)
+                yield self._tail.next_chunk, number, t_ns, _KIND_NUMBER[kind], data
+                self._tail.next_chunk += 1
+
+        if chunks:
+            self._db.executemany("INSERT INTO chunk VALUES (?, ?, ?, ?, ?)", rows())
+
+    def _new_instrument(self, instrument: str) -> int:
+        number = len(self._instruments)
+        self._db.execute("INSERT INTO instrument VALUES (?, ?)", (number, instrument))
+        self._instruments[instrument] = number
+        return number
+
+    def _insert_readings(self, readings: list[StoredReading]) -> None:
+        channels, next_n, finite = self._channels, self._tail.next_n, math.isfinite
+        spans = self._spans = {}
+
+        def rows() -> Iterator[tuple[Any, ...]]:
+            for channel, t_ns, value, flags, cold in readings:
+                number = channels.get(channel)
+                if number is None:
+                    raise StoreError(
+                        f"{self.path}: no channel {channel!r}; there is {', '.join(channels)}"
+                    )
+                n = next_n[number]
+                next_n[number] = n + 1
+                if value is not None:
+                    value = float(value) + 0.0  # negative zero becomes zero
+                    if not finite(value):
+                        value, flags = None, flags | _FAULT
+                if cold is not None:
+                    cold = float(cold) + 0.0 if finite(cold) else None
+                t_us = t_ns // 1000
+                spans[number] = (spans.get(number, (t_us, t_us))[0], t_us)
+                yield number, n, t_us, value, int(flags), cold
+
+        if readings:
+            self._db.executemany("INSERT INTO tail VALUES (?, ?, ?, ?, ?, ?)", rows())
+
+    def _insert_event(self, event: Event) -> int:
+        self._db.execute(
+            "INSERT INTO event (t_ns, kind, source, channel, port, stage, text, data) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+            (
+                event.t_ns, event.kind, event.source, event.channel, event.port, event.stage,
+                event.text, json.dumps(event.data),
+            ),
+        )  # fmt: skip
+        seq = self._db.last_insert_rowid()
+        if event.kind == "outcome":
+            self._db.execute(
+                "UPDATE run SET outcome = ?, defects = ?, outcome_note = ?",
+                (
+                    event.data.get("outcome"),
+                    json.dumps(list(event.data.get("defects", []))),
+                    event.text,
+                ),
+            )
+        return seq
+
+    def _insert_anchors(self, anchors: list[Anchor]) -> None:
+        if anchors:
+            self._db.executemany(
+                "INSERT INTO anchor (boot_id, mono_ns, boottime_ns, utc_ns, zone, t_ns) "
+                "VALUES (?, ?, ?, ?, ?, ?)",
+                anchors,
+            )
+
+    def _insert_counters(self, counters: dict[str, dict[str, int]]) -> None:
+        for instrument, counts in counters.items():
+            self._db.execute(
+                "INSERT INTO counter VALUES (?, ?) "
+                "ON CONFLICT (instrument) DO UPDATE SET counts = excluded.counts",
+                (instrument, json.dumps(counts)),
+            )
+
+    def _count(self, batch: WriteBatch, next_n: dict[int, int]) -> None:
+        """Keep account of what waits for compaction after a batch is saved."""
+        tail = self._tail
+        for number, (first_us, last_us) in self._spans.items():
+            if tail.count[number] == 0:
+                tail.since_us[number] = first_us
+            tail.count[number] += tail.next_n[number] - next_n[number]
+            tail.last_us = max(tail.last_us, last_us)
+        for chunk in batch.chunks:
+            if tail.chunks == 0:
+                tail.chunk_since_ns = chunk.t_ns
+            tail.chunks += 1
+            tail.chunk_bytes += len(chunk.data)
+            tail.chunk_last_ns = chunk.t_ns
+
+
+@contextmanager
+def _transaction(db: apsw.Connection) -> Iterator[None]:
+    """One explicit transaction: all or nothing."""
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
+def _insert_header(db: apsw.Connection, header: RunHeader) -> None:
+    db.execute(
+        "INSERT INTO run (one, run_id, version, origin, started_utc_ns, zone, boot_id, clock_speed,"
+        " sheet_json, sheet_text, bench_json, bench_text, shapes_text)"
+        " VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            header.run_id, header.version, header.origin, header.started_utc_ns, header.zone,
+            header.boot_id, header.clock_speed, header.sheet_json, header.sheet_text,
+            header.bench_json, header.bench_text, header.shapes_text,
+        ),
+    )  # fmt: skip
+    db.executemany(
+        "INSERT INTO channel VALUES (?, ?, ?, ?, ?, ?)",
+        [(number, *channel) for number, channel in enumerate(header.channels)],
+    )
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a new file's name survive a power cut, where the system can."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
