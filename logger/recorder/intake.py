@@ -41,7 +41,7 @@ def take_in(
     """
     sheet = sheet_from_text(sheet_text, sheet_name)
     bench = _bench(imported, bench_text)
-    run_id = folder.new_run_id(imported.started_utc_ns)
+    run_id = folder.new_run_id(imported.started_utc_ns, imported.zone)
     path = folder.run_path(run_id)
     header = RunHeader(
         run_id=run_id,

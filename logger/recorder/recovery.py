@@ -34,8 +34,9 @@ def recover(folder: DataFolder, setup: Setup, clock: Clock) -> Current | None:
     clock : Clock
         The axis goes on by it.
     """
+    folder.clear_unborn()
     resumed: Current | None = None
-    for path in reversed(folder.unfinished_runs()):
+    for path in _left_open(folder):
         try:
             if resumed is None:
                 resumed = _resume(path, setup, clock)
@@ -45,6 +46,20 @@ def recover(folder: DataFolder, setup: Setup, clock: Clock) -> Current | None:
         except BainlogError as cause:
             log.error("%s: could not be taken up or closed: %s", path.name, cause)
     return resumed
+
+
+def _left_open(folder: DataFolder) -> list[Path]:
+    """Return the run files that were never ended, newest first."""
+    found = []
+    for run_id in reversed(folder.run_ids()):
+        path = folder.run_path(run_id)
+        try:
+            with RunView.open(path) as view:
+                if view.ended_utc_ns is None:
+                    found.append(path)
+        except BainlogError as cause:
+            log.error("%s: left as it is: %s", path.name, cause)
+    return found
 
 
 def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:
@@ -68,7 +83,7 @@ def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:
         _, pipeline = judge(view, setup.fats)
         current = Current(
             setup.bench, setup.shapes, view.sheet(), setup.fats, origin_ns=origin_ns,
-            today=view.started_date(), run_id=header.run_id, speed=clock.speed,
+            today=view.header.started_date, run_id=header.run_id, speed=clock.speed,
         )  # fmt: skip
         missed_s = (now_ns - view.duration_ns) / 1e9
     current.pipeline.take_over(pipeline)

@@ -36,7 +36,9 @@ def stored_readings(view: RunView, correctors: Mapping[str, Corrector]) -> list[
     readings: list[Reading] = []
     for channel_id, corrector in correctors.items():
         series = view.readings(channel_id)
-        value, u = corrector.values(series.value, series.cold_junction)
+        value, u = corrector.values(
+            series.value, series.cold_junction, view.header.unit_of(channel_id)
+        )
         usable = np.isfinite(value)
         for t_ns, v, one_u, ok, flags in zip(
             series.t_ns.tolist(), value.tolist(), np.broadcast_to(u, value.shape).tolist(),
@@ -49,7 +51,7 @@ def stored_readings(view: RunView, correctors: Mapping[str, Corrector]) -> list[
 
 def correctors_of(view: RunView) -> dict[str, Corrector]:
     """Return the corrector of each channel as it stood when the run began."""
-    return {c.id: Corrector(c, view.started_date()) for c in view.bench().channel}
+    return {c.id: Corrector(c, view.header.started_date) for c in view.bench().channel}
 
 
 def replay(view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None) -> Results:
@@ -85,7 +87,7 @@ def judge(
 
 def raw_readings(view: RunView, shapes: Mapping[str, Shape]) -> Iterator[Taken]:
     """Yield the readings that the raw bytes give, port by port in the order of arrival."""
-    wiring = Wiring(view.bench(), shapes, view.started_date())
+    wiring = Wiring(view.bench(), shapes, view.header.started_date)
     for chunk in view.chunks():
         taken, _ = wiring.take(chunk.instrument, chunk.kind, chunk.data, chunk.t_ns)
         yield from taken

@@ -24,7 +24,7 @@ from logger.recorder.clocks import today, zone_name
 from logger.recorder.command import Command, ask
 from logger.recorder.current import NO_SHEET, Current
 from logger.recorder.recovery import recover
-from logger.recorder.setup import Setup
+from logger.recorder.setup import Setup, read_text
 from logger.recorder.wiring import channel_records
 from logger.recorder.writer import Writer
 from logger.store.datafolder import DataFolder
@@ -77,6 +77,7 @@ class Recorder:
             turn_over=self._turn_over,
             edit=self._edit,
             ports=lambda: [t.status() for t in self._threads],
+            ballast=folder,
         )
         self._threads = [
             InstrumentThread(i, setup.shapes[i.shape], clock, 0, self._deliver)
@@ -158,7 +159,8 @@ class Recorder:
 
     def _begin(self, data: dict[str, Any], now_ns: int) -> tuple[Current, Any]:
         text, sheet = self._sheet(data)
-        run_id = self._folder.new_run_id()
+        utc_ns, zone = self._clock.utc_ns(), zone_name()
+        run_id = self._folder.new_run_id(utc_ns, zone)
         header = RunHeader(
             run_id=run_id,
             sheet_json=sheet.model_dump_json(by_alias=True),
@@ -166,8 +168,8 @@ class Recorder:
             bench_json=self._setup.bench.model_dump_json(by_alias=True),
             bench_text=self._setup.bench_text,
             shapes_text=self._setup.shapes_text,
-            started_utc_ns=self._clock.utc_ns(),
-            zone=zone_name(),
+            started_utc_ns=utc_ns,
+            zone=zone,
             boot_id=self._clock.boot_id(),
             clock_speed=self._clock.speed,
             version=version("bainlog"),
@@ -193,7 +195,7 @@ class Recorder:
         if not isinstance(text, str):
             raise InputError("start", "no sheet", "choose a batch sheet first")
         if "\n" not in text:
-            text = self._folder.sheet_text(text)
+            text = read_text(self._folder.sheet_path(text))
         return text, sheet_from_text(text, "the sheet")
 
     def _edit(self, command: Command) -> Any:

@@ -52,7 +52,7 @@ def fats_of(folder: DataFolder) -> dict[str, Fat]:
     InputError
         If the file does not read.
     """
-    path = folder.path / "fats.toml"
+    path = folder.fats_file
     built_in = builtin_fats()
     return fats_from_toml(read_text(path), path.name, built_in) if path.is_file() else built_in
 

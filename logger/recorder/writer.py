@@ -20,6 +20,7 @@ from logger.ports.instrument import PortBatch
 from logger.recorder.clocks import read_clocks
 from logger.recorder.command import Command, check
 from logger.recorder.current import Current
+from logger.store.datafolder import DataFolder
 from logger.store.errors import DiskFullError
 from logger.store.records import WriteBatch
 from logger.store.ring import Ring
@@ -54,6 +55,8 @@ class Writer(threading.Thread):
         ``edit(command) -> answer``: outcome and notes of a finished run.
     ports : callable
         Returns the status of each port for the screen.
+    ballast : DataFolder
+        Whose ballast goes overboard when the disk is full.
     """
 
     def __init__(
@@ -65,6 +68,7 @@ class Writer(threading.Thread):
         turn_over: Callable[[Command, Current, int], tuple[Current, Any]],
         edit: Callable[[Command], Any],
         ports: Callable[[], list[dict[str, Any]]],
+        ballast: DataFolder,
     ) -> None:
         super().__init__(name="writer")
         self._clock = clock
@@ -73,6 +77,7 @@ class Writer(threading.Thread):
         self._turn_over = turn_over
         self._edit = edit
         self._ports = ports
+        self._ballast = ballast
         self._stopping = threading.Event()
         self._waiting: list[tuple[Event, Command]] = []
         self._ring = Ring()
@@ -246,7 +251,7 @@ class Writer(threading.Thread):
             return
         try:
             if self._disk_full:
-                self._ring.add(batch)
+                self._ring.push(batch, self._now_ns())
                 if time.monotonic() < self._retry_at:
                     return
                 self._recover()
@@ -260,8 +265,9 @@ class Writer(threading.Thread):
                 log.error("%s", full)
                 self._disk_full = True
                 self._say(self._now_ns(), "disk_full", str(full))
+                self._ballast.drop_ballast()
                 if full.batch is not None:
-                    self._ring.add(full.batch)
+                    self._ring.push(full.batch, self._now_ns())
             self._retry_at = time.monotonic() + RETRY_S
 
     def _recover(self) -> None:
@@ -272,7 +278,8 @@ class Writer(threading.Thread):
             self._ring.done()
             self._answer(batch, seqs)
         self._disk_full = False
-        lost = self._ring.dropped
+        self._ballast.keep_ballast()
+        lost = self._ring.dropped_readings
         self._say(
             self._now_ns(), "disk_ok",
             f"there is room on the disk again; {lost} readings were lost" if lost
@@ -304,8 +311,8 @@ class Writer(threading.Thread):
             port["untrusted"] = port["instrument"] in current.wiring.untrusted()
         state.recorder = {
             "disk": "full" if self._disk_full else "ok",
-            "ring_s": self._ring.span_s,
-            "dropped": self._ring.dropped + self.dropped,
+            "ring_s": self._ring.span_ns / 1e9,
+            "dropped": self._ring.dropped_readings + self.dropped,
             "clock_speed": self._clock.speed,
         }
         with self._state_ready:

@@ -21,10 +21,32 @@ UNJUDGED = int(Flag.LATE | Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
 class StoredSeries(Protocol):
     """What a run file gives for a channel; arrays of one length."""
 
-    t_ns: NDArray[np.int64]
-    value: NDArray[np.float64]
-    flags: NDArray[np.int32]
-    cold_junction: NDArray[np.float64] | None
+    @property
+    def t_ns(self) -> NDArray[np.int64]:
+        """Times [ns]."""
+
+    @property
+    def value(self) -> NDArray[np.float64]:
+        """As sent; nan where there is none."""
+
+    @property
+    def flags(self) -> NDArray[np.int32]:
+        """Flags of ``model.reading``."""
+
+    @property
+    def cold_junction(self) -> NDArray[np.float64] | None:
+        """Cold junction [degC] of an emf channel."""
+
+
+class StoredHeader(Protocol):
+    """The part of a run's header that is needed here."""
+
+    @property
+    def started_date(self) -> datetime.date:
+        """The day the run began, where it began."""
+
+    def unit_of(self, channel_id: str) -> str:
+        """Return the unit in which a channel is stored."""
 
 
 class StoredRun(Protocol):
@@ -33,8 +55,9 @@ class StoredRun(Protocol):
     def bench(self) -> Bench:
         """Return the frozen bench."""
 
-    def started_date(self) -> datetime.date:
-        """Return the day the run began, where it began."""
+    @property
+    def header(self) -> StoredHeader:
+        """What is known of the run."""
 
     def readings(
         self, channel: str, from_ns: int | None = None, to_ns: int | None = None
@@ -63,7 +86,7 @@ def corrector_of(run: StoredRun, channel_id: str) -> Corrector:
     """
     for channel in run.bench().channel:
         if channel.id == channel_id:
-            return Corrector(channel, run.started_date())
+            return Corrector(channel, run.header.started_date)
     raise KeyError(channel_id)
 
 
@@ -90,5 +113,5 @@ def corrected(
     """
     series = run.readings(channel_id, from_ns, to_ns)
     corrector = corrector or corrector_of(run, channel_id)
-    value, u = corrector.values(series.value, series.cold_junction)
+    value, u = corrector.values(series.value, series.cold_junction, run.header.unit_of(channel_id))
     return Trace(series.t_ns, value, u, series.flags)

@@ -4,8 +4,10 @@ Filled by the recorder and the importer, read by everyone. Times are nanoseconds
 unless the name says UTC.
 """
 
+import datetime
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,6 +68,25 @@ class RunHeader:
     origin: Literal["live", "import"] = "live"
     version: str = ""
     channels: tuple[ChannelRecord, ...]
+
+    def unit_of(self, channel_id: str) -> str:
+        """Return the unit in which a channel is stored.
+
+        Raises
+        ------
+        KeyError
+            If there is no such channel.
+        """
+        return {c.id: c.unit for c in self.channels}[channel_id]
+
+    @property
+    def started_date(self) -> datetime.date:
+        """The day the run began, where it began; UTC's where the zone is not known."""
+        try:
+            zone: datetime.tzinfo = ZoneInfo(self.zone)
+        except (KeyError, ValueError, OSError):
+            zone = datetime.UTC
+        return datetime.datetime.fromtimestamp(self.started_utc_ns / 1e9, zone).date()
 
 
 class Chunk(NamedTuple):

@@ -1,0 +1,115 @@
+"""``import``, ``export`` and ``replay``: runs from files, into files, and worked out again."""
+
+import dataclasses
+from pathlib import Path
+
+import click
+
+from logger.cli.options import data_option, json_option, print_json, table
+from logger.model.errors import InputError
+from logger.model.files import sheet_from_text
+from logger.ports.shapefiles import load_shapes
+from logger.recorder.intake import take_in
+from logger.recorder.replay import compare_raw
+from logger.recorder.replay import replay as judge_again
+from logger.recorder.setup import fats_of, read_text
+from logger.recorder.shown import TABLES
+from logger.review.trace import corrected
+from logger.store.datafolder import DataFolder
+from logger.store.exporting import export as write_export
+from logger.store.importing import read_csv
+from logger.wire.shape import shapes_from_text
+
+FILE = click.Path(path_type=Path)
+
+
+@click.command("import")
+@click.argument("file", type=FILE)
+@data_option
+@json_option
+@click.option("--sheet", type=FILE, required=True, help="Batch sheet to judge it by.")
+@click.option("--bench", type=FILE, help="Bench file, if channels are not named by role.")
+@click.option("--events", type=FILE, help="CSV file of time_s, event, text.")
+def import_(
+    file: Path, data: Path, as_json: bool, sheet: Path, bench: Path | None, events: Path | None
+) -> None:
+    """Read a CSV file as a run."""
+    folder = DataFolder(data)
+    imported = read_csv(file, events)
+    run_id = take_in(
+        folder,
+        imported,
+        sheet_text=read_text(sheet),
+        sheet_name=sheet.name,
+        bench_text=read_text(bench) if bench is not None else None,
+        fats=fats_of(folder),
+    )
+    if as_json:
+        print_json(
+            {"run": run_id, "readings": len(imported.readings), "remarks": list(imported.remarks)}
+        )
+        return
+    for remark in imported.remarks:
+        click.echo(remark, err=True)
+    click.echo(run_id)
+
+
+@click.command()
+@click.argument("run")
+@data_option
+@click.option("--to", type=click.Choice(["csv", "parquet", "json"]), required=True)
+@click.option("-o", "--output", type=FILE, help="Where to. [default: RUN.FORMAT here]")
+def export(run: str, data: Path, to: str, output: Path | None) -> None:
+    """Write a run as CSV, Parquet or JSON.
+
+    The values are as the instruments sent them, with the corrected value beside.
+    """
+    folder = DataFolder(data)
+    with folder.view(run) as view:
+
+        def right(channel_id: str) -> object:
+            return corrected(view, channel_id).value
+
+        for path in write_export(view, to, output or Path(f"{run}.{to}"), right):
+            click.echo(path)
+
+
+@click.command()
+@click.argument("run")
+@data_option
+@json_option
+@click.option("--sheet", type=FILE, help="Judge by this sheet instead of the run's own.")
+def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
+    """Work a run out again: readings from its raw bytes, findings with today's code.
+
+    Fails when the raw bytes give other readings than those that were stored.
+    """
+    folder = DataFolder(data)
+    with folder.view(run) as view:
+        other = sheet_from_text(read_text(sheet), sheet.name) if sheet is not None else None
+        shapes = load_shapes([])
+        if view.header.shapes_text:
+            shapes = {**shapes, **shapes_from_text(view.header.shapes_text, "the run's shapes")}
+        differences = compare_raw(view, shapes) if view.header.origin == "live" else []
+        results = dataclasses.asdict(judge_again(view, fats_of(folder), other))
+    if as_json:
+        print_json(
+            {
+                "run": run,
+                "raw": [dataclasses.asdict(d) for d in differences],
+                **{name: results[name] for name in TABLES},
+            }
+        )
+    else:
+        for one in differences:
+            click.echo(
+                f"{one.channel}: {one.stored} readings stored, {one.from_raw} from raw bytes, "
+                f"{one.differing} differ"
+            )
+        table(
+            "Findings",
+            ["stage", "check", "verdict", "evidence"],
+            [[f["stage"], f["check"], f["verdict"], f["evidence"]] for f in results["findings"]],
+        )
+    if any(d.differing or d.stored != d.from_raw for d in differences):
+        raise InputError(run, "raw bytes and stored readings differ", "keep the file; report it")

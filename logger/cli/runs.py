@@ -1,0 +1,134 @@
+"""``runs``, ``show`` and ``outcome``: looking at what was recorded."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from logger.cli.options import data_option, json_option, minutes, print_json, table
+from logger.control.client import Client, GoneError
+from logger.model.errors import InputError
+from logger.recorder.setup import fats_of
+from logger.recorder.shown import shown
+from logger.store.catalog import Catalog
+from logger.store.datafolder import DataFolder
+from logger.store.runfile import RunView, RunWriter
+
+
+@click.command()
+@data_option
+@json_option
+@click.option("--find", default="", help="Only runs whose sheet, lot, fat or note holds this.")
+def runs(data: Path, as_json: bool, find: str) -> None:
+    """List the recorded runs, newest first."""
+    rows = [row.as_json() for row in Catalog(DataFolder(data)).runs(text=find)]
+    if as_json:
+        print_json({"runs": rows})
+        return
+    if not rows:
+        click.echo("No runs here. Try 'bainlog demo', or record one with 'bainlog start'.")
+        return
+    table(
+        "",
+        ["run", "started", "sheet", "length", "how it came out"],
+        [
+            [
+                row["id"],
+                str(row["started"])[:16].replace("T", " "),
+                f"{row['sheet']}, revision {row['revision']}",
+                minutes(row["duration_s"]),
+                _came_out(row),
+            ]
+            for row in rows
+        ],
+    )
+
+
+def _came_out(row: dict[str, Any]) -> str:
+    if row["status"] != "ended":
+        return str(row["status"])
+    defects = ": " + ", ".join(row["defects"]) if row["defects"] else ""
+    return f"{row['outcome'] or 'not said yet'}{defects}"
+
+
+@click.command()
+@click.argument("run")
+@data_option
+@json_option
+def show(run: str, data: Path, as_json: bool) -> None:
+    """Show what a run found: stages, dwells, findings."""
+    folder = DataFolder(data)
+    with folder.view(run) as view:
+        found = shown(view, fats_of(folder))
+    if as_json:
+        print_json(found)
+        return
+    head = found["run"]
+    click.echo(f"{head['sheet']}, revision {head['revision']}: run {head['id']}")
+    click.echo(f"{head['started']}, {minutes(head['duration_s'])}, {_came_out(head)}")
+    if found["stages"]:
+        table(
+            "Stages",
+            ["stage", "kind", "from", "to"],
+            [
+                [s["id"], s["kind"], minutes(s["start_s"]), minutes(s["end_s"])]
+                for s in found["stages"]
+            ],
+        )
+    if found["immersions"]:
+        table(
+            "In the bath",
+            ["piece", "in", "out", "dwell", "set", "verdict"],
+            [_immersion(i) for i in found["immersions"]],
+        )
+    if found["findings"]:
+        table(
+            "Findings",
+            ["stage", "piece", "check", "verdict", "evidence"],
+            [
+                [f["stage"], str(f["piece"] or ""), f["check"], f["verdict"], f["evidence"]]
+                for f in found["findings"]
+            ],
+        )
+    for note in found["notes"]:
+        click.echo(f"Note at {minutes(note['t_s'])}: {note['text']}")
+
+
+def _immersion(row: dict[str, Any]) -> list[str]:
+    set_fraction = row.get("set_fraction")
+    return [
+        str(row["piece"] or "?"),
+        minutes(row["in_s"]),
+        minutes(row["out_s"]),
+        minutes(row["dwell_s"]),
+        "–" if set_fraction is None else f"{set_fraction:.0%}",
+        str(row.get("verdict", "")),
+    ]
+
+
+@click.command()
+@click.argument("run")
+@click.argument("came_out", type=click.Choice(["accepted", "rejected"]))
+@click.option("--defect", "defects", multiple=True, help="A defect from the sheet's list.")
+@click.option("--note", "text", default="", help="In your own words.")
+@data_option
+def outcome(run: str, came_out: str, defects: tuple[str, ...], text: str, data: Path) -> None:
+    """Write down how a batch came out."""
+    folder = DataFolder(data)
+    run = folder.find_run(run)
+    path = folder.run_path(run)
+    with RunView.open(path) as view:
+        known = view.sheet().sheet.defects
+    for defect in defects:
+        if defect not in known:
+            raise InputError(
+                "--defect", f"{defect!r} is not in the sheet", "it has " + ", ".join(known)
+            )
+    said = {"outcome": came_out, "defects": list(defects), "text": text}
+    with Client(folder.path) as client:
+        try:
+            client.send("outcome", run=run, **said)
+        except GoneError:
+            with RunWriter.reopen(path) as file:
+                file.set_outcome(came_out, defects, text)
+    click.echo(f"Run {run}: {came_out}.")

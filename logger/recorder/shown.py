@@ -1,0 +1,62 @@
+"""What ``bainlog show --json`` prints of a run: the contract of DEVELOPERS.md.
+
+Reads a run file's saved results; a run whose results were never saved (still under way, or cut off)
+is judged again.
+"""
+
+import dataclasses
+import datetime
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from logger.recorder.replay import replay
+from logger.science.fats import Fat
+from logger.store.runfile import RunView
+
+TABLES = (
+    "stages", "pours", "immersions", "pieces", "settings", "forecasts", "weighings", "findings",
+    "alarms", "gaps", "notes",
+)  # fmt: skip
+
+
+def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
+    """Return the run's identity, tables and single values, JSON-ready.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file.
+    fats : mapping
+        Fats by key, for a run that has to be judged again.
+    """
+    results = view.results() or replay(view, fats)
+    found = dataclasses.asdict(results)
+    header, sheet, outcome = view.header, view.sheet().sheet, view.outcome()
+    run = {
+        "id": header.run_id,
+        "sheet": sheet.name,
+        "revision": sheet.revision,
+        "product": sheet.product or sheet.name,
+        "started": local_time(header.started_utc_ns, header.zone),
+        "ended": None if view.ended_utc_ns is None else local_time(view.ended_utc_ns, header.zone),
+        "duration_s": view.duration_ns / 1e9,
+        "status": view.status,
+        "outcome": outcome.outcome,
+        "defects": list(outcome.defects),
+    }
+    known = {(n.get("t_s"), n.get("text")) for n in found["notes"]}
+    for event in view.events():
+        if event.kind == "note" and (event.t_ns / 1e9, event.text) not in known:
+            found["notes"].append({"t_s": event.t_ns / 1e9, "text": event.text, "stage": None})
+    return {"run": run, **{name: found[name] for name in TABLES}, "values": found["values"]}
+
+
+def local_time(utc_ns: int, zone: str) -> str:
+    """Return a time where the run was made, ISO 8601 with offset; UTC where the zone is unknown."""
+    try:
+        here: datetime.tzinfo = ZoneInfo(zone)
+    except (KeyError, ValueError, OSError):
+        here = datetime.UTC
+    moment = datetime.datetime.fromtimestamp(utc_ns / 1e9, here)
+    return moment.replace(microsecond=0).isoformat()
