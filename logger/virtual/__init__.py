@@ -1,0 +1,13 @@
+"""The virtual bench: a batch that really happens, and instruments that speak of it.
+
+In reading order:
+
+- ``causes``, ``circumstances``   what differs from batch to batch, and what goes wrong
+- ``acts``, ``scenario``          the script: what the cook does and says, and when
+- ``shapes``, ``vessels``, ``roll_core``, ``gelling_coat``, ``physics``   what physically happens
+- ``bathscale``, ``bath_reading``  pieces in and out of the bath on its scale
+- ``judge``                       what came out, as truth to score against
+- ``loads``, ``traces``, ``faults``, ``simulate``   how instruments read it, and what breaks
+- ``terminals``, ``line_faults``, ``instruments``, ``bench_file``   the same over real ports
+- ``cooling_runs``                cooling curves for the accuracy tables
+"""
