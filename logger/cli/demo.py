@@ -1,0 +1,159 @@
+"""``demo``: a batch on the virtual bench, recorded and shown like a real one.
+
+Everything but the bench itself is the real thing: pseudo-terminals, recorder process, screen. The
+virtual bench has hands of its own, which say over the control line what a cook would say.
+"""
+
+import contextlib
+import logging
+import tempfile
+import threading
+from pathlib import Path
+from typing import Any
+
+import click
+
+from logger.cli.options import default_folder
+from logger.cli.start import announcing, end_process
+from logger.control.client import Client, GoneError, RefusedError
+from logger.recorder.launch import start_process
+from logger.store.datafolder import DataFolder
+from logger.virtual.bench import VirtualBench
+from logger.virtual.faults import parse_fault
+
+log = logging.getLogger(__name__)
+
+LOOK_S = 0.5
+"""How often the hands look whether a new run began [s]."""
+
+
+class Hands(threading.Thread):
+    """Says what the cook of the virtual bench says, when it is time.
+
+    Parameters
+    ----------
+    bench : VirtualBench
+        Begins its batch again whenever a run starts.
+    client : Client
+        To the recorder.
+    speed : float
+        Run seconds per second.
+    """
+
+    def __init__(self, bench: VirtualBench, client: Client, speed: float) -> None:
+        super().__init__(name="hands", daemon=True)
+        self._bench = bench
+        self._client = client
+        self._speed = speed
+        self._stopping = threading.Event()
+
+    def stop(self) -> None:
+        """Say no more."""
+        self._stopping.set()
+
+    def run(self) -> None:
+        """Start the first run; then play a batch for each run that somebody starts."""
+        played = ""
+        first = True
+        while not self._stopping.wait(0.0 if first else LOOK_S):
+            with contextlib.suppress(GoneError):
+                if first:
+                    self._bench.restart()
+                    self._client.send("start")
+                    first = False
+                state = self._client.state()
+                run_id = str(state["run"].get("id", ""))
+                if state["phase"] == "recording" and run_id != played:
+                    if played:
+                        self._bench.restart()
+                    played = run_id
+                    self._play(run_id)
+
+    def _play(self, run_id: str) -> None:
+        for t_s, kind, data in self._bench.operator_script():
+            state = self._wait_until(t_s, run_id)
+            if state is None:
+                return
+            if kind == "next" and not self._bench_is_ahead(state, data):
+                continue
+            try:
+                self._client.send(kind, **data)
+            except RefusedError as cause:
+                log.info("the hands were refused: %s", cause)
+
+    def _wait_until(self, t_s: float, run_id: str) -> dict[str, Any] | None:
+        """Return the state at a time of the run, or None when the run is over."""
+        while not self._stopping.is_set():
+            state = self._client.state()
+            if state["run"].get("id") != run_id:
+                return None
+            left_s = (t_s - float(state["t_s"])) / self._speed
+            if left_s <= 0.0:
+                return state
+            self._stopping.wait(min(left_s, LOOK_S))
+        return None
+
+    @staticmethod
+    def _bench_is_ahead(state: dict[str, Any], data: dict[str, Any]) -> bool:
+        """Whether the batch goes to a stage that nobody has begun yet."""
+        ids = [s["id"] for s in state["stages"]]
+        begun = [s["id"] for s in state["stages"] if s["start_s"] is not None]
+        target = data.get("stage")
+        return target not in ids or ids.index(target) >= len(begun)
+
+
+@click.command()
+@click.option("--speed", type=click.FloatRange(0.1, 60), default=6.0, show_default=True,
+              help="How much faster than a real bench.")  # fmt: skip
+@click.option("--port", type=int, default=8420, show_default=True, help="Port of the page.")
+@click.option("--no-browser", is_flag=True, help="Do not open a browser.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Which batch.")
+@click.option("--fault", "faults", multiple=True, metavar="NAME@SECOND[:INSTRUMENT]",
+              help="Something that goes wrong, for example unplug@300:bath_scale.")  # fmt: skip
+@click.option("--cause", "causes", multiple=True, help="Why this batch will fail.")
+@click.option("--short", is_flag=True, help="Only warm, combine and skin: 12 minutes of batch.")
+@click.option("--data", type=click.Path(path_type=Path, file_okay=False), envvar="BAINLOG_DATA",
+              help="Data folder. [default: a demo folder beside the user's own]")  # fmt: skip
+def demo(
+    speed: float,
+    port: int,
+    no_browser: bool,
+    seed: int,
+    faults: tuple[str, ...],
+    causes: tuple[str, ...],
+    short: bool,
+    data: Path | None,
+) -> None:
+    """Play a batch on the virtual bench and watch it live.
+
+    Ctrl-C ends it; the run is saved and stays in the list.
+    """
+    from dashboard.serve import serve
+
+    folder = DataFolder(data or default_folder() / "demo")
+    with tempfile.TemporaryDirectory(prefix="bainlog-") as scratch, contextlib.ExitStack() as end:
+        bench = VirtualBench(
+            Path(scratch),
+            seed=seed,
+            speed=speed,
+            short=short,
+            faults=[parse_fault(text) for text in faults],
+            causes=causes,
+        )
+        bench.start()
+        end.callback(bench.stop)
+        bench_file, sheet_file = Path(scratch) / "bench.toml", Path(scratch) / "roll.sheet.toml"
+        bench_file.write_text(bench.bench_text(), encoding="utf-8")
+        sheet_file.write_text(bench.sheet_text(), encoding="utf-8")
+        recorder = start_process(
+            folder.path, bench_file, sheet_file, speed=speed, with_parent=True, resume=False
+        )
+        end.callback(end_process, recorder)
+        client = end.enter_context(Client(folder.path))
+        hands = Hands(bench, client, speed)
+        hands.start()
+        end.callback(hands.stop)
+        click.echo(
+            "Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved."
+        )
+        serve(folder.path, port=port, ready=announcing(port, browser=not no_browser))
