@@ -1,0 +1,103 @@
+"""One JSON object per line to values, by the paths of its shape.
+
+Pure. A number that is missing makes the line a bad one; ``null`` and ``NaN`` say that there is no
+value. A name that stands twice in one object is a merged line.
+"""
+
+import json
+import math
+from typing import Any
+
+from logger.wire.parsed import (
+    Note,
+    Parsed,
+    Value,
+    blank_word,
+    delay_ns,
+    fault_word,
+    in_range_flag,
+    no_value,
+)
+from logger.wire.shape import Shape, ShapeField
+from logger.wire.units import conversion, converted
+
+
+class NotThereError(Exception):
+    """A path that the object does not have, or something that is no number."""
+
+
+class JsonDecoder:
+    """Reads objects by the paths of one shape."""
+
+    def __init__(self, shape: Shape) -> None:
+        self._fields = [
+            (name, field, conversion(field.quantity, field.sent_unit))
+            for name, field in shape.channel.items()
+        ]
+
+    def reset(self) -> None:
+        """Nothing is remembered."""
+
+    def decode(self, line: bytes) -> Parsed | None:
+        """Return what a line says, or None when it is not such an object."""
+        if not line.strip():
+            return Parsed()
+        try:
+            found = json.loads(line.decode(), object_pairs_hook=_distinct)
+            if not isinstance(found, dict):
+                return None
+            values, notes = [], []
+            for name, field, how in self._fields:
+                value, note = _value(found, name, field, how)
+                values.append(value)
+                if note is not None:
+                    notes.append(note)
+        except (ValueError, RecursionError, OverflowError, NotThereError):
+            return None
+        return Parsed(tuple(values), tuple(notes))
+
+
+def _value(found: Any, name: str, field: ShapeField, how: Any) -> tuple[Value, Note | None]:
+    if isinstance(field.fault, str):
+        code = _number(_at(found, field.fault))
+        word = fault_word(int(code), field) if code is not None else None
+        if word is not None:
+            return no_value(name, field, word)
+    number = _number(_at(found, str(field.path)))
+    if number is None or number in field.sentinel:
+        return no_value(name, field, blank_word(field))
+    value = converted(round(number * field.scale, 9) if field.scale != 1.0 else number, how)
+    cold_c = _number(_at(found, field.cold_junction)) if field.cold_junction else None
+    flags = in_range_flag(value, field)
+    return Value(name, delay_ns(field), value, field.unit_out, flags, cold_c), None
+
+
+def _at(found: Any, path: str) -> Any:
+    for step in path.split("."):
+        if isinstance(found, dict) and step in found:
+            found = found[step]
+        elif isinstance(found, list) and step.isdecimal() and int(step) < len(found):
+            found = found[int(step)]
+        else:
+            raise NotThereError(path)
+    return found
+
+
+def _number(found: Any) -> float | None:
+    if found is None:
+        return None
+    if isinstance(found, bool) or not isinstance(found, int | float):
+        raise NotThereError(repr(found))
+    number = float(found)
+    if math.isnan(number):
+        return None
+    if math.isinf(number):
+        raise NotThereError("infinity")
+    return number
+
+
+def _distinct(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        raise ValueError("a name stands twice")
+    return found
