@@ -11,6 +11,7 @@ import os
 import re
 import secrets
 import shutil
+import time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -66,21 +67,25 @@ class DataFolder:
         """
         return FileLock(self.path / "recorder.lock", f"data folder {self.path}")
 
-    def new_run_id(self, started_utc_ns: int, zone: str) -> str:
+    def new_run_id(self, started_utc_ns: int | None = None, zone: str | None = None) -> str:
         """Return a free run id such as ``20261125-0913-a3f2``: local date and time and four digits.
 
         Parameters
         ----------
-        started_utc_ns : int
-            [ns since 1970].
-        zone : str
-            IANA name; an unknown zone counts as UTC.
+        started_utc_ns : int or None
+            [ns since 1970]; None is now.
+        zone : str or None
+            IANA name, an unknown one counts as UTC; None is the zone of this machine.
         """
-        try:
-            place: datetime.tzinfo = ZoneInfo(zone)
-        except (KeyError, ValueError, OSError):
-            place = datetime.UTC
-        start = datetime.datetime.fromtimestamp(started_utc_ns // 1_000_000_000, place)
+        place: datetime.tzinfo | None = None
+        if zone is not None:
+            try:
+                place = ZoneInfo(zone)
+            except (KeyError, ValueError, OSError):
+                place = datetime.UTC
+        # The one clock the store looks at, and only for a name.
+        now_s = time.time() if started_utc_ns is None else started_utc_ns / 1e9
+        start = datetime.datetime.fromtimestamp(now_s, place)
         while True:
             run_id = f"{start:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
             if not self.run_path(run_id).exists():
@@ -102,6 +107,20 @@ class DataFolder:
         """Return the ids of all run files, oldest first."""
         names = (path.stem for path in self.runs.glob(f"*{SUFFIX}"))
         return sorted(name for name in names if RUN_ID.fullmatch(name))
+
+    def unfinished_runs(self) -> list[Path]:
+        """Return the files of runs without an end that no living process writes, oldest first.
+
+        A file that cannot be read is left out here; the catalog names it.
+        """
+        found = []
+        for run_id in self.run_ids():
+            path = self.run_path(run_id)
+            with contextlib.suppress(StoreError):
+                view = RunView.open(path)
+                if view.ended_utc_ns is None and view.status != "recording":
+                    found.append(path)
+        return found
 
     def find_run(self, text: str) -> str:
         """Return the id that a person means: an id, its unique beginning or end, or ``last``.
@@ -146,6 +165,34 @@ class DataFolder:
         """Return the names of all sheets, in order."""
         names = (p.name.removesuffix(SHEET_SUFFIX) for p in self.sheets.glob(f"*{SHEET_SUFFIX}"))
         return sorted(name for name in names if SHEET_NAME.fullmatch(name))
+
+    def sheet_text(self, name: str) -> str:
+        """Return the text of a sheet by name.
+
+        Raises
+        ------
+        InputError
+            If there is no such sheet.
+        """
+        path = self.sheet_path(name)
+        try:
+            return path.read_text("utf-8")
+        except FileNotFoundError as cause:
+            known = ", ".join(self.sheet_names()) or "none yet"
+            raise InputError("sheet", f"no sheet {name!r}", f"there is {known}") from cause
+        except (OSError, UnicodeDecodeError) as cause:
+            raise InputError(str(path), f"cannot be read ({cause})", "mend the file") from cause
+
+    def save_sheet(self, name: str, text: str) -> Path:
+        """Write a sheet whole or not at all, and return its file."""
+        path = self.sheet_path(name)
+        unborn = path.with_name(path.name + ".new")
+        try:
+            unborn.write_text(text, "utf-8")
+            unborn.replace(path)
+        except OSError as cause:
+            raise StoreError(f"{path}: cannot be written ({cause.strerror})") from cause
+        return path
 
     def clear_unborn(self) -> None:
         """Remove run files that were never finished being made; only under the lock."""

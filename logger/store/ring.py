@@ -50,17 +50,26 @@ class Ring:
         return len(self._waiting) + bool(self._kept)
 
     @property
-    def span_ns(self) -> int:
-        """From the oldest to the newest batch that waits [ns]."""
-        return self._waiting[-1][0] - self._waiting[0][0] if self._waiting else 0
+    def span_s(self) -> float:
+        """From the oldest to the newest batch that waits [s]."""
+        return (self._waiting[-1][0] - self._waiting[0][0]) / 1e9 if self._waiting else 0.0
 
-    def push(self, batch: WriteBatch, t_ns: int) -> None:
-        """Add a batch of axis time `t_ns`; drop the oldest where there is no room."""
+    @property
+    def dropped(self) -> int:
+        """Readings lost since the start."""
+        return self.dropped_readings
+
+    def add(self, batch: WriteBatch) -> None:
+        """Add a batch, which is the newest; drop the oldest where there is no room."""
+        if not batch:
+            return
         size = _size(batch)
-        self._waiting.append((t_ns, size, batch))
+        times = [row.t_ns for rows in (batch.readings, batch.chunks, batch.events) for row in rows]
+        before = self._waiting[-1][0] if self._waiting else 0
+        self._waiting.append((max(times, default=before), size, batch))
         self._bytes += size
         while len(self._waiting) > 1 and (
-            self.span_ns > self._horizon_ns or self._bytes > self._max_bytes
+            self.span_s * 1e9 > self._horizon_ns or self._bytes > self._max_bytes
         ):
             self._drop()
 
