@@ -287,6 +287,8 @@ class Health(Plain):
             for b in ids[place + 1 :]:
                 if self._same_board(a, b) and _changed_places(recent[a][1:], recent[b][1:]):
                     self._exchanged.add((a, b))
+                    self._levels.pop(a, None)
+                    self._levels.pop(b, None)
                     text = (
                         f"{self._name(a)} and {self._name(b)} seem to have changed places: "
                         "check which probe is where"

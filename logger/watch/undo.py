@@ -162,4 +162,6 @@ def sharing(*roots: Any) -> dict[int, Any]:
 
 
 def _sameness(event: Event) -> tuple[int, str, str | None, str | None, str]:
-    return event.t_ns, event.kind, event.channel, event.stage, event.text
+    """Return what makes two events the same; what the bench shows is not of one stage alone."""
+    stage = event.stage if event.kind.startswith("stage") else None
+    return event.t_ns, event.kind, event.channel, stage, event.text
