@@ -20,21 +20,21 @@ from scipy.optimize import brentq
 
 from logger.model.errors import OutOfRangeError
 
-Shape = Literal["cylinder", "sphere", "disc"]
+Shape = Literal["cylinder", "sphere", "patty"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Body:
-    """A bare piece: a cylinder with round ends, a sphere or a disc (patty).
+    """A bare piece: a cylinder with round ends, a sphere or a patty (a disc).
 
     Parameters
     ----------
-    shape : {"cylinder", "sphere", "disc"}
+    shape : {"cylinder", "sphere", "patty"}
         What it looks like.
     diameter_mm : float
         Diameter [mm], above 0.
     length_mm : float
-        Overall length of a cylinder, round ends included, or thickness of a disc [mm]. Not used for
+        Overall length of a cylinder, round ends included, or thickness of a patty [mm]. Not used for
         a sphere.
 
     Raises
@@ -54,7 +54,7 @@ class Body:
             raise OutOfRangeError(
                 "length [mm]", self.length_mm, f"at least the diameter, {self.diameter_mm:g}"
             )
-        if self.shape == "disc" and not self.length_mm > 0:
+        if self.shape == "patty" and not self.length_mm > 0:
             raise OutOfRangeError("thickness [mm]", self.length_mm, "more than 0")
 
     @property
@@ -89,7 +89,7 @@ def coat_volume_mm3(thickness_mm: float, body: Body) -> float:
     Parameters
     ----------
     thickness_mm : float
-        Measured normal to the surface [mm], 0 or more. Edges of a disc come out rounded.
+        Measured normal to the surface [mm], 0 or more. The rim of a patty comes out rounded.
     body : Body
         Bare body.
     """

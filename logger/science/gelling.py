@@ -216,9 +216,9 @@ def curvature_factor(thickness_mm: float, body: Body | None) -> float:
 
     Notes
     -----
-    Quasi-steady shell laws; a disc counts as flat, the ends of a cylinder as its side.
+    Quasi-steady shell laws; a patty counts as flat, the ends of a cylinder as its side.
     """
-    if body is None or body.shape == "disc":
+    if body is None or body.shape == "patty":
         return 1.0
     outer = body.radius_mm + thickness_mm
     x = body.radius_mm / outer

@@ -17,7 +17,7 @@ from logger.science.coating import (
 
 ROLL = Body(shape="cylinder", diameter_mm=25.0, length_mm=120.0)
 BALL = Body(shape="sphere", diameter_mm=30.0)
-PATTY = Body(shape="disc", diameter_mm=90.0, length_mm=15.0)
+PATTY = Body(shape="patty", diameter_mm=90.0, length_mm=15.0)
 BODIES = [ROLL, BALL, PATTY]
 
 
@@ -89,7 +89,7 @@ def test_a_coat_that_cannot_be_is_refused(mass_g):
 
 @pytest.mark.parametrize(
     ("shape", "diameter_mm", "length_mm"),
-    [("cylinder", 30.0, 20.0), ("sphere", 0.0, 0.0), ("disc", 90.0, 0.0)],
+    [("cylinder", 30.0, 20.0), ("sphere", 0.0, 0.0), ("patty", 90.0, 0.0)],
 )
 def test_a_body_that_cannot_be_is_refused(shape, diameter_mm, length_mm):
     with pytest.raises(OutOfRangeError):
