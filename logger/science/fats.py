@@ -14,6 +14,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from importlib.resources import files
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -285,8 +286,8 @@ def _solid(table: dict[str, Any], where: str) -> dict[str, Any]:
         raise InputError(spot, "lists of different length", "one value for each of solid_at_c")
     temps = tuple(_number(t, f"{where}.solid_at_c") for t in at_c)
     shares = tuple(_number(v, spot) for v in values)
-    rising = all(a < b for a, b in zip(temps, temps[1:], strict=False))
-    falling = all(a >= b for a, b in zip(shares, shares[1:], strict=False))
+    rising = all(a < b for a, b in pairwise(temps))
+    falling = all(a >= b for a, b in pairwise(shares))
     if not rising or not falling or min(shares) < 0.0 or max(shares) > 100.0:
         raise InputError(spot, str(list(shares)), "0 to 100 %, falling as the temperatures rise")
     return {

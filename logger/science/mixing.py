@@ -243,7 +243,15 @@ def _sensitivity(parts: Sequence[Part], place: int, field: str, u: float, loss_j
         if field == "temp_c":
             shifted = min(max(shifted, LOWEST_C), HIGHEST_C)
         changed = list(parts)
-        changed[place] = replace(part, **{field: shifted})
+        changed[place] = _with(part, field, shifted)
         ends.append((shifted, mixing_temp_c(changed, loss_j=loss_j)))
     (high, temp_high), (low, temp_low) = ends
     return (temp_high - temp_low) / (high - low)
+
+
+def _with(part: Part, field: str, value: float) -> Part:
+    if field == "temp_c":
+        return replace(part, temp_c=value)
+    if field == "mass_g":
+        return replace(part, mass_g=value)
+    return replace(part, cp_j_g_k=value)
