@@ -1,0 +1,61 @@
+"""Puts the pages together: ``build_app``.
+
+Builds one Dash app for one data folder. Nothing is registered at import, so that a process can hold
+several apps, as the tests do.
+"""
+
+from pathlib import Path
+from typing import Any
+
+import dash
+from flask_compress import Compress
+
+from dashboard import shell
+from dashboard.guard import guard
+from dashboard.links import Links
+from dashboard.live import page as bench_page
+
+
+def build_app(
+    data_dir: Path, *, token: str | None = None, lan: bool = False, client: Any = None
+) -> dash.Dash:
+    """Build the screen of one data folder.
+
+    Parameters
+    ----------
+    data_dir : Path
+        The data folder.
+    token : str or None
+        Asked of every request when given; needed with `lan`.
+    lan : bool
+        Answer other machines of the local network too.
+    client : object or None
+        Stands for the control line, in tests.
+
+    Returns
+    -------
+    Dash
+        Its ``server`` is what a web server runs.
+
+    Raises
+    ------
+    ValueError
+        If `lan` is asked for without a token.
+    """
+    links = Links(data_dir, client)
+    app = dash.Dash(
+        __name__,
+        assets_folder="assets",
+        title="bainlog",
+        update_title="",
+        serve_locally=True,
+        suppress_callback_exceptions=True,
+        compress=False,
+    )
+    places = [shell.Place("/", "At the bench", bench_page.layout)]
+    app.layout = shell.layout(places)
+    shell.register(app, places)
+    bench_page.register(app, links)
+    Compress(app.server)
+    guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())
+    return app

@@ -1,0 +1,386 @@
+/* The browser's part of the page at the bench: asks, counts ages, sends taps and keys, sounds.
+
+   Data comes from the one callback of dashboard/live/page.py; this file draws no numbers but the
+   age of the last sample. Text from outside is put in as text, never as markup. */
+(function () {
+  "use strict";
+
+  const DOUBLE_TAP_MS = 700; // a second tap within this time is the same wet finger
+  const ANSWER_MS = 4000; // an answer that takes longer is given up
+  const CUT_MS = 2500; // silence after which the page says that it is old
+  const OLD_S = 3; // age at which a sample is marked old, before the recorder says so
+  const none = () => window.dash_clientside.no_update;
+  const set = (id, data) => window.dash_clientside.set_props(id, { data: data });
+
+  const asked = { n: 0, at: 0, window: "20 min", scale: null, ui: 0, looking: false };
+  const heard = { at: 0, t_s: null, moved: 0, speed: 1, seen: {}, phase: null, gone: false };
+  const last = { what: "", at: 0, n: 0 };
+  let choices = {};
+  let cut = false;
+
+  const here = () => document.getElementById("bench-page") !== null;
+  const graph = () => document.querySelector("#strip .js-plotly-plot");
+
+  function question() {
+    asked.n += 1;
+    asked.at = performance.now();
+    return {
+      n: asked.n,
+      window: asked.window,
+      scale: asked.scale,
+      ui: asked.ui,
+      looking: asked.looking,
+      compact: window.innerWidth < 700,
+    };
+  }
+
+  function waiting() {
+    return asked.at !== 0 && performance.now() - asked.at < ANSWER_MS;
+  }
+
+  function askNow() {
+    if (here() && !document.hidden && !waiting()) set("ask", question());
+  }
+
+  function ask() {
+    if (document.hidden || waiting()) return none();
+    attend();
+    return question();
+  }
+
+  function answered(told) {
+    if (!told) return none();
+    const now = performance.now();
+    asked.at = 0;
+    heard.at = now;
+    heard.gone = told.gone;
+    heard.speed = told.speed || 1;
+    heard.seen = told.seen || {};
+    if (told.t_s !== heard.t_s) heard.moved = now;
+    heard.t_s = told.t_s;
+    if (heard.phase !== told.phase) {
+      heard.phase = told.phase;
+      keepAwake();
+    }
+    const page = document.getElementById("bench-page");
+    if (page) {
+      page.dataset.seq = told.n;
+      page.dataset.state = told.phase;
+    }
+    const words = document.getElementById("strip-trouble");
+    if (words) words.textContent = told.trouble || "";
+    age();
+    return none();
+  }
+
+  /* ---- ages: what is old must look old, also when nobody answers ---- */
+
+  function age() {
+    if (!here()) return;
+    const now = performance.now();
+    cut = heard.at !== 0 && !document.hidden && now - heard.at > CUT_MS;
+    document.documentElement.dataset.cut = cut ? "1" : "0";
+    document.documentElement.dataset.gone = heard.gone ? "1" : "0";
+    const line = document.getElementById("cut-line");
+    if (line && line.dataset.cut !== (cut ? "1" : "0")) {
+      line.dataset.cut = cut ? "1" : "0";
+      line.textContent = cut
+        ? "The screen is cut off: what stands here is old. It comes back by itself when the program answers."
+        : "";
+    }
+    const t_now = heard.t_s === null ? null : heard.t_s + ((now - heard.moved) / 1000) * heard.speed;
+    for (const place of document.querySelectorAll("[data-age-of]")) {
+      const seen = heard.seen[place.dataset.ageOf];
+      let text = "no sample";
+      let old = true;
+      if (seen !== undefined && seen !== null && t_now !== null) {
+        const age_s = Math.max(0, t_now - seen);
+        old = age_s > OLD_S * Math.max(1, heard.speed);
+        text = spoken(age_s);
+      }
+      if (place.textContent !== text) place.textContent = text;
+      const row = place.closest("tr");
+      if (row) row.dataset.old = old ? "1" : "0";
+    }
+  }
+
+  function spoken(age_s) {
+    if (age_s < 9.95) return age_s.toFixed(1) + " s ago";
+    if (age_s < 120) return Math.round(age_s) + " s ago";
+    return Math.round(age_s / 60) + " min ago";
+  }
+
+  /* ---- taps and keys ---- */
+
+  function send(what, about) {
+    const now = performance.now();
+    const mark = what + JSON.stringify(about);
+    if (mark === last.what && now - last.at < DOUBLE_TAP_MS) return;
+    last.what = mark;
+    last.at = now;
+    last.n += 1;
+    set("command", { do: what, about: about, n: last.n + "-" + Date.now() });
+  }
+
+  function tapped(event) {
+    const on = event.target.closest(
+      "[data-do],[data-opens],[data-closes],[data-window],[data-scale],#back-to-live,#start-go,#note-go"
+    );
+    if (!on || on.disabled) return;
+    if (on.dataset.opens) open(on.dataset.opens);
+    if (on.dataset.do) send(on.dataset.do, JSON.parse(on.dataset.about || "{}"));
+    if (on.dataset.window) show(on.dataset.window);
+    if (on.id === "back-to-live") show(asked.window);
+    if (on.id === "start-go") start();
+    if (on.id === "note-go" && !note()) return;
+    if (on.dataset.closes || on.id === "start-go" || on.id === "note-go") {
+      const dialog = on.closest("dialog");
+      if (dialog) dialog.close();
+    }
+  }
+
+  function open(name) {
+    const dialog = document.getElementById(name);
+    if (!dialog || dialog.open) return;
+    set("opened", { name: name, n: Date.now() });
+    dialog.showModal();
+    const field = dialog.querySelector("textarea, select");
+    if (field) field.focus();
+  }
+
+  function start() {
+    const sheet = document.getElementById("sheet-choice").value;
+    send("start", sheet ? { sheet: sheet } : {});
+  }
+
+  function note() {
+    const field = document.getElementById("note-text");
+    const text = field.value.trim();
+    if (!text) {
+      field.focus();
+      return false;
+    }
+    send("note", { text: text });
+    field.value = "";
+    return true;
+  }
+
+  function pressed(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
+    if (choices.keys === "off" || document.querySelector("dialog[open]")) return;
+    const at = event.target;
+    if (at.closest && at.closest("input, textarea, select, [contenteditable=true]")) return;
+    const key = event.key.toLowerCase();
+    if (!/^[a-z0-9]$/.test(key)) return;
+    const button = document.querySelector(
+      /^[0-9]$/.test(key) ? `button[data-piece="${key}"]` : `button[data-key="${key}"]`
+    );
+    if (button && !button.disabled) {
+      event.preventDefault();
+      button.click();
+    }
+  }
+
+  /* ---- what came of a command ---- */
+
+  let hiding = 0;
+  function said(told) {
+    const place = document.getElementById("toast");
+    if (!told || !place) return none();
+    place.replaceChildren();
+    place.dataset.tone = told.tone;
+    const words = document.createElement("span");
+    words.textContent = told.text;
+    place.append(words);
+    if (told.undo) {
+      const undo = document.createElement("button");
+      undo.type = "button";
+      undo.className = "key small";
+      undo.textContent = "Undo";
+      undo.dataset.do = "undo";
+      undo.dataset.about = JSON.stringify({ event: told.undo });
+      place.append(undo);
+    }
+    if (told.run) {
+      const link = document.createElement("a");
+      link.className = "key small";
+      link.textContent = "Open the run";
+      link.href = "/runs/" + encodeURIComponent(told.run);
+      place.append(link);
+    }
+    place.dataset.shown = "1";
+    clearTimeout(hiding);
+    hiding = setTimeout(
+      () => {
+        place.dataset.shown = "0";
+        place.replaceChildren();
+      },
+      told.tone === "stop" || told.run ? 20000 : 9000
+    );
+    askNow();
+    return none();
+  }
+
+  /* ---- looking back ---- */
+
+  function show(name) {
+    asked.window = name;
+    asked.looking = false;
+    asked.ui += 1;
+    dress();
+    askNow();
+  }
+
+  function attend() {
+    const plot = graph();
+    if (!plot || plot.dataset.attended || !plot.on) return;
+    plot.dataset.attended = "1";
+    plot.on("plotly_relayout", (moved) => {
+      if (!Object.keys(moved).some((key) => key.startsWith("xaxis."))) return;
+      asked.looking = true;
+      dress();
+    });
+    dress();
+  }
+
+  function dress() {
+    const back = document.getElementById("back-to-live");
+    if (back) back.hidden = !asked.looking;
+    const strip = document.querySelector(".strip");
+    if (strip) strip.dataset.looking = asked.looking ? "1" : "0";
+    for (const chip of document.querySelectorAll("[data-window]")) {
+      chip.setAttribute("aria-pressed", String(chip.dataset.window === asked.window));
+    }
+  }
+
+  /* ---- sound: an oscillator, unlocked by a tap, never the only sign ---- */
+
+  let audio = null;
+  function beep(high, long) {
+    if (!audio || audio.state !== "running") return;
+    const tone = audio.createOscillator();
+    const level = audio.createGain();
+    const now = audio.currentTime;
+    tone.type = "triangle";
+    tone.frequency.value = high;
+    level.gain.setValueAtTime(0, now);
+    level.gain.linearRampToValueAtTime(0.4, now + 0.02);
+    level.gain.linearRampToValueAtTime(0, now + long);
+    tone.connect(level).connect(audio.destination);
+    tone.start(now);
+    tone.stop(now + long);
+  }
+
+  function sounding() {
+    return audio !== null && audio.state === "running";
+  }
+
+  function toggleSound() {
+    const Context = window.AudioContext || window.webkitAudioContext;
+    if (!Context) return;
+    if (sounding()) {
+      audio.suspend().then(dressChoices);
+      return;
+    }
+    audio = audio || new Context();
+    audio.resume().then(() => {
+      beep(660, 0.25);
+      dressChoices();
+    });
+  }
+
+  function alarmSound() {
+    if (!here() || !(cut || heard.gone || document.querySelector('[data-sounds="1"]'))) return;
+    beep(880, 0.18);
+    setTimeout(() => beep(620, 0.28), 220);
+  }
+
+  /* ---- screen ---- */
+
+  let awake = null;
+  function keepAwake() {
+    if (!navigator.wakeLock || document.hidden || heard.phase !== "recording") return;
+    navigator.wakeLock.request("screen").then(
+      (lock) => (awake = lock),
+      () => (awake = null)
+    );
+  }
+
+  function choose(name) {
+    const next = Object.assign({}, choices);
+    if (name === "sound") return toggleSound();
+    if (name === "full") {
+      if (document.fullscreenElement) document.exitFullscreen();
+      else document.documentElement.requestFullscreen().catch(() => {});
+      return;
+    }
+    if (name === "keys") next.keys = choices.keys === "off" ? "on" : "off";
+    if (name === "temp") next.temp = choices.temp === "F" ? "C" : "F";
+    if (name === "mass") next.mass = choices.mass === "oz" ? "g" : "oz";
+    if (name === "theme") next.theme = choices.theme === "light" ? "dark" : "light";
+    set("choices", next);
+  }
+
+  function dressChoices() {
+    const texts = {
+      sound: [sounding() ? "Sound on" : "Sound off", sounding()],
+      keys: [choices.keys === "off" ? "Keys off" : "Keys on", choices.keys !== "off"],
+      temp: [choices.temp === "F" ? "°F" : "°C", null],
+      mass: [choices.mass === "oz" ? "oz" : "g", null],
+      theme: [choices.theme === "light" ? "Dark" : "Light", null],
+    };
+    for (const button of document.querySelectorAll("[data-choice]")) {
+      const found = texts[button.dataset.choice];
+      if (!found) continue;
+      button.querySelector(".choice-label").textContent = found[0];
+      if (found[1] !== null) button.setAttribute("aria-pressed", String(found[1]));
+    }
+  }
+
+  function dressFrame(chosen) {
+    choices = chosen || {};
+    if (choices.theme !== "light" && choices.theme !== "dark") {
+      const light = window.matchMedia("(prefers-color-scheme: light)").matches;
+      choices = Object.assign({}, choices, { theme: light ? "light" : "dark" });
+      setTimeout(() => set("choices", choices), 0);
+    }
+    document.documentElement.dataset.theme = choices.theme;
+    document.documentElement.dataset.keys = choices.keys === "off" ? "off" : "on";
+    setTimeout(dressChoices, 0);
+    return choices.theme;
+  }
+
+  function dressMenu(path) {
+    setTimeout(() => {
+      for (const link of document.querySelectorAll("a.place")) {
+        const to = link.getAttribute("href");
+        const on = to === "/" ? path === "/" : (path || "").startsWith(to);
+        if (on) link.setAttribute("aria-current", "page");
+        else link.removeAttribute("aria-current");
+      }
+    }, 0);
+    return none();
+  }
+
+  document.documentElement.lang = "en";
+  document.addEventListener("click", tapped);
+  document.addEventListener("click", (event) => {
+    const on = event.target.closest("[data-choice]");
+    if (on) choose(on.dataset.choice);
+  });
+  document.addEventListener("keydown", pressed);
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden) return;
+    asked.at = 0;
+    askNow();
+    keepAwake();
+    age();
+  });
+  setInterval(age, 300);
+  setInterval(alarmSound, 3000);
+
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    bench: { ask: ask, answered: answered, said: said },
+    frame: { dress: dressFrame, here: dressMenu },
+  });
+})();

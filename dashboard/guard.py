@@ -1,0 +1,120 @@
+"""Who may ask: host names, the token of the local network, and the headers of each answer.
+
+Holds for every path, also those of Dash itself. The server is meant for this machine alone; with
+`lan` other machines may ask when they hold the token.
+
+- A Host header that is not ours is answered 400: a page of another site could otherwise reach the
+  server by pointing its own name at this machine.
+- With a token, the first visit carries it once in the address; it moves into a cookie that scripts
+  can't read and other sites can't send, and leaves the address bar.
+- A POST that says it comes from another site is answered 403.
+"""
+
+import hmac
+import ipaddress
+from urllib.parse import urlsplit
+
+import flask
+
+COOKIE = "bainlog_token"
+LOOPBACK = ("127.0.0.1", "localhost", "[::1]", "::1")
+_KEEP_S = 30 * 24 * 3600
+
+
+def guard(server: flask.Flask, *, token: str | None, lan: bool, scripts: list[str]) -> None:
+    """Set the checks and headers on a server.
+
+    Parameters
+    ----------
+    server : Flask
+        The server below Dash.
+    token : str or None
+        Needed on every path when given.
+    lan : bool
+        Whether addresses of the local network are names of ours.
+    scripts : list of str
+        Hashes of the page's inline scripts, for the content policy.
+
+    Raises
+    ------
+    ValueError
+        If `lan` is asked for without a token.
+    """
+    if lan and not token:
+        raise ValueError("the screen answers the local network only with a token")
+    if not lan:
+        server.config["TRUSTED_HOSTS"] = list(LOOPBACK)
+    policy = _policy(scripts)
+
+    @server.before_request
+    def _check() -> flask.typing.ResponseReturnValue | None:
+        if lan and not _is_address(flask.request.host):
+            return _plain("This machine does not answer to that name. Use its number.", 400)
+        origin = flask.request.headers.get("Origin")
+        foreign = origin is not None and urlsplit(origin).netloc != flask.request.host
+        if flask.request.method == "POST" and foreign:
+            return _plain("That page may not send commands here.", 403)
+        return None if token is None else _check_token(token)
+
+    @server.after_request
+    def _headers(answer: flask.Response) -> flask.Response:
+        answer.headers["Content-Security-Policy"] = policy
+        answer.headers["Referrer-Policy"] = "no-referrer"
+        answer.headers["X-Content-Type-Options"] = "nosniff"
+        answer.headers["X-Frame-Options"] = "DENY"
+        answer.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+        answer.headers["Permissions-Policy"] = "camera=(), microphone=(), geolocation=()"
+        if flask.request.path.startswith("/_dash-update"):
+            answer.headers["Cache-Control"] = "no-store"
+        return answer
+
+
+def _check_token(token: str) -> flask.typing.ResponseReturnValue | None:
+    request = flask.request
+    given = request.args.get("token")
+    if given is not None and _same(given, token) and request.method == "GET":
+        answer = flask.redirect(request.path, code=303)
+        answer.set_cookie(
+            COOKIE, token, max_age=_KEEP_S, httponly=True, samesite="Strict", path="/"
+        )
+        return answer
+    if _same(request.cookies.get(COOKIE, ""), token):
+        return None
+    return _plain("Open the address that bainlog printed, with its token.", 403)
+
+
+def _same(given: str, token: str) -> bool:
+    return hmac.compare_digest(given.encode(), token.encode())
+
+
+def _is_address(host: str) -> bool:
+    """Whether a Host header is a number (which no other site can point at us) or localhost."""
+    name = urlsplit(f"//{host}").hostname or ""
+    if name == "localhost":
+        return True
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        return False
+    return True
+
+
+def _plain(text: str, status: int) -> flask.Response:
+    return flask.Response(text + "\n", status=status, mimetype="text/plain")
+
+
+def _policy(scripts: list[str]) -> str:
+    return "; ".join(
+        (
+            "default-src 'self'",
+            f"script-src 'self' {' '.join(scripts)}".rstrip(),
+            "style-src 'self' 'unsafe-inline'",
+            "img-src 'self' data: blob:",
+            "font-src 'self'",
+            "connect-src 'self'",
+            "object-src 'none'",
+            "base-uri 'none'",
+            "form-action 'self'",
+            "frame-ancestors 'none'",
+        )
+    )

@@ -1,0 +1,75 @@
+"""What a page may reach: the recorder through its control line, run files and catalog, read only.
+
+One object an app, handed to each page's ``register``. A run is asked for by its id, which the data
+folder checks against a pattern; no text of a request becomes a path. The store is imported at
+first use: the live page must open, and say so, where there is no run file yet.
+"""
+
+import threading
+from pathlib import Path
+from typing import Any
+
+from logger.control.client import Client, GoneError, RefusedError
+
+
+class Links:
+    """Recorder and data folder of one screen.
+
+    Parameters
+    ----------
+    data_dir : Path
+        The data folder.
+    client : Client or None
+        Another way to the recorder, for tests.
+    """
+
+    def __init__(self, data_dir: Path, client: Any = None) -> None:
+        self.data_dir = data_dir
+        self._client = client if client is not None else Client(data_dir)
+        self._lock = threading.Lock()
+        self._folder: Any = None
+
+    def state(self) -> dict[str, Any] | None:
+        """Return the recorder's state as JSON values, or None when no recorder answers."""
+        try:
+            return dict(self._client.state())
+        except (GoneError, RefusedError):
+            return None
+
+    def send(self, kind: str, data: dict[str, Any]) -> dict[str, Any]:
+        """Send a command; see ``logger.control.client.Client.send`` for what it raises."""
+        return dict(self._client.send(kind, **data))
+
+    def ask(self, what: str, data: dict[str, Any] | None = None) -> Any:
+        """Ask the recorder something that is no event of a run; None when it does not answer."""
+        try:
+            return self._client.ask(what, **(data or {}))
+        except (GoneError, RefusedError):
+            return None
+
+    def folder(self) -> Any:
+        """Return the data folder, opened at first use."""
+        with self._lock:
+            if self._folder is None:
+                from logger.store.datafolder import DataFolder
+
+                self._folder = DataFolder(self.data_dir)
+            return self._folder
+
+    def open_run(self, run_id: str) -> Any:
+        """Open a run's file for reading; the folder checks that the text is a run id.
+
+        Raises
+        ------
+        InputError
+            If it is no run id.
+        StoreError
+            If there is no such run, or its file does not read.
+        """
+        from logger.store.runfile import RunView
+
+        return RunView.open(self.folder().run_path(run_id))
+
+    def sheets(self) -> list[str]:
+        """Return the names of the sheets that a batch can be started with."""
+        return list(self.folder().sheet_names())

@@ -1,0 +1,257 @@
+"""What the strip of traces looks like: axes, lines, bands, marks.
+
+Pure: plain dictionaries in the form plotly draws. Temperatures have the upper lane, the scale that
+matters in the stage the lower. Run time is drawn as a date axis that begins at 0:00, in
+milliseconds, because only those show hours, minutes and seconds.
+"""
+
+import html
+import math
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from dashboard.live.feed import Points
+from dashboard.measures import Measures
+from dashboard.palette import DASHES, GROUNDS, Theme, see_through, trace_colour
+
+SCALE_OF_KIND = {
+    "weigh": "bench_scale",
+    "emulsify": "bowl_scale",
+    "form": "bench_scale",
+    "coat": "bench_scale",
+    "set": "bath_scale",
+    "rinse": "bench_scale",
+    "dry": "bench_scale",
+}
+"""The scale whose trace is drawn in each kind of stage, where the bench has it."""
+
+MARKS = {
+    "mark": "diamond",
+    "note": "square",
+    "pour_start": "triangle-right",
+    "pour_end": "triangle-left",
+    "immersion_in": "triangle-down",
+    "immersion_out": "triangle-up",
+    "piece_in": "triangle-down",
+    "piece_out": "triangle-up",
+    "setting_suspected": "star",
+    "setting_confirmed": "star",
+    "alarm": "x",
+    "outcome": "square",
+}
+"""Events drawn on the lines, and the shape of each."""
+
+FONT = '"Segoe UI", "Helvetica Neue", "Liberation Sans", Arial, sans-serif'
+STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
+
+
+def x_of(t_s: float) -> int:
+    """Return a run time as it stands on the axis [ms]."""
+    return round(t_s * 1000.0)
+
+
+def xs(points: Points) -> list[int]:
+    """Return the times of a piece of trace as they stand on the axis [ms]."""
+    return np.rint(points.t_s * 1000.0).astype(np.int64).tolist()
+
+
+def ys(points: Points, unit: str, measures: Measures) -> list[float | None]:
+    """Return the values of a piece of trace in the unit shown; None where the line breaks."""
+    shown = np.round(measures.number(points.value, unit), 3)
+    return [v if v == v else None for v in shown.tolist()]
+
+
+def line(channel: dict[str, Any], theme: Theme, *, tail: bool) -> dict[str, Any]:
+    """Return one trace of a channel without data: its history or its tail."""
+    colour, role = trace_colour(channel["role"], theme), channel["role"]
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": html.escape(str(channel["label"] or channel["id"])),
+        "meta": f"{'tail' if tail else 'history'}:{channel['id']}",
+        "x": [],
+        "y": [],
+        "yaxis": lane(channel),
+        "line": {"color": colour, "width": 2.5, "dash": DASHES.get(role, "solid")},
+        "connectgaps": False,
+        "hovertemplate": "%{fullData.name} %{y} at %{x|%-H:%M:%S}<extra></extra>",
+    }
+
+
+def end_label(channel: dict[str, Any], theme: Theme) -> dict[str, Any]:
+    """Return the trace that holds the name and value at the end of a line."""
+    colour = trace_colour(channel["role"], theme)
+    return {
+        "type": "scatter",
+        "mode": "markers+text",
+        "meta": f"end:{channel['id']}",
+        "x": [],
+        "y": [],
+        "text": html.escape(str(channel["label"] or channel["id"])),
+        "yaxis": lane(channel),
+        "textposition": "middle right",
+        "textfont": {"size": 15, "color": GROUNDS[theme].ink},
+        "marker": {"size": 7, "color": colour},
+        "cliponaxis": False,
+        "hoverinfo": "skip",
+    }
+
+
+def cone(channel: dict[str, Any], theme: Theme) -> list[dict[str, Any]]:
+    """Return the two traces of a forecast: the likely line, and the cone about it."""
+    colour = trace_colour(channel["role"], theme)
+    common = {"type": "scatter", "mode": "lines", "x": [], "y": [], "yaxis": lane(channel)}
+    return [
+        {
+            **common,
+            "meta": f"cone:{channel['id']}",
+            "fill": "toself",
+            "fillcolor": see_through(colour, 0.22),
+            "line": {"width": 1, "color": see_through(colour, 0.55)},
+            "hoverinfo": "skip",
+        },
+        {
+            **common,
+            "meta": f"likely:{channel['id']}",
+            "line": {"width": 2, "color": colour, "dash": "2px,6px"},
+            "hovertemplate": "likely %{y} at %{x|%-H:%M:%S}<extra></extra>",
+        },
+    ]
+
+
+def marks(theme: Theme) -> dict[str, Any]:
+    """Return the trace of events on the lines, without data."""
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "meta": "events",
+        "x": [],
+        "y": [],
+        "text": [],
+        "marker": {
+            "size": 13,
+            "symbol": [],
+            "color": GROUNDS[theme].accent,
+            "line": {"width": 2, "color": GROUNDS[theme].plate},
+        },
+        "hovertemplate": "%{text} at %{x|%-H:%M:%S}<extra></extra>",
+    }
+
+
+def lane(channel: dict[str, Any]) -> str:
+    """Return the plotly name of the lane a channel is drawn in."""
+    return "y2" if channel["unit"] == "g" else "y"
+
+
+def layout(
+    theme: Theme,
+    measures: Measures,
+    scale: dict[str, Any] | None,
+    turn: Sequence[float],
+    ui: int,
+    compact: bool,
+) -> dict[str, Any]:
+    """Return the layout of the strip; `turn` is the window of run time drawn [s]."""
+    ground = GROUNDS[theme]
+    axis = {
+        "gridcolor": see_through(ground.line, 0.35),
+        "zeroline": False,
+        "fixedrange": True,
+        "tickfont": {"size": 14, "color": ground.soft},
+        "nticks": 6,
+    }
+    made: dict[str, Any] = {
+        "uirevision": ui,
+        "paper_bgcolor": "rgba(0,0,0,0)",
+        "plot_bgcolor": "rgba(0,0,0,0)",
+        "font": {"family": FONT, "size": 14, "color": ground.ink},
+        "margin": {"l": 46, "r": 12 if compact else 20, "t": 22, "b": 30},
+        "showlegend": False,
+        "dragmode": "pan",
+        "hovermode": "closest",
+        "hoverlabel": {"bgcolor": ground.plate, "font": {"color": ground.ink, "size": 14}},
+        "xaxis": {
+            **axis,
+            "fixedrange": False,
+            "type": "date",
+            "range": [x_of(turn[0]), x_of(turn[1])],
+            "tickformat": "%-H:%M:%S" if turn[1] - turn[0] < 240.0 else "%-H:%M",
+            "anchor": "y2" if scale else "y",
+            "nticks": 5 if compact else 9,
+        },
+        "yaxis": {**axis, "domain": [0.36, 1.0] if scale else [0.0, 1.0]},
+        "shapes": [],
+        "annotations": [],
+    }
+    if scale:
+        made["yaxis2"] = {**axis, "domain": [0.0, 0.26], "nticks": 4, "anchor": "x"}
+    return made
+
+
+def nice_range(low: float, high: float, least: float) -> tuple[float, float]:
+    """Return a range of round numbers about `low`..`high`, at least `least` wide."""
+    middle, width = (low + high) / 2.0, max(high - low, least)
+    low, high = middle - 0.56 * width, middle + 0.56 * width
+    step = next((s for s in STEPS if (high - low) / s <= 12.0), STEPS[-1])
+    return math.floor(low / step) * step, math.ceil(high / step) * step
+
+
+def bands(
+    channels: list[dict[str, Any]],
+    from_s: float,
+    to_s: float,
+    theme: Theme,
+    measures: Measures,
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Return (shapes, annotations) of the target bands of the stage under way."""
+    shapes: list[dict[str, Any]] = []
+    names: list[dict[str, Any]] = []
+    for channel in channels:
+        low, high = channel.get("low"), channel.get("high")
+        if low is None and high is None:
+            continue
+        colour = trace_colour(channel["role"], theme)
+        edges = [measures.number(float(v), channel["unit"]) for v in (low, high) if v is not None]
+        common = {"xref": "x", "yref": lane(channel), "x0": x_of(from_s), "x1": x_of(to_s)}
+        if len(edges) == 2:
+            shapes.append(
+                {**common, "type": "rect", "y0": edges[0], "y1": edges[1], "layer": "below",
+                 "fillcolor": see_through(colour, 0.13), "line": {"width": 0}}
+            )  # fmt: skip
+        shapes += [
+            {**common, "type": "line", "y0": edge, "y1": edge, "layer": "below",
+             "line": {"color": see_through(colour, 0.8), "width": 1.5, "dash": "8px,5px"}}
+            for edge in edges
+        ]  # fmt: skip
+        names.append(
+            {
+                "xref": "paper", "x": 0.01 + 0.3 * len(names), "xanchor": "left",
+                "yref": lane(channel), "y": edges[-1], "yanchor": "top",
+                "text": f"{channel['label']} {measures.band(low, high, channel['unit'])}",
+                "showarrow": False, "font": {"size": 13, "color": GROUNDS[theme].soft},
+            }
+        )  # fmt: skip
+    return shapes, names
+
+
+def stage_lines(
+    stages: list[dict[str, Any]], theme: Theme
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Return (shapes, annotations) of where each stage began."""
+    ground = GROUNDS[theme]
+    begun = [s for s in stages if s.get("start_s") is not None]
+    shapes = [
+        {"type": "line", "xref": "x", "yref": "paper", "x0": x_of(s["start_s"]),
+         "x1": x_of(s["start_s"]), "y0": 0, "y1": 1, "layer": "below",
+         "line": {"color": ground.line, "width": 1.5}}
+        for s in begun
+    ]  # fmt: skip
+    names = [
+        {"xref": "x", "x": x_of(s["start_s"]), "xanchor": "left", "yref": "paper", "y": 1.0,
+         "yanchor": "bottom", "text": s.get("title") or s["id"], "showarrow": False,
+         "font": {"size": 13, "color": ground.soft}}
+        for s in begun
+    ]  # fmt: skip
+    return shapes, names

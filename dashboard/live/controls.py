@@ -1,0 +1,132 @@
+"""The row of large buttons, and the three dialogs: start, note, end.
+
+Pure: state in, components out. Each button carries its command and its key in its attributes;
+``assets/bench.js`` does the rest, and keeps a wet finger's double tap from counting twice.
+"""
+
+from typing import Any
+
+from dash import html
+
+from dashboard.live.sentence import symbol
+
+
+def draw_controls(state: dict[str, Any] | None) -> list[Any]:
+    """Draw the buttons that make sense now."""
+    phase = state["phase"] if state else "gone"
+    if state is None:
+        return []
+    if phase != "recording":
+        return [
+            _key("Start batch", "start", opens="start-dialog", key="s", main=True),
+        ]
+    return [
+        _next(state),
+        _key("Mark", "mark", do="mark", key="m"),
+        _key("Note", "note", opens="note-dialog", key="t"),
+        _key("Undo", "undo", do="undo", key="u"),
+        _key("End batch", "end", opens="end-dialog", key="e"),
+    ]
+
+
+def _next(state: dict[str, Any]) -> html.Button:
+    ids = [stage["id"] for stage in state["stages"]]
+    place = ids.index(state["stage"]) + 1 if state["stage"] in ids else 0
+    if place >= len(ids):
+        return _key("Last stage", "next", do="next", key="n", off=True)
+    after = state["stages"][place]
+    return _key("Next stage", "next", do="next", key="n", main=True,
+                under=after.get("title") or after["id"])  # fmt: skip
+
+
+def _key(
+    label: str,
+    look: str,
+    *,
+    do: str | None = None,
+    opens: str | None = None,
+    key: str = "",
+    under: str = "",
+    main: bool = False,
+    off: bool = False,
+) -> html.Button:
+    attributes = {"data-key": key, "aria-keyshortcuts": key}
+    if do is not None:
+        attributes |= {"data-do": do, "data-about": "{}"}
+    if opens is not None:
+        attributes["data-opens"] = opens
+    return html.Button(
+        id=f"do-{look}",
+        type="button",
+        className="key main" if main else "key",
+        disabled=off,
+        children=[
+            symbol(look),
+            html.Span(
+                [html.Span(label), html.Small(under) if under else None], className="key-label"
+            ),
+            html.Kbd(key.upper(), **{"aria-hidden": "true"}),
+        ],
+        **attributes,
+    )
+
+
+def draw_dialogs() -> list[Any]:
+    """Draw the dialogs, closed."""
+    return [
+        _dialog(
+            "start-dialog",
+            "Start a batch",
+            [
+                html.Label("Sheet", htmlFor="sheet-choice"),
+                html.Select(id="sheet-choice", children=draw_sheets([])),
+                html.P(
+                    "The stages, targets and defects come from the sheet. It is copied into the "
+                    "run and does not change any more.",
+                    className="hint",
+                ),
+            ],
+            html.Button("Start", type="button", className="key main", id="start-go"),
+        ),
+        _dialog(
+            "note-dialog",
+            "Note",
+            [
+                html.Label("What happened?", htmlFor="note-text"),
+                html.Textarea(id="note-text", rows=4, maxLength=4000),
+            ],
+            html.Button("Save note", type="button", className="key main", id="note-go"),
+        ),
+        _dialog(
+            "end-dialog",
+            "End this batch?",
+            [
+                html.P("Recording stops and the run is saved. How it came out can be written "
+                       "down afterwards."),
+            ],
+            html.Button("End batch", type="button", className="key main", id="end-go",
+                        **{"data-do": "run_end", "data-about": "{}", "data-closes": "1"}),
+        ),
+    ]  # fmt: skip
+
+
+def draw_sheets(names: list[str]) -> list[html.Option]:
+    """Draw the sheets to choose from; the first is the one the recorder was started with."""
+    own = html.Option("The sheet this bench was started with", value="")
+    return [own, *(html.Option(name, value=name) for name in names)]
+
+
+def _dialog(name: str, title: str, inside: list[Any], go: html.Button) -> html.Dialog:
+    return html.Dialog(
+        id=name,
+        className="dialog",
+        children=[
+            html.H2(title, id=f"{name}-title"),
+            *inside,
+            html.Div(
+                [html.Button("Cancel", type="button", className="key", **{"data-closes": "1"}), go],
+                className="answers",
+            ),
+        ],
+        **{"aria-labelledby": f"{name}-title"},
+    )

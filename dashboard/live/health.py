@@ -1,0 +1,90 @@
+"""Each sensor: its value, how it is, how old its last sample is.
+
+Pure: state in, components out. The age is counted in the browser from the times in the answer, so
+that a screen that hears nothing shows it growing.
+"""
+
+from typing import Any
+
+from dash import html
+
+from dashboard.live.sentence import symbol
+from dashboard.measures import Measures
+
+STATUS = {
+    "live": ("good", "live"),
+    "waiting": ("wait", "waiting"),
+    "stale": ("stop", "stale"),
+    "stuck": ("warn", "does not move"),
+    "open": ("stop", "open probe"),
+    "fault": ("stop", "fault"),
+    "over": ("stop", "over range"),
+    "under": ("stop", "under range"),
+    "untrusted": ("stop", "lines do not read"),
+}
+
+
+def draw_health(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
+    """Draw one row a channel."""
+    if state is None:
+        return []
+    channels = state["channels"]
+    if not channels:
+        return [html.P("No channel is wired. Plug an instrument in, then run: bainlog ports")]
+    rows = [_row(channel, measures) for channel in channels]
+    return [
+        html.Table(
+            className="health",
+            children=[
+                html.Caption("Sensors", className="unseen"),
+                html.Thead(
+                    html.Tr(
+                        [html.Th(t, scope="col") for t in ("Sensor", "Value", "How it is", "Age")]
+                    ),
+                    className="unseen-head",
+                ),
+                html.Tbody(rows),
+            ],
+        )
+    ]
+
+
+def _row(channel: dict[str, Any], measures: Measures) -> html.Tr:
+    look, word = STATUS.get(channel["status"], ("warn", channel["status"]))
+    trusted = channel["status"] in ("live", "stuck")
+    value = measures.text(channel["value"], channel["unit"]) if trusted else "–"
+    unit = measures.unit(channel["unit"])
+    return html.Tr(
+        className=f"look-{look}",
+        children=[
+            html.Th(
+                [html.Span(className=f"swatch role-{channel['role']}", **{"aria-hidden": "true"}),
+                 html.Span(channel["label"] or channel["id"])],
+                scope="row",
+            ),
+            html.Td([html.Span(value, className="health-value"), html.Span(f" {unit}")]),
+            html.Td(
+                [symbol(look), html.Span(word)], className="health-word",
+                title=channel.get("says") or None,
+            ),
+            html.Td(html.Span(**{"data-age-of": channel["id"]}), className="health-age"),
+        ],
+    )  # fmt: skip
+
+
+def draw_ports(state: dict[str, Any] | None) -> list[Any]:
+    """Draw what the ports and the recorder complain about; an empty list when all is well."""
+    if state is None:
+        return []
+    lines = [
+        html.Li([symbol("stop"), html.Span(f"{port['instrument']}: {port['says']}")])
+        for port in state["ports"]
+        if port.get("says") and port.get("status") not in ("ok", "open", "live", "connected")
+    ]
+    if state["recorder"].get("disk") == "full":
+        lines.insert(
+            0,
+            html.Li([symbol("stop"), html.Span("The disk is full. Free some space: readings wait "
+                                               "in memory and are written as soon as they fit.")]),
+        )  # fmt: skip
+    return [html.Ul(lines, className="ports")] if lines else []

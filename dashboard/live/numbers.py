@@ -1,0 +1,62 @@
+"""The two or three numbers that matter in this stage, large enough to read from two metres.
+
+Pure: state in, components out. A verdict is told by a word and a symbol beside its colour.
+"""
+
+from typing import Any
+
+from dash import html
+
+from dashboard.live.sentence import symbol
+from dashboard.measures import Measures
+
+MOST = 4
+"""No more tiles than this on one screen."""
+
+VERDICTS = {
+    "met": ("good", "in band"),
+    "not met": ("stop", "out of band"),
+    "undecided": ("warn", "too close to tell"),
+    "not measured": ("none", "not measured"),
+}
+
+
+def draw_numbers(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
+    """Draw the numbers; an empty list when there are none to trust."""
+    if state is None:
+        return []
+    numbers = state["view"]["numbers"] if state["phase"] == "recording" else []
+    return [_tile(number, measures) for number in numbers[:MOST]]
+
+
+def _tile(number: dict[str, Any], measures: Measures) -> html.Div:
+    look, word = VERDICTS.get(number["verdict"], ("none", number["verdict"]))
+    return html.Div(
+        className=f"tile look-{look}",
+        children=[
+            html.H3(number["label"], className="tile-label"),
+            html.P(_value(number, measures), className="tile-value"),
+            html.P(
+                [symbol(look), html.Span(_below(number, word, measures))], className="tile-verdict"
+            ),
+        ],
+    )
+
+
+def _value(number: dict[str, Any], measures: Measures) -> list[Any]:
+    if number["value"] is None:
+        return [html.Span(number["text"] or "not measured", className="words")]
+    unit = measures.unit(number["unit"])
+    spread = measures.spread(number["u_expanded"], number["unit"])
+    shown = "" if number["unit"] == "s" else unit
+    return [
+        html.Span(measures.text(number["value"], number["unit"]), className="big"),
+        html.Span(f" {spread} {shown}".rstrip(), className="spread"),
+    ]
+
+
+def _below(number: dict[str, Any], word: str, measures: Measures) -> str:
+    band = measures.band(number["low"], number["high"], number["unit"])
+    if number["value"] is not None and number["text"]:
+        return number["text"]
+    return f"{word}: {band}" if band else word if number["verdict"] != "not measured" else ""

@@ -1,0 +1,233 @@
+"""The page at the bench, and its callbacks.
+
+One question a beat: the browser asks when the answer before it has come (``assets/bench.js``), one
+callback answers with what changed, and only with that. Buttons carry their command in their
+attributes; one callback sends it to the recorder and says what came of it.
+"""
+
+import hashlib
+import json
+from typing import Any
+
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+
+from dashboard.links import Links
+from dashboard.live import board, health, numbers, rail, sentence, strip, table, trouble
+from dashboard.live.commands import carry_out
+from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
+from dashboard.live.feed import Feed
+from dashboard.measures import Measures
+from logger.model.errors import BainlogError
+
+BEAT_MS = 250
+"""How often the browser asks [ms]."""
+
+PARTS = (
+    "now-sentence", "now-numbers", "now-rail", "now-alarms", "now-proposals", "now-board",
+    "now-cautions", "now-health", "now-ports", "now-controls", "now-table", "now-voice",
+)  # fmt: skip
+"""Ids of the parts of the page that are drawn anew when what they show has changed."""
+
+
+def layout() -> html.Div:
+    """Return the page without data."""
+    return html.Div(
+        id="bench-page",
+        className="bench",
+        children=[
+            dcc.Interval(id="beat", interval=BEAT_MS),
+            dcc.Store(id="ask"),
+            dcc.Store(id="cursor", data={}),
+            dcc.Store(id="answer"),
+            dcc.Store(id="command"),
+            dcc.Store(id="opened"),
+            dcc.Store(id="said"),
+            dcc.Store(id="heard"),
+            dcc.Store(id="told"),
+            html.Ol(id="now-rail", className="rail", **{"aria-label": "Stages"}),
+            html.Div(className="cut-line", id="cut-line", role="alert", **{"data-cut": "0"}),
+            html.Div(
+                className="bench-main",
+                children=[
+                    html.Section(
+                        id="now-sentence",
+                        className="now",
+                        role="status",
+                        children=sentence.draw_sentence(WAITING),
+                        **{"aria-label": "What now"},
+                    ),
+                    html.Div(id="now-numbers", className="tiles"),
+                    _strip(),
+                ],
+            ),
+            html.Div(
+                className="bench-side",
+                children=[
+                    html.Ul(id="now-alarms", className="alarms", **{"aria-label": "Alarms"}),
+                    html.Ul(id="now-proposals", className="alarms", **{"aria-label": "Proposals"}),
+                    html.Section(id="now-board", className="plate-or-none"),
+                    html.Div(id="now-cautions"),
+                    html.Section(
+                        [html.H2("Sensors"), html.Div(id="now-ports"), html.Div(id="now-health")],
+                        className="plate",
+                    ),
+                ],
+            ),
+            html.Div(id="now-controls", className="controls", children=draw_controls(None)),
+            html.Div(id="toast", className="toast", role="status"),
+            html.Div(id="now-voice", className="unseen", role="alert"),
+            *draw_dialogs(),
+        ],
+    )
+
+
+WAITING = {
+    "phase": "recording",
+    "view": {"tone": "wait", "say": "Looking for the recorder…", "more": []},
+}
+"""What stands on the page before the first answer."""
+
+
+def _strip() -> html.Section:
+    choices = [
+        html.Button(name, type="button", className="chip", **{"data-window": name})
+        for name in strip.WINDOWS_S
+    ]
+    return html.Section(
+        className="strip plate",
+        children=[
+            html.Div(
+                className="strip-head",
+                children=[
+                    html.H2("Temperatures and scale", id="strip-title"),
+                    html.Button(
+                        "Back to live", type="button", id="back-to-live", className="chip strong",
+                        hidden=True,
+                    ),
+                    html.Div(choices, className="chips", role="group",
+                             **{"aria-label": "Time shown"}),
+                ],
+            ),
+            dcc.Graph(
+                id="strip",
+                figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
+                responsive=True,
+                config={"displayModeBar": False, "scrollZoom": False, "doubleClick": False,
+                        "showTips": False},
+                className="strip-graph",
+            ),
+            html.P(id="strip-trouble", className="strip-trouble"),
+            html.Details(
+                [html.Summary("The same as a table"), html.Div(id="now-table")],
+                className="as-table",
+            ),
+        ],
+    )  # fmt: skip
+
+
+def register(app: Dash, links: Links) -> None:
+    """Attach the page's callbacks to an app."""
+    feed = Feed(links.open_run)
+    app.clientside_callback(
+        ClientsideFunction("bench", "ask"), Output("ask", "data"), Input("beat", "n_intervals")
+    )
+    app.clientside_callback(
+        ClientsideFunction("bench", "answered"),
+        Output("heard", "data"),
+        Input("answer", "data"),
+    )
+    app.clientside_callback(
+        ClientsideFunction("bench", "said"), Output("told", "data"), Input("said", "data")
+    )
+
+    @app.callback(
+        Output("strip", "figure"),
+        Output("strip", "extendData"),
+        Output("cursor", "data"),
+        Output("answer", "data"),
+        *(Output(part, "children") for part in PARTS),
+        Input("ask", "data"),
+        State("cursor", "data"),
+        State("choices", "data"),
+        prevent_initial_call=True,
+    )
+    def _tick(ask: Any, cursor: Any, choices: Any) -> Any:
+        return answer(links, feed, ask or {}, cursor or {}, choices or {})
+
+    @app.callback(Output("said", "data"), Input("command", "data"), prevent_initial_call=True)
+    def _command(command: Any) -> Any:
+        return carry_out(links, command) if isinstance(command, dict) else no_update
+
+    @app.callback(
+        Output("sheet-choice", "children"), Input("opened", "data"), prevent_initial_call=True
+    )
+    def _sheets(opened: Any) -> Any:
+        if not isinstance(opened, dict) or opened.get("name") != "start-dialog":
+            return no_update
+        return draw_sheets(links.sheets())
+
+
+def answer(
+    links: Links, feed: Feed, ask: dict[str, Any], cursor: dict[str, Any], choices: dict[str, Any]
+) -> tuple[Any, ...]:
+    """Return what a page must be sent, in the order of the callback's outputs."""
+    state = links.state()
+    measures = Measures.of(choices)
+    drawn = draw_parts(state, measures)
+    marks = {part: _mark(made) for part, made in drawn.items()}
+    known = cursor.get("parts", {})
+    parts = [drawn[p] if marks[p] != known.get(p) else no_update for p in PARTS]
+    stepped, trouble_text = _stepped(state, feed, ask, cursor, choices)
+    told = {
+        "n": ask.get("n"),
+        "gone": state is None,
+        "phase": state["phase"] if state else "gone",
+        "t_s": state["t_s"] if state else None,
+        "speed": (state["recorder"].get("clock_speed") or 1.0) if state else 1.0,
+        "seen": {c["id"]: c["t_s"] for c in state["channels"]} if state else {},
+        "trouble": trouble_text,
+    }
+    figure = no_update if stepped.figure is None else stepped.figure
+    extend = no_update if stepped.extend is None else stepped.extend
+    return figure, extend, {"strip": stepped.cursor, "parts": marks}, told, *parts
+
+
+def draw_parts(state: dict[str, Any] | None, measures: Measures) -> dict[str, Any]:
+    """Draw each part of the page by its id."""
+    return {
+        "now-sentence": sentence.draw_sentence(state),
+        "now-numbers": numbers.draw_numbers(state, measures),
+        "now-rail": rail.draw_rail(state),
+        "now-alarms": trouble.draw_trouble(state),
+        "now-proposals": trouble.draw_proposals(state),
+        "now-board": board.draw_board(state),
+        "now-cautions": sentence.draw_cautions(state),
+        "now-health": health.draw_health(state, measures),
+        "now-ports": health.draw_ports(state),
+        "now-controls": draw_controls(state),
+        "now-table": table.draw_table(state, measures),
+        "now-voice": " ".join(trouble.new_ones(state)),
+    }
+
+
+def _stepped(
+    state: dict[str, Any] | None,
+    feed: Feed,
+    ask: dict[str, Any],
+    cursor: dict[str, Any],
+    choices: dict[str, Any],
+) -> tuple[strip.Step, str]:
+    """Return the strip's step; a run file that does not open must not take the page down."""
+    before = cursor.get("strip", {})
+    if state is None:
+        return strip.Step(None, None, before), ""
+    try:
+        return strip.step(state, feed, ask, before, choices), ""
+    except (BainlogError, KeyError) as cause:
+        return strip.Step(None, None, before), f"The traces can't be read: {cause}"
+
+
+def _mark(made: Any) -> str:
+    """A short mark of a drawn part, to tell whether a page has it already."""
+    text = json.dumps(made, default=lambda part: part.to_plotly_json(), ensure_ascii=False)
+    return hashlib.blake2b(text.encode(), digest_size=6).hexdigest()

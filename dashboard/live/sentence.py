@@ -1,0 +1,85 @@
+"""The one sentence of what to do now, what stands behind it, and the stage's cautions.
+
+Pure: state in, components out. The tone is told by a word and a symbol beside its colour.
+"""
+
+from typing import Any
+
+from dash import html
+
+TONES = {
+    "calm": "All steady",
+    "do": "Do this now",
+    "wait": "Wait",
+    "warn": "Take care",
+    "stop": "Stop",
+}
+"""The word for each tone of a stage's view."""
+
+
+def symbol(name: str) -> html.Span:
+    """Return a small picture drawn by the style sheet; the word stands beside it."""
+    return html.Span(className=f"sym sym-{name}", **{"aria-hidden": "true"})
+
+
+def draw_sentence(state: dict[str, Any] | None) -> list[Any]:
+    """Draw the sentence; `state` is None when no recorder answers."""
+    tone, say, more = what_to_say(state)
+    return [
+        html.Div(
+            className=f"sentence tone-{tone}",
+            children=[
+                html.Div([symbol(tone), html.Span(TONES[tone])], className="tone-word"),
+                html.P(say, className="say" + (" say-long" if len(say) > 64 else "")),
+                html.Ul([html.Li(text) for text in more[:4]], className="more") if more else None,
+            ],
+            **{"data-tone": tone},
+        )
+    ]
+
+
+def what_to_say(state: dict[str, Any] | None) -> tuple[str, str, list[str]]:
+    """Return (tone, sentence, further sentences) for any state."""
+    if state is None:
+        return (
+            "stop",
+            "The recorder does not answer.",
+            [
+                "Nothing new is being recorded, as far as this screen can tell.",
+                "What was recorded before is kept. Start it again with: bainlog start",
+            ],
+        )
+    if state["phase"] == "idle":
+        return (
+            "calm",
+            "Ready when you are.",
+            ["Press Start batch and pick a sheet.", "The numbers below are live already."],
+        )
+    if state["phase"] == "ended":
+        return "calm", "This batch is finished and saved.", _ended(state)
+    view = state["view"]
+    tone = view["tone"] if view["tone"] in TONES else "calm"
+    say = view["say"] or "This stage has no rule of its own. Press Next stage when it is done."
+    return tone, say, list(view["more"])
+
+
+def _ended(state: dict[str, Any]) -> list[str]:
+    if state["run"].get("outcome"):
+        return [f"Written down as {state['run']['outcome']}."]
+    return ["Write down how it came out while you remember: open it under Runs."]
+
+
+def draw_cautions(state: dict[str, Any] | None) -> list[Any]:
+    """Draw the cautions of the stage, if it has any."""
+    texts = state["view"]["cautions"] if state else []
+    if not texts or state is None or state["phase"] != "recording":
+        return []
+    return [
+        html.Div(
+            className="cautions",
+            children=[
+                html.Div([symbol("warn"), html.Span("Caution")], className="tone-word"),
+                html.Ul([html.Li(text) for text in texts]),
+            ],
+        )
+    ]

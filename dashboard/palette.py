@@ -1,0 +1,122 @@
+"""Colours of ground, tone and trace, and how far apart they are.
+
+Pure. Used by the figures; the style sheet repeats the ground and tone colours, and a test holds the
+two together. Trace colours are the eight of Okabe and Ito, which people with any colour vision can
+tell apart; each trace also has a dash pattern and its name at its end.
+
+References
+----------
+Okabe M., Ito K., "Color Universal Design (CUD)", 2008, table of eight colours.
+WCAG 2.2, "relative luminance" and "contrast ratio", https://www.w3.org/TR/WCAG22/
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Theme = Literal["dark", "light"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """Colours of one theme, as ``#rrggbb``."""
+
+    ground: str
+    plate: str
+    line: str
+    ink: str
+    soft: str
+    accent: str
+    on_accent: str
+    warn: str
+    stop: str
+    good: str
+
+
+GROUNDS: dict[Theme, Ground] = {
+    "dark": Ground(
+        ground="#16130f",
+        plate="#211c16",
+        line="#857866",
+        ink="#f7efe3",
+        soft="#cfc4b3",
+        accent="#ff9dbd",
+        on_accent="#33061a",
+        warn="#f5c451",
+        stop="#ff8a6b",
+        good="#9fd8a4",
+    ),
+    "light": Ground(
+        ground="#f3ebde",
+        plate="#fffaf2",
+        line="#86775f",
+        ink="#1e1812",
+        soft="#554838",
+        accent="#8b1545",
+        on_accent="#fff6f9",
+        warn="#7a4e00",
+        stop="#a4260c",
+        good="#1d5c33",
+    ),
+}
+
+_DARK_TRACES = {
+    "fat": "#e69f00",
+    "water": "#56b4e9",
+    "emulsion": "#cc79a7",
+    "bath": "#009e73",
+    "core": "#d55e00",
+    "room": "#f0e442",
+    "bowl_scale": "#cc79a7",
+    "bath_scale": "#009e73",
+    "bench_scale": "#f7efe3",
+    "other": "#f7efe3",
+}
+_LIGHT_TRACES = {
+    "fat": "#d55e00",
+    "water": "#0072b2",
+    "emulsion": "#a3447c",
+    "bath": "#007d5b",
+    "core": "#000000",
+    "room": "#5f5648",
+    "bowl_scale": "#a3447c",
+    "bath_scale": "#007d5b",
+    "bench_scale": "#000000",
+    "other": "#000000",
+}
+TRACES: dict[Theme, dict[str, str]] = {"dark": _DARK_TRACES, "light": _LIGHT_TRACES}
+"""By role. On the light plate only blue, vermillion, green and purple of the eight stand out
+enough, green and purple darkened; black and a warm grey fill in."""
+
+DASHES = {
+    "fat": "solid",
+    "water": "6px,3px",
+    "emulsion": "10px,3px,2px,3px",
+    "bath": "2px,3px",
+    "core": "12px,4px",
+    "room": "1px,5px",
+}
+"""Dash pattern by role; a role that is not named is solid."""
+
+
+def trace_colour(role: str, theme: Theme) -> str:
+    """Return the colour of a trace by the role of its channel."""
+    return TRACES[theme].get(role, TRACES[theme]["other"])
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance [1] of ``#rrggbb``, 0 black to 1 white (WCAG 2.2)."""
+    parts = (int(colour[place : place + 2], 16) / 255.0 for place in (1, 3, 5))
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio [1] of two colours, 1 to 21 (WCAG 2.2)."""
+    high, low = sorted((luminance(one), luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
+
+
+def see_through(colour: str, share: float) -> str:
+    """Return ``rgba(...)`` of a colour that covers `share` of what is behind it."""
+    red, green, blue = (int(colour[place : place + 2], 16) for place in (1, 3, 5))
+    return f"rgba({red},{green},{blue},{share:g})"

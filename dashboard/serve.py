@@ -1,0 +1,159 @@
+"""Answers requests for the screen: one process, a few threads, this machine alone by default.
+
+The address is bound before anything is said about it, so that a busy port can be told and the next
+free one taken.
+"""
+
+import secrets
+import socket
+import threading
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from logger.model.errors import InputError
+
+LOOPBACK = "127.0.0.1"
+PORT = 8420
+THREADS = 8
+TRIES = 20
+"""How many ports after the wanted one are tried."""
+
+
+class Screen:
+    """A screen that listens; ``run`` answers until ``close``.
+
+    Attributes
+    ----------
+    url : str
+        Where it answers, with the token if there is one.
+    port : int
+        The port it has.
+    moved : bool
+        Whether the wanted port was busy.
+    """
+
+    def __init__(self, app: Any, listener: socket.socket, url: str, *, moved: bool) -> None:
+        from waitress.server import create_server
+
+        self.url = url
+        self.port = int(listener.getsockname()[1])
+        self.moved = moved
+        self._server = create_server(
+            app.server, sockets=[listener], threads=THREADS, ident=None, channel_timeout=60,
+            max_request_body_size=4_000_000,
+        )  # fmt: skip
+
+    def run(self) -> None:
+        """Answer requests; returns after ``close``."""
+        self._server.run()
+
+    def close(self) -> None:
+        """Stop answering."""
+        self._server.close()
+
+
+def open_screen(
+    data_dir: Path, *, port: int = PORT, lan: bool = False, token: str | None = None
+) -> Screen:
+    """Bind an address and build the screen behind it.
+
+    Parameters
+    ----------
+    data_dir : Path
+        The data folder.
+    port : int
+        Wanted port; when it is busy, the next free one is taken. 0 takes any.
+    lan : bool
+        Answer the local network too; a token is made when none is given.
+    token : str or None
+        Asked of every request.
+
+    Raises
+    ------
+    InputError
+        If no port is free.
+    """
+    from dashboard.app import build_app
+
+    if lan and token is None:
+        token = secrets.token_urlsafe(24)
+    host = "0.0.0.0" if lan else LOOPBACK  # noqa: S104 - asked for by the person, with a token
+    listener, moved = bind(host, port)
+    got = int(listener.getsockname()[1])
+    shown = _own_address() if lan else LOOPBACK
+    url = f"http://{shown}:{got}/" + (f"?token={token}" if token else "")
+    try:
+        app = build_app(data_dir, token=token, lan=lan)
+    except BaseException:
+        listener.close()
+        raise
+    return Screen(app, listener, url, moved=moved)
+
+
+def serve(
+    data_dir: Path,
+    *,
+    port: int = PORT,
+    lan: bool = False,
+    token: str | None = None,
+    open_browser: bool = False,
+    say: Callable[[str], None] = print,
+) -> None:
+    """Answer requests until Ctrl-C or the process is told to stop.
+
+    Parameters
+    ----------
+    open_browser : bool
+        Open the page in the person's browser once it answers.
+    say : callable
+        Told where the screen is, in a line.
+
+    Others as for `open_screen`.
+    """
+    screen = open_screen(data_dir, port=port, lan=lan, token=token)
+    if screen.moved:
+        say(f"Port {port} is busy; the screen takes port {screen.port}.")
+    say(f"The screen is at {screen.url}")
+    if lan:
+        say("Other devices of this network can open it with that address and its token.")
+    if open_browser:
+        threading.Thread(target=webbrowser.open, args=(screen.url,), daemon=True).start()
+    try:
+        screen.run()
+    except KeyboardInterrupt:
+        say("The screen is closed.")
+    finally:
+        screen.close()
+
+
+def bind(host: str, port: int) -> tuple[socket.socket, bool]:
+    """Bind the wanted port or the next free one; return (socket, whether it moved).
+
+    Raises
+    ------
+    InputError
+        If none of the next ports is free.
+    """
+    for candidate in [port] if port == 0 else range(port, min(port + TRIES, 65536)):
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((host, candidate))
+            listener.listen(64)
+        except OSError:
+            listener.close()
+            continue
+        return listener, candidate != port
+    raise InputError("--port", f"{port} and the {TRIES - 1} after it are busy", "give another")
+
+
+def _own_address() -> str:
+    """This machine's address on the local network; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # TEST-NET-1 of RFC 5737
+            return str(probe.getsockname()[0])
+        except OSError:
+            return LOOPBACK
