@@ -8,6 +8,7 @@ import json
 import logging
 import math
 import os
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict
@@ -39,6 +40,10 @@ log = logging.getLogger(__name__)
 
 _KIND_NUMBER = {kind: number for number, kind in enumerate(CHUNK_KINDS)}
 _FAULT = int(Flag.FAULT)
+
+
+_FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
+"""How often and how long apart the end of a run looks for a moment without a reader."""
 
 
 def lock_path(path: Path) -> Path:
@@ -312,8 +317,22 @@ class RunWriter:
                     repack(db, number)
             db.execute("VACUUM")
             if self.ended:
-                db.wal_checkpoint(mode=apsw.SQLITE_CHECKPOINT_TRUNCATE)
-                db.pragma("journal_mode", "delete")
+                self._fold_log()
+
+    def _fold_log(self) -> None:
+        """Fold the log into the file and leave WAL mode, between two looks of the readers.
+
+        SQLite does not wait by itself for the lock that this needs.
+        """
+        for attempt in range(_FOLD_TRIES):
+            try:
+                self._db.wal_checkpoint(mode=apsw.SQLITE_CHECKPOINT_TRUNCATE)
+                if self._db.pragma("journal_mode", "delete") == "delete":
+                    return
+            except apsw.BusyError:
+                if attempt == _FOLD_TRIES - 1:
+                    raise
+            time.sleep(_FOLD_PAUSE_S)
 
     def set_results(self, results: Results) -> None:
         """Save what the engine worked out, also while the run is under way."""
