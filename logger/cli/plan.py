@@ -1,0 +1,51 @@
+"""``plan``: what a batch sheet will lead to, before anything is weighed."""
+
+from pathlib import Path
+
+import click
+
+from logger.cli.options import data_option, json_option, print_json, table
+from logger.model.files import bench_from_text, sheet_from_text
+from logger.recorder.setup import fats_of, read_text
+from logger.review.plan import plan as make_plan
+from logger.store.datafolder import DataFolder
+from logger.watch.checks import shown
+
+FILE = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("sheet", type=FILE)
+@click.option("--bench", type=FILE, help="Bench file: room temperature, what can be measured.")
+@data_option
+@json_option
+def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
+    """Say what a batch sheet will lead to, and what will not work."""
+    wanted = sheet_from_text(read_text(sheet), sheet.name)
+    table_at = bench_from_text(read_text(bench), bench.name) if bench is not None else None
+    found = make_plan(wanted, table_at, fats_of(DataFolder(data)))
+    if as_json:
+        print_json(found.as_json())
+        return
+    click.echo(f"{found.sheet}, revision {found.revision}")
+    table(
+        "What to expect",
+        ["", "likely", "from", "to", "why", "source"],
+        [
+            [
+                p.label,
+                *("" if v is None else shown(v, p.unit) for v in (p.value, p.low, p.high)),
+                p.says,
+                p.source,
+            ]
+            for p in found.predictions
+        ],
+    )
+    for trouble in found.troubles:
+        where = f" [{trouble.stage}]" if trouble.stage else ""
+        click.echo(f"{trouble.weight.upper()}{where}: {trouble.says}. {trouble.do.capitalize()}.")
+        click.echo(f"    source: {trouble.source}")
+    for text in found.untold:
+        click.echo(f"CAN'T TELL {text}.")
+    for text in found.cautions:
+        click.echo(f"CAUTION {text}")
