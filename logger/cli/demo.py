@@ -14,7 +14,7 @@ from typing import Any
 import click
 
 from logger.cli.options import default_folder
-from logger.cli.start import announcing, end_process
+from logger.cli.start import end_process
 from logger.control.client import Client, GoneError, RefusedError
 from logger.recorder.launch import start_process
 from logger.store.datafolder import DataFolder
@@ -156,4 +156,4 @@ def demo(
         click.echo(
             "Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved."
         )
-        serve(folder.path, port=port, ready=announcing(port, browser=not no_browser))
+        serve(folder.path, port=port, open_browser=not no_browser, say=click.echo)

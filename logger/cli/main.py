@@ -17,6 +17,8 @@ COMMANDS = {
     "start": ("logger.cli.start:start", "Start recorder and screen for a real bench."),
     "record": ("logger.cli.start:record", "Record a run without a screen."),
     "ports": ("logger.cli.ports:ports", "List serial ports, listen, and propose a bench file."),
+    "plan": ("logger.cli.plan:plan", "Say what a sheet will lead to, before anything is weighed."),
+    "sheet": ("logger.cli.sheet:sheet", "Make, check, scale and compare batch sheets."),
     "runs": ("logger.cli.runs:runs", "List the recorded runs."),
     "show": ("logger.cli.runs:show", "Show what a run found: stages, dwells, findings."),
     "outcome": ("logger.cli.runs:outcome", "Write down how a batch came out."),

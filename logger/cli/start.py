@@ -5,10 +5,7 @@ import signal
 import subprocess
 import sys
 import threading
-import webbrowser
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -66,23 +63,10 @@ def start(
     from dashboard.serve import serve
 
     try:
-        serve(folder.path, port=port, lan=lan, ready=announcing(port, browser=not no_browser))
+        serve(folder.path, port=port, lan=lan, open_browser=not no_browser, say=click.echo)
     finally:
         if recorder is not None:
             end_process(recorder)
-
-
-def announcing(port: int, *, browser: bool) -> Callable[[Any], None]:
-    """Return what tells where the screen is, once it listens, and opens a browser if wanted."""
-
-    def announce(screen: Any) -> None:
-        if screen.moved:
-            click.echo(f"Port {port} is busy; took the next free one, {screen.port}.")
-        click.echo(f"Screen: {screen.url}")
-        if browser:
-            threading.Thread(target=webbrowser.open, args=(screen.url,), daemon=True).start()
-
-    return announce
 
 
 def end_process(recorder: "subprocess.Popen[bytes]") -> None:

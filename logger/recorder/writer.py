@@ -251,7 +251,7 @@ class Writer(threading.Thread):
             return
         try:
             if self._disk_full:
-                self._ring.push(batch, self._now_ns())
+                self._ring.add(batch)
                 if time.monotonic() < self._retry_at:
                     return
                 self._recover()
@@ -267,7 +267,7 @@ class Writer(threading.Thread):
                 self._say(self._now_ns(), "disk_full", str(full))
                 self._ballast.drop_ballast()
                 if full.batch is not None:
-                    self._ring.push(full.batch, self._now_ns())
+                    self._ring.add(full.batch)
             self._retry_at = time.monotonic() + RETRY_S
 
     def _recover(self) -> None:
@@ -279,7 +279,7 @@ class Writer(threading.Thread):
             self._answer(batch, seqs)
         self._disk_full = False
         self._ballast.keep_ballast()
-        lost = self._ring.dropped_readings
+        lost = self._ring.dropped
         self._say(
             self._now_ns(), "disk_ok",
             f"there is room on the disk again; {lost} readings were lost" if lost
@@ -311,8 +311,8 @@ class Writer(threading.Thread):
             port["untrusted"] = port["instrument"] in current.wiring.untrusted()
         state.recorder = {
             "disk": "full" if self._disk_full else "ok",
-            "ring_s": self._ring.span_ns / 1e9,
-            "dropped": self._ring.dropped_readings + self.dropped,
+            "ring_s": self._ring.span_s,
+            "dropped": self._ring.dropped + self.dropped,
             "clock_speed": self._clock.speed,
         }
         with self._state_ready:
