@@ -5,13 +5,12 @@ is judged again.
 """
 
 import dataclasses
-import datetime
 from collections.abc import Mapping
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from logger.recorder.replay import replay
 from logger.science.fats import Fat
+from logger.store.catalog import local_iso
 from logger.store.runfile import RunView
 
 TABLES = (
@@ -38,8 +37,8 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         "sheet": sheet.name,
         "revision": sheet.revision,
         "product": sheet.product or sheet.name,
-        "started": local_time(header.started_utc_ns, header.zone),
-        "ended": None if view.ended_utc_ns is None else local_time(view.ended_utc_ns, header.zone),
+        "started": local_iso(header.started_utc_ns, header.zone),
+        "ended": None if view.ended_utc_ns is None else local_iso(view.ended_utc_ns, header.zone),
         "duration_s": view.duration_ns / 1e9,
         "status": view.status,
         "outcome": outcome.outcome,
@@ -50,13 +49,3 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         if event.kind == "note" and (event.t_ns / 1e9, event.text) not in known:
             found["notes"].append({"t_s": event.t_ns / 1e9, "text": event.text, "stage": None})
     return {"run": run, **{name: found[name] for name in TABLES}, "values": found["values"]}
-
-
-def local_time(utc_ns: int, zone: str) -> str:
-    """Return a time where the run was made, ISO 8601 with offset; UTC where the zone is unknown."""
-    try:
-        here: datetime.tzinfo = ZoneInfo(zone)
-    except (KeyError, ValueError, OSError):
-        here = datetime.UTC
-    moment = datetime.datetime.fromtimestamp(utc_ns / 1e9, here)
-    return moment.replace(microsecond=0).isoformat()
