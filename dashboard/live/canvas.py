@@ -1,8 +1,8 @@
 """What the strip of traces looks like: axes, lines, bands, marks.
 
 Pure: plain dictionaries in the form plotly draws. Temperatures have the upper lane, the scale that
-matters in the stage the lower. Run time is drawn as a date axis that begins at 0:00, in
-milliseconds, because only those show hours, minutes and seconds.
+matters in the stage the lower. Run time is drawn as a date axis that begins at a midnight,
+in milliseconds, because only those show hours, minutes and seconds.
 """
 
 import html
@@ -47,14 +47,19 @@ FONT = '"Segoe UI", "Helvetica Neue", "Liberation Sans", Arial, sans-serif'
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
 
 
+AXIS_START_MS = 864_000_000
+"""Where run time 0 stands on the axis [ms]: at a midnight, and not near 0, because plotly reads a
+number of four digits on a date axis as a year."""
+
+
 def x_of(t_s: float) -> int:
     """Return a run time as it stands on the axis [ms]."""
-    return round(t_s * 1000.0)
+    return AXIS_START_MS + round(t_s * 1000.0)
 
 
 def xs(points: Points) -> list[int]:
     """Return the times of a piece of trace as they stand on the axis [ms]."""
-    return np.rint(points.t_s * 1000.0).astype(np.int64).tolist()
+    return (np.rint(points.t_s * 1000.0).astype(np.int64) + AXIS_START_MS).tolist()
 
 
 def ys(points: Points, unit: str, measures: Measures) -> list[float | None]:
@@ -81,11 +86,10 @@ def line(channel: dict[str, Any], theme: Theme, *, tail: bool) -> dict[str, Any]
 
 
 def end_label(channel: dict[str, Any], theme: Theme) -> dict[str, Any]:
-    """Return the trace that holds the name and value at the end of a line."""
-    colour = trace_colour(channel["role"], theme)
+    """Return the trace that holds the name at the end of a line."""
     return {
         "type": "scatter",
-        "mode": "markers+text",
+        "mode": "text",
         "meta": f"end:{channel['id']}",
         "x": [],
         "y": [],
@@ -93,7 +97,6 @@ def end_label(channel: dict[str, Any], theme: Theme) -> dict[str, Any]:
         "yaxis": lane(channel),
         "textposition": "middle right",
         "textfont": {"size": 15, "color": GROUNDS[theme].ink},
-        "marker": {"size": 7, "color": colour},
         "cliponaxis": False,
         "hoverinfo": "skip",
     }
@@ -201,7 +204,7 @@ def nice_range(low: float, high: float, least: float) -> tuple[float, float]:
 def bands(
     channels: list[dict[str, Any]],
     from_s: float,
-    to_s: float,
+    turn: Sequence[float],
     theme: Theme,
     measures: Measures,
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
@@ -214,7 +217,7 @@ def bands(
             continue
         colour = trace_colour(channel["role"], theme)
         edges = [measures.number(float(v), channel["unit"]) for v in (low, high) if v is not None]
-        common = {"xref": "x", "yref": lane(channel), "x0": x_of(from_s), "x1": x_of(to_s)}
+        common = {"xref": "x", "yref": lane(channel), "x0": x_of(from_s), "x1": x_of(turn[1])}
         if len(edges) == 2:
             shapes.append(
                 {**common, "type": "rect", "y0": edges[0], "y1": edges[1], "layer": "below",
@@ -227,7 +230,9 @@ def bands(
         ]  # fmt: skip
         names.append(
             {
-                "xref": "paper", "x": 0.01 + 0.3 * len(names), "xanchor": "left",
+                "xref": "x",
+                "x": x_of(max(from_s, turn[0]) + 0.27 * len(names) * (turn[1] - turn[0])),
+                "xanchor": "left",
                 "yref": lane(channel), "y": edges[-1], "yanchor": "top",
                 "text": f"{channel['label']} {measures.band(low, high, channel['unit'])}",
                 "showarrow": False, "font": {"size": 13, "color": GROUNDS[theme].soft},
@@ -237,7 +242,7 @@ def bands(
 
 
 def stage_lines(
-    stages: list[dict[str, Any]], theme: Theme
+    stages: list[dict[str, Any]], turn: Sequence[float], theme: Theme
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Return (shapes, annotations) of where each stage began."""
     ground = GROUNDS[theme]
@@ -249,9 +254,10 @@ def stage_lines(
         for s in begun
     ]  # fmt: skip
     names = [
-        {"xref": "x", "x": x_of(s["start_s"]), "xanchor": "left", "yref": "paper", "y": 1.0,
-         "yanchor": "bottom", "text": s.get("title") or s["id"], "showarrow": False,
+        {"xref": "x", "x": x_of(max(s["start_s"], turn[0])), "xanchor": "left", "yref": "paper",
+         "y": 1.0, "yanchor": "bottom", "text": s.get("title") or s["id"], "showarrow": False,
          "font": {"size": 13, "color": ground.soft}}
-        for s in begun
+        for s, next_s in zip(begun, [*(s["start_s"] for s in begun[1:]), math.inf], strict=True)
+        if next_s - max(s["start_s"], turn[0]) > 0.14 * (turn[1] - turn[0])
     ]  # fmt: skip
     return shapes, names

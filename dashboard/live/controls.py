@@ -20,23 +20,23 @@ def draw_controls(state: dict[str, Any] | None) -> list[Any]:
         return [
             _key("Start batch", "start", opens="start-dialog", key="s", main=True),
         ]
+    after = _after(state)
     return [
-        _next(state),
+        _key("Next stage", "next", do="next", key="n", main=True, under=after) if after else None,
         _key("Mark", "mark", do="mark", key="m"),
         _key("Note", "note", opens="note-dialog", key="t"),
         _key("Undo", "undo", do="undo", key="u"),
-        _key("End batch", "end", opens="end-dialog", key="e"),
+        _key("End batch", "end", opens="end-dialog", key="e", main=not after),
     ]
 
 
-def _next(state: dict[str, Any]) -> html.Button:
+def _after(state: dict[str, Any]) -> str:
+    """Return the name of the stage that comes next; empty in the last one."""
     ids = [stage["id"] for stage in state["stages"]]
     place = ids.index(state["stage"]) + 1 if state["stage"] in ids else 0
     if place >= len(ids):
-        return _key("Last stage", "next", do="next", key="n", off=True)
-    after = state["stages"][place]
-    return _key("Next stage", "next", do="next", key="n", main=True,
-                under=after.get("title") or after["id"])  # fmt: skip
+        return ""
+    return str(state["stages"][place].get("title") or ids[place])
 
 
 def _key(
@@ -48,7 +48,6 @@ def _key(
     key: str = "",
     under: str = "",
     main: bool = False,
-    off: bool = False,
 ) -> html.Button:
     attributes = {"data-key": key, "aria-keyshortcuts": key}
     if do is not None:
@@ -59,7 +58,6 @@ def _key(
         id=f"do-{look}",
         type="button",
         className="key main" if main else "key",
-        disabled=off,
         children=[
             symbol(look),
             html.Span(

@@ -31,14 +31,13 @@ def draw_numbers(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
 
 def _tile(number: dict[str, Any], measures: Measures) -> html.Div:
     look, word = VERDICTS.get(number["verdict"], ("none", number["verdict"]))
+    below = _below(number, word, measures)
     return html.Div(
         className=f"tile look-{look}",
         children=[
             html.H3(number["label"], className="tile-label"),
             html.P(_value(number, measures), className="tile-value"),
-            html.P(
-                [symbol(look), html.Span(_below(number, word, measures))], className="tile-verdict"
-            ),
+            html.P([symbol(look), html.Span(below)] if below else None, className="tile-verdict"),
         ],
     )
 

@@ -69,7 +69,11 @@ def layout() -> html.Div:
                     html.Div(id="now-cautions"),
                     html.Section(
                         [html.H2("Sensors"), html.Div(id="now-ports"), html.Div(id="now-health")],
-                        className="plate",
+                        className="plate sensors",
+                    ),
+                    html.Details(
+                        [html.Summary("The traces as a table"), html.Div(id="now-table")],
+                        className="as-table",
                     ),
                 ],
             ),
@@ -117,10 +121,6 @@ def _strip() -> html.Section:
                 className="strip-graph",
             ),
             html.P(id="strip-trouble", className="strip-trouble"),
-            html.Details(
-                [html.Summary("The same as a table"), html.Div(id="now-table")],
-                className="as-table",
-            ),
         ],
     )  # fmt: skip
 

@@ -25,17 +25,24 @@ def symbol(name: str) -> html.Span:
 def draw_sentence(state: dict[str, Any] | None) -> list[Any]:
     """Draw the sentence; `state` is None when no recorder answers."""
     tone, say, more = what_to_say(state)
+    idle = state is not None and state["phase"] != "recording"
+    word = "Not recording" if idle else TONES[tone]
     return [
         html.Div(
             className=f"sentence tone-{tone}",
             children=[
-                html.Div([symbol(tone), html.Span(TONES[tone])], className="tone-word"),
-                html.P(say, className="say" + (" say-long" if len(say) > 64 else "")),
+                html.Div([symbol(tone), html.Span(word)], className="tone-word"),
+                html.P(say, className=f"say say-{_length(say)}"),
                 html.Ul([html.Li(text) for text in more[:4]], className="more") if more else None,
             ],
             **{"data-tone": tone},
         )
     ]
+
+
+def _length(say: str) -> str:
+    """How long a sentence is, for the size of its letters."""
+    return "short" if len(say) <= 34 else "middle" if len(say) <= 80 else "long"
 
 
 def what_to_say(state: dict[str, Any] | None) -> tuple[str, str, list[str]]:
@@ -53,7 +60,7 @@ def what_to_say(state: dict[str, Any] | None) -> tuple[str, str, list[str]]:
         return (
             "calm",
             "Ready when you are.",
-            ["Press Start batch and pick a sheet.", "The numbers below are live already."],
+            ["Press Start batch and pick a sheet.", "The sensors are live already."],
         )
     if state["phase"] == "ended":
         return "calm", "This batch is finished and saved.", _ended(state)

@@ -17,7 +17,7 @@ from dash import Patch
 from dashboard.live import canvas
 from dashboard.live.feed import Feed, Kept, Points, few, thinned
 from dashboard.measures import Measures
-from dashboard.palette import Theme
+from dashboard.palette import GROUNDS, Theme
 
 HISTORY_POINTS = 500
 """About so many points of history a channel."""
@@ -26,6 +26,8 @@ TAIL_POINTS = 600
 LIVE_EDGE = 0.72
 """Where in the window the newest sample stands after the window moved; the rest is room for the
 forecast and to grow into."""
+LABEL_SHARE = {False: 0.15, True: 0.075}
+"""Height of an end label as a share of its lane, on a wide and on a narrow screen."""
 WINDOWS_S = {"5 min": 300.0, "20 min": 1200.0, "all": 0.0}
 """Choices of the window; 0 is the whole run."""
 
@@ -120,6 +122,13 @@ def _turn(old: list[float] | None, view: View, t_s: float) -> list[float]:
 
 def _blank(view: View, ui: int) -> dict[str, Any]:
     empty = canvas.layout(view.theme, view.measures, view.scale, [0.0, 300.0], ui, view.compact)
+    for axis in ("xaxis", "yaxis", "yaxis2"):
+        empty[axis] = {"visible": False, "fixedrange": True}
+    empty["annotations"] = [
+        {"xref": "paper", "yref": "paper", "x": 0.5, "y": 0.5, "showarrow": False,
+         "text": "The traces begin with the batch.<br>Each sensor can be checked beforehand.",
+         "font": {"size": 18, "color": GROUNDS[view.theme].soft}}
+    ]  # fmt: skip
     return {"data": [], "layout": empty}
 
 
@@ -175,10 +184,9 @@ def _redraw(
         return Step({"data": slots, "layout": layout}, None, cursor)
     patch = Patch()
     for number, slot in enumerate(slots):
-        for name in ("x", "y", "text", "textposition"):
-            if name not in slot:
-                continue
+        for name in ("x", "y"):
             patch["data"][number][name] = slot[name]
+    patch["data"][len(slots) - 1]["text"] = slots[-1]["text"]
     patch["data"][len(slots) - 1]["marker"]["symbol"] = slots[-1]["marker"]["symbol"]
     patch["layout"] = layout
     return Step(patch, None, cursor)
@@ -261,7 +269,7 @@ def _riders(
             )  # fmt: skip
             ends.setdefault(canvas.lane(channel), []).append((height, len(found) - 1))
     for lane, heights in ends.items():
-        _keep_apart(found, sorted(heights), ranges.get(lane))
+        _keep_apart(found, sorted(heights), ranges.get(lane), LABEL_SHARE[view.compact])
     return found + _cones(state, view)
 
 
@@ -269,14 +277,20 @@ def _keep_apart(
     found: list[tuple[int, dict[str, Any]]],
     heights: list[tuple[float, int]],
     span: list[float] | None,
+    share: float,
 ) -> None:
-    """Give each end label a side of its own where two lines end close together."""
-    least = 0.09 * (span[1] - span[0]) if span else 0.0
-    for place, (height, at) in enumerate(heights):
-        under = place > 0 and height - heights[place - 1][0] < least
-        over = place + 1 < len(heights) and heights[place + 1][0] - height < least
-        side = "middle" if under == over else "top" if under else "bottom"
-        found[at][1]["textposition"] = f"{side} right"
+    """Move end labels up or down so that none stands on another."""
+    if not span:
+        return
+    least = share * (span[1] - span[0])
+    placed = [height for height, _ in heights]
+    for place in range(1, len(placed)):
+        placed[place] = max(placed[place], placed[place - 1] + least)
+    over = (placed[-1] - heights[-1][0]) / 2.0
+    floor = span[0] + 0.3 * least
+    for place, (_, at) in enumerate(heights):
+        low = floor + place * least
+        found[at][1]["y"] = [round(max(placed[place] - over, low), 3)]
 
 
 def _cones(state: dict[str, Any], view: View) -> list[tuple[int, dict[str, Any]]]:
@@ -348,8 +362,8 @@ def _furnish(layout: dict[str, Any], state: dict[str, Any], view: View, turn: li
     from_s = begun[0] if begun and begun[0] is not None else turn[0]
     live = view.channels if state["phase"] == "recording" else []
     for shapes, names in (
-        canvas.stage_lines(state["stages"], view.theme),
-        canvas.bands(live, from_s, turn[1], view.theme, view.measures),
+        canvas.stage_lines(state["stages"], turn, view.theme),
+        canvas.bands(live, from_s, turn, view.theme, view.measures),
     ):
         layout["shapes"] += shapes
         layout["annotations"] += names
