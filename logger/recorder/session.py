@@ -79,11 +79,11 @@ class Recorder:
             ports=lambda: [t.status() for t in self._threads],
             ballast=folder,
         )
-        self._threads = [
+        self._threads: list[InstrumentThread] = [
             InstrumentThread(i, setup.shapes[i.shape], clock, 0, self._deliver)
             for i in setup.bench.instrument
         ]
-        self._switches = [
+        self._switches: list[FootSwitchThread] = [
             FootSwitchThread(s, clock, 0, self._deliver)
             for s in setup.bench.switch
             if s.line is not None
@@ -92,7 +92,7 @@ class Recorder:
     def start(self) -> None:
         """Open the ports, begin to watch, answer commands."""
         self._writer.start()
-        for thread in [*self._threads, *self._switches]:
+        for thread in self._all_threads():
             thread.start()
         self._control.start()
 
@@ -104,15 +104,18 @@ class Recorder:
         except InputError as cause:
             log.error("the run stays open and is taken up at the next start: %s", cause)
         self._control.stop()
-        for thread in [*self._threads, *self._switches]:
+        for thread in self._all_threads():
             thread.stop()
-        for thread in [*self._threads, *self._switches]:
+        for thread in self._all_threads():
             thread.join(5.0)
         self._writer.stop()
         self._writer.join()
         if self._writer.current.file is not None:
             self._writer.current.file.close()
         self._lock.release()
+
+    def _all_threads(self) -> list[InstrumentThread | FootSwitchThread]:
+        return [*self._threads, *self._switches]
 
     def answer(self, do: str, data: dict[str, Any]) -> Any:
         """Answer one request of the control line; called from several threads."""
