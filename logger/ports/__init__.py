@@ -1,0 +1,14 @@
+"""Serial ports, thin: threads that read, ask, reconnect; the clock; who is on which port.
+
+- ``clock``      the time of the run, and waiting
+- ``errors``     what can be wrong with a port, and what to do about it
+- ``identity``   what a bench file calls a port, to a device
+- ``opening``    a port opened with its line settings, for this process alone
+- ``shapefiles`` line shapes from files, tried on hostile lines
+- ``asking``     questions and answers, and who answers
+- ``registers``  one round of Modbus questions
+- ``session``    one open port, from checking who is there to its end
+- ``instrument`` the thread of one port: open, session, again
+- ``footswitch`` the thread of a foot switch
+- ``listen``     which ports are there, and what speaks on them
+"""

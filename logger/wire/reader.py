@@ -6,8 +6,8 @@ use this class and no other. Called by the port threads and by the store's repla
 """
 
 from collections import deque
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
 
 from logger.model.bench import Instrument, PortSettings
 from logger.model.reading import Notice, RawReading
@@ -47,6 +47,10 @@ class Counters:
     line_bytes: int = 0
     dropped_bytes: int = 0
     waiting: int = 0
+
+    def __iter__(self) -> Iterator[tuple[str, int]]:
+        """Yield names and numbers, so that ``dict(counters)`` is a copy."""
+        return iter(asdict(self).items())
 
 
 def line_of(shape: Shape, settings: PortSettings) -> PortLine:

@@ -1,0 +1,160 @@
+"""What can be wrong with a port, and what to do about it.
+
+An operating system says EACCES; a cook needs "you may not open it, do this". Each kind is a class,
+so that callers can tell them apart.
+"""
+
+import errno
+import os
+import sys
+from pathlib import Path
+
+from logger.model.errors import PortError
+
+try:
+    import grp
+    import termios
+
+    TROUBLE: tuple[type[BaseException], ...] = (OSError, termios.error, TypeError, ValueError)
+except ImportError:  # Windows
+    TROUBLE = (OSError, TypeError, ValueError)
+"""What port calls raise when something happened to the port: each call has its own after a pulled
+plug, and not all are OSErrors."""
+
+
+class NoSuchPortError(PortError):
+    """There is no such port."""
+
+
+class NoPermissionError(PortError):
+    """The port is there, but this user may not open it."""
+
+
+class PortBusyError(PortError):
+    """Another program holds the port."""
+
+
+class PortSettingsError(PortError):
+    """The port refuses the line settings."""
+
+
+class PortLostError(PortError):
+    """The port was there and is gone, or broke."""
+
+
+def why(cause: BaseException, port: str, *, opening: bool) -> PortError:
+    """Return a port error that says what happened and what to do.
+
+    Parameters
+    ----------
+    cause : BaseException
+        What the call raised; one of `TROUBLE`.
+    port : str
+        The port as the bench file names it.
+    opening : bool
+        True when the port was being opened, False when it was open.
+    """
+    if isinstance(cause, PortError):
+        return cause
+    number = _errno(cause)
+    if not opening:
+        gone = number in (errno.ENODEV, errno.ENXIO, errno.EIO) or not _is_there(port)
+        text = "the plug was pulled or the power went" if gone else _plain(cause)
+        if "multiple access" in text:  # pyserial cannot tell these apart
+            text = "the plug was pulled, the power went, or a second program reads it"
+        return PortLostError(f"{port}: lost: {text}; it is tried again by itself")
+    if number == errno.ENOENT or (number is None and _names_no_file(cause)):
+        return NoSuchPortError(
+            f"{port}: no such port; plug it in, or see what is there with 'bainlog ports'"
+        )
+    if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK) or _busy_on_windows(cause):
+        return PortBusyError(
+            f"{port}: held by {holder_of(port) or 'another program'}; end that program first"
+        )
+    if number in (errno.EACCES, errno.EPERM):
+        return NoPermissionError(f"{port}: you may not open it; {permission_advice(port)}")
+    if number == errno.ENXIO or number == errno.ENODEV:
+        return NoSuchPortError(f"{port}: the name is there, the instrument is not; plug it in")
+    if number == errno.ECONNREFUSED or "refused" in str(cause):
+        return NoSuchPortError(f"{port}: nobody listens there; is the serial server on?")
+    if number == errno.EINVAL or isinstance(cause, ValueError):
+        return PortSettingsError(
+            f"{port}: refuses these line settings ({_plain(cause)}); check baud, bits and parity"
+        )
+    return PortError(f"{port}: cannot be opened: {_plain(cause)}; unplug it and plug it in again")
+
+
+def permission_advice(port: str, system: str = sys.platform) -> str:
+    """Return what to do when a port may not be opened, on one kind of system.
+
+    Parameters
+    ----------
+    port : str
+        Device path.
+    system : str
+        As ``sys.platform``.
+    """
+    if system.startswith("linux"):
+        group = _group_of(port) or "dialout"
+        return (
+            f"run 'sudo usermod -aG {group} $USER', log out and in again "
+            "(on some systems the group is uucp)"
+        )
+    if system == "darwin":
+        return "use its /dev/cu.* name, allow the accessory in the privacy settings, plug it again"
+    if system == "win32":
+        return "close the program that holds it, or start this one as the user that may"
+    return f"ask the administrator for the right to read and write {port}"
+
+
+def holder_of(port: str) -> str | None:
+    """Return the program that has a device open, with its number, where the system tells."""
+    try:
+        target = str(Path(port).resolve(strict=True))
+        numbers = [name for name in os.listdir("/proc") if name.isdecimal()]
+    except OSError:
+        return None
+    for number in numbers:
+        folder = Path("/proc") / number
+        try:
+            for entry in (folder / "fd").iterdir():
+                if os.readlink(entry) == target:
+                    words = (folder / "cmdline").read_bytes().split(b"\x00")
+                    name = " ".join(w.decode(errors="replace") for w in words[:3] if w)
+                    return f"{name} (process {number})"
+        except OSError:
+            continue
+    return None
+
+
+def _group_of(port: str) -> str | None:
+    if sys.platform == "win32":
+        return None
+    try:
+        return grp.getgrgid(os.stat(port).st_gid).gr_name
+    except (OSError, KeyError):
+        return None
+
+
+def _errno(cause: BaseException) -> int | None:
+    number = getattr(cause, "errno", None)
+    if number is None and cause.args and isinstance(cause.args[0], int):
+        return cause.args[0]  # termios.error
+    return number if isinstance(number, int) else None
+
+
+def _names_no_file(cause: BaseException) -> bool:
+    return "FileNotFoundError" in str(cause) or "No such file" in str(cause)
+
+
+def _busy_on_windows(cause: BaseException) -> bool:
+    return sys.platform == "win32" and "PermissionError" in str(cause)
+
+
+def _is_there(port: str) -> bool:
+    return "://" in port or Path(port).exists()
+
+
+def _plain(cause: BaseException) -> str:
+    text = getattr(cause, "strerror", None) or str(cause)
+    return str(text).strip() or type(cause).__name__

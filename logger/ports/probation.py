@@ -1,0 +1,71 @@
+"""Is it the right instrument? What a port says is held back until its lines answer that.
+
+After each opening the bytes wait until the first line fits the shape. When none does, another shape
+that fits means that another instrument took the name: nothing of it is kept. When no shape fits,
+the baud rate may be wrong: the bytes are kept, and their lines count as unread.
+"""
+
+from collections.abc import Sequence
+from typing import Literal, NamedTuple
+
+from logger.model.reading import Notice, RawReading
+from logger.wire.recognise import best
+from logger.wire.shape import builtin_shapes
+
+Verdict = Literal["waiting", "right", "wrong", "unreadable"]
+BAD_LINES = 5
+"""Unread lines before a verdict."""
+BAD_BYTES = 2000
+"""Bytes without a line that fits before a verdict."""
+_SAYS_NOTHING = ("bad_line", "too_long", "banner")
+
+
+class Held(NamedTuple):
+    """A chunk that waits."""
+
+    t_ns: int
+    data: bytes
+    outcomes: Sequence[RawReading | Notice]
+
+
+class Probation:
+    """What one port said since it was opened, and what that says of who is there."""
+
+    def __init__(self, shape_name: str) -> None:
+        self._shape_name = shape_name
+        self.verdict: Verdict = "waiting"
+        self.other: str | None = None
+        """The shape that fits instead, when the verdict is wrong."""
+        self._held: list[Held] = []
+        self._size = 0
+
+    def take(
+        self, t_ns: int, data: bytes, outcomes: Sequence[RawReading | Notice], bad_lines: int
+    ) -> Verdict:
+        """Hold a chunk and return the verdict.
+
+        Parameters
+        ----------
+        t_ns : int
+            Arrival on the run's axis [ns].
+        data : bytes
+            The chunk.
+        outcomes : sequence
+            What it said.
+        bad_lines : int
+            Unread lines since the port was opened.
+        """
+        self._held.append(Held(t_ns, data, outcomes))
+        self._size += len(data)
+        if any(isinstance(o, RawReading) or o.kind not in _SAYS_NOTHING for o in outcomes):
+            self.verdict = "right"
+        elif bad_lines >= BAD_LINES or self._size >= BAD_BYTES:
+            others = {n: s for n, s in builtin_shapes().items() if n != self._shape_name}
+            self.other = best(b"".join(h.data for h in self._held), others)
+            self.verdict = "unreadable" if self.other is None else "wrong"
+        return self.verdict
+
+    def released(self) -> list[Held]:
+        """Return what was held, once."""
+        held, self._held = self._held, []
+        return held

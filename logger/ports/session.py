@@ -1,0 +1,282 @@
+"""One open port: who is there, then bytes in, questions out, until it ends.
+
+Port calls raise `PortError` through one door; the bytes are read outside it, so that a bug in a
+parser never looks like a pulled plug. Runs in the port's own thread.
+"""
+
+import re
+import threading
+import time
+from collections.abc import Callable
+from typing import Any
+
+import serial
+
+from logger.model.bench import Instrument
+from logger.ports.batch import PortBatch, Sink, port_event
+from logger.ports.clock import Clock
+from logger.ports.errors import TROUBLE, PortLostError, why
+from logger.ports.opening import first_byte, rest_of_chunk
+from logger.ports.probation import Probation
+from logger.ports.registers import RegisterRound
+from logger.wire.reader import LineReader, line_of
+from logger.wire.shape import Ask, Shape
+
+SILENT_ASKS = 3
+"""Questions in a row without an answer before it is said."""
+
+
+class WrongDeviceError(Exception):
+    """Another instrument took the port's name."""
+
+
+class Session:
+    """What happens between the opening and the closing of one port.
+
+    Parameters
+    ----------
+    instrument : Instrument
+        Whose port it is.
+    shape : Shape
+        Its line shape, with its own device number.
+    reader : LineReader
+        Goes on over several sessions.
+    port : Serial
+        Open; owned by the calling thread.
+    clock, origin_ns
+        The run's axis is ``clock.now_ns() - origin_ns``.
+    sink : callable
+        Takes batches.
+    stop : Event
+        Set from another thread to end the session.
+    identity : str or None
+        Answer that this instrument must give to the identity question.
+    """
+
+    def __init__(
+        self,
+        instrument: Instrument,
+        shape: Shape,
+        reader: LineReader,
+        port: serial.Serial,
+        *,
+        clock: Clock,
+        origin_ns: int,
+        sink: Sink,
+        stop: threading.Event,
+        identity: str | None,
+    ) -> None:
+        self._instrument = instrument
+        self._shape = shape
+        self._reader = reader
+        self._port = port
+        self._clock = clock
+        self._origin_ns = origin_ns
+        self._sink = sink
+        self._stop = stop
+        self.identity = identity
+        self._probation = Probation(shape.name)
+        self._bad_before = reader.counters.bad
+        self._silent = 0
+        self.accepted = False
+        """Whether bytes of this session are handed on."""
+        self.says = "waiting for its first line"
+        self.opened_ns = self.now_ns()
+        reader.reset(self.opened_ns)
+
+    def now_ns(self) -> int:
+        """Return the time on the run's axis [ns]."""
+        return self._clock.now_ns() - self._origin_ns
+
+    def run(self) -> None:
+        """Read and ask until stopped.
+
+        Raises
+        ------
+        PortError
+            When the port is lost.
+        WrongDeviceError
+            When another instrument answers.
+        """
+        ask = self._shape.ask
+        if self._shape.asks or self._shape.identify is not None:
+            self._settle()
+            self._introduce(ask if ask != "none" else None)
+        if self._shape.decode == "modbus":
+            self._poll_registers()
+        elif ask != "none":
+            self._poll(ask)
+        else:
+            while not self._stop.is_set():
+                self._read_once()
+
+    def close(self) -> None:
+        """Say that the port is closed, if it was said that it opened."""
+        if self.accepted:
+            self._sink(PortBatch(self._instrument.id, self.now_ns(), "close"))
+
+    def _event(self, kind: str, text: str) -> None:
+        self._sink(port_event(self._instrument.id, self.now_ns(), kind, text))
+
+    def _call(self, call: Callable[..., Any], *args: Any) -> Any:
+        """Call the port: the one place where its trouble is caught."""
+        try:
+            return call(*args)
+        except TROUBLE as cause:
+            raise why(cause, self._instrument.port, opening=False) from cause
+
+    def _read_once(self) -> bool:
+        """Read one chunk and hand it on; False when nothing came in the port's wait."""
+        data = self._call(first_byte, self._port)
+        if not data:
+            return False
+        t_ns = self.now_ns()
+        rest: bytes = self._call(rest_of_chunk, self._port)
+        self._take(data + rest, t_ns)
+        return True
+
+    def _take(self, data: bytes, t_ns: int) -> None:
+        outcomes = self._reader.feed(data, t_ns)
+        if self.accepted:
+            self._sink(PortBatch(self._instrument.id, t_ns, "data", data, outcomes))
+            return
+        bad = self._reader.counters.bad - self._bad_before
+        verdict = self._probation.take(t_ns, data, outcomes, bad)
+        if verdict == "wrong":
+            raise WrongDeviceError(
+                f"{self._instrument.port}: its lines look like {self._probation.other!r}, "
+                f"not like {self._shape.name!r}; nothing of it is recorded"
+            )
+        if verdict != "waiting":
+            self._accept("" if verdict == "right" else "its lines do not read; check the baud rate")
+
+    def _accept(self, says: str) -> None:
+        self.accepted, self.says = True, says
+        name = self._instrument.id
+        self._sink(PortBatch(name, self.opened_ns, "open"))
+        who = f" ({self.identity})" if self.identity else ""
+        self._event("connected", f"{self._instrument.port}: connected{who}")
+        for held in self._probation.released():
+            self._sink(PortBatch(name, held.t_ns, "data", held.data, held.outcomes))
+
+    def _settle(self) -> None:
+        """Give a board that boots when its port opens its time, listening."""
+        until_ns = self.now_ns() + round(self._shape.port.settle_s * 1e9)
+        while self.now_ns() < until_ns and not self._stop.is_set():
+            if not self._waiting():
+                self._clock.wait(self._stop, min(0.05, (until_ns - self.now_ns()) / 1e9))
+            else:
+                self._read_once()
+
+    def _introduce(self, ask: Ask | None) -> None:
+        for text in ask.init if ask is not None else ():
+            self._send(text.encode("latin-1"))
+        question = self._shape.identify
+        if question is None:
+            return
+        self._send(question.send.encode("latin-1"))
+        fits = re.compile(question.pattern, re.ASCII).fullmatch
+        end = self._shape.frame.end.encode("latin-1")
+        heard, deadline = b"", time.monotonic() + question.timeout_s
+        while time.monotonic() < deadline and not self._stop.is_set():
+            heard += self._call(first_byte, self._port) + self._call(rest_of_chunk, self._port)
+            for line in heard.split(end)[:-1][-50:]:
+                text = line.decode("ascii", "replace").strip()
+                if fits(text[: self._shape.frame.max]):
+                    self._check_identity(text)
+                    return
+            heard = heard[-4096:]
+        if not self._stop.is_set():
+            raise PortLostError(
+                f"{self._instrument.port}: does not answer {question.send.strip()!r}; "
+                "check cable, baud rate and that it is switched on"
+            )
+
+    def _check_identity(self, answer: str) -> None:
+        if self.identity is not None and self.identity != answer:
+            raise WrongDeviceError(
+                f"{self._instrument.port}: says it is {answer!r}, wanted {self.identity!r}; "
+                "nothing of it is recorded"
+            )
+        self.identity = answer
+
+    def _send(self, data: bytes) -> None:
+        self._call(self._port.write, data)
+
+    def _waiting(self) -> int:
+        found: int = self._call(lambda: self._port.in_waiting)
+        return found
+
+    def _slots(self, every_s: float) -> "Slots":
+        return Slots(self._clock, self._stop, every_s)
+
+    def _poll(self, ask: Ask) -> None:
+        """Ask at absolute times, never while a question is open."""
+        slots, question = self._slots(ask.every_s), ask.send.encode("latin-1")
+        while slots.wait():
+            while self._waiting():
+                self._read_once()
+            before = self._reader.counters.lines
+            self._send(question)
+            deadline = time.monotonic() + ask.timeout_s
+            while self._reader.counters.lines == before and time.monotonic() < deadline:
+                self._read_once()
+                if self._stop.is_set():
+                    return
+            self._count_silence(self._reader.counters.lines > before, ask.send.strip())
+
+    def _poll_registers(self) -> None:
+        line = line_of(self._shape, self._instrument.settings)
+        questions = RegisterRound(self._port, self._shape, line, self.now_ns)
+        slots = self._slots(self._shape.every_s)
+        while slots.wait():
+            for number in range(questions.size):
+                while self._waiting():
+                    self._read_once()
+                data, t_ns = self._call(questions.ask, number)
+                if data:
+                    self._take(data, t_ns)
+                self._count_silence(bool(data), f"device {self._shape.device}")
+                if self._stop.is_set():
+                    return
+
+    def _count_silence(self, answered: bool, question: str) -> None:
+        self._silent = 0 if answered else self._silent + 1
+        if answered and self.says.startswith("no answer"):
+            self.says = ""
+        if self._silent == SILENT_ASKS:
+            self.says = f"no answer to {question!r}; check cable, baud rate and device number"
+            self._event("error", f"{self._instrument.port}: {self.says}")
+
+
+class Slots:
+    """Times ``t0 + k * every_s``: a late answer skips a slot and shifts none.
+
+    Parameters
+    ----------
+    clock : Clock
+        Run time.
+    stop : Event
+        Ends the waiting.
+    every_s : float
+        Period [s of run time].
+    """
+
+    def __init__(self, clock: Clock, stop: threading.Event, every_s: float) -> None:
+        self._clock = clock
+        self._stop = stop
+        self._every_ns = max(1, round(every_s * 1e9))
+        self._start_ns = clock.now_ns()
+        self._number = 0
+
+    def wait(self) -> bool:
+        """Wait for the next slot; False when stopped."""
+        now_ns = self._clock.now_ns()
+        if self._number:
+            ahead = -(-(now_ns - self._start_ns) // self._every_ns)  # the next slot, rounded up
+            self._number = max(self._number, ahead)
+        due_ns = self._start_ns + self._number * self._every_ns
+        self._number += 1
+        if due_ns > now_ns:
+            return not self._clock.wait(self._stop, (due_ns - now_ns) / 1e9)
+        return not self._stop.is_set()
