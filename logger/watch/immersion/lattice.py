@@ -1,0 +1,457 @@
+"""Weighs every story that explains all plateaus of a bath scale at once.
+
+A story goes from plateau to plateau; on the way pieces go in or come out, hands touch the bath,
+water is poured. Which pieces lie in the bath links early choices to late ones, so the level of the
+whole run has to add up. Stories that leave the same pieces in the bath are merged, which makes the
+sums over all of them exact (forward and backward, as in a hidden Markov model).
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from logger.watch.immersion import chances
+from logger.watch.immersion.chances import Knowledge, normal
+from logger.watch.immersion.plateaus import Plateau
+from logger.watch.immersion.steps import Step, step_between
+
+MOST_SKIPPED = 3
+KEEP_WITHIN = 16.0  # states less likely than the best by more than this are dropped
+KEEP_STATES = 260
+AGAINST_WORD = 25.0
+
+
+class Held(NamedTuple):
+    """A piece in the bath.
+
+    Its label, the place of the plateau whose edge it came in with, and by how much the level should
+    fall when it leaves, drag apart [g].
+    """
+
+    piece: int
+    edge: int
+    mass_g: float
+    u_g: float
+
+
+class Deed(NamedTuple):
+    """Something that happened: ``in``, ``out``, ``lift``, ``other``, ``touch`` or ``tare``."""
+
+    what: str
+    piece: int
+    edge: int
+    in_edge: int
+
+
+State = tuple[tuple[Held, ...], frozenset[int]]
+Way = tuple[float, tuple[Deed, ...], State]
+
+
+@dataclass(slots=True)
+class Node:
+    """One state at one plateau, with what leads there."""
+
+    state: State
+    forward: float = -math.inf
+    best: float = -math.inf
+    came: "tuple[Node, tuple[Deed, ...]] | None" = None
+    incoming: "list[tuple[Node, float, tuple[Deed, ...]]]" = field(default_factory=list)
+    backward: float = -math.inf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Given:
+    """What the operator and the sheet say.
+
+    Attributes
+    ----------
+    masses_g : dict
+        Registered mass by piece number; empty when none is known.
+    pieces : int or None
+        How many pieces there are, if known.
+    outs : dict
+        Piece that left with the edge of a plateau, by the plateau's place: said by the operator.
+    ins : dict
+        The same for pieces that went in.
+    ended : bool
+        No reading will follow.
+    """
+
+    masses_g: dict[int, float]
+    pieces: int | None = None
+    outs: dict[int, int] = field(default_factory=dict)
+    ins: dict[int, int] = field(default_factory=dict)
+    ended: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stories:
+    """The best story and the weight of each pair over all of them.
+
+    Attributes
+    ----------
+    deeds : list of Deed
+        Of the best story, in order.
+    dwells : dict
+        Chance that a piece went in with one edge and out with another: (piece, in, out).
+    ins : dict
+        Chance that a piece went in with an edge: (piece, in).
+    held : tuple of Held
+        In the bath at the end of the best story.
+    log_weight : float
+        Of all stories together.
+    """
+
+    deeds: list[Deed]
+    dwells: dict[tuple[int, int, int], float]
+    ins: dict[tuple[int, int], float]
+    held: tuple[Held, ...]
+    log_weight: float
+
+
+def weigh(plateaus: Sequence[Plateau], given: Given, known: Knowledge) -> Stories:
+    """Weigh all stories.
+
+    Parameters
+    ----------
+    plateaus : sequence of Plateau
+        In order; the first is where the story starts.
+    given : Given
+        What was said.
+    known : Knowledge
+        What was learned.
+    """
+    lanes: list[dict[State, Node]] = [{} for _ in plateaus]
+    start = Node(((), frozenset()), forward=0.0, best=0.0)
+    lanes[0][start.state] = start
+    teller = _Teller(plateaus, given, known)
+    for place in range(len(plateaus)):
+        lane = _pruned(lanes[place])
+        lanes[place] = lane
+        for after in range(place + 1, min(len(plateaus), place + 2 + MOST_SKIPPED)):
+            step = step_between(plateaus, place, after)
+            if step is None:
+                continue
+            for node in lane.values():
+                for weight, deeds, state in teller.ways(step, node.state):
+                    _reach(lanes[after], node, weight, deeds, state)
+    return _gather(lanes, given)
+
+
+def _reach(
+    lane: dict[State, Node], node: Node, weight: float, deeds: tuple[Deed, ...], state: State
+) -> None:
+    target = lane.get(state)
+    if target is None:
+        target = lane[state] = Node(state)
+    target.incoming.append((node, weight, deeds))
+    target.forward = _log_add(target.forward, node.forward + weight)
+    if node.best + weight > target.best:
+        target.best = node.best + weight
+        target.came = (node, deeds)
+
+
+def _pruned(lane: dict[State, Node]) -> dict[State, Node]:
+    if not lane:
+        return lane
+    least = max(node.forward for node in lane.values()) - KEEP_WITHIN
+    kept = [node for node in lane.values() if node.forward >= least]
+    if len(kept) > KEEP_STATES:
+        kept = sorted(kept, key=lambda node: -node.forward)[:KEEP_STATES]
+    return {node.state: node for node in kept}
+
+
+def _gather(lanes: list[dict[State, Node]], given: Given) -> Stories:
+    last = lanes[-1]
+    for node in last.values():
+        node.backward = -1.0 * len(node.state[0]) if given.ended else 0.0
+    total = -math.inf
+    for node in last.values():
+        total = _log_add(total, node.forward + node.backward)
+    dwells: dict[tuple[int, int, int], float] = defaultdict(float)
+    ins: dict[tuple[int, int], float] = defaultdict(float)
+    for lane in reversed(lanes):
+        for node in lane.values():
+            if node.backward == -math.inf:
+                continue
+            for source, weight, deeds in node.incoming:
+                source.backward = _log_add(source.backward, weight + node.backward)
+                share = math.exp(min(0.0, source.forward + weight + node.backward - total))
+                for deed in deeds:
+                    if deed.what == "out":
+                        dwells[deed.piece, deed.in_edge, deed.edge] += share
+                    elif deed.what == "in":
+                        ins[deed.piece, deed.edge] += share
+    at: Node | None = max(last.values(), key=lambda node: node.best + node.backward)
+    held = at.state[0] if at is not None else ()
+    deeds_back: list[Deed] = []
+    while at is not None and at.came is not None:
+        at, deeds = at.came
+        deeds_back.extend(reversed(deeds))
+    return Stories(
+        deeds=deeds_back[::-1],
+        dwells=dict(dwells),
+        ins=dict(ins),
+        held=held,
+        log_weight=total,
+    )
+
+
+class _Teller:
+    """Tells what may have happened between two plateaus in a given state."""
+
+    def __init__(self, plateaus: Sequence[Plateau], given: Given, known: Knowledge) -> None:
+        self.plateaus = plateaus
+        self.given = given
+        self.known = known
+        self.registered = bool(given.masses_g)
+
+    def ways(self, step: Step, state: State) -> Iterator[Way]:
+        """Everything that explains a step, with its logarithmic weight and the state after it."""
+        held, seen = state
+        after = self.plateaus[step.after]
+        if after.tared:
+            yield 0.0, (Deed("tare", 0, step.after, -1),), state
+            return
+        skipped = (step.after - step.before - 1) * chances.PER_SKIPPED
+        ways = [(w + skipped, deeds, new) for w, deeds, new in self._all_ways(step, held, seen)]
+        said = [
+            place
+            for place in range(step.before + 1, step.after + 1)
+            if place in self.given.outs or place in self.given.ins
+        ]
+        agreeing = [way for way in ways if self._as_said(said, way[1])] if said else ways
+        if agreeing:
+            yield from agreeing
+        elif step.single:
+            # What was said fits nothing on the scale: keep going, at a price.
+            yield from ((weight - AGAINST_WORD, deeds, new) for weight, deeds, new in ways)
+
+    def _as_said(self, said: list[int], deeds: tuple[Deed, ...]) -> bool:
+        told = {(deed.what, deed.edge): deed.piece for deed in deeds}
+        return all(
+            (place not in self.given.outs or told.get(("out", place)) == self.given.outs[place])
+            and (place not in self.given.ins or told.get(("in", place)) == self.given.ins[place])
+            for place in said
+        )
+
+    def _all_ways(self, step: Step, held: tuple[Held, ...], seen: frozenset[int]) -> Iterator[Way]:
+        state = (held, seen)
+        if not step.single:
+            yield from self._touched(step, state)
+            yield from self._redipped(step, state)
+            if not self._brief(step):
+                return
+        for weight, deed, piece in self._ins(step, seen):
+            yield weight + chances.IN, (deed,), _with(state, piece)
+        for weight, deed in self._outs(step, held, seen):
+            yield weight + chances.OUT, (deed,), _without(state, deed)
+        yield from self._two_at_once(step, state)
+        yield from self._others(step, state)
+
+    def _brief(self, step: Step) -> bool:
+        between = self.plateaus[step.before + 1 : step.after]
+        return all(p.t1_s - p.t0_s <= 8.0 for p in between)
+
+    def _touched(self, step: Step, state: State) -> Iterator[Way]:
+        if not self._brief(step):
+            return
+        lasted = step.to_s - step.from_s
+        weight = normal(step.net_g, math.hypot(step.u_g, 0.4))
+        weight += chances.TOUCH + chances.PER_TOUCHED_SECOND * lasted
+        yield weight, (Deed("touch", 0, step.before + 1, -1),), state
+
+    def _redipped(self, step: Step, state: State) -> Iterator[Way]:
+        if step.after != step.before + 2:
+            return
+        lifted, dipped = step.ups_g
+        if lifted >= 0 or dipped <= 0:
+            return
+        for piece in state[0]:
+            known = self.known
+            sd = math.hypot(piece.u_g, known.drag_sd_g, 1.0)
+            weight = normal(-lifted - piece.mass_g - known.drag_g, sd)
+            weight += normal(step.net_g + 0.5 * known.drag_g, math.hypot(step.u_g, 0.8))
+            yield (
+                weight + chances.REDIP,
+                (Deed("lift", piece.piece, step.after, piece.edge),),
+                state,
+            )
+
+    def _ins(self, step: Step, seen: frozenset[int]) -> Iterator[tuple[float, Deed, Held]]:
+        if step.net_g <= 0:
+            return
+        edge = step.edge_like(step.net_g)
+        rise = self._rise(edge, poured=False)
+        for piece, expected_g in self._unseen(seen):
+            if expected_g is None:
+                chance = chances.of_piece_mass(step.net_g, self.known)
+            else:
+                chance = self._of_dip(step.net_g, step.u_g, expected_g)
+            held = self._held(piece, edge, step.net_g, step.u_g)
+            yield chance + rise + self._beyond(seen), Deed("in", piece, edge, -1), held
+
+    def _outs(
+        self, step: Step, held: tuple[Held, ...], seen: frozenset[int]
+    ) -> Iterator[tuple[float, Deed]]:
+        if step.net_g >= 0:
+            return
+        edge = step.edge_like(step.net_g)
+        rise = self._rise(edge, poured=False)
+        for piece in held:
+            dwell_s = self.plateaus[edge].edge_s - self.plateaus[piece.edge].edge_s
+            if piece.edge >= 0 and dwell_s < chances.SHORTEST_DWELL_S:
+                continue
+            off = -step.net_g - piece.mass_g - self.known.drag_g
+            sd = math.hypot(step.u_g, piece.u_g, self.known.drag_sd_g)
+            weight = rise + normal(off, sd)
+            if piece.edge >= 0:
+                weight += chances.of_dwell(dwell_s, self.known)
+            yield weight, Deed("out", piece.piece, edge, piece.edge)
+        for label, expected_g in self._unseen(seen):
+            if expected_g is None:
+                weight = chances.of_piece_mass(-step.net_g - self.known.drag_g, self.known)
+            else:
+                off = -step.net_g - expected_g * self.known.buoyant - self.known.drag_g
+                weight = normal(off, math.hypot(step.u_g, self.known.drag_sd_g, 0.2))
+            weight += rise + chances.WAS_IN_AT_START + self._beyond(seen)
+            yield weight, Deed("out", label, edge, -1)
+
+    def _two_at_once(self, step: Step, state: State) -> Iterator[Way]:
+        """A piece in and another out, or two of a kind, within one edge."""
+        held, seen = state
+        labels = list(self._unseen(seen))
+        price = chances.TWO_IN_A_GAP if self.plateaus[step.after].hidden else chances.TWO_AT_ONCE
+        for label, expected_g in labels:
+            for piece in held:
+                way = self._swap(step, state, label, expected_g, piece)
+                if way is not None:
+                    yield way[0] + price + self._beyond(seen), way[1], way[2]
+        for first, one in enumerate(held):
+            for two in held[first + 1 :]:
+                way = self._two_out(step, state, one, two)
+                if way is not None:
+                    yield way[0] + price, way[1], way[2]
+        if self.registered:
+            for first, one_in in enumerate(labels):
+                for two_in in labels[first + 1 :]:
+                    way = self._two_in(step, state, one_in, two_in)
+                    if way is not None:
+                        yield way[0] + price, way[1], way[2]
+
+    def _swap(
+        self, step: Step, state: State, label: int, expected_g: float | None, piece: Held
+    ) -> Way | None:
+        known, edge = self.known, step.after
+        if expected_g is None:
+            in_g, in_sd = known.piece_g, known.piece_g * known.piece_sd
+        else:
+            in_g, in_sd = expected_g * known.buoyant, 0.4
+        off = step.net_g - in_g + piece.mass_g + known.drag_g
+        if abs(off) > 5 * math.hypot(in_sd, 1.5):
+            return None
+        weight = normal(off, math.hypot(step.u_g, in_sd, piece.u_g, known.drag_sd_g))
+        weight += self._dwell_of(piece, edge)
+        lift = Deed("out", piece.piece, edge, piece.edge)
+        dip = Deed("in", label, edge, -1)
+        came_g = step.net_g + piece.mass_g + known.drag_g
+        new = self._held(label, edge, came_g, math.hypot(step.u_g, piece.u_g, known.drag_sd_g))
+        return weight, (lift, dip), _with(_without(state, lift), new)
+
+    def _two_out(self, step: Step, state: State, one: Held, two: Held) -> Way | None:
+        known, edge = self.known, step.after
+        off = step.net_g + one.mass_g + two.mass_g + 2 * known.drag_g
+        if abs(off) > 8:
+            return None
+        weight = normal(off, math.hypot(step.u_g, one.u_g, two.u_g, 1.4 * known.drag_sd_g))
+        weight += self._dwell_of(one, edge) + self._dwell_of(two, edge)
+        lifts = tuple(Deed("out", piece.piece, edge, piece.edge) for piece in (one, two))
+        return weight, lifts, _without(_without(state, lifts[0]), lifts[1])
+
+    def _two_in(
+        self,
+        step: Step,
+        state: State,
+        one: tuple[int, float | None],
+        two: tuple[int, float | None],
+    ) -> Way | None:
+        masses = [(mass or 0.0) * self.known.buoyant for _, mass in (one, two)]
+        off = step.net_g - sum(masses)
+        if abs(off) > 3:
+            return None
+        weight = normal(off, math.hypot(step.u_g, 0.5))
+        dips = tuple(Deed("in", label, step.after, -1) for label, _ in (one, two))
+        for (label, _), mass in zip((one, two), masses, strict=True):
+            state = _with(state, self._held(label, step.after, mass, 0.5))
+        return weight, dips, state
+
+    def _others(self, step: Step, state: State) -> Iterator[Way]:
+        after = self.plateaus[step.after]
+        edge = step.edge_like(step.net_g)
+        weight = chances.OTHER - math.log(chances.OTHER_RANGE_G)
+        if abs(step.net_g) > chances.OTHER_RANGE_G:
+            weight -= 2.0
+        weight += self._rise(edge, poured=True)
+        yield weight, (Deed("other", 0, step.after, -1),), state
+        if step.single and abs(after.early_g) <= 0.6 and abs(step.net_g) > 3:
+            quick = 0.0 if self.plateaus[edge].rise_s < 0.35 else -6.0
+            yield chances.TARE + quick, (Deed("tare", 0, step.after, -1),), state
+
+    def _unseen(self, seen: frozenset[int]) -> list[tuple[int, float | None]]:
+        if not self.registered:
+            return [(len(seen) + 1, None)]
+        return [(k, mass) for k, mass in self.given.masses_g.items() if k not in seen]
+
+    def _beyond(self, seen: frozenset[int]) -> float:
+        if self.registered or self.given.pieces is None or len(seen) < self.given.pieces:
+            return 0.0
+        return chances.BEYOND_COUNT
+
+    def _dwell_of(self, piece: Held, edge: int) -> float:
+        if piece.edge < 0:
+            return 0.0
+        dwell_s = self.plateaus[edge].edge_s - self.plateaus[piece.edge].edge_s
+        if dwell_s < chances.SHORTEST_DWELL_S:
+            return -1e3
+        return chances.of_dwell(dwell_s, self.known)
+
+    def _of_dip(self, net_g: float, u_g: float, mass_g: float) -> float:
+        sd = math.hypot(u_g, 0.2)
+        as_learned = math.log(0.8) + normal(net_g - mass_g * self.known.buoyant, sd)
+        released = math.log(0.2) + normal(net_g - mass_g, sd)
+        return max(as_learned, released)
+
+    def _held(self, piece: int, edge: int, net_g: float, u_g: float) -> Held:
+        """The piece as it lies in the bath after a dip that read `net_g`."""
+        registered = self.given.masses_g.get(piece)
+        if registered is None:
+            return Held(piece, edge, max(1.0, net_g), u_g)
+        expected = registered * self.known.buoyant
+        if abs(net_g - expected) > 3.0:
+            return Held(piece, edge, expected, 0.4)
+        seen, told = u_g**-2, 0.3**-2
+        return Held(piece, edge, (net_g * seen + expected * told) / (seen + told), 0.3)
+
+    def _rise(self, place: int, *, poured: bool) -> float:
+        plateau = self.plateaus[place]
+        return 0.0 if plateau.hidden else chances.of_rise(plateau.rise_s, poured=poured)
+
+
+def _with(state: State, piece: Held) -> State:
+    held, seen = state
+    return tuple(sorted((*held, piece))), seen | {piece.piece}
+
+
+def _without(state: State, deed: Deed) -> State:
+    held, seen = state
+    return tuple(piece for piece in held if piece.piece != deed.piece), seen | {deed.piece}
+
+
+def _log_add(one: float, two: float) -> float:
+    if one < two:
+        one, two = two, one
+    if two == -math.inf:
+        return one
+    return one + math.log1p(math.exp(two - one))
