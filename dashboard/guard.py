@@ -17,7 +17,7 @@ from urllib.parse import urlsplit
 import flask
 
 COOKIE = "bainlog_token"
-LOOPBACK = ("127.0.0.1", "localhost", "[::1]", "::1")
+LOOPBACK = ("127.0.0.1", "localhost")
 _KEEP_S = 30 * 24 * 3600
 
 

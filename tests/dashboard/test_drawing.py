@@ -1,0 +1,210 @@
+"""What the parts of the live page say for a given state."""
+
+import json
+from typing import Any
+
+import pytest
+
+from dashboard.live import board, health, numbers, rail, sentence, table, trouble
+from dashboard.live.controls import draw_controls
+from dashboard.live.page import draw_parts
+from dashboard.measures import Measures
+
+METRIC = Measures()
+
+
+def text_of(part: Any) -> str:
+    """All the text in a drawn part, in reading order."""
+    if part is None or isinstance(part, bool):
+        return ""
+    if isinstance(part, str | int | float):
+        return str(part)
+    if isinstance(part, list | tuple):
+        return " ".join(filter(None, (text_of(p) for p in part)))
+    return text_of(getattr(part, "children", None))
+
+
+def as_json(part: Any) -> str:
+    return json.dumps(part, default=lambda p: p.to_plotly_json())
+
+
+def test_the_sentence_is_the_engines_own(heat_state):
+    text = text_of(sentence.draw_sentence(heat_state))
+    assert "Water phase 3 K too cool: keep warming it." in text
+    assert "The fat stays melted for another 9 to 14 min." in text
+
+
+@pytest.mark.parametrize("tone", ["calm", "do", "wait", "warn", "stop"])
+def test_a_tone_is_said_in_words_and_by_a_symbol(heat_state, tone):
+    heat_state["view"]["tone"] = tone
+    drawn = sentence.draw_sentence(heat_state)
+    assert sentence.TONES[tone] in text_of(drawn)
+    assert f"sym-{tone}" in as_json(drawn)
+
+
+def test_no_recorder_is_said_plainly_and_shows_no_number(heat_state):
+    assert "does not answer" in text_of(sentence.draw_sentence(None))
+    assert numbers.draw_numbers(None, METRIC) == []
+    assert draw_parts(None, METRIC)["now-controls"] == []
+
+
+def test_idle_asks_to_start(heat_state):
+    heat_state["phase"] = "idle"
+    assert "Start batch" in text_of(draw_controls(heat_state))
+    assert numbers.draw_numbers(heat_state, METRIC) == []
+
+
+def test_a_number_stands_with_its_uncertainty_and_its_band(heat_state):
+    text = text_of(numbers.draw_numbers(heat_state, METRIC))
+    assert "46.1" in text
+    assert "± 0.6 °C" in text
+    assert "in band: 44 to 58 °C" in text
+
+
+def test_a_number_that_is_not_there_is_words(heat_state):
+    assert "can't tell yet" in text_of(numbers.draw_numbers(heat_state, METRIC))
+
+
+@pytest.mark.parametrize(
+    ("verdict", "word"),
+    [("met", "in band"), ("not met", "out of band"), ("undecided", "too close to tell")],
+)
+def test_a_verdict_is_a_word(heat_state, verdict, word):
+    heat_state["view"]["numbers"][0]["verdict"] = verdict
+    assert word in text_of(numbers.draw_numbers(heat_state, METRIC))
+
+
+def test_a_check_without_data_reads_not_measured(heat_state):
+    heat_state["view"]["numbers"] = [
+        {"label": "Core", "value": None, "unit": "degC", "u_expanded": None, "low": 75.0,
+         "high": None, "verdict": "not measured", "text": ""}
+    ]  # fmt: skip
+    text = text_of(numbers.draw_numbers(heat_state, METRIC))
+    assert "not measured" in text
+    assert "in band" not in text
+
+
+def test_fahrenheit_and_ounces_reach_every_part(heat_state):
+    parts = draw_parts(heat_state, Measures(temp="F", mass="oz"))
+    assert "115.0" in text_of(parts["now-numbers"])
+    assert "°F" in text_of(parts["now-health"])
+    assert " oz" in text_of(parts["now-health"])
+    assert "°C" not in text_of(parts["now-table"])
+
+
+def test_the_rail_tells_done_now_and_ahead(heat_state):
+    drawn = rail.draw_rail(heat_state)
+    assert [rail.status_of(s, heat_state) for s in heat_state["stages"]] == ["done", "now", "ahead"]
+    assert "took 0:40 of 5:00" in text_of(drawn[0])
+    assert "1:00 of 10:00" in text_of(drawn[1])
+    assert "planned 15:00" in text_of(drawn[2])
+
+
+def test_a_stage_that_takes_longer_than_planned_says_over(heat_state):
+    heat_state["t_s"] = 700.0
+    assert "over" in text_of(rail.draw_rail(heat_state)[1])
+
+
+def test_the_board_tells_each_piece_by_word(bath_state):
+    text = text_of(board.draw_board(bath_state))
+    assert "2 in" in text
+    assert "take it out" in text
+    assert "out in 2:40 to 8:40" in text
+    assert "which piece?" in text
+
+
+def test_only_a_known_piece_in_the_bath_has_an_out_button(bath_state):
+    assert as_json(board.draw_board(bath_state)).count('"piece_out"') == 2
+
+
+def test_a_new_alarm_can_be_acknowledged_and_set_aside(bath_state):
+    drawn = as_json(trouble.draw_trouble(bath_state))
+    assert '"data-do": "ack"' in drawn
+    assert '"data-do": "shelve"' in drawn
+    assert '"data-sounds": "1"' in drawn
+
+
+@pytest.mark.parametrize(
+    ("state", "kind"),
+    [
+        ("active unacknowledged", "new"),
+        ("active acknowledged", "seen"),
+        ("returned unacknowledged", "over"),
+        ("latched", "kept"),
+        ("shelved", "aside"),
+        ("suppressed", "none"),
+        ("out of service", "none"),
+        ("normal", "none"),
+    ],
+)
+def test_every_alarm_state_of_the_engine_is_known(state, kind):
+    assert trouble.kind_of({"state": state}) == kind
+
+
+def test_the_alarm_states_are_all_those_the_engine_has():
+    from typing import get_args
+
+    from logger.watch.alarms import AlarmState
+
+    shown = {s for s in get_args(AlarmState) if trouble.kind_of({"state": s}) != "none"}
+    assert shown == {
+        "active unacknowledged", "active acknowledged", "returned unacknowledged", "latched",
+        "shelved",
+    }  # fmt: skip
+
+
+def test_only_unseen_alarms_are_spoken(bath_state):
+    assert trouble.new_ones(bath_state) == ["The bath is warmer than 24 °C: add ice."]
+
+
+def test_a_proposal_takes_one_tap(bath_state):
+    drawn = as_json(trouble.draw_proposals(bath_state))
+    assert '"data-do": "accept"' in drawn
+    assert '"data-do": "decline"' in drawn
+
+
+@pytest.mark.parametrize("status", ["stale", "open", "fault", "over", "under", "untrusted"])
+def test_a_sensor_that_is_not_live_shows_no_value(heat_state, status):
+    heat_state["channels"][0]["status"] = status
+    row = health.draw_health(heat_state, METRIC)[0].children[2].children[0]
+    assert "46.1" not in text_of(row)
+    assert health.STATUS[status][1] in text_of(row)
+
+
+def test_every_sensor_has_a_place_for_its_age(heat_state):
+    drawn = as_json(health.draw_health(heat_state, METRIC))
+    assert drawn.count('"data-age-of"') == len(heat_state["channels"])
+
+
+def test_a_full_disk_is_said(heat_state):
+    heat_state["recorder"]["disk"] = "full"
+    assert "disk is full" in text_of(health.draw_ports(heat_state))
+
+
+def test_cautions_stand_at_their_stage_only_while_it_runs(heat_state):
+    assert "Hot fat burns" in text_of(sentence.draw_cautions(heat_state))
+    heat_state["phase"] = "idle"
+    assert sentence.draw_cautions(heat_state) == []
+
+
+def test_the_last_stage_offers_no_next(bath_state):
+    text = text_of(draw_controls(bath_state))
+    assert "Next stage" not in text
+    assert "End batch" in text
+
+
+def test_the_next_button_names_the_stage(heat_state):
+    assert "Next stage Set the skin" in text_of(draw_controls(heat_state))
+
+
+def test_the_traces_stand_as_a_table_too(heat_state):
+    text = text_of(table.draw_table(heat_state, METRIC))
+    assert "Fat 46.1 °C ± 0.6 44 to 58 °C" in text
+
+
+def test_markup_in_a_name_stays_text(heat_state):
+    """Components hold text; nothing is drawn as raw markup."""
+    heat_state["view"]["say"] = "<img src=x onerror=alert(1)>"
+    drawn = as_json(sentence.draw_sentence(heat_state))
+    assert "dangerously_allow_html" not in drawn
+    assert "<img src=x onerror=alert(1)>" in text_of(sentence.draw_sentence(heat_state))

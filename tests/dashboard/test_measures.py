@@ -1,0 +1,73 @@
+"""Numbers as a person reads them, in either system of units."""
+
+import numpy as np
+import pytest
+
+from dashboard.measures import Measures, clock
+
+METRIC = Measures()
+OTHER = Measures(temp="F", mass="oz")
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "metric", "other"),
+    [
+        (100.0, "degC", "100.0", "212.0"),  # boiling and ice point define both scales
+        (0.0, "degC", "0.0", "32.0"),
+        (-40.0, "degC", "−40.0", "−40.0"),
+        (28.349523125, "g", "28.3", "1.00"),  # avoirdupois ounce, NIST Handbook 44, appendix C
+        (5.0, "K", "5.0", "9.0"),
+    ],
+)
+def test_values_convert_by_the_definitions_of_the_scales(value, unit, metric, other):
+    assert METRIC.text(value, unit) == metric
+    assert OTHER.text(value, unit) == other
+
+
+def test_an_uncertainty_of_a_temperature_scales_and_does_not_shift():
+    assert METRIC.spread(0.6, "degC") == "± 0.6"
+    assert OTHER.spread(0.5, "degC") == "± 0.9"
+
+
+def test_a_small_uncertainty_is_not_rounded_to_nothing():
+    assert METRIC.spread(0.02, "g") == "± 0.02"
+
+
+def test_an_unknown_uncertainty_is_not_shown_as_zero():
+    assert METRIC.spread(None, "degC") == ""
+    assert METRIC.spread(float("nan"), "degC") == ""
+
+
+def test_no_value_is_a_dash():
+    assert METRIC.text(None, "degC") == "–"
+    assert METRIC.text(float("nan"), "g") == "–"
+
+
+def test_minus_zero_is_zero():
+    assert METRIC.text(-0.02, "g") == "0.0"
+
+
+def test_bands_are_words():
+    assert METRIC.band(44.0, 58.0, "degC") == "44 to 58 °C"
+    assert METRIC.band(360.0, None, "s") == "at least 6:00"
+    assert METRIC.band(None, 24.0, "degC") == "at most 24 °C"
+    assert METRIC.band(None, None, "degC") == ""
+    assert OTHER.band(44.0, 58.0, "degC") == "111.2 to 136.4 °F"
+
+
+def test_whole_arrays_convert_like_single_numbers():
+    values = np.array([0.0, np.nan, 100.0])
+    assert OTHER.number(values, "degC") == pytest.approx([32.0, np.nan, 212.0], nan_ok=True)
+
+
+@pytest.mark.parametrize(
+    ("duration_s", "text"),
+    [(0, "0:00"), (59.6, "1:00"), (500, "8:20"), (3725, "1:02:05"), (-5, "−0:05"), (None, "–")],
+)
+def test_durations_are_minutes_and_seconds(duration_s, text):
+    assert clock(duration_s) == text
+
+
+def test_choices_of_the_browser_that_are_not_known_fall_back():
+    assert Measures.of({"temp": "R", "mass": 3}) == METRIC
+    assert Measures.of(None) == METRIC

@@ -1,0 +1,209 @@
+"""What an open page is sent to bring its traces up to date."""
+
+import numpy as np
+import plotly.graph_objects as go
+import pytest
+from dash import Patch
+
+from dashboard.live import canvas, strip
+from dashboard.live.feed import Feed, Points, breaks, few, thinned
+from logger.model.event import Event
+
+ASK = {"n": 1, "window": "20 min", "ui": 0}
+
+
+@pytest.fixture
+def feed(fake_run) -> Feed:
+    return Feed(lambda run_id: fake_run)
+
+
+def by_meta(figure: dict, meta: str) -> dict:
+    return next(trace for trace in figure["data"] if trace["meta"] == meta)
+
+
+def test_a_page_without_a_cursor_gets_a_whole_figure_that_plotly_takes(heat_state, feed):
+    step = strip.step(heat_state, feed, ASK, {}, {})
+    figure = go.Figure(step.figure)
+    assert step.extend is None
+    assert len(figure.data) == len(step.figure["data"])
+    assert len(by_meta(step.figure, "history:fat")["x"]) > 100
+
+
+def test_the_next_step_only_appends_what_is_new(heat_state, feed, fake_run):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    fake_run.until_s = heat_state["t_s"] = 101.0
+    second = strip.step(heat_state, feed, ASK, first.cursor, {})
+    assert second.figure is None
+    update, numbers, limit = second.extend
+    assert len(update["x"]) == len(update["y"]) == len(numbers) == len(limit["x"])
+    assert update["x"][0] == [canvas.x_of(t) for t in (100.25, 100.5, 100.75, 101.0)]
+    assert first.figure["data"][numbers[0]]["meta"] == "tail:fat"
+
+
+def test_nothing_new_sends_nothing(heat_state, feed):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    again = strip.step(heat_state, feed, ASK, first.cursor, {})
+    assert again.figure is None
+    assert again.extend is None
+
+
+def test_a_lost_answer_is_made_up_by_the_next(heat_state, feed, fake_run):
+    """The page asks again with its old cursor and gets both pieces."""
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    fake_run.until_s = heat_state["t_s"] = 100.5
+    strip.step(heat_state, feed, ASK, first.cursor, {})
+    fake_run.until_s = heat_state["t_s"] = 101.0
+    made_up = strip.step(heat_state, feed, ASK, first.cursor, {})
+    assert len(made_up.extend[0]["x"][0]) == 4
+
+
+def test_a_new_server_goes_on_from_the_pages_cursor(heat_state, feed, fake_run):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    fake_run.until_s = heat_state["t_s"] = 100.5
+    later = strip.step(heat_state, Feed(lambda run_id: fake_run), ASK, first.cursor, {})
+    assert later.figure is None
+    assert len(later.extend[0]["x"][0]) == 2
+
+
+def test_a_long_tail_becomes_history(heat_state, feed, fake_run):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    fake_run.until_s = heat_state["t_s"] = 102.0
+    long_ago = {**first.cursor, "tail": strip.TAIL_POINTS + 1}
+    step = strip.step(heat_state, feed, ASK, long_ago, {})
+    assert isinstance(step.figure, Patch)
+    assert step.cursor["tail"] == 0
+
+
+def test_the_window_moves_on_in_steps(heat_state, feed, fake_run):
+    fake_run.until_s = heat_state["t_s"] = 1100.0
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    assert first.cursor["turn"][1] - first.cursor["turn"][0] == 1200.0
+    heat_state["t_s"] = 1101.0
+    assert (
+        strip.step(heat_state, feed, ASK, first.cursor, {}).cursor["turn"] == (first.cursor["turn"])
+    )
+    fake_run.until_s = heat_state["t_s"] = first.cursor["turn"][1] - 10.0
+    moved = strip.step(heat_state, feed, ASK, first.cursor, {})
+    assert moved.cursor["turn"][0] > first.cursor["turn"][0]
+
+
+def test_a_person_who_looks_back_keeps_the_window(heat_state, feed, fake_run):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    fake_run.until_s = heat_state["t_s"] = 5000.0
+    looking = strip.step(heat_state, feed, {**ASK, "looking": True}, first.cursor, {})
+    assert looking.cursor["turn"] == first.cursor["turn"]
+    assert looking.cursor["ui"] == first.cursor["ui"]
+    back = strip.step(heat_state, feed, {**ASK, "ui": 1}, looking.cursor, {})
+    assert back.cursor["turn"][1] > 5000.0
+
+
+def test_a_gap_stays_a_gap(heat_state, feed, fake_run):
+    fake_run.missing = (30.0, 60.0)
+    step = strip.step(heat_state, feed, ASK, {}, {})
+    trace = by_meta(step.figure, "history:fat")
+    assert trace["y"].count(None) == 1
+    assert trace["connectgaps"] is False
+
+
+def test_a_gap_between_two_steps_stays_a_gap(heat_state, feed, fake_run):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    fake_run.missing = (100.0, 110.0)
+    fake_run.until_s = heat_state["t_s"] = 110.5
+    step = strip.step(heat_state, feed, ASK, first.cursor, {})
+    assert step.extend[0]["y"][0][0] is None
+
+
+def test_the_band_of_the_stage_is_drawn_from_its_start(heat_state, feed):
+    step = strip.step(heat_state, feed, ASK, {}, {})
+    boxes = [s for s in step.figure["layout"]["shapes"] if s["type"] == "rect"]
+    assert [(b["y0"], b["y1"]) for b in boxes] == [(44.0, 58.0), (42.0, 56.0)]
+    assert {b["x0"] for b in boxes} == {canvas.x_of(40.0)}
+
+
+def test_the_forecast_is_a_cone_to_the_right_of_now(heat_state, feed):
+    step = strip.step(heat_state, feed, ASK, {}, {})
+    cone = by_meta(step.figure, "cone:fat")
+    assert cone["fill"] == "toself"
+    assert cone["x"][:2] == [canvas.x_of(100.0), canvas.x_of(400.0)]
+    assert cone["y"] == [46.0, 37.0, 41.0, 46.2]
+
+
+def test_fahrenheit_moves_traces_bands_and_cone_together(heat_state, feed):
+    step = strip.step(heat_state, feed, ASK, {}, {"temp": "F"})
+    box = next(s for s in step.figure["layout"]["shapes"] if s["type"] == "rect")
+    assert box["y0"] == pytest.approx(111.2)
+    assert by_meta(step.figure, "history:fat")["y"][0] == pytest.approx(68.0)
+    assert by_meta(step.figure, "cone:fat")["y"][0] == pytest.approx(114.8)
+
+
+def test_another_choice_of_units_gets_a_whole_new_figure(heat_state, feed):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    other = strip.step(heat_state, feed, ASK, first.cursor, {"temp": "F"})
+    assert isinstance(other.figure, dict)
+
+
+def test_a_mark_stands_on_the_line_as_text_not_markup(heat_state, feed, fake_run):
+    fake_run.happened = [
+        Event(t_ns=50_000_000_000, kind="mark", source="operator", channel="fat",
+              text="<b>here</b>", seq=3)
+    ]  # fmt: skip
+    events = by_meta(strip.step(heat_state, feed, ASK, {}, {}).figure, "events")
+    assert events["text"] == ["&lt;b&gt;here&lt;/b&gt;"]
+    assert 20.0 < events["y"][0] < 46.0
+
+
+def test_the_scale_of_the_stage_is_drawn(bath_state, feed, fake_run):
+    fake_run.until_s = bath_state["t_s"]
+    step = strip.step(bath_state, feed, ASK, {}, {})
+    metas = {trace["meta"] for trace in step.figure["data"]}
+    assert "history:bath_scale" in metas
+    assert "history:bowl_scale" not in metas
+
+
+def test_while_nothing_is_recorded_the_strip_says_so(heat_state, feed):
+    heat_state["phase"], heat_state["run"] = "idle", {}
+    step = strip.step(heat_state, feed, ASK, {}, {})
+    assert step.figure["data"] == []
+    assert "begin with the batch" in step.figure["layout"]["annotations"][0]["text"]
+    assert strip.step(heat_state, feed, ASK, step.cursor, {}).figure is None
+
+
+def test_the_feed_lets_go_of_a_run_when_another_begins(fake_run):
+    feed = Feed(lambda run_id: fake_run)
+    feed.follow("20261125-0913-a3f2", ["fat"])
+    feed.follow("20261125-1013-b3f2", ["fat"])
+    assert fake_run.closed
+
+
+def test_thinning_keeps_the_extremes():
+    t_s = np.arange(0.0, 2500.0, 0.25)
+    value = np.sin(t_s / 50.0)
+    value[4321], value[7000] = 9.0, -9.0
+    drawn = thinned(Points(t_s, value), 400)
+    assert drawn.t_s.size <= 400
+    assert np.nanmax(drawn.value) == 9.0
+    assert np.nanmin(drawn.value) == -9.0
+
+
+def test_thinning_never_joins_over_a_missing_value():
+    t_s = np.arange(0.0, 1000.0)
+    value = np.ones(1000)
+    value[300:400] = np.nan
+    drawn = thinned(Points(t_s, value), 100)
+    inside = (drawn.t_s > 299.0) & (drawn.t_s < 400.0)
+    assert np.isnan(drawn.value[inside]).all()
+    assert inside.any()
+
+
+def test_breaks_counts_missing_values_and_long_steps():
+    points = Points(np.array([0.0, 1.0, 2.0, 12.0, 13.0]), np.array([1.0, np.nan, 1.0, 1.0, 1.0]))
+    assert breaks(points).tolist() == [0, 1, 1, 2, 2]
+
+
+def test_few_keeps_lowest_highest_and_last():
+    points = Points(np.arange(50.0), np.r_[np.arange(25.0), np.arange(25.0)[::-1]])
+    kept = few(points)
+    assert 24.0 in kept.value
+    assert 0.0 in kept.value
+    assert kept.t_s[-1] == 49.0
+    assert (np.diff(kept.t_s) > 0).all()
