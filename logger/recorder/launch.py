@@ -49,6 +49,8 @@ def start_process(
         for _ in range(int(READY_S / 0.05)):
             if (code := process.poll()) is not None:
                 thread.join(1.0)
+                if process.stdin is not None:
+                    process.stdin.close()
                 text = said[-1] if said else "it ended without a word"
                 if code == 2:
                     where, _, rest = text.partition(": ")
@@ -66,9 +68,10 @@ def _pass_on(process: "subprocess.Popen[bytes]", said: list[str]) -> None:
     """Keep the recorder's last words and let them be seen."""
     if process.stderr is None:
         return
-    for line in process.stderr:
-        text = line.decode(errors="replace").rstrip()
-        said[:] = [*said[-20:], text]
-        if process.returncode is None and not text.startswith("refused: "):
-            sys.stderr.write(f"recorder: {text}\n")
+    with process.stderr:
+        for line in process.stderr:
+            text = line.decode(errors="replace").rstrip()
+            said[:] = [*said[-20:], text]
+            if process.returncode is None and not text.startswith("refused: "):
+                sys.stderr.write(f"recorder: {text}\n")
     said[:] = [t.removeprefix("refused: ") for t in said]
