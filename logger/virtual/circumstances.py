@@ -148,7 +148,7 @@ def _change(name: str, batch: Circumstances, rng: np.random.Generator) -> dict[s
     low, high = rng.uniform(0.0, 1.0, 2)
     spread = rng.permutation(np.linspace(-1.0, 1.0, PIECES))
     changes: dict[str, dict[str, Any]] = {
-        "fat_too_cool": {"fat_set_c": 35.0 + 2.0 * low},
+        "fat_too_cool": {"fat_set_c": 35.0 + 1.0 * low},
         "water_too_cold": {"water_set_c": 25.5 + 2.5 * low},
         "pour_too_fast": {"pour_g_s": (330.0 + 150.0 * low) / 60.0},
         "probe_swapped": {
@@ -168,7 +168,7 @@ def _change(name: str, batch: Circumstances, rng: np.random.Generator) -> dict[s
         "thick_coat": {"coat_mm": tuple(c * (1.9 + 0.25 * low) for c in batch.coat_mm)},
         "short_dwell": {"dwell_s": tuple(d * (0.40 + 0.1 * low) for d in batch.dwell_s)},
         "long_dwell": {"dwell_s": tuple(d * (1.75 + 0.25 * low) for d in batch.dwell_s)},
-        "cold_bath": {"bath_c": 2.5 + 2.0 * low},
+        "cold_bath": {"bath_c": 1.5 + 1.5 * low},
         "another_fat": {"fat": "coconut", "new_lots": (*batch.new_lots, "cocoa butter")},
         "too_much_fat": {"fat_g": batch.fat_g * (1.42 + 0.15 * low)},
         "short_hydration": {"hydrate_s": 60.0 + 60.0 * low},

@@ -26,7 +26,7 @@ def defects_of(world: World) -> list[str]:
             or (apart_k < -1.5 and facts.fat_at_pour_c > 40.0)
         ):
             found.append("broken emulsion")
-        if facts.fat_at_pour_c < _MELTS_C["cocoa_butter"] + 5.0:
+        if facts.fat_at_pour_c < _MELTS_C["cocoa_butter"] + 7.0:
             found.append("grainy")
         if world.poured_g / (world.poured_g + batch.water_g) > 0.39:
             found.append("greasy")
@@ -102,6 +102,8 @@ def truth_of(world: World) -> dict[str, Any]:
         "fat_g": batch.fat_g,
         "water_g": batch.water_g,
         "evaporated_g": world.evaporated_g,
+        "bath_g": batch.bath_g,
+        "bath_left_g": facts.bath_left_g,
         "bath_calcium_mol": world.bath_calcium_mol,
         "bath_mol_m3": world.bath_mol_m3(),
         "coat_calcium_mol": world.coats.calcium_mol(),

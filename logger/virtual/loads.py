@@ -114,12 +114,15 @@ def weigh(scale: Scale, load: Load, times_s: Array, rng: np.random.Generator) ->
         if first < len(times_s):
             tared[first:] = shown[max(0, first - 3) : first + 1].mean()
             net[first:] = True
-    # The stable mark of a balance: nothing moved by more than two steps for a second.
-    width = max(2, round(1.0 / period_s))
-    origin = (width - 1) // 2
-    spread = maximum_filter1d(shown, width, origin=origin) - minimum_filter1d(
-        shown, width, origin=origin
-    )
-    calm = max(2.0 * scale.step_g, 5.0 * scale.noise_g)
+    calm_g = max(2.0 * scale.step_g, 5.0 * scale.noise_g)
     value_g = np.round((shown - tared) / scale.step_g) * scale.step_g
-    return Weighings(value_g=value_g, stable=spread <= calm, net=net)
+    return Weighings(value_g=value_g, stable=stable_marks(shown, period_s, calm_g), net=net)
+
+
+def stable_marks(shown_g: Array, period_s: float, calm_g: float) -> Flags:
+    """Return where a balance calls itself stable: within `calm_g` for the last second."""
+    width = max(2, round(1.0 / period_s))
+    origin = (width - 1) // 2  # the window ends at the sample
+    high = maximum_filter1d(shown_g, width, origin=origin)
+    marks: Flags = high - minimum_filter1d(shown_g, width, origin=origin) <= calm_g
+    return marks

@@ -56,6 +56,7 @@ class Facts:
     settings: list[dict[str, float | str]] = field(default_factory=list)
     pieces: dict[int, dict[str, float]] = field(default_factory=dict)
     heat_in_j: float = 0.0
+    bath_left_g: float = float("nan")
 
 
 class World:
@@ -182,7 +183,11 @@ class World:
         batch, facts, now = self.batch, self.facts, self.time_s
         fat_w = water_w = 0.0
         if start_s <= now < fat_off_s:
-            fat_w = _hotplate_w(self.fat, batch.fat_set_c, 260.0)
+            wanted_c = batch.fat_set_c
+            if self.fat.solid > 0.0 and self.fat.spec.fat is not None:
+                # Whatever comes after, a cook heats until the last lump is gone.
+                wanted_c = max(wanted_c, self.fat.spec.fat.melts_at_c + 4.0)
+            fat_w = _hotplate_w(self.fat, wanted_c, 260.0)
         if start_s <= now < water_off_s:
             water_w = _hotplate_w(self.bowl, batch.water_set_c, 420.0)
         facts.heat_in_j += dt_s * (fat_w + water_w)
@@ -258,7 +263,8 @@ class World:
             self._leave(dt_s)
         else:
             self._piece_c[:] = self.core.mean_c
-        self.bath.step(dt_s, heat_w, ambient_c=self.room_c)
+        if self.time_s >= self.script.bath_from_s:
+            self.bath.step(dt_s, heat_w, ambient_c=self.room_c)
 
     def _leave(self, dt_s: float) -> None:
         """Weigh what comes out in this step, and take its drag from the bath."""

@@ -25,6 +25,8 @@ TRAY_G = 1120.0
 RESIDUE_G = 2.4
 """Fat that stays in the pan."""
 RACK_G = 386.0
+FRIDGE_C = 10.0
+"""A bath this cold stood in the fridge until the pieces were coated [degC]."""
 KINDS = {
     "weigh": "weigh",
     "soak": "hydrate",
@@ -57,7 +59,8 @@ def script_of(batch: Circumstances) -> Script:
     """
     cook = _Cook(batch)
     if batch.short:
-        cook.bath_is_ready()
+        if batch.bath_c > FRIDGE_C:
+            cook.bath_is_ready()
         for act in (cook.warm, cook.combine, cook.skin):
             act()
     else:
@@ -158,7 +161,8 @@ class _Cook:
                 on_g += self._weigh_in(name, mass_g)
             self.takes(3.0)
             self.script.bench.put(self.now, -on_g, 0.4)
-        self.bath_is_ready()
+        if batch.bath_c > FRIDGE_C:
+            self.bath_is_ready()
         for name in batch.new_lots:
             self.say("note", text=f"new lot: {name}")
         self.takes(4.0)
@@ -224,6 +228,8 @@ class _Cook:
         self.say("note", text="all in, stirring on")
         if batch.short:
             self.takes(6.0)
+            if batch.bath_c <= FRIDGE_C:
+                self.bath_is_ready()
         self.script.bowl_span_s = (on_s, float("inf"))
 
     def _pour(self) -> PouredFat:
@@ -276,6 +282,8 @@ class _Cook:
     def coat(self) -> None:
         self.begin("coat")
         batch, bench = self.batch, self.script.bench
+        if batch.bath_c <= FRIDGE_C:
+            self.bath_is_ready()
         for bare_g, thickness_mm in zip(batch.piece_g, batch.coat_mm, strict=True):
             coated_g = bare_g + coat_g(bare_g, thickness_mm)
             self.takes(5.0)
