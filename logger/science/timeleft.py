@@ -28,6 +28,11 @@ Array = npt.NDArray[np.float64]
 
 MOST_BLOCKS = 120
 SMALLEST_SPAN_K = 1.0
+LARGEST_EXCESS_RATIO = 1.6
+"""Readings from when the excess over the air was more than this times that of now are left out: one
+loss exponent holds over a limited span only, above all for open water."""
+SHORTEST_MEMORY_S = 600.0
+"""Readings of the last ten minutes stay in whatever the excess was."""
 WAIT_S = 120.0
 WAIT_LAGS = 10.0
 DRAWS = 400
@@ -106,15 +111,25 @@ def estimate_time_left(
     if now_s < event_s + wait_s:
         return Estimate(left=None, why_not="too soon after heating, pouring or stirring")
     used = (t_s >= event_s + wait_s) & (t_s <= now_s)
-    if int(used.sum()) < FEWEST_BLOCKS:
+    if not used.any():
         return Estimate(left=None, why_not="too few readings yet")
-    times, temps = thin(t_s[used] - now_s, temp_c[used])
+    times, temps = thin(*_relevant(t_s[used] - now_s, temp_c[used], prior.ambient_c))
+    if times.size < FEWEST_BLOCKS:
+        return Estimate(left=None, why_not="too few readings yet")
     if float(temps[-1]) > limit_c and float(np.ptp(temps)) < SMALLEST_SPAN_K:
         return Estimate(left=None, why_not="it has changed by less than 1 K so far")
     if recent_slope_k_per_s(times, temps) >= 0.0:
         return Estimate(left=None, why_not="it is not cooling")
     fit = fit_cooling(times, temps, u_temp_k, prior, since_event_s=now_s - event_s)
     return Estimate(left=time_left(fit, limit_c, lag_s=lag_s), fit=fit)
+
+
+def _relevant(t_s: Array, temp_c: Array, ambient_c: float) -> tuple[Array, Array]:
+    """Leave out what is both old and much hotter than now."""
+    hottest = ambient_c + LARGEST_EXCESS_RATIO * max(float(temp_c[-1]) - ambient_c, 1.0)
+    far = np.flatnonzero((temp_c > hottest) & (t_s < -SHORTEST_MEMORY_S))
+    first = int(far[-1]) + 1 if far.size else 0
+    return t_s[first:], temp_c[first:]
 
 
 def thin(t_s: Array, temp_c: Array, most: int = MOST_BLOCKS) -> tuple[Array, Array]:

@@ -52,7 +52,7 @@ class CoolingRun:
     limit_c : float
         Limit the contents cool towards [degC].
     limit_at_s : float
-        When they truly reach it [s].
+        When they truly reach it [s]; ``inf`` when they do not within six hours.
     nucleated_s : float or None
         When the fat truly nucleated [s]; None when it never did.
     kind : str
@@ -187,13 +187,13 @@ def _let_cool(
 ) -> tuple[Array, Array, float]:
     """Run a vessel to its limit, or past its setting; times, temperatures, time of the limit."""
     temps = [vessel.temp_c]
-    limit_at_s = float("nan")
+    limit_at_s = float("inf")
     while vessel.time_s < _LONGEST_S:
         before_c = temps[-1]
         if draught is not None and len(temps) % round(_DRAUGHT_EVERY_S / _STEP_S) == 0:
             vessel.spec = draught.spec_at(vessel.spec, vessel.time_s)
         temps.append(vessel.step(_STEP_S))
-        if np.isnan(limit_at_s) and temps[-1] <= limit_c:
+        if np.isinf(limit_at_s) and temps[-1] <= limit_c:
             share = (before_c - limit_c) / (before_c - temps[-1])
             limit_at_s = vessel.time_s - _STEP_S * (1.0 - share)
             if not sets:
