@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import Any
 
 from logger.watch.contract import Context, Watcher
+from logger.watch.danger import DangerZone
 from logger.watch.plain import Plain
 
 _MODULES = {
@@ -42,4 +43,4 @@ def make(context: Context) -> Watcher:
 
 def run_long(context: Context) -> list[Watcher]:
     """Return the watchers that live as long as the run, besides health."""
-    return []
+    return [DangerZone(context)]
