@@ -14,4 +14,12 @@
 - ``ring``        what waits in memory while the disk is full (pure)
 - ``datafolder``  where runs, sheets and bench files lie; one recorder at a time
 - ``catalog``     the list of runs, rebuilt from the files
+- ``cells``       one CSV cell: numbers, times, text no spreadsheet runs (pure)
+- ``table``       a CSV text with limits, and words for where one stands
+- ``columns``     wide and long tables to columns; units (pure)
+- ``imported_events``  a CSV file of events
+- ``importing``   ``read_csv``: a file from elsewhere to readings and events
+- ``bundle``      a whole run as plain data, and a run file made of it
+- ``exporting``   ``export``: CSV, Parquet, JSON
+- ``restoring``   ``restore``: an export back to a run
 """

@@ -46,6 +46,17 @@ _FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
 """How often and how long apart the end of a run looks for a moment without a reader."""
 
 
+def plain(value: Any) -> Any:
+    """Return JSON values with None for every number that is not finite: JSON has no word for it."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: plain(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(part) for part in value]
+    return value
+
+
 def lock_path(path: Path) -> Path:
     """Return the lock file of a run file."""
     return path.with_name(path.name + ".lock")
@@ -293,7 +304,9 @@ class RunWriter:
                 "UPDATE run SET ended_utc_ns = ?, interrupted = ?", (ended_utc_ns, interrupted)
             )
             if results is not None:
-                self._db.execute("UPDATE run SET results = ?", (json.dumps(asdict(results)),))
+                self._db.execute(
+                    "UPDATE run SET results = ?", (json.dumps(plain(asdict(results))),)
+                )
         self.ended = True
         try:
             self.tidy()
@@ -338,7 +351,7 @@ class RunWriter:
         """Save what the engine worked out, also while the run is under way."""
         self._require_open()
         with told(self.path, self._db), _transaction(self._db):
-            self._db.execute("UPDATE run SET results = ?", (json.dumps(asdict(results)),))
+            self._db.execute("UPDATE run SET results = ?", (json.dumps(plain(asdict(results))),))
 
     def set_outcome(
         self,
@@ -453,7 +466,7 @@ class RunWriter:
             "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (
                 event.t_ns, event.kind, event.source, event.channel, event.port, event.stage,
-                event.text, json.dumps(event.data),
+                event.text, json.dumps(plain(event.data)),
             ),
         )  # fmt: skip
         seq = self._db.last_insert_rowid()

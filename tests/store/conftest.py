@@ -105,7 +105,7 @@ def header(run_id: str = "20261125-0913-a3f2", **changes: object) -> RunHeader:
     return RunHeader(**(given | changes))  # type: ignore[arg-type]
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def run_header() -> Callable[..., RunHeader]:
     return header
 
