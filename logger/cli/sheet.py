@@ -1,0 +1,110 @@
+"""``sheet new|check|scale|diff``: batch sheets made, read, resized and compared."""
+
+from pathlib import Path
+
+import click
+
+from logger.cli.options import data_option, json_option, print_json, table
+from logger.model.errors import InputError
+from logger.model.files import sheet_from_text
+from logger.model.quantity import number_in
+from logger.model.sheet import Sheet
+from logger.recorder.setup import fats_of, read_text
+from logger.review.plan import plan
+from logger.review.sheet_text import sheet_as_toml
+from logger.review.sheets import differences, factor_for, scaled, template
+from logger.store.datafolder import DataFolder
+
+FILE = click.Path(path_type=Path)
+
+
+@click.group()
+def sheet() -> None:
+    """Make, check, scale and compare batch sheets."""
+
+
+@sheet.command()
+@click.argument("file", type=FILE)
+def new(file: Path) -> None:
+    """Write a commented sheet to begin with."""
+    write_new(file, template())
+    click.echo(f"{file}: change it, then look at it with 'bainlog plan {file}'")
+
+
+@sheet.command()
+@click.argument("file", type=FILE)
+@data_option
+def check(file: Path, data: Path) -> None:
+    """Read a sheet and say what will not work."""
+    found = plan(_read(file), None, fats_of(DataFolder(data)))
+    for trouble in found.troubles:
+        where = f" [{trouble.stage}]" if trouble.stage else ""
+        click.echo(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")
+    grave = [t for t in found.troubles if t.weight == "will not work"]
+    if grave:
+        raise InputError(str(file), f"{len(grave)} that will not work", "mend what stands above")
+    click.echo(f"{file}: reads well")
+
+
+@sheet.command()
+@click.argument("file", type=FILE)
+@click.option("--by", type=float, help="Factor, such as 1.5.")
+@click.option("--to", "mass", help='Mass of fat, water and filling together, such as "1.2 kg".')
+@click.option("--pieces", type=click.IntRange(min=1), help="Number of pieces.")
+@click.option("-o", "--output", type=FILE, required=True, help="Where to write the new sheet.")
+def scale(file: Path, by: float | None, mass: str | None, pieces: int | None, output: Path) -> None:
+    """Write a sheet for another batch size."""
+    if sum(v is not None for v in (by, mass, pieces)) != 1:
+        raise InputError("sheet scale", "not one of --by, --to, --pieces", "give exactly one")
+    before = _read(file)
+    if by is None:
+        try:
+            mass_g = number_in(mass, "g") if mass is not None else None
+        except ValueError as cause:
+            raise InputError("--to", str(cause), 'write a mass such as "1.2 kg"') from cause
+        by = factor_for(before, mass_g=mass_g, pieces=pieces)
+    if not by > 0.0:
+        raise InputError("--by", f"{by:g}", "give a factor above 0")
+    found = scaled(before, by)
+    write_new(output, sheet_as_toml(found.sheet, head=f"{file.name} scaled by {by:.4g}"))
+    for text in found.mind:
+        click.echo(text, err=True)
+    click.echo(str(output))
+
+
+@sheet.command()
+@click.argument("before", type=FILE)
+@click.argument("after", type=FILE)
+@json_option
+def diff(before: Path, after: Path, as_json: bool) -> None:
+    """Say in what two sheets differ."""
+    found = differences(_read(before), _read(after))
+    if as_json:
+        rows = [{"where": c.where, "before": c.before, "after": c.after} for c in found]
+        print_json({"differences": rows})
+        return
+    if not found:
+        click.echo("The sheets want the same.")
+        return
+    table("", ["where", before.name, after.name], [[c.where, c.before, c.after] for c in found])
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file that is not there yet.
+
+    Raises
+    ------
+    InputError
+        If it is there, or cannot be written.
+    """
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError as cause:
+        raise InputError(str(path), "is there already", "give another name") from cause
+    except OSError as cause:
+        raise InputError(str(path), f"cannot be written: {cause}", "give another place") from cause
+
+
+def _read(path: Path) -> Sheet:
+    return sheet_from_text(read_text(path), path.name)
