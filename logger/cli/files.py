@@ -4,6 +4,8 @@ import dataclasses
 from pathlib import Path
 
 import click
+import numpy as np
+from numpy.typing import NDArray
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
@@ -14,12 +16,16 @@ from logger.recorder.replay import compare_raw
 from logger.recorder.replay import replay as judge_again
 from logger.recorder.setup import fats_of, read_text
 from logger.recorder.shown import TABLES
-from logger.review.trace import corrected
+from logger.review.trace import corrector_of
 from logger.store.datafolder import DataFolder
+from logger.store.exporting import Correct, Kind
 from logger.store.exporting import export as write_export
 from logger.store.importing import read_csv
+from logger.store.restoring import export_at, restore
+from logger.store.runfile import RunView, Series
 from logger.wire.shape import shapes_from_text
 
+Floats = NDArray[np.float64]
 FILE = click.Path(path_type=Path)
 
 
@@ -27,29 +33,39 @@ FILE = click.Path(path_type=Path)
 @click.argument("file", type=FILE)
 @data_option
 @json_option
-@click.option("--sheet", type=FILE, required=True, help="Batch sheet to judge it by.")
+@click.option("--sheet", type=FILE, help="Batch sheet to judge it by; an export has its own.")
 @click.option("--bench", type=FILE, help="Bench file, if channels are not named by role.")
 @click.option("--events", type=FILE, help="CSV file of time_s, event, text.")
 def import_(
-    file: Path, data: Path, as_json: bool, sheet: Path, bench: Path | None, events: Path | None
+    file: Path,
+    data: Path,
+    as_json: bool,
+    sheet: Path | None,
+    bench: Path | None,
+    events: Path | None,
 ) -> None:
-    """Read a CSV file as a run."""
+    """Read a CSV file as a run, or take in an export of a run whole."""
     folder = DataFolder(data)
-    imported = read_csv(file, events)
-    run_id = take_in(
-        folder,
-        imported,
-        sheet_text=read_text(sheet),
-        sheet_name=sheet.name,
-        bench_text=read_text(bench) if bench is not None else None,
-        fats=fats_of(folder),
-    )
-    if as_json:
-        print_json(
-            {"run": run_id, "readings": len(imported.readings), "remarks": list(imported.remarks)}
+    report: list[str] = []
+    if export_at(file) is not None and sheet is None:
+        run_id = restore(folder, file)
+    elif sheet is None:
+        raise InputError("--sheet", "missing", "give the batch sheet to judge the file by")
+    else:
+        imported = read_csv(file, events)
+        report = imported.report
+        run_id = take_in(
+            folder,
+            imported,
+            sheet_text=read_text(sheet),
+            sheet_name=sheet.name,
+            bench_text=read_text(bench) if bench is not None else None,
+            fats=fats_of(folder),
         )
+    if as_json:
+        print_json({"run": run_id, "report": report})
         return
-    for remark in imported.remarks:
+    for remark in report:
         click.echo(remark, err=True)
     click.echo(run_id)
 
@@ -58,20 +74,31 @@ def import_(
 @click.argument("run")
 @data_option
 @click.option("--to", type=click.Choice(["csv", "parquet", "json"]), required=True)
-@click.option("-o", "--output", type=FILE, help="Where to. [default: RUN.FORMAT here]")
-def export(run: str, data: Path, to: str, output: Path | None) -> None:
+@click.option("-o", "--output", type=FILE, help="Where to. [default: named by the run, here]")
+def export(run: str, data: Path, to: Kind, output: Path | None) -> None:
     """Write a run as CSV, Parquet or JSON.
 
-    The values are as the instruments sent them, with the corrected value beside.
+    Values are as the instruments sent them, with the corrected value and its standard uncertainty
+    beside. 'bainlog import' takes an export in again without loss.
     """
     folder = DataFolder(data)
+    run = folder.find_run(run)
     with folder.view(run) as view:
+        target = output or Path(f"{run}.json" if to == "json" else f"{run}-{to}")
+        click.echo(write_export(view, to, target, correcting(view)))
 
-        def right(channel_id: str) -> object:
-            return corrected(view, channel_id).value
 
-        for path in write_export(view, to, output or Path(f"{run}.{to}"), right):
-            click.echo(path)
+def correcting(view: RunView) -> Correct:
+    """Return what corrects a stored series of the run and says in which unit."""
+    units = {c.id: c.unit for c in view.bench().channel}
+
+    def right(channel_id: str, series: Series) -> tuple[Floats, Floats, str]:
+        value, u = corrector_of(view, channel_id).values(
+            series.value, series.cold_junction, view.header.unit_of(channel_id)
+        )
+        return value, u, units[channel_id]
+
+    return right
 
 
 @click.command()
