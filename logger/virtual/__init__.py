@@ -4,10 +4,12 @@ In reading order:
 
 - ``causes``, ``circumstances``   what differs from batch to batch, and what goes wrong
 - ``acts``, ``scenario``          the script: what the cook does and says, and when
-- ``shapes``, ``vessels``, ``roll_core``, ``gelling_coat``, ``physics``   what physically happens
+- ``shapes``, ``vessels``, ``roll_core``, ``gelling_coat``, ``facts``, ``physics``   what physically
+  happens
 - ``bathscale``, ``bath_reading``  pieces in and out of the bath on its scale
 - ``judge``                       what came out, as truth to score against
 - ``loads``, ``traces``, ``faults``, ``simulate``   how instruments read it, and what breaks
-- ``terminals``, ``line_faults``, ``instruments``, ``bench_file``   the same over real ports
+- ``printed``, ``line_faults``, ``terminals``, ``player``, ``instruments``, ``bench_file``   the
+  same over real ports
 - ``cooling_runs``                cooling curves for the accuracy tables
 """

@@ -22,7 +22,7 @@ _REPEATABILITY = {"bowl_scale": 0.05, "bath_scale": 0.1, "bench_scale": 0.006}
 _TIME_CONSTANT = {"fat": "3.5 s", "water": "3.5 s", "emulsion": "4 s", "bath": "4 s", "core": "6 s"}
 _COCONUT = """name = "coconut fat"
 phase = "fat"
-fat = "coconut"
+fat = "coconut_oil"
 mass = "180 g"
 tolerance = "1 %"
 lot = "KF-0533"
@@ -101,7 +101,7 @@ def sheet_text(run: SimulatedRun) -> str:
     batch = run.script.circumstances
     name = "roll_short.sheet.toml" if run.short else "roll.sheet.toml"
     text = (resources.files("logger.virtual") / name).read_text(encoding="utf-8")
-    if batch.fat == "coconut":
+    if batch.fat == "coconut_oil":
         text = re.sub(r'name = "cocoa butter"\n(?:.+\n)+', _COCONUT, text, count=1)
     for ingredient in batch.new_lots:
         text = re.sub(

@@ -9,7 +9,7 @@ from typing import Any
 from logger.virtual.physics import World
 from logger.virtual.shapes import surface_cm2
 
-_MELTS_C = {"cocoa_butter": 34.0, "coconut": 25.0}
+_MELTS_C = {"cocoa_butter": 34.0, "coconut_oil": 25.0}
 
 
 def defects_of(world: World) -> list[str]:

@@ -5,6 +5,9 @@ Pure; ``instruments`` calls it for each line while a fault is on.
 
 import numpy as np
 
+from logger.wire.emit import Emitter
+from logger.wire.shape import Shape, builtin_shapes
+
 JUNK = b"#" * 4096
 ENDLESS_BYTES = 1_000_000
 FLOOD_LINES_PER_S = 50_000
@@ -54,3 +57,13 @@ def spoiled(
     if name == "echo":
         return [(b"# cal ok\r\n", b"SI\r\n", b"ready, virtual\r\n")[place % 3] + line]
     return [line]
+
+
+def stranger_line(shape: Shape, place: int) -> bytes:
+    """Return a line of some other device."""
+    weighs = any(field.quantity == "mass" for field in shape.channel.values())
+    name = "comma list of 2 probes" if weighs else "flag-first comma weight"
+    emitter = Emitter(builtin_shapes()[name])
+    if weighs:
+        return emitter.line({"t1": 21.4 + 0.01 * (place % 7), "t2": 4.2})
+    return emitter.line({"mass": 105.0 + 0.1 * (place % 5)})

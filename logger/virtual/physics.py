@@ -5,12 +5,11 @@ knows the closed forms by which the engine judges. Pure and seeded. ``simulate``
 instruments, ``judge`` says what came out.
 """
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
 from logger.virtual.acts import Place, Script
 from logger.virtual.circumstances import ALGINATE_SHARE, ANHYDROUS_G_MOL, SALT_G, draw
+from logger.virtual.facts import Facts
 from logger.virtual.gelling_coat import Coats
 from logger.virtual.roll_core import RollCore
 from logger.virtual.scenario import script_of
@@ -32,31 +31,12 @@ _FATS = {
     "cocoa_butter": SettingFat(
         nucleates_at_c=26.0, melts_at_c=34.0, sets_share=0.6, latent_j_per_g=157.0
     ),
-    "coconut": SettingFat(
+    "coconut_oil": SettingFat(
         nucleates_at_c=18.5, melts_at_c=25.0, sets_share=0.6, latent_j_per_g=107.0
     ),
 }
 _IN_LIQUID_S = {"fat": 3.5, "water": 3.5, "emulsion": 4.0, "bath": 4.0, "core": 6.0}
 _IN_AIR_S = 28.0
-
-
-@dataclass(slots=True, kw_only=True)
-class Facts:
-    """What really happened, gathered while the world steps; times [s]."""
-
-    lowest_pour_fat_c: float = float("inf")
-    fat_at_pour_c: float = float("nan")
-    water_at_pour_c: float = float("nan")
-    mixed_c: float = float("nan")
-    melted_s: float = float("nan")
-    hydrated: float = 1.0
-    core_after_chill_c: float = float("nan")
-    highest_core_c: float = float("-inf")
-    film_left: float = 0.0
-    settings: list[dict[str, float | str]] = field(default_factory=list)
-    pieces: dict[int, dict[str, float]] = field(default_factory=dict)
-    heat_in_j: float = 0.0
-    bath_left_g: float = float("nan")
 
 
 class World:

@@ -53,6 +53,10 @@ class Printer:
         self.emitter = Emitter(shape, identity=f"Virtual,{wiring.id},{run.seed},1")
         self.field_of = dict(zip(wiring.channels, fields, strict=False))
         self._traces = [run.full[channel] for channel in wiring.channels]
+        # Inputs of a converter board that nothing is plugged into are bridged: no emf, not open.
+        self._bridged = {
+            f: 0.0 for f in fields[len(wiring.channels) :] if shape.channel[f].quantity == "emf"
+        }
         self._times_s = self._traces[0].t_s
         self._junction_c = self._junction(run)
         self._values = [self._as_sent(trace) for trace in self._traces]
@@ -109,7 +113,7 @@ class Printer:
 
     def _said(self, number: int) -> tuple[dict[str, float | None], dict[str, Any]]:
         place = self._place(number)
-        values: dict[str, float | None] = {}
+        values: dict[str, float | None] = {**self._bridged}
         faults: dict[str, str] = {}
         how: dict[str, Any] = {}
         for trace, sent in zip(self._traces, self._values, strict=True):

@@ -4,6 +4,7 @@ Weigh, soak, warm, combine, shape, firm up, coat, set the skin, rinse, air, cook
 short, warm, combine and set. Pure and seeded: times wander as a cook's do. ``physics`` acts it out.
 """
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -96,19 +97,12 @@ class _Cook:
         self.script.words.append((self.now, kind, data))
 
     def begin(self, stage_id: str) -> None:
-        """End the stage under way and begin another, a moment after the act before."""
+        """End the stage under way and begin another; the first begins with the run, unsaid."""
         stages = self.script.stages
-        self.takes(1.5)
         if stages:
+            self.takes(1.5)
             self.say("next")
-            stages[-1] = StageSpan(
-                id=stages[-1].id,
-                kind=stages[-1].kind,
-                start_s=stages[-1].start_s,
-                end_s=self.now,
-            )
-        else:
-            self.say("stage", stage=stage_id)
+            stages[-1] = replace(stages[-1], end_s=self.now)
         stages.append(
             StageSpan(id=stage_id, kind=KINDS[stage_id], start_s=self.now, end_s=self.now)
         )
@@ -116,9 +110,7 @@ class _Cook:
     def finished(self) -> Script:
         script, last = self.script, self.script.stages[-1]
         self.takes(4.0)
-        script.stages[-1] = StageSpan(
-            id=last.id, kind=last.kind, start_s=last.start_s, end_s=self.now
-        )
+        script.stages[-1] = replace(last, end_s=self.now)
         script.end_s = self.now
         self.say("run_end")
         script.words.sort(key=lambda word: word[0])

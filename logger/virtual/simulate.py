@@ -47,7 +47,8 @@ class SimulatedRun:
     channels : dict of str to Trace
         Every channel as its instrument sends it, what faults of the line swallow left out.
     events : list of (t_s, kind, data)
-        What the operator says, in time order.
+        What the operator says, in time order, after the start of the run (which begins the first
+        stage) up to its end.
     truth : dict
         What really happened; see ``judge.truth_of``. Adds ``faults`` and ``end_s``.
     script : Script
@@ -95,8 +96,12 @@ class SimulatedRun:
             )
 
     def operator_events(self) -> list[Event]:
-        """Return what the operator says as events of the run."""
-        return [
+        """Return what the operator says as events of the run, with its start before them."""
+        started = [
+            Event(t_ns=0, kind="run_start", source="operator", text="virtual batch"),
+            Event(t_ns=0, kind="next", source="operator"),
+        ]
+        return started + [
             Event(
                 t_ns=round(t_s * 1e9),
                 kind=kind,
@@ -173,9 +178,9 @@ def simulate(
         {"name": f.name, "at_s": f.at_s, "for_s": f.for_s, "target": f.target} for f in known
     ]
     truth["end_s"] = world.script.end_s
-    events = [*world.script.words]
     outcome = {"outcome": truth["outcome"], "defects": truth["defects"]}
-    events.append((world.script.end_s + 1.0, "outcome", outcome))
+    *words, run_end = world.script.words
+    events = [*words, (world.script.end_s - 0.5, "outcome", outcome), run_end]
     return SimulatedRun(
         seed=seed,
         short=short,
