@@ -43,9 +43,8 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
     )
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""
-        click.echo(
-            f"{trouble.weight.upper()}{where}: {trouble.says}. {trouble.do[0].upper()}{trouble.do[1:]}."
-        )
+        do = trouble.do[0].upper() + trouble.do[1:]
+        click.echo(f"{trouble.weight.upper()}{where}: {trouble.says}. {do}.")
         click.echo(f"    source: {trouble.source}")
     for text in found.untold:
         click.echo(f"CAN'T TELL {text}.")
