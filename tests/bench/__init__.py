@@ -1,0 +1,1 @@
+"""Measurements, printed; run with ``python -m tests.bench``."""
