@@ -1,0 +1,82 @@
+"""How much alginate, binder and salt is in what has been weighed in so far.
+
+Pure; used by logger.watch.weigh. Salt counts without its crystal water.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from logger.model.sheet import Ingredient
+from logger.science.calcium import salt_named
+from logger.science.portions import share_percent
+
+_SHOWN = ("alginate", "binder", "citrate", "salt")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """One substance in its phase.
+
+    Attributes
+    ----------
+    name, phase : str
+        Ingredient and phase.
+    percent, planned_percent : float
+        Now and by the sheet [% by mass]; a calcium salt as anhydrous.
+    complete : bool
+        Whether everything of the phase has been weighed in.
+    """
+
+    name: str
+    phase: str
+    percent: float
+    planned_percent: float
+    complete: bool
+    anhydrous: bool
+
+    def says(self) -> str:
+        """Return the share in a sentence."""
+        so_far = "" if self.complete else " so far"
+        without = " without crystal water" if self.anhydrous else ""
+        return (
+            f"{self.name} in the {self.phase} phase{so_far}: {self.percent:.2f} %{without}, "
+            f"planned {self.planned_percent:.2f} %"
+        )
+
+
+def shares(wanted: Sequence[Ingredient], weighed_g: Mapping[str, float]) -> list[Share]:
+    """Return the shares of what was weighed in; a phase of one ingredient has none.
+
+    Parameters
+    ----------
+    wanted : sequence of Ingredient
+        All that belongs into the batch.
+    weighed_g : mapping
+        Masses so far by name [g].
+    """
+    found = []
+    for ingredient in wanted:
+        mass_g = weighed_g.get(ingredient.name)
+        if mass_g is None or mass_g <= 0.0:
+            continue
+        if ingredient.salt is None and ingredient.substance not in _SHOWN:
+            continue
+        phase = [i for i in wanted if i.phase == ingredient.phase]
+        others_g = sum(max(weighed_g.get(i.name, 0.0), 0.0) for i in phase if i is not ingredient)
+        planned_g = sum(i.mass_g for i in phase if i is not ingredient)
+        if others_g <= 0.0 or planned_g <= 0.0:
+            continue
+        pure = ingredient.purity_percent / 100.0
+        if ingredient.salt is not None:
+            pure *= salt_named(ingredient.salt).anhydrous_share
+        found.append(
+            Share(
+                name=ingredient.name,
+                phase=ingredient.phase,
+                percent=share_percent(mass_g, others_g, pure_share=pure)[0],
+                planned_percent=share_percent(ingredient.mass_g, planned_g, pure_share=pure)[0],
+                complete=all(i.name in weighed_g for i in phase),
+                anhydrous=ingredient.salt is not None,
+            )
+        )
+    return found

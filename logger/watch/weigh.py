@@ -1,0 +1,369 @@
+"""Weighing in, ingredient by ingredient, on the bench scale.
+
+Pure; a stage watcher. One ingredient after the other goes into one bowl, with or without a press
+of the tare key between them. An ingredient is taken when the user marks it, tares, takes the
+vessel off, or, where the sheet gives a tolerance, goes on with the next one once it is met.
+"""
+
+import math
+
+from logger.correct.channel import difference_uncertainty
+from logger.model.event import Event
+from logger.model.finding import Finding
+from logger.model.reading import Reading
+from logger.model.sheet import Ingredient, WeighStage
+from logger.model.state import StageView, Tone
+from logger.model.written import Band
+from logger.science.portions import to_add_g
+from logger.watch import checks
+from logger.watch.contract import Context, Watcher, seconds
+from logger.watch.mixture import shares
+from logger.watch.plain import Plain
+from logger.watch.steady import Steady
+
+MARKS = ("mark", "foot_mark")
+BY_HAND = "mass_g."
+"""A typed value of this name and an ingredient's name stands for its mass [g]."""
+_GOES_ON_SHARE = 0.01
+_CLOSE_SHARE = 0.1
+"""A load this close to the wanted mass, as a share, is the ingredient; else it is a vessel."""
+_END_SHARE = 0.5
+_VESSEL_TIMES = 2.0
+"""A marked load of more than this many times the wanted mass is a vessel: it is set to zero."""
+_FRESH_NS = 10_000_000_000
+
+
+def make(context: Context) -> Watcher:
+    """Return the watcher of a weighing stage."""
+    return Weigh(context)
+
+
+class Weigh(Plain):
+    """Watches one weighing stage."""
+
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
+        stage = context.stage
+        if not isinstance(stage, WeighStage):
+            raise TypeError("a weigh watcher needs a weigh stage")
+        self.wanted = _wanted(context, stage)
+        self.unknown = [
+            n for n in stage.ingredients or [] if n not in {i.name for i in self.wanted}
+        ]
+        self.channel = context.channel_id("bench_scale") or context.channel_id("bowl_scale")
+        step_g = next((c.resolution for c in context.bench.channel if c.id == self.channel), None)
+        self.steady = Steady(step_g)
+        self.place = 0
+        """Place of the ingredient under way among the wanted ones."""
+        self.base: Reading | None = None
+        """Level on which the ingredient under way began."""
+        self.level: Reading | None = None
+        """Last level at rest."""
+        self.last: Reading | None = None
+        self.wants_mark = False
+        """A mark came while the scale was moving: it counts at the next rest."""
+
+    @property
+    def current(self) -> Ingredient | None:
+        """The ingredient that is weighed in now; None when all are."""
+        return self.wanted[self.place] if self.place < len(self.wanted) else None
+
+    def reading(self, reading: Reading) -> None:
+        """Take one reading of the scale."""
+        if reading.channel != self.channel:
+            return
+        if reading.value is None:
+            self.steady.clear()
+            return
+        self.last = reading
+        level = self.steady.take(reading)
+        if level is not None:
+            self._at_rest(level)
+
+    def event(self, event: Event) -> None:
+        """Take marks, tares, gaps and typed masses."""
+        if event.kind in MARKS:
+            self.wants_mark = True
+            if self.level is not None and self._still_at(self.level):
+                self._mark(event.t_ns)
+        elif event.kind == "tare_suspected" and event.channel == self.channel:
+            self._tared(event)
+        elif event.kind == "gap" and event.channel == self.channel:
+            self.steady.clear()
+        elif event.kind == "set_value":
+            self._typed(event)
+
+    def end(self, t_ns: int) -> None:
+        """Take what lies on the scale, and judge every ingredient."""
+        self.now_ns = t_ns
+        current, level = self.current, self.level
+        if current is not None and level is not None:
+            share = self._net_g(level) / current.mass_g
+            if 1.0 - _END_SHARE <= share <= 1.0 + _END_SHARE:
+                self._take(level, t_ns)
+        taken = {row["ingredient"]: row for row in self.context.out.results.weighings}
+        for ingredient in self.wanted:
+            self.context.out.find(self._finding(ingredient, taken.get(ingredient.name), t_ns))
+        for name in self.unknown:
+            finding = checks.finding(
+                self.context, f"mass of {name}", None, "g", 0.0, None, None, t_ns,
+                why_missing="the sheet lists no such ingredient",
+            )  # fmt: skip
+            self.context.out.find(finding)
+
+    def view(self, t_ns: int) -> StageView:
+        """Return what to weigh in now, how much is missing, and the shares so far."""
+        say, tone = self._say()
+        view = StageView(say=say, tone=tone)
+        current = self.current
+        if current is not None:
+            net_g, u_g = self._net_now()
+            view.numbers.append(
+                checks.number(self.context, current.name, net_g, "g", u_g, _band(current))
+            )
+            if current.lot:
+                view.more.append(f"Lot {current.lot}")
+        view.more += self._too_much()
+        for share in shares(self.wanted, self.context.batch.weighed_g):
+            view.more.append(share.says())
+        return view
+
+    def finished(self) -> str | None:
+        """Return that everything is weighed in."""
+        return "Everything is weighed in" if self.wanted and self.current is None else None
+
+    # The scale at rest.
+
+    def _at_rest(self, level: Reading) -> None:
+        if self.base is None:
+            self.base = self.level = level
+            return
+        before = self.level
+        if before is not None and self.current is not None and level.value is not None:
+            rose_g = level.value - (before.value or 0.0)
+            rest_g = self.steady.rest_g(level.value)
+            if rose_g < -max(4.0 * rest_g, 0.02 * self.current.mass_g):
+                self._taken_off(before, level)
+                return
+            if self._went_on(before, rose_g, rest_g):
+                self._take(before, level.t_ns)
+        self.level = level
+        if self.wants_mark:
+            self._mark(level.t_ns)
+
+    def _mark(self, t_ns: int) -> None:
+        self.wants_mark = False
+        level, current = self.level, self.current
+        if level is None or current is None:
+            return
+        net_g = self._net_g(level)
+        if net_g > _VESSEL_TIMES * current.mass_g:
+            self.base = level
+        elif net_g > self.steady.rest_g(0.0):
+            self._take(level, t_ns)
+
+    def _went_on(self, before: Reading, rose_g: float, rest_g: float) -> bool:
+        """Return whether the ingredient was there and the rise belongs to the next one."""
+        current = self.current
+        if current is None or current.tolerance_percent is None:
+            return False
+        band = _band(current)
+        net_g = self._net_g(before)
+        inside = band is not None and (band.low or 0.0) <= net_g <= (band.high or math.inf)
+        more = max(4.0 * rest_g, 3.0 * _tolerance_g(current), _GOES_ON_SHARE * current.mass_g)
+        return inside and rose_g > more
+
+    def _taken_off(self, before: Reading, level: Reading) -> None:
+        """The vessel or some of it was taken off the scale."""
+        base_g = self.base.value if self.base is not None else None
+        spooned_out = (level.value or 0.0) > (base_g or 0.0) + self.steady.rest_g(0.0)
+        if not spooned_out:
+            if self._close(before):
+                self._take(before, level.t_ns)
+            self.base = level
+        self.level = level
+
+    def _close(self, level: Reading) -> bool:
+        """Return whether a level is that of the ingredient under way, and not of a vessel."""
+        current = self.current
+        if current is None:
+            return False
+        reach_g = max(3.0 * _tolerance_g(current), _CLOSE_SHARE * current.mass_g)
+        return abs(self._net_g(level) - current.mass_g) <= reach_g
+
+    def _tared(self, event: Event) -> None:
+        """The scale was set to zero: what lay on it belongs to the ingredient under way."""
+        before_g, after_g = event.data.get("before_g"), event.data.get("after_g")
+        if not isinstance(before_g, (int, float)) or not isinstance(after_g, (int, float)):
+            return
+        at_ns = round(float(event.data.get("at_s", event.t_ns / 1e9)) * 1e9)
+        if self.base is not None and self.base.t_ns >= at_ns:
+            return
+        u = self.last.u if self.last is not None else math.nan
+        channel = self.channel or ""
+        before = Reading(channel, at_ns, float(before_g), u)
+        if self._close(before):
+            self._take(before, event.t_ns)
+        self.base = self.level = Reading(channel, at_ns, float(after_g), u)
+        self.steady.clear()
+
+    def _typed(self, event: Event) -> None:
+        name = str(event.data.get("name", ""))
+        value = event.data.get("value")
+        if not name.startswith(BY_HAND) or not isinstance(value, (int, float)):
+            return
+        for ingredient in self.wanted:
+            if ingredient.name == name.removeprefix(BY_HAND):
+                self._note(ingredient, float(value), math.nan, event.t_ns, "typed by hand")
+                self._skip_done()
+
+    # What is taken.
+
+    def _take(self, level: Reading, t_ns: int) -> None:
+        current = self.current
+        if current is None:
+            return
+        net_g, u_g = self._net_g(level), self._net_u(level)
+        self._note(current, net_g, u_g, t_ns, "")
+        self.base = level
+        self.wants_mark = False
+        self._skip_done()
+
+    def _note(self, ingredient: Ingredient, net_g: float, u_g: float, t_ns: int, how: str) -> None:
+        rows = self.context.out.results.weighings
+        rows[:] = [row for row in rows if row["ingredient"] != ingredient.name]
+        self.context.batch.weighed_g[ingredient.name] = net_g
+        rows.append(
+            {
+                "ingredient": ingredient.name,
+                "phase": ingredient.phase,
+                "lot": ingredient.lot,
+                "target_g": ingredient.mass_g,
+                "mass_g": net_g,
+                "expanded_uncertainty_g": None if math.isnan(u_g) else 2.0 * u_g,
+                "t_s": seconds(t_ns),
+                "how": how or "scale",
+            }
+        )
+        for share in shares(self.wanted, self.context.batch.weighed_g):
+            self.context.out.results.values[f"share_percent.{share.name}"] = share.percent
+        text = f"{ingredient.name}: {checks.shown(net_g, 'g', 2.0 * u_g)}"
+        self.context.out.emit(t_ns, "weighed", text, channel=self.channel, mass_g=net_g)
+
+    def _skip_done(self) -> None:
+        done = self.context.batch.weighed_g
+        while self.current is not None and self.current.name in done:
+            self.place += 1
+
+    def _finding(self, ingredient: Ingredient, row: dict[str, object] | None, t_ns: int) -> Finding:
+        mass_g = self.context.batch.weighed_g.get(ingredient.name) if row is not None else None
+        expanded = row["expanded_uncertainty_g"] if row is not None else None
+        at_ns = round(float(str(row["t_s"])) * 1e9) if row is not None else t_ns
+        why = "" if row is not None else self._why_missing()
+        if row is not None and row["how"] != "scale":
+            why = "typed by hand without an uncertainty"
+        return checks.finding(
+            self.context,
+            f"mass of {ingredient.name}",
+            mass_g,
+            "g",
+            expanded / 2.0 if isinstance(expanded, float) else math.nan,
+            _band(ingredient),
+            at_ns if row is not None else self.context.start_ns,
+            at_ns,
+            self.channel,
+            why_missing=why,
+        )
+
+    def _why_missing(self) -> str:
+        if self.channel is None:
+            return "the bench has no scale to weigh on"
+        return "it was not weighed in" if self.last is not None else "no reading of the scale"
+
+    # Numbers and words.
+
+    def _net_g(self, level: Reading) -> float:
+        base_g = self.base.value if self.base is not None else None
+        return (level.value or 0.0) - (base_g or 0.0)
+
+    def _net_u(self, level: Reading) -> float:
+        """Standard uncertainty of the net mass: both readings are of one scale."""
+        corrector = self.context.correctors.get(self.channel or "")
+        base = self.base
+        if base is None or base.value is None or level.value is None:
+            return math.nan
+        if corrector is None:
+            return math.hypot(level.u, base.u)
+        return difference_uncertainty(corrector, level.value, corrector, base.value)
+
+    def _net_now(self) -> tuple[float | None, float]:
+        last = self.last
+        if last is None or self.base is None or self.now_ns - last.t_ns > _FRESH_NS:
+            return None, math.nan
+        return self._net_g(last), self._net_u(last)
+
+    def _still_at(self, level: Reading) -> bool:
+        last = self.last
+        if last is None or last.value is None or level.value is None:
+            return False
+        return abs(last.value - level.value) <= self.steady.rest_g(level.value)
+
+    def _say(self) -> tuple[str, Tone]:
+        if self.channel is None:
+            return "Weigh in: the bench has no scale to weigh on", "warn"
+        current = self.current
+        if current is None:
+            return "Everything is weighed in", "do"
+        net_g, _ = self._net_now()
+        if net_g is None:
+            return f"{current.name}: {current.mass_g:g} g. Waiting for the scale to rest", "do"
+        left_g = current.mass_g - net_g
+        reach_g = max(_tolerance_g(current), self.steady.rest_g(0.0))
+        if left_g > reach_g:
+            return f"{current.name}: {left_g:.4g} g to go of {current.mass_g:g} g", "do"
+        if left_g < -reach_g:
+            return f"{current.name}: {-left_g:.4g} g too much", "warn"
+        return f"{current.name} is there: mark it, tare, or go on with the next", "do"
+
+    def _too_much(self) -> list[str]:
+        """Return what would keep the recipe where one ingredient was overshot."""
+        weighed = dict(self.context.batch.weighed_g)
+        current = self.current
+        net_g, _ = self._net_now()
+        if current is not None and net_g is not None and net_g > 0.0:
+            weighed[current.name] = net_g
+        over = [
+            (weighed[i.name] / i.mass_g, i)
+            for i in self.wanted
+            if weighed.get(i.name, 0.0) > i.mass_g + _tolerance_g(i)
+            and i.tolerance_percent is not None
+        ]
+        if not over:
+            return []
+        _, worst = max(over, key=lambda pair: pair[0])
+        phase = {i.name: i.mass_g for i in self.wanted if i.phase == worst.phase}
+        add = to_add_g(phase, weighed, worst.name)
+        listed = ", ".join(f"{mass_g:.4g} g {name}" for name, mass_g in add.items() if mass_g > 0.0)
+        if not listed:
+            return [f"Too much {worst.name}: take some out"]
+        return [
+            f"Too much {worst.name}: take some out, or still weigh in {listed} to keep its phase"
+        ]
+
+
+def _wanted(context: Context, stage: WeighStage) -> list[Ingredient]:
+    if stage.ingredients is None:
+        return list(context.sheet.ingredient)
+    by_name = {i.name: i for i in context.sheet.ingredient}
+    return [by_name[name] for name in stage.ingredients if name in by_name]
+
+
+def _tolerance_g(ingredient: Ingredient) -> float:
+    return ingredient.mass_g * (ingredient.tolerance_percent or 0.0) / 100.0
+
+
+def _band(ingredient: Ingredient) -> Band | None:
+    if ingredient.tolerance_percent is None:
+        return None
+    reach_g = _tolerance_g(ingredient)
+    return Band(low=ingredient.mass_g - reach_g, high=ingredient.mass_g + reach_g, unit="g")
