@@ -97,10 +97,9 @@ class Current:
             return
         for one, item in zip(taken, standing, strict=True):
             if isinstance(item, Reading):
-                raw = one.raw
                 self.pending.readings.append(
                     StoredReading(
-                        item.channel, raw.t_ns, raw.value, item.flags, raw.cold_junction_c
+                        item.channel, item.t_ns, one.sent, item.flags, one.cold_junction_c
                     )
                 )
 

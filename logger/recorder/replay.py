@@ -98,9 +98,9 @@ def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
     again: dict[str, list[tuple[int, float, int]]] = {c.id: [] for c in view.bench().channel}
     late = int(Flag.LATE)
     for taken in raw_readings(view, shapes):
-        value = taken.raw.value
-        again[taken.reading.channel].append(
-            (taken.raw.t_ns, float("nan") if value is None else value, taken.reading.flags)
+        reading, sent = taken.reading, taken.sent
+        again[reading.channel].append(
+            (reading.t_ns, float("nan") if sent is None else sent, reading.flags)
         )
     differences = []
     for channel_id, rows in again.items():

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from logger.correct.channel import Corrector
-from logger.model.bench import Bench, Channel
+from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.reading import Flag, Notice, RawReading, Reading
@@ -22,6 +22,8 @@ from logger.wire.shape import Shape
 QUIET = frozenset({"bad_line", "too_long", "banner", "busy"})
 """Notices that are counted and kept as raw bytes but make no event of their own: a wrong baud rate
 would otherwise write thousands."""
+NO_U = float("nan")
+FAULT, UNTRUSTED = int(Flag.FAULT), int(Flag.UNTRUSTED)
 BAD_SHARE = 0.2
 """Share of unread lines in 5 s above which a port is not believed."""
 
@@ -59,10 +61,12 @@ def channel_records(bench: Bench, shapes: Mapping[str, Shape]) -> tuple[ChannelR
 
 
 class Taken(NamedTuple):
-    """One reading on its way: as sent, for the store, and corrected, for the engine."""
+    """One reading on its way: corrected, for the engine, and as sent, for the store."""
 
-    raw: RawReading
     reading: Reading
+    sent: float | None
+    """In the unit in which the channel is stored."""
+    cold_junction_c: float | None
 
 
 class Wiring:
@@ -90,9 +94,11 @@ class Wiring:
             for i in bench.instrument
             if i.shape in shapes
         }
-        self._channels: dict[tuple[str, str], list[Channel]] = {}
+        self._channels: dict[tuple[str, str], list[tuple[str, Corrector]]] = {}
         for channel in bench.channel:
-            self._channels.setdefault((channel.instrument, channel.field), []).append(channel)
+            self._channels.setdefault((channel.instrument, channel.field), []).append(
+                (channel.id, self.correctors[channel.id])
+            )
         self._trouble: dict[tuple[str, str], str] = {}
         self._untrusted: set[str] = set()
 
@@ -114,16 +120,17 @@ class Wiring:
         """
         reader = self._readers[instrument]
         if kind != "data":
-            reader.reset()
+            # The first line after an opening counts when the line was quiet; what was open already
+            # when the run began may be in the middle of one.
+            reader.reset(t_ns if kind == "open" and t_ns > 0 else None)
             return [], []
         outcomes = reader.feed(data, t_ns)
         events = self._trust(instrument, reader, t_ns)
-        untrusted = Flag.UNTRUSTED if instrument in self._untrusted else Flag.NONE
+        untrusted = UNTRUSTED if instrument in self._untrusted else 0
         taken: list[Taken] = []
         for outcome in outcomes:
             if isinstance(outcome, RawReading):
-                kept = outcome._replace(t_ns=whole_us(outcome.t_ns))
-                taken += self._readings(instrument, kept, int(untrusted))
+                taken += self._readings(instrument, outcome, untrusted)
             else:
                 events += self._notice(instrument, outcome)
         return taken, events
@@ -137,26 +144,20 @@ class Wiring:
         return set(self._untrusted)
 
     def _readings(self, instrument: str, raw: RawReading, extra: int) -> list[Taken]:
-        if raw.value is not None:
-            self._trouble.pop((instrument, raw.field), None)
+        place = (instrument, raw.field)
+        sent, cold_junction_c = raw.value, raw.cold_junction_c
+        if sent is not None and self._trouble:
+            self._trouble.pop(place, None)
+        t_ns = whole_us(raw.t_ns)
         taken = []
-        for channel in self._channels.get((instrument, raw.field), ()):
+        for channel_id, corrector in self._channels.get(place, ()):
             flags = raw.flags | extra
-            if raw.value is None:
-                reading = Reading(channel.id, raw.t_ns, None, float("nan"), flags)
-            else:
-                value, u = self.correctors[channel.id].value(
-                    raw.value, raw.unit, raw.cold_junction_c
-                )
-                usable = value == value
-                reading = Reading(
-                    channel.id,
-                    raw.t_ns,
-                    value if usable else None,
-                    u,
-                    flags if usable else flags | Flag.FAULT,
-                )
-            taken.append(Taken(raw._replace(flags=flags), reading))
+            value, u = None, NO_U
+            if sent is not None:
+                value, u = corrector.value(sent, raw.unit, cold_junction_c)
+                if value != value:
+                    value, flags = None, flags | FAULT
+            taken.append(Taken(Reading(channel_id, t_ns, value, u, flags), sent, cold_junction_c))
         return taken
 
     def _notice(self, instrument: str, notice: Notice) -> list[Event]:
@@ -172,7 +173,7 @@ class Wiring:
                 t_ns=notice.t_ns,
                 kind=notice.kind,
                 source="operator" if notice.kind == "mark" else "bench",
-                channel=channels[0].id if channels else None,
+                channel=channels[0][0] if channels else None,
                 port=instrument,
                 text=notice.text,
             )

@@ -97,6 +97,7 @@ class LineReader:
         self._delay_ns = round(delay_s * 1e9)
         self.counters = Counters()
         self._recent: deque[tuple[int, int, int]] = deque()
+        self._recent_lines = self._recent_bad = 0
         self._opened_ns: int | None = None
         self._units: dict[str, str] = {}
         self._net: bool | None = None
@@ -120,6 +121,7 @@ class LineReader:
         self._standing.clear()
         self._bad_run = ""
         self._recent.clear()
+        self._recent_lines = self._recent_bad = 0
         self._count()
 
     def feed(self, chunk: bytes, t_ns: int) -> list[RawReading | Notice]:
@@ -180,8 +182,9 @@ class LineReader:
         if lines:
             self._last_ns = last_ns
             self._recent.append((t_ns, lines, bad))
-            while self._recent[0][0] < t_ns - WINDOW_NS:
-                self._recent.popleft()
+            self._recent_lines += lines
+            self._recent_bad += bad
+            self._forget(t_ns)
             counters.lines += lines
             counters.bad += bad
             counters.readings += readings
@@ -190,15 +193,20 @@ class LineReader:
 
     def bad_share(self, t_ns: int) -> float:
         """Return the share of unread lines in the five seconds before `t_ns`; 0 without lines."""
-        recent = self._recent
-        while recent and recent[0][0] < t_ns - WINDOW_NS:
-            recent.popleft()
-        lines = sum(n for _, n, _ in recent)
-        return sum(b for _, _, b in recent) / lines if lines else 0.0
+        self._forget(t_ns)
+        return self._recent_bad / self._recent_lines if self._recent_lines else 0.0
 
     def lines_in_window(self, t_ns: int) -> int:
         """Return how many lines came in the five seconds before `t_ns`."""
-        return sum(n for t, n, _ in self._recent if t >= t_ns - WINDOW_NS)
+        self._forget(t_ns)
+        return self._recent_lines
+
+    def _forget(self, t_ns: int) -> None:
+        recent = self._recent
+        while recent and recent[0][0] < t_ns - WINDOW_NS:
+            _, lines, bad = recent.popleft()
+            self._recent_lines -= lines
+            self._recent_bad -= bad
 
     def _count(self) -> None:
         self.counters.dropped_bytes = self._framer.dropped

@@ -73,7 +73,7 @@ def lines_per_second(lines: int = 1_000_000) -> None:
             taken, _ = wiring.take("s0", "data", data, t_ns)
             batch.chunks.append(Chunk("s0", t_ns, "data", data))
             batch.readings += [
-                StoredReading(t.reading.channel, t.raw.t_ns, t.raw.value, t.reading.flags)
+                StoredReading(t.reading.channel, t.reading.t_ns, t.sent, t.reading.flags)
                 for t in taken
             ]
             if len(batch.readings) >= per_batch:
