@@ -14,6 +14,7 @@ from dashboard import shell
 from dashboard.guard import guard
 from dashboard.links import Links
 from dashboard.live import page as bench_page
+from dashboard.runs import listing, one
 
 
 def build_app(
@@ -52,10 +53,15 @@ def build_app(
         suppress_callback_exceptions=True,
         compress=False,
     )
-    places = [shell.Place("/", "At the bench", bench_page.layout)]
+    places = [
+        shell.Place("/", "At the bench", bench_page.layout),
+        shell.Place("/runs", "Runs", listing.layout),
+        shell.Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links)),
+    ]
     app.layout = shell.layout(places)
     shell.register(app, places)
-    bench_page.register(app, links)
+    for page in (bench_page, listing, one):
+        page.register(app, links)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())
     return app

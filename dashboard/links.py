@@ -70,6 +70,12 @@ class Links:
 
         return RunView.open(self.folder().run_path(run_id))
 
+    def catalog(self) -> Any:
+        """Return the list of runs."""
+        from logger.store.catalog import Catalog
+
+        return Catalog(self.folder())
+
     def sheets(self) -> list[str]:
         """Return the names of the sheets that a batch can be started with."""
         return list(self.folder().sheet_names())

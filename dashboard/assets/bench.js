@@ -67,10 +67,20 @@
       page.dataset.seq = told.n;
       page.dataset.state = told.phase;
     }
+    showTicket();
     const words = document.getElementById("strip-trouble");
     if (words) words.textContent = told.trouble || "";
     age();
     return none();
+  }
+
+  let ticket = null;
+  function showTicket() {
+    const now = document.querySelector(".ticket[aria-current]");
+    if (!now || now.textContent.split(":")[0] === ticket) return;
+    ticket = now.textContent.split(":")[0];
+    const rail = now.parentElement;
+    rail.scrollLeft = now.offsetLeft - rail.offsetLeft - 0.25 * rail.clientWidth;
   }
 
   /* ---- ages: what is old must look old, also when nobody answers ---- */

@@ -5,6 +5,7 @@ matters in the stage the lower. Run time is drawn as a date axis that begins at 
 in milliseconds, because only those show hours, minutes and seconds.
 """
 
+import datetime
 import html
 import math
 from collections.abc import Sequence
@@ -57,9 +58,18 @@ def x_of(t_s: float) -> int:
     return AXIS_START_MS + round(t_s * 1000.0)
 
 
+def run_time_s(x: float | str) -> float:
+    """Return the run time [s] of a place on the axis, as plotly tells it: text or milliseconds."""
+    if isinstance(x, str):
+        moment = datetime.datetime.fromisoformat(x).replace(tzinfo=datetime.UTC)
+        x = moment.timestamp() * 1000.0
+    return (float(x) - AXIS_START_MS) / 1000.0
+
+
 def xs(points: Points) -> list[int]:
     """Return the times of a piece of trace as they stand on the axis [ms]."""
-    return (np.rint(points.t_s * 1000.0).astype(np.int64) + AXIS_START_MS).tolist()
+    found: list[int] = (np.rint(points.t_s * 1000.0).astype(np.int64) + AXIS_START_MS).tolist()
+    return found
 
 
 def ys(points: Points, unit: str, measures: Measures) -> list[float | None]:

@@ -57,5 +57,5 @@ def _value(number: dict[str, Any], measures: Measures) -> list[Any]:
 def _below(number: dict[str, Any], word: str, measures: Measures) -> str:
     band = measures.band(number["low"], number["high"], number["unit"])
     if number["value"] is not None and number["text"]:
-        return number["text"]
+        return str(number["text"])
     return f"{word}: {band}" if band else word if number["verdict"] != "not measured" else ""

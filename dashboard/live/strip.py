@@ -183,9 +183,9 @@ def _redraw(
     if whole:
         return Step({"data": slots, "layout": layout}, None, cursor)
     patch = Patch()
-    for number, slot in enumerate(slots):
+    for number, trace in enumerate(slots):
         for name in ("x", "y"):
-            patch["data"][number][name] = slot[name]
+            patch["data"][number][name] = trace[name]
     patch["data"][len(slots) - 1]["text"] = slots[-1]["text"]
     patch["data"][len(slots) - 1]["marker"]["symbol"] = slots[-1]["marker"]["symbol"]
     patch["layout"] = layout

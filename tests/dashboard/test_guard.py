@@ -5,6 +5,7 @@ from flask.testing import FlaskClient
 
 from dashboard.app import build_app
 
+TOKEN = "beet-root"  # noqa: S105 - of this test alone
 PATHS = ["/", "/_dash-layout", "/_dash-dependencies", "/assets/bench.js", "/runs/../../etc/passwd"]
 
 
@@ -15,7 +16,7 @@ def here(tmp_path, fake_client) -> FlaskClient:
 
 @pytest.fixture
 def on_lan(tmp_path, fake_client) -> FlaskClient:
-    app = build_app(tmp_path, client=fake_client, token="beet-root", lan=True)
+    app = build_app(tmp_path, client=fake_client, token=TOKEN, lan=True)
     return app.server.test_client()
 
 

@@ -1,0 +1,10 @@
+"""Past runs: the list, and one run whole.
+
+- ``listing``  the list with search and filters
+- ``card``     one line of the list, with its small picture
+- ``window``   what of a long trace is drawn for a window: every reading, or lowest and highest
+- ``lanes``    the figure of a whole run
+- ``tables``   findings, dwells, pours, alarms, gaps, notes
+- ``outcome``  how it came out, and notes added later
+- ``one``      the page of one run
+"""

@@ -1,0 +1,101 @@
+"""One line of the list of runs, with a small picture of its traces.
+
+Pure: a catalog entry in, components out. The picture is an inline image; the line says in words
+all that matters.
+"""
+
+from typing import Any
+from urllib.parse import quote
+
+from dash import html
+
+from dashboard.live.sentence import symbol
+from dashboard.measures import clock
+from dashboard.palette import Theme, trace_colour
+
+WIDTH, HEIGHT = 220, 56
+CAME_OUT = {"accepted": ("good", "accepted"), "rejected": ("stop", "rejected")}
+STATUS = {
+    "recording": ("do", "being recorded"),
+    "interrupted": ("warn", "was cut off"),
+    "unreadable": ("stop", "cannot be read"),
+}
+
+
+def draw_card(entry: Any, theme: Theme) -> html.Li:
+    """Draw one run of the catalog."""
+    row = entry.as_json()
+    look, word = came_out(row)
+    facts = [row["started"][:16].replace("T", " "), clock(row["duration_s"]), *row["fats"]]
+    return html.Li(
+        className="run-card plate",
+        children=[
+            html.Div(
+                [
+                    html.H2(
+                        html.A(
+                            f"{row['sheet'] or row['id']}", href=f"/runs/{row['id']}",
+                            className="run-link",
+                        )
+                    ),
+                    html.P(
+                        [f"Revision {row['revision']} · " if row["revision"] else "",
+                         " · ".join(str(fact).replace("_", " ") for fact in facts)],
+                        className="soft",
+                    ),
+                    html.P(row["problem"] or row["note"], className="run-note"),
+                ],
+                className="run-words",
+            ),
+            html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
+            html.Img(
+                src=small_picture(entry.trace(), theme), alt="", width=WIDTH, height=HEIGHT,
+                className="run-picture",
+            ),
+        ],
+    )  # fmt: skip
+
+
+def came_out(row: dict[str, Any]) -> tuple[str, str]:
+    """Return (look, words) of how a run came out."""
+    if row["status"] in STATUS:
+        return STATUS[row["status"]]
+    if row["outcome"] not in CAME_OUT:
+        return "none", "not said yet"
+    look, word = CAME_OUT[row["outcome"]]
+    return look, word + (": " + ", ".join(row["defects"]) if row["defects"] else "")
+
+
+def small_picture(traces: dict[str, list[list[float | None]]], theme: Theme) -> str:
+    """Return the traces as an image address; each channel fills the height by itself."""
+    ends = [points[-1][0] for points in traces.values() if points]
+    end_s = max((float(t) for t in ends if t is not None), default=0.0)
+    lines = [
+        f'<path d="{_path(points, end_s)}" fill="none" stroke="{trace_colour(channel, theme)}" '
+        'stroke-width="1.8"/>'
+        for channel, points in traces.items()
+        if end_s > 0.0
+    ]
+    picture = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}">'
+        f"{''.join(lines)}</svg>"
+    )
+    return "data:image/svg+xml," + quote(picture)
+
+
+def _path(points: list[list[float | None]], end_s: float) -> str:
+    values = [p[1] for p in points if p[1] is not None]
+    if not values:
+        return ""
+    low, span = min(values), (max(values) - min(values)) or 1.0
+    parts: list[str] = []
+    pen = "M"
+    for t_s, value in points:
+        if value is None or t_s is None:
+            pen = "M"
+            continue
+        x = 2.0 + (WIDTH - 4.0) * t_s / end_s
+        y = HEIGHT - 4.0 - (HEIGHT - 8.0) * (value - low) / span
+        parts.append(f"{pen}{x:.1f} {y:.1f}")
+        pen = "L"
+    return "".join(parts)

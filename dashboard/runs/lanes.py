@@ -1,0 +1,118 @@
+"""The figure of a whole run: temperatures above, each scale in a lane of its own below.
+
+Pure given the pieces of trace; plain dictionaries in the form plotly draws.
+"""
+
+import html
+from typing import Any
+
+import numpy as np
+
+from dashboard.live import canvas
+from dashboard.measures import Measures
+from dashboard.palette import DASHES, GROUNDS, Theme, see_through, trace_colour
+from dashboard.runs.window import Drawn
+
+GAP = 0.04
+"""Between two lanes, share of the height."""
+
+
+def figure(
+    channels: list[dict[str, Any]],
+    drawn: dict[str, Drawn],
+    stages: list[dict[str, Any]],
+    end_s: float,
+    theme: Theme,
+    measures: Measures,
+) -> dict[str, Any]:
+    """Return the figure.
+
+    Parameters
+    ----------
+    channels : list of dict
+        ``{"id", "role", "label", "unit"}`` in the order of the bench.
+    drawn : dict
+        Piece of trace by channel id.
+    stages : list of dict
+        ``{"id", "title", "start_s", "end_s"}``.
+    end_s : float
+        Length of the run [s].
+    """
+    lanes = _lanes(channels)
+    layout = canvas.layout(theme, measures, None, [0.0, max(end_s, 1.0) * 1.02], 0, False)
+    layout |= {"dragmode": "zoom", "margin": {"l": 60, "r": 24, "t": 26, "b": 70}}
+    layout |= {
+        "showlegend": True,
+        "legend": {
+            "orientation": "h",
+            "x": 0.0,
+            "y": -0.09,
+            "yanchor": "top",
+            "itemwidth": 50,
+            "font": {"size": 15, "color": GROUNDS[theme].ink},
+        },
+    }
+    layout["xaxis"] |= {"anchor": _axis(lanes[-1][0], "y"), "nticks": 10}
+    shapes, names = canvas.stage_lines(stages, [0.0, end_s], theme)
+    layout["shapes"], layout["annotations"] = shapes, names
+    for name in names:
+        name["text"] = html.escape(name["text"])
+    ground = GROUNDS[theme]
+    for number, (low, high), title in lanes:
+        layout[_axis(number, "yaxis")] = {
+            "domain": [low, high], "gridcolor": see_through(ground.line, 0.3), "zeroline": False,
+            "fixedrange": True, "nticks": 6 if number == 1 else 4, "anchor": "x",
+            "tickfont": {"size": 14, "color": ground.soft},
+            "title": {"text": title, "font": {"size": 14, "color": ground.soft}},
+        }  # fmt: skip
+    traces = []
+    for channel in channels:
+        trace = _trace(channel, theme, _lane_of(channel, channels))
+        trace.update(data_of(channel, drawn[channel["id"]], measures))
+        traces.append(trace)
+    layout["yaxis"]["title"]["text"] = measures.unit("degC")
+    return {"data": traces, "layout": layout}
+
+
+def data_of(channel: dict[str, Any], drawn: Drawn, measures: Measures) -> dict[str, Any]:
+    """Return x and y of one trace as arrays, which travel in binary."""
+    shown = measures.number(drawn.points.value, channel["unit"])
+    x = np.rint(drawn.points.t_s * 1000.0) + canvas.AXIS_START_MS
+    return {"x": x, "y": np.asarray(shown, dtype=np.float32)}
+
+
+def _lanes(channels: list[dict[str, Any]]) -> list[tuple[int, tuple[float, float], str]]:
+    """Return (number, domain, title) of each lane from the top."""
+    scales = [c for c in channels if c["unit"] == "g"]
+    share = min(0.22, 0.5 / max(len(scales), 1))
+    low = share * len(scales)
+    lanes = [(1, (low + (GAP if scales else 0.0), 1.0), "")]
+    for place, scale in enumerate(scales):
+        top = low - share * place
+        lanes.append((place + 2, (max(top - share, 0.0), top - GAP), str(scale["label"])))
+    return lanes
+
+
+def _lane_of(channel: dict[str, Any], channels: list[dict[str, Any]]) -> int:
+    scales = [c["id"] for c in channels if c["unit"] == "g"]
+    return scales.index(channel["id"]) + 2 if channel["id"] in scales else 1
+
+
+def _axis(number: int, name: str) -> str:
+    return name if number == 1 else f"{name}{number}"
+
+
+def _trace(channel: dict[str, Any], theme: Theme, lane: int) -> dict[str, Any]:
+    role = channel["role"]
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": html.escape(str(channel["label"])),
+        "meta": channel["id"],
+        "yaxis": _axis(lane, "y"),
+        "line": {
+            "color": trace_colour(role, theme), "width": 1.8, "dash": DASHES.get(role, "solid"),
+        },
+        "connectgaps": False,
+        "hovertemplate": "%{fullData.name} %{y:.2f} at %{x|%-H:%M:%S}<extra></extra>",
+    }  # fmt: skip

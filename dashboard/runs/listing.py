@@ -1,0 +1,117 @@
+"""The list of runs: search, filters, small pictures.
+
+Reads the catalog at each question; the catalog works out again only what changed.
+"""
+
+import datetime
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, html
+
+from dashboard.links import Links
+from dashboard.palette import Theme
+from dashboard.runs.card import draw_card
+
+MOST = 100
+"""No more lines than this on the page; the search narrows them."""
+FILTERS = ("sheet", "revision", "fat", "lot", "outcome", "defect", "status")
+
+
+def layout() -> html.Div:
+    """Return the page without data."""
+    chosen = [
+        dmc.Select(id=f"runs-{name}", label=name.capitalize(), data=[], clearable=True,
+                   searchable=True, size="md", className="filter")
+        for name in FILTERS
+    ]  # fmt: skip
+    return html.Div(
+        className="plain-page wide",
+        children=[
+            html.H1("Runs"),
+            html.Div(
+                className="filters",
+                children=[
+                    dmc.TextInput(
+                        id="runs-text", label="Search", size="md", className="filter wide-filter",
+                        placeholder="sheet, ingredient, lot, defect, note…",
+                    ),
+                    *chosen,
+                    dmc.DateInput(id="runs-since", label="From day", size="md", clearable=True,
+                                  valueFormat="YYYY-MM-DD", className="filter"),
+                    dmc.DateInput(id="runs-until", label="To day", size="md", clearable=True,
+                                  valueFormat="YYYY-MM-DD", className="filter"),
+                ],
+            ),
+            html.P(id="runs-count", role="status", className="soft"),
+            html.Ul(id="runs-list", className="run-list"),
+        ],
+    )  # fmt: skip
+
+
+def register(app: Dash, links: Links) -> None:
+    """Attach the page's callbacks to an app."""
+
+    @app.callback(
+        Output("runs-list", "children"),
+        Output("runs-count", "children"),
+        *(Output(f"runs-{name}", "data") for name in FILTERS),
+        Input("runs-text", "value"),
+        *(Input(f"runs-{name}", "value") for name in FILTERS),
+        Input("runs-since", "value"),
+        Input("runs-until", "value"),
+        Input("choices", "data"),
+    )
+    def _list(text: str | None, *rest: Any) -> Any:
+        *filters, since, until, choices = rest
+        theme: Theme = "light" if (choices or {}).get("theme") == "light" else "dark"
+        asked = dict(zip(FILTERS, filters, strict=True))
+        return list_runs(links, text or "", asked, (since, until), theme)
+
+
+def list_runs(
+    links: Links,
+    text: str,
+    asked: dict[str, Any],
+    days: tuple[str | None, str | None],
+    theme: Theme,
+) -> tuple[Any, ...]:
+    """Return the lines, a sentence with their number, and what each filter can be set to."""
+    catalog = links.catalog()
+    everything = catalog.runs()
+    wanted = {name: value for name, value in asked.items() if value}
+    if "revision" in wanted:
+        wanted["revision"] = int(wanted["revision"])
+    found = catalog.runs(
+        text=text, since_utc_ns=_day_ns(days[0]), until_utc_ns=_day_ns(days[1], end=True), **wanted
+    )
+    lines = [draw_card(entry, theme) for entry in found[:MOST]]
+    said = f"{len(found)} of {len(everything)} runs"
+    if len(found) > MOST:
+        said += f"; the newest {MOST} are shown"
+    if not everything:
+        said = (
+            "No run here yet. Start a batch at the bench, or try the virtual bench with: "
+            "bainlog demo"
+        )
+    return lines, said, *(_options(everything, name) for name in FILTERS)
+
+
+def _options(entries: list[Any], name: str) -> list[str]:
+    found: set[str] = set()
+    for entry in entries:
+        value = {
+            "fat": entry.fats, "lot": entry.lots, "defect": entry.defects,
+        }.get(name, getattr(entry, name, None))  # fmt: skip
+        found |= set(value) if isinstance(value, tuple) else {str(value)} if value else set()
+    return sorted(found)
+
+
+def _day_ns(day: str | None, *, end: bool = False) -> int | None:
+    """Return the start (or end) of a day of this machine's zone [ns since 1970], or None."""
+    try:
+        found = datetime.date.fromisoformat(day or "")
+    except ValueError:
+        return None
+    moment = datetime.datetime.combine(found, datetime.time.max if end else datetime.time.min)
+    return int(moment.timestamp()) * 1_000_000_000

@@ -1,0 +1,226 @@
+"""The page of one run: whole trace, findings by stage, dwells, alarms, notes, how it came out.
+
+Zooming asks for what the window shows; the answer says whether it is every reading.
+"""
+
+import threading
+from typing import Any
+
+from dash import Dash, Input, Output, Patch, State, dcc, html, no_update
+
+from dashboard.links import Links
+from dashboard.live import canvas
+from dashboard.live.sentence import symbol
+from dashboard.measures import Measures, clock
+from dashboard.palette import Theme
+from dashboard.runs import lanes, outcome, tables
+from dashboard.runs.card import came_out
+from dashboard.runs.window import Drawn, window
+from logger.model.errors import BainlogError
+from logger.store.catalog import describe
+
+EXACT_SAYS = "Every reading of this window is drawn."
+SAMPLED_SAYS = "Sampled: the lowest and highest of each stretch. Zoom in to see every reading."
+
+
+def layout_for(links: Links) -> Any:
+    """Return the function that draws the page of a run by its id."""
+
+    def layout(run_id: str) -> html.Div:
+        try:
+            with links.open_run(run_id) as view:
+                entry = describe(view, run_id)
+                form = outcome.draw_form(view.outcome(), view.sheet().sheet.defects)
+        except (BainlogError, ValueError) as cause:
+            return _missing(str(cause))
+        return _page(entry, form)
+
+    return layout
+
+
+def _missing(why: str) -> html.Div:
+    return html.Div(
+        className="plain-page",
+        children=[
+            html.H1("This run can't be opened"),
+            html.P(why),
+            dcc.Link("All runs", href="/runs", className="key"),
+        ],
+    )
+
+
+def _page(entry: Any, form: html.Section) -> html.Div:
+    row = entry.as_json()
+    look, word = came_out(row)
+    facts = (
+        f"{row['started'][:16].replace('T', ' ')} · {clock(row['duration_s'])} · run {row['id']}"
+    )
+    return html.Div(
+        className="plain-page wide",
+        children=[
+            dcc.Store(id="run-id", data=row["id"]),
+            dcc.Store(id="run-zoom"),
+            html.H1(f"{row['sheet']}, revision {row['revision']}"),
+            html.P(facts, className="soft"),
+            html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
+            html.Section(
+                className="plate run-strip",
+                children=[
+                    html.Div(
+                        [
+                            html.H2("Traces"),
+                            html.P(id="run-exact", className="soft", role="status"),
+                            html.Button("Whole run", id="run-whole", type="button",
+                                        className="chip strong"),
+                        ],
+                        className="strip-head",
+                    ),
+                    dcc.Graph(
+                        id="run-graph", responsive=True, className="run-graph",
+                        figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
+                        config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
+                    ),
+                    html.P("Drag across the traces to look closer.", className="soft"),
+                ],
+            ),
+            html.Div(
+                [html.Div(id="run-tables", className="run-tables"), form], className="run-below"
+            ),
+        ],
+    )  # fmt: skip
+
+
+def register(app: Dash, links: Links) -> None:
+    """Attach the page's callbacks to an app."""
+    gate = threading.Lock()
+
+    @app.callback(
+        Output("run-graph", "figure"),
+        Output("run-exact", "children"),
+        Output("run-tables", "children"),
+        Input("run-id", "data"),
+        Input("choices", "data"),
+        Input("run-whole", "n_clicks"),
+    )
+    def _whole(run_id: str, choices: Any, _clicks: Any) -> Any:
+        with gate:
+            return draw_whole(links, run_id, choices or {})
+
+    @app.callback(
+        Output("run-graph", "figure", allow_duplicate=True),
+        Output("run-exact", "children", allow_duplicate=True),
+        Input("run-graph", "relayoutData"),
+        State("run-id", "data"),
+        State("choices", "data"),
+        prevent_initial_call=True,
+    )
+    def _zoom(moved: Any, run_id: str, choices: Any) -> Any:
+        span = span_of(moved)
+        if span is None:
+            return no_update, no_update
+        with gate:
+            return draw_window(links, run_id, span, Measures.of(choices))
+
+    @app.callback(
+        Output("out-said", "children"),
+        Input("out-save", "n_clicks"),
+        State("run-id", "data"),
+        State("out-came", "value"),
+        State("out-defects", "value"),
+        State("out-text", "value"),
+        prevent_initial_call=True,
+    )
+    def _outcome(_clicks: Any, run_id: str, came: Any, defects: Any, text: Any) -> Any:
+        return outcome.save_outcome(links, run_id, came, list(defects or []), str(text or ""))
+
+    @app.callback(
+        Output("out-said", "children", allow_duplicate=True),
+        Output("late-note", "value"),
+        Input("late-save", "n_clicks"),
+        State("run-id", "data"),
+        State("late-note", "value"),
+        prevent_initial_call=True,
+    )
+    def _note(_clicks: Any, run_id: str, text: Any) -> Any:
+        said = outcome.save_note(links, run_id, str(text or ""))
+        return said, "" if said == "Saved." else no_update
+
+
+def span_of(moved: Any) -> tuple[float | None, float | None] | None:
+    """Return the window [s] that a relayout message tells; None when it is not about time."""
+    if not isinstance(moved, dict):
+        return None
+    if moved.get("xaxis.autorange"):
+        return None, None
+    try:
+        ends = [moved[f"xaxis.range[{k}]"] for k in (0, 1)]
+        low, high = (canvas.run_time_s(end) for end in ends)
+    except (KeyError, ValueError, TypeError):
+        return None
+    return (low, high) if high > low else None
+
+
+def channels_of(view: Any) -> list[dict[str, Any]]:
+    """Return the run's channels as the figure needs them."""
+    return [
+        {"id": c.id, "role": c.role, "label": c.name, "unit": c.unit} for c in view.bench().channel
+    ]
+
+
+def draw_whole(links: Links, run_id: str, choices: dict[str, Any]) -> tuple[Any, str, list[Any]]:
+    """Return the figure of the whole run, what it shows, and the tables."""
+    theme: Theme = "light" if choices.get("theme") == "light" else "dark"
+    measures = Measures.of(choices)
+    with links.open_run(run_id) as view:
+        channels = channels_of(view)
+        drawn = {c["id"]: window(view, c["id"], None, None) for c in channels}
+        results = view.results()
+        titles = {stage.id: stage.title for stage in view.sheet().stage}
+        end_s = view.duration_ns / 1e9
+        notes = [{"t_s": e.t_ns / 1e9, "text": e.text} for e in view.events() if e.kind == "note"]
+    stages = [
+        {**stage, "title": titles.get(stage["id"]) or stage["id"]}
+        for stage in (results.stages if results else [])
+    ]
+    made = lanes.figure(channels, drawn, stages, end_s, theme, measures)
+    return made, _exactness(drawn), draw_tables(results, stages, notes, measures)
+
+
+def draw_tables(
+    results: Any, stages: list[dict[str, Any]], notes: list[dict[str, Any]], measures: Measures
+) -> list[Any]:
+    """Return the tables; a run without results says why."""
+    if results is None:
+        return [
+            html.P("This run was not ended, so nothing is judged yet. It is judged when it ends; "
+                   "a run that was cut off can be judged with: bainlog show"),
+            tables.draw_notes(notes),
+        ]  # fmt: skip
+    findings = tables.draw_findings(results.findings, stages, measures)
+    return [
+        html.H2("Findings"),
+        *(findings if isinstance(findings, list) else [findings]),
+        tables.draw_dwells(results.immersions),
+        tables.draw_pours(results.pours, measures),
+        tables.draw_alarms(results.alarms),
+        tables.draw_gaps(results.gaps),
+        tables.draw_notes(notes),
+    ]
+
+
+def draw_window(
+    links: Links, run_id: str, span: tuple[float | None, float | None], measures: Measures
+) -> tuple[Patch, str]:
+    """Return a patch of the figure for a window, and what it shows."""
+    patch = Patch()
+    with links.open_run(run_id) as view:
+        channels = channels_of(view)
+        drawn = {c["id"]: window(view, c["id"], *span) for c in channels}
+    for place, channel in enumerate(channels):
+        for name, values in lanes.data_of(channel, drawn[channel["id"]], measures).items():
+            patch["data"][place][name] = values
+    return patch, _exactness(drawn)
+
+
+def _exactness(drawn: dict[str, Drawn]) -> str:
+    return EXACT_SAYS if all(d.exact for d in drawn.values()) else SAMPLED_SAYS

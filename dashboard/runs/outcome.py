@@ -1,0 +1,80 @@
+"""How a batch came out, and notes added later: a form, and what it sends.
+
+The recorder writes, never this page. Without a recorder the page says which command does it.
+"""
+
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import html
+
+from dashboard.links import Links
+from logger.control.client import GoneError, RefusedError
+
+LIMIT = {"input": {"maxLength": 4000}}
+"""Longest text that the recorder takes."""
+
+
+def draw_form(outcome: Any, defects: list[str]) -> html.Section:
+    """Draw the form, filled with what was said before."""
+    return html.Section(
+        className="plate form",
+        children=[
+            html.H2("How it came out"),
+            dmc.RadioGroup(
+                id="out-came",
+                value=outcome.outcome,
+                label="This batch is",
+                size="lg",
+                children=dmc.Group(
+                    [dmc.Radio(label=word, value=word, size="lg")
+                     for word in ("accepted", "rejected")],
+                    mt="xs", gap="xl",
+                ),
+            ),
+            dmc.CheckboxGroup(
+                id="out-defects",
+                value=list(outcome.defects),
+                label="What is wrong with it",
+                size="lg",
+                mt="md",
+                children=html.Div(
+                    [dmc.Checkbox(label=name, value=name, size="lg") for name in defects],
+                    className="defects",
+                ),
+            ),
+            dmc.Textarea(id="out-text", label="In your own words", value=outcome.note, size="lg",
+                         autosize=True, minRows=2, attributes=LIMIT, mt="md"),
+            html.Button("Save", id="out-save", type="button", className="key main"),
+            html.H2("Add a note"),
+            dmc.Textarea(id="late-note", label="Note", size="lg", autosize=True, minRows=2,
+                         attributes=LIMIT),
+            html.Button("Save note", id="late-save", type="button", className="key"),
+            html.P(id="out-said", role="status", className="said"),
+        ],
+    )  # fmt: skip
+
+
+def save_outcome(links: Links, run_id: str, came: str | None, defects: list[str], text: str) -> str:
+    """Send the outcome; return what to tell the person."""
+    if came not in ("accepted", "rejected"):
+        return "Say first whether it is accepted or rejected."
+    data = {"run": run_id, "outcome": came, "defects": defects, "text": text}
+    return _sent(links, "outcome", data, f"bainlog outcome {run_id} {came}")
+
+
+def save_note(links: Links, run_id: str, text: str) -> str:
+    """Send a note; return what to tell the person."""
+    if not text.strip():
+        return "The note is empty."
+    return _sent(links, "note", {"run": run_id, "text": text.strip()}, "bainlog start")
+
+
+def _sent(links: Links, kind: str, data: dict[str, Any], command: str) -> str:
+    try:
+        links.send(kind, data)
+    except RefusedError as cause:
+        return f"Not saved. {cause}"
+    except GoneError:
+        return f"Not saved: no recorder runs for this data folder. Use: {command}"
+    return "Saved."

@@ -1,0 +1,136 @@
+"""Findings, dwells, pours, alarms, gaps and notes of a run as tables.
+
+Pure: the run's results in, components out. Verdicts are words with a symbol; a check that could
+not be made reads so.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from dash import html
+
+from dashboard.live.numbers import VERDICTS
+from dashboard.live.sentence import symbol
+from dashboard.measures import DASH, Measures, clock
+
+Cell = Callable[[dict[str, Any]], Any]
+
+
+def draw_findings(findings: list[Any], stages: list[dict[str, Any]], measures: Measures) -> Any:
+    """Draw one table a stage, in the order of the stages."""
+    if not findings:
+        return html.P("Nothing was judged in this run.", className="soft")
+    order = [stage["id"] for stage in stages]
+    ids = sorted({f.stage for f in findings}, key=lambda i: order.index(i) if i in order else 99)
+    titles = {stage["id"]: stage.get("title") or stage["id"] for stage in stages}
+    return [
+        _table(
+            titles.get(stage, stage or "Whole run"),
+            ["Check", "Verdict", "Found", "Should be", "Evidence"],
+            [_finding(f, measures) for f in findings if f.stage == stage],
+        )
+        for stage in ids
+    ]
+
+
+def _finding(found: Any, measures: Measures) -> list[Any]:
+    look, _ = VERDICTS.get(found.verdict, ("none", ""))
+    value = measures.text(found.value, found.unit)
+    unit = "" if found.unit == "s" else f" {measures.unit(found.unit)}"
+    spread = measures.spread(found.expanded_uncertainty, found.unit)
+    name = found.check if found.piece is None else f"{found.check}, piece {found.piece}"
+    return [
+        name,
+        html.Span([symbol(look), html.Span(found.verdict)], className=f"verdict look-{look}"),
+        DASH if found.value is None else f"{value} {spread}{unit}",
+        measures.band(found.low, found.high, found.unit) or DASH,
+        found.evidence,
+    ]
+
+
+def draw_dwells(immersions: list[dict[str, Any]]) -> Any:
+    """Draw each piece's time in the bath."""
+    return _table(
+        "In the bath",
+        ["Piece", "In", "Out", "Dwell", "Set", "Verdict"],
+        [
+            [
+                row.get("piece") or "?",
+                clock(row.get("in_s")),
+                clock(row.get("out_s")) if row.get("out_s") is not None else "still in",
+                clock(row.get("dwell_s")) + _candidates(row),
+                _share(row.get("set_fraction")),
+                row.get("verdict") or "not measured",
+            ]
+            for row in immersions
+        ],
+    )
+
+
+def _candidates(row: dict[str, Any]) -> str:
+    others = row.get("candidates") or []
+    return f" (or {', '.join(clock(c) for c in others)})" if others else ""
+
+
+def _share(share: float | None) -> str:
+    return DASH if share is None else f"{100.0 * share:.0f} %"
+
+
+def draw_pours(pours: list[dict[str, Any]], measures: Measures) -> Any:
+    """Draw the pours."""
+    return _table(
+        "Pours",
+        ["From", "To", "Mass", "Rate"],
+        [
+            [
+                clock(row.get("start_s")), clock(row.get("end_s")),
+                f"{measures.text(row.get('mass_g'), 'g')} {measures.unit('g')}",
+                f"{measures.text(row.get('rate_g_per_min'), 'g/min')} {measures.unit('g/min')}",
+            ]
+            for row in pours
+        ],
+    )  # fmt: skip
+
+
+def draw_alarms(alarms: list[dict[str, Any]]) -> Any:
+    """Draw when alarms came, were seen and went."""
+    return _table(
+        "Alarms",
+        ["What", "From", "Seen", "To"],
+        [
+            [row.get("text", ""), clock(row.get("from_s")), clock(row.get("acked_s")),
+             clock(row.get("to_s"))]
+            for row in alarms
+        ],
+    )  # fmt: skip
+
+
+def draw_gaps(gaps: list[dict[str, Any]]) -> Any:
+    """Draw where readings are missing."""
+    return _table(
+        "Gaps in the readings",
+        ["Channel", "From", "To", "Why"],
+        [
+            [row.get("channel", ""), clock(row.get("from_s")), clock(row.get("to_s")),
+             row.get("why") or row.get("reason") or ""]
+            for row in gaps
+        ],
+    )  # fmt: skip
+
+
+def draw_notes(notes: list[dict[str, Any]]) -> Any:
+    """Draw the notes, as they were typed."""
+    return _table("Notes", ["At", "Note"], [[clock(n.get("t_s")), n.get("text")] for n in notes])
+
+
+def _table(title: str, heads: list[str], rows: list[list[Any]]) -> Any:
+    if not rows:
+        return None
+    return html.Table(
+        className="plain-table",
+        children=[
+            html.Caption(title),
+            html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
+            html.Tbody([html.Tr([html.Td(cell) for cell in row]) for row in rows]),
+        ],
+    )

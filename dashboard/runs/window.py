@@ -1,0 +1,67 @@
+"""What of a long trace is drawn for a window: every reading, or the lowest and highest of each bin.
+
+Takes the view of a run file, reads as little as the window needs, and says whether what it returns
+is every reading. Values are corrected the same way as live.
+"""
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dashboard.live.feed import Points, breaks, thinned
+from logger.review.trace import corrected, corrector_of
+
+EXACT = 3000
+"""So many readings of a channel are drawn one by one."""
+BINS = 700
+"""Bins of a window with more: each is drawn by its lowest and its highest."""
+PAD = 0.02
+"""Share of the window read on both sides, so that lines reach over the edges."""
+
+
+class Drawn(NamedTuple):
+    """A piece of trace and whether it holds every reading of the window."""
+
+    points: Points
+    exact: bool
+
+
+def window(view: Any, channel: str, from_s: float | None, to_s: float | None) -> Drawn:
+    """Return what to draw of a channel between two run times.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file.
+    from_s, to_s : float or None
+        Window [s]; None is open.
+    """
+    pad_s = PAD * (to_s - from_s) + 1.0 if from_s is not None and to_s is not None else 0.0
+    low_ns = None if from_s is None else int((from_s - pad_s) * 1e9)
+    high_ns = None if to_s is None else int((to_s + pad_s) * 1e9)
+    envelope = view.overview(channel, low_ns, high_ns, BINS)
+    if int(envelope.n.sum()) <= EXACT:
+        trace = corrected(view, channel, low_ns, high_ns)
+        return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), EXACT + 2), True)
+    if view.header.unit_of(channel) == "uV":
+        trace = corrected(view, channel, low_ns, high_ns)
+        return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), 2 * BINS), False)
+    return Drawn(_zigzag(view, channel, envelope), False)
+
+
+def _zigzag(view: Any, channel: str, envelope: Any) -> Points:
+    """Return lowest and highest of each bin in turn, corrected; a bin without value is a break."""
+    corrector, unit = corrector_of(view, channel), view.header.unit_of(channel)
+    ends = [corrector.values(part, None, unit)[0] for part in (envelope.low, envelope.high)]
+    t_s = envelope.t_ns / 1e9
+    width = np.diff(t_s, append=t_s[-1] if t_s.size else [])
+    value = np.column_stack(ends).ravel()
+    both = Points(np.column_stack([t_s, t_s + 0.5 * _usual(width)]).ravel(), value)
+    number = breaks(Points(t_s, ends[0]))
+    cut = np.flatnonzero(np.diff(np.repeat(number, 2))) + 1
+    return Points(np.insert(both.t_s, cut, both.t_s[cut]), np.insert(both.value, cut, np.nan))
+
+
+def _usual(width: NDArray[np.float64]) -> float:
+    return float(np.median(width)) if width.size else 0.0
