@@ -1,0 +1,16 @@
+"""One engine for live and replay: stages, detectors, forecasts, checks, alarms. Pure.
+
+- ``contract``   what a watcher is to the engine, and what the engine hands it
+- ``merge``      several ports into one stream in time order
+- ``engine``     the stream: readings, events, ticks, taking back
+- ``run``, ``course``, ``acts``  what changes in a run, how stages begin and end, what operators do
+- ``stages``, ``undo``, ``now``  bookkeeping of stages, points to return to, the state shown
+- ``kinds``      which watcher looks after which kind of stage
+- ``checks``, ``limits``, ``alarms``  verdicts in words, conditions with deadband, alarm states
+- ``health``, ``pulse``, ``needs``    silence, stuck values, tares; which channel a stage needs
+- ``plain``      base of the watchers
+- ``weigh``, ``steady``, ``mixture``  weighing in
+- ``hydrate``    a binder takes up water
+- ``core``, ``chill``, ``cooling_clock``, ``freezing``, ``cook``, ``hold``, ``danger``  a core probe
+- ``immersion``  pieces in the bath, from the scale under it
+"""

@@ -13,7 +13,7 @@ from logger.watch.contract import judged_rule, seconds
 from logger.watch.needs import band_of
 
 if TYPE_CHECKING:
-    from logger.watch.engine import Scene
+    from logger.watch.run import Scene
 
 
 def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:

@@ -74,12 +74,15 @@ class Past(Generic[Scene]):
         del self.points[:-KEPT]
         self._trim()
 
-    def forget(self, now_ns: int) -> None:
-        """Drop points that are too old."""
+    def forget(self, now_ns: int) -> list[str]:
+        """Drop points that are too old; returns the keys of those that had one."""
+        gone = []
         while self.points and now_ns - self.points[0].t_ns > OLDEST_NS:
             self.too_old = self.too_old or self.points[0].act is not None
+            gone.append(self.points[0].key)
             del self.points[0]
             self._trim()
+        return [key for key in gone if key]
 
     def find(self, seq: int | None) -> int | None:
         """Return the place of the act with a number, or of the operator's last act."""

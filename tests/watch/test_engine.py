@@ -330,7 +330,7 @@ def test_a_typed_value_is_kept_for_the_watchers(recording):
         [operator("set_value", 1, name="room_c", value=21), operator("set_value", 2, name="x")],
         2 * S,
     )
-    assert engine._scene.batch.by_hand == {"room_c": 21.0}
+    assert engine._run.scene.batch.by_hand == {"room_c": 21.0}
     assert said[-1].kind == "not_done"
 
 

@@ -72,7 +72,7 @@ def test_an_act_can_be_named_by_its_number_and_later_acts_stay(engine):
     )
     engine.feed([operator("undo", 5, event=12)], 5 * S)
     assert engine.stage_id == "cold"
-    assert engine._scene.batch.by_hand == {}
+    assert engine._run.scene.batch.by_hand == {}
 
 
 def test_a_foot_switch_can_undo(engine):
@@ -118,6 +118,6 @@ def test_events_that_stand_are_not_said_again(engine):
 
 def test_memory_of_the_stream_is_bounded_by_ten_minutes(engine):
     engine.feed([operator("next", 0), *readings(0, 900)], 900 * S)
-    assert engine._past.items == []
+    assert engine._run.past.items == []
     engine.feed([operator("mark", 900), *readings(900, 950)], 950 * S)
-    assert len(engine._past.items) == 201
+    assert len(engine._run.past.items) == 201
