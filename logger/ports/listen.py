@@ -8,7 +8,7 @@ each in a thread of its own.
 import threading
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 import serial
@@ -46,6 +46,8 @@ class Heard:
     quantity: tuple[str, ...] = ()
     identity: str | None = None
     baud: int | None = None
+    settings: dict[str, Any] = field(default_factory=dict)
+    """Line settings that differ from the shape's own."""
     sample: str = ""
     error: str = ""
 
@@ -156,6 +158,11 @@ class _Listener:
             quantity=tuple(shape.channel[f].quantity for f in fields),
             identity=identity,
             baud=line.baud,
+            settings={
+                key: getattr(line, key)
+                for key in ("baud", "bits", "parity", "stop")
+                if getattr(line, key) != getattr(shape.port, key)
+            },
             sample=_shown(heard),
         )
 
@@ -254,14 +261,14 @@ def bench_text(heard: Sequence[Heard]) -> str:
         scale = "mass" in one.quantity
         name = f"{'scale' if scale else 'probes'}{number}"
         parts.append(_instrument_text(name, one))
-        for field, quantity in zip(one.fields, one.quantity, strict=True):
-            if field == "cj":
+        for name_of_field, quantity in zip(one.fields, one.quantity, strict=True):
+            if name_of_field == "cj":
                 continue
             roles = _ROLES[quantity]
             count = used["mass"] if quantity == "mass" else used["temperature"]
             used["mass" if quantity == "mass" else "temperature"] += 1
             role = roles[count] if count < len(roles) else "other"
-            parts.append(_channel_text(name, field, role, quantity))
+            parts.append(_channel_text(name, name_of_field, role, quantity))
     parts.extend(f"\n# {h.says}\n" for h in heard if h.shape is None)
     if not any(h.shape for h in heard):
         parts.append("\n# No instrument was recognised.\n")
@@ -275,6 +282,11 @@ def _instrument_text(name: str, one: Heard) -> str:
         f"port = {_quoted(one.port)}",
         f"shape = {_quoted(str(one.shape))}",
     ]
+    if one.settings:
+        pairs = (
+            f"{k} = {_quoted(v) if isinstance(v, str) else v}" for k, v in one.settings.items()
+        )
+        lines.append(f"settings = {{ {', '.join(pairs)} }}")
     if one.identity:
         lines.append(f"identity = {_quoted(one.identity)}")
     return "\n".join(lines) + "\n"

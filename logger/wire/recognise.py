@@ -41,7 +41,7 @@ def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
     -------
     list of Match
         Best first; only shapes that at least one line fits. Of equal ones that with more values
-        first, then that of the earlier name.
+        first, then those that speak unasked, then that of the earlier name.
     """
     found = []
     for name, shape in shapes.items():
@@ -53,7 +53,7 @@ def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
         if fitting:
             fields = len({r.field for r in readings})
             found.append(Match(name, fitting / lines, lines, fields))
-    return sorted(found, key=lambda m: (-m.share, -m.fields, m.shape))
+    return sorted(found, key=lambda m: (-m.share, -m.fields, shapes[m.shape].asks, m.shape))
 
 
 def best(heard: bytes, shapes: Mapping[str, Shape]) -> str | None:

@@ -16,14 +16,14 @@ asks by it. The tables::
     means, pattern, whole, each, join, width, blank, sentinel, field, write
     [shape."a name".channel.X]
     group | path | register | key, quantity, unit, unit_group, scale, cold_junction, fault, faults,
-    fault_as, range, delay, blank, sentinel, decimal, table, as, words, write
+    fault_as, range, delay, blank, sentinel, decimal, width, table, as, words, write
     [shape."a name".flag.stable]  # or flag.net
     group, true, false | bit, when
 
 Beyond the plain schema of named groups stand: ``write`` (how the virtual bench prints it),
-``width`` (exact lengths of a line, for fixed columns), ``columns``, ``identify``, ``key`` (name
-before the value in a line of named values), ``bit`` (one bit of a status character), ``faults``
-(what a fault number means), ``settle``, ``control`` (lines may hold control characters).
+``width`` (exact lengths of a line or a number, for fixed columns), ``columns``, ``identify``,
+``key`` (name before the value in a line of named values), ``bit`` (one bit of a status character),
+``faults`` (what a fault number means), ``settle``, ``control`` (lines may hold control characters).
 """
 
 import difflib
@@ -49,6 +49,8 @@ Seconds = Annotated[float, Field(gt=0, le=3600)]
 FAULTS = {1: "open", 2: "touches ground", 4: "touches supply"}
 """What the fault bits of thermocouple converters mean where a shape does not say (datasheets of the
 14-bit class)."""
+FAR = 120
+"""A status register may lie so far from its value: both come in one request of 125."""
 
 
 class PortLine(Written):
@@ -154,6 +156,9 @@ class ShapeField(Written):
     blank: tuple[str, ...] = ()
     sentinel: tuple[float, ...] = ()
     decimal: Literal[".", ","] = "."
+    width: tuple[int, ...] = ()
+    """Exact lengths that the group's text may have, for a number set right in fixed columns: one
+    that lost its first digits is shorter. Empty is any."""
     table: Literal["holding", "input"] = "holding"
     as_: Annotated[Literal["int16", "uint16", "int32", "uint32", "float32"], Field(alias="as")] = (
         "int16"
@@ -216,6 +221,12 @@ class Shape(Written):
             for name, field in self.channel.items():
                 if getattr(field, attribute) is None:
                     raise ValueError(f"channel.{name} has no {key}; a {self.decode} shape needs it")
+                far = abs(field.fault - (field.register_ or 0)) if type(field.fault) is int else 0
+                if far > FAR:
+                    raise ValueError(
+                        f"channel.{name}: its status register lies {far} from its value; "
+                        f"one request reads 125 registers, so at most {FAR}"
+                    )
         for name, field in self.channel.items():
             if conversion(field.quantity, field.sent_unit) is None:
                 raise ValueError(

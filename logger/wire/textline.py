@@ -233,7 +233,7 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
     sentinel = frozenset((*rule.sentinel, *field.sentinel))
     missing = no_value(name, field, blank_word(field))
     scale, comma, bounded = field.scale, field.decimal == ",", field.range is not None
-    delay, unit_out = delay_ns(field), field.unit_out
+    delay, unit_out, width = delay_ns(field), field.unit_out, field.width
 
     def read(
         text: str | None, flags: int, how: Conversion | None, cold_c: float | None
@@ -241,6 +241,8 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
         text = text or ""
         if blank and text.strip() in blank:
             return missing
+        if width and len(text) not in width:
+            return None
         try:
             value = float(text.replace(" ", "") if not comma else text.replace(",", "."))
         except ValueError:
