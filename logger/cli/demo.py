@@ -14,12 +14,12 @@ from typing import Any
 import click
 
 from logger.cli.options import default_folder
-from logger.cli.start import end_process
+from logger.cli.start import end_process, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
 from logger.recorder.launch import start_process
 from logger.store.datafolder import DataFolder
-from logger.virtual.bench import VirtualBench
 from logger.virtual.faults import parse_fault
+from logger.virtual.instruments import VirtualBench
 
 log = logging.getLogger(__name__)
 
@@ -130,6 +130,7 @@ def demo(
     """
     from dashboard.serve import serve
 
+    stop_like_ctrl_c()
     folder = DataFolder(data or default_folder() / "demo")
     with tempfile.TemporaryDirectory(prefix="bainlog-") as scratch, contextlib.ExitStack() as end:
         bench = VirtualBench(

@@ -53,6 +53,7 @@ def start(
     runs already is left alone and only gets a screen.
     """
     folder = DataFolder(data)
+    stop_like_ctrl_c()
     recorder = None
     with Client(folder.path) as client:
         try:
@@ -67,6 +68,15 @@ def start(
     finally:
         if recorder is not None:
             end_process(recorder)
+
+
+def stop_like_ctrl_c() -> None:
+    """Let SIGTERM end the command as Ctrl-C does: the run is ended and saved."""
+
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGTERM, stop)
 
 
 def end_process(recorder: "subprocess.Popen[bytes]") -> None:
