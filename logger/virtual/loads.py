@@ -29,7 +29,7 @@ class Load:
     profiles : list of (times_s, mass_g, until_s)
         Mass that changes by itself; 0 before its first time, gone after ``until_s``.
     tares_s : list of float
-        When the tare key was pressed.
+        When the tare key was pressed; on an empty pan it clears the tare.
     shaken : list of (from_s, to_s, sd_g)
         Spans with more noise: a whisk in the bowl.
     """
@@ -112,8 +112,10 @@ def weigh(scale: Scale, load: Load, times_s: Array, rng: np.random.Generator) ->
     for t_s in sorted(load.tares_s):
         first = int(np.searchsorted(times_s, t_s))
         if first < len(times_s):
-            tared[first:] = shown[max(0, first - 3) : first + 1].mean()
-            net[first:] = True
+            on_g = float(shown[max(0, first - 3) : first + 1].mean())
+            # With nothing on the pan the key clears the tare: the scale shows gross again.
+            tared[first:] = on_g
+            net[first:] = abs(on_g) > 20.0 * scale.step_g
     calm_g = max(2.0 * scale.step_g, 5.0 * scale.noise_g)
     value_g = np.round((shown - tared) / scale.step_g) * scale.step_g
     return Weighings(value_g=value_g, stable=stable_marks(shown, period_s, calm_g), net=net)

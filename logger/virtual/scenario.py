@@ -25,6 +25,8 @@ TRAY_G = 1120.0
 """Tray of the calcium bath on the bath scale."""
 RESIDUE_G = 2.4
 """Fat that stays in the pan."""
+PIECE_TRAY_G = 146.0
+"""Tray on the bench scale for the pieces."""
 RACK_G = 386.0
 FRIDGE_C = 10.0
 """A bath this cold stood in the fridge until the pieces were coated [degC]."""
@@ -145,14 +147,16 @@ class _Cook:
         for bowl_g, contents in bowls:
             self.takes(5.0)
             self.script.bench.put(self.now, bowl_g, 0.4)
+            self.takes(4.0)
+            self.script.bench.tares_s.append(self.now)
             on_g = bowl_g
             for name, mass_g in contents.items():
                 if name == "calcium chloride" and not batch.calcium_weighed:
                     self.say("note", text="bath kept from last time, no fresh calcium")
                     continue
                 on_g += self._weigh_in(name, mass_g)
-            self.takes(3.0)
-            self.script.bench.put(self.now, -on_g, 0.4)
+            self.takes(2.5)
+            self._clear_bench(on_g)
         if batch.bath_c > FRIDGE_C:
             self.bath_is_ready()
         for name in batch.new_lots:
@@ -160,10 +164,8 @@ class _Cook:
         self.takes(4.0)
 
     def _weigh_in(self, name: str, mass_g: float) -> float:
-        """Tare, add an ingredient in three spoonfuls or pours, wait; give what went in [g]."""
+        """Add an ingredient in three spoonfuls or pours, wait, mark; give what went in [g]."""
         bench = self.script.bench
-        self.takes(4.0)
-        bench.tares_s.append(self.now)
         off_g = float(self.rng.normal(0.0, 0.0012)) * mass_g
         fixed = name in ("cocoa butter", "smoked beet stock")  # their error is drawn already
         true_g = mass_g if fixed else mass_g + off_g
@@ -173,8 +175,15 @@ class _Cook:
             self.now += rise_s
             self.takes(1.5)
         self.takes(5.0)
+        self.say("mark")
         self.script.weighed_g[name] = true_g
         return true_g
+
+    def _clear_bench(self, on_g: float) -> None:
+        """Take everything off the bench scale and clear its tare."""
+        self.script.bench.put(self.now, -on_g, 0.4)
+        self.takes(3.0)
+        self.script.bench.tares_s.append(self.now)
 
     def bath_is_ready(self) -> None:
         """Put the bath in its tray on the bath scale, with its probe."""
@@ -251,7 +260,7 @@ class _Cook:
         self.move("emulsion", "air")
         self.move("water", "air")
         self.takes(40.0)
-        bench.put(self.now, 74.0, 0.4)
+        bench.put(self.now, PIECE_TRAY_G, 0.4)
         self.takes(4.0)
         bench.tares_s.append(self.now)
         for mass_g in batch.piece_g:
@@ -324,6 +333,8 @@ class _Cook:
         self.begin("air")
         bench = self.script.bench
         self.script.surroundings.append((self.now, "fan", self.batch.room_c, 30.0))
+        self.takes(2.0)
+        self._clear_bench(PIECE_TRAY_G)
         self.takes(3.0)
         bench.put(self.now, RACK_G, 0.5)
         self.takes(4.0)

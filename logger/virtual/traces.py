@@ -51,19 +51,19 @@ WIRING: tuple[Wiring, ...] = (
     ),
     Wiring(
         id="bowl_scale",
-        shape="flag-first comma weight",
+        shape="asked weight, letter reply",
         rate_hz=10.0,
         channels=("bowl_scale",),
     ),
     Wiring(
         id="bath_scale",
-        shape="fixed width weight, trailing question mark",
+        shape="flag-first comma weight",
         rate_hz=10.0,
         channels=("bath_scale",),
     ),
     Wiring(
         id="bench_scale",
-        shape="asked weight, letter reply",
+        shape="fixed width weight, trailing question mark",
         rate_hz=5.0,
         channels=("bench_scale",),
     ),

@@ -64,7 +64,7 @@ def test_what_a_port_says_is_what_the_bench_has(tmp_path, wiring, listen, eventu
             got = [
                 round(temperature_c("T", 1e-3 * r.value, r.cold_junction_c), 2) for r in readings
             ]
-        if wiring.id == "bench_scale":  # may be asked more often than it samples
+        if wiring.id == "bowl_scale":  # may be asked more often than it samples
             got = [a for a, b in zip(got, [None, *got], strict=False) if a != b]
         assert _in_order(got, sent)
         assert listener.reader.counters.bad == 0
@@ -72,11 +72,11 @@ def test_what_a_port_says_is_what_the_bench_has(tmp_path, wiring, listen, eventu
 
 def test_an_asked_scale_keeps_silent_until_it_is_asked(tmp_path, listen, eventually):
     with VirtualBench(tmp_path, speed=60.0, short=True) as bench:
-        talker = listen(str(tmp_path / "by-id" / "bowl_scale"), "flag-first comma weight")
-        silent = listen(str(tmp_path / "by-id" / "bench_scale"), "flag-first comma weight")
+        talker = listen(str(tmp_path / "by-id" / "bath_scale"), "flag-first comma weight")
+        silent = listen(str(tmp_path / "by-id" / "bowl_scale"), "flag-first comma weight")
         eventually(lambda: len(talker.values("mass")) > 30)
         assert not silent.raw
-        assert bench.instruments["bench_scale"].sent_lines == 0
+        assert bench.instruments["bowl_scale"].sent_lines == 0
 
 
 def test_a_modbus_client_reads_the_oven(tmp_path):
@@ -94,9 +94,9 @@ def test_a_modbus_client_reads_the_oven(tmp_path):
 
 
 def test_a_pulled_plug_takes_the_port_away_and_puts_it_back(tmp_path, listen, eventually):
-    faults = ["unplug@20+20:bowl_scale"]
+    faults = ["unplug@20+20:bath_scale"]
     with VirtualBench(tmp_path, speed=20.0, short=True, faults=faults) as bench:
-        link = tmp_path / "by-id" / "bowl_scale"
+        link = tmp_path / "by-id" / "bath_scale"
         before = os.readlink(link)
         listener = listen(str(link), "flag-first comma weight")
         eventually(lambda: not link.exists())
@@ -105,7 +105,7 @@ def test_a_pulled_plug_takes_the_port_away_and_puts_it_back(tmp_path, listen, ev
         eventually(lambda: listener.opened == 2)
         count = len(listener.values("mass"))
         eventually(lambda: len(listener.values("mass")) > count + 10)
-        assert _in_order(listener.values("mass"), bench.run.full["bowl_scale"].value)
+        assert _in_order(listener.values("mass"), bench.run.full["bath_scale"].value)
         assert listener.reader.counters.bad == 0
 
 
@@ -123,9 +123,9 @@ def test_another_device_under_the_same_name_speaks_otherwise(tmp_path, listen, e
 @pytest.mark.parametrize("name", ["endless", "flood"])
 def test_a_burst_does_not_end_the_bench(tmp_path, listen, eventually, name):
     with VirtualBench(
-        tmp_path, speed=10.0, short=True, faults=[f"{name}@5+10:bowl_scale"]
+        tmp_path, speed=10.0, short=True, faults=[f"{name}@5+10:bath_scale"]
     ) as bench:
-        listener = listen(str(tmp_path / "by-id" / "bowl_scale"), "flag-first comma weight")
+        listener = listen(str(tmp_path / "by-id" / "bath_scale"), "flag-first comma weight")
         eventually(lambda: bench.now_s > 15.0)
         eventually(lambda: len(listener.raw) > (100_000 if name == "endless" else 40_000))
         count = len(listener.values("mass"))
@@ -150,10 +150,10 @@ def test_the_batch_begins_again_when_a_run_starts(tmp_path, listen, eventually):
 def test_a_line_leaves_when_its_last_character_is_through(tmp_path):
     bench = VirtualBench(tmp_path, short=True)
     try:
-        bowl = bench.instruments["bowl_scale"]
-        line = bowl.printer.line(0)
+        scale = bench.instruments["bath_scale"]
+        line = scale.printer.line(0)
         through_s = len(line) * 10 / 9600
-        assert bowl._leaves_s() == pytest.approx(bowl.printer.time_s(0) + through_s)
+        assert scale._leaves_s() == pytest.approx(scale.printer.time_s(0) + through_s)
     finally:
         bench.stop()
 
@@ -176,11 +176,11 @@ def test_stopping_takes_ports_and_threads_away(tmp_path):
 
 def test_over_tcp_the_same_lines_come_through_a_socket(tmp_path, listen, eventually):
     with VirtualBench(tmp_path, speed=20.0, short=True, tcp=True) as bench:
-        port = bench.instruments["bowl_scale"].terminal.port
+        port = bench.instruments["bath_scale"].terminal.port
         assert port.startswith("socket://127.0.0.1:")
         listener = listen(port, "flag-first comma weight")
         eventually(lambda: len(listener.values("mass")) > 40)
-        assert _in_order(listener.values("mass"), bench.run.full["bowl_scale"].value)
+        assert _in_order(listener.values("mass"), bench.run.full["bath_scale"].value)
 
 
 def test_an_instrument_can_speak_another_shape(tmp_path, listen, eventually):

@@ -79,14 +79,19 @@ def test_what_the_bath_loses_is_on_the_pieces_or_in_the_air(short):
     assert lost_g == pytest.approx(carried_g + 0.1 * minutes, abs=1.0)
 
 
-def test_the_bench_scale_shows_each_ingredient_after_its_tare(full):
+def test_the_bench_scale_rises_by_each_ingredient_until_its_mark(full):
     trace = full.channels["bench_scale"]
-    stage = full.truth["stages"][0]
-    seen = trace.value[trace.span(stage["start_s"], stage["end_s"])]
-    stable = (trace.flags[trace.span(stage["start_s"], stage["end_s"])] & Flag.STABLE) > 0
-    for name, mass_g in full.truth["weighed_g"].items():
-        near = np.abs(seen[stable] - mass_g) < 0.05
-        assert near.sum() >= 5, name
+    stage_end_s = full.truth["stages"][0]["end_s"]
+    marks_s = [t for t, kind, _ in full.events if kind == "mark" and t < stage_end_s]
+    before_g = 0.0
+    assert len(marks_s) == len(full.truth["weighed_g"])
+    for t_s, (name, mass_g) in zip(marks_s, full.truth["weighed_g"].items(), strict=True):
+        near = trace.span(t_s - 1.0, t_s)
+        assert (trace.flags[near] & Flag.STABLE).all()
+        shown_g = np.median(trace.value[near])
+        new_bowl = min(abs(shown_g - mass_g), 1.0) < 0.03
+        assert new_bowl or shown_g - before_g == pytest.approx(mass_g, abs=0.05), name
+        before_g = shown_g
 
 
 def test_probes_are_corrected_to_the_true_temperature_by_the_known_offset(full):
