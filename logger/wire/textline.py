@@ -6,7 +6,7 @@ holds. Only a line that fits a rule from its first to its last character says an
 
 import re
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from logger.model.reading import Flag
 from logger.wire.parsed import (
@@ -24,6 +24,8 @@ from logger.wire.shape import FlagRule, Rule, Shape, ShapeField
 from logger.wire.units import SAME, Conversion, conversion, converted
 
 Decode = Callable[["re.Match[str]"], Parsed | None]
+_Compiled = tuple[Callable[[str], "re.Match[str] | None"], tuple[int, ...], Decode, int]
+"""Matcher, widths, decoder and first symbols of a rule."""
 
 _WHOLE_LINE = {
     "overload": Flag.OVER,
@@ -53,7 +55,7 @@ class TextDecoder:
 
     def __init__(self, shape: Shape) -> None:
         self._control = shape.frame.control
-        self._rules = [
+        self._rules: list[_Compiled] = [
             (
                 re.compile((r.whole or "") if r.each else r.pattern, re.ASCII).fullmatch,
                 r.width,
@@ -62,7 +64,8 @@ class TextDecoder:
             )
             for r in shape.line
         ]
-        self._by_first: dict[str, list[tuple[Any, tuple[int, ...], Decode, int]]] = {}
+        self._by_first: dict[str, list[_Compiled]] = {}
+        self._units_seen: tuple[tuple[str, str], ...] = ()
         self.unit_shown: dict[str, str] = {}
         """Unit that a field's lines printed last."""
         self._known: dict[bytes, Parsed | None] = {}
@@ -70,6 +73,7 @@ class TextDecoder:
     def reset(self) -> None:
         """Forget the units printed: another instrument may answer now."""
         self.unit_shown.clear()
+        self._units_seen = ()
         self._known.clear()
 
     def decode(self, line: bytes) -> Parsed | None:
@@ -77,35 +81,44 @@ class TextDecoder:
         known: Parsed | None = self._known.get(line, UNKNOWN)
         if known is not UNKNOWN:
             return known
-        parsed = self._decode(line)
-        if parsed is not None and parsed.units:
-            for field, unit in parsed.units:
-                if self.unit_shown.get(field) != unit:
-                    self._known.clear()
-                    self.unit_shown[field] = unit
+        try:
+            text = line.decode()
+        except UnicodeDecodeError:
+            return None
+        if not (text.isprintable() or self._control or text.replace("\t", " ").isprintable()):
+            return None
+        if not text or text.isspace():
+            return EMPTY
+        rules = self._by_first.get(text[0])
+        if rules is None:
+            rules = self._rules_for(text[0])
+        parsed = None
+        for fullmatch, width, decode, _ in rules:
+            match = fullmatch(text)
+            if match is not None and (not width or len(text) in width):
+                parsed = decode(match)
+                break
+        if parsed is not None and parsed.units is not self._units_seen:
+            self._see_units(parsed.units)
         if len(self._known) >= CACHE_SIZE:
             self._known.clear()
         self._known[line] = parsed
         return parsed
 
-    def _decode(self, line: bytes) -> Parsed | None:
-        try:
-            text = line.decode()
-        except UnicodeDecodeError:
-            return None
-        if not (self._control or text.isprintable() or text.replace("\t", " ").isprintable()):
-            return None
-        if not text or text.isspace():
-            return EMPTY
-        first = text[0]
-        rules = self._by_first.get(first)
-        if rules is None:
-            rules = self._by_first.setdefault(first, [r for r in self._rules if _may(first, r[3])])
-        for fullmatch, width, decode, _ in rules:
-            match = fullmatch(text)
-            if match is not None and (not width or len(text) in width):
-                return decode(match)
-        return None
+    def _see_units(self, units: tuple[tuple[str, str], ...]) -> None:
+        # What is remembered of lines with a blank unit holds for one unit only.
+        for field, unit in units:
+            if self.unit_shown.get(field) != unit:
+                self._known.clear()
+                self.unit_shown[field] = unit
+        self._units_seen = units
+
+    def _rules_for(self, first: str) -> list["_Compiled"]:
+        if len(self._by_first) >= MAX_NAMES:
+            self._by_first.clear()
+        rules = [r for r in self._rules if _may(first, r[3])]
+        self._by_first[first] = rules
+        return rules
 
 
 def _may(first: str, symbols: int) -> bool:
