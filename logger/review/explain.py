@@ -1,0 +1,298 @@
+"""Why a batch came out as it did: causes in order, each with its evidence, or that none stands out.
+
+Pure; portraits of runs and the knowledge in, an explanation out. Three kinds of evidence are kept
+apart: limits of the sheet broken, unlike the good runs, and what is known to lead to the defects.
+A run that was accepted is not accused.
+"""
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from logger.model.finding import Finding
+from logger.review.evidence import CLAIM, Evidence, Witness
+from logger.review.feature import BY_NAME
+from logger.review.knowledge import Mechanism
+from logger.review.portrait import Portrait
+from logger.review.unlike import FEWEST
+
+LISTED_FROM = 0.2
+_FITS, _UNSAID, _MISFIT = 1.0, 0.7, 0.35
+_LEFT_OVER = 0.3  # of a cause that cannot be seen, where nothing that can be seen explains
+_EXPLAINS = 0.5
+_SECOND, _SUPPORT = 0.3, 0.1
+_CLOSE = 0.08
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """One suspect.
+
+    Attributes
+    ----------
+    score : float
+        0 to 1, a rank and no probability.
+    says : str
+        A sentence or two that a cook understands.
+    evidence : tuple of Evidence
+        Strongest first.
+    proven : bool
+        False where it is named only because nothing that was measured explains the defect.
+    """
+
+    mechanism: Mechanism
+    score: float
+    stage: str
+    says: str
+    evidence: tuple[Evidence, ...]
+    fits: tuple[str, ...]
+    proven: bool = True
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain JSON values."""
+        known = self.mechanism
+        return {
+            "cause": known.id, "title": known.cause, "score": round(self.score, 3),
+            "stage": self.stage, "says": self.says, "fits": list(self.fits),
+            "proven": self.proven, "sensors": known.sensors, "because": known.because,
+            "source": known.source, "wrong_if": known.wrong_if, "next_time": known.next_time,
+            "evidence": [e.as_json() for e in self.evidence],
+        }  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explanation:
+    """Why a run came out as it did.
+
+    Attributes
+    ----------
+    says : str
+        The answer in a sentence.
+    causes : tuple of Cause
+        Best first; empty when nothing stands out or the run was accepted.
+    compared_with : tuple of str
+        Good runs that it was compared with; fewer than three claim nothing.
+    missing : tuple of str
+        What was not measured that would decide.
+    limits : tuple of Finding
+        Limits of the sheet that were broken.
+    unlike : tuple of str
+        Numbers unlike those of the good runs, in words.
+    """
+
+    run: str
+    outcome: str | None
+    defects: tuple[str, ...]
+    says: str
+    causes: tuple[Cause, ...]
+    compared_with: tuple[str, ...]
+    missing: tuple[str, ...]
+    limits: tuple[Finding, ...]
+    unlike: tuple[str, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain JSON values: the contract of ``explain --json``."""
+        return {
+            "run": self.run, "outcome": self.outcome, "defects": list(self.defects),
+            "says": self.says, "causes": [c.as_json() for c in self.causes],
+            "compared_with": list(self.compared_with), "missing": list(self.missing),
+            "limits": [asdict(f) for f in self.limits], "unlike": list(self.unlike),
+        }  # fmt: skip
+
+
+def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechanism]) -> Explanation:
+    """Explain a run.
+
+    Parameters
+    ----------
+    run : Portrait
+        The run.
+    good : sequence of Portrait
+        Accepted runs of the same product, the latest first.
+    knowledge : sequence of Mechanism
+        What leads to what.
+
+    Returns
+    -------
+    Explanation
+        Causes best first.
+    """
+    suspects = {
+        sign.of
+        for m in knowledge
+        if set(m.leads_to) & set(run.defects)
+        for sign in m.shows
+        if sign.what == "feature"
+    }
+    witness = Witness(run, good, suspects)
+    causes: list[Cause] = []
+    if run.outcome != "accepted":
+        causes = [c for m in knowledge if (c := _cause(m, witness)) is not None]
+        left_over = _left_over(knowledge, witness, causes)
+        again = {c.mechanism.id for c in left_over}
+        causes = [*(c for c in causes if c.mechanism.id not in again), *left_over]
+        causes.sort(key=lambda c: -c.score)
+    missing = _missing(knowledge, witness, causes)
+    return Explanation(
+        run=run.run_id,
+        outcome=run.outcome,
+        defects=run.defects,
+        says=_answer(run, witness, causes, missing),
+        causes=tuple(causes),
+        compared_with=tuple(g.run_id for g in witness.good),
+        missing=missing,
+        limits=tuple(f for f in run.findings if f.verdict == "not met"),
+        unlike=_unlike_words(witness),
+    )
+
+
+def _cause(mechanism: Mechanism, witness: Witness) -> Cause | None:
+    """Return the cause if the run shows any of its signs enough."""
+    shown = _seen(mechanism.shows, witness)
+    if not shown:
+        return None
+    first, rest = shown[0].strength, [e.strength for e in shown[1:]]
+    seen = first + (1.0 - first) * _SECOND * max(rest, default=0.0)
+    along = _seen(mechanism.goes_with, witness)
+    seen += (1.0 - seen) * _SUPPORT * max((e.strength for e in along), default=0.0)
+    seen *= _spoken_against(mechanism, witness, shown)
+    fits = tuple(d for d in witness.run.defects if d in mechanism.leads_to)
+    weight = (_FITS if fits else _MISFIT) if witness.run.defects else _UNSAID
+    score = weight * seen
+    if score < LISTED_FROM:
+        return None
+    evidence = (*shown, *along)
+    return Cause(
+        mechanism=mechanism,
+        score=score,
+        stage=_stage_of(mechanism, witness.run, evidence),
+        says=f"{_capital(mechanism.cause)}: {evidence[0].finding.evidence}. {mechanism.because}",
+        evidence=evidence,
+        fits=fits,
+    )
+
+
+def _seen(signs: Sequence[Any], witness: Witness) -> list[Evidence]:
+    looked = [e for sign in signs if (e := witness.look(sign)) is not None and e.strength > 0.0]
+    return sorted(looked, key=lambda e: -e.strength)
+
+
+def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evidence]) -> float:
+    """Return what is left of a suspicion, 0 to 1, after what speaks against it."""
+    left = 1.0
+    used = {e.sign.of for e in shown}
+    for evidence in _seen(mechanism.against, witness):
+        if evidence.sign.of not in used:
+            left *= 1.0 - 0.4 * evidence.strength
+    return left
+
+
+def _left_over(
+    knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
+) -> list[Cause]:
+    """Return what cannot be seen, for defects that nothing that was seen explains.
+
+    Notes
+    -----
+    A weak sign of its own, such as another lot, raises such a cause above its like; it takes the
+    place of the same cause in `causes`.
+    """
+    explained = {d for c in causes if c.score >= _EXPLAINS for d in c.fits}
+    open_defects = [d for d in witness.run.defects if d not in explained]
+    weak = {c.mechanism.id: c for c in causes}
+    found = []
+    for mechanism in knowledge:
+        fits = tuple(d for d in open_defects if d in mechanism.leads_to)
+        if not mechanism.unseen or not fits:
+            continue
+        own = weak.get(mechanism.id)
+        shown = own.evidence if own is not None else ()
+        left = _LEFT_OVER * _spoken_against(mechanism, witness, shown)
+        score = 1.0 - (1.0 - left) * (1.0 - (own.score if own is not None else 0.0))
+        hint = f" A hint: {shown[0].finding.evidence}." if shown else ""
+        found.append(
+            Cause(
+                mechanism=mechanism,
+                score=score,
+                stage=_stage_of(mechanism, witness.run, shown),
+                says=(
+                    f"Nothing that was measured explains {' and '.join(fits)}. What was not "
+                    f"measured may: {mechanism.cause}.{hint} {mechanism.because}"
+                ),
+                evidence=shown,
+                fits=fits,
+                proven=False,
+            )
+        )
+    return found
+
+
+def _missing(
+    knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
+) -> tuple[str, ...]:
+    """Return what was not measured although it would decide about the defects."""
+    defects = set(witness.run.defects)
+    found: list[str] = []
+    for mechanism in knowledge:
+        if not defects & set(mechanism.leads_to):
+            continue
+        for sign in mechanism.shows:
+            feature = witness.run.features.get(sign.of) if sign.what == "feature" else None
+            if feature is not None and feature.value is None:
+                found.append(f"{feature.spec.label}: {feature.missing}")
+        named = [c for c in causes if c.mechanism.id == mechanism.id]
+        if named and not named[0].proven:
+            found.append(f"whether {mechanism.cause}: {mechanism.wrong_if}")
+    if len(witness.good) < FEWEST:
+        found.append(
+            f"good runs to compare with: {len(witness.good)} of at least {FEWEST}; nothing is "
+            "claimed from so few"
+        )
+    return tuple(dict.fromkeys(found))
+
+
+def _answer(
+    run: Portrait, witness: Witness, causes: Sequence[Cause], missing: Sequence[str]
+) -> str:
+    if run.outcome == "accepted":
+        return "The batch was accepted: nothing to explain."
+    if not causes:
+        seen = "its limits and the good runs" if witness.compared else "its limits"
+        return f"Nothing stands out against {seen}."
+    first = causes[0]
+    second = causes[1] if len(causes) > 1 else None
+    if not first.proven:
+        return "Nothing that was measured explains it; see what was not measured."
+    if second is not None and _are_rivals(first, second):
+        return (
+            f"The evidence does not single out a cause: {first.mechanism.cause}, or "
+            f"{second.mechanism.cause}."
+        )
+    if first.mechanism.sensors or all(e.doubtful for e in first.evidence):
+        return f"The sensors are the likelier culprit: {first.mechanism.cause}."
+    return f"Most likely {first.mechanism.cause}."
+
+
+def _are_rivals(first: Cause, second: Cause) -> bool:
+    """Whether two causes explain the same defects about equally well."""
+    same = not first.fits or bool(set(first.fits) & set(second.fits))
+    return same and second.proven and first.score - second.score < _CLOSE
+
+
+def _unlike_words(witness: Witness) -> tuple[str, ...]:
+    found = []
+    for name, chance in witness.chance.items():
+        odd, feature = witness.unlike[name], witness.run.features[name]
+        if chance < CLAIM and feature.value is not None:
+            way = "below" if odd.away < 0.0 else "above"
+            found.append(f"{BY_NAME[name].label} lies {way} the {odd.count} good runs")
+    return tuple(found)
+
+
+def _stage_of(mechanism: Mechanism, run: Portrait, evidence: Sequence[Evidence]) -> str:
+    of_kind = next((s.id for s in run.sheet.stage if s.kind == mechanism.stage), "")
+    return of_kind or next((e.finding.stage for e in evidence if e.finding.stage), "")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,105 @@
+"""Virtual runs judged by the real engine, in memory; no ports, no files. Used by ``why``."""
+
+import datetime
+
+import numpy as np
+
+from logger.correct.channel import Corrector
+from logger.model.bench import Bench
+from logger.model.event import Event
+from logger.model.files import bench_from_text, sheet_from_text
+from logger.model.finding import Results
+from logger.model.reading import Reading
+from logger.model.sheet import Sheet
+from logger.recorder.pipeline import Pipeline
+from logger.review.facts import RunFacts
+from logger.review.trace import Trace
+from logger.science.fats import builtin_fats
+from logger.virtual.bench_file import bench_text, sheet_text
+from logger.virtual.printed import Printer
+from logger.virtual.simulate import SimulatedRun, simulate, wirings_of
+from logger.wire.shape import builtin_shapes
+
+DAY = datetime.date(2026, 11, 25)
+FATS = builtin_fats()
+
+
+def judged(
+    seed: int,
+    causes: tuple[str, ...] = (),
+    faults: tuple[str, ...] = (),
+    *,
+    short: bool = False,
+    rate_hz: float | None = None,
+) -> tuple[RunFacts, SimulatedRun]:
+    """Simulate a batch, let the engine judge it and return what the review takes."""
+    run = simulate(seed, causes, faults, short=short, rate_hz=rate_hz)
+    sheet, bench = files_of(run)
+    traces = corrected_traces(run, bench)
+    correctors = {c.id: Corrector(c, DAY) for c in bench.channel}
+    results = engine_results(run, sheet, bench, traces, correctors)
+
+    def read(channel: str, from_ns: int, to_ns: int) -> Trace:
+        trace = traces[channel]
+        low, high = np.searchsorted(trace.t_ns, (from_ns, to_ns + 1))
+        return Trace(*(part[low:high] for part in trace))
+
+    return RunFacts(
+        run_id=f"{seed}{'s' if short else 'f'}",
+        sheet=sheet,
+        bench=bench,
+        results=results,
+        outcome=run.truth["outcome"],
+        defects=tuple(run.truth["defects"]),
+        read=read,
+        fats=FATS,
+    ), run
+
+
+def files_of(run: SimulatedRun) -> tuple[Sheet, Bench]:
+    """Return the sheet and the bench of a virtual run, read as files are."""
+    shapes = builtin_shapes()
+    printers = [(Printer(w, shapes[w.shape], run), f"virtual:{w.id}") for w in wirings_of(run)]
+    sheet = sheet_from_text(sheet_text(run), "virtual.sheet.toml")
+    return sheet, bench_from_text(bench_text(run, printers, DAY), "virtual bench.toml")
+
+
+def corrected_traces(run: SimulatedRun, bench: Bench) -> dict[str, Trace]:
+    """Return every channel as degC or g, corrected by the bench file."""
+    found = {}
+    for channel in bench.channel:
+        trace = run.channels[channel.id]
+        value, u = Corrector(channel, DAY).values(trace.value, None, channel.unit)
+        found[channel.id] = Trace(
+            t_ns=np.round(trace.t_s * 1e9).astype(np.int64),
+            value=value,
+            u=np.broadcast_to(u, value.shape),
+            flags=trace.flags.astype(np.int32),
+        )
+    return found
+
+
+def engine_results(
+    run: SimulatedRun,
+    sheet: Sheet,
+    bench: Bench,
+    traces: dict[str, Trace],
+    correctors: dict[str, Corrector],
+) -> Results:
+    """Feed the engine with all readings and what the operator said; return what it found."""
+    readings: list[Reading] = []
+    for channel, trace in traces.items():
+        usable = np.isfinite(trace.value)
+        readings += [
+            Reading(channel, t_ns, value if ok else None, u, flags)
+            for t_ns, value, ok, u, flags in zip(
+                trace.t_ns.tolist(), trace.value.tolist(), usable.tolist(), trace.u.tolist(),
+                trace.flags.tolist(), strict=True,
+            )
+        ]  # fmt: skip
+    readings.sort(key=lambda r: r.t_ns)
+    spoken = [e for e in run.operator_events() if e.kind != "outcome"]
+    start = Event(t_ns=0, kind="run_start", source="operator", text=sheet.sheet.name)
+    pipeline = Pipeline(sheet, bench, correctors, FATS, hold_back_ns=0)
+    pipeline.offer([start, *spoken, *readings])
+    return pipeline.finish(round(run.truth["end_s"] * 1e9))[1]
