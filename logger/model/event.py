@@ -16,7 +16,8 @@ OPERATOR_KINDS = (
     "stage",  # data: {"stage": id}; the stage begins now, the one before it ends
     "next",  # the next stage of the sheet begins now
     "mark",  # the foot switch, a key or a button; data may name {"piece": n}
-    "undo",  # takes back the last mark, confirm, accept or stage change; data: {"event": seq}
+    "undo",  # takes back the last mark, confirm, accept or stage change, or the one named by
+    # data: {"event": seq, "at_ns": t}; its time counts, for a live act has no number yet
     "note",  # text
     "confirm_piece",  # data: {"immersion": n, "piece": m}
     "piece_in",  # data: {"piece": n}; a piece goes into the bath now, by hand or key
@@ -26,6 +27,8 @@ OPERATOR_KINDS = (
     "shelve",  # data: {"alarm": id, "for_s": s}
     "unshelve",  # data: {"alarm": id}
     "reset_latch",  # data: {"alarm": id}
+    "out_of_service",  # data: {"alarm": id}; its probe was taken out on purpose
+    "in_service",  # data: {"alarm": id}
     "accept",  # data: {"proposal": id}
     "decline",  # data: {"proposal": id}
     "set_value",  # data: {"name": ..., "value": ..., "unit": ...}: typed by hand
@@ -36,7 +39,7 @@ OPERATOR_KINDS = (
 BENCH_KINDS = (
     "connected", "lost", "wrong_device", "bad_lines", "bad_lines_over", "overload", "underload",
     "open", "fault", "error", "busy", "refused", "tare", "unit_change", "bad_line", "too_long",
-    "banner", "foot_mark", "foot_undo", "counters",
+    "banner", "foot_mark", "foot_undo", "counters", "cold_junction",
 )  # fmt: skip
 """What the instruments and their ports say."""
 
@@ -55,7 +58,7 @@ ENGINE_KINDS = (
     "stage_start", "stage_end", "gap", "stale", "stuck", "rate_drop", "tare_suspected",
     "pour_start", "pour_end", "setting_suspected", "setting_confirmed", "crossed", "ready",
     "immersion_in", "immersion_out", "immersion_changed", "piece_registered", "alarm", "proposal",
-    "finding", "weighed",
+    "finding", "weighed", "taken_back", "not_done", "exchange_suspected", "freezing_plateau",
 )  # fmt: skip
 """What the engine works out."""
 

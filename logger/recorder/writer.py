@@ -80,6 +80,8 @@ class Writer(threading.Thread):
         self._ballast = ballast
         self._stopping = threading.Event()
         self._waiting: list[tuple[Event, Command]] = []
+        self._times_ns: dict[int, int] = {}
+        """Time of each act by the number it was answered with: the engine knows it by its time."""
         self._ring = Ring()
         self._disk_full = False
         self._retry_at = 0.0
@@ -161,6 +163,9 @@ class Writer(threading.Thread):
                 self.current.sheet if self.current.recording else None,
                 stage,
             )
+            undone = command.data.get("event") if command.do == "undo" else None
+            if isinstance(undone, int) and undone in self._times_ns:
+                command.data["at_ns"] = self._times_ns[undone]
             text = str(command.data.pop("text", ""))
             event = Event(
                 t_ns=self._now_ns(), kind=command.do, source="operator", text=text,
@@ -291,6 +296,7 @@ class Writer(threading.Thread):
         still: list[tuple[Event, Command]] = []
         for event, command in self._waiting:
             if id(event) in number:
+                self._times_ns[number[id(event)]] = event.t_ns
                 command.answer.set_result(
                     {"seq": number[id(event)], "t_s": event.t_ns / 1e9, "kind": event.kind}
                 )

@@ -203,15 +203,14 @@ class Engine:
     # Taking back.
 
     def _undo(self, event: Event) -> None:
-        seq = event.data.get("event")
-        place = self._run.past.find(seq if isinstance(seq, int) else None)
+        at_ns, seq = event.data.get("at_ns"), event.data.get("event")
+        place = self._run.past.find(
+            at_ns if isinstance(at_ns, int) else None, seq if isinstance(seq, int) else None
+        )
         if place is None:
-            why = (
-                "what was done is more than 10 min old"
-                if self._run.past.too_old
-                else "nothing was done"
-            )
-            self._run.refuse(event, f"{why}: there is nothing to take back")
+            old = self._run.past.too_old
+            why = "that is more than 10 min old" if old else "nothing was done that can be"
+            self._run.refuse(event, f"there is nothing to take back: {why}")
             return
         act = self._run.past.points[place].act
         said = act.text or act.kind if act is not None else ""

@@ -84,11 +84,21 @@ class Past(Generic[Scene]):
             self._trim()
         return [key for key in gone if key]
 
-    def find(self, seq: int | None) -> int | None:
-        """Return the place of the act with a number, or of the operator's last act."""
+    def find(self, at_ns: int | None = None, seq: int | None = None) -> int | None:
+        """Return the place of the act of a time or with a number, or of the operator's last act.
+
+        Notes
+        -----
+        An event has its number only once it is stored, so that a live run knows it by its time.
+        """
         for place in range(len(self.points) - 1, -1, -1):
             act = self.points[place].act
-            if act is not None and (not seq or act.seq == seq):
+            if act is None:
+                continue
+            if at_ns is not None:
+                if act.t_ns == at_ns:
+                    return place
+            elif seq is None or act.seq == seq:
                 return place
         return None
 

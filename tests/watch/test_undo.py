@@ -75,6 +75,14 @@ def test_an_act_can_be_named_by_its_number_and_later_acts_stay(engine):
     assert engine._run.scene.batch.by_hand == {}
 
 
+def test_live_an_act_is_named_by_its_time_because_it_has_no_number_yet(engine):
+    engine.feed([operator("next", 1), operator("next", 2), operator("mark", 3)], 4 * S)
+    engine.feed([operator("undo", 5, event=17, at_ns=2 * S)], 5 * S)
+    assert engine.stage_id == "warm"
+    said = engine.feed([operator("undo", 6, event=99, at_ns=77)], 6 * S)
+    assert [e.kind for e in said if e.kind in ("taken_back", "not_done")] == ["not_done"]
+
+
 def test_a_foot_switch_can_undo(engine):
     engine.feed([operator("next", 1), operator("next", 2)], 3 * S)
     engine.feed([Event(t_ns=4 * S, kind="foot_undo", source="bench")], 4 * S)
