@@ -8,6 +8,7 @@ virtual bench). A run under way is ended and saved.
 import argparse
 import contextlib
 import logging
+import os
 import signal
 import sys
 import threading
@@ -57,8 +58,9 @@ def main() -> None:
 
 
 def _wait_for_parent(stopping: threading.Event) -> None:
+    # Not through sys.stdin: its lock, held by a waiting thread, would stop the interpreter's end.
     with contextlib.suppress(OSError, ValueError):
-        while sys.stdin.buffer.read(1):
+        while os.read(sys.stdin.fileno(), 1):
             pass
     stopping.set()
 

@@ -1,0 +1,151 @@
+"""The commands as a person runs them: what they print, and how they end."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from logger.control.client import Client, GoneError
+from logger.store.datafolder import DataFolder
+
+BAINLOG = Path(sys.executable).parent / "bainlog"
+
+SHEET = """
+[sheet]
+name = "Bath only"
+
+[[stage]]
+id = "skin"
+kind = "set"
+dwell = { low = "1 min", high = "3 min" }
+"""
+
+
+@pytest.fixture
+def bainlog(tmp_path):
+    """Run a command on a data folder of its own; return exit code, output and error."""
+
+    def run(*words, code=0):
+        done = subprocess.run(
+            [BAINLOG, *map(str, words)],
+            env={**os.environ, "BAINLOG_DATA": str(tmp_path / "data")},
+            cwd=tmp_path, capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert done.returncode == code, done.stdout + done.stderr
+        return done
+
+    return run
+
+
+@pytest.fixture
+def imported(bainlog, tmp_path):
+    """A run of a bath scale that two pieces went into; returns its id."""
+    lines = ["time_s,bath_scale [g]"]
+    for n in range(6000):
+        t_s = n / 10
+        pieces = 80.0 * (60 <= t_s < 180) + 95.0 * (100 <= t_s < 260)
+        lines.append(f"{t_s},{5000 + pieces + (n % 3 - 1) / 10:.1f}")
+    (tmp_path / "bath.csv").write_text("\n".join(lines))
+    (tmp_path / "bath.sheet.toml").write_text(SHEET)
+    done = bainlog("import", "bath.csv", "--sheet", "bath.sheet.toml", "--json")
+    return json.loads(done.stdout)["run"]
+
+
+def test_an_imported_bath_scale_alone_gives_the_dwells(bainlog, imported):
+    """No bench file, no events file: the only stage spans the run."""
+    found = json.loads(bainlog("show", imported, "--json").stdout)
+    assert found["run"]["id"] == imported
+    assert found["stages"][0]["kind"] == "set"
+    dwells = sorted(round(i["dwell_s"]) for i in found["immersions"])
+    assert dwells == [120, 160]
+
+
+def test_a_run_is_found_by_its_last_four_signs_or_as_last(bainlog, imported):
+    for name in (imported[-4:], "last"):
+        assert imported in bainlog("show", name).stdout
+
+
+def test_an_outcome_is_listed_and_an_unknown_defect_refused(bainlog, imported):
+    bainlog("outcome", imported, "rejected", "--defect", "skin too thin", "--note", "after 2 min")
+    assert "rejected: skin too thin" in bainlog("runs").stdout
+    refused = bainlog("outcome", imported, "rejected", "--defect", "ugly", code=2)
+    assert "'ugly' is not in the sheet" in refused.stderr
+
+
+@pytest.mark.parametrize("kind", ["csv", "parquet", "json"])
+def test_an_export_taken_in_again_says_the_same(bainlog, imported, tmp_path, kind):
+    bainlog("export", imported, "--to", kind, "-o", f"out.{kind}")
+    before = json.loads(bainlog("show", imported, "--json").stdout)
+    again = json.loads(bainlog("import", f"out.{kind}", "--json", "--data", "other").stdout)["run"]
+    after = json.loads(bainlog("show", again, "--json", "--data", "other").stdout)
+    before["run"].pop("id")
+    after["run"].pop("id")
+    assert after == before
+
+
+def test_replay_by_another_sheet_judges_anew(bainlog, imported, tmp_path):
+    (tmp_path / "short.sheet.toml").write_text(SHEET.replace('"3 min"', '"2.5 min"'))
+    again = json.loads(bainlog("replay", imported, "--sheet", "short.sheet.toml", "--json").stdout)
+    verdicts = [f["verdict"] for f in again["findings"] if f["check"] == "dwell"]
+    assert "not met" in verdicts
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["show", "last"], "no run 'last'"),
+        (["import", "none.csv", "--sheet", "none.toml"], "none.csv"),
+        (["import", "none.csv"], "--sheet: missing"),
+        (["record", "--sheet", "none.toml"], "no bench file"),
+        (["fly"], "No such command"),
+    ],
+)
+def test_wrong_input_ends_with_two_and_a_line(bainlog, words, says):
+    done = bainlog(*words, code=2)
+    assert says in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_help_names_every_command_and_each_has_its_own(bainlog):
+    from logger.cli.main import COMMANDS
+
+    text = bainlog("--help").stdout
+    for name in COMMANDS:
+        assert name in text
+        assert "Usage: bainlog" in bainlog(name, "--help").stdout
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("end", [signal.SIGINT, signal.SIGTERM])
+def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventually, end):
+    folder = tmp_path / "data"
+    words = ["demo", "--short", "--speed", "20", "--port", "0", "--no-browser", "--seed", "3"]
+    demo = subprocess.Popen(
+        [BAINLOG, *words, "--data", folder], stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+    )
+    with Client(folder) as client:
+
+        def far_enough():
+            try:
+                state = client.state()
+            except GoneError:
+                return None
+            assert demo.poll() is None, demo.stdout.read().decode()
+            return state["phase"] == "recording" and state["t_s"] > 60 and state
+
+        state = eventually(far_enough)
+        assert {c["role"] for c in state["channels"]} >= {"fat", "water", "bath_scale"}
+        demo.send_signal(end)
+        text = demo.communicate(timeout=60)[0].decode()
+    assert demo.returncode in (0, 1)
+    assert "http://127.0.0.1:" in text
+    assert "Traceback" not in text
+    (run_id,) = DataFolder(folder).run_ids()
+    found = json.loads(bainlog("show", run_id, "--json").stdout)
+    assert found["run"]["status"] == "ended"
+    assert found["stages"][0]["kind"] == "heat"
+    bainlog("replay", run_id)
