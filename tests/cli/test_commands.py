@@ -148,4 +148,6 @@ def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventuall
     found = json.loads(bainlog("show", run_id, "--json").stdout)
     assert found["run"]["status"] == "ended"
     assert found["stages"][0]["kind"] == "heat"
-    bainlog("replay", run_id)
+    again = json.loads(bainlog("replay", run_id, "--json").stdout)
+    for name in again.keys() - {"run", "raw"}:
+        assert again[name] == found[name], f"{name} differ between live and replay"
