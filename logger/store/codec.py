@@ -1,10 +1,12 @@
 """Columns of readings and raw bytes to compact blobs and back, without loss.
 
-Pure functions of arrays; the layout is written down in ``format``. Used by ``compaction`` on the
-way in and by ``view`` on the way out.
+Functions of arrays without I/O; the layout is written down in ``format``. Used by ``compaction`` on
+the way in and by ``view`` on the way out.
 """
 
 import struct
+import threading
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +17,16 @@ Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 
 _LEVEL = 3
+_RAW = 0xFFFFFFFF
+"""In place of a length: the plane is not compressed."""
+_COARSE = np.dtype(
+    [("t_us", "<i8"), ("n", "<i8"), ("n_bad", "<i8"), ("low", "<f8"), ("high", "<f8"),
+     ("mean", "<f8")]
+)  # fmt: skip
+"""A bin of the 1/256 level."""
+COARSE_BYTES = _COARSE.itemsize
+_WORTH_IT = 64
+"""Shortest plane that is worth compressing [bytes]."""
 _FLOAT_DECIMALS = 255
 _MAX_DECIMALS = 6
 _I32 = np.iinfo(np.int32)
@@ -42,12 +54,25 @@ class Bins(NamedTuple):
     mean: Floats
 
 
+class _Zstd(threading.local):
+    """One compressor and decompressor a thread: to make one costs more than to use it."""
+
+    def __init__(self) -> None:
+        self.packer = zstandard.ZstdCompressor(level=_LEVEL, write_content_size=True)
+        self.unpacker = zstandard.ZstdDecompressor()
+
+
+@cache
+def _zstd() -> _Zstd:
+    return _Zstd()
+
+
 def _compress(data: bytes) -> bytes:
-    return zstandard.ZstdCompressor(level=_LEVEL, write_content_size=True).compress(data)
+    return _zstd().packer.compress(data)
 
 
 def _decompress(data: bytes) -> bytes:
-    return zstandard.ZstdDecompressor().decompress(data, max_output_size=_MAX_COLUMN)
+    return _zstd().unpacker.decompress(data, max_output_size=_MAX_COLUMN)
 
 
 def _planes(values: Ints, dtype: type[np.int32] | type[np.int64]) -> bytes:
@@ -59,8 +84,12 @@ def _planes(values: Ints, dtype: type[np.int32] | type[np.int64]) -> bytes:
         if (plane == plane[0]).all():
             parts.append(struct.pack("<IB", 0, int(plane[0])))
         else:
-            frame = _compress(plane.tobytes())
-            parts.append(struct.pack("<I", len(frame)) + frame)
+            raw = plane.tobytes()
+            frame = _compress(raw) if len(raw) >= _WORTH_IT else raw
+            if len(frame) < len(raw):
+                parts.append(struct.pack("<I", len(frame)) + frame)
+            else:
+                parts.append(struct.pack("<I", _RAW) + raw)
     return b"".join(parts)
 
 
@@ -74,6 +103,9 @@ def _unplanes(data: bytes, rows: int, dtype: type[np.int32] | type[np.int64]) ->
         if length == 0:
             planes[:, plane] = data[at]
             at += 1
+        elif length == _RAW:
+            planes[:, plane] = np.frombuffer(data, np.uint8, rows, at)
+            at += rows
         else:
             planes[:, plane] = np.frombuffer(_decompress(data[at : at + length]), np.uint8, rows)
             at += length
@@ -291,6 +323,21 @@ def decode_bins(blob: bytes, size: int, count: int) -> Bins:
     for column in (low, high, mean):
         column[n == 0] = np.nan
     return Bins(t_us, n, n_bad, low, high, mean)
+
+
+def encode_coarse(columns: Columns, size: int) -> bytes:
+    """Return a pyramid level as plain records, which decode a hundred times faster."""
+    bins = bins_of(columns, size)
+    rows = np.empty(len(bins.t_us), dtype=_COARSE)
+    for name in _COARSE.names or ():
+        rows[name] = getattr(bins, name)
+    return rows.tobytes()
+
+
+def decode_coarse(blobs: list[bytes]) -> Bins:
+    """Return the records of many blocks as one."""
+    rows = np.frombuffer(b"".join(blobs), dtype=_COARSE)
+    return Bins(*(rows[name].astype(_COARSE[name].newbyteorder("=")) for name in Bins._fields))
 
 
 def encode_chunks(rows: list[tuple[int, int, int, bytes]]) -> bytes:

@@ -16,6 +16,7 @@ from logger.store.codec import (
     encode,
     encode_bins,
     encode_chunks,
+    encode_coarse,
 )
 from logger.store.format import BLOCK_READINGS, CHUNK_BLOCK_BYTES, COARSE, FINE
 
@@ -63,7 +64,7 @@ def _insert_block(db: apsw.Connection, channel: int, first_n: int, columns: Colu
         "INSERT INTO block VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             channel, first_n, count, int(columns.t_us[0]), int(columns.t_us.min()),
-            int(columns.t_us.max()), n_bad, *summary, *blobs, encode_bins(columns, COARSE),
+            int(columns.t_us.max()), n_bad, *summary, *blobs, encode_coarse(columns, COARSE),
         ),
     )  # fmt: skip
 

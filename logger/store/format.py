@@ -68,20 +68,26 @@ bytes. A column begins with a mode byte:
 ==== ========================================================================================
 
 For 1 to 4 the bytes are shuffled (all lowest bytes first) and each byte plane is its own zstd
-frame: ``u32 length`` and frame; length 0 and a byte stands for a plane of that byte only.
+frame: ``u32 length`` and frame; length 0 and a byte stands for a plane of that byte only, length
+0xFFFFFFFF for a plane that is not compressed.
 
 - columns of a block: times [us]; value decimals (one byte, 255 for float64) and value counts or
   floats, where a reading without value repeats the one before it; bitmap of readings without value
   (empty: none); flags; cold junction in the same three columns as the value (empty: none at all).
-- a pyramid level: first time of each bin [us]; number without value; decimals; then for counts low,
-  high - low, sum - n*low, for floats low, high, mean. Bins are 16 or 256 readings, the last may be
+- the 1/16 level: first time of each bin [us]; number without value; decimals; then for counts low,
+  high - low, sum - n*low, for floats low, high, mean. Bins are 16 readings, the last may be
   shorter; a bin without any value has zeros.
+- the 1/256 level is not such a blob but plain records of 48 bytes: i64 first time [us], i64 number
+  with value, i64 number without, f64 low, f64 high, f64 mean (nan without any value).
 - a chunk block: times [ns], instrument numbers, kinds, lengths, then all bytes as one zstd frame,
   grouped by instrument.
 """
 
 APPLICATION_ID = 0x6261696E
 """``bain`` in ASCII."""
+
+PAGE_BYTES = 2048
+"""Page of the database: a block of some 13 kB wastes less of it than of one of 4096."""
 
 BLOCK_READINGS = 4096
 """Most readings in a block."""

@@ -10,10 +10,19 @@ import apsw
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.store.codec import Bins, Columns, bins_of, decode, decode_bins
+from logger.store.codec import (
+    COARSE_BYTES,
+    Bins,
+    Columns,
+    bins_of,
+    decode,
+    decode_bins,
+    decode_coarse,
+)
 from logger.store.compaction import columns_of
 from logger.store.format import BLOCK_READINGS, COARSE, FINE
 from logger.store.records import Envelope
+from logger.store.schema import rows_of
 
 
 class _Part(NamedTuple):
@@ -29,7 +38,8 @@ def overview_of(
     """Return at most `points` bins (one more at the edge) of a channel within bounds [us]."""
     where = (channel, low_us, high_us)
     blocks: list[tuple[Any, ...]] = db.execute(
-        "SELECT first_n, count, t_first_us, n_bad, low, high, mean, columns, fine FROM block "
+        "SELECT first_n, count, t_first_us, n_bad, low, high, mean, columns, fine, t_min_us, "
+        "t_max_us FROM block "
         "WHERE channel = ? AND t_max_us >= ? AND t_min_us <= ? ORDER BY first_n",
         where,
     ).fetchall()
@@ -38,7 +48,7 @@ def overview_of(
         "WHERE channel = ? AND t_us BETWEEN ? AND ? ORDER BY n",
         where,
     ).fetchall()
-    total = sum(block[1] for block in blocks) + len(tail)
+    total = len(tail) + sum(_share(block, low_us, high_us) for block in blocks)
     size = _level(total, points)
     parts = _block_parts(db, channel, blocks, size)
     if tail:
@@ -46,7 +56,14 @@ def overview_of(
     return _gather([_cut(part, low_us, high_us, size) for part in parts], points, size)
 
 
-def _level(total: int, points: int) -> int:
+def _share(block: tuple[Any, ...], low_us: int, high_us: int) -> float:
+    """Return about how many readings of a block lie within bounds."""
+    count, first_us, last_us = block[1], block[-2], block[-1]
+    inside_us = min(high_us, last_us) - max(low_us, first_us) + 1
+    return float(count * inside_us / (last_us - first_us + 1))
+
+
+def _level(total: float, points: int) -> int:
     """Return the largest bin that still gives as many bins as points."""
     for size in (BLOCK_READINGS, COARSE, FINE):
         if total >= size * points:
@@ -59,21 +76,31 @@ def _block_parts(
 ) -> list[_Part]:
     if size == BLOCK_READINGS:
         return [_whole(blocks)] if blocks else []
+    if size == COARSE:
+        return [_coarse(db, channel, blocks)] if blocks else []
     parts = []
-    for first_n, count, *_, columns, fine in blocks:
-        if size == COARSE:
-            blob = db.execute(
-                "SELECT coarse FROM block WHERE channel = ? AND first_n = ?", (channel, first_n)
-            ).get
-        else:
-            row = fine if size == FINE else columns
-            blob = db.execute("SELECT data FROM blob WHERE id = ?", (row,)).get
+    for first_n, count, *_, columns, fine, _, _ in blocks:
+        row = fine if size == FINE else columns
+        blob = db.execute("SELECT data FROM blob WHERE id = ?", (row,)).get
         if size == 1:
             parts.append(_part(first_n, decode(blob), 1))
         else:
             bins = decode_bins(blob, size, count)
             parts.append(_Part(first_n + size * np.arange(len(bins.t_us)), bins))
     return parts
+
+
+def _coarse(db: apsw.Connection, channel: int, blocks: list[tuple[Any, ...]]) -> _Part:
+    """Return the second level, which stands beside the third, of all blocks at once."""
+    found = rows_of(
+        db,
+        "SELECT first_n, coarse FROM block WHERE channel = ? AND first_n BETWEEN ? AND ? "
+        "ORDER BY first_n",
+        (channel, blocks[0][0], blocks[-1][0]),
+    )
+    bins = decode_coarse([blob for _, blob in found])
+    first_n = [first_n + COARSE * np.arange(len(blob) // COARSE_BYTES) for first_n, blob in found]
+    return _Part(np.concatenate(first_n), bins)
 
 
 def _whole(blocks: list[tuple[Any, ...]]) -> _Part:

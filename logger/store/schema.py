@@ -15,7 +15,7 @@ import apsw
 
 from logger.model.errors import BusyError, StoreError
 from logger.store.errors import DiskFullError, NewerFileError
-from logger.store.format import APPLICATION_ID, FIRST_SCHEMA, MIN_SQLITE
+from logger.store.format import APPLICATION_ID, FIRST_SCHEMA, MIN_SQLITE, PAGE_BYTES
 
 _BUSY_MS = 5_000
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
@@ -81,6 +81,8 @@ def open_writer(path: Path, *, new: bool = False) -> apsw.Connection:
     db = apsw.Connection(str(path), flags=flags)
     try:
         db.set_busy_timeout(_BUSY_MS)
+        if new:
+            db.pragma("page_size", PAGE_BYTES)
         db.pragma("synchronous", "FULL")
         db.pragma("foreign_keys", False)
         db.pragma("journal_size_limit", 8 * 1024 * 1024)
