@@ -1,0 +1,158 @@
+"""A batch sheet from runs: targets proposed from what worked, and how many runs stand behind each.
+
+Pure; portraits of runs in, a sheet out. One run gives its values with an ordinary tolerance;
+several good runs give the range in which the next good one lies.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from logger.model.errors import OutOfRangeError
+from logger.model.sheet import Sheet
+from logger.model.written import Band
+from logger.review.feature import SPECS, Spec
+from logger.review.portrait import Portrait
+from logger.review.unlike import FEWEST, MOST, unlike
+from logger.watch.checks import COVERAGE, band_text
+
+_LEAST_FACTOR = 2.0  # ordinary standard deviations either side where runs are too few to tell
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """One target.
+
+    Attributes
+    ----------
+    stage, key : str
+        Where on the sheet it goes.
+    before : Band or None
+        What the sheet wants now.
+    band : Band
+        What is proposed; its source says from how many runs.
+    runs : int
+        How many good runs are behind it.
+    says : str
+        In words.
+    """
+
+    stage: str
+    key: str
+    before: Band | None
+    band: Band
+    runs: int
+    says: str
+
+
+def learned_sheet(runs: Sequence[Portrait]) -> tuple[Sheet, tuple[Proposal, ...]]:
+    """Make a sheet whose targets are what worked.
+
+    Parameters
+    ----------
+    runs : sequence of Portrait
+        One run, or accepted runs of one product, the latest first. The first gives the ingredients
+        and the stages.
+
+    Returns
+    -------
+    tuple
+        The sheet with its revision raised, and what was proposed.
+
+    Raises
+    ------
+    OutOfRangeError
+        Without a run.
+    """
+    if not runs:
+        raise OutOfRangeError("runs to learn from", 0, "at least one")
+    runs = runs[:MOST]
+    first = runs[0].sheet
+    proposals = [p for spec_group in _targets() if (p := _proposal(spec_group, runs)) is not None]
+    stages: list[Any] = []
+    for stage in first.stage:
+        own = {p.key: p.band for p in proposals if p.stage == stage.id}
+        stages.append(stage.model_copy(update=own))
+    count = len(runs)
+    head = first.sheet.model_copy(
+        update={
+            "revision": first.sheet.revision + 1,
+            "change": f"targets from {count} run{'s' if count > 1 else ''} that worked",
+        }
+    )
+    return first.model_copy(update={"sheet": head, "stage": stages}), tuple(proposals)
+
+
+def _targets() -> list[tuple[Spec, ...]]:
+    """Group the specs that set one band of the sheet together: shortest and longest dwell."""
+    groups: dict[tuple[str, str], list[Spec]] = {}
+    for spec in SPECS:
+        if spec.target is not None:
+            groups.setdefault((spec.kind, spec.target), []).append(spec)
+    return [tuple(group) for group in groups.values()]
+
+
+def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | None:
+    lows, highs, counts, us = [], [], [], []
+    stage_id = ""
+    for spec in specs:
+        found = [f for r in runs if (f := r.features.get(spec.name)) and f.value is not None]
+        if not found:
+            return None
+        values = [f.value for f in found if f.value is not None]
+        stage_id = found[0].stage
+        low, high = _reach(spec, values)
+        lows.append(low)
+        highs.append(high)
+        counts.append(len(values))
+        us += [f.u for f in found if math.isfinite(f.u)]
+    stage = next((s for s in runs[0].sheet.stage if s.id == stage_id), None)
+    key = specs[0].target
+    if stage is None or key is None or not hasattr(stage, key):
+        return None
+    before, count = getattr(stage, key), min(counts)
+    # A band narrower than the guard bands on both sides could never be met for sure.
+    guard = COVERAGE * float(np.median(us)) if us else 0.0
+    low, high = min(lows) - guard, max(highs) + guard
+    step = _step(specs[0].unit, high - low)
+    source = f"proposed from {count} good run{'s' if count > 1 else ''}"
+    floor = math.floor(low / step) * step
+    band = Band(
+        low=round(max(floor, 0.0) if specs[0].unit not in ("degC", "K") else floor, 6),
+        high=round(math.ceil(high / step) * step, 6),
+        unit=specs[0].unit,
+        source=source,
+    )
+    if before is not None:
+        # What the sheet leaves open stays open.
+        band = band.model_copy(
+            update={
+                "low": None if before.low is None else band.low,
+                "high": None if before.high is None else band.high,
+            }
+        )
+    was = f", was {band_text(before)}" if before is not None else ""
+    return Proposal(
+        stage=stage_id, key=key, before=before, band=band, runs=count,
+        says=f"{specs[0].label}: {band_text(band)}{was} ({source})",
+    )  # fmt: skip
+
+
+def _reach(spec: Spec, values: Sequence[float]) -> tuple[float, float]:
+    """Return where the next good run lies: by statistics from three runs on, else by habit."""
+    if len(values) >= FEWEST:
+        found = unlike(float(np.median(values)), values, least=spec.least)
+        if found is not None:
+            return min(found.low, *values), max(found.high, *values)
+    wide = _LEAST_FACTOR * spec.least
+    return min(values) - wide, max(values) + wide
+
+
+def _step(unit: str, width: float) -> float:
+    """Return a round step for the ends of a band."""
+    if unit == "s":
+        return 30.0 if width > 240.0 else 5.0
+    return float(10.0 ** math.floor(math.log10(max(width, 1e-6) / 10.0)))
