@@ -3,13 +3,15 @@
 In reading order:
 
 - ``causes``, ``circumstances``   what differs from batch to batch, and what goes wrong
-- ``acts``, ``scenario``          the script: what the cook does and says, and when
-- ``shapes``, ``vessels``, ``roll_core``, ``gelling_coat``, ``facts``, ``physics``   what physically
-  happens
-- ``bathscale``, ``bath_reading``  pieces in and out of the bath on its scale
+- ``acts``, ``cook``, ``weighing_acts``, ``emulsion_acts``, ``piece_acts``, ``scenario``
+  the script: what the cook does and says, and when
+- ``shapes``, ``vessels``, ``equipment``, ``roll_core``, ``gelling_coat``, ``facts``, ``physics``
+  what physically happens
+- ``bathscale``, ``bath_reading``, ``scale_readings``   what lies on the three scales
 - ``judge``                       what came out, as truth to score against
 - ``loads``, ``traces``, ``faults``, ``simulate``   how instruments read it, and what breaks
-- ``printed``, ``line_faults``, ``terminals``, ``player``, ``instruments``, ``bench_file``   the
+- ``printed``, ``line_faults``, ``terminals``, ``batch_clock``,
+  ``player``, ``instruments``, ``bench_file``   the
   same over real ports
 - ``cooling_runs``                cooling curves for the accuracy tables
 """

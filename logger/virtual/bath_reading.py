@@ -9,7 +9,7 @@ import numpy as np
 from logger.virtual.bathscale import BathOnScale, DippedPiece
 from logger.virtual.loads import Weighings, stable_marks
 from logger.virtual.physics import World
-from logger.virtual.scenario import TRAY_G
+from logger.virtual.piece_acts import TRAY_G
 from logger.virtual.traces import Array
 
 STEP_G = 0.1

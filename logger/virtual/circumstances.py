@@ -169,7 +169,7 @@ def _change(name: str, batch: Circumstances, rng: np.random.Generator) -> dict[s
         "short_dwell": {"dwell_s": tuple(d * (0.40 + 0.1 * low) for d in batch.dwell_s)},
         "long_dwell": {"dwell_s": tuple(d * (1.75 + 0.25 * low) for d in batch.dwell_s)},
         "cold_bath": {"bath_c": 1.5 + 1.5 * low},
-        "another_fat": {"fat": "coconut_oil", "new_lots": (*batch.new_lots, "cocoa butter")},
+        "another_fat": {"fat": "coconut_oil"},
         "too_much_fat": {"fat_g": batch.fat_g * (1.42 + 0.15 * low)},
         "short_hydration": {"hydrate_s": 60.0 + 60.0 * low},
         "short_chill": {"chill_s": 100.0 + 60.0 * low},

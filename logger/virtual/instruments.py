@@ -12,9 +12,10 @@ from typing import Any
 
 from logger.model.errors import InputError
 from logger.virtual.acts import Word
+from logger.virtual.batch_clock import BatchClock
 from logger.virtual.bench_file import bench_text, sheet_text
 from logger.virtual.faults import Fault
-from logger.virtual.player import BatchClock, VirtualInstrument
+from logger.virtual.player import VirtualInstrument
 from logger.virtual.printed import Printer
 from logger.virtual.simulate import SimulatedRun, simulate, wirings_of
 from logger.virtual.terminals import open_terminal

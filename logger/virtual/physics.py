@@ -9,12 +9,13 @@ import numpy as np
 
 from logger.virtual.acts import Place, Script
 from logger.virtual.circumstances import ALGINATE_SHARE, ANHYDROUS_G_MOL, SALT_G, draw
+from logger.virtual.equipment import bath_tray, fat_pan, hotplate_w, mixing_bowl
 from logger.virtual.facts import Facts
 from logger.virtual.gelling_coat import Coats
 from logger.virtual.roll_core import RollCore
 from logger.virtual.scenario import script_of
 from logger.virtual.shapes import coat_g, radius_mm, surface_cm2
-from logger.virtual.vessels import Portion, Probe, SettingFat, Vessel, VesselSpec
+from logger.virtual.vessels import Portion, Probe, Vessel
 
 PROBES = ("fat", "water", "emulsion", "bath", "core", "room", "cold_junction")
 STEP_S = 1.0
@@ -27,14 +28,6 @@ SHRINKAGE = 0.03
 """Share of a coat's mass that a set skin gives off: from memory."""
 SHED = 0.35
 """Share of the coat that has not set and washes off: from memory."""
-_FATS = {
-    "cocoa_butter": SettingFat(
-        nucleates_at_c=26.0, melts_at_c=34.0, sets_share=0.6, latent_j_per_g=157.0
-    ),
-    "coconut_oil": SettingFat(
-        nucleates_at_c=18.5, melts_at_c=25.0, sets_share=0.6, latent_j_per_g=107.0
-    ),
-}
 _IN_LIQUID_S = {"fat": 3.5, "water": 3.5, "emulsion": 4.0, "bath": 4.0, "core": 6.0}
 _IN_AIR_S = 28.0
 
@@ -60,46 +53,7 @@ class World:
         self._rng = np.random.default_rng([seed, 4])
         self.room_c = batch.room_c
         self.junction_c = batch.room_c + 2.0
-        fat = _FATS[batch.fat]
-        melted = min(44.0, batch.fat_set_c) if short else batch.room_c
-        self.fat = Vessel(
-            VesselSpec(
-                ambient_c=batch.room_c,
-                loss_w_per_k=0.45,
-                wall_j_per_k=150.0,
-                wall_w_per_k=2.0,
-                fat=fat,
-            ),
-            temp_c=melted,
-            fat_g=batch.fat_g,
-            wall_c=melted,
-            solid=fat.sets_share if melted < fat.melts_at_c else 0.0,
-        )
-        drops = SettingFat(
-            nucleates_at_c=fat.melts_at_c - 1.5,
-            melts_at_c=fat.melts_at_c,
-            sets_share=fat.sets_share,
-            latent_j_per_g=fat.latent_j_per_g,
-        )
-        warmed = min(38.0, batch.water_set_c) if short else batch.room_c
-        self.bowl = Vessel(
-            VesselSpec(
-                ambient_c=batch.room_c,
-                loss_w_per_k=0.8,
-                wall_j_per_k=200.0,
-                wall_w_per_k=6.0,
-                open_cm2=150.0,
-                fat=drops,
-            ),
-            temp_c=warmed,
-            water_g=batch.water_g,
-            wall_c=warmed,
-        )
-        self.bath = Vessel(
-            VesselSpec(ambient_c=batch.room_c, loss_w_per_k=1.1),
-            temp_c=batch.bath_c,
-            water_g=batch.bath_g,
-        )
+        self.fat, self.bowl, self.bath = fat_pan(batch), mixing_bowl(batch), bath_tray(batch)
         self.bath_calcium_mol = batch.calcium_share * SALT_G / ANHYDROUS_G_MOL
         self.coats = Coats(
             np.asarray(batch.coat_mm),
@@ -167,9 +121,9 @@ class World:
             if self.fat.solid > 0.0 and self.fat.spec.fat is not None:
                 # Whatever comes after, a cook heats until the last lump is gone.
                 wanted_c = max(wanted_c, self.fat.spec.fat.melts_at_c + 4.0)
-            fat_w = _hotplate_w(self.fat, wanted_c, 260.0)
+            fat_w = hotplate_w(self.fat, wanted_c, 260.0)
         if start_s <= now < water_off_s:
-            water_w = _hotplate_w(self.bowl, batch.water_set_c, 420.0)
+            water_w = hotplate_w(self.bowl, batch.water_set_c, 420.0)
         facts.heat_in_j += dt_s * (fat_w + water_w)
         before_g = self.bowl.water_g
         self.fat.step(dt_s, fat_w, ambient_c=self.room_c)
@@ -324,9 +278,3 @@ class World:
             place = self._places.get(name, "air")
             probe.lag_s = _IN_AIR_S if place == "air" else _IN_LIQUID_S[name]
             self.probe_c[name] = probe.read(around[place], dt_s)
-
-
-def _hotplate_w(vessel: Vessel, wanted_c: float, most_w: float) -> float:
-    """Heat that a cook's hand on the dial gives [W]: all of it until near, then less."""
-    holding = vessel.spec.loss_w_per_k * (wanted_c - vessel.spec.ambient_c)
-    return min(most_w, max(0.0, 30.0 * (wanted_c - vessel.temp_c) + holding))

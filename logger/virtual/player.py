@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 
+from logger.virtual.batch_clock import BatchClock
 from logger.virtual.faults import Fault
 from logger.virtual.line_faults import (
     ENDLESS_BYTES,
@@ -36,29 +37,6 @@ _SLICE_S = 0.004
 _AT_ONCE = 400
 _GONE = ("unplug", "wrong_device")
 _BURSTS = ("endless", "flood")
-
-
-class BatchClock:
-    """Batch time from the monotonic clock, at a speed; can begin again."""
-
-    def __init__(self, speed: float) -> None:
-        self.speed = speed
-        self.began = 0
-        """How often the batch has begun."""
-        self._origin_s = 0.0
-
-    def restart(self) -> None:
-        """Begin the batch now."""
-        self._origin_s = time.monotonic()
-        self.began += 1
-
-    def now_s(self) -> float:
-        """Return the batch time [s]."""
-        return (time.monotonic() - self._origin_s) * self.speed
-
-    def real_s(self, t_s: float) -> float:
-        """Return the monotonic time at which a batch time comes [s]."""
-        return self._origin_s + t_s / self.speed
 
 
 class VirtualInstrument:

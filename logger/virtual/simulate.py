@@ -12,13 +12,12 @@ from typing import Any
 import numpy as np
 
 from logger.model.event import Event
-from logger.model.reading import Flag, Reading
+from logger.model.reading import Reading
 from logger.virtual.acts import Script, Word
-from logger.virtual.bath_reading import bath_readings
 from logger.virtual.faults import Fault, faults_of, lost_samples, spoil_values
 from logger.virtual.judge import truth_of
-from logger.virtual.loads import Scale, Weighings, weigh
 from logger.virtual.physics import PROBES, STEP_S, World
+from logger.virtual.scale_readings import scale_trace
 from logger.virtual.traces import (
     OVEN,
     PROBE_CHANNELS,
@@ -30,8 +29,6 @@ from logger.virtual.traces import (
     sample_times,
 )
 
-BENCH_SCALE = Scale(step_g=0.01, noise_g=0.006)
-BOWL_SCALE = Scale(step_g=0.1, noise_g=0.05)
 PROBE_STEP_K = {"core": 0.01, "room": 0.01}
 PROBE_NOISE_K = {"core": 0.03, "room": 0.03}
 _TAIL_S = 12.0
@@ -162,7 +159,7 @@ def simulate(
             if channel in PROBE_CHANNELS:
                 full[channel] = _probe_trace(channel, times_s, grid_s, probe_c, rng)
             else:
-                full[channel] = _scale_trace(
+                full[channel] = scale_trace(
                     channel, times_s, world, (grid_s, evaporated_g, dried_g), rng
                 )
     if world.batch.probes_swapped:
@@ -233,68 +230,6 @@ def _exchange_probes(full: dict[str, Trace]) -> None:
     fat.value, water.value = (
         np.round(water.value + apart_k, 6),
         np.round(fat.value - apart_k, 6),
-    )
-
-
-def _scale_trace(
-    channel: str,
-    times_s: Array,
-    world: World,
-    losses: tuple[Array, Array, Array],
-    rng: np.random.Generator,
-) -> Trace:
-    grid_s, evaporated_g, dried_g = losses
-    script = world.script
-    if channel == "bath_scale":
-        read = bath_readings(world, times_s, rng)
-    elif channel == "bench_scale":
-        load = script.bench
-        if script.drying_span_s is not None:
-            _rack(world, grid_s, dried_g)
-        read = weigh(BENCH_SCALE, load, times_s, rng)
-    else:
-        on_s, off_s = script.bowl_span_s
-        load = script.bowl
-        load.profiles.append((np.maximum(grid_s, on_s), -evaporated_g, off_s))
-        if np.isfinite(off_s):
-            _take_bowl_off(world, on_s, off_s)
-        read = weigh(BOWL_SCALE, load, times_s, rng)
-    return _as_trace(channel, times_s, read)
-
-
-def _take_bowl_off(world: World, on_s: float, off_s: float) -> None:
-    """End all that lies on the bowl scale when the bowl is lifted."""
-    load = world.script.bowl
-    load.profiles = [(times_s, mass_g, off_s) for times_s, mass_g, _ in load.profiles]
-    load.put(off_s, -sum(delta for _, delta, _ in load.steps), 0.3)
-
-
-def _rack(world: World, grid_s: Array, dried_g: Array) -> None:
-    """Lay the blotted pieces on the rack and let them lose what dries."""
-    span = world.script.drying_span_s
-    if span is None:
-        return
-    bench = world.script.bench
-    pieces = world.facts.pieces
-    lain_g = 0.0
-    for place, number in enumerate(sorted(pieces)):
-        piece = pieces[number]
-        film_g = 0.012 * world.surface_cm2(number)
-        mass_g = piece["mass_out_g"] - piece["drag_g"] + film_g
-        bench.put(span[0] + 1.5 * place, mass_g, 0.4)
-        lain_g += mass_g
-    bench.profiles.append((np.maximum(grid_s, span[0]), -dried_g, span[1]))
-    bench.put(span[1], -lain_g, 0.4)
-
-
-def _as_trace(channel: str, times_s: Array, read: Weighings) -> Trace:
-    flags = np.where(read.stable, np.uint16(Flag.STABLE), np.uint16(Flag.UNSTABLE))
-    flags = flags | np.where(read.net, np.uint16(Flag.NET), np.uint16(0))
-    return Trace(
-        channel=channel,
-        t_s=times_s,
-        value=np.round(read.value_g, 6),
-        flags=flags.astype(np.uint16),
     )
 
 

@@ -14,8 +14,8 @@ from logger.model.errors import InputError
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.reading import Notice
 from logger.science.its90 import temperature_c
+from logger.virtual.batch_clock import BatchClock
 from logger.virtual.instruments import VirtualBench
-from logger.virtual.player import BatchClock
 from logger.virtual.terminals import has_pseudo_terminals
 from logger.virtual.traces import WIRING
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from logger.model.reading import Flag
-from logger.virtual.scenario import KINDS
+from logger.virtual.cook import KINDS
 from logger.virtual.simulate import simulate
 from logger.virtual.traces import PROBE_OFFSET_K
 
