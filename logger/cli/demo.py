@@ -5,6 +5,7 @@ virtual bench has hands of its own, which say over the control line what a cook 
 """
 
 import contextlib
+import importlib
 import logging
 import tempfile
 import threading
@@ -131,6 +132,8 @@ def demo(
     from dashboard.serve import serve
 
     stop_like_ctrl_c()
+    # The screen's libraries are slow to load: let them, while bench and recorder start.
+    threading.Thread(target=importlib.import_module, args=("dashboard.app",), daemon=True).start()
     folder = DataFolder(data or default_folder() / "demo")
     with tempfile.TemporaryDirectory(prefix="bainlog-") as scratch, contextlib.ExitStack() as end:
         bench = VirtualBench(
