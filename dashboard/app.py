@@ -5,7 +5,6 @@ several apps, as the tests do.
 """
 
 from pathlib import Path
-from typing import Any
 
 import dash
 from flask_compress import Compress
@@ -18,7 +17,11 @@ from dashboard.runs import listing, one
 
 
 def build_app(
-    data_dir: Path, *, token: str | None = None, lan: bool = False, client: Any = None
+    data_dir: Path,
+    *,
+    token: str | None = None,
+    lan: bool = False,
+    links: Links | None = None,
 ) -> dash.Dash:
     """Build the screen of one data folder.
 
@@ -30,8 +33,8 @@ def build_app(
         Asked of every request when given; needed with `lan`.
     lan : bool
         Answer other machines of the local network too.
-    client : object or None
-        Stands for the control line, in tests.
+    links : Links or None
+        Other ways to recorder and runs than those of the data folder, for tests.
 
     Returns
     -------
@@ -43,7 +46,7 @@ def build_app(
     ValueError
         If `lan` is asked for without a token.
     """
-    links = Links(data_dir, client)
+    links = links or Links(data_dir)
     app = dash.Dash(
         __name__,
         assets_folder="assets",

@@ -7,6 +7,7 @@ attributes; one callback sends it to the recorder and says what came of it.
 
 import hashlib
 import json
+from collections.abc import Callable
 from typing import Any
 
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
@@ -19,8 +20,12 @@ from dashboard.live.feed import Feed
 from dashboard.measures import Measures
 from logger.model.errors import BainlogError
 
-BEAT_MS = 250
-"""How often the browser asks [ms]."""
+BEAT_MS = 200
+"""How often the browser asks [ms]; the next question waits for the answer to the one before."""
+
+SELDOM = {"now-health": 5, "now-table": 25}
+"""Parts that are looked at only at every so manieth question: they change at each sample, and
+nobody reads a table five times a second. The ages in it are counted in the browser."""
 
 PARTS = (
     "now-sentence", "now-numbers", "now-rail", "now-alarms", "now-proposals", "now-board",
@@ -173,10 +178,11 @@ def answer(
     """Return what a page must be sent, in the order of the callback's outputs."""
     state = links.state()
     measures = Measures.of(choices)
-    drawn = draw_parts(state, measures)
-    marks = {part: _mark(made) for part, made in drawn.items()}
     known = cursor.get("parts", {})
+    drawn = draw_parts(state, measures, _left_out(known, state, choices, ask.get("n")))
+    marks = known | {part: _mark(made) for part, made in drawn.items()}
     parts = [drawn[p] if marks[p] != known.get(p) else no_update for p in PARTS]
+    marks["looks"] = _looks(state, choices)
     stepped, trouble_text = _stepped(state, feed, ask, cursor, choices)
     told = {
         "n": ask.get("n"),
@@ -192,22 +198,40 @@ def answer(
     return figure, extend, {"strip": stepped.cursor, "parts": marks}, told, *parts
 
 
-def draw_parts(state: dict[str, Any] | None, measures: Measures) -> dict[str, Any]:
-    """Draw each part of the page by its id."""
-    return {
-        "now-sentence": sentence.draw_sentence(state),
-        "now-numbers": numbers.draw_numbers(state, measures),
-        "now-rail": rail.draw_rail(state),
-        "now-alarms": trouble.draw_trouble(state),
-        "now-proposals": trouble.draw_proposals(state),
-        "now-board": board.draw_board(state),
-        "now-cautions": sentence.draw_cautions(state),
-        "now-health": health.draw_health(state, measures),
-        "now-ports": health.draw_ports(state),
-        "now-controls": draw_controls(state),
-        "now-table": table.draw_table(state, measures),
-        "now-voice": " ".join(trouble.new_ones(state)),
+def draw_parts(
+    state: dict[str, Any] | None, measures: Measures, left_out: frozenset[str] = frozenset()
+) -> dict[str, Any]:
+    """Draw each part of the page by its id, but those left out."""
+    makers: dict[str, Callable[[], Any]] = {
+        "now-sentence": lambda: sentence.draw_sentence(state),
+        "now-numbers": lambda: numbers.draw_numbers(state, measures),
+        "now-rail": lambda: rail.draw_rail(state),
+        "now-alarms": lambda: trouble.draw_trouble(state),
+        "now-proposals": lambda: trouble.draw_proposals(state),
+        "now-board": lambda: board.draw_board(state),
+        "now-cautions": lambda: sentence.draw_cautions(state),
+        "now-health": lambda: health.draw_health(state, measures),
+        "now-ports": lambda: health.draw_ports(state),
+        "now-controls": lambda: draw_controls(state),
+        "now-table": lambda: table.draw_table(state, measures),
+        "now-voice": lambda: " ".join(trouble.new_ones(state)),
     }
+    return {part: make() for part, make in makers.items() if part not in left_out}
+
+
+def _looks(state: dict[str, Any] | None, choices: dict[str, Any]) -> str:
+    """What makes even a part that is seldom drawn be drawn at once."""
+    status = [(c["id"], c["status"]) for c in state["channels"]] if state else None
+    return repr((status, Measures.of(choices)))
+
+
+def _left_out(
+    known: dict[str, str], state: dict[str, Any] | None, choices: dict[str, Any], number: Any
+) -> frozenset[str]:
+    """Return the parts that a page has well enough for now."""
+    if known.get("looks") != _looks(state, choices) or not isinstance(number, int):
+        return frozenset()
+    return frozenset(part for part, every in SELDOM.items() if part in known and number % every)
 
 
 def _stepped(

@@ -20,7 +20,7 @@ from dashboard.measures import Measures
 from dashboard.palette import GROUNDS, Theme
 
 HISTORY_POINTS = 500
-"""About so many points of history a channel."""
+"""About so many points of history a channel in the window, and half as many before it."""
 TAIL_POINTS = 600
 """The tail starts over when it has so many points."""
 LIVE_EDGE = 0.72
@@ -160,7 +160,7 @@ def _redraw(
     for place, channel in enumerate(view.channels):
         samples = kept[channel["id"]]
         cursors[channel["id"]] = samples.last_ns
-        drawn = thinned(samples.between(-1), HISTORY_POINTS + _beyond(turn, state["t_s"], view))
+        drawn = _history(samples, turn)
         last = samples.between(samples.last_ns - 1)
         for slot, points in ((2 * place, drawn), (2 * place + 1, last)):
             slots[slot]["x"] = canvas.xs(points)
@@ -192,10 +192,12 @@ def _redraw(
     return Step(patch, None, cursor)
 
 
-def _beyond(turn: list[float], t_s: float, view: View) -> int:
-    """More points of history when the window shows only the last part of it."""
-    shown = max(min(t_s, turn[1]) - turn[0], 1.0)
-    return round(HISTORY_POINTS * min(t_s / shown - 1.0, 3.0)) if view.window_s else 0
+def _history(samples: Kept, turn: list[float]) -> Points:
+    """Return all samples thinned: finely in the window, coarsely before it."""
+    edge_ns = int((turn[0] - 0.25 * (turn[1] - turn[0])) * 1e9)
+    before = thinned(samples.between(-1, edge_ns), HISTORY_POINTS // 2)
+    inside = thinned(samples.between(edge_ns), HISTORY_POINTS)
+    return Points(*(np.concatenate(parts) for parts in zip(before, inside, strict=True)))
 
 
 def _append(

@@ -4,6 +4,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.app import build_app
+from dashboard.links import Links
 
 TOKEN = "beet-root"  # noqa: S105 - of this test alone
 PATHS = ["/", "/_dash-layout", "/_dash-dependencies", "/assets/bench.js", "/runs/../../etc/passwd"]
@@ -11,12 +12,12 @@ PATHS = ["/", "/_dash-layout", "/_dash-dependencies", "/assets/bench.js", "/runs
 
 @pytest.fixture
 def here(tmp_path, fake_client) -> FlaskClient:
-    return build_app(tmp_path, client=fake_client).server.test_client()
+    return build_app(tmp_path, links=Links(tmp_path, fake_client)).server.test_client()
 
 
 @pytest.fixture
 def on_lan(tmp_path, fake_client) -> FlaskClient:
-    app = build_app(tmp_path, client=fake_client, token=TOKEN, lan=True)
+    app = build_app(tmp_path, links=Links(tmp_path, fake_client), token=TOKEN, lan=True)
     return app.server.test_client()
 
 
@@ -60,7 +61,7 @@ def test_a_name_on_the_local_network_is_refused_even_with_the_token(on_lan):
 
 def test_a_lan_screen_without_a_token_cannot_be_built(tmp_path, fake_client):
     with pytest.raises(ValueError, match="token"):
-        build_app(tmp_path, client=fake_client, lan=True)
+        build_app(tmp_path, links=Links(tmp_path, fake_client), lan=True)
 
 
 def test_a_post_from_another_site_is_refused(here):

@@ -89,7 +89,7 @@ def test_a_page_can_send_nothing_but_the_operators_commands(links, fake_client, 
 
 
 def test_two_apps_in_one_process_do_not_share_callbacks(tmp_path, fake_client):
-    one, other = (build_app(tmp_path, client=fake_client) for _ in range(2))
+    one, other = (build_app(tmp_path, links=Links(tmp_path, fake_client)) for _ in range(2))
     for app in (one, other):
         client = app.server.test_client()
         found = client.get("/_dash-dependencies", headers={"Host": "127.0.0.1"}).get_json()

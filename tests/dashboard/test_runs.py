@@ -262,7 +262,7 @@ def test_an_empty_note_is_not_sent(links, fake_client):
 
 
 def test_opening_a_run_by_address_works_through_the_app(links, tmp_path, fake_client):
-    app = build_app(tmp_path, client=fake_client)
+    app = build_app(tmp_path, links=Links(tmp_path, fake_client))
     client = app.server.test_client()
     asked = {
         "output": "page.children",

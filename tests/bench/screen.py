@@ -1,0 +1,233 @@
+"""The screen under load: from a sample's arrival to the painted frame, bytes, processor time.
+
+A real recorder reads eight probes at 10 Hz from a pseudo-terminal; two hours of made history lie
+ahead of what it records, so that the page draws as much as on a long day. Needs a Chromium.
+"""
+
+import contextlib
+import math
+import os
+import statistics
+import tempfile
+import threading
+import time
+import tty
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import psutil
+
+from dashboard.app import build_app
+from dashboard.links import Links
+from dashboard.live.canvas import AXIS_START_MS
+from dashboard.serve import Screen, bind
+from logger.control.client import Client
+from logger.recorder.launch import start_process
+from logger.store.records import Series
+from logger.store.runfile import RunView
+
+PROBES = 8
+RATE_HZ = 10.0
+AHEAD_S = 7200.0
+WARM_S, MEASURE_S = 8.0, 40.0
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+SHEET = """
+[sheet]
+name = "Load"
+[[stage]]
+id = "warm"
+kind = "heat"
+fat = { low = "44 degC", high = "58 degC" }
+"""
+ROLES = ("fat", "water", "emulsion", "bath", "core", "room", "other", "other")
+WATCH = """
+(origin_ms) => {
+  const plot = document.querySelector("#strip .js-plotly-plot");
+  window.late_ms = [];
+  const last = {};
+  const look = (count) => {
+    const now = Date.now();
+    for (const trace of plot.data) {
+      if (!String(trace.meta).startsWith("tail:")) continue;
+      for (const x of trace.x) {
+        if (last[trace.meta] !== undefined && x <= last[trace.meta]) continue;
+        if (count) window.late_ms.push(now - (x + origin_ms));
+        last[trace.meta] = x;
+      }
+    }
+  };
+  look(false);
+  plot.on("plotly_afterplot", () => requestAnimationFrame(() => look(true)));
+}
+"""
+
+
+class Probes(threading.Thread):
+    """Eight temperatures on one pseudo-terminal."""
+
+    def __init__(self) -> None:
+        super().__init__(daemon=True)
+        self.master, self.slave = os.openpty()
+        tty.setraw(self.master)
+        tty.setraw(self.slave)
+        os.set_blocking(self.master, False)
+        self.port = os.ttyname(self.slave)
+        self._stopping = threading.Event()
+
+    def bench_text(self) -> str:
+        parts = [
+            '[[instrument]]\nid = "probes"\n'
+            f'port = "{self.port}"\nshape = "comma list of 8 probes"\n'
+        ]
+        parts += [
+            f'[[channel]]\nid = "p{n}"\ninstrument = "probes"\nfield = "t{n + 1}"\n'
+            f'role = "{role}"\nlabel = "Probe {n + 1}"\n'
+            for n, role in enumerate(ROLES)
+        ]
+        return "".join(parts)
+
+    def run(self) -> None:
+        due = time.monotonic()
+        while not self._stopping.wait(max(0.0, due - time.monotonic())):
+            due += 1.0 / RATE_HZ
+            values = (30.0 + 4.0 * n + math.sin(due / 7.0 + n) for n in range(PROBES))
+            with contextlib.suppress(BlockingIOError):
+                os.write(self.master, (",".join(f"{v:.2f}" for v in values) + "\n").encode())
+
+    def stop(self) -> None:
+        self._stopping.set()
+        self.join()
+        os.close(self.master)
+        os.close(self.slave)
+
+
+class AheadView:
+    """A run's view with two hours of made readings before it."""
+
+    def __init__(self, view: RunView) -> None:
+        self._view = view
+        self.header = view.header
+        self.bench, self.close = view.bench, view.close
+
+    def events(self, after_seq: int = 0) -> list[Any]:
+        return []
+
+    def readings(self, channel: str, from_ns: int | None = None, to_ns: int | None = None) -> Any:
+        shift = int(AHEAD_S * 1e9)
+        real = self._view.readings(channel, max(0, (from_ns or 0) - shift), None)
+        t_ns, value, flags = real.t_ns + shift, real.value, real.flags
+        if (from_ns or 0) < shift:
+            made_ns = np.arange(0, shift, int(1e9 / RATE_HZ))
+            made = 40.0 + 15.0 * np.sin(made_ns / 1e12) + 0.05 * np.sin(made_ns / 1e8)
+            t_ns, value = np.r_[made_ns, t_ns], np.r_[made, value]
+            flags = np.r_[np.zeros(made_ns.size, np.int32), flags]
+        return Series(t_ns=t_ns, value=value, flags=flags)
+
+
+class AheadLinks(Links):
+    """Reaches the real recorder, two hours later."""
+
+    def state(self) -> dict[str, Any] | None:
+        state = super().state()
+        if state is None:
+            return None
+        state["t_s"] += AHEAD_S
+        for channel in state["channels"]:
+            channel["t_s"] = None if channel["t_s"] is None else channel["t_s"] + AHEAD_S
+        for stage in state["stages"]:
+            for end in ("start_s", "end_s"):
+                stage[end] = None if stage[end] is None else stage[end] + AHEAD_S
+        return state
+
+    def open_run(self, run_id: str) -> Any:
+        return AheadView(super().open_run(run_id))
+
+
+def browsers() -> list[psutil.Process]:
+    """The browser processes that this process started."""
+    return [p for p in psutil.Process().children(recursive=True) if "chrom" in p.name()]
+
+
+def used_s(processes: list[psutil.Process]) -> float:
+    total = 0.0
+    for process in processes:
+        with contextlib.suppress(psutil.NoSuchProcess):
+            total += sum(process.cpu_times()[:2])
+    return total
+
+
+def measure(url: str, origin_ms: float, window: str) -> None:
+    """Open the page, wait, print what was seen."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        page = browser.new_page(viewport={"width": 1280, "height": 800})
+        page.goto(url)
+        page.wait_for_selector("#bench-page[data-state=recording]")
+        page.click(f'[data-window="{window}"]')
+        page.wait_for_timeout(WARM_S * 1000)
+        line = page.context.new_cdp_session(page)
+        sizes: list[float] = []
+        line.send("Network.enable")
+        line.on("Network.loadingFinished", lambda told: sizes.append(told["encodedDataLength"]))
+        page.evaluate(WATCH, origin_ms)
+        mine = browsers()
+        before, began = used_s(mine), time.monotonic()
+        page.wait_for_timeout(MEASURE_S * 1000)
+        lasted = time.monotonic() - began
+        share = (used_s(mine) - before) / lasted
+        late = page.evaluate("window.late_ms")
+        drawn = page.evaluate(
+            "document.querySelector('#strip .js-plotly-plot').data"
+            ".reduce((sum, trace) => sum + trace.x.length, 0)"
+        )
+        browser.close()
+    cuts = statistics.quantiles(late, n=100)
+    print(
+        f"window {window}: sample to painted p50 {cuts[49]:.0f} ms, p95 {cuts[94]:.0f} ms, max "
+        f"{max(late):.0f} ms of {len(late)} samples ({PROBES} x {RATE_HZ:g} Hz, "
+        f"{drawn} points drawn); {len(sizes) / lasted:.1f} updates/s, median "
+        f"{statistics.median(sizes):.0f} and mean {statistics.mean(sizes):.0f} bytes each; "
+        f"browser {share:.0%} of a core"
+    )
+
+
+def main() -> None:
+    """Print all."""
+    probes = Probes()
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = Path(scratch)
+        (folder / "bench.toml").write_text(probes.bench_text())
+        (folder / "load.sheet.toml").write_text(SHEET)
+        probes.start()
+        process = start_process(folder / "data", folder / "bench.toml", folder / "load.sheet.toml")
+        try:
+            with Client(folder / "data") as client:
+                run_id = client.send("start")["run"]
+                time.sleep(2.0)
+                view = RunView.open(folder / "data" / "runs" / f"{run_id}.run")
+                anchor = view.anchors()[0]
+                wall_ms = (time.time_ns() - time.monotonic_ns() + anchor.mono_ns) / 1e6
+                origin_ms = wall_ms - (anchor.t_ns or 0) / 1e6 - AHEAD_S * 1e3 - AXIS_START_MS
+                app = build_app(folder / "data", links=AheadLinks(folder / "data"))
+                listener, _ = bind("127.0.0.1", 0)
+                url = f"http://127.0.0.1:{listener.getsockname()[1]}/"
+                screen = Screen(app, listener, url, moved=False)
+                threading.Thread(target=screen.run, daemon=True).start()
+                for window in ("20 min", "all"):
+                    measure(url, origin_ms, window)
+                rss_mb = psutil.Process().memory_info().rss / 1e6
+                print(f"this process with the screen in it: {rss_mb:.0f} MB")
+                client.send("run_end")
+        finally:
+            process.terminate()
+            process.wait()
+            if process.stderr is not None:
+                process.stderr.close()
+            probes.stop()
