@@ -16,7 +16,7 @@ class Facts:
     core_after_chill_c: float = float("nan")
     highest_core_c: float = float("-inf")
     film_left: float = 0.0
-    settings: list[dict[str, float | str]] = field(default_factory=list)
+    settings: list[dict[str, float | str | bool]] = field(default_factory=list)
     pieces: dict[int, dict[str, float]] = field(default_factory=dict)
     heat_in_j: float = 0.0
     bath_left_g: float = float("nan")

@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from logger.model.errors import InputError
-from logger.model.reading import NO_VALUE, Flag
+from logger.model.reading import Flag
 from logger.virtual.traces import (
     OVEN,
     PROBE_CHANNELS,
@@ -239,8 +239,3 @@ def lost_samples(trace: Trace, wiring: Wiring, faults: Iterable[Fault]) -> Trace
             if fault.name in ("garbage", "wrong_baud"):
                 keep[span.stop : span.stop + 1] = False  # the last of it has no end either
     return trace.kept(keep)
-
-
-def no_value(flags: int) -> bool:
-    """Whether flags say that a sample has no value."""
-    return bool(flags & NO_VALUE)

@@ -4,6 +4,7 @@ Pure: facts of the world to an outcome and defects, as an honest cook would repo
 are those of the invented product (common practice, no source). Causes are not looked at.
 """
 
+import math
 from typing import Any
 
 from logger.virtual.physics import World
@@ -87,15 +88,15 @@ def truth_of(world: World) -> dict[str, Any]:
         ],
         "settings": list(facts.settings),
         "temperatures": {
-            "fat_at_pour_c": facts.fat_at_pour_c,
-            "water_at_pour_c": facts.water_at_pour_c,
-            "mixed_c": facts.mixed_c,
-            "core_after_chill_c": facts.core_after_chill_c,
-            "highest_core_c": facts.highest_core_c,
-            "bath_c": world.bath.temp_c,
+            "fat_at_pour_c": _known(facts.fat_at_pour_c),
+            "water_at_pour_c": _known(facts.water_at_pour_c),
+            "mixed_c": _known(facts.mixed_c),
+            "core_after_chill_c": _known(facts.core_after_chill_c),
+            "highest_core_c": _known(facts.highest_core_c),
+            "bath_c": _known(world.bath.temp_c),
             "room_c": world.room_c,
         },
-        "melted_s": facts.melted_s,
+        "melted_s": _known(facts.melted_s),
         "hydrated": facts.hydrated,
         "weighed_g": dict(script.weighed_g),
         "fat": batch.fat,
@@ -112,3 +113,8 @@ def truth_of(world: World) -> dict[str, Any]:
         "surface_cm2": [surface_cm2(m) for m in batch.piece_g],
         "heat_in_j": facts.heat_in_j,
     }
+
+
+def _known(value: float) -> float | None:
+    """Return a number that JSON can hold, or None for what this batch never had."""
+    return float(value) if math.isfinite(value) else None

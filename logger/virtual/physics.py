@@ -157,8 +157,9 @@ class World:
             {
                 "channel": where,
                 "onset_s": started,
-                "temp_c": vessel.temp_c,
+                "temp_c": float(vessel.temp_c),
                 "fat_g": vessel.fat_g,
+                "seen": self._places.get(where) == ("fat" if vessel is self.fat else "water"),
             }
         )
 

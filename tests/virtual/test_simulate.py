@@ -1,6 +1,7 @@
 """A simulated run is the same for the same seed, and its scales show what its truth says."""
 
 import itertools
+import json
 
 import numpy as np
 import pytest
@@ -136,3 +137,9 @@ def test_a_lower_rate_thins_the_samples(short):
         len(short.channels["bath_scale"].t_s) / 5, rel=0.01
     )
     assert thin.truth["immersions"][0]["in_s"] == short.truth["immersions"][0]["in_s"]
+
+
+@pytest.mark.parametrize("which", ["full", "short"])
+def test_the_truth_can_be_written_as_json(which, request):
+    truth = request.getfixturevalue(which).truth
+    assert json.loads(json.dumps(truth, allow_nan=False)) == truth
