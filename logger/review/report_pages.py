@@ -1,0 +1,122 @@
+"""A run on paper: the same report as PDF pages, or its first page as a PNG.
+
+Writes into a file object that is handed in; matplotlib draws, no browser is needed.
+"""
+
+import textwrap
+from collections.abc import Iterator
+from typing import Any, BinaryIO
+
+from matplotlib import rc_context
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+
+from logger.review.figures import STYLE, traces_figure
+from logger.review.report import NOTICE, ReportContent, came_out, ordered, span
+from logger.watch.checks import shown
+
+_A4_IN = (8.27, 11.69)
+_WIDTH, _LINES_A_PAGE = 104, 74
+_PNG_DPI = 150
+
+
+def report_pdf(content: ReportContent, file: BinaryIO) -> int:
+    """Write the report as A4 pages.
+
+    Parameters
+    ----------
+    content : ReportContent
+        What goes into it.
+    file : binary file object
+        Where to.
+
+    Returns
+    -------
+    int
+        Number of pages.
+    """
+    lines = list(_lines(content))
+    with rc_context(STYLE), PdfPages(file, metadata={"CreationDate": None}) as pdf:
+        pdf.savefig(_first_page(content))
+        pages = 1
+        for start in range(0, len(lines), _LINES_A_PAGE):
+            pdf.savefig(_text_page(lines[start : start + _LINES_A_PAGE]))
+            pages += 1
+    return pages
+
+
+def report_png(content: ReportContent, file: BinaryIO) -> None:
+    """Write the first page, traces and answer, as a PNG."""
+    with rc_context(STYLE):
+        _first_page(content).savefig(file, format="png", dpi=_PNG_DPI)
+
+
+def _first_page(content: ReportContent) -> Figure:
+    run = content.shown["run"]
+    figure = Figure(figsize=_A4_IN)
+    parts: Any = figure.subfigures(2, 1, height_ratios=(1.0, 2.6))
+    top, bottom = parts
+    head = [
+        f"Revision {run['revision']}, run {run['id']}",
+        str(run["started"]),
+        f"How it came out: {came_out(run)}",
+    ]
+    if content.explanation is not None:
+        head += ["", *_wrapped(content.explanation.says, 88)]
+    top.text(0.08, 0.88, run["sheet"], fontsize=17, weight="bold", va="top")
+    top.text(0.08, 0.74, "\n".join(head), fontsize=10, va="top", linespacing=1.5)
+    traces_figure(content.channels, content.shown["stages"], figure=bottom)
+    figure.text(0.08, 0.015, f"bainlog {content.version}   data {content.data_sha256[:16]}",
+                fontsize=7)  # fmt: skip
+    return figure
+
+
+def _text_page(lines: list[str]) -> Figure:
+    figure = Figure(figsize=_A4_IN)
+    figure.text(0.07, 0.96, "\n".join(lines), fontsize=7.4, family="monospace", va="top",
+                linespacing=1.35)  # fmt: skip
+    return figure
+
+
+def _lines(content: ReportContent) -> Iterator[str]:
+    why = content.explanation
+    if why is not None and (why.causes or why.missing):
+        yield from ("WHY", "")
+        for number, cause in enumerate(why.causes[:5], start=1):
+            yield from _wrapped(f"{number}. {cause.says}")
+            for evidence in cause.evidence:
+                yield from _wrapped(f"- {evidence.finding.evidence} ({evidence.kind})", indent=3)
+            yield from _wrapped(f"Wrong if: {cause.mechanism.wrong_if}", indent=3)
+            yield from _wrapped(f"Next time: {cause.mechanism.next_time}", indent=3)
+            yield ""
+        for missing in why.missing:
+            yield from _wrapped(f"Not measured: {missing}")
+        yield ""
+    yield from ("FINDINGS", "")
+    for finding in ordered(content.shown["findings"]):
+        piece = f" piece {finding['piece']}" if finding["piece"] else ""
+        yield from _wrapped(
+            f"{finding['verdict'].upper()}: {finding['stage']}{piece}, {finding['check']}: "
+            f"{finding['evidence']} {span(finding)}"
+        )
+    yield from ("", "PIECES IN THE BATH", "")
+    for row in content.shown["immersions"]:
+        dwell = "still in" if row.get("dwell_s") is None else shown(row["dwell_s"], "s")
+        yield f"piece {row.get('piece') or '?'}: {span(row, 'in_s', 'out_s')}, dwell {dwell}"
+    yield from ("", "INGREDIENTS AND LOTS", "")
+    for i in content.sheet.ingredient:
+        yield f"{i.name}: {shown(i.mass_g, 'g')}, lot {i.lot or 'not noted'}"
+    yield from ("", "NOTES AND CAUTIONS", "")
+    for note in content.shown["notes"]:
+        yield from _wrapped(f"{span({'from_s': note.get('t_s')})}: {note.get('text', '')}")
+    for caution in (NOTICE, *content.cautions):
+        yield from _wrapped(caution)
+    yield ""
+    yield from _wrapped(f"Made {content.made}; bainlog {content.version}; data SHA-256 "
+                        f"{content.data_sha256}; ± is expanded, k = 2")  # fmt: skip
+
+
+def _wrapped(text: str, width: int = _WIDTH, indent: int = 0) -> list[str]:
+    return textwrap.wrap(
+        text, width, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2)
+    )
