@@ -19,7 +19,7 @@ from logger.ports.errors import TROUBLE, PortLostError, why
 from logger.ports.opening import first_byte, rest_of_chunk
 from logger.ports.probation import Probation
 from logger.ports.registers import RegisterRound
-from logger.wire.reader import LineReader, line_of
+from logger.wire.reader import QUIET_NS, LineReader, line_of
 from logger.wire.shape import Ask, Shape
 
 SILENT_ASKS = 3
@@ -160,8 +160,13 @@ class Session:
             self._sink(PortBatch(name, held.t_ns, "data", held.data, held.outcomes))
 
     def _settle(self) -> None:
-        """Give a board that boots when its port opens its time, listening."""
-        until_ns = self.now_ns() + round(self._shape.port.settle_s * 1e9)
+        """Give a board that boots when its port opens its time, listening.
+
+        Never less than the quiet moment after which the reader takes the next byte for the first of
+        a line: else the first answer would be lost.
+        """
+        boot_ns = round(self._shape.port.settle_s * 1e9)
+        until_ns = self.opened_ns + max(boot_ns, QUIET_NS + QUIET_NS // 10)
         while self.now_ns() < until_ns and not self._stop.is_set():
             if not self._waiting():
                 self._clock.wait(self._stop, min(0.05, (until_ns - self.now_ns()) / 1e9))

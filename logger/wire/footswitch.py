@@ -39,6 +39,7 @@ class Debounce:
         self._pressed_ns: int | None = None
         self._opened_ns: int | None = None
         self._told_hold = False
+        self._seen_open = False
 
     def feed(self, closed: bool, t_ns: int) -> list[Step]:
         """Tell the contact's state at a time.
@@ -51,8 +52,9 @@ class Debounce:
             On the run's axis [ns]; never goes back.
         """
         if self._pressed_ns is None:
-            if not closed:
-                return []
+            self._seen_open |= not closed
+            if not closed or not self._seen_open:
+                return []  # closed from the start is a wrong polarity, not a foot
             self._pressed_ns, self._opened_ns, self._told_hold = t_ns, None, False
             return [Step("foot_mark", t_ns, "foot switch")]
         if t_ns - self._pressed_ns < self._ignore_ns:

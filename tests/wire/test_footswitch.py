@@ -59,9 +59,14 @@ def test_a_long_hold_is_said_once():
 def test_on_a_fast_clock_the_foot_is_as_slow_as_ever():
     """At 20 times, 150 ms of a foot are 3 s of the run."""
     contact = Debounce(20.0)
+    assert not contact.feed(False, -1)
     assert contact.feed(True, 0)
     assert not contact.feed(False, 1_500 * MS)
     assert not contact.feed(True, 3_000 * MS)
+
+
+def test_a_contact_that_is_closed_from_the_start_is_no_mark():
+    assert steps([(0, True), (2000, False)]) == []
 
 
 def test_bytes_within_150_ms_are_one_mark():
