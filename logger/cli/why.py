@@ -1,0 +1,196 @@
+"""``explain``, ``compare``, ``report`` and ``learn``: why a batch came out as it did."""
+
+import datetime
+from importlib.metadata import version
+from pathlib import Path
+
+import click
+import numpy as np
+
+from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.sheet import write_new
+from logger.model.errors import InputError
+from logger.recorder.replay import replay
+from logger.recorder.setup import fats_of, read_text
+from logger.recorder.shown import shown as shown_of
+from logger.review.compare import Comparison, compare, substitutions
+from logger.review.explain import Explanation, explain
+from logger.review.facts import facts_of
+from logger.review.figures import Drawn
+from logger.review.fingerprint import fingerprint
+from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
+from logger.review.learned import learned_sheet
+from logger.review.plan import plan
+from logger.review.portrait import Portrait, portrait
+from logger.review.report import ReportContent, report_html
+from logger.review.report_pages import report_pdf, report_png
+from logger.review.sheet_text import sheet_as_toml
+from logger.review.trace import corrected
+from logger.review.unlike import MOST
+from logger.store.catalog import Catalog
+from logger.store.datafolder import DataFolder
+from logger.store.runfile import RunView
+from logger.watch.checks import shown
+
+FILE = click.Path(path_type=Path)
+
+
+@click.command("explain")
+@click.argument("run")
+@data_option
+@json_option
+@click.option("--with", "named", multiple=True, help="Good run to compare with. [default: all]")
+def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> None:
+    """Say why a batch came out as it did."""
+    found = explained(DataFolder(data), run, named)
+    if as_json:
+        print_json(found.as_json())
+        return
+    click.echo(found.says)
+    click.echo(f"Compared with {len(found.compared_with)} good runs.")
+    for number, cause in enumerate(found.causes[:5], start=1):
+        click.echo(f"\n{number}. {cause.says}  [{cause.score:.2f}]")
+        for evidence in cause.evidence:
+            click.echo(f"   - {evidence.finding.evidence} ({evidence.kind})")
+        click.echo(f"   Wrong if {cause.mechanism.wrong_if}.")
+        click.echo(f"   Next time: {cause.mechanism.next_time}.")
+        click.echo(f"   Source: {cause.mechanism.source}")
+    for text in found.missing:
+        click.echo(f"Not measured: {text}")
+
+
+@click.command("compare")
+@click.argument("runs", nargs=-1, required=True)
+@data_option
+@json_option
+def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
+    """Put runs side by side; the first is what the others are held against."""
+    if len(runs) < 2:
+        raise InputError("compare", f"{len(runs)} run", "name at least two")
+    folder = DataFolder(data)
+    portraits = [portrait_of(folder, r) for r in runs]
+    found = compare(portraits)
+    if as_json:
+        print_json(found.as_json())
+        return
+    click.echo(found.says)
+    for run, changes in zip(found.runs[1:], found.changes, strict=True):
+        if changes:
+            table(
+                f"What {run} wants otherwise",
+                ["where", found.runs[0], run],
+                [[c.where, c.before, c.after] for c in changes],
+            )
+    for other in portraits[1:]:
+        for swap in substitutions(portraits[0], other):
+            click.echo(f"{other.run_id}: {swap.group} {swap.before} → {swap.after}")
+    table("Numbers", ["", *found.runs], _number_rows(found))
+    if found.effects:
+        table("What the change did", ["", "effect"], [[e.label, e.says] for e in found.effects])
+
+
+def _number_rows(found: Comparison) -> list[list[str]]:
+    outcomes = [
+        f"{outcome or '–'}{': ' + ', '.join(defects) if defects else ''}"
+        for outcome, defects in zip(found.outcomes, found.defects, strict=True)
+    ]
+    rows = [["how it came out", *outcomes]]
+    for row in found.rows:
+        values = [
+            "–" if v is None else shown(v, row.unit, None if u is None else 2.0 * u)
+            for v, u in zip(row.values, row.us, strict=True)
+        ]
+        rows.append([row.label, *values])
+    return rows
+
+
+@click.command()
+@click.argument("run")
+@data_option
+@click.option("-o", "--output", type=FILE, required=True, help="A .html, .pdf or .png file.")
+def report(run: str, data: Path, output: Path) -> None:
+    """Write a report to hand on, as HTML, PDF or PNG."""
+    kind = output.suffix.lower()
+    if kind not in (".html", ".pdf", ".png"):
+        raise InputError(str(output), f"ending {kind!r}", "end it in .html, .pdf or .png")
+    content = content_of(DataFolder(data), run)
+    try:
+        if kind == ".html":
+            output.write_text(report_html(content), encoding="utf-8")
+        else:
+            with output.open("wb") as file:
+                if kind == ".pdf":
+                    report_pdf(content, file)
+                else:
+                    report_png(content, file)
+    except OSError as cause:
+        raise InputError(
+            str(output), f"cannot be written: {cause}", "give another place"
+        ) from cause
+    click.echo(str(output))
+
+
+@click.command()
+@click.argument("runs", nargs=-1, required=True)
+@data_option
+@click.option("-o", "--output", type=FILE, required=True, help="Where to write the new sheet.")
+def learn(runs: tuple[str, ...], data: Path, output: Path) -> None:
+    """Write a sheet whose targets are what worked in one run or several."""
+    folder = DataFolder(data)
+    portraits = [portrait_of(folder, r) for r in runs]
+    for one in portraits:
+        if one.outcome == "rejected":
+            raise InputError(one.run_id, "was rejected", "learn from runs that worked")
+    sheet, proposals = learned_sheet(portraits)
+    write_new(output, sheet_as_toml(sheet, head=f"Targets from {', '.join(runs)}"))
+    for proposal in proposals:
+        click.echo(proposal.says)
+    click.echo(str(output))
+
+
+def explained(folder: DataFolder, run: str, named: tuple[str, ...] = ()) -> Explanation:
+    """Explain a run against good runs of its product, the latest or those named."""
+    one = portrait_of(folder, run)
+    good = list(named) if named else good_runs(folder, one)
+    return explain(one, [portrait_of(folder, g) for g in good], knowledge_of(folder))
+
+
+def good_runs(folder: DataFolder, one: Portrait) -> list[str]:
+    """Return the accepted runs of a product, the latest first, at most 20."""
+    entries = Catalog(folder).runs(product=one.product, outcome="accepted", status="ended")
+    return [e.run_id for e in entries if e.run_id != one.run_id][:MOST]
+
+
+def knowledge_of(folder: DataFolder) -> tuple[Mechanism, ...]:
+    """Return the built-in knowledge with that of the data folder's ``knowledge.toml`` on top."""
+    path, built_in = folder.path / "knowledge.toml", builtin_knowledge()
+    return knowledge_from_toml(read_text(path), path.name, built_in) if path.is_file() else built_in
+
+
+def portrait_of(folder: DataFolder, run: str) -> Portrait:
+    """Return the portrait of a run; one whose results were never saved is judged again."""
+    fats = fats_of(folder)
+    with RunView.open(folder.run_path(run)) as view:
+        return portrait(facts_of(view, view.results() or replay(view, fats), fats))
+
+
+def content_of(folder: DataFolder, run: str) -> ReportContent:
+    """Gather what goes into the report of a run."""
+    why = explained(folder, run)
+    fats = fats_of(folder)
+    with RunView.open(folder.run_path(run)) as view:
+        sheet, bench = view.sheet(), view.bench()
+        traces = [corrected(view, c.id) for c in bench.channel]
+        return ReportContent(
+            shown=shown_of(view, fats),
+            sheet=sheet,
+            explanation=why,
+            channels=[
+                Drawn(label=c.name, unit=c.unit, t_s=t.t_ns / 1e9, value=np.asarray(t.value))
+                for c, t in zip(bench.channel, traces, strict=True)
+            ],
+            cautions=plan(sheet, bench, fats).cautions,
+            version=version("bainlog"),
+            data_sha256=fingerprint(view),
+            made=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
+        )
