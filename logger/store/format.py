@@ -77,8 +77,9 @@ frame: ``u32 length`` and frame; length 0 and a byte stands for a plane of that 
 - the 1/16 level: first time of each bin [us]; number without value; decimals; then for counts low,
   high - low, sum - n*low, for floats low, high, mean. Bins are 16 readings, the last may be
   shorter; a bin without any value has zeros.
-- the 1/256 level is not such a blob but plain records of 48 bytes: i64 first time [us], i64 number
-  with value, i64 number without, f64 low, f64 high, f64 mean (nan without any value).
+- the 1/256 level is not such a blob but one zstd frame of records of 36 bytes, all their first
+  bytes ahead, then all their second bytes...: i64 first time [us], i32 number without value, f64
+  low, f64 high, f64 mean (nan without any value).
 - a chunk block: times [ns], instrument numbers, kinds, lengths, then all bytes as one zstd frame,
   grouped by instrument.
 """

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.store.codec import (
-    COARSE_BYTES,
     Bins,
     Columns,
     bins_of,
@@ -94,12 +93,13 @@ def _coarse(db: apsw.Connection, channel: int, blocks: list[tuple[Any, ...]]) ->
     """Return the second level, which stands beside the third, of all blocks at once."""
     found = rows_of(
         db,
-        "SELECT first_n, coarse FROM block WHERE channel = ? AND first_n BETWEEN ? AND ? "
+        "SELECT first_n, count, coarse FROM block WHERE channel = ? AND first_n BETWEEN ? AND ? "
         "ORDER BY first_n",
         (channel, blocks[0][0], blocks[-1][0]),
     )
-    bins = decode_coarse([blob for _, blob in found])
-    first_n = [first_n + COARSE * np.arange(len(blob) // COARSE_BYTES) for first_n, blob in found]
+    counts = [count for _, count, _ in found]
+    bins = decode_coarse([blob for *_, blob in found], counts, COARSE)
+    first_n = [np.arange(first, first + count, COARSE) for first, count, _ in found]
     return _Part(np.concatenate(first_n), bins)
 
 
@@ -169,8 +169,8 @@ def _merged(bins: Bins, edges: NDArray[np.int64]) -> Bins:
     n = np.add.reduceat(bins.n, edges)
     low = np.fmin.reduceat(bins.low, edges)
     high = np.fmax.reduceat(bins.high, edges)
-    weighted = np.where(bins.n > 0, bins.mean, 0.0) * bins.n
-    total = np.add.reduceat(weighted, edges)
-    mean = np.clip(np.where(n > 0, total / np.maximum(n, 1), np.nan), low, high)
+    weight = bins.n / np.repeat(np.maximum(n, 1), np.diff(edges, append=len(bins.n)))
+    share = np.where(bins.n > 0, bins.mean, 0.0) * weight
+    mean = np.clip(np.where(n > 0, np.add.reduceat(share, edges), np.nan), low, high)
     n_bad = np.add.reduceat(bins.n_bad, edges)
     return Bins(np.minimum.reduceat(bins.t_us, edges), n, n_bad, low, high, mean)

@@ -67,7 +67,7 @@ def test_both_forms_of_a_pyramid_level_say_what_the_readings_say(given_columns, 
     wanted = bins_of(given_columns, size)
     count = len(given_columns.t_us)
     fine = decode_bins(encode_bins(given_columns, size), size, count)
-    for found in (fine, decode_coarse([encode_coarse(given_columns, size)])):
+    for found in (fine, decode_coarse([encode_coarse(given_columns, size)], [count], size)):
         for name in ("t_us", "n", "n_bad", "low", "high"):
             assert np.array_equal(
                 getattr(found, name), getattr(wanted, name), equal_nan=name in ("low", "high")
