@@ -2,7 +2,7 @@
 
 Pure; fed by logger.watch.engine at each whole second with every condition of the watchers, and
 with what the operator does. Clocks and integrals of the watchers know nothing of this: they go on
-while an alarm is shelved.
+while an alarm is shelved. A notice (low priority) goes without being acknowledged.
 
 References
 ----------
@@ -236,9 +236,9 @@ class Alarms:
             if state == "active acknowledged" and _calls_again(alarm, t_ns):
                 return [self._go(alarm, "active unacknowledged", t_ns)]
             return []
-        if state == "active unacknowledged":
+        if state == "active unacknowledged" and alarm.condition.priority == "high":
             return [self._go(alarm, "returned unacknowledged", t_ns)]
-        if state == "active acknowledged":
+        if state in ("active unacknowledged", "active acknowledged"):
             return [self._go(alarm, _rest(alarm), t_ns)]
         return []
 

@@ -20,6 +20,8 @@ from logger.watch.pulse import SECOND_NS, Gap, Pulse
 STUCK_S, STUCK_SAMPLES = 60.0, 30
 COLD_JUNCTION_LOW_C, COLD_JUNCTION_HIGH_C = 5.0, 45.0
 COLD_JUNCTION_DRIFT_K, DRIFT_S = 1.0, 600
+SHORT_S = 5.0
+"""A gap that follows another at once, as when the rate drops, is told again only from here [s]."""
 EXCHANGED_K = 5.0
 """Smallest distance of two channels that can be told to have changed places [K or g]."""
 
@@ -170,11 +172,14 @@ class Health(Plain):
     def _end_gap(self, channel_id: str, gap: Gap) -> None:
         row = self._gap_rows.get(channel_id)
         why = _WHY[gap.why]
-        if row is not None and row["to_s"] in (None, seconds(gap.from_ns)):
-            row["to_s"] = seconds(gap.to_ns)
-        else:
-            self._add_row(channel_id, gap.from_ns, gap.to_ns, why)
         length_s = seconds(gap.to_ns - gap.from_ns)
+        if row is None or row["to_s"] not in (None, seconds(gap.from_ns)):
+            self._add_row(channel_id, gap.from_ns, gap.to_ns, why)
+        else:
+            goes_on = row["to_s"] is not None
+            row["to_s"] = seconds(gap.to_ns)
+            if goes_on and length_s < SHORT_S:
+                return
         self._emit(
             gap.to_ns,
             "gap",

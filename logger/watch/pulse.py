@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from logger.model.reading import Flag
 
 SECOND_NS = 1_000_000_000
-INTERVALS = 31
+INTERVALS = 15
 GAP_INTERVALS = 3.0
 BRIDGE_STALL_NS = 300_000_000
 """A USB bridge may hold lines back this long without anything being wrong [ns]."""
@@ -27,7 +27,10 @@ FIRST_LIMIT_NS = 10 * SECOND_NS
 RATE_INTERVALS = 64
 RATE_DROP, RATE_BACK = 1.8, 1.3
 
+_MINUTE_S = 60
 _MEMORY = 0.03
+_SWINGS, _SWINGS_NS = 3, 180 * SECOND_NS
+"""Swings of two display steps, to and fro, within a time, that prove noise of more than a step."""
 _JUMP_SIGMAS, _JUMP_STEPS, _ZERO_SIGMAS = 5.0, 10.0, 3.0
 _JUMP_SAMPLES, _CALM_SAMPLES = 2, 3
 _ZERO_HOLDS_NS = SECOND_NS
@@ -76,10 +79,11 @@ class Pulse:
     """
 
     __slots__ = (
-        "_baseline", "_before", "_calm", "_change", "_count_at_gap", "_history", "_intervals",
-        "_is_scale", "_jump_age", "_jump_from", "_net", "_noise", "_share", "_start_ns", "_tare",
-        "_zero_is_tare", "changed_ns", "count", "flags", "last_ns", "levels", "limit_ns",
-        "lively", "median_ns", "moved", "same", "slow", "step", "u", "value", "value_ns", "why",
+        "_baseline", "_before", "_calm", "_count_at_gap", "_history", "_intervals",
+        "_is_scale", "_jump_age", "_jump_from", "_net", "_noise", "_rises", "_share",
+        "_start_ns", "_swings", "_tare", "_zero_is_tare", "changed_ns", "count", "flags",
+        "last_ns", "levels", "limit_ns", "lively", "median_ns", "moved", "same", "slow",
+        "step", "u", "value", "value_ns", "why",
     )  # fmt: skip
 
     def __init__(self, start_ns: int, *, is_scale: bool, zero_is_tare: bool) -> None:
@@ -103,9 +107,10 @@ class Pulse:
         self.levels: deque[float] = deque(maxlen=10)
         self._intervals: deque[int] = deque(maxlen=INTERVALS)
         self._baseline: list[int] | float = []
-        self._history: deque[tuple[int, float]] = deque(maxlen=61)
+        self._history: deque[tuple[int, float]] = deque(maxlen=_MINUTE_S + 1)
         self._share = 0.0
-        self._change = 0.0
+        self._rises = False
+        self._swings: deque[int] = deque(maxlen=_SWINGS)
         self._noise = 0.0
         self._calm = 0
         self._jump_from: float | None = None
@@ -179,15 +184,21 @@ class Pulse:
         """Return whether the value went somewhere during the last minute."""
         if self.silent(t_ns) or self.step is None or t_ns - self.changed_ns > 10 * SECOND_NS:
             return False
-        return self._net_move(t_ns) >= 2.0 * self.step
+        return self._net_move() >= 2.0 * self.step
 
     def went_somewhere(self) -> bool:
-        """Return whether the value was going somewhere in the minute before its last change."""
+        """Return whether the value was going somewhere all through the minute before it stopped."""
         return self.step is not None and self.moved >= 2.0 * self.step
 
     def noisy(self) -> bool:
-        """Return whether the value kept changing by more than its display step before it froze."""
-        return self.step is not None and self.lively >= 0.2 and self._change >= 2.0 * self.step
+        """Return whether the value kept swinging by two display steps before it froze.
+
+        Noise of less than a step may vanish while the true value lies between two steps; noise of
+        more cannot.
+        """
+        swings = self._swings
+        recent = len(swings) == _SWINGS and self.changed_ns - swings[0] <= _SWINGS_NS
+        return self.lively >= 0.2 and recent
 
     def frozen(self, t_ns: int, after_ns: int, samples: int) -> bool:
         """Return whether the value has not changed for a time and a number of samples."""
@@ -221,16 +232,26 @@ class Pulse:
             if self.step is None or jump < 0.999 * self.step:
                 self.step = jump
             self._share += _MEMORY * (1.0 - self._share)
-            self._change += 0.1 * (jump - self._change)
+            rises = before < value
+            if rises != self._rises and jump >= 1.9 * self.step:
+                self._swings.append(t_ns)
+            self._rises = rises
         self.lively = self._share
-        self.moved = self._net_move(t_ns)
+        self.moved = self._steady_move(value)
         self.same, self.changed_ns = 0, t_ns
         return jump
 
-    def _net_move(self, t_ns: int) -> float:
+    def _net_move(self) -> float:
         if not self._history or self.value is None:
             return 0.0
         return abs(self.value - self._history[0][1])
+
+    def _steady_move(self, value: float) -> float:
+        """Return the smaller move of the last two half minutes: a probe that settles has little."""
+        if len(self._history) < _MINUTE_S + 1:
+            return 0.0
+        middle = self._history[-_MINUTE_S // 2 - 1][1]
+        return min(abs(middle - self._history[0][1]), abs(value - middle))
 
     def _look_for_tare(
         self, t_ns: int, value: float, before: float | None, jump: float, flags: int

@@ -224,6 +224,12 @@ def test_a_low_priority_alarm_never_sounds_and_does_not_call_again():
     assert bench.hold(int(REALARM_S) + 10, active=True) == "active acknowledged"
 
 
+def test_a_notice_that_clears_goes_without_being_acknowledged():
+    bench = Bench(priority="low")
+    bench.hold(4, active=True)
+    assert bench.hold(3, active=False) == "normal"
+
+
 @pytest.mark.parametrize("act", ["acknowledge", "unshelve", "reset_latch", "put_back"])
 def test_what_cannot_be_done_is_refused_in_words(act):
     bench = Bench()

@@ -196,6 +196,14 @@ def test_a_bath_that_rests_between_two_display_steps_is_not_stuck(run):
     assert run.kinds("stuck") == []
 
 
+def test_a_plunge_into_a_calm_bath_with_a_coarse_display_is_not_stuck(run):
+    def plunged(t_s):
+        return round((20.1 + 30 * max(0.0, 1 - max(0.0, t_s - 60) / 4)) * 4) / 4
+
+    run.play(300, fat=lambda t: round((60 - t / 20) * 4) / 4, water=plunged)
+    assert run.kinds("stuck") == []
+
+
 def test_a_scale_with_nothing_happening_on_it_is_not_stuck(run):
     channels = all_three(run)
     run.play(300, **{**channels, "bath_scale": 900.0})
