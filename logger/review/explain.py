@@ -166,7 +166,7 @@ def _cause(mechanism: Mechanism, witness: Witness) -> Cause | None:
         mechanism=mechanism,
         score=score,
         stage=_stage_of(mechanism, witness.run, evidence),
-        says=f"{_capital(mechanism.cause)}: {evidence[0].finding.evidence}. {mechanism.because}",
+        says=f"{capital(mechanism.cause)}: {evidence[0].finding.evidence}. {mechanism.because}",
         evidence=evidence,
         fits=fits,
     )
@@ -294,5 +294,6 @@ def _stage_of(mechanism: Mechanism, run: Portrait, evidence: Sequence[Evidence])
     return of_kind or next((e.finding.stage for e in evidence if e.finding.stage), "")
 
 
-def _capital(text: str) -> str:
+def capital(text: str) -> str:
+    """Return a text that begins with a capital."""
     return text[:1].upper() + text[1:]

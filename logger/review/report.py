@@ -11,7 +11,7 @@ from typing import Any
 
 from logger.model.sheet import Sheet
 from logger.review.amounts import mass_g
-from logger.review.explain import Cause, Explanation
+from logger.review.explain import Cause, Explanation, capital
 from logger.review.figures import Drawn, svg_of, traces_figure
 from logger.watch.checks import shown
 
@@ -194,7 +194,8 @@ def _cause(number: int, cause: Cause) -> str:
     known = cause.mechanism
     evidence = "".join(f"<li>{_e(e.finding.evidence)} ({_e(e.kind)})</li>" for e in cause.evidence)
     return (
-        f'<section class="cause"><h3>{number}. {_e(known.cause)}</h3>\n<p>{_e(cause.says)}</p>\n'
+        f'<section class="cause"><h3>{number}. {_e(capital(known.cause))}</h3>\n'
+        f"<p>{_e(cause.says)}</p>\n"
         + (f"<ul>{evidence}</ul>\n" if evidence else "")
         + f"<dl><dt>Wrong if</dt><dd>{_e(known.wrong_if)}</dd><dt>Next time</dt>"
         f"<dd>{_e(known.next_time)}</dd><dt>Source</dt><dd>{_e(known.source)}</dd></dl></section>"

@@ -53,8 +53,8 @@ def report_png(content: ReportContent, file: BinaryIO) -> None:
 
 def _first_page(content: ReportContent) -> Figure:
     run = content.shown["run"]
-    figure = Figure(figsize=_A4_IN)
-    parts: Any = figure.subfigures(2, 1, height_ratios=(1.0, 2.6))
+    figure = Figure(figsize=_A4_IN, layout="constrained")
+    parts: Any = figure.subfigures(2, 1, height_ratios=(1.0, 3.4))
     top, bottom = parts
     head = [
         f"Revision {run['revision']}, run {run['id']}",

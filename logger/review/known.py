@@ -1,0 +1,27 @@
+"""The fats a review may know: the built-in ones with a person's own on top.
+
+Pure; the text of the person's file is handed in. For callers that may not reach the science rooms.
+"""
+
+from collections.abc import Mapping
+
+from logger.science.fats import Fat, builtin_fats, fats_from_toml
+
+
+def known_fats(own_text: str | None, name: str = "fats.toml") -> Mapping[str, Fat]:
+    """Return the fats by key.
+
+    Parameters
+    ----------
+    own_text : str or None
+        Text of a ``fats.toml``; None is none.
+    name : str
+        What a message calls it.
+
+    Raises
+    ------
+    InputError
+        If the text does not read.
+    """
+    built_in = builtin_fats()
+    return built_in if own_text is None else fats_from_toml(own_text, name, built_in)
