@@ -152,13 +152,11 @@ def copied(scene: Scene, shared: dict[int, Any]) -> Scene:
 def sharing(*roots: Any) -> dict[int, Any]:
     """Return a deepcopy memo under which `roots`, and the tables inside them, are not copied."""
     memo: dict[int, Any] = {}
-    kept: list[Any] = []
 
     def share(thing: Any) -> None:
         if id(thing) in memo:
             return
         if isinstance(thing, BaseModel):
-            kept.append(thing)
             memo[id(thing)] = thing
             for value in thing.__dict__.values():
                 share(value)

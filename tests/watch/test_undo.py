@@ -129,3 +129,14 @@ def test_memory_of_the_stream_is_bounded_by_ten_minutes(engine):
     assert engine._run.past.items == []
     engine.feed([operator("mark", 900), *readings(900, 950)], 950 * S)
     assert len(engine._run.past.items) == 201
+
+
+def test_what_never_changes_is_not_copied(engine, roll_sheet, table_bench):
+    engine.feed([operator("next", 1), operator("mark", 2)], 3 * S)
+    engine.feed([operator("undo", 4)], 4 * S)
+    context = engine._run.scene.watcher.context
+    assert context.sheet is roll_sheet
+    assert context.bench is table_bench
+    assert context.stage is roll_sheet.stage[0]
+    assert context.out is engine._run.scene.out
+    assert context.batch is engine._run.scene.batch
