@@ -108,23 +108,50 @@ def permission_advice(port: str, system: str = sys.platform) -> str:
 
 
 def holder_of(port: str) -> str | None:
-    """Return the program that has a device open, with its number, where the system tells."""
+    """Return the program that holds a device, with its number, where the system tells."""
     try:
-        target = str(Path(port).resolve(strict=True))
-        numbers = [name for name in os.listdir("/proc") if name.isdecimal()]
+        target = Path(port).resolve(strict=True)
+        number = _lock_holder(target) or _opener(target)
     except OSError:
         return None
-    for number in numbers:
-        folder = Path("/proc") / number
+    return None if number is None else f"{_program(number)} (process {number})"
+
+
+def _lock_holder(target: Path) -> str | None:
+    """Return the process with a lock on a device, from the system's list of locks."""
+    about = target.stat()
+    place = f"{os.major(about.st_dev):02x}:{os.minor(about.st_dev):02x}:{about.st_ino}"
+    try:
+        lines = Path("/proc/locks").read_text(encoding="ascii").splitlines()
+    except OSError:
+        return None
+    for line in lines:
+        words = line.split()
+        if len(words) > 5 and words[1] == "FLOCK" and words[5] == place:
+            return words[4]
+    return None
+
+
+def _opener(target: Path) -> str | None:
+    """Return another process that has a device open."""
+    for number in os.listdir("/proc"):
+        if not number.isdecimal() or int(number) == os.getpid():
+            continue
         try:
-            for entry in (folder / "fd").iterdir():
-                if os.readlink(entry) == target:
-                    words = (folder / "cmdline").read_bytes().split(b"\x00")
-                    name = " ".join(w.decode(errors="replace") for w in words[:3] if w)
-                    return f"{name} (process {number})"
+            held = [os.readlink(entry) for entry in (Path("/proc") / number / "fd").iterdir()]
         except OSError:
             continue
+        if str(target) in held:
+            return number
     return None
+
+
+def _program(number: str) -> str:
+    try:
+        words = (Path("/proc") / number / "cmdline").read_bytes().split(b"\x00")
+    except OSError:
+        return "another program"
+    return " ".join(w.decode(errors="replace") for w in words[:3] if w) or "another program"
 
 
 def _group_of(port: str) -> str | None:

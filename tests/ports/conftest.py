@@ -80,7 +80,9 @@ class Answerer:
     def _run(self) -> None:
         heard = b""
         while not self._stop.is_set():
-            heard += self._line.receive()
+            piece = self._line.receive()
+            # A device with registers takes silence for the end of a frame.
+            heard = heard + piece if piece or not self._fixed else b""
             while question := self._next(heard):
                 heard = heard[len(question) :]
                 self.asked.append((time.monotonic(), question))

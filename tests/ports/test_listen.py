@@ -1,0 +1,88 @@
+"""Ports are listened to, recognised, and turned into a bench file that reads."""
+
+import select
+import threading
+
+import pytest
+
+from logger.model.files import bench_from_text
+from logger.ports.listen import Heard, bench_text, survey
+from logger.wire.emit import Emitter
+from logger.wire.shape import builtin_shapes
+
+SHAPES = builtin_shapes()
+NAMES = [
+    "flag-first comma weight", "comma list of probes", "one object per line, microvolts",
+    "asked weight, letter reply", "asked instrument, scanned list", "registers, tenths",
+]  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def _no_real_ports(monkeypatch):
+    monkeypatch.setattr("logger.ports.listen.listed_ports", list)
+
+
+@pytest.fixture
+def spoken(bench):
+    """Return ports on which each of the shapes is spoken until the end of the test."""
+    stop = threading.Event()
+    streams = []
+    for name in NAMES:
+        shape, line = SHAPES[name], bench.line(name.replace(" ", "_"))
+        emitter = Emitter(shape, identity="Maker,One,0001,1")
+        values = {f: 21.5 + n for n, f in enumerate(shape.channel)}
+        if shape.asks:
+            fixed = 8 if shape.decode == "modbus" else 0
+            bench.answerer(
+                line, lambda question, e=emitter, v=values: e.reply(question, v), fixed=fixed
+            )
+        else:
+            streams.append((line, emitter.line(values)))
+
+    def speak() -> None:
+        while not stop.wait(0.05):
+            for line, data in streams:
+                if select.select([], [line.main], [], 0)[1]:
+                    line.send(data)
+
+    thread = threading.Thread(target=speak, daemon=True)
+    thread.start()
+    yield [line.port for line in bench.lines]
+    stop.set()
+    thread.join(20)
+
+
+def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken):
+    heard = survey(3.0, devices=spoken)
+    assert [h.shape for h in heard] == NAMES
+    assert heard[4].identity == "Maker,One,0001,1"
+    bench = bench_from_text(bench_text(heard), "bench.toml")
+    assert [i.shape for i in bench.instrument] == NAMES
+    assert [i.port for i in bench.instrument] == spoken
+    roles = [c.role for c in bench.channel if c.role.endswith("_scale")]
+    assert roles == ["bench_scale", "bath_scale"]
+    for channel in bench.channel:
+        instrument = next(i for i in bench.instrument if i.id == channel.instrument)
+        assert channel.field in SHAPES[instrument.shape].channel
+
+
+def test_a_silent_port_says_so_and_a_missing_one_says_why(bench):
+    silent = bench.line()
+    heard = survey(0.5, devices=[silent.port, "/dev/there-is-no-such-port"], ask=False)
+    assert "nothing heard" in heard[0].says
+    assert "no such port" in heard[1].says
+    assert "No instrument was recognised" in bench_text(heard)
+
+
+def test_settings_that_differ_from_the_shape_go_into_the_bench_file():
+    heard = Heard(
+        port='odd "name"', device="x", description="", shape="comma list of 1 probe",
+        fields=("t1",), quantity=("temperature",), settings={"baud": 1200, "parity": "E"},
+    )  # fmt: skip
+    instrument = bench_from_text(bench_text([heard]), "bench.toml").instrument[0]
+    assert (instrument.settings.baud, instrument.settings.parity) == (1200, "E")
+    assert instrument.port == 'odd "name"'
+
+
+def test_what_was_heard_turns_into_json():
+    assert Heard(port="p", device="d", description="").as_json()["says"] == "d: nothing heard"
