@@ -193,6 +193,21 @@ def number(
     )
 
 
+def progress(
+    context: Context,
+    label: str,
+    value: float | None,
+    unit: str,
+    u: float,
+    band: Band | None = None,
+) -> Number:
+    """Make a number that is on its way up to its band: not there yet is undecided, not missed."""
+    found = number(context, label, value, unit, u, band)
+    if band is not None and band.low is not None and value is not None and value < band.low:
+        found.verdict = "undecided"
+    return found
+
+
 def _sentence(verdict: Verdict, value: float, number: str, band: Band, width: float) -> str:
     target = band_text(band)
     if verdict == "met":

@@ -119,13 +119,13 @@ class Cook(CoreWatch):
         if self.stage.hold_s is not None:
             band = Band(low=self.stage.hold_s, unit="s")
             view.numbers.append(
-                checks.number(self.context, "At the limit", self.longest_sure_s, "s", 0.0, band)
+                checks.progress(self.context, "At the limit", self.longest_sure_s, "s", 0.0, band)
             )
             view.left_s = max(0.0, self.stage.hold_s - self.sure_s) if self.sure_s > 0 else None
         if self.table is not None:
             band = Band(low=self.target_log, unit="log")
             view.numbers.append(
-                checks.number(self.context, "Credit", self.credited_log, "log", 0.0, band)
+                checks.progress(self.context, "Credit", self.credited_log, "log", 0.0, band)
             )
             view.more += [self.table.name, self.table.limits]
         if self.no_table:

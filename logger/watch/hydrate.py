@@ -83,7 +83,7 @@ class Hydrate(Plain):
         if self.time_s is not None:
             elapsed_s = self.elapsed_s(t_ns)
             view.numbers.append(
-                checks.number(self.context, "Time", elapsed_s, "s", 0.0, self.time_s)
+                checks.progress(self.context, "Time", elapsed_s, "s", 0.0, self.time_s)
             )
             if self.time_s.source != "sheet":
                 view.more.append(

@@ -119,7 +119,7 @@ class Weigh(Plain):
         if current is not None:
             net_g, u_g = self._net_now()
             view.numbers.append(
-                checks.number(self.context, current.name, net_g, "g", u_g, _band(current))
+                checks.progress(self.context, current.name, net_g, "g", u_g, _band(current))
             )
             if current.lot:
                 view.more.append(f"Lot {current.lot}")
@@ -314,16 +314,17 @@ class Weigh(Plain):
         current = self.current
         if current is None:
             return "Everything is weighed in", "do"
+        name = current.name[:1].upper() + current.name[1:]
         net_g, _ = self._net_now()
         if net_g is None:
-            return f"{current.name}: {current.mass_g:g} g. Waiting for the scale to rest", "do"
+            return f"{name}: {current.mass_g:g} g. Waiting for the scale to rest", "do"
         left_g = current.mass_g - net_g
         reach_g = max(_tolerance_g(current), self.steady.rest_g(0.0))
         if left_g > reach_g:
-            return f"{current.name}: {left_g:.4g} g to go of {current.mass_g:g} g", "do"
+            return f"{name}: {left_g:.4g} g to go of {current.mass_g:g} g", "do"
         if left_g < -reach_g:
-            return f"{current.name}: {-left_g:.4g} g too much", "warn"
-        return f"{current.name} is there: mark it, tare, or go on with the next", "do"
+            return f"{name}: {-left_g:.4g} g too much", "warn"
+        return f"{name} is there: mark it, tare, or go on with the next", "do"
 
     def _too_much(self) -> list[str]:
         """Return what would keep the recipe where one ingredient was overshot."""

@@ -111,3 +111,12 @@ def test_a_finding_without_data_has_no_value_and_no_uncertainty(make_context):
         make_context("warm"), "fat temperature", None, "degC", 0.3, WARM, None, None
     )
     assert (found.verdict, found.value, found.expanded_uncertainty) == ("not measured", None, None)
+
+
+def test_a_number_on_its_way_up_is_undecided_until_it_is_there(make_context):
+    hour = Band(low=3600.0, high=7200.0, unit="s")
+    verdicts = [
+        checks.progress(make_context("warm"), "Time", value, "s", 0.0, hour).verdict
+        for value in (10.0, 3600.0, 7300.0, None)
+    ]
+    assert verdicts == ["undecided", "met", "not met", "not measured"]
