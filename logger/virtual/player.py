@@ -78,6 +78,10 @@ class VirtualInstrument:
         self._thread = threading.Thread(
             target=self._run, name=f"virtual {printer.wiring.id}", daemon=True
         )
+        # What is on its way stays so when the batch begins again: a question is answered once.
+        self._heard = b""
+        self._rest = b""
+        self._queue: deque[tuple[float, bytes]] = deque()
         self._rewind()
 
     # -- from outside -----------------------------------------------------------------------
@@ -121,9 +125,6 @@ class VirtualInstrument:
         self._rng = np.random.default_rng([self._seed, 6, *self.printer.wiring.id.encode()])
         self._number = 0
         self._line: bytes | None = None
-        self._heard = b""
-        self._rest = b""
-        self._queue: deque[tuple[float, bytes]] = deque()
         self._struck: dict[Fault, int] = {}
         self._present: str | None = "self"
         self._next_burst_s = 0.0
