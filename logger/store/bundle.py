@@ -14,6 +14,7 @@ import numpy as np
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.store.datafolder import DataFolder
+from logger.store.plain import plain
 from logger.store.records import (
     Anchor,
     ChannelRecord,
@@ -25,7 +26,7 @@ from logger.store.records import (
     WriteBatch,
 )
 from logger.store.view import RunView, results_from
-from logger.store.writer import RunWriter, plain
+from logger.store.writer import RunWriter
 
 FORMAT = "bainlog run"
 FORMAT_VERSION = 1
@@ -64,19 +65,20 @@ def bundle_of(view: RunView) -> Bundle:
     StoreError
         If the file is damaged.
     """
-    results = view.results()
-    return Bundle(
-        header=view.header,
-        ended_utc_ns=view.ended_utc_ns,
-        interrupted=view.ended_utc_ns is not None and view.status == "interrupted",
-        outcome=view.outcome(),
-        results=None if results is None else asdict(results),
-        readings={channel.id: view.readings(channel.id) for channel in view.channels()},
-        events=view.events(),
-        chunks=list(view.chunks()),
-        anchors=view.anchors(),
-        counters=view.counters(),
-    )
+    with view.together():
+        results = view.results()
+        return Bundle(
+            header=view.header,
+            ended_utc_ns=view.ended_utc_ns,
+            interrupted=view.ended_utc_ns is not None and view.status == "interrupted",
+            outcome=view.outcome(),
+            results=None if results is None else asdict(results),
+            readings={channel.id: view.readings(channel.id) for channel in view.channels()},
+            events=view.events(),
+            chunks=list(view.chunks()),
+            anchors=view.anchors(),
+            counters=view.counters(),
+        )
 
 
 def head_of(bundle: Bundle) -> dict[str, Any]:

@@ -215,7 +215,9 @@ class Catalog:
 
     def _describe(self, run_id: str) -> RunEntry:
         try:
-            return describe(RunView.open(self._folder.run_path(run_id)), run_id)
+            view = RunView(self._folder.run_path(run_id))
+            with view.together():
+                return describe(view, run_id)
         except (BainlogError, ValueError) as cause:
             return RunEntry(run_id=run_id, status="unreadable", problem=str(cause), searched=run_id)
 

@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 from logger.model.errors import InputError, StoreError
 from logger.store.bundle import Bundle, bundle_of, head_of
 from logger.store.cells import guarded, time_text
+from logger.store.plain import plain
 from logger.store.records import Series, event_row
 from logger.store.view import RunView
-from logger.store.writer import plain
 
 Floats = NDArray[np.float64]
 Correct = Callable[[str, Series], tuple[Floats, Floats, str]]

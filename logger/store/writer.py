@@ -6,7 +6,6 @@ the disk and survives a kill and a power cut. Takes all times from its arguments
 
 import json
 import logging
-import math
 import os
 import time
 from collections.abc import Iterator
@@ -21,62 +20,24 @@ import apsw
 from logger.model.errors import BusyError, StoreError
 from logger.model.event import Event
 from logger.model.finding import Results
-from logger.model.reading import Flag
 from logger.store.compaction import compact_chunks, compact_tail, repack
 from logger.store.errors import DiskFullError
 from logger.store.format import BLOCK_READINGS, CHUNK_BLOCK_BYTES, TAIL_NS
 from logger.store.lock import FileLock
-from logger.store.records import (
-    CHUNK_KINDS,
-    Anchor,
-    Chunk,
-    RunHeader,
-    StoredReading,
-    WriteBatch,
-)
+from logger.store.plain import plain
+from logger.store.records import RunHeader, WriteBatch
+from logger.store.saving import Saver
 from logger.store.schema import open_writer, told
 
 log = logging.getLogger(__name__)
-
-_KIND_NUMBER = {kind: number for number, kind in enumerate(CHUNK_KINDS)}
-_FAULT = int(Flag.FAULT)
-
 
 _FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
 """How often and how long apart the end of a run looks for a moment without a reader."""
 
 
-def plain(value: Any) -> Any:
-    """Return JSON values with None for every number that is not finite: JSON has no word for it."""
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, dict):
-        return {key: plain(part) for key, part in value.items()}
-    if isinstance(value, list | tuple):
-        return [plain(part) for part in value]
-    return value
-
-
 def lock_path(path: Path) -> Path:
     """Return the lock file of a run file."""
     return path.with_name(path.name + ".lock")
-
-
-class _Tail:
-    """What waits for compaction."""
-
-    def __init__(self) -> None:
-        self.count: dict[int, int] = {}
-        """Tail rows by channel number."""
-        self.since_us: dict[int, int] = {}
-        """Time of the first of them."""
-        self.next_n: dict[int, int] = {}
-        self.last_us = 0
-        self.next_chunk = 0
-        self.chunks = 0
-        self.chunk_bytes = 0
-        self.chunk_since_ns = 0
-        self.chunk_last_ns = 0
 
 
 class RunWriter:
@@ -86,13 +47,9 @@ class RunWriter:
         self.path = path
         self._db = db
         self._lock = lock
-        self._tail = _Tail()
-        self._channels: dict[str, int] = {}
-        self._instruments: dict[str, int] = {}
-        self._spans: dict[int, tuple[int, int]] = {}
-        """First and last stamp [us] of each channel in the batch being written."""
+        self._saver = Saver(db, path)
         self._open = True
-        self.ended = False
+        self.ended = db.execute("SELECT ended_utc_ns IS NOT NULL FROM run").get == 1
 
     @classmethod
     def create(cls, path: str | Path, header: RunHeader) -> "RunWriter":
@@ -156,46 +113,12 @@ class RunWriter:
             db = open_writer(path)
             try:
                 writer = cls(path, db, lock)
-                writer._look()
                 if not writer.ended:
                     db.pragma("journal_mode", "wal")
             except BaseException:
                 db.close()
                 raise
         return writer
-
-    def _look(self) -> None:
-        """Read where the file stands."""
-        db, tail = self._db, self._tail
-        self.ended = db.execute("SELECT ended_utc_ns IS NOT NULL FROM run").get == 1
-        self._channels = {
-            name: no for no, name in db.execute("SELECT number, id FROM channel ORDER BY number")
-        }
-        self._instruments = {
-            name: no for no, name in db.execute("SELECT number, id FROM instrument")
-        }
-        for number in self._channels.values():
-            first = db.execute(
-                "SELECT coalesce(max(first_n + count), 0) FROM block WHERE channel = ?", (number,)
-            ).get
-            count, last, since = db.execute(
-                "SELECT count(*), max(n), min(t_us) FROM tail WHERE channel = ?", (number,)
-            ).get
-            tail.next_n[number] = first if last is None else last + 1
-            tail.count[number] = count
-            tail.since_us[number] = since or 0
-        last_us = db.execute(
-            "SELECT max(coalesce((SELECT max(t_max_us) FROM block), 0), "
-            "coalesce((SELECT max(t_us) FROM tail), 0))"
-        ).get
-        tail.last_us = last_us
-        first = db.execute("SELECT coalesce(max(first_n + count), 0) FROM chunk_block").get
-        tail.chunks, last, size, since, until = db.execute(
-            "SELECT count(*), max(n), coalesce(sum(length(data)), 0), min(t_ns), max(t_ns) "
-            "FROM chunk"
-        ).get
-        tail.next_chunk = first if last is None else last + 1
-        tail.chunk_bytes, tail.chunk_since_ns, tail.chunk_last_ns = size, since or 0, until or 0
 
     def write(self, batch: WriteBatch) -> list[int]:
         """Save a batch whole or not at all; on return it is on the disk.
@@ -221,21 +144,15 @@ class RunWriter:
         self._require_open()
         if self.ended and (batch.readings or batch.chunks):
             raise StoreError(f"{self.path}: the run has ended; it takes notes, no readings")
-        tail = self._tail
-        before = (dict(tail.next_n), tail.next_chunk, dict(self._instruments))
         try:
             with told(self.path, self._db), _transaction(self._db):
-                self._insert_chunks(batch.chunks)
-                self._insert_readings(batch.readings)
-                seqs = [self._insert_event(event) for event in batch.events]
-                self._insert_anchors(batch.anchors)
-                self._insert_counters(batch.counters)
+                seqs = self._saver.save(batch)
         except BaseException as error:
-            tail.next_n, tail.next_chunk, self._instruments = before
+            self._saver.forget()
             if isinstance(error, DiskFullError):
                 error.batch = batch
             raise
-        self._count(batch, before[0])
+        self._saver.commit(batch)
         return seqs
 
     def compact(self, *, force: bool = False) -> None:
@@ -255,7 +172,7 @@ class RunWriter:
             As `write`; what was saved stays as it was.
         """
         self._require_open()
-        tail = self._tail
+        tail = self._saver.tail
         for number, count in tail.count.items():
             old = tail.last_us - tail.since_us[number] >= TAIL_NS // 1000
             take = count if force or old else count // BLOCK_READINGS * BLOCK_READINGS
@@ -322,15 +239,18 @@ class RunWriter:
         DiskFullError, StoreError, BusyError
             The file is whole in any case.
         """
-        self.compact(force=True)
         db = self._db
-        with told(self.path, db):
-            for number in self._channels.values():
-                with _transaction(db):
-                    repack(db, number)
-            db.execute("VACUUM")
+        try:
+            self.compact(force=True)
+            with told(self.path, db):
+                for number in self._saver.channels.values():
+                    with _transaction(db):
+                        repack(db, number)
+                db.execute("VACUUM")
+        finally:
             if self.ended:
-                self._fold_log()
+                with told(self.path, db):
+                    self._fold_log()
 
     def _fold_log(self) -> None:
         """Fold the log into the file and leave WAL mode, between two looks of the readers.
@@ -387,7 +307,7 @@ class RunWriter:
         return self._say("note", text, {}, t_ns)
 
     def _say(self, kind: str, text: str, data: dict[str, Any], t_ns: int | None) -> int:
-        at = self._tail.last_us * 1000 if t_ns is None else t_ns
+        at = self._saver.tail.last_us * 1000 if t_ns is None else t_ns
         event = Event(t_ns=at, kind=kind, source="operator", text=text, data=data)
         return self.write(WriteBatch(events=[event]))[0]
 
@@ -415,102 +335,6 @@ class RunWriter:
     def _require_open(self) -> None:
         if not self._open:
             raise StoreError(f"{self.path}: closed; open it again to write")
-
-    def _insert_chunks(self, chunks: list[Chunk]) -> None:
-        def rows() -> Iterator[tuple[Any, ...]]:
-            for instrument, t_ns, kind, data in chunks:
-                number = self._instruments.get(instrument)
-                if number is None:
-                    number = self._new_instrument(instrument)
-                yield self._tail.next_chunk, number, t_ns, _KIND_NUMBER[kind], data
-                self._tail.next_chunk += 1
-
-        if chunks:
-            self._db.executemany("INSERT INTO chunk VALUES (?, ?, ?, ?, ?)", rows())
-
-    def _new_instrument(self, instrument: str) -> int:
-        number = len(self._instruments)
-        self._db.execute("INSERT INTO instrument VALUES (?, ?)", (number, instrument))
-        self._instruments[instrument] = number
-        return number
-
-    def _insert_readings(self, readings: list[StoredReading]) -> None:
-        channels, next_n, finite = self._channels, self._tail.next_n, math.isfinite
-        spans = self._spans = {}
-
-        def rows() -> Iterator[tuple[Any, ...]]:
-            for channel, t_ns, value, flags, cold in readings:
-                number = channels.get(channel)
-                if number is None:
-                    raise StoreError(
-                        f"{self.path}: no channel {channel!r}; there is {', '.join(channels)}"
-                    )
-                n = next_n[number]
-                next_n[number] = n + 1
-                if value is not None:
-                    value = float(value) + 0.0  # negative zero becomes zero
-                    if not finite(value):
-                        value, flags = None, flags | _FAULT
-                if cold is not None:
-                    cold = float(cold) + 0.0 if finite(cold) else None
-                t_us = t_ns // 1000
-                spans[number] = (spans.get(number, (t_us, t_us))[0], t_us)
-                yield number, n, t_us, value, int(flags), cold
-
-        if readings:
-            self._db.executemany("INSERT INTO tail VALUES (?, ?, ?, ?, ?, ?)", rows())
-
-    def _insert_event(self, event: Event) -> int:
-        self._db.execute(
-            "INSERT INTO event (t_ns, kind, source, channel, port, stage, text, data) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            (
-                event.t_ns, event.kind, event.source, event.channel, event.port, event.stage,
-                event.text, json.dumps(plain(event.data)),
-            ),
-        )  # fmt: skip
-        seq = self._db.last_insert_rowid()
-        if event.kind == "outcome":
-            self._db.execute(
-                "UPDATE run SET outcome = ?, defects = ?, outcome_note = ?",
-                (
-                    event.data.get("outcome"),
-                    json.dumps(list(event.data.get("defects", []))),
-                    event.text,
-                ),
-            )
-        return seq
-
-    def _insert_anchors(self, anchors: list[Anchor]) -> None:
-        if anchors:
-            self._db.executemany(
-                "INSERT INTO anchor (boot_id, mono_ns, boottime_ns, utc_ns, zone, t_ns) "
-                "VALUES (?, ?, ?, ?, ?, ?)",
-                anchors,
-            )
-
-    def _insert_counters(self, counters: dict[str, dict[str, int]]) -> None:
-        for instrument, counts in counters.items():
-            self._db.execute(
-                "INSERT INTO counter VALUES (?, ?) "
-                "ON CONFLICT (instrument) DO UPDATE SET counts = excluded.counts",
-                (instrument, json.dumps(counts)),
-            )
-
-    def _count(self, batch: WriteBatch, next_n: dict[int, int]) -> None:
-        """Keep account of what waits for compaction after a batch is saved."""
-        tail = self._tail
-        for number, (first_us, last_us) in self._spans.items():
-            if tail.count[number] == 0:
-                tail.since_us[number] = first_us
-            tail.count[number] += tail.next_n[number] - next_n[number]
-            tail.last_us = max(tail.last_us, last_us)
-        for chunk in batch.chunks:
-            if tail.chunks == 0:
-                tail.chunk_since_ns = chunk.t_ns
-            tail.chunks += 1
-            tail.chunk_bytes += len(chunk.data)
-            tail.chunk_last_ns = chunk.t_ns
 
 
 @contextmanager
