@@ -11,7 +11,7 @@ In reading order:
 - ``judge``                       what came out, as truth to score against
 - ``loads``, ``traces``, ``faults``, ``simulate``   how instruments read it, and what breaks
 - ``printed``, ``line_faults``, ``terminals``, ``batch_clock``,
-  ``player``, ``instruments``, ``bench_file``   the
+  ``player``, ``instruments``, ``bench_file``, ``process``   the
   same over real ports
 - ``cooling_runs``                cooling curves for the accuracy tables
 """

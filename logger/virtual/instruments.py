@@ -67,8 +67,7 @@ class VirtualBench:
         tcp: bool | None = None,
         line_shapes: Mapping[str, Shape] | None = None,
     ) -> None:
-        if not 0.0 < speed <= 60.0:
-            raise InputError("speed", f"found {speed:g}", "give more than 0 and at most 60")
+        check_speed(speed)
         self.run: SimulatedRun = simulate(seed, causes, faults, short=short, oven=oven)
         self._clock = BatchClock(speed)
         known = builtin_shapes() if line_shapes is None else line_shapes
@@ -166,3 +165,16 @@ class VirtualBench:
     def truth(self) -> dict[str, Any]:
         """Return what really happens in this batch; see ``judge.truth_of``."""
         return self.run.truth
+
+
+def check_speed(speed: float) -> float:
+    """Return a speed that a virtual bench can keep.
+
+    Raises
+    ------
+    InputError
+        If it does not lie above 0 and up to 60.
+    """
+    if not 0.0 < speed <= 60.0:
+        raise InputError("speed", f"found {speed:g}", "give more than 0 and at most 60")
+    return speed

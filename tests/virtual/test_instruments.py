@@ -16,6 +16,7 @@ from logger.model.reading import Notice
 from logger.science.its90 import temperature_c
 from logger.virtual.batch_clock import BatchClock
 from logger.virtual.instruments import VirtualBench
+from logger.virtual.process import BenchProcess
 from logger.virtual.terminals import has_pseudo_terminals
 from logger.virtual.traces import WIRING
 
@@ -226,3 +227,18 @@ def test_the_operator_says_each_stage_the_outcome_and_the_end(tmp_path):
     assert kinds.count("next") == 11
     assert kinds[-2:] == ["outcome", "run_end"]
     assert script[-2][2] == {"outcome": "rejected", "defects": ["skin too thin"]}
+
+
+def test_a_bench_in_its_own_process_plays_the_same_batch(tmp_path, listen, eventually):
+    with BenchProcess(tmp_path, seed=7, speed=20.0, short=True) as bench:
+        file = bench_from_text(bench.bench_text(), "bench.toml")
+        port = next(i.port for i in file.instrument if i.id == "bath_scale")
+        listener = listen(port, "flag-first comma weight")
+        eventually(lambda: len(listener.values("mass")) > 40)
+        assert _in_order(listener.values("mass"), bench.run.full["bath_scale"].value)
+        count = len(listener.values("mass"))
+        bench.restart()
+        eventually(lambda: len(listener.values("mass")) > count + 40)
+        assert bench._child.poll() is None
+    assert bench._child.returncode == 0
+    assert list((tmp_path / "by-id").iterdir()) == []

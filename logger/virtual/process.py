@@ -1,0 +1,154 @@
+"""The virtual bench in a process of its own, as a real bench is: a busy screen cannot stall it.
+
+``BenchProcess`` offers what ``instruments.VirtualBench`` does; the child plays the same seeded run.
+The child is told by lines on its standard input (``start``, ``restart``) and ends when that closes,
+so it never outlives its parent. Its first line of output is the bench file, as JSON.
+"""
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from logger.model.errors import InputError
+from logger.virtual.acts import Word
+from logger.virtual.batch_clock import BatchClock
+from logger.virtual.bench_file import sheet_text
+from logger.virtual.faults import Fault, faults_of
+from logger.virtual.instruments import VirtualBench, check_speed
+from logger.virtual.simulate import simulate
+
+_STOP_S = 5.0
+
+
+class BenchProcess:
+    """A virtual bench whose instruments speak from another process.
+
+    Parameters
+    ----------
+    folder, seed, speed, short, faults, causes, oven
+        As of `VirtualBench`.
+
+    Raises
+    ------
+    InputError
+        As of `VirtualBench`.
+    """
+
+    def __init__(
+        self,
+        folder: Path,
+        seed: int = 1,
+        speed: float = 1.0,
+        short: bool = False,
+        faults: Iterable[str | Fault] = (),
+        causes: Iterable[str] = (),
+        *,
+        oven: bool = False,
+    ) -> None:
+        known = faults_of(faults)
+        self.speed = check_speed(speed)
+        self.run = simulate(seed, tuple(causes), known, short=short, oven=oven)
+        self._clock = BatchClock(speed)
+        asked = {
+            "folder": str(folder),
+            "seed": seed,
+            "speed": speed,
+            "short": short,
+            "faults": [f"{f.name}@{f.at_s:f}+{f.for_s:f}:{f.target}" for f in known],
+            "causes": list(self.run.truth["causes"]),
+            "oven": oven,
+        }
+        command = [sys.executable, "-m", "logger.virtual.process", json.dumps(asked)]
+        self._child = subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8"
+        )
+        first = self._child.stdout.readline() if self._child.stdout is not None else ""
+        if not first:
+            self.stop()
+            raise InputError("the virtual bench", "its process ended at once", "see its log")
+        self._bench_text = str(json.loads(first)["bench"])
+
+    @property
+    def now_s(self) -> float:
+        """Where the batch is [s]."""
+        return self._clock.now_s()
+
+    @property
+    def end_s(self) -> float:
+        """How long the batch is [s]."""
+        return self.run.script.end_s
+
+    def start(self) -> None:
+        """Begin the batch; the instruments begin to speak."""
+        self._tell("start")
+
+    def restart(self) -> None:
+        """Begin the batch again: call it when a run starts."""
+        self._tell("restart")
+
+    def _tell(self, word: str) -> None:
+        if self._child.stdin is not None and self._child.poll() is None:
+            self._child.stdin.write(word + "\n")
+            self._child.stdin.flush()
+            self._clock.restart()
+
+    def stop(self) -> None:
+        """Stop the instruments and take their ports away."""
+        if self._child.stdin is not None and not self._child.stdin.closed:
+            self._child.stdin.close()
+        try:
+            self._child.wait(_STOP_S)
+        except subprocess.TimeoutExpired:
+            self._child.kill()
+            self._child.wait()
+        if self._child.stdout is not None:
+            self._child.stdout.close()
+
+    def __enter__(self) -> "BenchProcess":
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
+
+    def bench_text(self) -> str:
+        """Return a bench file for the ports as they are."""
+        return self._bench_text
+
+    def sheet_text(self) -> str:
+        """Return the batch sheet of this batch."""
+        return sheet_text(self.run)
+
+    def operator_script(self) -> list[Word]:
+        """Return what the operator says: (time in the batch [s], kind, data)."""
+        return list(self.run.events)
+
+    def truth(self) -> dict[str, Any]:
+        """Return what really happens in this batch; see ``judge.truth_of``."""
+        return self.run.truth
+
+
+def serve(asked: dict[str, Any]) -> None:
+    """Be the child: make the bench, say its file, then do as the lines of the input say."""
+    # Ctrl-C goes to the whole group: the parent decides when the bench is no longer needed.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    bench = VirtualBench(Path(asked.pop("folder")), **asked)
+    try:
+        sys.stdout.write(json.dumps({"bench": bench.bench_text()}) + "\n")
+        sys.stdout.flush()
+        for line in sys.stdin:
+            word = line.strip()
+            if word == "start":
+                bench.start()
+            elif word == "restart":
+                bench.restart()
+    finally:
+        bench.stop()
+
+
+if __name__ == "__main__":
+    serve(json.loads(sys.argv[1]))
