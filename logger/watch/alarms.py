@@ -1,4 +1,4 @@
-"""The states of alarms: which calls for action, which was seen, which is put aside.
+"""All alarms of a run: which calls for action, which was seen, which is put aside.
 
 Pure; fed by logger.watch.engine at each whole second with every condition of the watchers, and
 with what the operator does. Clocks and integrals of the watchers know nothing of this: they go on
@@ -6,29 +6,16 @@ while an alarm is shelved. A notice (low priority) goes without being acknowledg
 
 References
 ----------
-ANSI/ISA-18.2-2016 and IEC 62682:2014, alarm states; the re-alarm time and the longest shelving are
-common practice, no source.
+ANSI/ISA-18.2-2016 and IEC 62682:2014, alarm states; the longest shelving is common practice, no
+source.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
+from logger.watch.alarm import Alarm, AlarmState, Change
 from logger.watch.contract import Condition, seconds
 
-AlarmState = Literal[
-    "normal",
-    "active unacknowledged",
-    "active acknowledged",
-    "returned unacknowledged",
-    "latched",
-    "shelved",
-    "suppressed",
-    "out of service",
-]
-
-REALARM_S = 600.0
-"""An acknowledged alarm that is still active calls again after this [s]."""
 LONGEST_SHELVE_S = 3600.0
 """Shelving always ends by itself [s]."""
 
@@ -39,44 +26,8 @@ _ORDER: dict[AlarmState, int] = {
     "shelved": 3,
     "latched": 4,
     "out of service": 5,
-    "suppressed": 6,
-    "normal": 7,
 }
-_HIDDEN: tuple[AlarmState, ...] = ("normal", "suppressed")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
-    """One change of state of one alarm."""
-
-    alarm: str
-    was: AlarmState
-    state: AlarmState
-    text: str
-    sounds: bool
-    stage: str | None
-    channel: str | None
-
-
-@dataclass(slots=True, kw_only=True)
-class _Alarm:
-    condition: Condition
-    stage: str | None
-    state: AlarmState = "normal"
-    since_ns: int = 0
-    present: bool = False
-    """The condition after its on and off delays, kept up to date in every state."""
-    on_since_ns: int | None = None
-    off_since_ns: int | None = None
-    acked_ns: int = 0
-    shelved_until_ns: int | None = None
-    latched: bool = False
-    row: dict[str, Any] | None = None
-    """Its line in the history while it has not gone back to normal."""
-
-    @property
-    def sounds(self) -> bool:
-        return self.state == "active unacknowledged" and self.condition.priority == "high"
+"""Urgency; states that are not here are not shown."""
 
 
 class Alarms:
@@ -91,7 +42,7 @@ class Alarms:
 
     def __init__(self, history: list[dict[str, Any]]) -> None:
         self._history = history
-        self._alarms: dict[str, _Alarm] = {}
+        self._alarms: dict[str, Alarm] = {}
 
     def update(self, t_ns: int, conditions: Iterable[tuple[Condition, str | None]]) -> list[Change]:
         """Take every condition as it stands at a tick.
@@ -114,14 +65,14 @@ class Alarms:
         for condition, stage in conditions:
             alarm = self._alarms.get(condition.id)
             if alarm is None:
-                alarm = self._alarms[condition.id] = _Alarm(condition=condition, stage=stage)
+                alarm = Alarm(condition=condition, stage=stage, history=self._history)
+                self._alarms[condition.id] = alarm
             alarm.condition, alarm.stage = condition, stage
             seen.add(condition.id)
-            self._settle(alarm, t_ns)
-            changes += self._step(alarm, t_ns)
+            changes += alarm.tick(t_ns)
         for alarm_id, alarm in self._alarms.items():
             if alarm_id not in seen:
-                changes += self._without_condition(alarm, t_ns)
+                changes += alarm.tick_without_condition(t_ns)
         return changes
 
     def acknowledge(self, alarm_id: str, t_ns: int) -> list[Change] | str:
@@ -129,14 +80,14 @@ class Alarms:
         alarm = self._alarms.get(alarm_id)
         if alarm is None:
             return _unknown(alarm_id)
+        if alarm.state not in ("active unacknowledged", "returned unacknowledged"):
+            return f"{alarm_id} is {alarm.state}: there is nothing to acknowledge"
         if alarm.row is not None and alarm.row["acked_s"] is None:
             alarm.row["acked_s"] = seconds(t_ns)
+        alarm.acked_ns = t_ns
         if alarm.state == "active unacknowledged":
-            alarm.acked_ns = t_ns
-            return [self._go(alarm, "active acknowledged", t_ns)]
-        if alarm.state == "returned unacknowledged":
-            return [self._go(alarm, _rest(alarm), t_ns)]
-        return f"{alarm_id} is {alarm.state}: there is nothing to acknowledge"
+            return [alarm.go("active acknowledged", t_ns)]
+        return [alarm.go(alarm.rest, t_ns)]
 
     def shelve(self, alarm_id: str, t_ns: int, for_s: float | None) -> list[Change] | str:
         """Put an alarm aside for a time, at most `LONGEST_SHELVE_S`."""
@@ -150,7 +101,7 @@ class Alarms:
         alarm.shelved_until_ns = t_ns + round(for_s * 1e9)
         if alarm.row is not None:
             alarm.row["shelved"] = True
-        return [self._go(alarm, "shelved", t_ns)]
+        return [alarm.go("shelved", t_ns)]
 
     def unshelve(self, alarm_id: str, t_ns: int) -> list[Change] | str:
         """Take an alarm back from the shelf before its time is up."""
@@ -159,7 +110,7 @@ class Alarms:
             return _unknown(alarm_id)
         if alarm.state != "shelved":
             return f"{alarm_id} is not shelved"
-        return [self._again(alarm, t_ns)]
+        return [alarm.again(t_ns)]
 
     def reset_latch(self, alarm_id: str, t_ns: int) -> list[Change] | str:
         """Forget that a limit was crossed during the run."""
@@ -171,7 +122,7 @@ class Alarms:
         if alarm.state != "latched":
             return f"{alarm_id} is {alarm.state}: it can be reset once it is back to normal"
         alarm.latched = False
-        return [self._go(alarm, "normal", t_ns)]
+        return [alarm.go("normal", t_ns)]
 
     def take_out(self, alarm_id: str, t_ns: int) -> list[Change] | str:
         """Take an alarm out of service: its probe was removed on purpose."""
@@ -179,7 +130,7 @@ class Alarms:
         if alarm is None:
             return _unknown(alarm_id)
         alarm.shelved_until_ns = None
-        return [self._go(alarm, "out of service", t_ns)]
+        return [alarm.go("out of service", t_ns)]
 
     def put_back(self, alarm_id: str, t_ns: int) -> list[Change] | str:
         """Put an alarm back into service."""
@@ -188,9 +139,9 @@ class Alarms:
             return _unknown(alarm_id)
         if alarm.state != "out of service":
             return f"{alarm_id} is in service"
-        return [self._again(alarm, t_ns)]
+        return [alarm.again(t_ns)]
 
-    def close(self, t_ns: int) -> None:
+    def close(self) -> None:
         """End of the run: the history says how each alarm stood."""
         for alarm in self._alarms.values():
             if alarm.row is not None:
@@ -199,9 +150,14 @@ class Alarms:
 
     def view(self) -> list[dict[str, Any]]:
         """Return what the screen lists: most urgent first, in the keys of `State.alarms`."""
-        listed = [a for a in self._alarms.values() if a.state not in _HIDDEN]
+        listed = [a for a in self._alarms.values() if a.state in _ORDER]
         listed.sort(
-            key=lambda a: (_ORDER[a.state], a.condition.priority != "high", _late(a), a.since_ns)
+            key=lambda a: (
+                _ORDER[a.state],
+                a.condition.priority != "high",
+                not a.condition.id.endswith(".stale"),  # stale data stands before all else
+                a.since_ns,
+            )
         )
         return [
             {
@@ -220,130 +176,6 @@ class Alarms:
             }
             for a in listed
         ]
-
-    def _step(self, alarm: _Alarm, t_ns: int) -> list[Change]:
-        state = alarm.state
-        if state == "shelved":
-            until_ns = alarm.shelved_until_ns
-            return [self._again(alarm, t_ns)] if until_ns is not None and t_ns >= until_ns else []
-        if state == "suppressed":
-            return self._rejoin(alarm, t_ns)
-        if state == "out of service":
-            return []
-        if alarm.present:
-            if state in ("normal", "latched", "returned unacknowledged"):
-                return [self._go(alarm, "active unacknowledged", t_ns)]
-            if state == "active acknowledged" and _calls_again(alarm, t_ns):
-                return [self._go(alarm, "active unacknowledged", t_ns)]
-            return []
-        if state == "active unacknowledged" and alarm.condition.priority == "high":
-            return [self._go(alarm, "returned unacknowledged", t_ns)]
-        if state in ("active unacknowledged", "active acknowledged"):
-            return [self._go(alarm, _rest(alarm), t_ns)]
-        return []
-
-    def _rejoin(self, alarm: _Alarm, t_ns: int) -> list[Change]:
-        """Come back from being suppressed; silent when there is nothing to say."""
-        if alarm.present:
-            return [self._go(alarm, "active unacknowledged", t_ns)]
-        alarm.state, alarm.since_ns = _rest(alarm), t_ns
-        return []
-
-    def _without_condition(self, alarm: _Alarm, t_ns: int) -> list[Change]:
-        alarm.on_since_ns = alarm.off_since_ns = None
-        if alarm.present:
-            _went(alarm, t_ns)
-        if alarm.state == "shelved":
-            return self._step(alarm, t_ns)
-        if alarm.state in ("normal", "suppressed", "latched", "out of service"):
-            return []
-        return [self._go(alarm, "latched" if alarm.latched else "suppressed", t_ns)]
-
-    def _again(self, alarm: _Alarm, t_ns: int) -> Change:
-        """Leave the shelf or come back into service: judged anew as it stands."""
-        alarm.shelved_until_ns = None
-        change = self._go(alarm, "active unacknowledged" if alarm.present else _rest(alarm), t_ns)
-        if alarm.present and alarm.row is None:
-            self._came(alarm, t_ns)
-        return change
-
-    def _settle(self, alarm: _Alarm, t_ns: int) -> None:
-        """Bring ``present`` up to date: the condition with its deadband and delays."""
-        condition = alarm.condition
-        if condition.active is None:
-            alarm.on_since_ns = alarm.off_since_ns = None
-        elif condition.active:
-            alarm.off_since_ns = None
-            if alarm.on_since_ns is None:
-                alarm.on_since_ns = t_ns
-            held_ns = t_ns - alarm.on_since_ns
-            if not alarm.present and held_ns >= condition.on_delay_s * 1e9:
-                self._came(alarm, t_ns)
-        elif not condition.cleared:
-            alarm.on_since_ns = alarm.off_since_ns = None
-        else:
-            alarm.on_since_ns = None
-            if alarm.off_since_ns is None:
-                alarm.off_since_ns = t_ns
-            held_ns = t_ns - alarm.off_since_ns
-            if alarm.present and held_ns >= condition.off_delay_s * 1e9:
-                _went(alarm, t_ns)
-
-    def _go(self, alarm: _Alarm, state: AlarmState, t_ns: int) -> Change:
-        was, alarm.state, alarm.since_ns = alarm.state, state, t_ns
-        if state in ("normal", "latched", "suppressed"):
-            alarm.row = None
-        return Change(
-            alarm=alarm.condition.id,
-            was=was,
-            state=state,
-            text=alarm.condition.text,
-            sounds=alarm.sounds,
-            stage=alarm.stage,
-            channel=alarm.condition.channel,
-        )
-
-    def _came(self, alarm: _Alarm, t_ns: int) -> None:
-        """Note that the condition is there: also on the shelf, so that nothing is forgotten."""
-        alarm.present = True
-        if alarm.state == "out of service":
-            return
-        alarm.latched = alarm.latched or alarm.condition.latches
-        if alarm.row is not None:
-            alarm.row["to_s"] = None
-            return
-        alarm.row = {
-            "id": alarm.condition.id,
-            "text": alarm.condition.text,
-            "stage": alarm.stage,
-            "channel": alarm.condition.channel,
-            "priority": alarm.condition.priority,
-            "from_s": seconds(t_ns),
-            "acked_s": None,
-            "to_s": None,
-            "latched": alarm.latched,
-            "shelved": alarm.state == "shelved",
-        }
-        self._history.append(alarm.row)
-
-
-def _went(alarm: _Alarm, t_ns: int) -> None:
-    alarm.present = False
-    if alarm.row is not None:
-        alarm.row["to_s"] = seconds(t_ns)
-
-
-def _rest(alarm: _Alarm) -> AlarmState:
-    return "latched" if alarm.latched else "normal"
-
-
-def _calls_again(alarm: _Alarm, t_ns: int) -> bool:
-    return alarm.condition.priority == "high" and t_ns - alarm.acked_ns >= REALARM_S * 1e9
-
-
-def _late(alarm: _Alarm) -> bool:
-    """Return False for stale data, which stands before every other alarm of its state."""
-    return not alarm.condition.id.endswith(".stale")
 
 
 def _unknown(alarm_id: str) -> str:

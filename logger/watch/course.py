@@ -112,7 +112,7 @@ def finish(run: Run, t_ns: int) -> None:
     for watcher in scene.run_long:
         watcher.end(t_ns)
         run.pass_on(watcher)
-    scene.alarms.close(t_ns)
+    scene.alarms.close()
     scene.phase, scene.ended_ns = "ended", t_ns
     run.past = Past()
 

@@ -14,7 +14,8 @@ from logger.model.event import Event
 from logger.model.sheet import Sheet, Stage
 from logger.science.fats import Fat
 from logger.watch import kinds
-from logger.watch.alarms import Alarms, Change
+from logger.watch.alarm import Change
+from logger.watch.alarms import Alarms
 from logger.watch.contract import Batch, Context, Outbox, Watcher
 from logger.watch.health import Health
 from logger.watch.stages import Stages

@@ -2,7 +2,8 @@
 
 import pytest
 
-from logger.watch.alarms import LONGEST_SHELVE_S, REALARM_S, Alarms
+from logger.watch.alarm import REALARM_S
+from logger.watch.alarms import LONGEST_SHELVE_S, Alarms
 from logger.watch.contract import Condition
 
 S = 1_000_000_000
@@ -255,3 +256,11 @@ def test_stale_data_is_listed_before_any_other_alarm():
     alarms.update(S, [(cool, "warm")])
     alarms.update(2 * S, [(cool, "warm"), (stale, None)])
     assert [a["id"] for a in alarms.view()] == ["fat.stale", "warm.fat.low"]
+
+
+def test_a_refused_acknowledgement_leaves_no_trace_in_the_history():
+    bench = Bench()
+    bench.hold(4, active=True)
+    bench.do("shelve", 60.0)
+    assert "nothing to acknowledge" in bench.do("acknowledge")
+    assert bench.history[0]["acked_s"] is None
