@@ -9,6 +9,7 @@ In reading order:
 - ``shell``     the frame around each page
 - ``live``      at the bench: what now, how long, is anything wrong
 - ``runs``      the list of past runs, and one run
+- ``learn``     runs side by side, why one failed, the next sheet
 - ``app``       puts the pages together
 - ``serve``     answers requests
 """

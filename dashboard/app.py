@@ -11,6 +11,7 @@ from flask_compress import Compress
 
 from dashboard import shell
 from dashboard.guard import guard
+from dashboard.learn import reasons, sheets, together
 from dashboard.links import Links
 from dashboard.live import page as bench_page
 from dashboard.runs import listing, one
@@ -59,11 +60,14 @@ def build_app(
     places = [
         shell.Place("/", "At the bench", bench_page.layout),
         shell.Place("/runs", "Runs", listing.layout),
+        shell.Place("/compare", "Side by side", together.layout),
+        shell.Place("/sheets", "Sheets", sheets.layout),
+        shell.Place("/why/(?P<run_id>[0-9a-z-]+)", "", reasons.layout_for(links)),
         shell.Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links)),
     ]
     app.layout = shell.layout(places)
     shell.register(app, places)
-    for page in (bench_page, listing, one):
+    for page in (bench_page, listing, one, together, sheets, reasons):
         page.register(app, links)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())

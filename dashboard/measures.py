@@ -70,7 +70,7 @@ class Measures:
         slope, _ = _line(unit, self._spelled(unit)[1])
         shown = u_expanded * slope
         if unit == "s":
-            return f"± {shown:.0f} s" if shown >= 1.0 else f"± {shown:.1g} s"
+            return f"± {shown:.0f} s" if shown >= 0.95 else f"± {shown:.1g} s" if shown else ""
         places = _DIGITS.get(self.unit(unit), 1)
         if shown < 0.5 * 10.0**-places:
             places += 1

@@ -38,7 +38,7 @@ def figure(
     end_s : float
         Length of the run [s].
     """
-    lanes = _lanes(channels)
+    lanes = _lanes(channels, measures)
     layout = canvas.layout(theme, measures, None, [0.0, max(end_s, 1.0) * 1.02], 0, False)
     layout |= {"dragmode": "zoom", "margin": {"l": 60, "r": 24, "t": 26, "b": 70}}
     layout |= {
@@ -63,14 +63,17 @@ def figure(
             "domain": [low, high], "gridcolor": see_through(ground.line, 0.3), "zeroline": False,
             "fixedrange": True, "nticks": 6 if number == 1 else 4, "anchor": "x",
             "tickfont": {"size": 14, "color": ground.soft},
-            "title": {"text": title, "font": {"size": 14, "color": ground.soft}},
         }  # fmt: skip
+        layout["annotations"].append(
+            {"xref": "paper", "x": 0.004, "xanchor": "left", "yref": "paper", "y": high,
+             "yanchor": "top", "text": html.escape(title), "showarrow": False,
+             "font": {"size": 14, "color": ground.soft}}
+        )  # fmt: skip
     traces = []
     for channel in channels:
         trace = _trace(channel, theme, _lane_of(channel, channels))
         trace.update(data_of(channel, drawn[channel["id"]], measures))
         traces.append(trace)
-    layout["yaxis"]["title"]["text"] = measures.unit("degC")
     return {"data": traces, "layout": layout}
 
 
@@ -81,15 +84,23 @@ def data_of(channel: dict[str, Any], drawn: Drawn, measures: Measures) -> dict[s
     return {"x": x, "y": np.asarray(shown, dtype=np.float32)}
 
 
-def _lanes(channels: list[dict[str, Any]]) -> list[tuple[int, tuple[float, float], str]]:
+def _lanes(
+    channels: list[dict[str, Any]], measures: Measures
+) -> list[tuple[int, tuple[float, float], str]]:
     """Return (number, domain, title) of each lane from the top."""
     scales = [c for c in channels if c["unit"] == "g"]
     share = min(0.22, 0.5 / max(len(scales), 1))
     low = share * len(scales)
-    lanes = [(1, (low + (GAP if scales else 0.0), 1.0), "")]
+    lanes = [(1, (low + (GAP if scales else 0.0), 1.0), measures.unit("degC"))]
     for place, scale in enumerate(scales):
         top = low - share * place
-        lanes.append((place + 2, (max(top - share, 0.0), top - GAP), str(scale["label"])))
+        lanes.append(
+            (
+                place + 2,
+                (max(top - share, 0.0), top - GAP),
+                f"{scale['label']} ({measures.unit('g')})",
+            )
+        )
     return lanes
 
 

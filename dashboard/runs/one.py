@@ -62,7 +62,13 @@ def _page(entry: Any, form: html.Section) -> html.Div:
             dcc.Store(id="run-zoom"),
             html.H1(f"{row['sheet']}, revision {row['revision']}"),
             html.P(facts, className="soft"),
-            html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
+            html.Div(
+                [
+                    html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
+                    dcc.Link("Why it came out so", href=f"/why/{row['id']}", className="key small"),
+                ],
+                className="answers spread-out",
+            ),
             html.Section(
                 className="plate run-strip",
                 children=[

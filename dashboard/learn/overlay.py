@@ -1,0 +1,104 @@
+"""Traces of several runs laid over each other at a chosen event.
+
+Pure given the pieces of trace; plain dictionaries in the form plotly draws. Runs are told apart by
+colour, dash and number; accepted runs may be drawn as a band from their lowest to their highest.
+"""
+
+import html
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from dashboard.live import canvas
+from dashboard.live.feed import Points
+from dashboard.measures import Measures
+from dashboard.palette import GROUNDS, Theme, see_through
+
+COLOURS: dict[Theme, tuple[str, ...]] = {
+    "dark": ("#e69f00", "#56b4e9", "#cc79a7", "#009e73", "#f0e442", "#d55e00"),
+    "light": ("#d55e00", "#0072b2", "#a3447c", "#007d5b", "#000000", "#5f5648"),
+}
+DASHES = ("solid", "8px,4px", "2px,3px", "12px,4px,2px,4px", "4px,4px", "16px,4px")
+MOST = len(DASHES)
+"""No more runs than this are laid over each other."""
+GRID = 400
+"""Times at which a band's lowest and highest are drawn."""
+
+
+class Line(NamedTuple):
+    """One run's trace, with time from the chosen event on."""
+
+    name: str
+    points: Points
+
+
+def figure(
+    lines: list[Line], good: list[Points], title: str, unit: str, theme: Theme, measures: Measures
+) -> dict[str, Any]:
+    """Return the figure.
+
+    Parameters
+    ----------
+    lines : list of Line
+        At most `MOST`.
+    good : list of Points
+        Traces of accepted runs, drawn as one band where there are three or more.
+    """
+    ground = GROUNDS[theme]
+    axis = {
+        "gridcolor": see_through(ground.line, 0.35), "zeroline": False,
+        "tickfont": {"size": 14, "color": ground.soft},
+    }  # fmt: skip
+    traces = _band(good, unit, theme, measures)
+    for place, line in enumerate(lines):
+        traces.append(
+            {
+                "type": "scatter", "mode": "lines", "name": html.escape(line.name),
+                "x": np.round(line.points.t_s / 60.0, 3),
+                "y": np.asarray(measures.number(line.points.value, unit), dtype=np.float32),
+                "connectgaps": False,
+                "line": {"color": COLOURS[theme][place], "width": 2.2, "dash": DASHES[place]},
+                "hovertemplate": "%{fullData.name}: %{y:.2f} at %{x:.1f} min<extra></extra>",
+            }
+        )  # fmt: skip
+    return {
+        "data": traces,
+        "layout": {
+            "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
+            "font": {"family": canvas.FONT, "size": 14, "color": ground.ink},
+            "margin": {"l": 60, "r": 16, "t": 10, "b": 80}, "dragmode": "zoom",
+            "xaxis": {**axis, "title": {"text": "minutes from there"}, "visible": bool(lines)},
+            "yaxis": {**axis, "fixedrange": True, "visible": bool(lines),
+                      "title": {"text": f"{html.escape(title)} ({measures.unit(unit)})"}},
+            "showlegend": True,
+            "legend": {"orientation": "h", "x": 0, "y": -0.2, "font": {"size": 14}},
+            "hoverlabel": {"bgcolor": ground.plate, "font": {"color": ground.ink}},
+        },
+    }  # fmt: skip
+
+
+def _band(good: list[Points], unit: str, theme: Theme, measures: Measures) -> list[dict[str, Any]]:
+    traces = [p for p in good if np.isfinite(p.value).sum() > 1]
+    if len(traces) < 3:
+        return []
+    grid = np.linspace(min(p.t_s[0] for p in traces), max(p.t_s[-1] for p in traces), GRID)
+    laid = np.array(
+        [
+            np.interp(grid, p.t_s[ok], p.value[ok], left=np.nan, right=np.nan)
+            for p in traces
+            for ok in [np.isfinite(p.value)]
+        ]
+    )
+    enough = np.isfinite(laid).sum(axis=0) >= 3
+    x, laid = np.round(grid[enough] / 60.0, 3), laid[:, enough]
+    low, high = np.nanmin(laid, axis=0), np.nanmax(laid, axis=0)
+    ends = [measures.number(end, unit) for end in (low, high)]
+    return [
+        {
+            "type": "scatter", "mode": "lines",
+            "name": f"{len(traces)} good runs, lowest to highest",
+            "x": np.r_[x, x[::-1]], "y": np.r_[ends[0], ends[1][::-1]], "fill": "toself",
+            "fillcolor": see_through(GROUNDS[theme].line, 0.3), "hoverinfo": "skip",
+            "line": {"width": 1, "color": GROUNDS[theme].line},
+        }
+    ]  # fmt: skip

@@ -1,0 +1,73 @@
+"""The numbers of finished runs, worked out once and kept while the run file does not change.
+
+Reads run files; everything that is worked out comes from ``logger.review``.
+"""
+
+import threading
+from typing import Any
+
+from dashboard.links import Links
+from logger.model.errors import BainlogError
+from logger.review.explain import Explanation, explain
+from logger.review.facts import facts_of
+from logger.review.knowledge import builtin_knowledge
+from logger.review.known import known_fats
+from logger.review.portrait import Portrait, portrait
+
+MOST_GOOD = 20
+"""No more accepted runs than this are compared with."""
+
+
+class Portraits:
+    """Portraits of the runs of one data folder.
+
+    Parameters
+    ----------
+    links : Links
+    """
+
+    def __init__(self, links: Links) -> None:
+        self._links = links
+        self._lock = threading.Lock()
+        self._kept: dict[str, tuple[str, Portrait]] = {}
+
+    def of(self, run_id: str) -> Portrait | None:
+        """Return a run's portrait, or None when the run was not ended.
+
+        Raises
+        ------
+        StoreError
+            If the run file does not read.
+        """
+        with self._lock, self._links.open_run(run_id) as view:
+            said = view.outcome()
+            stamp = repr((view.last_seq, view.ended_utc_ns, said))
+            if run_id in self._kept and self._kept[run_id][0] == stamp:
+                return self._kept[run_id][1]
+            results = view.results()
+            if results is None:
+                return None
+            made = portrait(facts_of(view, results, self.fats()))
+            self._kept[run_id] = (stamp, made)
+            return made
+
+    def fats(self) -> Any:
+        """Return the fats by key, the data folder's own on top."""
+        own = self._links.folder().fats_file
+        return known_fats(own.read_text("utf-8") if own.is_file() else None)
+
+    def why(self, run_id: str) -> Explanation | None:
+        """Explain a run against the accepted ones of its product; None when it was not ended."""
+        run = self.of(run_id)
+        if run is None:
+            return None
+        good: list[Portrait] = []
+        for entry in self._links.catalog().runs(product=run.product, outcome="accepted"):
+            if entry.run_id == run_id or len(good) >= MOST_GOOD:
+                continue
+            try:
+                found = self.of(entry.run_id)
+            except BainlogError:
+                continue
+            good += [found] if found is not None else []
+        return explain(run, good, builtin_knowledge())

@@ -1,0 +1,177 @@
+"""The page that says why a run came out as it did, with the evidence drawn on its trace.
+
+Causes, ranks and evidence come from ``logger.review.explain``; this page draws them.
+"""
+
+from typing import Any
+
+from dash import Dash, Input, Output, State, dcc, html
+
+from dashboard.learn.portraits import Portraits
+from dashboard.links import Links
+from dashboard.live import canvas
+from dashboard.live.sentence import symbol
+from dashboard.measures import Measures, clock
+from dashboard.palette import GROUNDS, Theme, see_through
+from dashboard.runs import lanes
+from dashboard.runs.one import channels_of
+from dashboard.runs.window import window
+from logger.model.errors import BainlogError
+from logger.review.explain import Cause, Explanation
+
+MOST = 6
+"""No more causes than this on the page."""
+
+
+def layout_for(links: Links) -> Any:
+    """Return the function that draws the page of a run by its id."""
+    portraits = Portraits(links)
+
+    def layout(run_id: str) -> html.Div:
+        try:
+            found = portraits.why(run_id)
+        except (BainlogError, ValueError) as cause:
+            return _only("This run can't be explained", str(cause))
+        if found is None:
+            return _only("Not judged yet", "A run is explained once it has ended.")
+        return draw_page(run_id, found)
+
+    return layout
+
+
+def _only(title: str, text: str) -> html.Div:
+    return html.Div(
+        [html.H1(title), html.P(text), dcc.Link("All runs", href="/runs", className="key")],
+        className="plain-page",
+    )
+
+
+def draw_page(run_id: str, found: Explanation) -> html.Div:
+    """Draw the answer, the trace, each cause with its evidence, and what would have told more."""
+    compared = (
+        f"Held against {len(found.compared_with)} good runs."
+        if found.compared_with
+        else "There is no good run of this product yet to hold it against."
+    )
+    return html.Div(
+        className="plain-page wide",
+        children=[
+            dcc.Store(id="why-run", data=run_id),
+            dcc.Store(
+                id="why-places",
+                data=[places_of(cause) for cause in found.causes[:MOST]],
+            ),
+            html.H1("Why"),
+            html.P(found.says, className="answer"),
+            html.P([compared, " ", dcc.Link("The whole run", href=f"/runs/{run_id}")],
+                   className="soft"),
+            html.Section(
+                className="plate",
+                children=[
+                    html.H2("Where the evidence lies"),
+                    dcc.Graph(
+                        id="why-graph", responsive=True, className="run-graph",
+                        figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
+                        config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
+                    ),
+                ],
+            ),
+            html.Ol([draw_cause(c, k) for k, c in enumerate(found.causes[:MOST], 1)],
+                    className="causes"),
+            _list("Not measured, and would have told", found.missing),
+            _list("Unlike the good runs", found.unlike),
+        ],
+    )  # fmt: skip
+
+
+def places_of(cause: Cause) -> list[dict[str, Any]]:
+    """Return where on the traces a cause's evidence lies."""
+    return [
+        {"channel": e.finding.channel, "from_s": e.finding.from_s, "to_s": e.finding.to_s}
+        for e in cause.evidence
+        if e.finding.from_s is not None and e.finding.to_s is not None
+    ]
+
+
+def draw_cause(cause: Cause, number: int) -> html.Li:
+    """Draw one suspect with its evidence."""
+    rank = f"rank {round(100 * cause.score)} of 100" if cause.proven else "cannot be seen"
+    return html.Li(
+        className="plate cause",
+        children=[
+            html.H2(f"{number}. {_capital(cause.mechanism.cause)}"),
+            html.P(f"{rank} · stage {cause.stage or 'not told'}", className="soft"),
+            html.P(cause.says, className="cause-says"),
+            html.Ul([_evidence(e) for e in cause.evidence[:5]], className="evidence"),
+            html.P(f"Next time: {cause.mechanism.next_time}."),
+            html.Details(
+                [html.Summary("Why this is believed, and what would show it wrong"),
+                 html.P(cause.mechanism.because), html.P(cause.mechanism.wrong_if),
+                 html.P(["Source: ", cause.mechanism.source], className="soft")],
+                className="as-table",
+            ),
+        ],
+    )  # fmt: skip
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _evidence(evidence: Any) -> html.Li:
+    found = evidence.finding
+    where = (
+        f" ({clock(found.from_s)} to {clock(found.to_s)})"
+        if found.from_s is not None and found.to_s is not None
+        else ""
+    )
+    doubt = " The channel was faulty then." if evidence.doubtful else ""
+    look = {"limit": "stop", "unlike": "warn", "difference": "ask"}.get(evidence.kind, "none")
+    return html.Li([symbol(look), html.Span(f"{found.evidence}{where}{doubt}")])
+
+
+def _list(title: str, texts: Any) -> Any:
+    if not texts:
+        return None
+    return html.Section([html.H2(title), html.Ul([html.Li(text) for text in texts])])
+
+
+def register(app: Dash, links: Links) -> None:
+    """Attach the page's callbacks to an app."""
+
+    @app.callback(
+        Output("why-graph", "figure"),
+        Input("why-run", "data"),
+        Input("choices", "data"),
+        State("why-places", "data"),
+    )
+    def _draw(run_id: str, choices: Any, places: Any) -> Any:
+        return evidence_figure(links, run_id, places or [], choices or {})
+
+
+def evidence_figure(
+    links: Links, run_id: str, places: list[list[dict[str, Any]]], choices: dict[str, Any]
+) -> dict[str, Any]:
+    """Return the run's traces with each cause's evidence marked by the cause's number."""
+    theme: Theme = "light" if choices.get("theme") == "light" else "dark"
+    with links.open_run(run_id) as view:
+        channels = channels_of(view)
+        drawn = {c["id"]: window(view, c["id"], None, None) for c in channels}
+        results = view.results()
+        end_s = view.duration_ns / 1e9
+    stages = [{**s, "title": s["id"]} for s in (results.stages if results else [])]
+    made = lanes.figure(channels, drawn, stages, end_s, theme, Measures.of(choices))
+    for number, found in enumerate(places, 1):
+        for place in found:
+            low, high = canvas.x_of(place["from_s"]), canvas.x_of(place["to_s"])
+            made["layout"]["shapes"].append(
+                {"type": "rect", "xref": "x", "yref": "paper", "x0": low, "x1": high, "y0": 0,
+                 "y1": 1, "layer": "below", "line": {"width": 1, "color": GROUNDS[theme].accent},
+                 "fillcolor": see_through(GROUNDS[theme].accent, 0.12)}
+            )  # fmt: skip
+            made["layout"]["annotations"].append(
+                {"xref": "x", "x": low, "yref": "paper", "y": 0.98 - 0.07 * ((number - 1) % 6),
+                 "text": f"<b>{number}</b>", "showarrow": False, "xanchor": "left",
+                 "font": {"size": 18, "color": GROUNDS[theme].accent}}
+            )  # fmt: skip
+    return made

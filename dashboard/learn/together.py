@@ -1,0 +1,217 @@
+"""The page that lays runs side by side: traces over each other, what differs, what it did.
+
+What differs and what it did comes from ``logger.review.compare``; this page draws it.
+"""
+
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, dcc, html
+
+from dashboard.learn import overlay
+from dashboard.learn.portraits import Portraits
+from dashboard.links import Links
+from dashboard.live.feed import Points
+from dashboard.measures import Measures
+from dashboard.palette import Theme
+from dashboard.runs.window import window
+from logger.model.bench import ROLE_LABELS, SCALE_ROLES
+from logger.model.errors import BainlogError
+from logger.review.compare import Comparison, anchor_s, compare
+
+ANCHORS = {"start": "the start", "pour": "the start of the pour", "bath": "the first piece in"}
+
+
+def layout() -> html.Div:
+    """Return the page without data."""
+    return html.Div(
+        className="plain-page wide",
+        children=[
+            html.H1("Side by side"),
+            html.Div(
+                className="filters",
+                children=[
+                    dmc.MultiSelect(
+                        id="tog-runs", label="Runs; the first is the one others are held against",
+                        data=[], searchable=True, maxValues=overlay.MOST, size="md",
+                        className="filter wide-filter",
+                    ),
+                    dmc.Select(
+                        id="tog-anchor", label="Laid over each other at", value="start", size="md",
+                        data=[{"value": k, "label": v} for k, v in ANCHORS.items()],
+                        className="filter",
+                    ),
+                    dmc.Select(
+                        id="tog-role", label="Trace", value="fat", size="md", className="filter",
+                        data=[{"value": r, "label": t} for r, t in ROLE_LABELS.items()],
+                    ),
+                    dmc.Checkbox(id="tog-good", label="Band of the good runs", checked=True,
+                                 size="lg"),
+                ],
+            ),
+            html.P(id="tog-says", role="status", className="answer"),
+            html.Section(
+                className="plate",
+                children=[
+                    html.H2("Traces"),
+                    dcc.Graph(
+                        id="tog-graph", responsive=True, className="together-graph",
+                        figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
+                        config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
+                    ),
+                ],
+            ),
+            html.Div(id="tog-tables", className="run-tables"),
+        ],
+    )  # fmt: skip
+
+
+def register(app: Dash, links: Links) -> None:
+    """Attach the page's callbacks to an app."""
+    portraits = Portraits(links)
+
+    @app.callback(Output("tog-runs", "data"), Input("where", "pathname"))
+    def _choice(_path: Any) -> Any:
+        return run_choices(links)
+
+    @app.callback(
+        Output("tog-graph", "figure"),
+        Output("tog-says", "children"),
+        Output("tog-tables", "children"),
+        Input("tog-runs", "value"),
+        Input("tog-anchor", "value"),
+        Input("tog-role", "value"),
+        Input("tog-good", "checked"),
+        Input("choices", "data"),
+    )
+    def _draw(ids: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
+        return draw(links, portraits, list(ids or []), anchor or "start", role or "fat",
+                    bool(good), choices or {})  # fmt: skip
+
+
+def run_choices(links: Links) -> list[dict[str, str]]:
+    """Return the finished runs to choose from, newest first."""
+    return [
+        {
+            "value": entry.run_id,
+            "label": f"{entry.started[:16].replace('T', ' ')} {entry.sheet} r{entry.revision}, "
+            f"{entry.outcome or 'not said yet'}",
+        }
+        for entry in links.catalog().runs(status="ended")
+    ]
+
+
+def draw(
+    links: Links,
+    portraits: Portraits,
+    ids: list[str],
+    anchor: str,
+    role: str,
+    good: bool,
+    choices: dict[str, Any],
+) -> tuple[dict[str, Any], str, list[Any]]:
+    """Return the figure, what can be told in a sentence, and the tables."""
+    theme: Theme = "light" if choices.get("theme") == "light" else "dark"
+    measures = Measures.of(choices)
+    unit = "g" if role in SCALE_ROLES else "degC"
+    taken = {run_id: _portrait(portraits, run_id) for run_id in ids[: overlay.MOST]}
+    runs = [run for run in taken.values() if run is not None]
+    without = [run_id for run_id, run in taken.items() if run is None]
+    lines, missing = [], []
+    for run in runs:
+        points = aligned(links, run, role, anchor)
+        if points is None:
+            missing.append(run.run_id)
+        else:
+            lines.append(overlay.Line(f"{run.run_id} {run.outcome or ''}", points))
+    band = _good_traces(links, portraits, runs, role, anchor) if good and runs else []
+    made = overlay.figure(lines, band, ROLE_LABELS.get(role, role), unit, theme, measures)
+    said = _says(runs, without, missing, anchor)
+    if len(runs) < 2:
+        return made, said, []
+    found = compare(runs)
+    return made, f"{found.says} {said}".strip(), draw_tables(found, measures)
+
+
+def _portrait(portraits: Portraits, run_id: str) -> Any:
+    try:
+        return portraits.of(run_id)
+    except BainlogError:
+        return None
+
+
+def aligned(links: Links, run: Any, role: str, anchor: str) -> Points | None:
+    """Return a run's trace with time from the anchor on; None without anchor or channel."""
+    from_s = anchor_s(run, anchor)
+    if from_s is None:
+        return None
+    with links.open_run(run.run_id) as view:
+        channel = view.bench().channel_of(role)
+        if channel is None:
+            return None
+        points = window(view, channel.id, None, None).points
+    return Points(points.t_s - from_s, points.value)
+
+
+def _good_traces(
+    links: Links, portraits: Portraits, runs: list[Any], role: str, anchor: str
+) -> list[Points]:
+    found = []
+    for entry in links.catalog().runs(product=runs[0].product, outcome="accepted")[:20]:
+        run = _portrait(portraits, entry.run_id)
+        points = aligned(links, run, role, anchor) if run is not None else None
+        if points is not None and points.t_s.size:
+            found.append(points)
+    return found
+
+
+def _says(runs: list[Any], without: list[Any], missing: list[str], anchor: str) -> str:
+    said = []
+    if not runs:
+        said.append("Choose two or more runs that were ended.")
+    elif len(runs) == 1:
+        said.append("Choose one more run to see what differs.")
+    if without:
+        said.append(f"Not ended, so not compared: {', '.join(map(str, without))}.")
+    if missing:
+        said.append(f"No such trace, or never {ANCHORS[anchor]}: {', '.join(missing)}.")
+    return " ".join(said)
+
+
+def draw_tables(found: Comparison, measures: Measures) -> list[Any]:
+    """Draw what differs in the sheets, what the change did, and all numbers."""
+    heads = ["", *found.runs]
+    changes = [
+        [change.where, change.before or "–", change.after or "–", run]
+        for run, changed in zip(found.runs[1:], found.changes, strict=True)
+        for change in changed
+    ]
+    effects = [[row.label, row.says] for row in found.effects]
+    rows = [
+        [f"{row.label} ({measures.unit(row.unit)})" if row.unit != "s" else row.label,
+         *(_value(v, u, row.unit, measures) for v, u in zip(row.values, row.us, strict=True))]
+        for row in found.rows
+    ]  # fmt: skip
+    return [
+        _table("What the sheets want otherwise", ["What", "First", "Then", "Run"], changes),
+        _table("What the change did", ["Number", "Effect"], effects),
+        _table("Numbers of each run", heads, rows),
+    ]
+
+
+def _value(value: float | None, u: float | None, unit: str, measures: Measures) -> str:
+    spread = measures.spread(2.0 * u, unit) if u is not None else ""
+    return f"{measures.text(value, unit)} {spread if value is not None else ''}".strip()
+
+
+def _table(title: str, heads: list[str], rows: list[list[str]]) -> Any:
+    if not rows:
+        return None
+    return html.Table(
+        className="plain-table",
+        children=[
+            html.Caption(title),
+            html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
+            html.Tbody([html.Tr([html.Td(cell) for cell in row]) for row in rows]),
+        ],
+    )
