@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from logger.science.cooling import lag_ahead_s, time_to_excess
+from logger.science.cooling import excess_after, lag_ahead_s, time_to_excess
 from logger.science.losscurve import (
     FEWEST_BLOCKS,
     CoolingFit,
@@ -198,6 +198,37 @@ def _root(covariance: Array) -> Array:
     values, vectors = np.linalg.eigh(0.5 * (covariance + covariance.T))
     root: Array = vectors * np.sqrt(np.maximum(values, 0.0))
     return root
+
+
+def temperatures_ahead(fit: CoolingFit, ahead_s: Array) -> Array:
+    """Temperatures that the fitted curve foretells, with their 90 % band.
+
+    Parameters
+    ----------
+    fit : CoolingFit
+        The fitted curve.
+    ahead_s : ndarray, shape (n,)
+        Times from now [s], 0 or more.
+
+    Returns
+    -------
+    ndarray, shape (3, n)
+        5th percentile, likely value and 95th percentile [degC].
+    """
+    mean = np.array([fit.temp_c, math.log(fit.k_per_s), fit.ambient_c, fit.exponent])
+    normal = _draws()
+    temp, log_k, ambient, exponent = mean[:, None] + _root(fit.covariance) @ normal[:4]
+    wander = np.array([wander_ahead(fit, float(s)) for s in ahead_s])
+    excess = np.maximum(temp - ambient, 1e-3)[:, None]
+    times = ahead_s[None, :] * np.exp(-wander[None, :] * normal[4][:, None])
+    drawn = ambient[:, None] + excess_after(
+        excess, np.exp(log_k)[:, None], exponent[:, None], times
+    )
+    likely = fit.ambient_c + excess_after(
+        max(fit.temp_c - fit.ambient_c, 1e-3), fit.k_per_s, fit.exponent, ahead_s
+    )
+    low, high = np.quantile(drawn, [0.05, 0.95], axis=0)
+    return np.vstack([np.minimum(low, likely), likely, np.maximum(high, likely)])
 
 
 @functools.cache
