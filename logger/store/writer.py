@@ -172,24 +172,28 @@ class RunWriter:
             As `write`; what was saved stays as it was.
         """
         self._require_open()
-        tail = self._saver.tail
+        tail, db = self._saver.tail, self._db
+        take: dict[int, int] = {}
         for number, count in tail.count.items():
             old = tail.last_us - tail.since_us[number] >= TAIL_NS // 1000
-            take = count if force or old else count // BLOCK_READINGS * BLOCK_READINGS
-            if take == 0:
-                continue
-            with told(self.path, self._db), _transaction(self._db):
-                compact_tail(self._db, number, take)
-                since = self._db.execute(
-                    "SELECT min(t_us) FROM tail WHERE channel = ?", (number,)
-                ).get
-            tail.count[number] = count - take
-            tail.since_us[number] = since or 0
+            take[number] = count if force or old else count // BLOCK_READINGS * BLOCK_READINGS
         waited_ns = tail.chunk_last_ns - tail.chunk_since_ns
-        due = tail.chunk_bytes >= CHUNK_BLOCK_BYTES or waited_ns >= TAIL_NS
-        if tail.chunks and (force or due):
-            with told(self.path, self._db), _transaction(self._db):
-                compact_chunks(self._db)
+        due = force or tail.chunk_bytes >= CHUNK_BLOCK_BYTES or waited_ns >= TAIL_NS
+        with_chunks = tail.chunks > 0 and due
+        if not with_chunks and not any(take.values()):
+            return
+        since: dict[int, int] = {}
+        with told(self.path, db), _transaction(db):
+            for number in (number for number, count in take.items() if count):
+                compact_tail(db, number, take[number])
+                first = "SELECT min(t_us) FROM tail WHERE channel = ?"
+                since[number] = db.execute(first, (number,)).get or 0
+            if with_chunks:
+                compact_chunks(db)
+        for number, first_us in since.items():
+            tail.count[number] -= take[number]
+            tail.since_us[number] = first_us
+        if with_chunks:
             tail.chunks = tail.chunk_bytes = 0
 
     def finish(
