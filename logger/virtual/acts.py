@@ -44,6 +44,10 @@ class PouredFat:
         """When the last drop fell [s]."""
         return float(self.times_s[-1])
 
+    def time_of(self, share: float) -> float:
+        """When a share of it, 0 to 1, was in [s]."""
+        return float(np.interp(share * self.mass_g[-1], self.mass_g, self.times_s))
+
     def until(self, t_s: float) -> float:
         """Mass poured until a time [g]."""
         return float(np.interp(t_s, self.times_s, self.mass_g))

@@ -137,7 +137,7 @@ def _ordinary(rng: np.random.Generator, seed: int, short: bool) -> Circumstances
         bath_g=BATH_WATER_G + SALT_G + float(rng.normal(0.0, 1.0)),
         calcium_share=float(rng.uniform(0.98, 1.02)),
         dry_s=float(rng.uniform(400.0, 440.0)),
-        cook_s=float(rng.uniform(430.0, 460.0)),
+        cook_s=float(rng.uniform(485.0, 515.0)),
         hold_s=float(rng.uniform(200.0, 230.0)),
         new_lots=tuple(name for name in optional if rng.random() < 0.15),
     )

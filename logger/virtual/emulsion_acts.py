@@ -68,8 +68,8 @@ def _pour(cook: Cook) -> PouredFat:
     while poured < target_g - 0.05 and len(masses) < 20_000:
         kick = float(cook.rng.standard_normal()) * np.sqrt(1.0 - keep * keep)
         drift = keep * drift + batch.unevenness * kick
-        start = min(1.0, 0.25 + len(masses) * step_s / 4.0)
-        scraped = min(1.0, (target_g - poured) / (0.05 * target_g) + 0.04)
+        start = min(1.0, 0.4 + len(masses) * step_s / 4.0)
+        scraped = min(1.0, (target_g - poured) / (0.03 * target_g) + 0.12)
         poured += step_s * batch.pour_g_s * start * scraped * float(np.exp(drift))
         masses.append(min(poured, target_g))
     masses[-1] = target_g

@@ -69,6 +69,8 @@ def truth_of(world: World) -> dict[str, Any]:
                 "channel": "bowl_scale",
                 "start_s": pour.start_s,
                 "end_s": pour.end_s,
+                "most_from_s": pour.time_of(0.01),
+                "most_to_s": pour.time_of(0.99),
                 "mass_g": float(pour.mass_g[-1]),
                 "rate_g_per_min": 60.0 * float(pour.mass_g[-1]) / (pour.end_s - pour.start_s),
             }

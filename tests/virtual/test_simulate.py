@@ -6,7 +6,9 @@ import json
 import numpy as np
 import pytest
 
+from logger.model.files import sheet_from_text
 from logger.model.reading import Flag
+from logger.virtual.bench_file import sheet_text
 from logger.virtual.cook import KINDS
 from logger.virtual.simulate import simulate
 from logger.virtual.traces import PROBE_OFFSET_K
@@ -143,3 +145,34 @@ def test_a_lower_rate_thins_the_samples(short):
 def test_the_truth_can_be_written_as_json(which, request):
     truth = request.getfixturevalue(which).truth
     assert json.loads(json.dumps(truth, allow_nan=False)) == truth
+
+
+@pytest.mark.parametrize("short", [True, False])
+def test_an_ordinary_batch_keeps_the_limits_of_its_sheet(short):
+    for seed in range(5):
+        run = simulate(seed, short=short, rate_hz=1.0)
+        sheet = sheet_from_text(sheet_text(run), "sheet")
+        stages = {s.id: s for s in sheet.stage}
+        temps, pour = run.truth["temperatures"], run.truth["pours"][0]
+        held = [
+            (stages["warm"].fat_c, temps["fat_at_pour_c"]),
+            (stages["warm"].water_c, temps["water_at_pour_c"]),
+            (stages["combine"].rate_g_min, pour["rate_g_per_min"]),
+            (stages["combine"].mass_g, pour["mass_g"]),
+            *((stages["skin"].dwell_s, p["dwell_s"]) for p in run.truth["immersions"]),
+            (stages["skin"].bath_c, temps["bath_c"]),
+        ]
+        if not short:
+            pieces = run.truth["immersions"]
+            lain_g = sum(p["mass_out_g"] for p in pieces)
+            held += [
+                *((stages["shape"].mass_g, p["bare_g"]) for p in pieces),
+                *((stages["coat"].pickup_g, p["coat_g"]) for p in pieces),
+                *((stages["coat"].thickness_mm, p["coat_mm"]) for p in pieces),
+                (stages["firm"].core_c, temps["core_after_chill_c"]),
+                (stages["cook"].core_c, temps["highest_core_c"]),
+                (stages["air"].loss_percent, 100.0 * run.truth["dried_g"] / lain_g),
+            ]
+        for band, value in held:
+            assert band.low is None or value >= band.low, (seed, band, value)
+            assert band.high is None or value <= band.high, (seed, band, value)
