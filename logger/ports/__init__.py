@@ -5,10 +5,12 @@
 - ``identity``   what a bench file calls a port, to a device
 - ``opening``    a port opened with its line settings, for this process alone
 - ``shapefiles`` line shapes from files, tried on hostile lines
-- ``asking``     questions and answers, and who answers
+- ``batch``      what a port thread hands on
+- ``probation``  is it the right instrument?
 - ``registers``  one round of Modbus questions
 - ``session``    one open port, from checking who is there to its end
 - ``instrument`` the thread of one port: open, session, again
 - ``footswitch`` the thread of a foot switch
+- ``heard``      what was heard, and the bench file that fits
 - ``listen``     which ports are there, and what speaks on them
 """

@@ -8,63 +8,28 @@ each in a thread of its own.
 import threading
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import replace
 from typing import Any
 
 import serial
 
-from logger.model.bench import ROLE_LABELS
 from logger.model.errors import PortError
 from logger.ports.clock import Clock
 from logger.ports.errors import TROUBLE, why
+from logger.ports.heard import Heard, bench_text
 from logger.ports.identity import Listed, listed_ports, name_of
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.ports.registers import RegisterRound
 from logger.wire.recognise import ENOUGH, Match, recognise
-from logger.wire.shape import PortLine, Shape, builtin_shapes
+from logger.wire.shape import Shape, builtin_shapes
+from logger.wire.tables import PortLine
 
+__all__ = ["Heard", "bench_text", "survey"]
 SHORTEST_QUESTION = 4
 """Shorter questions are not asked of a stranger: they could be a command to it [characters]."""
 SHORTEST_LISTEN_S = 0.4
 BYTES_MAX = 8192
 SAMPLE_MAX = 60
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Heard:
-    """What one port said."""
-
-    port: str
-    """Name for a bench file that finds the port again."""
-    device: str
-    description: str
-    shape: str | None = None
-    """Line shape that fits."""
-    share: float = 0.0
-    """Share of lines that fit it."""
-    fields: tuple[str, ...] = ()
-    quantity: tuple[str, ...] = ()
-    identity: str | None = None
-    baud: int | None = None
-    settings: dict[str, Any] = field(default_factory=dict)
-    """Line settings that differ from the shape's own."""
-    sample: str = ""
-    error: str = ""
-
-    @property
-    def says(self) -> str:
-        """One line for a person."""
-        head = f"{self.device} ({self.description})" if self.description else self.device
-        if self.error:
-            return f"{head}: {self.error}"
-        if self.shape is None:
-            heard = f"unknown lines, such as {self.sample!r}" if self.sample else "nothing heard"
-            return f"{head}: {heard}"
-        return f"{head}: {self.shape} at {self.baud} baud, {self.share:.0%} of its lines fit"
-
-    def as_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        return asdict(self) | {"says": self.says}
 
 
 def survey(
@@ -235,76 +200,3 @@ def _shown(heard: bytes) -> str:
     lines = heard.replace(b"\r", b"").split(b"\n")
     line = lines[1] if len(lines) > 2 else lines[0]
     return line.decode("ascii", "backslashreplace")[:SAMPLE_MAX]
-
-
-_ROLES = {
-    "mass": ("bench_scale", "bath_scale", "bowl_scale"),
-    "temperature": ("fat", "water", "emulsion", "bath", "core", "room"),
-    "emf": ("fat", "water", "emulsion", "bath", "core", "room"),
-}
-
-
-def bench_text(heard: Sequence[Heard]) -> str:
-    """Return a bench file for what was recognised; roles are guesses and say so.
-
-    Parameters
-    ----------
-    heard : sequence of Heard
-        From `survey`.
-    """
-    parts = [
-        "# Made by 'bainlog ports'. The roles are guesses: warm one probe after the other in the\n"
-        '# hand, watch the live page, and put each channel right.\n\n[bench]\nname = "Bench"\n'
-    ]
-    used = {"mass": 0, "temperature": 0, "emf": 0}
-    for number, one in enumerate((h for h in heard if h.shape is not None), start=1):
-        scale = "mass" in one.quantity
-        name = f"{'scale' if scale else 'probes'}{number}"
-        parts.append(_instrument_text(name, one))
-        for name_of_field, quantity in zip(one.fields, one.quantity, strict=True):
-            if name_of_field == "cj":
-                continue
-            roles = _ROLES[quantity]
-            count = used["mass"] if quantity == "mass" else used["temperature"]
-            used["mass" if quantity == "mass" else "temperature"] += 1
-            role = roles[count] if count < len(roles) else "other"
-            parts.append(_channel_text(name, name_of_field, role, quantity))
-    parts.extend(f"\n# {h.says}\n" for h in heard if h.shape is None)
-    if not any(h.shape for h in heard):
-        parts.append("\n# No instrument was recognised.\n")
-    return "".join(parts)
-
-
-def _instrument_text(name: str, one: Heard) -> str:
-    lines = [
-        "\n[[instrument]]",
-        f"id = {_quoted(name)}",
-        f"port = {_quoted(one.port)}",
-        f"shape = {_quoted(str(one.shape))}",
-    ]
-    if one.settings:
-        pairs = (
-            f"{k} = {_quoted(v) if isinstance(v, str) else v}" for k, v in one.settings.items()
-        )
-        lines.append(f"settings = {{ {', '.join(pairs)} }}")
-    if one.identity:
-        lines.append(f"identity = {_quoted(one.identity)}")
-    return "\n".join(lines) + "\n"
-
-
-def _channel_text(instrument: str, field: str, role: str, quantity: str) -> str:
-    lines = [
-        "\n[[channel]]",
-        f"id = {_quoted(f'{instrument}_{field}')}",
-        f"instrument = {_quoted(instrument)}",
-        f"field = {_quoted(field)}",
-        f"role = {_quoted(role)}   # {ROLE_LABELS[role]}?",
-    ]
-    if quantity == "emf":
-        lines.append('sensor = { kind = "thermocouple", type = "T" }   # which type is it?')
-    return "\n".join(lines) + "\n"
-
-
-def _quoted(text: str) -> str:
-    escaped = "".join(c if c.isprintable() and c not in '"\\' else f"\\u{ord(c):04X}" for c in text)
-    return f'"{escaped}"'

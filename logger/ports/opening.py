@@ -11,7 +11,7 @@ from pathlib import Path
 import serial
 
 from logger.ports.errors import TROUBLE, why
-from logger.wire.shape import PortLine
+from logger.wire.tables import PortLine
 
 log = logging.getLogger(__name__)
 

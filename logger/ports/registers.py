@@ -16,7 +16,8 @@ from pymodbus.pdu import ModbusPDU
 
 from logger.ports.errors import PortLostError
 from logger.wire.modbus import plan_of
-from logger.wire.shape import PortLine, Shape
+from logger.wire.shape import Shape
+from logger.wire.tables import PortLine
 
 
 class RegisterClient(ModbusSerialClient):

@@ -20,7 +20,8 @@ from logger.ports.opening import first_byte, rest_of_chunk
 from logger.ports.probation import Probation
 from logger.ports.registers import RegisterRound
 from logger.wire.reader import QUIET_NS, LineReader, line_of
-from logger.wire.shape import Ask, Shape
+from logger.wire.shape import Shape
+from logger.wire.tables import Ask
 
 SILENT_ASKS = 3
 """Questions in a row without an answer before it is said."""
@@ -219,7 +220,7 @@ class Session:
         """Ask at absolute times, never while a question is open."""
         slots, question = self._slots(ask.every_s), ask.send.encode("latin-1")
         while slots.wait():
-            while self._waiting():
+            while self._waiting() and not self._stop.is_set():
                 self._read_once()
             before = self._reader.counters.lines
             self._send(question)
@@ -236,7 +237,7 @@ class Session:
         slots = self._slots(self._shape.every_s)
         while slots.wait():
             for number in range(questions.size):
-                while self._waiting():
+                while self._waiting() and not self._stop.is_set():
                     self._read_once()
                 data, t_ns = self._call(questions.ask, number)
                 if data:

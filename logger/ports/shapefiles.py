@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from logger.model.errors import InputError
-from logger.wire.pattern import hostile_lines
+from logger.wire.hostile import hostile_lines
 from logger.wire.shape import Shape, builtin_shapes, shapes_from_text
 
 MAX_TEXT = 1_000_000

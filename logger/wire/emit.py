@@ -1,7 +1,6 @@
 """A line shape read backwards: values to the bytes that an instrument would send.
 
-Pure; used by the virtual bench and by tests. What it writes, ``reader`` reads back to the same
-values, as rounded by the ``write`` format of the field.
+Pure. ``reader`` reads them back to the same values, as rounded by the field's ``write`` format.
 """
 
 import json
@@ -20,7 +19,8 @@ from logger.wire.modbus import (
     response_bytes,
     span_of,
 )
-from logger.wire.shape import FlagRule, Rule, Shape, ShapeField
+from logger.wire.shape import Shape
+from logger.wire.tables import FlagRule, Rule, ShapeField
 from logger.wire.units import conversion
 
 _GROUP = re.compile(r"\{(\w+)(?::([^{}]*))?\}")
@@ -40,13 +40,10 @@ class Emitter:
     def __init__(self, shape: Shape, *, identity: str = "Bench,Virtual,0001,1.0") -> None:
         self.shape = shape
         self.identity = identity
-        self._plan = plan_of(shape) if shape.decode == "modbus" else []
-        self._requests = {request_bytes(shape.device, r): (r, names) for r, names in self._plan}
-
-    @property
-    def asks(self) -> bool:
+        plan = plan_of(shape) if shape.decode == "modbus" else []
+        self._requests = {request_bytes(shape.device, r): (r, names) for r, names in plan}
+        self.asks = shape.asks
         """True when the instrument speaks only when asked: use `reply`."""
-        return self.shape.asks
 
     def line(
         self,

@@ -225,7 +225,7 @@ def _bit(c: int) -> int:
 
 def _ambiguous(automaton: Automaton) -> bool:
     """True when some state has two different paths to itself over one text (EDA)."""
-    group = _cycles(automaton)
+    group = cycles_of(automaton)
     for p, after in enumerate(automaton.follow):
         if any(ways > 1 and group[p] == group[q] and group[p] >= 0 for q, ways in after.items()):
             return True
@@ -255,7 +255,7 @@ def _diverges_and_returns(home: int, automaton: Automaton, group: list[int]) -> 
     return False
 
 
-def _cycles(automaton: Automaton) -> list[int]:
+def cycles_of(automaton: Automaton) -> list[int]:
     """Return, for each position, the number of its cycle; -1 for one that lies on none."""
     size = len(automaton.sets)
     index, low, group = [-1] * size, [0] * size, [-1] * size
@@ -297,70 +297,3 @@ def _cycles(automaton: Automaton) -> list[int]:
             elif on_stack[q]:
                 low[p] = min(low[p], index[q])
     return group
-
-
-def hostile_lines(pattern: str, length: int) -> list[str]:
-    """Return lines that make a pattern try as many ways as it has, and then fail.
-
-    Parameters
-    ----------
-    pattern : str
-        A pattern that `check_pattern` lets pass.
-    length : int
-        Longest line [characters].
-    """
-    automaton = automaton_of(pattern)
-    group = _cycles(automaton)
-    alike = {_one(symbols) for symbols in automaton.sets}
-    lines = dict.fromkeys((c * length)[: length - 1] + "\x01" for c in sorted(alike))
-    for p in range(len(automaton.sets)):
-        if group[p] < 0:
-            continue
-        lead = _path(automaton, automaton.first, p, None)
-        loop = _path(automaton, automaton.follow[p], p, group)
-        if lead is None or loop is None:
-            continue
-        for spelled in _spellings(loop, automaton):
-            start = "".join(_one(automaton.sets[q]) for q in lead)
-            room = max(1, (length - len(start) - 1) // len(spelled))
-            lines[(start + spelled * room + "\x01")[:length]] = None
-            lines[(spelled * (length // len(spelled)) + "\x01")[:length]] = None
-    return list(lines)
-
-
-def _path(
-    automaton: Automaton, first: dict[int, int], goal: int, group: list[int] | None
-) -> list[int] | None:
-    before: dict[int, int | None] = dict.fromkeys(first)
-    todo = list(first)
-    for p in todo:
-        if p == goal:
-            path: list[int] = []
-            at: int | None = p
-            while at is not None:
-                path.append(at)
-                at = before[at]
-            return path[::-1]
-        for q in automaton.follow[p]:
-            if q not in before and (group is None or group[q] == group[goal]):
-                before[q] = p
-                todo.append(q)
-    return None
-
-
-def _spellings(loop: list[int], automaton: Automaton) -> list[str]:
-    # A loop of one position is tried with one character of each class it shares with another, so
-    # that two loops which overlap are both fed.
-    if len(loop) > 1:
-        return ["".join(_one(automaton.sets[q]) for q in loop)]
-    own = automaton.sets[loop[0]]
-    shared = {_one(own & other) for other in set(automaton.sets) if own & other}
-    return sorted(shared)
-
-
-def _one(symbols: int) -> str:
-    for wanted in "0 aA.-":
-        if symbols >> ord(wanted) & 1:
-            return wanted
-    lowest = (symbols & -symbols).bit_length() - 1
-    return chr(lowest) if lowest < 128 else "\u2603"

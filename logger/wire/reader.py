@@ -15,7 +15,8 @@ from logger.wire.framing import Framer, framer_of
 from logger.wire.jsonline import JsonDecoder
 from logger.wire.modbus import RtuDecoder, RtuFramer
 from logger.wire.parsed import Note, Parsed
-from logger.wire.shape import PortLine, Shape
+from logger.wire.shape import Shape
+from logger.wire.tables import PortLine
 from logger.wire.textline import TextDecoder
 
 WINDOW_NS = 5_000_000_000
@@ -140,17 +141,15 @@ class LineReader:
             In the order of the bytes. The time of a reading is that of the first character of its
             line on the wire, less the delays.
         """
-        counters = self.counters
         if self._opened_ns is not None:
             if t_ns - self._opened_ns >= QUIET_NS:
                 self._framer.reset(begins=True)
             self._opened_ns = None
-        counters.bytes += len(chunk)
         out: list[RawReading | Notice] = []
         append, decode = out.append, self._decoder.decode
         per_character, delay_ns = self._character_ns, self._delay_ns
         last_ns = self._last_ns if self._last_ns is not None else -(1 << 62)
-        lines = bad = readings = 0
+        lines = bad = readings = line_bytes = 0
         units, net = self._shown
         for data, size, after, fault in self._framer.feed(chunk):
             at_ns = t_ns - int((after + size) * per_character) - delay_ns
@@ -158,15 +157,13 @@ class LineReader:
                 at_ns = last_ns + STEP_NS
             last_ns = at_ns
             lines += 1
+            line_bytes += size
             parsed = None if fault else decode(data)
             if parsed is None:
                 bad += 1
-                counters.too_long += fault == "too_long"
-                counters.line_bytes += size
                 self._say_bad(data, at_ns, fault, out)
                 continue
             self._bad_run = ""
-            counters.line_bytes += size
             values, notes, units_now, net_now = parsed
             for field, field_delay_ns, value, unit, flags, cold_c in values:
                 append(
@@ -179,17 +176,22 @@ class LineReader:
                 self._say_changes(parsed, at_ns, out)
                 units, net = units_now, net_now
         self._shown = units, net
+        self.counters.bytes += len(chunk)
+        self.counters.readings += readings
+        self.counters.line_bytes += line_bytes
         if lines:
             self._last_ns = last_ns
-            self._recent.append((t_ns, lines, bad))
-            self._recent_lines += lines
-            self._recent_bad += bad
-            self._forget(t_ns)
-            counters.lines += lines
-            counters.bad += bad
-            counters.readings += readings
+            self._count_lines(t_ns, lines, bad)
         self._count()
         return out
+
+    def _count_lines(self, t_ns: int, lines: int, bad: int) -> None:
+        self.counters.lines += lines
+        self.counters.bad += bad
+        self._recent.append((t_ns, lines, bad))
+        self._recent_lines += lines
+        self._recent_bad += bad
+        self._forget(t_ns)
 
     def bad_share(self, t_ns: int) -> float:
         """Return the share of unread lines in the five seconds before `t_ns`; 0 without lines."""
@@ -215,6 +217,7 @@ class LineReader:
     def _say_bad(self, data: bytes, t_ns: int, fault: str, out: list[RawReading | Notice]) -> None:
         # The first of a row of bad lines is told; the rest is counted.
         kind = "too_long" if fault == "too_long" else "bad_line"
+        self.counters.too_long += kind == "too_long"
         if self._bad_run == kind:
             return
         self._bad_run = kind

@@ -2,7 +2,8 @@
 
 import pytest
 
-from logger.wire.pattern import PatternTooWildError, check_pattern, hostile_lines
+from logger.wire.hostile import hostile_lines
+from logger.wire.pattern import PatternTooWildError, check_pattern
 
 # The first three are the standing examples of Weideman et al. (2016) and of OWASP, "Regular
 # expression Denial of Service"; the others are made from the definition of exponential ambiguity.
