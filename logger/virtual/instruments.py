@@ -46,6 +46,8 @@ class VirtualBench:
         Over TCP on loopback; None only where there are no pseudo-terminals.
     line_shapes : mapping of str to Shape or None
         Shapes known by name; None is the built-in ones.
+    strict_baud : bool
+        Let a reader at another baud rate see garbage, as on a real line.
 
     Raises
     ------
@@ -66,10 +68,12 @@ class VirtualBench:
         shapes: Mapping[str, str] | None = None,
         tcp: bool | None = None,
         line_shapes: Mapping[str, Shape] | None = None,
+        strict_baud: bool = False,
     ) -> None:
         check_speed(speed)
         self.run: SimulatedRun = simulate(seed, causes, faults, short=short, oven=oven)
         self._clock = BatchClock(speed)
+        self._strict_baud = strict_baud
         known = builtin_shapes() if line_shapes is None else line_shapes
         self.instruments: dict[str, VirtualInstrument] = {}
         try:
@@ -97,6 +101,7 @@ class VirtualBench:
             self._clock,
             self.run.faults,
             self.run.seed,
+            strict_baud=self._strict_baud,
         )
 
     @property

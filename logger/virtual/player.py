@@ -54,6 +54,8 @@ class VirtualInstrument:
         All of the run; those of this line are acted out.
     seed : int
         For garbage.
+    strict_baud : bool
+        Come out as garbage while the reader listens at another baud rate.
     """
 
     def __init__(
@@ -63,12 +65,15 @@ class VirtualInstrument:
         clock: BatchClock,
         faults: Iterable[Fault],
         seed: int,
+        *,
+        strict_baud: bool = False,
     ) -> None:
         self.printer = printer
         self.terminal = terminal
         self.sent_lines = 0
         self._clock = clock
         self._seed = seed
+        self._strict_baud = strict_baud
         self._faults = [f for f in faults if f.target == printer.wiring.id]
         self._baud = printer.wiring.baud
         self._inner, self._outer = socket.socketpair()
@@ -205,6 +210,8 @@ class VirtualInstrument:
     def _struck_line(self, line: bytes, t_s: float) -> list[bytes]:
         fault = self._fault_at(t_s)
         self.sent_lines += 1
+        if self._strict_baud and self.terminal.baud() not in (None, self._baud):
+            return spoiled("wrong_baud", line, 0, False, self._rng)
         if fault is None:
             return [line]
         place = self._struck.get(fault, 0)

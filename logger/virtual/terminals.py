@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 from typing import Protocol
 
+_BAUDS = (1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200)
 _FULL = (errno.EAGAIN, errno.EWOULDBLOCK, errno.ENOBUFS)
 _GONE = (errno.EPIPE, errno.ECONNRESET, errno.EIO, errno.EBADF, errno.ENOTCONN)
 
@@ -31,6 +32,9 @@ class Terminal(Protocol):
 
     def fileno(self) -> int:
         """Descriptor to wait on for received bytes, or -1."""
+
+    def baud(self) -> int | None:
+        """Return the speed that the reader has chosen [bit/s]; None where that is not known."""
 
     def unplug(self) -> None:
         """Pull the plug: the port vanishes."""
@@ -75,6 +79,15 @@ class PseudoTerminal:
         fresh.unlink(missing_ok=True)
         fresh.symlink_to(os.ttyname(self._other))
         fresh.replace(self._link)
+
+    def baud(self) -> int | None:
+        """Return the speed that the reader has chosen [bit/s]."""
+        import termios  # does not exist on every system
+
+        if self._main < 0:
+            return None
+        speeds = {getattr(termios, f"B{baud}", None): baud for baud in _BAUDS}
+        return speeds.get(termios.tcgetattr(self._main)[4])
 
     def unplug(self) -> None:
         """Pull the plug."""
@@ -145,6 +158,10 @@ class TcpTerminal:
         listener.setblocking(False)
         self._number = listener.getsockname()[1]
         self._listener = listener
+
+    def baud(self) -> int | None:
+        """Return None: TCP has no speed."""
+        return None
 
     def unplug(self) -> None:
         """Pull the plug."""

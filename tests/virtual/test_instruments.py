@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import serial
 from pymodbus.client import ModbusSerialClient
 from pymodbus.framer import FramerType
 
@@ -242,3 +243,13 @@ def test_a_bench_in_its_own_process_plays_the_same_batch(tmp_path, listen, event
         assert bench._child.poll() is None
     assert bench._child.returncode == 0
     assert list((tmp_path / "by-id").iterdir()) == []
+
+
+def test_at_another_baud_rate_a_strict_bench_is_heard_as_garbage(tmp_path, eventually):
+    with VirtualBench(tmp_path, speed=20.0, short=True, strict_baud=True):
+        link = str(tmp_path / "by-id" / "bath_scale")
+        with serial.Serial(link, 2400, timeout=0.1) as port:
+            heard = eventually(lambda: port.read(200))
+            assert min(heard[-20:]) >= 0x80
+            port.baudrate = 9600
+            eventually(lambda: port.read(200).count(b"ST,GS,") > 2)
