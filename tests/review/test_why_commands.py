@@ -1,0 +1,190 @@
+"""The commands over real run files: explain, compare, report, learn, plan and sheet."""
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from logger.cli.main import group
+from logger.model.errors import InputError
+from logger.recorder.intake import take_in
+from logger.recorder.setup import fats_of
+from logger.review.fingerprint import fingerprint
+from logger.store.datafolder import DataFolder
+from logger.store.importing import read_csv
+from logger.store.runfile import RunView, RunWriter
+
+SHEET = """
+[sheet]
+name = "Warm only"
+defects = ["grainy", "broken emulsion"]
+
+[[ingredient]]
+name = "cocoa butter"
+phase = "fat"
+fat = "cocoa_butter"
+mass = "180 g"
+lot = "CB-1"
+
+[[ingredient]]
+name = "stock"
+phase = "water"
+substance = "water"
+mass = "330 g"
+
+[[stage]]
+id = "warm"
+kind = "heat"
+fat = { low = "47 degC", high = "58 degC" }
+water = { low = "44 degC", high = "54 degC" }
+"""
+BENCH = """
+[bench]
+name = "Table"
+[[instrument]]
+id = "probes"
+port = "none"
+shape = "none"
+"""
+PROBE = """
+[[channel]]
+id = "{0}"
+instrument = "probes"
+field = "{0}"
+role = "{0}"
+resolution = 0.1
+repeatability = 0.05
+sensor = {{ kind = "thermocouple", type = "T", class = 1, cold_junction = "0.2 K" }}
+correction = {{ offset = "0 K", checked = 2026-11-02, by = "ice point", u = 0.1 }}
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Five accepted runs with the fat at about 53 degC and one rejected at 36 degC."""
+    place = tmp_path_factory.mktemp("data")
+    folder = DataFolder(place)
+    rng = np.random.default_rng(1)
+    for number in range(6):
+        bad = number == 5
+        fat_c = 36.0 if bad else 53.0 + rng.normal(0.0, 0.5)
+        water_c = 49.5 + rng.normal(0.0, 0.4)
+        day = f"2026-11-{10 + number}T09:00"
+        lines = ["time,fat [degC],water [degC]"]
+        lines += [f"{day}:{s:02d}Z,{fat_c:.1f},{water_c:.1f}" for s in range(60)]
+        path = place / f"{number}.csv"
+        path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+        run = take_in(
+            folder, read_csv(path, None), sheet_text=SHEET, sheet_name="warm.sheet.toml",
+            bench_text=BENCH + PROBE.format("fat") + PROBE.format("water"), fats=fats_of(folder),
+        )  # fmt: skip
+        with RunWriter.reopen(folder.run_path(run)) as file:
+            file.set_outcome("rejected" if bad else "accepted", ("grainy",) if bad else (), "")
+        path.rename(place / f"{run}.csv")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def runs(folder):
+    return sorted(p.stem for p in folder.path.glob("*.csv"))
+
+
+def call(folder, *args):
+    found = CliRunner().invoke(group, [*args], env={"BAINLOG_DATA": str(folder.path)})
+    assert found.exit_code == 0, (found.output, found.exception)
+    return found.output
+
+
+def test_explain_names_the_cause_and_the_runs_it_compared_with(folder, runs):
+    found = json.loads(call(folder, "explain", runs[-1], "--json"))
+    assert found["causes"][0]["cause"] == "fat_too_cool"
+    evidence = found["causes"][0]["evidence"][0]
+    assert evidence["value"] == pytest.approx(36.0, abs=0.1)
+    assert evidence["verdict"] == "not met"
+    assert evidence["expanded_uncertainty"] > 0
+    assert sorted(found["compared_with"]) == runs[:-1]
+    text = call(folder, "explain", runs[-1])
+    assert text.startswith("Most likely the fat was poured too cool.")
+    assert "Next time" in text
+
+
+def test_explain_does_not_accuse_an_accepted_run(folder, runs):
+    assert json.loads(call(folder, "explain", runs[0], "--json"))["causes"] == []
+
+
+def test_compare_shows_the_numbers_side_by_side(folder, runs):
+    found = json.loads(call(folder, "compare", runs[0], runs[-1], "--json"))
+    row = next(r for r in found["rows"] if r["name"] == "fat_at_pour_c")
+    assert row["values"][0] > 50.0 > 40.0 > row["values"][1]
+    assert "fat temperature at the pour" in call(folder, "compare", runs[0], runs[-1])
+
+
+def test_reports_are_written_in_three_kinds_with_the_fingerprint(folder, runs, tmp_path):
+    page = tmp_path / "r.html"
+    call(folder, "report", runs[-1], "-o", str(page))
+    with RunView.open(folder.run_path(runs[-1])) as view:
+        assert fingerprint(view) in page.read_text(encoding="utf-8")
+    call(folder, "report", runs[-1], "-o", str(tmp_path / "r.pdf"))
+    call(folder, "report", runs[-1], "-o", str(tmp_path / "r.png"))
+    assert (tmp_path / "r.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_fingerprints_tell_runs_apart(folder, runs):
+    prints = set()
+    for run in runs:
+        with RunView.open(folder.run_path(run)) as view:
+            prints.add(fingerprint(view))
+    assert len(prints) == len(runs)
+
+
+def test_a_sheet_learned_from_good_runs_reads_and_plans(folder, runs, tmp_path):
+    path = tmp_path / "new.sheet.toml"
+    text = call(folder, "learn", *runs[:-1], "-o", str(path))
+    assert "proposed from 5 good runs" in text
+    assert "fat_all_melted_above_c" in call(folder, "plan", str(path), "--json")
+
+
+@pytest.mark.parametrize(
+    ("args", "says"),
+    [
+        (["learn", "LAST", "-o", "x.toml"], "was rejected"),
+        (["compare", "LAST"], "name at least two"),
+        (["report", "LAST", "-o", "r.doc"], "end it in .html"),
+        (["report", "LAST", "-o", "/nowhere/at/all/r.html"], "cannot be written"),
+        (["sheet", "scale", "s.toml", "-o", "x"], "exactly one"),
+        (["plan", "nowhere.sheet.toml"], "no such file"),
+    ],
+)
+def test_wrong_words_are_told_in_one_line(folder, runs, args, says):
+    words = [runs[-1] if a == "LAST" else a for a in args]
+    found = CliRunner().invoke(group, words, env={"BAINLOG_DATA": str(folder.path)})
+    assert isinstance(found.exception, InputError), found.output
+    assert says in str(found.exception)
+
+
+def test_a_sheet_is_made_checked_scaled_and_compared(folder, tmp_path):
+    first, second = tmp_path / "a.sheet.toml", tmp_path / "b.sheet.toml"
+    call(folder, "sheet", "new", str(first))
+    assert "reads well" in call(folder, "sheet", "check", str(first))
+    call(folder, "sheet", "scale", str(first), "--pieces", "12", "-o", str(second))
+    found = json.loads(call(folder, "sheet", "diff", str(first), str(second), "--json"))
+    assert {"where": "cocoa butter: mass", "before": "180 g", "after": "360 g"} in found[
+        "differences"
+    ]
+    again = CliRunner().invoke(group, ["sheet", "new", str(first)])
+    assert isinstance(again.exception, InputError)
+
+
+def test_a_persons_own_knowledge_is_laid_on_top(folder, runs):
+    path = folder.path / "knowledge.toml"
+    path.write_text(
+        '[[mechanism]]\nid = "fat_too_cool"\ncause = "the stove was off"\nstage = "heat"\n'
+        'leads_to = ["grainy"]\nbecause = "cold"\nsource = "common practice, no source"\n'
+        'shows = [{ feature = "fat_at_pour_c", is = "low" }]\nwrong_if = "no"\nnext_time = "on"\n',
+        encoding="utf-8",
+    )
+    try:
+        assert "the stove was off" in call(folder, "explain", runs[-1])
+    finally:
+        path.unlink()
