@@ -19,6 +19,10 @@ COMMANDS = {
     "ports": ("logger.cli.ports:ports", "List serial ports, listen, and propose a bench file."),
     "plan": ("logger.cli.plan:plan", "Say what a sheet will lead to, before anything is weighed."),
     "sheet": ("logger.cli.sheet:sheet", "Make, check, scale and compare batch sheets."),
+    "sensor-check": (
+        "logger.cli.sensor:sensor_check",
+        "Check a probe or scale at a known value.",
+    ),
     "runs": ("logger.cli.runs:runs", "List the recorded runs."),
     "show": ("logger.cli.runs:show", "Show what a run found: stages, dwells, findings."),
     "outcome": ("logger.cli.runs:outcome", "Write down how a batch came out."),

@@ -11,6 +11,7 @@
 - ``replay``    a run worked out again from its raw bytes
 - ``intake``    an imported file judged like a live run
 - ``setup``     from the files of a bench to what a recorder is started with
+- ``own_files`` results written back into files that people write
 - ``launch``    a recorder in a process of its own
 - ``process``   the process itself: start, signals, stop
 """

@@ -62,6 +62,8 @@ class Current:
             sheet, bench, self.wiring.correctors, fats, int(HOLD_BACK_NS * max(1.0, speed))
         )
         self.pending = WriteBatch()
+        self.declined: set[str] = set()
+        """Proposals that the operator refused."""
 
     @property
     def recording(self) -> bool:
@@ -88,6 +90,7 @@ class Current:
     def events(self, events: Sequence[Event]) -> list[Event]:
         """Take events of the bench, the operator or the recorder; return them as they stand."""
         standing = [e for e in self.pipeline.offer(events) if isinstance(e, Event)]
+        self.declined |= {str(e.data.get("proposal")) for e in events if e.kind == "decline"}
         self.pending.events += standing
         return standing
 

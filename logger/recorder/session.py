@@ -23,8 +23,9 @@ from logger.ports.instrument import InstrumentThread, PortBatch
 from logger.recorder.clocks import today, zone_name
 from logger.recorder.command import Command, ask
 from logger.recorder.current import NO_SHEET, Current
+from logger.recorder.own_files import save_fat
 from logger.recorder.recovery import recover
-from logger.recorder.setup import Setup, read_text
+from logger.recorder.setup import Setup, fats_of, read_text
 from logger.recorder.wiring import channel_records
 from logger.recorder.writer import Writer
 from logger.store.datafolder import DataFolder
@@ -158,7 +159,18 @@ class Recorder:
         current.pending.events += events
         current.file.write(current.take_pending())
         current.file.finish(results, self._clock.utc_ns())
+        own_fat = results.values.get("own_fat")
+        if own_fat and not any(p.endswith(".own_fat") for p in current.declined):
+            self._keep_fat(own_fat)
         return self._watching(), {"run": current.run_id, "t_s": end_ns / 1e9}
+
+    def _keep_fat(self, own_fat: dict[str, Any]) -> None:
+        """Save a fat that was measured in the run that ends; later runs take its limits."""
+        try:
+            save_fat(self._folder.fats_file, str(own_fat["key"]), str(own_fat["toml"]))
+            self._setup = dataclasses.replace(self._setup, fats=fats_of(self._folder))
+        except (InputError, OSError) as cause:
+            log.error("the measured fat stays in its run and was not saved: %s", cause)
 
     def _begin(self, data: dict[str, Any], now_ns: int) -> tuple[Current, Any]:
         text, sheet = self._sheet(data)
