@@ -21,6 +21,7 @@ _FITS, _UNSAID, _MISFIT = 1.0, 0.7, 0.35
 _LEFT_OVER = 0.3  # of a cause that cannot be seen, where nothing that can be seen explains
 _EXPLAINS = 0.5
 _SECOND, _SUPPORT = 0.3, 0.1
+_USUAL, _CONTRADICTED = 0.4, 0.6  # what a sign against a cause takes away of it
 _CLOSE = 0.08
 
 
@@ -125,9 +126,10 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
         if sign.what == "feature"
     }
     witness = Witness(run, good, suspects)
+    known = any(set(m.leads_to) & set(run.defects) for m in knowledge)
     causes: list[Cause] = []
     if run.outcome != "accepted":
-        causes = [c for m in knowledge if (c := _cause(m, witness)) is not None]
+        causes = [c for m in knowledge if (c := _cause(m, witness, known)) is not None]
         left_over = _left_over(knowledge, witness, causes)
         again = {c.mechanism.id for c in left_over}
         causes = [*(c for c in causes if c.mechanism.id not in again), *left_over]
@@ -146,8 +148,13 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
     )
 
 
-def _cause(mechanism: Mechanism, witness: Witness) -> Cause | None:
-    """Return the cause if the run shows any of its signs enough."""
+def _cause(mechanism: Mechanism, witness: Witness, known: bool) -> Cause | None:
+    """Return the cause if the run shows any of its signs enough.
+
+    Notes
+    -----
+    `known` is whether any of the run's defects is in the knowledge; else they tell nothing apart.
+    """
     shown = _seen(mechanism.shows, witness)
     if not shown:
         return None
@@ -157,8 +164,7 @@ def _cause(mechanism: Mechanism, witness: Witness) -> Cause | None:
     seen += (1.0 - seen) * _SUPPORT * max((e.strength for e in along), default=0.0)
     seen *= _spoken_against(mechanism, witness, shown)
     fits = tuple(d for d in witness.run.defects if d in mechanism.leads_to)
-    weight = (_FITS if fits else _MISFIT) if witness.run.defects else _UNSAID
-    score = weight * seen
+    score = seen * (_FITS if fits else _MISFIT if known else _UNSAID)
     if score < LISTED_FROM:
         return None
     evidence = (*shown, *along)
@@ -183,7 +189,8 @@ def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evid
     used = {e.sign.of for e in shown}
     for evidence in _seen(mechanism.against, witness):
         if evidence.sign.of not in used:
-            left *= 1.0 - 0.4 * evidence.strength
+            weight = _USUAL if evidence.sign.direction == "usual" else _CONTRADICTED
+            left *= 1.0 - weight * evidence.strength
     return left
 
 
