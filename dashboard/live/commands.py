@@ -58,6 +58,8 @@ def carry_out(links: Links, command: dict[str, Any]) -> dict[str, Any]:
         text = f"Not known whether it was done: {cause}"
         return {"n": number, "text": text, "tone": "stop"}
     said = {"n": number, "text": SAID.get(do, "Saved."), "tone": "good", "do": do}
+    if do == "run_end" and event.get("run"):
+        said["run"] = str(event["run"])
     if do in UNDOABLE and event.get("seq"):
         said["undo"] = int(event["seq"])
     return said

@@ -14,11 +14,12 @@ MOST = 4
 """No more tiles than this on one screen."""
 
 VERDICTS = {
-    "met": ("good", "in band"),
-    "not met": ("stop", "out of band"),
-    "undecided": ("warn", "too close to tell"),
+    "met": ("good", "in"),
+    "not met": ("stop", "outside"),
+    "undecided": ("warn", "unsure if in"),
     "not measured": ("none", "not measured"),
 }
+"""Look and word of a verdict; the word stands before the band."""
 
 
 def draw_numbers(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
@@ -50,7 +51,7 @@ def _value(number: dict[str, Any], measures: Measures) -> list[Any]:
     shown = "" if number["unit"] == "s" else unit
     return [
         html.Span(measures.text(number["value"], number["unit"]), className="big"),
-        html.Span(f" {spread} {shown}".rstrip(), className="spread"),
+        html.Span([html.Span(spread), html.Span(shown)], className="spread"),
     ]
 
 
@@ -58,4 +59,6 @@ def _below(number: dict[str, Any], word: str, measures: Measures) -> str:
     band = measures.band(number["low"], number["high"], number["unit"])
     if number["value"] is not None and number["text"]:
         return str(number["text"])
-    return f"{word}: {band}" if band else word if number["verdict"] != "not measured" else ""
+    if not band:
+        return "" if number["verdict"] == "not measured" else str(number["verdict"])
+    return f"{word} {band}" if number["verdict"] != "not measured" else f"wanted {band}"

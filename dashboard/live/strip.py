@@ -9,6 +9,7 @@ long, or the window has moved on, history is drawn anew from all samples and the
 """
 
 import html
+import math
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -26,6 +27,8 @@ TAIL_POINTS = 600
 LIVE_EDGE = 0.72
 """Where in the window the newest sample stands after the window moved; the rest is room for the
 forecast and to grow into."""
+PIXELS = 900
+"""Width that the strip has on a wide screen, about [px]."""
 LABEL_SHARE = {False: 0.15, True: 0.075}
 """Height of an end label as a share of its lane, on a wide and on a narrow screen."""
 WINDOWS_S = {"5 min": 300.0, "20 min": 1200.0, "all": 0.0}
@@ -219,7 +222,7 @@ def _append(
             continue
         before = cursors.get(channel["id"], -1) / 1e9
         cursors[channel["id"]] = samples.last_ns
-        points = _joined(few(new), before)
+        points = _joined(few(new, _enough(new, cursor["turn"])), before)
         most = max(most, points.t_s.size)
         x.append(canvas.xs(points))
         y.append(canvas.ys(points, channel["unit"], view.measures))
@@ -235,6 +238,12 @@ def _append(
         if number < 3 * len(view.channels) or grown["step"] % 8 == 0:
             _ride(extend, number, {"x": rider["x"], "y": rider["y"]})
     return Step(None, extend, grown)
+
+
+def _enough(new: Points, turn: list[float]) -> int:
+    """How many of some new samples are drawn: two for each pixel or so, at least four."""
+    covered = float(new.t_s[-1] - new.t_s[0]) / (turn[1] - turn[0])
+    return max(4, math.ceil(2 * PIXELS * covered))
 
 
 def _ride(extend: list[Any], number: int, rider: dict[str, Any]) -> None:
@@ -265,11 +274,16 @@ def _riders(
         last = kept[channel["id"]].between(kept[channel["id"]].last_ns - 1)
         if last.t_s.size and np.isfinite(last.value[-1]):
             height = view.measures.number(float(last.value[-1]), channel["unit"])
+            lane = canvas.lane(channel)
+            low, high = ranges.get(lane, [height, height])
+            inside = low <= height <= high
             found.append(
                 (2 * count + place,
-                 {"x": [canvas.x_of(float(last.t_s[-1]))], "y": [round(height, 3)]})
+                 {"x": [canvas.x_of(float(last.t_s[-1]))],
+                  "y": [round(height, 3) if inside else None]})
             )  # fmt: skip
-            ends.setdefault(canvas.lane(channel), []).append((height, len(found) - 1))
+            if inside:
+                ends.setdefault(lane, []).append((height, len(found) - 1))
     for lane, heights in ends.items():
         _keep_apart(found, sorted(heights), ranges.get(lane), LABEL_SHARE[view.compact])
     return found + _cones(state, view)
@@ -329,7 +343,7 @@ def _ranges(
     ranges: dict[str, list[float]] = {}
     for lane, least in (("y", 6.0), ("y2", 40.0)):
         ends: list[float] = []
-        for channel in (c for c in view.channels if canvas.lane(c) == lane):
+        for channel in wanted(view, lane):
             start_ns, end_ns = int(turn[0] * 1e9), int(turn[1] * 1e9)
             values = kept[channel["id"]].between(start_ns, end_ns).value
             values = values[np.isfinite(values)]
@@ -348,6 +362,13 @@ def _ranges(
             ranges[lane] = list(canvas.nice_range(low, high, span))
     ranges.setdefault("y", [0.0, 100.0])
     return ranges
+
+
+def wanted(view: View, lane: str) -> list[dict[str, Any]]:
+    """Return the channels that a lane makes room for: those with a target, else all of it."""
+    there = [c for c in view.channels if canvas.lane(c) == lane]
+    with_target = [c for c in there if c.get("low") is not None or c.get("high") is not None]
+    return with_target or there
 
 
 def _around(state: dict[str, Any], events: list[Any]) -> str:

@@ -1,9 +1,18 @@
-"""A recorder and a run file that are not there, for tests of drawing alone."""
+"""For tests of drawing: a recorder and a run file that are not there. For the browser: the demo."""
 
 import copy
 import datetime
+import os
+import re
+import signal
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from urllib.parse import urlsplit
 
 import numpy as np
 import pytest
@@ -189,3 +198,138 @@ def fake_run() -> FakeRun:
 @pytest.fixture
 def fake_client(heat_state: dict[str, Any]) -> FakeClient:
     return FakeClient(heat_state)
+
+
+# ---- a real browser on the real recorder and the virtual bench ----
+
+CHROMIUM = os.environ.get("BAINLOG_CHROMIUM", "/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+ARTIFACTS = Path(__file__).resolve().parents[2] / ".artifacts"
+START_S = 60.0
+
+
+class Demo:
+    """The demo as a process of its own, and where its screen and data are."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        command = [
+            sys.executable, "-c", "from logger.cli.main import main; main()", "demo", "--short",
+            "--speed", "4", "--port", "0", "--no-browser", "--data", str(folder),
+        ]  # fmt: skip
+        self.process = subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        )
+        self.heard: list[str] = []
+        self._ready = threading.Event()
+        self.url = ""
+        self._reader = threading.Thread(target=self._listen, daemon=True)
+        self._reader.start()
+        if not self._ready.wait(START_S) or not self.url:
+            self.stop()
+            raise AssertionError("the demo did not come up:\n" + "".join(self.heard))
+
+    def _listen(self) -> None:
+        for line in self.process.stdout or ():
+            self.heard.append(line)
+            found = re.search(r"http://127\.0\.0\.1:\d+/", line)
+            if found and not self.url:
+                self.url = found[0]
+                self._ready.set()
+        self._ready.set()
+
+    def stop(self) -> None:
+        self.process.send_signal(signal.SIGINT)
+        try:
+            self.process.wait(30)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait()
+        self._reader.join()
+        if self.process.stdout is not None:
+            self.process.stdout.close()
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+    running = Demo(tmp_path_factory.mktemp("demo"))
+    yield running
+    running.stop()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """A Chromium; without one the test is skipped, and fails where CI is set."""
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        _no_browser("the playwright package is missing: pip install 'bainlog[test]'")
+    if not Path(CHROMIUM).exists():
+        _no_browser(
+            f"no Chromium at {CHROMIUM}: install one (Debian: apt install chromium) or set "
+            "BAINLOG_CHROMIUM to where it is"
+        )
+    with sync_playwright() as play:
+        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield running
+        running.close()
+
+
+def _no_browser(why: str) -> None:
+    if os.environ.get("CI") == "true":
+        pytest.fail(why)
+    pytest.skip(why)
+
+
+class Opener:
+    """Opens pages that may talk to this machine alone and may not complain."""
+
+    def __init__(self, browser: Any) -> None:
+        self._browser = browser
+        self.strayed: list[str] = []
+        self.complaints: list[str] = []
+        self.may_fail = False
+        self._open: list[Any] = []
+
+    def __call__(
+        self, url: str, *, theme: str = "dark", size: tuple[int, int] = (1280, 800)
+    ) -> Any:
+        context = self._browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, color_scheme=theme
+        )
+        context.route("**/*", self._check)
+        page = context.new_page()
+        page.on("console", self._listen)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.set_default_timeout(20_000)
+        page.goto(url)
+        self._open.append(context)
+        return page
+
+    def _check(self, route: Any) -> None:
+        if urlsplit(route.request.url).hostname in ("127.0.0.1", None):
+            route.continue_()
+        else:
+            self.strayed.append(route.request.url)
+            route.abort()
+
+    def _listen(self, message: Any) -> None:
+        if message.type == "error" and not self.may_fail:
+            self.complaints.append(message.text)
+
+    def close(self) -> None:
+        for context in self._open:
+            context.unroute_all(behavior="ignoreErrors")
+            context.close()
+
+
+@pytest.fixture
+def open_page(browser: Any) -> Iterator[Opener]:
+    opener = Opener(browser)
+    yield opener
+    opener.close()
+    assert opener.strayed == []
+    assert opener.complaints == []

@@ -207,3 +207,21 @@ def test_few_keeps_lowest_highest_and_last():
     assert 0.0 in kept.value
     assert kept.t_s[-1] == 49.0
     assert (np.diff(kept.t_s) > 0).all()
+
+
+def test_channels_with_a_target_have_the_room_others_may_leave_it(heat_state):
+    """Fat and water are judged; a bath that lies far away must not flatten them."""
+    view = strip.view_of(heat_state, {}, ASK)
+    assert [c["id"] for c in strip.wanted(view, "y")] == ["fat", "water"]
+    for channel in heat_state["channels"]:
+        channel["low"] = channel["high"] = None
+    view = strip.view_of(heat_state, {}, ASK)
+    assert [c["id"] for c in strip.wanted(view, "y")] == ["fat", "water", "emulsion", "bath"]
+
+
+def test_a_page_that_slept_gets_what_it_missed_finely_enough(heat_state, feed, fake_run):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    fake_run.until_s = heat_state["t_s"] = 160.0
+    step = strip.step(heat_state, feed, ASK, first.cursor, {})
+    x = step.extend[0]["x"][0]
+    assert max(later - earlier for earlier, later in zip(x, x[1:], strict=False)) <= 2000

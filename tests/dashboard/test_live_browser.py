@@ -1,0 +1,321 @@
+"""The live page in a real browser, on the real recorder and the virtual bench.
+
+Every request that leaves this machine is aborted and fails the test; so does every error in the
+browser's console. Screenshots go to ``.artifacts/`` to be looked at.
+"""
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+PLOT = "#strip .js-plotly-plot"
+NEWEST = """
+(than) => {
+  const plot = document.querySelector("#strip .js-plotly-plot");
+  const tails = ((plot && plot.data) || []).filter((t) => String(t.meta).startsWith("tail:"));
+  const newest = Math.max(0, ...tails.map((t) => t.x[t.x.length - 1] || 0));
+  return than === null ? newest : newest > than;
+}
+"""
+ARTIFACTS = Path(__file__).resolve().parents[2] / ".artifacts"
+ALLOWED: dict[str, str] = {}
+"""Rules of axe that may fail, with the reason; none."""
+
+
+def expect():
+    from playwright.sync_api import expect
+
+    return expect
+
+
+def recording(page) -> None:
+    """Make sure that a batch is being recorded, as a person would."""
+    expect()(page.locator("#bench-page")).to_have_attribute(
+        "data-state", re.compile("recording|idle"), timeout=20_000
+    )
+    if page.locator("#do-start").count():
+        page.click("#do-start")
+        page.click("#start-go")
+    expect()(page.locator("#bench-page")).to_have_attribute("data-state", "recording")
+
+
+def newest_ms(page) -> int:
+    """Place on the axis of the newest sample drawn [ms of run time]."""
+    return int(page.evaluate(NEWEST, None))
+
+
+def await_newer(page, than_ms: int = 0) -> None:
+    """Wait until a sample later than that is drawn."""
+    page.wait_for_function(NEWEST, arg=than_ms)
+
+
+def shoot(page, name: str) -> None:
+    ARTIFACTS.mkdir(exist_ok=True)
+    page.screenshot(path=ARTIFACTS / f"{name}.png")
+
+
+@pytest.fixture
+def bench(demo, open_page):
+    page = open_page(demo.url)
+    recording(page)
+    return page
+
+
+def test_the_page_opens_on_a_live_batch(bench):
+    expect()(bench.locator(".say")).not_to_be_empty()
+    expect()(bench.locator(".ticket[aria-current=step]")).to_have_count(1)
+    expect()(bench.locator(".health tbody tr").first).to_be_visible()
+    expect()(bench.locator("#do-mark")).to_be_visible()
+
+
+def test_traces_grow_by_themselves(bench):
+    await_newer(bench)
+    await_newer(bench, newest_ms(bench) + 2000)
+
+
+def test_the_age_of_the_last_sample_is_counted_and_young(bench):
+    bench.wait_for_function(
+        "() => [...document.querySelectorAll('.health tbody tr')].some("
+        "(row) => row.dataset.old === '0' && /s ago/.test(row.textContent))"
+    )
+
+
+def test_a_mark_is_confirmed_and_can_be_taken_back(bench):
+    bench.click("#do-mark")
+    expect()(bench.locator("#toast")).to_contain_text("Marked.")
+    bench.click("#toast button")
+    expect()(bench.locator("#toast")).to_contain_text("Taken back.")
+
+
+def test_a_double_tap_of_a_wet_finger_counts_once(bench):
+    bench.evaluate(
+        """() => {
+          window.sent = 0;
+          const send = window.dash_clientside.set_props;
+          window.dash_clientside.set_props = (id, props) => {
+            window.sent += id === "command" ? 1 : 0;
+            return send(id, props);
+          };
+        }"""
+    )
+    bench.dblclick("#do-mark")
+    expect()(bench.locator("#toast")).to_contain_text("Marked.")
+    assert bench.evaluate("window.sent") == 1
+
+
+def test_a_note_with_markup_is_shown_as_text(bench):
+    bench.evaluate("window.hurt = false")
+    bench.click("#do-note")
+    bench.fill(
+        "#note-text", "<img src=x onerror='window.hurt=true'><script>window.hurt=true</script>"
+    )
+    bench.click("#note-go")
+    expect()(bench.locator("#toast")).to_contain_text("Note saved.")
+    bench.wait_for_function(
+        f"() => document.querySelector('{PLOT}').data.some("
+        "(t) => t.meta === 'events' && t.text.some((x) => x.includes('&lt;img')))"
+    )
+    assert bench.evaluate("window.hurt") is False
+
+
+def test_letter_keys_work_and_are_dead_in_a_field(bench):
+    bench.keyboard.press("t")
+    expect()(bench.locator("#note-dialog")).to_be_visible()
+    bench.keyboard.type("mum")
+    expect()(bench.locator("#note-text")).to_have_value("mum")
+    bench.keyboard.press("Escape")
+    expect()(bench.locator("#note-dialog")).not_to_be_visible()
+    bench.keyboard.press("m")
+    expect()(bench.locator("#toast")).to_contain_text("Marked.")
+
+
+def test_letter_keys_can_be_switched_off(bench):
+    bench.click("[data-choice=keys]")
+    expect()(bench.locator("[data-choice=keys]")).to_have_attribute("aria-pressed", "false")
+    bench.keyboard.press("t")
+    expect()(bench.locator("#note-dialog")).not_to_be_visible()
+
+
+def test_fahrenheit_and_ounces_reach_sensors_and_traces(bench):
+    expect()(bench.locator(".health")).to_contain_text("°C")
+    bench.click("[data-choice=temp]")
+    expect()(bench.locator(".health")).to_contain_text("°F")
+    bench.click("[data-choice=mass]")
+    expect()(bench.locator(".health")).to_contain_text("oz")
+    bench.reload()
+    expect()(bench.locator(".health")).to_contain_text("°F")
+
+
+def test_looking_back_keeps_the_view_until_back_to_live(bench):
+    await_newer(bench)
+    box = bench.locator(f"{PLOT} .nsewdrag").first.bounding_box()
+    middle = box["y"] + box["height"] / 2
+    bench.mouse.move(box["x"] + 300, middle)
+    bench.mouse.down()
+    bench.mouse.move(box["x"] + 460, middle, steps=5)
+    bench.mouse.up()
+    expect()(bench.locator("#back-to-live")).to_be_visible()
+    seen = bench.evaluate(f"document.querySelector('{PLOT}').layout.xaxis.range.map(String)")
+    before = newest_ms(bench)
+    await_newer(bench, before + 4000)
+    still = bench.evaluate(f"document.querySelector('{PLOT}').layout.xaxis.range.map(String)")
+    assert still == seen
+    bench.click("#back-to-live")
+    expect()(bench.locator("#back-to-live")).not_to_be_visible()
+    bench.wait_for_function(
+        f"(seen) => document.querySelector('{PLOT}').layout.xaxis.range.map(String)[0] !== seen",
+        arg=seen[0],
+    )
+
+
+def test_a_page_that_was_hidden_has_no_hole(bench):
+    """The cursor makes up for what was not asked."""
+    await_newer(bench)
+    bench.evaluate(
+        "Object.defineProperty(document, 'hidden', {value: true, configurable: true});"
+        "document.dispatchEvent(new Event('visibilitychange'))"
+    )
+    seq = bench.get_attribute("#bench-page", "data-seq")
+    began = bench.evaluate("performance.now()")
+    bench.wait_for_function("(began) => performance.now() > began + 2500", arg=began)
+    assert int(bench.get_attribute("#bench-page", "data-seq")) <= int(seq) + 1
+    bench.evaluate(
+        "Object.defineProperty(document, 'hidden', {value: false, configurable: true});"
+        "document.dispatchEvent(new Event('visibilitychange'))"
+    )
+    before = newest_ms(bench)
+    await_newer(bench, before)
+    widest_ms = bench.evaluate(
+        f"""() => Math.max(...document.querySelector("{PLOT}").data
+        .filter((t) => t.meta === "tail:fat").map((t) => {{
+          let widest = 0;
+          for (let k = 1; k < t.x.length; k += 1) widest = Math.max(widest, t.x[k] - t.x[k - 1]);
+          return widest; }}))"""
+    )
+    assert widest_ms < 3_000  # of run time, four times as fast as the wall's
+
+
+def test_three_tabs_all_stay_live(demo, open_page):
+    pages = [open_page(demo.url) for _ in range(3)]
+    for page in pages:
+        recording(page)
+    for page in pages:
+        before = newest_ms(page)
+        await_newer(page, before + 1000)
+
+
+def test_a_server_that_restarts_is_found_again_without_reload(demo, open_page):
+    screen = SecondScreen(demo.folder, 0)
+    url, port = screen.url, screen.port
+    page = open_page(url)
+    open_page.may_fail = True
+    recording(page)
+    await_newer(page)
+    screen.stop()
+    expect()(page.locator("#cut-line")).to_be_visible()
+    expect()(page.locator("#cut-line")).to_contain_text("what stands here is old")
+    before = newest_ms(page)
+    screen = SecondScreen(demo.folder, port)
+    try:
+        assert screen.port == port
+        expect()(page.locator("#cut-line")).not_to_be_visible(timeout=20_000)
+        await_newer(page, before + 1000)
+    finally:
+        screen.stop()
+
+
+class SecondScreen:
+    """A screen of its own beside the demo's, that can be stopped."""
+
+    def __init__(self, folder: Path, port: int) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-u", "-m", "dashboard", "--data", str(folder), "--port", str(port)],
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        self.url = ""
+        for line in self.process.stdout or ():
+            found = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
+            if found:
+                self.url, self.port = found[0], int(found[1])
+                break
+
+    def stop(self) -> None:
+        self.process.terminate()
+        self.process.wait(20)
+        if self.process.stdout is not None:
+            self.process.stdout.close()
+
+
+@pytest.mark.parametrize("theme", ["dark", "light"])
+@pytest.mark.parametrize(
+    ("size", "name"), [((1280, 800), "tablet"), ((390, 844), "phone")], ids=["tablet", "phone"]
+)
+def test_nothing_is_out_of_reach_for_anybody(demo, open_page, theme, size, name):
+    """axe: WCAG 2.2, levels A and AA; targets of 44 px and more; nothing wider than the screen."""
+    page = open_page(demo.url, theme=theme, size=size)
+    recording(page)
+    await_newer(page)
+    shoot(page, f"bench-{theme}-{name}")
+    assert violations(page) == []
+    small = page.evaluate(
+        "() => [...document.querySelectorAll('button')].filter((b) => b.offsetParent)"
+        ".map((b) => [b.textContent, b.getBoundingClientRect().height])"
+        ".filter(([, height]) => height < 44)"
+    )
+    assert small == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+
+
+@pytest.mark.parametrize("theme", ["dark", "light"])
+@pytest.mark.parametrize("path", ["runs", "compare", "sheets", "no-such-page"])
+def test_the_other_pages_are_in_reach_too(demo, open_page, theme, path):
+    page = open_page(demo.url + path, theme=theme)
+    expect()(page.locator("h1")).to_be_visible()
+    page.wait_for_load_state("networkidle")
+    shoot(page, f"{path}-{theme}")
+    assert violations(page) == []
+
+
+def violations(page) -> list[str]:
+    import axe_playwright_python
+
+    source = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text("utf-8")
+    page.evaluate(source)
+    found = page.evaluate(
+        """() => axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa",
+        "wcag22aa"]})"""
+    )
+    return [
+        json.dumps({"rule": v["id"], "where": [n["html"][:160] for n in v["nodes"][:3]],
+                    "why": v["nodes"][0]["failureSummary"][:300]})
+        for v in found["violations"]
+        if v["id"] not in ALLOWED
+    ]  # fmt: skip
+
+
+def test_ending_a_batch_puts_it_into_the_list_and_it_opens(demo, open_page):
+    page = open_page(demo.url)
+    recording(page)
+    page.click("#do-end")
+    shoot(page, "end-dialog")
+    page.click("#end-go")
+    expect()(page.locator("#toast")).to_contain_text("finished and saved")
+    expect()(page.locator("#bench-page")).to_have_attribute("data-state", "idle")
+    page.click("#toast a")
+    expect()(page.locator("#run-exact")).not_to_be_empty()
+    page.wait_for_function(
+        "() => document.querySelector('#run-graph .js-plotly-plot').data.length > 2"
+    )
+    shoot(page, "run-dark")
+    assert violations(page) == []
+    page.click("text=Runs")
+    expect()(page.locator(".run-card")).not_to_have_count(0)
+    page.click("a.name")
+    recording(page)
