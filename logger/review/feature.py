@@ -104,7 +104,7 @@ SPECS: tuple[Spec, ...] = (
     _spec("emulsify", "fat_lowest_c", "lowest fat temperature in the pour", "degC", 0.7),
     _spec("emulsify", "mix_measured_c", "emulsion temperature after the pour", "degC", 0.7,
           "emulsion_c"),
-    _spec("emulsify", "mix_miss_k", "emulsion measured above predicted", "K", 0.5),
+    _spec("emulsify", "mix_miss_k", "emulsion measured above predicted", "K", 1.2),
     _spec("emulsify", "probes_apart_k", "emulsion probe above water probe in one bowl", "K", 0.4),
     _spec("emulsify", "pour_rate_g_min", "pour rate", "g/min", 8.0, "rate_g_min"),
     _spec("emulsify", "pour_uneven_percent", "unevenness of the pour", "%", 5.0),

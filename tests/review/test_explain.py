@@ -132,18 +132,18 @@ def test_a_number_from_a_silent_channel_is_doubted(make_run, good_runs):
     assert "doubtful" in other.causes[0].evidence[0].finding.evidence
 
 
-def test_a_fat_that_reads_cool_but_leaves_the_emulsion_warm_points_to_the_probe(
+def test_water_that_reads_cold_but_leaves_the_emulsion_warm_points_to_the_probe(
     make_run, good_runs
 ):
-    """35.5 degC of fat would have cooled the mixture by 3.3 K; it came out as warm as usual."""
-    changed = {"fat_at_pour_c": 35.5, "fat_highest_c": 35.6, "mix_miss_k": 0.9}
-    run = make_run("bad", outcome="rejected", defects=["grainy"], changed=changed)
+    """Water at 26 degC would have cooled the mixture by 18 K; it came out as warm as usual."""
+    changed = {"water_at_pour_c": 26.0, "fat_above_water_k": 27.0, "mix_miss_k": 15.5}
+    run = make_run("bad", outcome="rejected", defects=["broken emulsion"], changed=changed)
     found = why(run, good_runs)
     assert found.causes[0].mechanism.id == "probe_off"
     assert "sensors are the likelier" in found.says
-    changed["mix_miss_k"] = -2.4
-    run = make_run("bad", outcome="rejected", defects=["grainy"], changed=changed)
-    assert why(run, good_runs).causes[0].mechanism.id == "fat_too_cool"
+    changed["mix_miss_k"] = -0.5
+    run = make_run("bad", outcome="rejected", defects=["broken emulsion"], changed=changed)
+    assert why(run, good_runs).causes[0].mechanism.id == "water_too_cold"
 
 
 def test_defects_that_nothing_is_known_of_tell_nothing_apart(make_run, good_runs):
