@@ -17,6 +17,8 @@ log = logging.getLogger(__name__)
 
 READ_S = 0.25
 """Longest wait for a byte; a stop is seen within this time."""
+WRITE_S = 2.0
+"""Longest wait for a question to go out."""
 _PARITY = {"N": serial.PARITY_NONE, "E": serial.PARITY_EVEN, "O": serial.PARITY_ODD}
 
 
@@ -40,8 +42,9 @@ def open_port(device: str, line: PortLine, *, read_s: float = READ_S) -> serial.
     """
     pseudo = is_pseudo(device)
     url = "://" in device
+    port: serial.Serial | None = None
     try:
-        port: serial.Serial = serial.serial_for_url(
+        port = serial.serial_for_url(
             device,
             do_not_open=True,
             baudrate=line.baud,
@@ -49,9 +52,9 @@ def open_port(device: str, line: PortLine, *, read_s: float = READ_S) -> serial.
             parity=_PARITY["N" if pseudo else line.parity],
             stopbits=line.stop,
             timeout=read_s,
-            write_timeout=2.0,
         )
-        if not url:
+        if not url:  # network ports know neither
+            port.write_timeout = WRITE_S
             port.exclusive = True
         if line.dtr is not None and not pseudo:
             port.dtr = line.dtr
@@ -59,6 +62,8 @@ def open_port(device: str, line: PortLine, *, read_s: float = READ_S) -> serial.
             port.rts = line.rts
         port.open()
     except TROUBLE as cause:
+        if port is not None:
+            close_port(port)
         raise why(cause, device, opening=True) from cause
     if not url:
         if not pseudo:  # there the claim would outlive a killed recorder
@@ -73,8 +78,13 @@ def open_port(device: str, line: PortLine, *, read_s: float = READ_S) -> serial.
 
 def close_port(port: serial.Serial) -> None:
     """Close a port, whatever state it is in; only the thread that opened it may."""
+    # pyserial forgets a socket that the other side has shut instead of closing it.
+    inner = getattr(port, "_socket", None)
     with contextlib.suppress(*TROUBLE):
         port.close()
+    if inner is not None:
+        with contextlib.suppress(OSError):
+            inner.close()
 
 
 def read_chunk(port: serial.Serial, limit: int = 4096) -> bytes:
