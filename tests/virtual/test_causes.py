@@ -1,10 +1,12 @@
 """Each root cause leads to its defect, and only a batch without one comes out right."""
 
+from itertools import combinations
+
 import pytest
 
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
-from logger.virtual.causes import CAUSES, check_causes
+from logger.virtual.causes import CAUSES, MASKING, check_causes
 from logger.virtual.circumstances import draw
 from logger.virtual.instruments import VirtualBench
 from logger.virtual.judge import defects_of
@@ -58,3 +60,11 @@ def test_an_unknown_cause_is_answered_with_the_known_ones():
         check_causes(["fat_too_col"])
     with pytest.raises(InputError, match="the short batch has no stage for it"):
         check_causes(["short_chill"], short=True)
+
+
+def test_two_causes_show_both_defects_unless_they_make_up_for_each_other():
+    short = [name for name, cause in CAUSES.items() if cause.short]
+    for seed, pair in enumerate(combinations(short, 2)):
+        if frozenset(pair) not in MASKING:
+            found = defects_of(_finished(seed, *pair, short=True))
+            assert {CAUSES[name].defect for name in pair} <= set(found), pair
