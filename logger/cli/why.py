@@ -5,29 +5,24 @@ from importlib.metadata import version
 from pathlib import Path
 
 import click
-import numpy as np
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.cli.sheet import write_new
 from logger.model.errors import InputError
 from logger.recorder.replay import replay
 from logger.recorder.setup import fats_of, read_text
-from logger.recorder.shown import shown as shown_of
 from logger.review.compare import Comparison, compare, substitutions
 from logger.review.explain import Explanation, explain
 from logger.review.facts import facts_of
-from logger.review.figures import Drawn
-from logger.review.fingerprint import fingerprint
 from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
 from logger.review.learned import learned_sheet
-from logger.review.plan import plan
 from logger.review.portrait import Portrait, portrait
-from logger.review.report import ReportContent, report_html
+from logger.review.report import report_html
+from logger.review.report_content import ReportContent, report_content
 from logger.review.report_pages import report_pdf, report_png
 from logger.review.sheet_text import sheet_as_toml
-from logger.review.trace import corrected
 from logger.review.unlike import MOST
-from logger.store.catalog import Catalog
+from logger.store.catalog import Catalog, local_iso
 from logger.store.datafolder import DataFolder
 from logger.store.runfile import RunView
 from logger.watch.checks import shown
@@ -179,18 +174,13 @@ def content_of(folder: DataFolder, run: str) -> ReportContent:
     why = explained(folder, run)
     fats = fats_of(folder)
     with RunView.open(folder.run_path(run)) as view:
-        sheet, bench = view.sheet(), view.bench()
-        traces = [corrected(view, c.id) for c in bench.channel]
-        return ReportContent(
-            shown=shown_of(view, fats),
-            sheet=sheet,
-            explanation=why,
-            channels=[
-                Drawn(label=c.name, unit=c.unit, t_s=t.t_ns / 1e9, value=np.asarray(t.value))
-                for c, t in zip(bench.channel, traces, strict=True)
-            ],
-            cautions=plan(sheet, bench, fats).cautions,
+        return report_content(
+            view,
+            view.results() or replay(view, fats),
+            why,
+            fats,
+            started=local_iso(view.header.started_utc_ns, view.header.zone),
+            duration_s=view.duration_ns / 1e9,
             version=version("bainlog"),
-            data_sha256=fingerprint(view),
             made=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
         )

@@ -1,8 +1,14 @@
 """Looking back at a run and ahead at a batch: plan, sheets, features, causes, comparison, report.
 
-- ``planned``    what a plan is made of
-- ``amounts``    phases, concentrations, bath and coat of a sheet
-- ``heat_plan``, ``skin_plan``, ``batch_plan``  the parts of a plan
-- ``plan``       what a sheet will lead to, before anything is weighed
-- ``trace``      the readings of a run file, corrected as they were live
+- ``planned``, ``amounts``  what a plan is made of; phases, concentrations, bath and coat of a sheet
+- ``heat_plan``, ``skin_plan``, ``batch_plan``, ``plan``  what a sheet will lead to
+- ``sheet_text``, ``sheets``, ``learned``  sheets written, scaled, compared, and made from runs
+- ``trace``, ``facts``  the readings of a run file, corrected; what a review takes of a run
+- ``feature``, ``heat_features``, ``batch_features``, ``features``  the numbers taken of every run
+- ``portrait``  what is kept of a run to compare it
+- ``unlike``, ``effects``  honest statistics of few runs
+- ``knowledge``, ``evidence``, ``explain``  why a batch came out as it did
+- ``compare``  runs side by side
+- ``figures``, ``fingerprint``, ``report_content``, ``report``, ``report_pages``  a run to hand on
+- ``known``  the fats a review may know
 """

@@ -1,18 +1,17 @@
 """A run to hand on: one HTML file with everything in it, readable without the tool.
 
-Pure; results, explanation and traces in, text out. Static drawings and tables, no script, no
-request; whatever a person typed is escaped. For paper: logger.review.report_pages.
+Pure; the content of logger.review.report_content in, text out. Static drawings and tables, no
+script, no request; whatever a person typed is escaped. For paper: logger.review.report_pages.
 """
 
 import html
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
-from logger.model.sheet import Sheet
 from logger.review.amounts import mass_g
 from logger.review.explain import Cause, Explanation, capital
-from logger.review.figures import Drawn, svg_of, traces_figure
+from logger.review.figures import svg_of, traces_figure
+from logger.review.report_content import ReportContent
 from logger.watch.checks import shown
 
 _ORDER = ("not met", "undecided", "not measured", "met")
@@ -40,36 +39,6 @@ dt { font-weight: 600; } dd { margin: 0; overflow-wrap: anywhere; }
   h2, h3 { break-after: avoid; } tr, figure, .cause { break-inside: avoid; }
   .scroll { overflow: visible; } thead { display: table-header-group; } }
 """
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReportContent:
-    """What goes into a report.
-
-    Attributes
-    ----------
-    shown : mapping
-        What ``show --json`` prints of the run.
-    sheet : Sheet
-        Frozen sheet of the run.
-    explanation : Explanation or None
-        Why it came out as it did.
-    channels : sequence of Drawn
-        Corrected traces.
-    cautions : sequence of str
-        For the stages that need them.
-    version, data_sha256, made : str
-        Version of the tool, fingerprint of the run, and when the report was made.
-    """
-
-    shown: Mapping[str, Any]
-    sheet: Sheet
-    explanation: Explanation | None
-    channels: Sequence[Drawn]
-    cautions: Sequence[str] = field(default_factory=tuple)
-    version: str
-    data_sha256: str
-    made: str
 
 
 def report_html(content: ReportContent) -> str:

@@ -12,7 +12,8 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from logger.review.figures import STYLE, traces_figure
-from logger.review.report import NOTICE, ReportContent, came_out, ordered, span
+from logger.review.report import NOTICE, came_out, ordered, span
+from logger.review.report_content import ReportContent
 from logger.watch.checks import shown
 
 _A4_IN = (8.27, 11.69)

@@ -91,9 +91,12 @@ def pair_cases(first: int, count: int) -> list[Case]:
     return [Case(seed=first + i, causes=pairs[int(k)]) for i, k in enumerate(picked)]
 
 
-# Two values of one and the same thing cannot be put into one run.
-_SAME_HAND = {("short_dwell", "long_dwell"), ("thick_coat", "uneven_coat"),
-              ("hydrate_mistaken", "bath_exhausted")}  # fmt: skip
+# Causes that set the same thing in the virtual batch: the second undoes the first.
+_SAME_HAND = {
+    ("short_dwell", "long_dwell"), ("thick_coat", "uneven_coat"),
+    ("hydrate_mistaken", "bath_exhausted"), ("fat_too_cool", "probe_swapped"),
+    ("water_too_cold", "probe_swapped"),
+}  # fmt: skip
 
 
 def make_all(wanted: list[Case]) -> list[tuple[Case, Portrait, list[str]]]:

@@ -14,7 +14,8 @@ from logger.model.files import sheet_from_text
 from logger.review.explain import explain
 from logger.review.figures import Drawn, thinned
 from logger.review.knowledge import builtin_knowledge
-from logger.review.report import ReportContent, report_html
+from logger.review.report import report_html
+from logger.review.report_content import ReportContent
 from logger.review.report_pages import report_pdf, report_png
 from logger.review.sheets import template
 
