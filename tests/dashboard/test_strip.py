@@ -1,5 +1,7 @@
 """What an open page is sent to bring its traces up to date."""
 
+from itertools import pairwise
+
 import numpy as np
 import plotly.graph_objects as go
 import pytest
@@ -224,4 +226,4 @@ def test_a_page_that_slept_gets_what_it_missed_finely_enough(heat_state, feed, f
     fake_run.until_s = heat_state["t_s"] = 160.0
     step = strip.step(heat_state, feed, ASK, first.cursor, {})
     x = step.extend[0]["x"][0]
-    assert max(later - earlier for earlier, later in zip(x, x[1:], strict=False)) <= 2000
+    assert max(later - earlier for earlier, later in pairwise(x)) <= 2000
