@@ -43,6 +43,10 @@ def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> Non
         return
     click.echo(found.says)
     click.echo(f"Compared with {len(found.compared_with)} good runs.")
+    for finding in found.limits:
+        click.echo(f"Limit broken in {finding.stage}: {finding.check}, {finding.evidence}")
+    for text in found.unlike:
+        click.echo(f"Unlike the good runs: {text}")
     for number, cause in enumerate(found.causes[:5], start=1):
         click.echo(f"\n{number}. {cause.says}  [{cause.score:.2f}]")
         for evidence in cause.evidence:

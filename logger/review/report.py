@@ -147,15 +147,19 @@ def _traces(content: ReportContent) -> str:
 
 
 def _causes(why: Explanation | None) -> str:
-    if why is None or (not why.causes and not why.missing):
+    if why is None or not (why.causes or why.missing or why.unlike):
         return ""
     good = len(why.compared_with)
     intro = f"Compared with {good} good run{'' if good == 1 else 's'} of the same product."
     blocks = [f"<h2>Why</h2>\n<p>{intro} The order is a rank, no probability.</p>"]
     blocks += [_cause(n, c) for n, c in enumerate(why.causes[:5], start=1)]
-    if why.missing:
-        items = "".join(f"<li>{_e(m)}</li>" for m in why.missing)
-        blocks.append(f"<h3>Not measured, though it would decide</h3>\n<ul>{items}</ul>")
+    for title, texts in (
+        ("Unlike the good runs", why.unlike),
+        ("Not measured, though it would decide", why.missing),
+    ):
+        if texts:
+            items = "".join(f"<li>{_e(t)}</li>" for t in texts)
+            blocks.append(f"<h3>{title}</h3>\n<ul>{items}</ul>")
     return "\n".join(blocks)
 
 
