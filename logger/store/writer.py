@@ -35,6 +35,9 @@ _FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
 """How often and how long apart the end of a run looks for a moment without a reader."""
 
 
+_LOOKS = 5
+
+
 def lock_path(path: Path) -> Path:
     """Return the lock file of a run file."""
     return path.with_name(path.name + ".lock")
@@ -233,6 +236,8 @@ class RunWriter:
             self.tidy()
         except (StoreError, BusyError) as cause:
             log.warning("%s: saved, but not made smaller: %s", self.path.name, cause)
+        else:
+            self._see_log_gone()
         self.close()
 
     def tidy(self) -> None:
@@ -255,6 +260,21 @@ class RunWriter:
             if self.ended:
                 with told(self.path, db):
                     self._fold_log()
+
+    def _see_log_gone(self) -> None:
+        """Close, and open and fold again where a reader in the wrong moment left a log behind."""
+        for _ in range(_LOOKS):
+            self._db.close()
+            if not self.path.with_name(self.path.name + "-wal").exists():
+                return
+            log.info("%s: a reader left a log behind; folding it again", self.path.name)
+            self._db = open_writer(self.path)
+            try:
+                with told(self.path, self._db):
+                    self._fold_log()
+            except (StoreError, BusyError) as cause:
+                log.warning("%s: saved, but its log stays: %s", self.path.name, cause)
+                return
 
     def _fold_log(self) -> None:
         """Fold the log into the file and leave WAL mode, between two looks of the readers.

@@ -13,6 +13,7 @@ import pytest
 
 from logger.model.errors import StoreError
 from logger.model.event import Event
+from logger.store import schema
 from logger.store.datafolder import DataFolder
 from logger.store.ring import Ring
 from logger.store.runfile import (
@@ -295,8 +296,27 @@ def test_a_reader_during_writing_and_compaction_always_sees_whole_batches(run_pa
         out, err = reader.communicate()
     assert reader.returncode == 0, err
     assert int(out.split()[0]) >= 2
+    # Bytes 18 and 19 say how the file is written: 1 is with a rollback journal, 2 with a log.
+    assert run_path.read_bytes()[18:20] == b"\x01\x01"
+    assert [p.name for p in run_path.parent.iterdir()] == [run_path.name]
     assert batches_in(run_path) == 400
     assert [p.name for p in run_path.parent.iterdir()] == [run_path.name]
+
+
+def test_a_run_that_ended_while_a_reader_held_it_becomes_one_file_later(
+    writer, run_path, monkeypatch
+):
+    """A reader that never lets go: the end is saved, the log stays; the next end folds it in."""
+    monkeypatch.setattr("logger.store.writer._FOLD_TRIES", 2)
+    writer.write(batch(0))
+    with schema.reading(run_path) as held:
+        assert held.execute("SELECT count(*) FROM tail").get == BATCH
+        writer.finish(None, 1)
+        assert (run_path.parent / f"{run_path.name}-wal").exists()
+    assert RunView.open(run_path).status == "ended"
+    RunWriter.reopen(run_path).finish(None, 1)
+    assert [p.name for p in run_path.parent.iterdir()] == [run_path.name]
+    assert batches_in(run_path) == 1
 
 
 def test_a_view_kept_open_does_not_keep_the_log_alive(writer, run_path):
