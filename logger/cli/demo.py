@@ -19,8 +19,7 @@ from logger.cli.start import end_process, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
 from logger.recorder.launch import start_process
 from logger.store.datafolder import DataFolder
-from logger.virtual.faults import parse_fault
-from logger.virtual.instruments import VirtualBench
+from logger.virtual.process import BenchProcess
 
 log = logging.getLogger(__name__)
 
@@ -33,7 +32,7 @@ class Hands(threading.Thread):
 
     Parameters
     ----------
-    bench : VirtualBench
+    bench : BenchProcess
         Begins its batch again whenever a run starts.
     client : Client
         To the recorder.
@@ -41,7 +40,7 @@ class Hands(threading.Thread):
         Run seconds per second.
     """
 
-    def __init__(self, bench: VirtualBench, client: Client, speed: float) -> None:
+    def __init__(self, bench: BenchProcess, client: Client, speed: float) -> None:
         super().__init__(name="hands", daemon=True)
         self._bench = bench
         self._client = client
@@ -136,12 +135,12 @@ def demo(
     threading.Thread(target=importlib.import_module, args=("dashboard.app",), daemon=True).start()
     folder = DataFolder(data or default_folder() / "demo")
     with tempfile.TemporaryDirectory(prefix="bainlog-") as scratch, contextlib.ExitStack() as end:
-        bench = VirtualBench(
+        bench = BenchProcess(
             Path(scratch),
             seed=seed,
             speed=speed,
             short=short,
-            faults=[parse_fault(text) for text in faults],
+            faults=faults,
             causes=causes,
         )
         bench.start()
