@@ -28,6 +28,7 @@ Array = npt.NDArray[np.float64]
 
 FEWEST_BLOCKS = 12
 _SMALLEST_EXCESS_K = 1e-3
+_LEAST_LOG_K = -18.0
 _SLOW_WANDER = 0.05
 """Relative change of the loss per square root of a time constant."""
 _AIR_MEMORY_S = 300.0
@@ -258,7 +259,8 @@ class _Problem:
 
 
 def _k(p: Array) -> float:
-    return math.exp(min(float(p[1]), 0.0))
+    # A curve that has come to rest must not run the loss constant out of the numbers.
+    return math.exp(min(max(float(p[1]), _LEAST_LOG_K), 0.0))
 
 
 def _evidence(fit: Fit, lower: Array) -> float:

@@ -182,7 +182,8 @@ def time_left(fit: CoolingFit, limit_c: float, *, lag_s: float = 0.0) -> TimeLef
     normal = _draws()
     mean = np.array([fit.temp_c, math.log(fit.k_per_s), fit.ambient_c, fit.exponent])
     temp, log_k, ambient, exponent = mean[:, None] + _root(fit.covariance) @ normal[:4]
-    left = time_to_excess(temp - ambient, limit_c - ambient, np.exp(log_k), exponent)
+    k = np.exp(np.clip(log_k, -25.0, 0.0))
+    left = time_to_excess(temp - ambient, limit_c - ambient, k, exponent)
     left = left * np.exp(wander_ahead(fit, likely) * normal[4])
     early, late = np.quantile(left, [0.05, 0.95], method="nearest")
     ahead = lag_ahead_s(-fit.rate_k_per_s / max(fit.temp_c - fit.ambient_c, 1.0), lag_s)
@@ -222,7 +223,7 @@ def temperatures_ahead(fit: CoolingFit, ahead_s: Array) -> Array:
     excess = np.maximum(temp - ambient, 1e-3)[:, None]
     times = ahead_s[None, :] * np.exp(-wander[None, :] * normal[4][:, None])
     drawn = ambient[:, None] + excess_after(
-        excess, np.exp(log_k)[:, None], exponent[:, None], times
+        excess, np.exp(np.clip(log_k, -25.0, 0.0))[:, None], exponent[:, None], times
     )
     likely = fit.ambient_c + excess_after(
         max(fit.temp_c - fit.ambient_c, 1e-3), fit.k_per_s, fit.exponent, ahead_s

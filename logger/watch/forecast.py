@@ -224,6 +224,9 @@ class SettingForecast:
         if self.limit_c is None or temp_c is None:
             self.estimate = Estimate(left=None, why_not="no reading")
             return
+        if self.arrest is not None:
+            self.estimate = Estimate(left=None, why_not="it has begun to set")
+            return
         if temp_c <= self.limit_c:
             there = TimeLeft(early_s=0.0, likely_s=0.0, late_s=0.0)
             self.estimate = Estimate(left=there)

@@ -12,8 +12,8 @@ import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
 
-BEFORE_S = 10.0
-AROUND_S = 4.0
+BEFORE_S = 16.0
+EARLIER_S, LATER_S = 8.0, 3.0
 GRID_S = 0.1
 _ROUNDS = 3
 
@@ -44,7 +44,7 @@ def kink_s(
     times, values = times[used], values[used]
     if times.size < 8:
         return near_s
-    grid = np.arange(near_s - AROUND_S, min(near_s + AROUND_S, until_s), GRID_S)
+    grid = np.arange(near_s - EARLIER_S, min(near_s + LATER_S, until_s), GRID_S)
     fits = [_broken_line(times, values, float(at_s), noise) for at_s in grid]
     costs = np.array([cost for cost, _ in fits])
     rising = np.array([slope > 0.0 for _, slope in fits])

@@ -29,6 +29,7 @@ SHARP_BINS, LEVEL_BINS = 2, 6
 SPURT_G = 25.0
 """What comes at once just before a pour and is less than this is its first spurt."""
 LATELY_BINS = 24
+STALL_BINS = 4
 LATEST_S = 6.0
 LEVEL_S = 10.0
 """Length of the level that a pour is counted from."""
@@ -338,14 +339,15 @@ def _last_rise(times: list[float], curve: list[float], least_g: float) -> float:
 
 
 def _stall(curve: list[float], place: int, way: int) -> int:
-    """Index where the rise through ``place`` first slows to a fifth of its own, within 20 bins."""
+    """Index where the rise through ``place`` comes to a pause of two seconds, within 20 bins."""
     ends = 0 if way < 0 else len(curve) - 1
     best, here = 0.0, place
     for _ in range(20):
         if here == ends:
             break
-        rise = abs(curve[here + way] - curve[here])
-        if best > 0.0 and rise < 0.2 * best:
+        ahead = here + way * min(STALL_BINS, abs(ends - here))
+        rise = abs(curve[ahead] - curve[here])
+        if best > 0.0 and rise < 0.25 * best:
             break
         best, here = max(best, rise), here + way
     return here
