@@ -10,6 +10,7 @@ In reading order:
 - ``live``      at the bench: what now, how long, is anything wrong
 - ``runs``      the list of past runs, and one run
 - ``learn``     runs side by side, why one failed, the next sheet
+- ``wiring``    the instruments on the table
 - ``app``       puts the pages together
 - ``serve``     answers requests
 """

@@ -15,6 +15,7 @@ from dashboard.learn import reasons, sheets, together
 from dashboard.links import Links
 from dashboard.live import page as bench_page
 from dashboard.runs import listing, one
+from dashboard.wiring import page as wiring_page
 
 
 def build_app(
@@ -62,12 +63,13 @@ def build_app(
         shell.Place("/runs", "Runs", listing.layout),
         shell.Place("/compare", "Side by side", together.layout),
         shell.Place("/sheets", "Sheets", sheets.layout),
+        shell.Place("/instruments", "Instruments", wiring_page.layout),
         shell.Place("/why/(?P<run_id>[0-9a-z-]+)", "", reasons.layout_for(links)),
         shell.Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links)),
     ]
     app.layout = shell.layout(places)
     shell.register(app, places)
-    for page in (bench_page, listing, one, together, sheets, reasons):
+    for page in (bench_page, listing, one, together, sheets, wiring_page, reasons):
         page.register(app, links)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())

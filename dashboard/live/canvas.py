@@ -45,6 +45,8 @@ MARKS = {
 """Events drawn on the lines, and the shape of each."""
 
 FONT = '"Segoe UI", "Helvetica Neue", "Liberation Sans", Arial, sans-serif'
+NAME_LETTERS = 105
+"""Letters that fit over the whole width of a wide screen's strip."""
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
 
 
@@ -263,11 +265,16 @@ def stage_lines(
          "line": {"color": ground.line, "width": 1.5}}
         for s in begun
     ]  # fmt: skip
-    names = [
-        {"xref": "x", "x": x_of(max(s["start_s"], turn[0])), "xanchor": "left", "yref": "paper",
-         "y": 1.0, "yanchor": "bottom", "text": s.get("title") or s["id"], "showarrow": False,
-         "font": {"size": 13, "color": ground.soft}}
-        for s, next_s in zip(begun, [*(s["start_s"] for s in begun[1:]), math.inf], strict=True)
-        if next_s - max(s["start_s"], turn[0]) > 0.14 * (turn[1] - turn[0])
-    ]  # fmt: skip
+    names = []
+    for stage, next_s in zip(begun, [*(s["start_s"] for s in begun[1:]), turn[1]], strict=True):
+        start_s = max(stage["start_s"], turn[0])
+        room = int((next_s - start_s) / (turn[1] - turn[0]) * NAME_LETTERS)
+        name = str(stage.get("title") or stage["id"])
+        if room < 4:
+            continue
+        names.append(
+            {"xref": "x", "x": x_of(start_s), "xanchor": "left", "yref": "paper", "y": 1.0,
+             "yanchor": "bottom", "text": name if len(name) <= room else name[: room - 1] + "…",
+             "showarrow": False, "font": {"size": 13, "color": ground.soft}}
+        )  # fmt: skip
     return shapes, names

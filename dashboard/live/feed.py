@@ -91,8 +91,9 @@ class Feed:
         """Read what is new of some channels and return all that is known of them."""
         with self._lock:
             self._attend(run_id)
-            for channel in channels:
-                self._read(channel)
+            with self._view.together():
+                for channel in channels:
+                    self._read(channel)
             return {channel: self._kept[channel] for channel in channels}
 
     def events(self, run_id: str) -> list[Any]:

@@ -112,7 +112,7 @@ class AheadView:
     def __init__(self, view: RunView) -> None:
         self._view = view
         self.header = view.header
-        self.bench, self.close = view.bench, view.close
+        self.bench, self.close, self.together = view.bench, view.close, view.together
 
     def events(self, after_seq: int = 0) -> list[Any]:
         return []
@@ -189,12 +189,14 @@ def measure(url: str, origin_ms: float, window: str) -> None:
         )
         browser.close()
     cuts = statistics.quantiles(late, n=100)
+    load = os.getloadavg()[0] / (os.cpu_count() or 1)
     print(
-        f"window {window}: sample to painted p50 {cuts[49]:.0f} ms, p95 {cuts[94]:.0f} ms, max "
+        f"window {window}: sample to painted p5 {cuts[4]:.0f} ms, p50 {cuts[49]:.0f} ms, "
+        f"p95 {cuts[94]:.0f} ms, max "
         f"{max(late):.0f} ms of {len(late)} samples ({PROBES} x {RATE_HZ:g} Hz, "
         f"{drawn} points drawn); {len(sizes) / lasted:.1f} updates/s, median "
         f"{statistics.median(sizes):.0f} and mean {statistics.mean(sizes):.0f} bytes each; "
-        f"browser {share:.0%} of a core"
+        f"browser {share:.0%} of a core; the machine's load was {load:.1f} a core"
     )
 
 

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -172,6 +173,10 @@ class FakeRun:
             value = 20.0 + 26.0 * (1.0 - np.exp(-t_s / (40.0 + 30.0 * place)))
         flags = np.zeros(t_ns.size, dtype=np.int32)
         return SimpleNamespace(t_ns=t_ns, value=value, flags=flags, cold_junction=None)
+
+    @contextmanager
+    def together(self) -> Iterator[Any]:
+        yield self
 
     def events(self, after_seq: int = 0) -> list[Event]:
         return [event for event in self.happened if event.seq > after_seq]

@@ -274,7 +274,7 @@ def test_nothing_is_out_of_reach_for_anybody(demo, open_page, theme, size, name)
 
 
 @pytest.mark.parametrize("theme", ["dark", "light"])
-@pytest.mark.parametrize("path", ["runs", "compare", "sheets", "no-such-page"])
+@pytest.mark.parametrize("path", ["runs", "compare", "sheets", "instruments", "no-such-page"])
 def test_the_other_pages_are_in_reach_too(demo, open_page, theme, path):
     page = open_page(demo.url + path, theme=theme)
     expect()(page.locator("h1")).to_be_visible()
