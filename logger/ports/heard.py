@@ -108,7 +108,9 @@ def _channel_text(instrument: str, field: str, role: str, quantity: str) -> str:
         f"role = {_quoted(role)}   # {ROLE_LABELS[role]}?",
     ]
     if quantity == "emf":
-        lines.append('sensor = { kind = "thermocouple", type = "T" }   # which type is it?')
+        lines.append(
+            '# sensor = { kind = "thermocouple", type = "T" }   # needed: which type is it?'
+        )
     return "\n".join(lines) + "\n"
 
 

@@ -109,10 +109,11 @@ def test_an_unknown_unit_is_a_bad_line(name, wire):
 def test_a_blank_unit_means_the_unit_printed_last(wire):
     """Ounces while moving stay ounces: the blank unit is not taken for grams."""
     shape = SHAPES["fixed columns weight, blank unit"]
-    lines = [b"+     1.00 oz \r\n", b"+     2.00    \r\n"]
-    first, second = wire.feed(wire.fresh(shape), lines)
-    assert second.value == pytest.approx(2 * first.value)
-    assert second.flags & Flag.UNSTABLE
+    lines = [b"+     2.00    \r\n", b"+     1.00 oz \r\n", b"+     2.00    \r\n"]
+    before, ounce, after = wire.feed(wire.fresh(shape), lines)
+    assert before.value == 2.0
+    assert after.value == pytest.approx(2 * ounce.value)
+    assert after.flags & Flag.UNSTABLE
 
 
 def test_a_line_of_fixed_columns_that_lost_a_digit_is_refused(wire):
@@ -266,6 +267,15 @@ def test_after_a_reset_the_half_line_is_dropped(wire):
     assert reader.feed(b"1,2,3,4\r\n1,2,3", 0)
     reader.reset(1_000)
     out = reader.feed(b"9.5\r\n5,6,7,8\r\n", 2_000_000)
+    assert [o.value for o in out] == [5.0, 6.0, 7.0, 8.0]
+
+
+def test_after_a_quiet_reopening_the_half_line_before_does_not_merge(wire):
+    """``9`` of the lost line before ``5,6,7,8`` would make 95."""
+    reader = wire.fresh(SHAPES["comma list of probes"])
+    assert reader.feed(b"1,2,3,4\r\n9", 0)
+    reader.reset(1_000_000_000)
+    out = reader.feed(b"5,6,7,8\r\n", 2_000_000_000)
     assert [o.value for o in out] == [5.0, 6.0, 7.0, 8.0]
 
 
