@@ -1,4 +1,4 @@
-"""How much alginate, binder and salt is in what has been weighed in so far.
+"""What has been weighed in so far: shares of alginate, binder and salt, and what is too much.
 
 Pure; used by logger.watch.weigh. Salt counts without its crystal water.
 """
@@ -7,8 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from logger.model.sheet import Ingredient
+from logger.model.written import Band
 from logger.science.calcium import salt_named
-from logger.science.portions import share_percent
+from logger.science.portions import share_percent, to_add_g
 
 _SHOWN = ("alginate", "binder", "citrate", "salt")
 
@@ -80,3 +81,34 @@ def shares(wanted: Sequence[Ingredient], weighed_g: Mapping[str, float]) -> list
             )
         )
     return found
+
+
+def too_much(wanted: Sequence[Ingredient], weighed_g: Mapping[str, float]) -> list[str]:
+    """Return what to do about the ingredient that was overshot most; empty when none was."""
+    over = [
+        (weighed_g[i.name] / i.mass_g, i)
+        for i in wanted
+        if i.tolerance_percent is not None
+        and weighed_g.get(i.name, 0.0) > i.mass_g + tolerance_g(i)
+    ]
+    if not over:
+        return []
+    _, worst = max(over, key=lambda pair: pair[0])
+    phase = {i.name: i.mass_g for i in wanted if i.phase == worst.phase}
+    add = to_add_g(phase, weighed_g, worst.name)
+    listed = ", ".join(f"{mass_g:.4g} g {name}" for name, mass_g in add.items() if mass_g > 0.0)
+    text = f"Too much {worst.name}: take some out"
+    return [f"{text}, or still weigh in {listed} to keep its phase" if listed else text]
+
+
+def tolerance_g(ingredient: Ingredient) -> float:
+    """Return how far the mass of an ingredient may be off [g]; 0 where the sheet does not say."""
+    return ingredient.mass_g * (ingredient.tolerance_percent or 0.0) / 100.0
+
+
+def mass_band(ingredient: Ingredient) -> Band | None:
+    """Return the band of the mass of an ingredient, where the sheet gives a tolerance."""
+    if ingredient.tolerance_percent is None:
+        return None
+    reach_g = tolerance_g(ingredient)
+    return Band(low=ingredient.mass_g - reach_g, high=ingredient.mass_g + reach_g, unit="g")

@@ -7,19 +7,16 @@ vessel off, or, where the sheet gives a tolerance, goes on with the next one onc
 
 import math
 
-from logger.correct.channel import difference_uncertainty
 from logger.model.event import Event
 from logger.model.finding import Finding
 from logger.model.reading import Reading
 from logger.model.sheet import Ingredient, WeighStage
 from logger.model.state import StageView, Tone
-from logger.model.written import Band
-from logger.science.portions import to_add_g
 from logger.watch import checks
 from logger.watch.contract import Context, Watcher, seconds
-from logger.watch.mixture import shares
+from logger.watch.mixture import mass_band, shares, tolerance_g, too_much
+from logger.watch.pan import Pan
 from logger.watch.plain import Plain
-from logger.watch.steady import Steady
 
 MARKS = ("mark", "foot_mark")
 BY_HAND = "mass_g."
@@ -30,7 +27,6 @@ _CLOSE_SHARE = 0.1
 _END_SHARE = 0.5
 _VESSEL_TIMES = 2.0
 """A marked load of more than this many times the wanted mass is a vessel: it is set to zero."""
-_FRESH_NS = 10_000_000_000
 
 
 def make(context: Context) -> Watcher:
@@ -52,14 +48,9 @@ class Weigh(Plain):
         ]
         self.channel = context.channel_id("bench_scale") or context.channel_id("bowl_scale")
         step_g = next((c.resolution for c in context.bench.channel if c.id == self.channel), None)
-        self.steady = Steady(step_g)
+        self.pan = Pan(step_g, context.correctors.get(self.channel or ""))
         self.place = 0
         """Place of the ingredient under way among the wanted ones."""
-        self.base: Reading | None = None
-        """Level on which the ingredient under way began."""
-        self.level: Reading | None = None
-        """Last level at rest."""
-        self.last: Reading | None = None
         self.wants_mark = False
         """A mark came while the scale was moving: it counts at the next rest."""
 
@@ -72,11 +63,7 @@ class Weigh(Plain):
         """Take one reading of the scale."""
         if reading.channel != self.channel:
             return
-        if reading.value is None:
-            self.steady.clear()
-            return
-        self.last = reading
-        level = self.steady.take(reading)
+        level = self.pan.take(reading)
         if level is not None:
             self._at_rest(level)
 
@@ -84,21 +71,21 @@ class Weigh(Plain):
         """Take marks, tares, gaps and typed masses."""
         if event.kind in MARKS:
             self.wants_mark = True
-            if self.level is not None and self._still_at(self.level):
+            if self.pan.rests():
                 self._mark(event.t_ns)
         elif event.kind == "tare_suspected" and event.channel == self.channel:
             self._tared(event)
         elif event.kind == "gap" and event.channel == self.channel:
-            self.steady.clear()
+            self.pan.steady.clear()
         elif event.kind == "set_value":
             self._typed(event)
 
     def end(self, t_ns: int) -> None:
         """Take what lies on the scale, and judge every ingredient."""
         self.now_ns = t_ns
-        current, level = self.current, self.level
+        current, level = self.current, self.pan.level
         if current is not None and level is not None:
-            share = self._net_g(level) / current.mass_g
+            share = self.pan.net_g(level) / current.mass_g
             if 1.0 - _END_SHARE <= share <= 1.0 + _END_SHARE:
                 self._take(level, t_ns)
         taken = {row["ingredient"]: row for row in self.context.out.results.weighings}
@@ -116,14 +103,17 @@ class Weigh(Plain):
         say, tone = self._say()
         view = StageView(say=say, tone=tone)
         current = self.current
+        net_g, u_g = self.pan.net_now(self.now_ns)
         if current is not None:
-            net_g, u_g = self._net_now()
             view.numbers.append(
-                checks.progress(self.context, current.name, net_g, "g", u_g, _band(current))
+                checks.progress(self.context, current.name, net_g, "g", u_g, mass_band(current))
             )
             if current.lot:
                 view.more.append(f"Lot {current.lot}")
-        view.more += self._too_much()
+        weighed = dict(self.context.batch.weighed_g)
+        if current is not None and net_g is not None and net_g > 0.0:
+            weighed[current.name] = net_g
+        view.more += too_much(self.wanted, weighed)
         for share in shares(self.wanted, self.context.batch.weighed_g):
             view.more.append(share.says())
         return view
@@ -135,31 +125,31 @@ class Weigh(Plain):
     # The scale at rest.
 
     def _at_rest(self, level: Reading) -> None:
-        if self.base is None:
-            self.base = self.level = level
+        if self.pan.base is None:
+            self.pan.base = self.pan.level = level
             return
-        before = self.level
+        before = self.pan.level
         if before is not None and self.current is not None and level.value is not None:
             rose_g = level.value - (before.value or 0.0)
-            rest_g = self.steady.rest_g(level.value)
+            rest_g = self.pan.steady.rest_g(level.value)
             if rose_g < -max(4.0 * rest_g, 0.02 * self.current.mass_g):
                 self._taken_off(before, level)
                 return
             if self._went_on(before, rose_g, rest_g):
                 self._take(before, level.t_ns)
-        self.level = level
+        self.pan.level = level
         if self.wants_mark:
             self._mark(level.t_ns)
 
     def _mark(self, t_ns: int) -> None:
         self.wants_mark = False
-        level, current = self.level, self.current
+        level, current = self.pan.level, self.current
         if level is None or current is None:
             return
-        net_g = self._net_g(level)
+        net_g = self.pan.net_g(level)
         if net_g > _VESSEL_TIMES * current.mass_g:
-            self.base = level
-        elif net_g > self.steady.rest_g(0.0):
+            self.pan.base = level
+        elif net_g > self.pan.steady.rest_g(0.0):
             self._take(level, t_ns)
 
     def _went_on(self, before: Reading, rose_g: float, rest_g: float) -> bool:
@@ -167,29 +157,29 @@ class Weigh(Plain):
         current = self.current
         if current is None or current.tolerance_percent is None:
             return False
-        band = _band(current)
-        net_g = self._net_g(before)
+        band = mass_band(current)
+        net_g = self.pan.net_g(before)
         inside = band is not None and (band.low or 0.0) <= net_g <= (band.high or math.inf)
-        more = max(4.0 * rest_g, 3.0 * _tolerance_g(current), _GOES_ON_SHARE * current.mass_g)
+        more = max(4.0 * rest_g, 3.0 * tolerance_g(current), _GOES_ON_SHARE * current.mass_g)
         return inside and rose_g > more
 
     def _taken_off(self, before: Reading, level: Reading) -> None:
         """The vessel or some of it was taken off the scale."""
-        base_g = self.base.value if self.base is not None else None
-        spooned_out = (level.value or 0.0) > (base_g or 0.0) + self.steady.rest_g(0.0)
+        base_g = self.pan.base.value if self.pan.base is not None else None
+        spooned_out = (level.value or 0.0) > (base_g or 0.0) + self.pan.steady.rest_g(0.0)
         if not spooned_out:
             if self._close(before):
                 self._take(before, level.t_ns)
-            self.base = level
-        self.level = level
+            self.pan.base = level
+        self.pan.level = level
 
     def _close(self, level: Reading) -> bool:
         """Return whether a level is that of the ingredient under way, and not of a vessel."""
         current = self.current
         if current is None:
             return False
-        reach_g = max(3.0 * _tolerance_g(current), _CLOSE_SHARE * current.mass_g)
-        return abs(self._net_g(level) - current.mass_g) <= reach_g
+        reach_g = max(3.0 * tolerance_g(current), _CLOSE_SHARE * current.mass_g)
+        return abs(self.pan.net_g(level) - current.mass_g) <= reach_g
 
     def _tared(self, event: Event) -> None:
         """The scale was set to zero: what lay on it belongs to the ingredient under way."""
@@ -197,15 +187,15 @@ class Weigh(Plain):
         if not isinstance(before_g, (int, float)) or not isinstance(after_g, (int, float)):
             return
         at_ns = round(float(event.data.get("at_s", event.t_ns / 1e9)) * 1e9)
-        if self.base is not None and self.base.t_ns >= at_ns:
+        if self.pan.base is not None and self.pan.base.t_ns >= at_ns:
             return
-        u = self.last.u if self.last is not None else math.nan
+        u = self.pan.last.u if self.pan.last is not None else math.nan
         channel = self.channel or ""
         before = Reading(channel, at_ns, float(before_g), u)
         if self._close(before):
             self._take(before, event.t_ns)
-        self.base = self.level = Reading(channel, at_ns, float(after_g), u)
-        self.steady.clear()
+        self.pan.base = self.pan.level = Reading(channel, at_ns, float(after_g), u)
+        self.pan.steady.clear()
 
     def _typed(self, event: Event) -> None:
         name = str(event.data.get("name", ""))
@@ -223,9 +213,9 @@ class Weigh(Plain):
         current = self.current
         if current is None:
             return
-        net_g, u_g = self._net_g(level), self._net_u(level)
+        net_g, u_g = self.pan.net_g(level), self.pan.net_u(level)
         self._note(current, net_g, u_g, t_ns, "")
-        self.base = level
+        self.pan.base = level
         self.wants_mark = False
         self._skip_done()
 
@@ -268,7 +258,7 @@ class Weigh(Plain):
             mass_g,
             "g",
             expanded / 2.0 if isinstance(expanded, float) else math.nan,
-            _band(ingredient),
+            mass_band(ingredient),
             at_ns if row is not None else self.context.start_ns,
             at_ns,
             self.channel,
@@ -278,35 +268,9 @@ class Weigh(Plain):
     def _why_missing(self) -> str:
         if self.channel is None:
             return "the bench has no scale to weigh on"
-        return "it was not weighed in" if self.last is not None else "no reading of the scale"
+        return "it was not weighed in" if self.pan.last is not None else "no reading of the scale"
 
     # Numbers and words.
-
-    def _net_g(self, level: Reading) -> float:
-        base_g = self.base.value if self.base is not None else None
-        return (level.value or 0.0) - (base_g or 0.0)
-
-    def _net_u(self, level: Reading) -> float:
-        """Standard uncertainty of the net mass: both readings are of one scale."""
-        corrector = self.context.correctors.get(self.channel or "")
-        base = self.base
-        if base is None or base.value is None or level.value is None:
-            return math.nan
-        if corrector is None:
-            return math.hypot(level.u, base.u)
-        return difference_uncertainty(corrector, level.value, corrector, base.value)
-
-    def _net_now(self) -> tuple[float | None, float]:
-        last = self.last
-        if last is None or self.base is None or self.now_ns - last.t_ns > _FRESH_NS:
-            return None, math.nan
-        return self._net_g(last), self._net_u(last)
-
-    def _still_at(self, level: Reading) -> bool:
-        last = self.last
-        if last is None or last.value is None or level.value is None:
-            return False
-        return abs(last.value - level.value) <= self.steady.rest_g(level.value)
 
     def _say(self) -> tuple[str, Tone]:
         if self.channel is None:
@@ -315,41 +279,16 @@ class Weigh(Plain):
         if current is None:
             return "Everything is weighed in", "do"
         name = current.name[:1].upper() + current.name[1:]
-        net_g, _ = self._net_now()
+        net_g, _ = self.pan.net_now(self.now_ns)
         if net_g is None:
             return f"{name}: {current.mass_g:g} g. Waiting for the scale to rest", "do"
         left_g = current.mass_g - net_g
-        reach_g = max(_tolerance_g(current), self.steady.rest_g(0.0))
+        reach_g = max(tolerance_g(current), self.pan.steady.rest_g(0.0))
         if left_g > reach_g:
             return f"{name}: {left_g:.4g} g to go of {current.mass_g:g} g", "do"
         if left_g < -reach_g:
             return f"{name}: {-left_g:.4g} g too much", "warn"
         return f"{name} is there: mark it, tare, or go on with the next", "do"
-
-    def _too_much(self) -> list[str]:
-        """Return what would keep the recipe where one ingredient was overshot."""
-        weighed = dict(self.context.batch.weighed_g)
-        current = self.current
-        net_g, _ = self._net_now()
-        if current is not None and net_g is not None and net_g > 0.0:
-            weighed[current.name] = net_g
-        over = [
-            (weighed[i.name] / i.mass_g, i)
-            for i in self.wanted
-            if weighed.get(i.name, 0.0) > i.mass_g + _tolerance_g(i)
-            and i.tolerance_percent is not None
-        ]
-        if not over:
-            return []
-        _, worst = max(over, key=lambda pair: pair[0])
-        phase = {i.name: i.mass_g for i in self.wanted if i.phase == worst.phase}
-        add = to_add_g(phase, weighed, worst.name)
-        listed = ", ".join(f"{mass_g:.4g} g {name}" for name, mass_g in add.items() if mass_g > 0.0)
-        if not listed:
-            return [f"Too much {worst.name}: take some out"]
-        return [
-            f"Too much {worst.name}: take some out, or still weigh in {listed} to keep its phase"
-        ]
 
 
 def _wanted(context: Context, stage: WeighStage) -> list[Ingredient]:
@@ -357,14 +296,3 @@ def _wanted(context: Context, stage: WeighStage) -> list[Ingredient]:
         return list(context.sheet.ingredient)
     by_name = {i.name: i for i in context.sheet.ingredient}
     return [by_name[name] for name in stage.ingredients if name in by_name]
-
-
-def _tolerance_g(ingredient: Ingredient) -> float:
-    return ingredient.mass_g * (ingredient.tolerance_percent or 0.0) / 100.0
-
-
-def _band(ingredient: Ingredient) -> Band | None:
-    if ingredient.tolerance_percent is None:
-        return None
-    reach_g = _tolerance_g(ingredient)
-    return Band(low=ingredient.mass_g - reach_g, high=ingredient.mass_g + reach_g, unit="g")
