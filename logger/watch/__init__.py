@@ -6,11 +6,14 @@
 - ``run``, ``course``, ``acts``  what changes in a run, how stages begin and end, what operators do
 - ``stages``, ``undo``, ``now``  bookkeeping of stages, points to return to, the state shown
 - ``kinds``      which watcher looks after which kind of stage
-- ``checks``, ``limits``, ``alarms``  verdicts in words, conditions with deadband, alarm states
-- ``health``, ``pulse``, ``needs``    silence, stuck values, tares; which channel a stage needs
+- ``checks``, ``limits``  verdicts in words, conditions with deadband
+- ``alarm``, ``alarms``   the states of one alarm, all alarms of a run
+- ``health``, ``pulse``, ``doubts``, ``needs``  silence, tares; values in doubt; what a stage needs
 - ``plain``      base of the watchers
-- ``weigh``, ``steady``, ``mixture``  weighing in
+- ``weigh``, ``pan``, ``steady``, ``mixture``   weighing in
 - ``hydrate``    a binder takes up water
+- ``heat``, ``phases``, ``probe``, ``forecast``  the warm phases and the time left
+- ``emulsify``, ``pour``, ``kink``, ``fatcurve``  pouring, setting, a fat's own curve
 - ``core``, ``chill``, ``cooling_clock``, ``freezing``, ``cook``, ``hold``, ``danger``  a core probe
 - ``immersion``  pieces in the bath, from the scale under it
 """
