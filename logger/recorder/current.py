@@ -13,7 +13,7 @@ from logger.model.event import Event
 from logger.model.reading import Reading
 from logger.model.sheet import Sheet, SheetHead
 from logger.recorder.pipeline import HOLD_BACK_NS, Pipeline
-from logger.recorder.wiring import Taken, Wiring
+from logger.recorder.wiring import Taken, Wiring, longest_delay_ns
 from logger.science.fats import Fat
 from logger.store.records import Chunk, StoredReading, WriteBatch
 from logger.store.runfile import RunWriter
@@ -58,9 +58,9 @@ class Current:
         self.run_id = run_id
         self.origin_ns = origin_ns
         self.wiring = Wiring(bench, shapes, today)
-        self.pipeline = Pipeline(
-            sheet, bench, self.wiring.correctors, fats, int(HOLD_BACK_NS * max(1.0, speed))
-        )
+        # The computer's own lateness is real time, so a fast bench stretches it.
+        hold_back_ns = longest_delay_ns(bench, shapes) + int(HOLD_BACK_NS * max(1.0, speed))
+        self.pipeline = Pipeline(sheet, bench, self.wiring.correctors, fats, hold_back_ns)
         self.pending = WriteBatch()
         self.declined: set[str] = set()
         """Proposals that the operator refused."""

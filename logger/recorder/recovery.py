@@ -36,7 +36,7 @@ def recover(folder: DataFolder, setup: Setup, clock: Clock) -> Current | None:
     """
     folder.clear_unborn()
     resumed: Current | None = None
-    for path in _left_open(folder):
+    for path in reversed(folder.unfinished_runs()):
         try:
             if resumed is None:
                 resumed = _resume(path, setup, clock)
@@ -46,20 +46,6 @@ def recover(folder: DataFolder, setup: Setup, clock: Clock) -> Current | None:
         except BainlogError as cause:
             log.error("%s: could not be taken up or closed: %s", path.name, cause)
     return resumed
-
-
-def _left_open(folder: DataFolder) -> list[Path]:
-    """Return the run files that were never ended, newest first."""
-    found = []
-    for run_id in reversed(folder.run_ids()):
-        path = folder.run_path(run_id)
-        try:
-            with RunView.open(path) as view:
-                if view.ended_utc_ns is None:
-                    found.append(path)
-        except BainlogError as cause:
-            log.error("%s: left as it is: %s", path.name, cause)
-    return found
 
 
 def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:

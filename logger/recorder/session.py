@@ -87,7 +87,7 @@ class Recorder:
         self._switches: list[FootSwitchThread] = [
             FootSwitchThread(s, clock, 0, self._deliver)
             for s in setup.bench.switch
-            if s.line is not None
+            if s.port not in {i.port for i in setup.bench.instrument}
         ]
 
     def start(self) -> None:

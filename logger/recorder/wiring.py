@@ -16,7 +16,7 @@ from logger.model.event import Event
 from logger.model.reading import Flag, Notice, RawReading, Reading
 from logger.store.format import whole_us
 from logger.store.records import ChannelRecord
-from logger.wire.reader import LineReader
+from logger.wire.reader import LineReader, line_of, reader_of
 from logger.wire.shape import Shape
 
 QUIET = frozenset({"bad_line", "too_long", "banner", "busy"})
@@ -60,6 +60,21 @@ def channel_records(bench: Bench, shapes: Mapping[str, Shape]) -> tuple[ChannelR
     return tuple(records)
 
 
+def longest_delay_ns(bench: Bench, shapes: Mapping[str, Shape]) -> int:
+    """Return how far behind its sample time a reading of the bench may arrive [ns].
+
+    The declared delays of instrument and field, and the time that its longest line takes on the
+    wire; without what the computer itself adds.
+    """
+    longest_s = 0.0
+    for instrument in bench.instrument:
+        shape = shapes[instrument.shape]
+        field_s = max((f.delay_s for f in shape.channel.values()), default=0.0)
+        transit_s = 10.0 * shape.frame.max / line_of(shape, instrument.settings).baud
+        longest_s = max(longest_s, instrument.delay_s + field_s + transit_s)
+    return round(longest_s * 1e9)
+
+
 class Taken(NamedTuple):
     """One reading on its way: corrected, for the engine, and as sent, for the store."""
 
@@ -90,9 +105,7 @@ class Wiring:
     def __init__(self, bench: Bench, shapes: Mapping[str, Shape], today: datetime.date) -> None:
         self.correctors = {c.id: Corrector(c, today) for c in bench.channel}
         self._readers = {
-            i.id: LineReader(shapes[i.shape], settings=i.settings, delay_s=i.delay_s)
-            for i in bench.instrument
-            if i.shape in shapes
+            i.id: reader_of(i, shapes[i.shape]) for i in bench.instrument if i.shape in shapes
         }
         self._channels: dict[tuple[str, str], list[tuple[str, Corrector]]] = {}
         for channel in bench.channel:
