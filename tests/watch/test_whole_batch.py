@@ -197,7 +197,7 @@ def test_every_kind_of_stage_runs_shows_a_view_and_leaves_its_findings():
             assert state.view.say
     assert len(stages) == 13
     found = batch.finish(13 * 40 * S).findings
-    assert {f.stage for f in found} >= {"in", "swell", "pan", "fridge", "pass"}
+    assert {f.stage for f in found} >= {"in", "swell", "warm", "combine", "pan", "fridge", "pass"}
     for finding in found:
         assert finding.evidence
         assert finding.verdict in ("met", "not met", "undecided", "not measured")
