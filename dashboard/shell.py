@@ -38,6 +38,7 @@ def layout(places: list[Place]) -> dmc.MantineProvider:
             dcc.Location(id="where"),
             dcc.Store(id="choices", storage_type="local", data=NO_CHOICES),
             dcc.Store(id="chosen"),
+            dcc.Store(id="picked", storage_type="session"),
             html.A("Skip to the page", href="#page", className="skip"),
             html.Header(
                 className="head",

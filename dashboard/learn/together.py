@@ -6,7 +6,7 @@ What differs and what it did comes from ``logger.review.compare``; this page dra
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, dcc, html
+from dash import Dash, Input, Output, State, dcc, html
 
 from dashboard.learn import overlay
 from dashboard.learn.portraits import Portraits
@@ -70,9 +70,16 @@ def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
     portraits = Portraits(links)
 
-    @app.callback(Output("tog-runs", "data"), Input("where", "pathname"))
-    def _choice(_path: Any) -> Any:
-        return run_choices(links)
+    @app.callback(
+        Output("tog-runs", "data"),
+        Output("tog-runs", "value"),
+        Input("where", "pathname"),
+        State("picked", "data"),
+    )
+    def _choice(_path: Any, picked: Any) -> Any:
+        known = run_choices(links)
+        ids = {choice["value"] for choice in known}
+        return known, [run_id for run_id in picked or [] if run_id in ids][: overlay.MOST]
 
     @app.callback(
         Output("tog-graph", "figure"),

@@ -39,7 +39,6 @@ MARKS = {
     "piece_out": "triangle-up",
     "setting_suspected": "star",
     "setting_confirmed": "star",
-    "alarm": "x",
     "outcome": "square",
 }
 """Events drawn on the lines, and the shape of each."""

@@ -65,7 +65,7 @@ def _spent_s(stage: dict[str, Any], state: dict[str, Any]) -> float | None:
 def _times(status: str, spent_s: float | None, planned_s: float | None) -> str:
     plan = f" of {clock(planned_s)}" if planned_s else ""
     if status == "ahead":
-        return f"planned {clock(planned_s)}" if planned_s else "to come"
+        return f"{clock(planned_s)} planned" if planned_s else "to come"
     if status == "done":
         return f"took {clock(spent_s)}{plan}"
     over = " · over" if status == "over" else ""

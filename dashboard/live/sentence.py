@@ -16,6 +16,9 @@ TONES = {
 }
 """The word for each tone of a stage's view."""
 
+AT_ONCE = 2
+"""Further sentences that stand under the sentence; the rest opens with a tap."""
+
 
 def symbol(name: str) -> html.Span:
     """Return a small picture drawn by the style sheet; the word stands beside it."""
@@ -33,7 +36,18 @@ def draw_sentence(state: dict[str, Any] | None) -> list[Any]:
             children=[
                 html.Div([symbol(tone), html.Span(word)], className="tone-word"),
                 html.P(say, className=f"say say-{_length(say)}"),
-                html.Ul([html.Li(text) for text in more[:4]], className="more") if more else None,
+                html.Ul([html.Li(text) for text in more[:AT_ONCE]], className="more")
+                if more
+                else None,
+                html.Details(
+                    [
+                        html.Summary("More"),
+                        html.Ul([html.Li(text) for text in more[AT_ONCE:]], className="more"),
+                    ],
+                    className="more-rest",
+                )
+                if len(more) > AT_ONCE
+                else None,
             ],
             **{"data-tone": tone},
         )

@@ -7,6 +7,7 @@ all that matters.
 from typing import Any
 from urllib.parse import quote
 
+import dash_mantine_components as dmc
 from dash import html
 
 from dashboard.live.sentence import symbol
@@ -47,7 +48,15 @@ def draw_card(entry: Any, theme: Theme) -> html.Li:
                 ],
                 className="run-words",
             ),
-            html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
+            html.Div(
+                [
+                    html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
+                    dmc.Checkbox(label="Side by side", value=row["id"], size="lg")
+                    if row["status"] == "ended"
+                    else None,
+                ],
+                className="run-pick",
+            ),
             html.Img(
                 src=small_picture(entry.trace(), theme), alt="", width=WIDTH, height=HEIGHT,
                 className="run-picture",

@@ -7,7 +7,7 @@ import datetime
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, html
+from dash import Dash, Input, Output, dcc, html
 
 from dashboard.links import Links
 from dashboard.palette import Theme
@@ -43,8 +43,20 @@ def layout() -> html.Div:
                                   valueFormat="YYYY-MM-DD", className="filter"),
                 ],
             ),
-            html.P(id="runs-count", role="status", className="soft"),
-            html.Ul(id="runs-list", className="run-list"),
+            html.Div(
+                [
+                    html.P(id="runs-count", role="status", className="soft"),
+                    dcc.Link("Lay the picked runs side by side", href="/compare", id="runs-go",
+                             className="key small"),
+                ],
+                className="answers spread-out",
+            ),
+            dmc.CheckboxGroup(
+                id="runs-picked",
+                value=[],
+                children=html.Ul(id="runs-list", className="run-list"),
+                wrapperProps={"aria-label": "Runs to lay side by side"},
+            ),
         ],
     )  # fmt: skip
 
@@ -67,6 +79,12 @@ def register(app: Dash, links: Links) -> None:
         theme: Theme = "light" if (choices or {}).get("theme") == "light" else "dark"
         asked = dict(zip(FILTERS, filters, strict=True))
         return list_runs(links, text or "", asked, (since, until), theme)
+
+    @app.callback(
+        Output("picked", "data"), Input("runs-picked", "value"), prevent_initial_call=True
+    )
+    def _pick(picked: Any) -> Any:
+        return list(picked or [])
 
 
 def list_runs(

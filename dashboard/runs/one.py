@@ -92,8 +92,20 @@ def _page(entry: Any, form: html.Section) -> html.Div:
             html.Div(
                 [html.Div(id="run-tables", className="run-tables"), form], className="run-below"
             ),
+            _hand_on(row["id"]),
         ],
     )  # fmt: skip
+
+
+def _hand_on(run_id: str) -> html.Section:
+    """Say how the run leaves this computer: as one page to print, or as numbers."""
+    commands = (
+        ("A page to hand on or print", f"bainlog report {run_id} -o report.html"),
+        ("Its readings as a table", f"bainlog export {run_id} --to csv"),
+        ("Work it out again with today's program", f"bainlog replay {run_id}"),
+    )
+    rows = [html.Li([html.Span(f"{what}: "), html.Code(command)]) for what, command in commands]
+    return html.Section([html.H2("Hand it on"), html.Ul(rows)], className="hand-on")
 
 
 def register(app: Dash, links: Links) -> None:

@@ -97,7 +97,7 @@ def test_the_rail_tells_done_now_and_ahead(heat_state):
     assert [rail.status_of(s, heat_state) for s in heat_state["stages"]] == ["done", "now", "ahead"]
     assert "took 0:40 of 5:00" in text_of(drawn[0])
     assert "1:00 of 10:00" in text_of(drawn[1])
-    assert "planned 15:00" in text_of(drawn[2])
+    assert "15:00 planned" in text_of(drawn[2])
 
 
 def test_a_stage_that_takes_longer_than_planned_says_over(heat_state):
