@@ -31,6 +31,7 @@
       ui: asked.ui,
       looking: asked.looking,
       compact: window.innerWidth < 700,
+      height: (document.getElementById("strip") || {}).clientHeight || null,
     };
   }
 

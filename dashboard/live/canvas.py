@@ -44,6 +44,10 @@ MARKS = {
 """Events drawn on the lines, and the shape of each."""
 
 FONT = '"Segoe UI", "Helvetica Neue", "Liberation Sans", Arial, sans-serif'
+LANES = {"y": 0.64, "y2": 0.26}
+"""Share of the height that each lane has where there are two."""
+MARGIN_PX = 52
+"""Height above and below the lanes."""
 NAME_LETTERS = 105
 """Letters that fit over the whole width of a wide screen's strip."""
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
@@ -97,14 +101,16 @@ def line(channel: dict[str, Any], theme: Theme, *, tail: bool) -> dict[str, Any]
 
 
 def end_label(channel: dict[str, Any], theme: Theme) -> dict[str, Any]:
-    """Return the trace that holds the name at the end of a line."""
+    """Return the trace that holds the name at the end of a line, with a piece of its colour."""
+    colour = trace_colour(channel["role"], theme)
+    name = html.escape(str(channel["label"] or channel["id"]))
     return {
         "type": "scatter",
         "mode": "text",
         "meta": f"end:{channel['id']}",
         "x": [],
         "y": [],
-        "text": html.escape(str(channel["label"] or channel["id"])),
+        "text": f'<span style="color:{colour}">━</span> {name}',
         "yaxis": lane(channel),
         "textposition": "middle right",
         "textfont": {"size": 15, "color": GROUNDS[theme].ink},
@@ -195,12 +201,12 @@ def layout(
             "anchor": "y2" if scale else "y",
             "nticks": 5 if compact else 9,
         },
-        "yaxis": {**axis, "domain": [0.36, 1.0] if scale else [0.0, 1.0]},
+        "yaxis": {**axis, "domain": [1.0 - LANES["y"], 1.0] if scale else [0.0, 1.0]},
         "shapes": [],
         "annotations": [],
     }
     if scale:
-        made["yaxis2"] = {**axis, "domain": [0.0, 0.26], "nticks": 4, "anchor": "x"}
+        made["yaxis2"] = {**axis, "domain": [0.0, LANES["y2"]], "nticks": 4, "anchor": "x"}
     return made
 
 

@@ -29,8 +29,10 @@ LIVE_EDGE = 0.72
 forecast and to grow into."""
 PIXELS = 900
 """Width that the strip has on a wide screen, about [px]."""
-LABEL_SHARE = {False: 0.15, True: 0.075}
-"""Height of an end label as a share of its lane, on a wide and on a narrow screen."""
+LABEL_PX = 18.0
+"""Height of an end label."""
+USUAL_PX = 270.0
+"""Height of the strip where the page does not tell it."""
 WINDOWS_S = {"5 min": 300.0, "20 min": 1200.0, "all": 0.0}
 """Choices of the window; 0 is the whole run."""
 
@@ -54,6 +56,7 @@ class View(NamedTuple):
     measures: Measures
     window_s: float
     compact: bool
+    height_px: float
     key: str
 
 
@@ -70,7 +73,18 @@ def view_of(state: dict[str, Any], choices: dict[str, Any], ask: dict[str, Any])
     compact = bool(ask.get("compact"))
     parts = [state["run"].get("id"), state["phase"] == "ended", theme, measures, window_s, compact,
              [c["id"] for c in channels]]  # fmt: skip
-    return View(channels, scale, theme, measures, window_s, compact, repr(parts))
+    height_px = _height_px(ask.get("height"))
+    return View(channels, scale, theme, measures, window_s, compact, height_px, repr(parts))
+
+
+def _height_px(told: Any) -> float:
+    return float(told) if isinstance(told, int | float) and 60 <= told <= 4000 else USUAL_PX
+
+
+def _label_share(lane: str, view: View) -> float:
+    """Height of an end label as a share of its lane."""
+    part = canvas.LANES[lane] if view.scale else 1.0
+    return LABEL_PX / (part * max(view.height_px - canvas.MARGIN_PX, 40.0))
 
 
 def _scale(state: dict[str, Any], wanted: str | None) -> dict[str, Any] | None:
@@ -285,7 +299,7 @@ def _riders(
             if inside:
                 ends.setdefault(lane, []).append((height, len(found) - 1))
     for lane, heights in ends.items():
-        _keep_apart(found, sorted(heights), ranges.get(lane), LABEL_SHARE[view.compact])
+        _keep_apart(found, sorted(heights), ranges.get(lane), _label_share(lane, view))
     return found + _cones(state, view)
 
 
