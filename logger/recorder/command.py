@@ -81,6 +81,8 @@ _NEEDS: dict[str, dict[str, Any]] = {
     "shelve": {"alarm": str, "for_s": _NUMBER},
     "unshelve": {"alarm": str},
     "reset_latch": {"alarm": str},
+    "out_of_service": {"alarm": str},
+    "in_service": {"alarm": str},
     "accept": {"proposal": str},
     "decline": {"proposal": str},
     "set_value": {"name": str, "value": _NUMBER},

@@ -22,6 +22,8 @@ from logger.wire.shape import Shape
 QUIET = frozenset({"bad_line", "too_long", "banner", "busy"})
 """Notices that are counted and kept as raw bytes but make no event of their own: a wrong baud rate
 would otherwise write thousands."""
+COLD_JUNCTION_NS = 10_000_000_000
+"""How often the cold junction of a board is told [ns of the run]."""
 NO_U = float("nan")
 FAULT, UNTRUSTED = int(Flag.FAULT), int(Flag.UNTRUSTED)
 BAD_SHARE = 0.2
@@ -114,6 +116,7 @@ class Wiring:
             )
         self._trouble: dict[tuple[str, str], str] = {}
         self._untrusted: set[str] = set()
+        self._cold_due_ns: dict[str, int] = {}
 
     def take(
         self, instrument: str, kind: str, data: bytes, t_ns: int
@@ -143,6 +146,8 @@ class Wiring:
         taken: list[Taken] = []
         for outcome in outcomes:
             if isinstance(outcome, RawReading):
+                if outcome.cold_junction_c is not None:
+                    events += self._cold_junction(instrument, outcome)
                 taken += self._readings(instrument, outcome, untrusted)
             else:
                 events += self._notice(instrument, outcome)
@@ -172,6 +177,21 @@ class Wiring:
                     value, flags = None, flags | FAULT
             taken.append(Taken(Reading(channel_id, t_ns, value, u, flags), sent, cold_junction_c))
         return taken
+
+    def _cold_junction(self, instrument: str, raw: RawReading) -> list[Event]:
+        """Tell the cold junction now and then: its drift goes into every reading of the board."""
+        if raw.t_ns < self._cold_due_ns.get(instrument, raw.t_ns):
+            return []
+        self._cold_due_ns[instrument] = raw.t_ns + COLD_JUNCTION_NS
+        return [
+            Event(
+                t_ns=raw.t_ns,
+                kind="cold_junction",
+                source="bench",
+                port=instrument,
+                data={"temp_c": raw.cold_junction_c},
+            )
+        ]
 
     def _notice(self, instrument: str, notice: Notice) -> list[Event]:
         if notice.kind in QUIET:

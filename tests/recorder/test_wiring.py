@@ -121,3 +121,14 @@ def test_a_temperature_channel_on_a_scale_is_refused():
     bench = bench_from_text(BENCH.replace('role = "bath_scale"', 'role = "bath"'), "bench.toml")
     with pytest.raises(InputError, match="'bath' is in degC"):
         channel_records(bench, SHAPES)
+
+
+def test_the_cold_junction_is_told_every_ten_seconds(wiring):
+    bench = bench_from_text(
+        BENCH.replace(f'"{PROBES}"', '"one object per line, microvolts"'), "bench.toml"
+    )
+    wiring, told = Wiring(bench, SHAPES, TODAY), []
+    for n in range(25):
+        line = b'{"uv":[1500.0,0,0,0],"cj":24.31,"fault":[0,0,0,0]}\n'
+        told += wiring.take("probes", "data", line, n * 10**9)[1]
+    assert [e.data["temp_c"] for e in told if e.kind == "cold_junction"] == [24.31] * 3
