@@ -3,13 +3,12 @@
 import contextlib
 import signal
 import subprocess
-import sys
 import threading
 from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, json_option, minutes, print_json
+from logger.cli.options import data_option, minutes
 from logger.control.client import Client, GoneError
 from logger.model.errors import InputError
 from logger.model.quantity import number_in
@@ -148,32 +147,3 @@ def _values(state: dict) -> str:  # type: ignore[type-arg]
         f"{c['label']} {c['status']}"
         for c in state["channels"]
     )  # fmt: skip
-
-
-@click.command()
-@data_option
-@click.option("--for", "lasting", default="3 s", show_default=True, help="How long to listen.")
-@click.option("--write", is_flag=True, help="Write the proposed bench file into the data folder.")
-@json_option
-def ports(data: Path, lasting: str, write: bool, as_json: bool) -> None:
-    """List serial ports, listen, and propose a bench file."""
-    from logger.ports.listen import bench_text, survey
-
-    heard = survey(number_in(lasting, "s"))
-    if as_json:
-        print_json([h.as_json() for h in heard])
-        return
-    if not heard:
-        click.echo("No serial port found. Plug in, or name a port by its path in the bench file.")
-        return
-    for one in heard:
-        click.echo(one.says)
-    text = bench_text(heard)
-    if write:
-        path = DataFolder(data).path / "bench.toml"
-        if path.exists():
-            raise InputError(str(path), "a bench file is there already", "move it away first")
-        path.write_text(text, encoding="utf-8")
-        click.echo(f"Wrote {path}. Say which channel is which (role) before you start.")
-    else:
-        sys.stdout.write("\n" + text)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from logger.control.client import Client, GoneError
+from logger.model.files import bench_from_text
 from logger.store.datafolder import DataFolder
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
@@ -151,3 +152,14 @@ def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventuall
     again = json.loads(bainlog("replay", run_id, "--json").stdout)
     for name in again.keys() - {"run", "raw"}:
         assert again[name] == found[name], f"{name} differ between live and replay"
+
+
+def test_a_port_is_heard_and_a_bench_file_proposed(bainlog, icy_probe, tmp_path):
+    heard = json.loads(bainlog("ports", icy_probe, "--for", "4 s", "--json").stdout)
+    (mine,) = [h for h in heard if h["device"] == icy_probe]
+    assert mine["shape"] == "comma list of probes"
+    bainlog("ports", icy_probe, "--for", "4 s", "--write")
+    bench = bench_from_text((tmp_path / "data" / "bench.toml").read_text(), "bench.toml")
+    assert bench.instrument[0].shape == "comma list of probes"
+    again = bainlog("ports", icy_probe, "--for", "1 s", "--write", code=2)
+    assert "is there already" in again.stderr

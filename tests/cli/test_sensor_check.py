@@ -1,11 +1,8 @@
 """A sensor check through a real tty: the offset, its uncertainty, the line in the bench file."""
 
 import json
-import os
 import subprocess
 import sys
-import threading
-import tty
 from pathlib import Path
 
 import pytest
@@ -29,29 +26,6 @@ resolution = 0.01
 sensor = {{ kind = "thermocouple", type = "T", class = 1, converter = "0.3 K" }}
 correction = {{ offset = "5 K", checked = 2026-01-02, by = "a guess" }}
 """
-
-
-@pytest.fixture
-def icy_probe():
-    """A probe that shows 0.35 and 0.37 in turn, ten times a second."""
-    master, slave = os.openpty()
-    tty.setraw(master)
-    tty.setraw(slave)
-    stopping = threading.Event()
-
-    def run():
-        number = 0
-        while not stopping.wait(0.1):
-            number += 1
-            os.write(master, b"0.%d,21.0,,\r\n" % (35 + 2 * (number % 2)))
-
-    thread = threading.Thread(target=run, daemon=True)
-    thread.start()
-    yield os.ttyname(slave)
-    stopping.set()
-    thread.join()
-    os.close(master)
-    os.close(slave)
 
 
 @pytest.mark.slow
