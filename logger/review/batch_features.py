@@ -19,6 +19,7 @@ _U_TIME_S = 1.0
 _U_PIECE_G = 0.05  # of a piece whose results carry no uncertainty: bench scale, from memory
 _END_S = (15.0, 3.0)
 _BEFORE_PIECES_S = 6.0
+_SURE = 0.8
 Row = dict[str, Any]
 
 _WEIGHED: tuple[tuple[str, Callable[[Ingredient], bool]], ...] = (
@@ -123,7 +124,10 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
     if stage is None:
         return
     rows = [r for r in facts.results.immersions if r.get("dwell_s") is not None]
-    names = ("dwell_shortest_s", "dwell_longest_s", "piece_in_g", "set_fraction_percent")
+    names = (
+        "dwell_shortest_s", "dwell_mean_s", "dwell_longest_s", "piece_in_g",
+        "set_fraction_percent",
+    )  # fmt: skip
     if not rows:
         for name in names:
             yield lack(name, stage.id, "no piece was seen to leave the bath")
@@ -146,7 +150,11 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
 
 
 def _dwells(stage: str, rows: Sequence[Row]) -> Iterator[Feature]:
-    sure = [r for r in rows if (r.get("confidence") or 0.0) >= 0.5]
+    # The mean does not hang on which piece came out when; shortest and longest do.
+    mean_s = float(np.mean(_known(rows, "dwell_s")))
+    ends = Span(rows[0].get("channel"), rows[0].get("in_s"), rows[-1].get("out_s"))
+    yield have("dwell_mean_s", stage, mean_s, _U_TIME_S, ends)
+    sure = [r for r in rows if (r.get("confidence") or 0.0) >= _SURE]
     if not sure:
         for name in ("dwell_shortest_s", "dwell_longest_s"):
             yield lack(name, stage, "which piece came out when could not be told")

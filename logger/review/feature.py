@@ -118,6 +118,7 @@ SPECS: tuple[Spec, ...] = (
     _spec("coat", "coat_g", "mean coat mass", "g", 0.2, "pickup_g"),
     _spec("coat", "coat_spread_percent", "spread of the coats", "%", 2.0),
     _spec("set", "dwell_shortest_s", "shortest dwell", "s", 8.0, "dwell_s"),
+    _spec("set", "dwell_mean_s", "mean dwell", "s", 8.0, "dwell_s"),
     _spec("set", "dwell_longest_s", "longest dwell", "s", 8.0, "dwell_s"),
     _spec("set", "set_fraction_percent", "least share of a skin that set", "%", 1.5),
     _spec("set", "bath_c", "bath temperature", "degC", 0.7, "bath_c"),

@@ -25,6 +25,7 @@ USUAL = {
     "coat_mm": (0.6, 0.03, 0.01),
     "coat_spread_percent": (4.0, 1.0, 0.5),
     "dwell_shortest_s": (500.0, 15.0, 1.0),
+    "dwell_mean_s": (520.0, 10.0, 1.0),
     "dwell_longest_s": (540.0, 15.0, 1.0),
     "set_fraction_percent": (99.0, 0.5, 3.0),
     "bath_c": (20.5, 0.7, 0.25),

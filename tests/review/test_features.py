@@ -134,6 +134,7 @@ def test_dwells_that_cannot_be_told_are_left_out():
     assert found["piece_in_g"].value == pytest.approx(72.0)
     assert found["bath_start_g"].value == pytest.approx(2617.0)
     assert found["bath_c"].value == pytest.approx(19.5)
+    assert found["dwell_mean_s"].value == pytest.approx(290.0)
     unsure = features(facts(immersions=rows[1:]))
     assert unsure["dwell_shortest_s"].value is None
     assert "could not be told" in unsure["dwell_shortest_s"].missing
