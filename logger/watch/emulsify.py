@@ -95,7 +95,8 @@ class EmulsifyWatch(Plain):
             self._tell(changed, t_ns)
         if self.pours.running:
             self._keep_rows()
-        self.forecast.tick(t_ns)
+        if self._mixed:  # before that the probe hangs in the air or in one phase
+            self.forecast.tick(t_ns)
 
     def end(self, t_ns: int) -> None:
         """Judge mass, rate, fraction and temperatures."""

@@ -6,7 +6,7 @@ Pure; used by the watchers of warming and combining.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from logger.model.errors import OutOfRangeError
 from logger.model.sheet import EmulsifyStage, Vessel
@@ -21,6 +21,10 @@ U_WATER_CP_J_G_K = 0.1
 DEFAULT_ROOM_C, U_DEFAULT_ROOM_K = 21.0, 3.0
 U_PLACE_ROOM_K, U_PROBE_ROOM_K = 1.5, 0.7
 U_BOWL_K = 3.0
+LOSS_W_K, U_LOSS_W_K, LOSS_AT_G = 1.0, 0.4, 500.0
+"""Heat an open bowl of half a kilogram loses while it is poured into, evaporation counted in, per
+kelvin above the air: typical, unverified; goes with the surface."""
+DEFAULT_RATE_G_MIN = 90.0
 
 
 def main_fat(context: Context) -> tuple[Fat | None, str]:
@@ -99,9 +103,46 @@ def mixture(
     """Return what combining now would give, or None where it can't be told."""
     parts = parts_of(context, fat, fat_now, water_now)
     try:
-        return mix(parts, correlation=correlation) if parts else None
+        if not parts:
+            return None
+        lost_j, u_lost_j = pouring_loss_j(context, water_now.temp_c)
+        mixed = mix(parts, loss_j=lost_j, correlation=correlation)
     except OutOfRangeError:
         return None
+    u_loss_k = u_lost_j / sum(part.capacity_j_k for part in parts)
+    if u_loss_k <= 0.0:
+        return mixed
+    terms = [*mixed.terms, ("heat lost while pouring", u_loss_k)]
+    return replace(
+        mixed,
+        u_temp_k=math.hypot(mixed.u_temp_k, u_loss_k),
+        terms=tuple(sorted(terms, key=lambda term: -term[1])),
+    )
+
+
+def pouring_loss_j(context: Context, about_c: float) -> tuple[float, float]:
+    """Return the heat lost to the air while one phase is poured [J] and its standard uncertainty.
+
+    Parameters
+    ----------
+    about_c : float
+        Temperature of what loses it [degC].
+
+    Notes
+    -----
+    Only where the sheet has a stage of combining: its rate says how long it takes.
+    """
+    stage = next((s for s in context.sheet.stage if isinstance(s, EmulsifyStage)), None)
+    if stage is None:
+        return 0.0, 0.0
+    band = stage.rate_g_min
+    ends = [e for e in (band.low, band.high) if e is not None] if band is not None else []
+    rate = sum(ends) / len(ends) if ends else DEFAULT_RATE_G_MIN
+    lasts_s = 60.0 * phase_g(context, stage.pour) / rate
+    whole_g = phase_g(context, "fat") + phase_g(context, "water")
+    size = (whole_g / LOSS_AT_G) ** (2.0 / 3.0)
+    excess_k = about_c - room_c(context)[0]
+    return LOSS_W_K * size * excess_k * lasts_s, abs(U_LOSS_W_K * size * excess_k * lasts_s)
 
 
 def needed_water_c(
@@ -132,7 +173,8 @@ def needed_water_c(
     joined = Part(name="water", mass_g=mass, temp_c=water_now.temp_c, cp_j_g_k=heat / mass)
     others = [p for p in parts if p not in with_water]
     try:
-        return needed_temp_c([*others, joined], "water", wanted_c)
+        lost_j, _ = pouring_loss_j(context, wanted_c)
+        return needed_temp_c([*others, joined], "water", wanted_c, loss_j=lost_j)
     except OutOfRangeError:
         return None
 

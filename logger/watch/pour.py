@@ -39,6 +39,10 @@ FEWEST_BINS = 5.0
 """A pour has come bit by bit over so many bins when it is called one."""
 STANDS_S = 12.0
 """A step that stands this long is a thing put in or taken out."""
+KEY_S = 2.0
+EDGE_NOISES = 1.5
+SLOW_START_S, TRICKLE_S = 2.0, 6.0
+"""Longest trickle before the first and after the last kink that belongs to a pour [s]."""
 TOUCH_S = 12.0
 """A touch is over and outweighed by then."""
 
@@ -156,7 +160,10 @@ class PourDetector:
         offset_g : float
             Shown before less shown after [g].
         """
-        self._track.shift(at_s, -self._sign * offset_g)
+        if self._running:
+            self._track.shift(at_s, -self._sign * offset_g)
+        else:  # a new level begins; the key itself was touched for a moment
+            self._track.forget(at_s + KEY_S)
 
     def look(self, now_s: float) -> Pour | None:
         """Look at what came up to a whole second; give the pour that began or ended just now."""
@@ -183,6 +190,9 @@ class PourDetector:
             return None
         self._running, self._seen_s = True, now_s
         self._foot_s = self._foot(_bit_by_bit(curve, SPURT_G))
+        # What lay on the scale before, such as a level from before a tare, is of no account now.
+        track.forget(self._foot_s - LEVEL_S)
+        curve = rising_fit(track.bin_y)
         self.pours.append(self._measure(curve, None, now_s))
         return self.pours[-1]
 
@@ -227,7 +237,7 @@ class PourDetector:
     def _foot(self, came: list[float]) -> float:
         """Time before which nothing came bit by bit for as long as a pause may last [s]."""
         times, bins = self._track.bin_t, round(PAUSE_S / BIN_S)
-        least_g = max(1.5 * self._step_g, 3.0 * self._noise_g)
+        least_g = max(0.5 * SMALLEST_G, 1.5 * self._step_g, 3.0 * self._noise_g)
         place = len(came)
         while place > 0 and sum(came[max(place - bins, 0) : place]) >= least_g:
             place -= 1
@@ -242,9 +252,18 @@ class PourDetector:
         if times[first] > self._foot_s + LATEST_S:  # a small first spurt
             first = min(foot + 2, len(curve) - 1)
         stop = _stall(curve, first, 1)
-        return kink_s(
+        found_s = kink_s(
             self._track.t, self._track.y, times[max(first - 1, 0)], times[stop], self._noise_g
         )
+        edge_g = self._edge_g(curve, foot)
+        if edge_g is None:
+            return found_s
+        before = [y for t, y in zip(times, self._track.bin_y, strict=True) if t < found_s - 2.0]
+        level = median(before[-round(LEVEL_S / BIN_S) :]) if before else curve[foot]
+        ahead = max(foot - round(SLOW_START_S / BIN_S), 0)
+        left = next((i for i in range(ahead, len(curve)) if curve[i] > level + edge_g), first)
+        trickled_s = times[left] - 0.5 * BIN_S
+        return trickled_s if found_s - SLOW_START_S < trickled_s < found_s else found_s
 
     def _end(self, curve: list[float], last_s: float) -> float:
         """Time of the last kink [s]: the same, seen backwards."""
@@ -260,7 +279,24 @@ class PourDetector:
             -times[stop],
             self._noise_g,
         )
-        return min(-back, last_s + 2.0)
+        found_s = min(-back, last_s + 2.0)
+        edge_g = self._edge_g(curve, 0)
+        after = [y for t, y in zip(times, track.bin_y, strict=True) if t > found_s + 4.0]
+        if edge_g is None or not after:
+            return found_s
+        level = median(after)
+        below = max(i for i, y in enumerate(curve) if y < level - edge_g or i == 0)
+        return max(found_s, min(times[below] + 0.5 * BIN_S, found_s + TRICKLE_S))
+
+    def _edge_g(self, curve: list[float], foot: int) -> float | None:
+        """How far off the level the curve is surely off it [g]; None where the kink tells better.
+
+        A pour that begins or ends as a trickle has no sharp kink.
+        """
+        edge_g = EDGE_NOISES * max(self._noise_g, self._step_g)
+        rise_g = curve[-1] - curve[foot]
+        lasted_s = max(self._track.bin_t[-1] - self._track.bin_t[foot], BIN_S)
+        return edge_g if edge_g < 0.5 * rise_g / lasted_s else None
 
     def _drop(self, now_s: float) -> bool:
         """Take out a lasting fall: something was taken out of the bowl, or it was tared."""

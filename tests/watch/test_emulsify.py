@@ -161,6 +161,13 @@ def test_without_a_pour_nothing_about_the_emulsion_is_met():
     assert found["pour rate"].verdict == "not measured"
 
 
+def test_before_the_pour_the_emulsion_probe_is_not_judged():
+    """It hangs in the air: 21 degC is no emulsion at its setting limit."""
+    run = Run().read(25, emulsion=21.0)
+    assert "at its setting limit" not in run.text
+    assert not any(a["sounds"] for a in run.alarms().values())
+
+
 def test_a_pour_that_is_too_fast_alarms_while_it_lasts():
     fast = lambda t: float(np.clip((t - 30.0) * 6.0, 0.0, 180.0))  # noqa: E731
     run = Run().read(58, pour=fast)
