@@ -7,6 +7,7 @@ evaporation, creep, the scale's own filter and steps. Seeded. The sessions are i
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -291,6 +292,8 @@ class Scene:
         Half width of the planned band as a share of the dwell.
     odd_share : float
         Share of pieces that are pulled out far too early or forgotten.
+    any_order : float
+        Chance that pieces are taken in any order instead of along the tray.
     spacing_s : tuple of float
         Shortest and longest pause between two dips [s].
     """
@@ -302,7 +305,8 @@ class Scene:
     dwell_sd: float = 0.05
     band: float = 0.15
     odd_share: float = 0.05
-    spacing_s: tuple[float, float] = (7.0, 30.0)
+    any_order: float = 0.25
+    spacing_s: tuple[float, float] = (10.0, 40.0)
     rate_hz: float | None = None
     step_g: float | None = None
     noise_g: float | None = None
@@ -372,8 +376,8 @@ class _Session:
         self.masses_g: dict[int, float] = {}
 
     @staticmethod
-    def _pick(fixed, drawn):  # type: ignore[no-untyped-def]
-        return drawn if fixed is None else fixed
+    def _pick(fixed: float | None, drawn: Any) -> float:
+        return float(drawn if fixed is None else fixed)
 
     def play(self) -> BathTrace:
         self._write_pieces()
@@ -407,7 +411,7 @@ class _Session:
         density = rng.uniform(1020, 1055)
         t_s = 12.0
         outs: list[tuple[float, int]] = []
-        for number in range(1, int(self.pieces) + 1):
+        for number in self._order():
             mass = mean_g * (1 + scene.mass_sd * rng.normal())
             if scene.equal_g is not None:
                 mass = mean_g + rng.uniform(-scene.equal_g, scene.equal_g)
@@ -422,7 +426,7 @@ class _Session:
                 sink_s=rng.uniform(0.4, 1.5),
                 held_s=rng.uniform(0.1, 1.0),
             )
-            if number <= at_start:
+            if len(self.dipped) <= at_start:
                 self.bath.lay_in(number, self.dipped[number])
                 out_s = rng.uniform(0.4, 0.9) * self.dwell_s + 10.0
             else:
@@ -430,10 +434,20 @@ class _Session:
                 self.busy.append((t_s - 1.0, t_s + 4.0))
                 out_s = t_s + self.dwell_s * self._dwell_share()
                 t_s += rng.uniform(*scene.spacing_s)
-            if number <= int(self.pieces) - at_end:
+            if len(self.dipped) <= int(self.pieces) - at_end:
                 outs.append((out_s, number))
         self._write_lifts(sorted(outs))
         self._write_redips()
+
+    def _order(self) -> list[int]:
+        """Along the tray, now and then two swapped; in a quarter of the sessions any order."""
+        order = list(range(1, int(self.pieces) + 1))
+        if self.rng.random() < self.scene.any_order:
+            self.rng.shuffle(order)
+        for place in range(len(order) - 1):
+            if self.rng.random() < 0.08:
+                order[place], order[place + 1] = order[place + 1], order[place]
+        return order
 
     def _dwell_share(self) -> float:
         rng, scene = self.rng, self.scene

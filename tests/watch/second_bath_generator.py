@@ -1,8 +1,8 @@
 """A bath scale's trace as a sum of closed forms over the whole time axis; no stepping, no objects.
 
 Written apart from the virtual bench to score the immersion detector against other assumptions:
-log-normal masses, gamma-distributed drag and pauses, logistic edges, damped splashes, coloured noise,
-a boxcar filter. Returns plain dictionaries.
+log-normal masses, gamma-distributed drag and pauses, logistic edges, damped splashes, coloured
+noise, a boxcar filter. Returns plain dictionaries.
 """
 
 import numpy as np
@@ -42,7 +42,8 @@ def second_trace(
     step = step_g or float(rng.choice([0.1, 0.2, 1.0], p=[0.6, 0.15, 0.25]))
     aim = dwell_s or float(rng.uniform(75, 360))
     masses = rng.lognormal(np.log(rng.uniform(45, 120)), mass_cv, count).round(1)
-    ins = 14.0 + np.cumsum(np.r_[0.0, 5.0 + rng.gamma(2.0, 6.0, max(0, count - 1))])[:count]
+    ins = 14.0 + np.cumsum(np.r_[0.0, 7.0 + rng.gamma(2.0, 8.0, max(0, count - 1))])[:count]
+    numbers = rng.permutation(count) + 1 if rng.random() < 0.25 else np.arange(1, count + 1)
     share = rng.normal(1.0, dwell_cv, count)
     strange = rng.random(count) < odd
     share[strange] = rng.choice([0.5, 0.6, 1.4], strange.sum())
@@ -82,7 +83,9 @@ def second_trace(
             load -= (masses[k] * ratio + drag) * _logistic(t, outs[k], width_out)
             wet = _after(t, outs[k] + width_out / 2)
             load -= film * np.exp(-np.minimum(wet, 99) / drip) * (wet < np.inf) * (wet < 6)
-        truth.append((k + 1, float(ins[k]), float(outs[k]) if np.isfinite(outs[k]) else None))
+        truth.append(
+            (int(numbers[k]), float(ins[k]), float(outs[k]) if np.isfinite(outs[k]) else None)
+        )
     redip = None
     if count and rng.random() < 0.25:
         k = int(rng.integers(count))
@@ -129,7 +132,7 @@ def second_trace(
     return {
         "t_s": times,
         "mass_g": shown,
-        "masses_g": {k + 1: float(m) for k, m in enumerate(masses)},
+        "masses_g": dict(sorted((int(n), float(m)) for n, m in zip(numbers, masses, strict=True))),
         "planned_s": (aim * (1 - band), aim * (1 + band)),
         "immersions": truth,
         "tares_s": tares,

@@ -21,10 +21,12 @@ TARE = -6.0
 PER_SKIPPED = -1.2
 BEYOND_COUNT = -5.0
 PER_TOUCHED_SECOND = -0.25
+STILL_IN_AT_END = -2.5
 
 SHORTEST_DWELL_S = 10.0
 OTHER_RANGE_G = 800.0
 QUICK_RISE_S = 2.0
+QUICK_SPAN_S = 2.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,17 +39,22 @@ class Knowledge:
         Liquid that leaves with a piece: mean and scatter [g].
     piece_g, piece_sd : float
         Median of a piece's mass [g] and scatter of its logarithm.
-    buoyant : float
-        Step of a dipped piece over its registered mass: 1 when released, a little less when hung.
+    buoyant, dip_sd_g : float
+        Step of a dipped piece over its registered mass, 1 when released, a little less when hung;
+        and the scatter about that, noise apart [g].
+    in_order : float
+        Share of dips that take the lowest number left; the rest is even.
     dwell_s, dwell_sd_s : float or None
         Usual dwell and its scatter [s]; None leaves the dwell out of the story.
     """
 
     drag_g: float = 1.5
     drag_sd_g: float = 0.7
-    piece_g: float = 80.0
-    piece_sd: float = 0.7
+    piece_g: float = 75.0
+    piece_sd: float = 0.6
     buoyant: float = 1.0
+    dip_sd_g: float = 0.25
+    in_order: float = 0.6
     dwell_s: float | None = None
     dwell_sd_s: float = 1.0
 
@@ -88,8 +95,9 @@ def of_piece_mass(mass_g: float, known: Knowledge) -> float:
     return max(core, tail) if mass_g < 400 else core
 
 
-def of_rise(rise_s: float, *, poured: bool) -> float:
+def of_rise(rise_s: float, span_s: float, *, poured: bool) -> float:
     """Chance of the length of an edge: pieces go in quickly, jugs and ladles take their time."""
     if poured:
-        return -1.5 if rise_s < 1.2 else 0.0
-    return -min(14.0, 8.0 * max(0.0, rise_s - QUICK_RISE_S))
+        return -1.5 if rise_s < 1.2 and span_s < QUICK_SPAN_S else 0.0
+    slow = min(14.0, 8.0 * max(0.0, rise_s - QUICK_RISE_S))
+    return -slow - min(5.0, 2.0 * max(0.0, span_s - QUICK_SPAN_S))

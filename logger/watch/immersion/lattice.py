@@ -8,8 +8,9 @@ sums over all of them exact (forward and backward, as in a hidden Markov model).
 
 import math
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations
 from typing import NamedTuple
 
 from logger.watch.immersion import chances
@@ -18,8 +19,9 @@ from logger.watch.immersion.plateaus import Plateau
 from logger.watch.immersion.steps import Step, step_between
 
 MOST_SKIPPED = 3
-KEEP_WITHIN = 16.0  # states less likely than the best by more than this are dropped
-KEEP_STATES = 260
+KEEP_WITHIN = 10.0  # states less likely than the best by more than this are dropped
+KEEP_STATES = 120
+WAYS_WITHIN = 11.0  # ways less likely than the best one from the same state by more are not told
 AGAINST_WORD = 25.0
 
 
@@ -166,7 +168,8 @@ def _pruned(lane: dict[State, Node]) -> dict[State, Node]:
 def _gather(lanes: list[dict[State, Node]], given: Given) -> Stories:
     last = lanes[-1]
     for node in last.values():
-        node.backward = -1.0 * len(node.state[0]) if given.ended else 0.0
+        still_in = chances.STILL_IN_AT_END * len(node.state[0])
+        node.backward = still_in if given.ended else 0.0
     total = -math.inf
     for node in last.values():
         total = _log_add(total, node.forward + node.backward)
@@ -224,7 +227,8 @@ class _Teller:
         ]
         agreeing = [way for way in ways if self._as_said(said, way[1])] if said else ways
         if agreeing:
-            yield from agreeing
+            least = max(way[0] for way in agreeing) - WAYS_WITHIN
+            yield from (way for way in agreeing if way[0] >= least)
         elif step.single:
             # What was said fits nothing on the scale: keep going, at a price.
             yield from ((weight - AGAINST_WORD, deeds, new) for weight, deeds, new in ways)
@@ -291,7 +295,8 @@ class _Teller:
             else:
                 chance = self._of_dip(step.net_g, step.u_g, expected_g)
             held = self._held(piece, edge, step.net_g, step.u_g)
-            yield chance + rise + self._beyond(seen), Deed("in", piece, edge, -1), held
+            weight = chance + rise + self._turn(piece, seen)
+            yield weight, Deed("in", piece, edge, -1), held
 
     def _outs(
         self, step: Step, held: tuple[Held, ...], seen: frozenset[int]
@@ -316,58 +321,61 @@ class _Teller:
             else:
                 off = -step.net_g - expected_g * self.known.buoyant - self.known.drag_g
                 weight = normal(off, math.hypot(step.u_g, self.known.drag_sd_g, 0.2))
-            weight += rise + chances.WAS_IN_AT_START + self._beyond(seen)
+            weight += rise + chances.WAS_IN_AT_START + self._turn(label, seen)
             yield weight, Deed("out", label, edge, -1)
 
     def _two_at_once(self, step: Step, state: State) -> Iterator[Way]:
         """A piece in and another out, or two of a kind, within one edge."""
+        known = self.known
         held, seen = state
         labels = list(self._unseen(seen))
         price = chances.TWO_IN_A_GAP if self.plateaus[step.after].hidden else chances.TWO_AT_ONCE
         for label, expected_g in labels:
+            in_g = known.piece_g if expected_g is None else expected_g * known.buoyant
+            reach = 5 * (known.piece_g * known.piece_sd if expected_g is None else 1.6)
             for piece in held:
+                if abs(step.net_g - in_g + piece.mass_g + known.drag_g) > reach:
+                    continue
                 way = self._swap(step, state, label, expected_g, piece)
-                if way is not None:
-                    yield way[0] + price + self._beyond(seen), way[1], way[2]
-        for first, one in enumerate(held):
-            for two in held[first + 1 :]:
+                yield way[0] + price + self._turn(label, seen), way[1], way[2]
+        net_g, drag_g = step.net_g, self.known.drag_g
+        for one, two in combinations(held, 2) if net_g < 0 else ():
+            if abs(net_g + one.mass_g + two.mass_g + 2 * drag_g) <= 8:
                 way = self._two_out(step, state, one, two)
-                if way is not None:
-                    yield way[0] + price, way[1], way[2]
-        if self.registered:
-            for first, one_in in enumerate(labels):
-                for two_in in labels[first + 1 :]:
-                    way = self._two_in(step, state, one_in, two_in)
-                    if way is not None:
-                        yield way[0] + price, way[1], way[2]
+                yield way[0] + price, way[1], way[2]
+        for one_in, two_in in combinations(labels, 2) if net_g > 0 and self.registered else ():
+            if abs(net_g - self.known.buoyant * ((one_in[1] or 0) + (two_in[1] or 0))) <= 3:
+                way = self._two_in(step, state, one_in, two_in)
+                yield way[0] + price, way[1], way[2]
 
     def _swap(
         self, step: Step, state: State, label: int, expected_g: float | None, piece: Held
-    ) -> Way | None:
-        known, edge = self.known, step.after
+    ) -> Way:
+        known = self.known
         if expected_g is None:
             in_g, in_sd = known.piece_g, known.piece_g * known.piece_sd
         else:
             in_g, in_sd = expected_g * known.buoyant, 0.4
         off = step.net_g - in_g + piece.mass_g + known.drag_g
-        if abs(off) > 5 * math.hypot(in_sd, 1.5):
-            return None
         weight = normal(off, math.hypot(step.u_g, in_sd, piece.u_g, known.drag_sd_g))
-        weight += self._dwell_of(piece, edge)
-        lift = Deed("out", piece.piece, edge, piece.edge)
-        dip = Deed("in", label, edge, -1)
+        left_at, came_at = step.edge_like(-piece.mass_g), step.edge_like(in_g)
+        weight += self._dwell_of(piece, left_at)
+        lift = Deed("out", piece.piece, left_at, piece.edge)
+        dip = Deed("in", label, came_at, -1)
         came_g = step.net_g + piece.mass_g + known.drag_g
-        new = self._held(label, edge, came_g, math.hypot(step.u_g, piece.u_g, known.drag_sd_g))
+        new = self._held(label, came_at, came_g, math.hypot(step.u_g, piece.u_g, known.drag_sd_g))
         return weight, (lift, dip), _with(_without(state, lift), new)
 
-    def _two_out(self, step: Step, state: State, one: Held, two: Held) -> Way | None:
-        known, edge = self.known, step.after
+    def _two_out(self, step: Step, state: State, one: Held, two: Held) -> Way:
+        known = self.known
         off = step.net_g + one.mass_g + two.mass_g + 2 * known.drag_g
-        if abs(off) > 8:
-            return None
         weight = normal(off, math.hypot(step.u_g, one.u_g, two.u_g, 1.4 * known.drag_sd_g))
-        weight += self._dwell_of(one, edge) + self._dwell_of(two, edge)
-        lifts = tuple(Deed("out", piece.piece, edge, piece.edge) for piece in (one, two))
+        edges = [step.edge_like(-piece.mass_g - known.drag_g) for piece in (one, two)]
+        weight += self._dwell_of(one, edges[0]) + self._dwell_of(two, edges[1])
+        lifts = tuple(
+            Deed("out", piece.piece, edge, piece.edge)
+            for piece, edge in zip((one, two), edges, strict=True)
+        )
         return weight, lifts, _without(_without(state, lifts[0]), lifts[1])
 
     def _two_in(
@@ -376,16 +384,16 @@ class _Teller:
         state: State,
         one: tuple[int, float | None],
         two: tuple[int, float | None],
-    ) -> Way | None:
+    ) -> Way:
         masses = [(mass or 0.0) * self.known.buoyant for _, mass in (one, two)]
         off = step.net_g - sum(masses)
-        if abs(off) > 3:
-            return None
         weight = normal(off, math.hypot(step.u_g, 0.5))
-        dips = tuple(Deed("in", label, step.after, -1) for label, _ in (one, two))
-        for (label, _), mass in zip((one, two), masses, strict=True):
-            state = _with(state, self._held(label, step.after, mass, 0.5))
-        return weight, dips, state
+        dips = []
+        for (label, _), mass_g in zip((one, two), masses, strict=True):
+            edge = step.edge_like(mass_g)
+            dips.append(Deed("in", label, edge, -1))
+            state = _with(state, self._held(label, edge, mass_g, 0.5))
+        return weight, tuple(dips), state
 
     def _others(self, step: Step, state: State) -> Iterator[Way]:
         after = self.plateaus[step.after]
@@ -404,8 +412,14 @@ class _Teller:
             return [(len(seen) + 1, None)]
         return [(k, mass) for k, mass in self.given.masses_g.items() if k not in seen]
 
-    def _beyond(self, seen: frozenset[int]) -> float:
-        if self.registered or self.given.pieces is None or len(seen) < self.given.pieces:
+    def _turn(self, piece: int, seen: frozenset[int]) -> float:
+        """Chance that it is this piece's turn: people mostly go along the tray."""
+        if self.registered:
+            unseen = len(self.given.masses_g) - len(seen)
+            turn = next_in_turn(self.given.masses_g, seen)
+            any_other = (1 - self.known.in_order) / unseen
+            return math.log(any_other + (self.known.in_order / len(turn) if piece in turn else 0))
+        if self.given.pieces is None or len(seen) < self.given.pieces:
             return 0.0
         return chances.BEYOND_COUNT
 
@@ -418,9 +432,9 @@ class _Teller:
         return chances.of_dwell(dwell_s, self.known)
 
     def _of_dip(self, net_g: float, u_g: float, mass_g: float) -> float:
-        sd = math.hypot(u_g, 0.2)
-        as_learned = math.log(0.8) + normal(net_g - mass_g * self.known.buoyant, sd)
-        released = math.log(0.2) + normal(net_g - mass_g, sd)
+        sd = math.hypot(u_g, self.known.dip_sd_g)
+        as_learned = math.log(0.97) + normal(net_g - mass_g * self.known.buoyant, sd)
+        released = math.log(0.03) + normal(net_g - mass_g, sd)
         return max(as_learned, released)
 
     def _held(self, piece: int, edge: int, net_g: float, u_g: float) -> Held:
@@ -436,7 +450,16 @@ class _Teller:
 
     def _rise(self, place: int, *, poured: bool) -> float:
         plateau = self.plateaus[place]
-        return 0.0 if plateau.hidden else chances.of_rise(plateau.rise_s, poured=poured)
+        return 0.0 if plateau.hidden else chances.of_rise(
+            plateau.rise_s, plateau.span_s, poured=poured
+        )
+
+
+def next_in_turn(pieces: Iterable[int], seen: Collection[int]) -> set[int]:
+    """Numbers whose turn it is along the tray: the lowest left, and the next after the highest."""
+    left = [piece for piece in pieces if piece not in seen]
+    above = [piece for piece in left if piece > max(seen, default=0)]
+    return {min(left), min(above, default=min(left))}
 
 
 def _with(state: State, piece: Held) -> State:

@@ -11,12 +11,15 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from logger.watch.immersion.chances import Knowledge
-from logger.watch.immersion.lattice import Given, Stories
+from logger.watch.immersion.lattice import Given, Stories, next_in_turn
 from logger.watch.immersion.plateaus import Plateau
+from logger.watch.immersion.steps import SHORT_S
 
 SURE = 0.8
 DRAG_PRIOR_G, DRAG_PRIOR_COUNT = 1.5, 2.0
 DRAG_SD_PRIOR_G, DRAG_SD_PRIOR_COUNT = 0.65, 6.0
+DIP_SD_PRIOR_G, DIP_PRIOR_COUNT = 0.15, 2.0
+ORDER_PRIOR, ORDER_PRIOR_COUNT = 0.65, 3.0
 HUNG_LOWEST = 0.94  # bath over piece density: a piece of 1070 kg/m3
 LEAST_DWELL_SD = 0.03  # of the dwell
 BAND_SD = 0.35  # of a planned band's width
@@ -36,7 +39,26 @@ def first_knowledge(
         masses = list(given.masses_g.values())
         known = replace(known, buoyant=_buoyancy(plateaus, masses))
         return replace(known, piece_g=float(np.median(masses)), piece_sd=0.2)
-    return known
+    return _with_quick_rises(plateaus, known)
+
+
+def _with_quick_rises(plateaus: Sequence[Plateau], known: Knowledge) -> Knowledge:
+    """Knowledge of how much a piece weighs, from three or more quick, lasting rises."""
+    rises = []
+    for place in range(1, len(plateaus)):
+        after = plateaus[place]
+        rise = _rise_g(plateaus, place)
+        lasts = place == len(plateaus) - 1 or after.t1_s - after.t0_s > SHORT_S
+        back = place >= 2 and abs(rise + _rise_g(plateaus, place - 1)) < 0.1 * rise
+        if rise > 0 and lasts and not back and after.rise_s < 1.8 and not after.tared:
+            rises.append(rise)
+    if len(rises) < 3:
+        return known
+    logs = np.log(rises)
+    scatter = 1.48 * float(np.median(np.abs(logs - np.median(logs))))
+    return replace(
+        known, piece_g=float(np.exp(np.median(logs))), piece_sd=max(0.25, min(0.6, 2 * scatter))
+    )
 
 
 def learned(
@@ -52,6 +74,8 @@ def learned(
             piece_g=float(np.exp(np.median(dips))),
             piece_sd=max(0.15, 1.3 * spread),
         )
+    if given.masses_g and len(ins) >= 2:
+        known = _with_dips(plateaus, given, known, ins)
     drags, weights = [], []
     for (_, in_edge, out_edge), share in stories.dwells.items():
         if in_edge >= 1 and share > SURE:
@@ -68,6 +92,32 @@ def learned(
         total + DRAG_SD_PRIOR_COUNT
     )
     return replace(known, drag_g=float(mean), drag_sd_g=float(max(0.3, np.sqrt(squares))))
+
+
+def _with_dips(
+    plateaus: Sequence[Plateau], given: Given, known: Knowledge, ins: dict[int, int]
+) -> Knowledge:
+    """Knowledge of buoyancy, scatter of the dips and whether pieces go in by number."""
+    dips = np.array([_rise_g(plateaus, edge) for edge in ins])
+    masses = np.array([given.masses_g[piece] for piece in ins.values()])
+    near = np.abs(dips - masses * known.buoyant) < 1.5
+    if near.sum() >= 2:
+        ratio = float(np.median(dips[near] / masses[near]))
+        off = np.abs(dips[near] - masses[near] * ratio)
+        scatter = 1.48 * float(np.median(off))
+        count = float(near.sum())
+        mixed = (scatter**2 * count + DIP_SD_PRIOR_G**2 * DIP_PRIOR_COUNT) / (
+            count + DIP_PRIOR_COUNT
+        )
+        buoyant = ratio if abs(ratio - known.buoyant) < 0.01 else known.buoyant
+        known = replace(known, buoyant=buoyant, dip_sd_g=float(max(0.05, np.sqrt(mixed))))
+    seen: list[int] = []
+    in_turn = 0
+    for piece in ins.values():
+        in_turn += piece in next_in_turn(given.masses_g, seen)
+        seen.append(piece)
+    share = (in_turn + ORDER_PRIOR * ORDER_PRIOR_COUNT) / (len(ins) + ORDER_PRIOR_COUNT)
+    return replace(known, in_order=min(0.95, max(0.05, 1.3 * share - 0.3)))
 
 
 def with_usual_dwell(plateaus: Sequence[Plateau], known: Knowledge, stories: Stories) -> Knowledge:

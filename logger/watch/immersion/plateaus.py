@@ -36,7 +36,9 @@ class Plateau:
     edge_from_s, edge_to_s : float
         Readings on both sides of that moment [s]; far apart when a gap hides it.
     rise_s : float
-        How long the edge took, from a tenth to nine tenths [s].
+        How long the edge took, from a tenth to nine tenths, worked out from its middle half [s].
+    span_s : float
+        From the last steady reading before to the first one after [s].
     hidden : bool
         The edge lies in a gap: only `edge_from_s` and `edge_to_s` are known.
     tared : bool
@@ -55,6 +57,7 @@ class Plateau:
     edge_from_s: float = 0.0
     edge_to_s: float = 0.0
     rise_s: float = 0.0
+    span_s: float = 0.0
     hidden: bool = False
     tared: bool = False
 
@@ -80,6 +83,7 @@ class _Edge:
     from_s: float
     to_s: float
     rise_s: float
+    span_s: float
     hidden: bool
 
 
@@ -220,12 +224,18 @@ class PlateauFinder:
     def _begin(self, window: list[Sample], level_g: float) -> None:
         first = window[0][0]
         if self._open is None:
-            edge = _Edge(first, first, first, 0.0, False)
+            edge = _Edge(first, first, first, 0.0, 0.0, False)
             tared = False
         else:
             closed = self._close(self._open)
             self.finished.append(closed)
-            edge = _edge(self._seek, closed.out_g, level_g, max(1.5, 4 * self.period_s))
+            edge = _edge(
+                self._seek,
+                closed.out_g,
+                level_g,
+                gap_s=max(1.5, 4 * self.period_s),
+                span_s=first - closed.t1_s,
+            )
             tared = self._pending_tare(window[-1][0])
         self._tare_s = None if tared else self._tare_s
         self._open = _Open(first, window[-1][0], level_g, level_g, edge, tared=tared)
@@ -259,6 +269,7 @@ class PlateauFinder:
             edge_from_s=held.edge.from_s,
             edge_to_s=held.edge.to_s,
             rise_s=held.edge.rise_s,
+            span_s=held.edge.span_s,
             hidden=held.edge.hidden,
             tared=held.tared,
         )
@@ -280,7 +291,9 @@ def _level(
     return sum(near) / len(near), (from_noise**2 + from_steps**2) ** 0.5
 
 
-def _edge(samples: list[Sample], before_g: float, after_g: float, gap_s: float) -> _Edge:
+def _edge(
+    samples: list[Sample], before_g: float, after_g: float, *, gap_s: float, span_s: float
+) -> _Edge:
     """Moment at which the level went from one plateau to the next.
 
     Of all passages through the middle the one is taken that leaves the least of the readings on the
@@ -300,14 +313,16 @@ def _edge(samples: list[Sample], before_g: float, after_g: float, gap_s: float) 
         place = max(1, len(samples) - 3)
     (t0, x0), (t1, x1) = samples[place - 1], samples[place]
     share = 0.5 if x1 == x0 else min(1.0, max(0.0, (half - x0) / (x1 - x0)))
-    tenth = 0.1 * (after_g - before_g)
-    early = _passage(samples[:place][::-1], before_g + tenth, after_g > before_g, samples[place])
-    late = _passage(samples[place:], after_g - tenth, after_g < before_g, samples[place - 1])
+    # A touch may raise the foot of an edge: its middle half is the safer measure.
+    quarter = 0.25 * (after_g - before_g)
+    early = _passage(samples[:place][::-1], before_g + quarter, after_g > before_g, samples[place])
+    late = _passage(samples[place:], after_g - quarter, after_g < before_g, samples[place - 1])
     return _Edge(
         at_s=t0 + share * (t1 - t0),
         from_s=t0,
         to_s=t1,
-        rise_s=max(0.0, late - early),
+        rise_s=1.6 * max(0.0, late - early),
+        span_s=span_s,
         hidden=t1 - t0 > gap_s,
     )
 

@@ -13,7 +13,7 @@ SHORT_S = 8.0  # a plateau that a touch can explain lasts no longer
 REDIP_S = 20.0  # a piece lifted for longer than this was taken out
 DRIPPING_G = 1.6  # standard deviation of what still drips right after a lift
 DRIP_TIME_S = 1.3
-UNEVEN_G = 0.15  # creep, slosh, drift over the seconds between the two levels
+UNEVEN_G = 0.06  # creep, slosh, drift over the seconds between the two levels
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

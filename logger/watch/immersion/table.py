@@ -7,12 +7,16 @@ hide an early pull-out, so where the two disagree the row says *ambiguous* and l
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
 from logger.watch.immersion.lattice import Given, Stories, weigh
 from logger.watch.immersion.learn import first_knowledge, learned, with_usual_dwell
 from logger.watch.immersion.plateaus import Plateau
 
-SURE_ENOUGH = 0.9
-MASS_ALONE_AT_LEAST = 0.5
+SURE_ENOUGH = 0.8
+MASS_ALONE_AT_LEAST = 0.3
+ODD_FROM = 0.3
 LISTED_FROM = 0.02
 
 
@@ -130,10 +134,13 @@ def build_table(
     usual = with_usual_dwell(plateaus, usual, both)
     if usual.dwell_s is not None:
         both = weigh(plateaus, given, usual)
-    rows = _rows(both)
+    usual_s = planned_s
+    if usual_s is None and usual.dwell_s is not None:
+        usual_s = (usual.dwell_s - 3 * usual.dwell_sd_s, usual.dwell_s + 3 * usual.dwell_sd_s)
+    rows = _rows(both, given)
     return BathTable(
         immersions=tuple(
-            _immersion(number, row, plateaus, bool(given.masses_g), alone, both)
+            _immersion(number, row, plateaus, bool(given.masses_g), alone, both, usual_s)
             for number, row in enumerate(rows, start=1)
         ),
         others=tuple(
@@ -148,20 +155,76 @@ def build_table(
     )
 
 
-def _rows(stories: Stories) -> list[_Row]:
-    rows: list[_Row] = []
-    lying: dict[int, _Row] = {}
+def _rows(stories: Stories, given: Given) -> list[_Row]:
+    """Ways in joined to ways out so that the sum of their chances is largest, then given numbers.
+
+    Not the single best story: where many are alike, each row takes what most of them say.
+    """
+    pairs: dict[tuple[int, int], float] = {}
+    for (_, came, left), chance in stories.dwells.items():
+        pairs[came, left] = pairs.get((came, left), 0.0) + chance
+    dips: dict[int, float] = {}
+    for (_, came), chance in stories.ins.items():
+        dips[came] = dips.get(came, 0.0) + chance
+    lifts: dict[int, float] = {}
+    for (_, left), chance in pairs.items():
+        lifts[left] = lifts.get(left, 0.0) + chance
+    # Two pieces can share an edge that no reading divides.
+    ways_in = sorted(
+        came for came, chance in dips.items() if chance >= 0.5 for _ in range(round(chance) or 1)
+    )
+    ways_out = sorted(left for left, chance in lifts.items() for _ in range(round(chance) or 1))
+    # Rows: ways in, then one "lay in it at the start" for each way out. Columns: ways out, then one
+    # "none" for each row.
+    count = len(ways_in) + len(ways_out)
+    score = np.full((count, len(ways_out) + count), -1e3)
+    for row, came in enumerate(ways_in):
+        for column, left in enumerate(ways_out):
+            score[row, column] = pairs.get((came, left), -1e3)
+        stays = dips[came] - sum(pairs.get((came, left), 0.0) for left in lifts)
+        score[row, len(ways_out) + row] = stays
+    for place, left in enumerate(ways_out):
+        row = len(ways_in) + place
+        explained = lifts[left]
+        score[row, place] = pairs.get((-1, left), 0.0) - max(0.0, 1.0 - explained)
+        score[row, len(ways_out) + row] = 0.0
+    rows = []
+    for row, column in zip(*linear_sum_assignment(score, maximize=True), strict=True):
+        out = ways_out[column] if column < len(ways_out) else -1
+        if row < len(ways_in):
+            rows.append(_Row(0, ways_in[row], out))
+        elif out >= 0 and score[row, column] > 0:
+            rows.append(_Row(0, -1, out))
+    rows.sort(key=lambda r: (r.in_edge, r.out_edge))
+    _number(rows, stories, given)
     for deed in stories.deeds:
-        if deed.what == "in":
-            lying[deed.piece] = _Row(deed.piece, deed.edge)
-            rows.append(lying[deed.piece])
-        elif deed.what == "out" and deed.piece in lying:
-            lying.pop(deed.piece).out_edge = deed.edge
-        elif deed.what == "out":
-            rows.append(_Row(deed.piece, -1, deed.edge))
-        elif deed.what == "lift" and deed.piece in lying:
-            lying[deed.piece].lifts.append(deed.edge)
-    return sorted(rows, key=lambda row: row.in_edge)
+        if deed.what == "lift":
+            for found in rows:
+                if found.in_edge == deed.in_edge and found.in_edge >= 1:
+                    found.lifts.append(deed.edge)
+    return rows
+
+
+def _number(rows: list[_Row], stories: Stories, given: Given) -> None:
+    if not given.masses_g:
+        # The label a confirmed way out was given, else the order of going in.
+        for number, row in enumerate(rows, start=1):
+            row.piece = number
+        return
+    pieces = list(given.masses_g)
+    chance = np.zeros((len(rows), max(len(pieces), len(rows))))
+    for place, row in enumerate(rows):
+        for column, piece in enumerate(pieces):
+            chance[place, column] = _chance_of(piece, row, stories)
+    for place, column in zip(*linear_sum_assignment(chance, maximize=True), strict=True):
+        rows[place].piece = pieces[column] if column < len(pieces) else 0
+
+
+def _chance_of(piece: int, row: _Row, stories: Stories) -> float:
+    if row.out_edge >= 0:
+        return stories.dwells.get((piece, row.in_edge, row.out_edge), 0.0)
+    left = sum(c for (p, came, _), c in stories.dwells.items() if (p, came) == (piece, row.in_edge))
+    return stories.ins.get((piece, row.in_edge), 0.0) - left
 
 
 def _immersion(
@@ -171,6 +234,7 @@ def _immersion(
     registered: bool,
     alone: Stories,
     both: Stories,
+    usual_s: tuple[float, float] | None,
 ) -> Immersion:
     came = plateaus[row.in_edge] if row.in_edge >= 1 else None
     left = plateaus[row.out_edge] if row.out_edge >= 1 else None
@@ -178,9 +242,7 @@ def _immersion(
     went_in = _in_chance(row, registered, both)
     if left is not None:
         confidence = outs.get((row.in_edge, row.out_edge), 0.0)
-        by_mass = outs_alone.get((row.in_edge, row.out_edge), 0.0)
-        favourite = max(outs_alone, key=lambda pair: outs_alone[pair], default=(-1, -1))
-        agreed = favourite == (row.in_edge, row.out_edge) and by_mass >= MASS_ALONE_AT_LEAST
+        agreed = _agreed(row, plateaus, outs_alone, usual_s)
     else:
         confidence = max(0.0, went_in - sum(outs.values()))
         by_mass = _in_chance(row, registered, alone) - sum(outs_alone.values())
@@ -212,6 +274,28 @@ def _immersion(
         out_between_s=_between(left),
         dwell_between_s=_dwell_between(came, left),
         lifted_s=tuple(plateaus[place].edge_s for place in row.lifts),
+    )
+
+
+def _agreed(
+    row: _Row,
+    plateaus: Sequence[Plateau],
+    outs_alone: dict[tuple[int, int], float],
+    usual_s: tuple[float, float] | None,
+) -> bool:
+    """Whether masses alone say the same, and no odd dwell that they allow is hidden by the plan."""
+    chosen = (row.in_edge, row.out_edge)
+    favourite = max(outs_alone, key=lambda pair: outs_alone[pair], default=(-1, -1))
+    if favourite != chosen or outs_alone[chosen] < MASS_ALONE_AT_LEAST:
+        return False
+    if usual_s is None:
+        return True
+    return not any(
+        pair != chosen
+        and chance >= ODD_FROM
+        and pair[0] >= 1
+        and not usual_s[0] <= plateaus[pair[1]].edge_s - plateaus[pair[0]].edge_s <= usual_s[1]
+        for pair, chance in outs_alone.items()
     )
 
 
