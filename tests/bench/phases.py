@@ -132,7 +132,7 @@ def _solve(run: CoolingRun, blocks: list[Block], now_s: float) -> Estimate:
 
 
 def pour_errors(seeds: range) -> list[tuple[float, float, float]]:
-    """Return start [s], end [s] and relative rate error of each pour; NaN where not one pour was seen."""
+    """Return errors of start [s], end [s] and rate (relative); NaN where not one pour was seen."""
     found = []
     for seed in seeds:
         trace = pour_trace(seed)
