@@ -406,8 +406,8 @@ class _Session:
     def _write_pieces(self) -> None:
         rng, scene = self.rng, self.scene
         mean_g = rng.uniform(55, 110)
-        at_start = int(self._pick(scene.in_at_start, rng.choice([0, 0, 0, 1])))
-        at_end = int(self._pick(scene.in_at_end, rng.choice([0, 0, 0, 1])))
+        at_start = int(self._pick(scene.in_at_start, rng.random() < 1 / 6))
+        at_end = int(self._pick(scene.in_at_end, rng.random() < 1 / 6))
         density = rng.uniform(1020, 1055)
         t_s = 12.0
         outs: list[tuple[float, int]] = []
@@ -465,7 +465,7 @@ class _Session:
             self.script.append((at_s, "lift", (number, float(self.rng.uniform(0.4, 1.0)))))
 
     def _write_redips(self) -> None:
-        count = int(self._pick(self.scene.redips, self.rng.choice([0, 0, 1])))
+        count = int(self._pick(self.scene.redips, self.rng.random() < 1 / 4))
         ins = {int(line[2][0]): line[0] for line in self.script if line[1] == "dip"}
         outs = {int(line[2][0]): line[0] for line in self.script if line[1] == "lift"}
         numbers = [number for number in ins if number in outs]
@@ -488,18 +488,18 @@ class _Session:
             self.script.append(
                 (float(rng.uniform(3.0, end_s)), "touch", (force, float(rng.uniform(0.3, 3.0))))
             )
-        for _ in range(int(self._pick(scene.stirs, rng.choice([0, 0, 1])))):
+        for _ in range(int(self._pick(scene.stirs, rng.random() < 1 / 3))):
             lasts = float(rng.uniform(4.0, 15.0))
             self.script.append(
                 (float(rng.uniform(3.0, end_s)), "stir", (float(rng.uniform(1.0, 4.0)), lasts))
             )
-        self._write_flows("pour", self._pick(scene.top_ups, rng.choice([0, 0, 1])), end_s)
-        self._write_flows("ladle", self._pick(scene.ladles, rng.choice([0, 0, 0, 1])), end_s)
-        for _ in range(int(self._pick(scene.tares, rng.choice([0, 0, 0, 1])))):
+        self._write_flows("pour", self._pick(scene.top_ups, rng.random() < 1 / 4), end_s)
+        self._write_flows("ladle", self._pick(scene.ladles, rng.random() < 1 / 6), end_s)
+        for _ in range(int(self._pick(scene.tares, rng.random() < 1 / 6))):
             spot = self._free(5.0, end_s, 8.0)
             if spot is not None:
                 self.script.append((spot + 4.0, "tare", ()))
-        for _ in range(int(self._pick(scene.gaps, rng.choice([0, 0, 0, 1])))):
+        for _ in range(int(self._pick(scene.gaps, rng.random() < 1 / 6))):
             start = float(rng.uniform(5.0, end_s))
             self.gaps_s.append((start, start + float(rng.uniform(3.0, 12.0))))
 

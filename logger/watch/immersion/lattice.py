@@ -450,8 +450,10 @@ class _Teller:
 
     def _rise(self, place: int, *, poured: bool) -> float:
         plateau = self.plateaus[place]
-        return 0.0 if plateau.hidden else chances.of_rise(
-            plateau.rise_s, plateau.span_s, poured=poured
+        return (
+            0.0
+            if plateau.hidden
+            else chances.of_rise(plateau.rise_s, plateau.span_s, poured=poured)
         )
 
 

@@ -28,6 +28,8 @@ class Step:
         Change of level and its standard uncertainty [g].
     ups_g : tuple of float
         The single edges on the way [g]; the last belongs to `after`.
+    lasts_s : tuple of float
+        How long each plateau in between lasts [s].
     from_s, to_s : float
         End of the plateau before, start of the one after [s].
     """
@@ -37,6 +39,7 @@ class Step:
     net_g: float
     u_g: float
     ups_g: tuple[float, ...]
+    lasts_s: tuple[float, ...]
     from_s: float
     to_s: float
 
@@ -46,9 +49,22 @@ class Step:
         return self.after == self.before + 1
 
     def edge_like(self, wanted_g: float) -> int:
-        """Place of the plateau whose edge is most like a wanted change of level."""
-        off = [abs(up - wanted_g) for up in self.ups_g]
-        return self.before + 1 + off.index(min(off))
+        """Place of the plateau whose edge holds a change of this size; the rest are touches.
+
+        The edge is taken that leaves the least push on the bath, force times time, before and after
+        it: a hand may come or go in the very edge in which a piece does.
+        """
+        if self.single:
+            return self.after
+        best, place = float("inf"), self.after
+        for edge in range(len(self.ups_g)):
+            push, level = 0.1 * abs(self.ups_g[edge] - wanted_g), 0.0
+            for index, lasts_s in enumerate(self.lasts_s):
+                level += self.ups_g[index]
+                push += abs(level - (wanted_g if index >= edge else 0.0)) * lasts_s
+            if push < best:
+                best, place = push, self.before + 1 + edge
+        return place
 
 
 def step_between(plateaus: Sequence[Plateau], before: int, after: int) -> Step | None:
@@ -73,6 +89,7 @@ def step_between(plateaus: Sequence[Plateau], before: int, after: int) -> Step |
         net_g=last.in_g - first.out_g,
         u_g=variance**0.5,
         ups_g=ups,
+        lasts_s=tuple(p.t1_s - p.t0_s for p in between),
         from_s=first.t1_s,
         to_s=last.t0_s,
     )
