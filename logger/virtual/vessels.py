@@ -226,6 +226,7 @@ class Vessel:
         if self.temp_c > fat.melts_at_c and self.solid > 0.0:
             # Slow enough that the latent heat of one step cannot undershoot the melting point.
             change = -min(self.solid, 0.004 * (self.temp_c - fat.melts_at_c) * dt_s)
+            self._growth_clock_s = _growth_clock_s(fat, self.solid + change)
             if self.solid + change <= 0.0:
                 self.nucleated_s = None
         elif self.nucleated_s is not None and self.temp_c < fat.melts_at_c:
@@ -236,6 +237,12 @@ class Vessel:
         heat_j = change * self.fat_g * fat.latent_j_per_g
         self.solid += change
         self.temp_c += heat_j / max(self._heat_capacity(), 1.0)
+
+
+def _growth_clock_s(fat: SettingFat, solid: float) -> float:
+    """Return how long the growth law needs for a set share [s]: where it goes on from."""
+    share = min(max(solid, 0.0) / fat.sets_share, 1.0 - 1e-9)
+    return float(fat.growth_s * (-math.log1p(-share)) ** 0.4)
 
 
 class Probe:

@@ -96,3 +96,19 @@ def test_a_run_with_setting_goes_on_past_the_nucleation():
     run = cooling_run(12, sets=True)
     assert run.nucleated_s is not None
     assert run.t_s[-1] > run.nucleated_s + 600.0
+
+
+def test_half_melted_fat_that_cools_again_sets_on_slowly_and_never_jumps():
+    """The growth goes on from the share that is left: no warming above the melting point."""
+    fat = SettingFat(nucleates_at_c=26.0, melts_at_c=34.0, sets_share=0.6, latent_j_per_g=157.0)
+    spec = VesselSpec(ambient_c=20.0, fat=fat)
+    vessel = Vessel(spec, temp_c=22.0, fat_g=180.0, solid=0.6)
+    vessel.step(900.0)
+    vessel.step(600.0, heater_w=30.0)
+    warmest = 0.0
+    for _ in range(600):
+        before = vessel.temp_c
+        vessel.step(5.0)
+        warmest = max(warmest, vessel.temp_c - before)
+    assert warmest < 1.0
+    assert vessel.temp_c < fat.melts_at_c + 0.5
