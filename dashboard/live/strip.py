@@ -27,6 +27,8 @@ TAIL_POINTS = 600
 LIVE_EDGE = 0.72
 """Where in the window the newest sample stands after the window moved; the rest is room for the
 forecast and to grow into."""
+MOST_MARKS = 200
+"""The latest events that are drawn."""
 PIXELS = 900
 """Width that the strip has on a wide screen, about [px]."""
 LABEL_PX = 18.0
@@ -414,9 +416,7 @@ def _marks(
     """Return the events as points on the line they are about, else at the foot of the lane."""
     drawn: dict[str, list[Any]] = {"x": [], "y": [], "text": [], "symbol": []}
     by_id = {c["id"]: c for c in view.channels if c["unit"] == "degC"}
-    for event in events:
-        if event.kind not in canvas.MARKS:
-            continue
+    for event in [e for e in events if e.kind in canvas.MARKS][-MOST_MARKS:]:
         t_s = event.t_ns / 1e9
         channel = by_id.get(event.channel or "")
         value = kept[channel["id"]].at(t_s) if channel else None

@@ -4,7 +4,6 @@ Pure: the run's results in, components out. Verdicts are words with a symbol; a 
 not be made reads so.
 """
 
-from collections.abc import Callable
 from typing import Any
 
 from dash import html
@@ -13,7 +12,10 @@ from dashboard.live.numbers import VERDICTS
 from dashboard.live.sentence import symbol
 from dashboard.measures import DASH, Measures, clock
 
-Cell = Callable[[dict[str, Any]], Any]
+MOST_ROWS = 60
+"""No more rows than this in one table: a browser draws thousands too slowly."""
+MOST_GAPS = 15
+"""The longest gaps that are listed; the others are counted."""
 
 
 def draw_findings(findings: list[Any], stages: list[dict[str, Any]], measures: Measures) -> Any:
@@ -106,16 +108,25 @@ def draw_alarms(alarms: list[dict[str, Any]]) -> Any:
 
 
 def draw_gaps(gaps: list[dict[str, Any]]) -> Any:
-    """Draw where readings are missing."""
-    return _table(
-        "Gaps in the readings",
-        ["Channel", "From", "To", "Why"],
+    """Draw where readings are missing, the longest first."""
+    longest = sorted(gaps, key=_length_s, reverse=True)
+    shown = _table(
+        "Gaps in the readings, longest first" if len(gaps) > 1 else "Gap in the readings",
+        ["Channel", "From", "To", "Length", "Why"],
         [
             [row.get("channel", ""), clock(row.get("from_s")), clock(row.get("to_s")),
-             row.get("why") or row.get("reason") or ""]
-            for row in gaps
+             f"{_length_s(row):.1f} s", row.get("why") or ""]
+            for row in longest[:MOST_GAPS]
         ],
     )  # fmt: skip
+    left_out = len(gaps) - MOST_GAPS
+    more = html.P(f"{left_out} shorter gaps are not listed.") if left_out > 0 else None
+    return html.Div([shown, more]) if shown else None
+
+
+def _length_s(gap: dict[str, Any]) -> float:
+    ends = gap.get("from_s"), gap.get("to_s")
+    return float(ends[1] - ends[0]) if ends[0] is not None and ends[1] is not None else 0.0
 
 
 def draw_notes(notes: list[dict[str, Any]]) -> Any:
@@ -126,11 +137,14 @@ def draw_notes(notes: list[dict[str, Any]]) -> Any:
 def _table(title: str, heads: list[str], rows: list[list[Any]]) -> Any:
     if not rows:
         return None
+    left_out = len(rows) - MOST_ROWS
+    if left_out > 0:
+        title = f"{title}: the first {MOST_ROWS}; {left_out} more with bainlog show"
     return html.Table(
         className="plain-table",
         children=[
             html.Caption(title),
             html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
-            html.Tbody([html.Tr([html.Td(cell) for cell in row]) for row in rows]),
+            html.Tbody([html.Tr([html.Td(cell) for cell in row]) for row in rows[:MOST_ROWS]]),
         ],
     )

@@ -308,6 +308,7 @@ class Opener:
         context.route("**/*", self._check)
         page = context.new_page()
         page.on("console", self._listen)
+        page.on("response", self._answered)
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.set_default_timeout(20_000)
         page.goto(url)
@@ -320,6 +321,11 @@ class Opener:
         else:
             self.strayed.append(route.request.url)
             route.abort()
+
+    def _answered(self, response: Any) -> None:
+        if response.status >= 400 and not self.may_fail:
+            asked = (response.request.post_data or "")[:300]
+            self.complaints.append(f"{response.status} {response.url} {asked}")
 
     def _listen(self, message: Any) -> None:
         if message.type == "error" and not self.may_fail:

@@ -312,7 +312,7 @@ def test_ending_a_batch_puts_it_into_the_list_and_it_opens(demo, open_page):
     page.click("#toast a")
     expect()(page.locator("#run-exact")).not_to_be_empty()
     page.wait_for_function(
-        "() => document.querySelector('#run-graph .js-plotly-plot').data.length > 2"
+        "() => (document.querySelector('#run-graph .js-plotly-plot')?.data || []).length > 2"
     )
     shoot(page, "run-dark")
     assert violations(page) == []

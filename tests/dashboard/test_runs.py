@@ -13,7 +13,7 @@ from dashboard.app import build_app
 from dashboard.links import Links
 from dashboard.live import canvas
 from dashboard.measures import Measures
-from dashboard.runs import listing, one, outcome
+from dashboard.runs import listing, one, outcome, tables
 from dashboard.runs.card import small_picture
 from dashboard.runs.window import EXACT, window
 from dashboard.shell import Place, page_for
@@ -195,6 +195,17 @@ def test_findings_dwells_and_notes_stand_in_tables(links):
     assert "not measured" in text
     assert "97 %" in text
     assert "<b>hot</b>" in text
+
+
+def test_thousands_of_gaps_do_not_make_thousands_of_rows():
+    gaps = [
+        {"channel": "fat", "from_s": float(k), "to_s": k + 0.5 + 0.001 * k, "why": "no readings"}
+        for k in range(3000)
+    ]
+    text = all_text(tables.draw_gaps(gaps))
+    assert text.count("no readings") == tables.MOST_GAPS
+    assert "3.5 s" in text
+    assert "2985 shorter gaps" in text
 
 
 def test_zooming_reads_only_the_window(links):
