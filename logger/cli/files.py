@@ -16,7 +16,7 @@ from logger.recorder.replay import compare_raw
 from logger.recorder.replay import replay as judge_again
 from logger.recorder.setup import fats_of, read_text
 from logger.recorder.shown import TABLES
-from logger.review.trace import corrector_of
+from logger.review.trace import Trace, corrector_of, without_lag
 from logger.store.datafolder import DataFolder
 from logger.store.exporting import Correct, Kind
 from logger.store.exporting import export as write_export
@@ -79,7 +79,8 @@ def export(run: str, data: Path, to: Kind, output: Path | None) -> None:
     """Write a run as CSV, Parquet or JSON.
 
     Values are as the instruments sent them, with the corrected value and its standard uncertainty
-    beside. 'bainlog import' takes an export in again without loss.
+    beside, and without the probe's lag where its time constant is known and that pays. 'bainlog
+    import' takes an export in again without loss.
     """
     folder = DataFolder(data)
     run = folder.find_run(run)
@@ -90,13 +91,16 @@ def export(run: str, data: Path, to: Kind, output: Path | None) -> None:
 
 def correcting(view: RunView) -> Correct:
     """Return what corrects a stored series of the run and says in which unit."""
-    units = {c.id: c.unit for c in view.bench().channel}
+    channels = {c.id: c for c in view.bench().channel}
 
-    def right(channel_id: str, series: Series) -> tuple[Floats, Floats, str]:
+    def right(channel_id: str, series: Series) -> tuple[Floats, Floats, Floats, str]:
+        channel = channels[channel_id]
         value, u = corrector_of(view, channel_id).values(
             series.value, series.cold_junction, view.header.unit_of(channel_id)
         )
-        return value, u, units[channel_id]
+        trace = Trace(series.t_ns, value, np.broadcast_to(u, value.shape), series.flags)
+        time_constant_s = channel.sensor.time_constant_s if channel.sensor else None
+        return value, u, without_lag(trace, time_constant_s), channel.unit
 
     return right
 

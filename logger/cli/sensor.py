@@ -26,9 +26,11 @@ from logger.recorder.own_files import save_correction
 from logger.science.plunge import fit_plunge
 from logger.science.reference_points import (
     ICE_POINT_C,
+    STANDARD_PRESSURE_KPA,
     U_ICE_BATH_K,
     boiling_check,
 )
+from logger.science.water import boiling_point_c
 from logger.store.datafolder import DataFolder
 
 SHEET = """
@@ -71,6 +73,8 @@ def sensor_check(
     """
     way = _one_way(ice=ice, boil=boil, weight=weight is not None, plunge=plunge)
     reference, u_reference, by = _reference(way, weight, pressure, altitude)
+    if way == "boil":
+        click.echo(_why_not_hundred(reference), err=True)
     seconds = _quantity("--for", lasting, "s")
     if way != "plunge" and seconds < SHORTEST_S:
         raise InputError("--for", f"{seconds:g} s", f"give at least {SHORTEST_S:g} s")
@@ -151,6 +155,14 @@ def _reference(
         altitude_m=None if altitude is None else _quantity("--altitude", altitude, "m"),
     )
     return boiling_c, u_k, f"boiling point {boiling_c:.2f} degC"
+
+
+def _why_not_hundred(boiling_c: float) -> str:
+    """Explain the boiling point of this place and day."""
+    return (
+        f"Water boils at {boiling_c:.2f} °C at this pressure; at sea level in average weather it "
+        f"would be {boiling_point_c(STANDARD_PRESSURE_KPA):.2f} °C. Not an error of the probe."
+    )
 
 
 def _read(

@@ -14,8 +14,12 @@ from numpy.typing import NDArray
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.reading import Flag
+from logger.science.lag import correct_lag, window_points
 
 UNJUDGED = int(Flag.LATE | Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
+"""Flags of readings that are kept but were not judged."""
+FEWEST_FOR_LAG = 20
+"""Readings below which no lag is taken off."""
 
 
 class StoredSeries(Protocol):
@@ -115,3 +119,51 @@ def corrected(
     corrector = corrector or corrector_of(run, channel_id)
     value, u = corrector.values(series.value, series.cold_junction, run.header.unit_of(channel_id))
     return Trace(series.t_ns, value, u, series.flags)
+
+
+def without_lag(trace: Trace, time_constant_s: float | None) -> NDArray[np.float64]:
+    """Return a temperature trace with the probe's lag taken off, where that pays.
+
+    For review only, beside the readings and never instead of them: what was live stays what was
+    judged.
+
+    Parameters
+    ----------
+    trace : Trace
+        Corrected readings [degC].
+    time_constant_s : float or None
+        Of the probe, from a plunge test [s]; None or 0 gives nothing.
+
+    Returns
+    -------
+    ndarray
+        [degC], of the trace's length; nan before and after gaps, and all nan where it does not
+        pay: the lag nowhere exceeds twice the standard uncertainty of the reading.
+
+    Notes
+    -----
+    The readings are brought to even steps of their median interval first; a gap of more than three
+    steps stays a gap.
+    """
+    nothing = np.full(trace.value.shape, np.nan)
+    kept = np.isfinite(trace.value)
+    if not time_constant_s or np.count_nonzero(kept) < FEWEST_FOR_LAG:
+        return nothing
+    time_s, shown_c = trace.t_ns[kept] / 1e9, trace.value[kept]
+    step_s = float(np.median(np.diff(time_s)))
+    if step_s <= 0.0 or window_points(time_constant_s, step_s) > time_s.size:
+        return nothing
+    even_s = np.arange(time_s[0], time_s[-1] + step_s / 2, step_s)
+    even_c = np.interp(even_s, time_s, shown_c)
+    after = np.searchsorted(time_s, even_s, side="left").clip(1, time_s.size - 1)
+    in_gap = (time_s[after] - time_s[after - 1] > 3.0 * step_s) & (
+        np.minimum(np.abs(time_s[after] - even_s), np.abs(even_s - time_s[after - 1])) > step_s / 2
+    )
+    even_c[in_gap] = np.nan
+    corrected_c = correct_lag(even_c, step_s, time_constant_s)
+    u_k = float(np.nanmedian(trace.u[kept])) if np.isfinite(trace.u[kept]).any() else 0.0
+    lag_k = np.abs(corrected_c - even_c)
+    if not np.isfinite(lag_k).any() or float(np.nanmax(lag_k)) <= 2.0 * u_k:
+        return nothing
+    nothing[kept] = np.interp(time_s, even_s, corrected_c)
+    return nothing

@@ -24,12 +24,13 @@ from logger.store.records import Series, event_row
 from logger.store.view import RunView
 
 Floats = NDArray[np.float64]
-Correct = Callable[[str, Series], tuple[Floats, Floats, str]]
-"""Channel id and series to corrected values, their standard uncertainties, and the unit of both."""
+Correct = Callable[[str, Series], tuple[Floats, Floats, Floats, str]]
+"""Channel id and series to corrected values, their standard uncertainties, the values without the
+probe's lag (nan where that does not pay), and the unit of all."""
 Kind = Literal["csv", "parquet", "json"]
 
 READING_COLUMNS = ("time_s", "channel", "value", "unit", "flags", "cold_junction_c")
-CORRECTED_COLUMNS = ("corrected", "u", "corrected_unit")
+CORRECTED_COLUMNS = ("corrected", "u", "without_lag", "corrected_unit")
 EVENT_COLUMNS = (
     "time_s", "event", "text", "seq", "source", "channel", "port", "stage", "data",
 )  # fmt: skip
@@ -133,9 +134,10 @@ def _reading_rows(bundle: Bundle, corrected: Correct | None) -> Iterator[tuple[A
         colds = [np.nan] * len(series) if cold is None else cold.tolist()
         more: Iterator[tuple[str, ...]] = iter([()] * len(series))
         if corrected is not None:
-            value, u, shown = corrected(channel, series)
-            pairs = zip(value.tolist(), np.broadcast_to(u, value.shape).tolist(), strict=True)
-            more = ((_shown(v), _shown(w), shown) for v, w in pairs)
+            value, u, lagless, shown = corrected(channel, series)
+            u = np.broadcast_to(u, value.shape)
+            rows = zip(value.tolist(), u.tolist(), lagless.tolist(), strict=True)
+            more = ((_shown(v), _shown(w), _shown(x), shown) for v, w, x in rows)
         for t_ns, value_here, flags, c, extra in zip(
             series.t_ns.tolist(), series.value.tolist(), series.flags.tolist(), colds, more,
             strict=True,
@@ -180,10 +182,11 @@ def _series_json(channel: str, series: Series, corrected: Correct | None) -> dic
         "cold_junction_c": None if cold is None else plain(cold.tolist()),
     }
     if corrected is not None:
-        value, u, unit = corrected(channel, series)
+        value, u, lagless, unit = corrected(channel, series)
         found |= {
             "corrected": plain(value.tolist()),
             "u": plain(np.broadcast_to(u, value.shape).tolist()),
+            "without_lag": plain(lagless.tolist()),
             "corrected_unit": unit,
         }
     return found
@@ -201,7 +204,8 @@ def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None
     ]  # fmt: skip
     packed = {"t_ns": "DELTA_BINARY_PACKED", "value": "BYTE_STREAM_SPLIT"}
     if corrected is not None:
-        fields += [("corrected", pa.float64()), ("u", pa.float64()), ("corrected_unit", names)]
+        fields += [("corrected", pa.float64()), ("u", pa.float64())]
+        fields += [("without_lag", pa.float64()), ("corrected_unit", names)]
     schema, units = pa.schema(fields), _units(bundle)
     with pq.ParquetWriter(
         folder / "readings.parquet", schema, compression="zstd", column_encoding=packed,
@@ -218,10 +222,11 @@ def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None
                 pa.nulls(count, pa.float64()) if cold is None else pa.array(cold, from_pandas=True),
             ]
             if corrected is not None:
-                value, u, unit = corrected(channel, series)
+                value, u, lagless, unit = corrected(channel, series)
                 columns += [
                     pa.array(np.asarray(value, dtype=np.float64), from_pandas=True),
                     pa.array(np.broadcast_to(u, value.shape).astype(np.float64), from_pandas=True),
+                    pa.array(np.asarray(lagless, dtype=np.float64), from_pandas=True),
                     pa.array([unit] * count, names),
                 ]
             writer.write_table(pa.Table.from_arrays(columns, schema=schema))

@@ -197,7 +197,8 @@ def test_corrected_values_stand_beside_the_stored_and_are_not_read_back(
     view = full_run(folder, run_header())
 
     def corrected(channel, series):
-        return series.value - 0.25, np.float64(0.5), "degC" if channel == "fat" else "g"
+        unit = "degC" if channel == "fat" else "g"
+        return series.value - 0.25, np.float64(0.5), series.value + 1.0, unit
 
     out = export(view, kind, tmp_path / f"out.{kind}", corrected)
     same(bundle_of(view), read_export(out))
@@ -205,15 +206,16 @@ def test_corrected_values_stand_beside_the_stored_and_are_not_read_back(
         with (out / "readings.csv").open(newline="") as file:
             first = next(csv.DictReader(file))
         assert (first["value"], first["corrected"], first["u"]) == ("50.0", "49.75", "0.5")
-        assert first["corrected_unit"] == "degC"
+        assert (first["without_lag"], first["corrected_unit"]) == ("51.0", "degC")
     elif kind == "json":
         columns = json.loads(out.read_text())["readings"]["fat"]
-        assert columns["corrected"][0] == 49.75
+        assert (columns["corrected"][0], columns["without_lag"][0]) == (49.75, 51.0)
     else:
         import pyarrow.parquet as pq
 
         row = pq.read_table(out / "readings.parquet").slice(0, 1).to_pylist()[0]
         assert (row["value"], row["corrected"], row["u"]) == (50.0, 49.75, 0.5)
+        assert row["without_lag"] == 51.0
 
 
 @pytest.mark.parametrize("kind", KINDS)
