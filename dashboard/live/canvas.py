@@ -271,7 +271,7 @@ def stage_lines(
         for s in begun
     ]  # fmt: skip
     names = []
-    for stage, next_s in zip(begun, [*(s["start_s"] for s in begun[1:]), turn[1]], strict=True):
+    for stage, next_s in zip(begun, [*(s["start_s"] for s in begun), turn[1]][1:], strict=True):
         start_s = max(stage["start_s"], turn[0])
         room = int((next_s - start_s) / (turn[1] - turn[0]) * NAME_LETTERS)
         name = str(stage.get("title") or stage["id"])

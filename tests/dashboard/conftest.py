@@ -254,6 +254,8 @@ class Demo:
             self.process.kill()
             self.process.wait()
         self._reader.join()
+        ARTIFACTS.mkdir(exist_ok=True)
+        (ARTIFACTS / "demo.log").write_text("".join(self.heard), encoding="utf-8")
         if self.process.stdout is not None:
             self.process.stdout.close()
 

@@ -227,3 +227,20 @@ def test_a_page_that_slept_gets_what_it_missed_finely_enough(heat_state, feed, f
     step = strip.step(heat_state, feed, ASK, first.cursor, {})
     x = step.extend[0]["x"][0]
     assert max(later - earlier for earlier, later in pairwise(x)) <= 2000
+
+
+def test_a_run_before_its_first_stage_is_drawn(heat_state, feed):
+    for stage in heat_state["stages"]:
+        stage["start_s"] = stage["end_s"] = None
+    heat_state["stage"] = None
+    assert strip.step(heat_state, feed, ASK, {}, {}).figure["data"]
+
+
+def test_names_of_short_stages_are_cut_or_left_out():
+    stages = [
+        {"id": "a", "title": "Melt the fat, warm the stock", "start_s": 0.0},
+        {"id": "b", "title": "Stir", "start_s": 100.0},
+        {"id": "c", "title": "Set the skin", "start_s": 110.0},
+    ]
+    _, names = canvas.stage_lines(stages, [0.0, 1000.0], "dark")
+    assert [name["text"] for name in names] == ["Melt the…", "Set the skin"]
