@@ -243,4 +243,4 @@ def test_names_of_short_stages_are_cut_or_left_out():
         {"id": "c", "title": "Set the skin", "start_s": 110.0},
     ]
     _, names = canvas.stage_lines(stages, [0.0, 1000.0], "dark")
-    assert [name["text"] for name in names] == ["Melt the…", "Set the skin"]
+    assert [name["text"] for name in names] == ["Melt the …", "Set the skin"]
