@@ -197,12 +197,13 @@ def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evid
 def _left_over(
     knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
 ) -> list[Cause]:
-    """Return what cannot be seen, for defects that nothing that was seen explains.
+    """Return what was not or cannot be seen, for defects that nothing that was seen explains.
 
     Notes
     -----
-    A weak sign of its own, such as another lot, raises such a cause above its like; it takes the
-    place of the same cause in `causes`.
+    Causes that nothing can prove, and those of which this run measured nothing. A weak sign of its
+    own, such as another lot, raises such a cause above its like; it takes the place of the same
+    cause in `causes`.
     """
     explained = {d for c in causes if c.score >= _EXPLAINS for d in c.fits}
     open_defects = [d for d in witness.run.defects if d not in explained]
@@ -210,7 +211,7 @@ def _left_over(
     found = []
     for mechanism in knowledge:
         fits = tuple(d for d in open_defects if d in mechanism.leads_to)
-        if not mechanism.unseen or not fits:
+        if not fits or not (mechanism.unseen or _is_blind(mechanism, witness)):
             continue
         own = weak.get(mechanism.id)
         shown = own.evidence if own is not None else ()
@@ -232,6 +233,12 @@ def _left_over(
             )
         )
     return found
+
+
+def _is_blind(mechanism: Mechanism, witness: Witness) -> bool:
+    """Whether the sheet has the numbers that would show a cause, and the run lacks all of them."""
+    asked = any(sign.of in witness.run.features for sign in mechanism.shows)
+    return asked and all(witness.look(sign) is None for sign in mechanism.shows)
 
 
 def _missing(

@@ -117,7 +117,7 @@ def share(hits: int, of: int) -> str:
     p, z2 = hits / of, 1.96**2
     middle = (p + z2 / (2 * of)) / (1 + z2 / of)
     half = 1.96 * math.sqrt(p * (1 - p) / of + z2 / (4 * of * of)) / (1 + z2 / of)
-    return f"{p:.3f} ({hits}/{of}; 95 % {middle - half:.3f} to {middle + half:.3f})"
+    return f"{p:.3f} ({hits}/{of}; 95 % {max(0.0, middle - half):.3f} to {middle + half:.3f})"
 
 
 def measure(

@@ -94,9 +94,22 @@ def test_a_defect_that_nothing_measured_explains_names_what_was_not_measured(mak
     run = make_run("bad", outcome="rejected", defects=["skin too thin"])
     found = why(run, good_runs)
     assert not found.causes[0].proven
-    assert {c.mechanism.id for c in found.causes} == {"bath_exhausted", "hydrate_mistaken"}
+    assert {"bath_exhausted", "hydrate_mistaken"} <= {c.mechanism.id for c in found.causes}
+    assert {"short_dwell", "cold_bath"}.isdisjoint(c.mechanism.id for c in found.causes)
     assert "was not measured" in found.says
     assert any("hydrate" in m for m in found.missing)
+
+
+def test_a_cause_of_which_nothing_was_measured_stays_a_suspect_beside_the_unseen(
+    make_run, good_runs
+):
+    without = ("dwell_shortest_s", "dwell_mean_s", "dwell_longest_s")
+    run = make_run("bad", outcome="rejected", defects=["skin too thin"], without=without)
+    found = why(run, good_runs)
+    named = {c.mechanism.id: c for c in found.causes}
+    assert not named["short_dwell"].proven
+    assert "cold_bath" not in named
+    assert any(m.startswith("shortest dwell") for m in found.missing)
 
 
 def test_a_new_lot_of_the_salt_makes_the_salt_the_first_suspect(make_run, good_runs):
