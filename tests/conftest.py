@@ -1,27 +1,48 @@
 """What every test may use: the Chromium that is there, and deadlines for waiting."""
 
 import os
-import shutil
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 DEADLINE_S = 30.0
+CHROMIUM = os.environ.get("BAINLOG_CHROMIUM", "/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 
 
 @pytest.fixture(scope="session")
-def chromium() -> str:
-    """Path of a Chromium; skips with a reason without one, fails under CI=true."""
-    for name in ("chromium", "chromium-browser", "google-chrome"):
-        path = shutil.which(name)
-        if path:
-            return path
-    reason = "no Chromium on this machine: install it, for example 'apt-get install chromium'"
+def browser() -> Iterator[Any]:
+    """A Chromium; without one the test is skipped, and fails where CI is set."""
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        _no_browser("the playwright package is missing: pip install 'bainlog[test]'")
+    if not Path(CHROMIUM).exists():
+        _no_browser(
+            f"no Chromium at {CHROMIUM}: install one (Debian: apt install chromium) or set "
+            "BAINLOG_CHROMIUM to where it is"
+        )
+    with sync_playwright() as play:
+        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield running
+        running.close()
+
+
+def _no_browser(why: str) -> None:
     if os.environ.get("CI") == "true":
-        pytest.fail(reason)
-    pytest.skip(reason)
+        pytest.fail(why)
+    pytest.skip(why)
 
 
 @pytest.fixture

@@ -12,6 +12,8 @@ from logger.wire.tables import Frame
 Fault = Literal["", "too_long", "check"]
 LEADING = b"\x00\x02"
 """Stripped from the front of a line: a line that wakes up sends NUL, some scales STX."""
+SHOWN = 40
+"""Bytes of a broken frame that are kept for the notice."""
 SKIP_COUNT = 4096
 """An endless line counts as one more unread line each so many bytes."""
 
@@ -24,7 +26,8 @@ class Cut(NamedTuple):
     """One frame."""
 
     data: bytes
-    """Without its end; the first 40 bytes of a frame that is too long."""
+    """Without its end; the first `SHOWN` bytes of a frame that is too long, at most its longest
+    length, however much had come when that was seen."""
     size: int
     """Bytes on the wire, with start, end and check byte."""
     after: int
@@ -120,7 +123,7 @@ class LineFramer:
         self._rest = last
 
     def _begin_skip(self, line: bytes, cuts: list[Cut]) -> None:
-        cuts.append(Cut(line[:40], 0, 0, "too_long"))
+        cuts.append(Cut(line[: min(SHOWN, self._max)], 0, 0, "too_long"))
         self._skipping = True
         self._skipped = 0
 
@@ -174,13 +177,14 @@ class MarkedFramer:
             again = data.find(self._start, begin + 1, window)
             if again >= 0:
                 cuts.append(
-                    Cut(data[begin + 1 : again][:40], again - begin, total - again, "check")
+                    Cut(data[begin + 1 : again][:SHOWN], again - begin, total - again, "check")
                 )
                 at = again
                 continue
             behind = (stop if stop >= 0 else total - len(self._end) + 1) - begin - 1
             if behind > self._max:
-                cuts.append(Cut(data[begin + 1 :][:40], self._max + 1, 0, "too_long"))
+                first = data[begin + 1 :][: min(SHOWN, self._max)]
+                cuts.append(Cut(first, self._max + 1, 0, "too_long"))
                 at = begin + 1 + self._max
                 continue
             whole = stop + len(self._end) + self._tail

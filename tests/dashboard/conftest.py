@@ -2,7 +2,6 @@
 
 import copy
 import datetime
-import os
 import re
 import signal
 import subprocess
@@ -207,11 +206,6 @@ def fake_client(heat_state: dict[str, Any]) -> FakeClient:
 
 # ---- a real browser on the real recorder and the virtual bench ----
 
-CHROMIUM = os.environ.get("BAINLOG_CHROMIUM", "/usr/bin/chromium")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
 ARTIFACTS = Path(__file__).resolve().parents[2] / ".artifacts"
 START_S = 60.0
 
@@ -265,30 +259,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     running = Demo(tmp_path_factory.mktemp("demo"))
     yield running
     running.stop()
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Any]:
-    """A Chromium; without one the test is skipped, and fails where CI is set."""
-    try:
-        from playwright.sync_api import sync_playwright
-    except ImportError:
-        _no_browser("the playwright package is missing: pip install 'bainlog[test]'")
-    if not Path(CHROMIUM).exists():
-        _no_browser(
-            f"no Chromium at {CHROMIUM}: install one (Debian: apt install chromium) or set "
-            "BAINLOG_CHROMIUM to where it is"
-        )
-    with sync_playwright() as play:
-        running = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield running
-        running.close()
-
-
-def _no_browser(why: str) -> None:
-    if os.environ.get("CI") == "true":
-        pytest.fail(why)
-    pytest.skip(why)
 
 
 class Opener:

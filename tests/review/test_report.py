@@ -1,9 +1,7 @@
 """A report stands alone, escapes what people typed, and says where it comes from."""
 
 import io
-import os
 import re
-import shutil
 from dataclasses import replace
 from html.parser import HTMLParser
 
@@ -141,29 +139,21 @@ def test_thinning_keeps_extremes_and_gaps():
 
 
 @pytest.mark.browser
-def test_a_report_passes_axe_makes_no_request_and_prints_to_a4(content, tmp_path):
-    browser_path = shutil.which("chromium") or shutil.which("chromium-browser")
-    if browser_path is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("no Chromium: apt-get install chromium")
-        pytest.skip("no Chromium: apt-get install chromium")
-    playwright = pytest.importorskip("playwright.sync_api")
+def test_a_report_passes_axe_makes_no_request_and_prints_to_a4(content, tmp_path, browser):
     from axe_playwright_python.sync_playwright import Axe
 
     path = tmp_path / "report.html"
     path.write_text(report_html(content).replace("default-src 'none'", "default-src 'unsafe-eval'"),
                     encoding="utf-8")  # fmt: skip
     asked, errors = [], []
-    with playwright.sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=browser_path, args=["--no-sandbox"])
-        page = browser.new_page()
-        page.on("request", lambda r: asked.append(r.url))
-        page.on("console", lambda m: errors.append(m.text) if m.type == "error" else None)
-        page.goto(path.as_uri())
-        pdf = page.pdf(format="A4", prefer_css_page_size=True)
-        assert asked == [path.as_uri()]
-        found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]})
-        browser.close()
+    page = browser.new_page()
+    page.on("request", lambda r: asked.append(r.url))
+    page.on("console", lambda m: errors.append(m.text) if m.type == "error" else None)
+    page.goto(path.as_uri())
+    pdf = page.pdf(format="A4", prefer_css_page_size=True)
+    assert asked == [path.as_uri()]
+    found = Axe().run(page, options={"runOnly": ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]})
+    page.close()
     assert errors == []
     assert found.violations_count == 0, found.generate_report()
     boxes = re.findall(rb"/MediaBox\s*\[([\d. ]+)\]", pdf)
