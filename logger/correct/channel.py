@@ -64,6 +64,7 @@ class Corrector:
             if isinstance(term, Steady):
                 variance += term.u * term.u
         self._steady_variance = variance
+        self._steady_u = math.sqrt(variance)
         self._changing = tuple(t for t in self.terms if not isinstance(t, Steady))
 
     def value(
@@ -94,7 +95,7 @@ class Corrector:
         else:
             return math.nan, math.nan
         value = self._offset + self._slope * shown
-        return value, self.u_at(value)
+        return value, self.u_at(value) if self._changing or value != value else self._steady_u
 
     def u_at(self, value: float) -> float:
         """Standard uncertainty of one corrected value.

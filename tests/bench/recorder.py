@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import random
 import statistics
 import subprocess
 import sys
@@ -16,11 +17,13 @@ import psutil
 
 from logger.control.client import Client
 from logger.model.files import bench_from_text
+from logger.model.reading import RawReading
 from logger.recorder.clocks import today
 from logger.recorder.launch import start_process
 from logger.recorder.wiring import Wiring, channel_records
 from logger.store.records import Chunk, RunHeader, StoredReading, WriteBatch
 from logger.store.runfile import RunView, RunWriter
+from logger.wire.reader import reader_of
 from logger.wire.shape import builtin_shapes
 
 SHAPE = "flag-first comma weight"
@@ -50,14 +53,27 @@ def bench_of(ports: list[str]) -> str:
     return "\n".join(parts)
 
 
-def lines_per_second(lines: int = 1_000_000) -> None:
-    """Framing, parsing, correction and store of one fast instrument, on one thread."""
+def lines_per_second(
+    lines: int = 1_000_000, *, correcting: bool = True, alike: bool = True
+) -> None:
+    """Framing, parsing, perhaps correction, and store of one fast instrument, on one thread.
+
+    ``alike``: a load that stands on the scale with 0.3 g of noise, so that lines come again, as from
+    a real scale; else 9000 different lines in turn.
+    """
     bench = bench_from_text(bench_of(["/dev/none"]), "bench")
     shapes = builtin_shapes()
     wiring = Wiring(bench, shapes, today())
+    reader = reader_of(bench.instrument[0], shapes[SHAPE])
     per_chunk, per_batch = 50, 20_000
+    noise = random.Random(1)
+    masses_g = (
+        [2618.0 + noise.gauss(0.0, 0.3) for _ in range(lines)]
+        if alike
+        else [n % 9000 / 10 for n in range(lines)]
+    )
     chunks = [
-        b"".join(b"ST,GS,+%8.1f  g\r\n" % (n % 9000 / 10) for n in range(start, start + per_chunk))
+        b"".join(b"ST,GS,+%8.1f  g\r\n" % m for m in masses_g[start : start + per_chunk])
         for start in range(0, lines, per_chunk)
     ]
     with tempfile.TemporaryDirectory() as scratch:
@@ -71,12 +87,19 @@ def lines_per_second(lines: int = 1_000_000) -> None:
         batch = WriteBatch()
         for n, data in enumerate(chunks):
             t_ns = n * per_chunk * 100_000
-            taken, _ = wiring.take("s0", "data", data, t_ns)
             batch.chunks.append(Chunk("s0", t_ns, "data", data))
-            batch.readings += [
-                StoredReading(t.reading.channel, t.reading.t_ns, t.sent, t.reading.flags)
-                for t in taken
-            ]
+            if correcting:
+                taken, _ = wiring.take("s0", "data", data, t_ns)
+                batch.readings += [
+                    StoredReading(t.reading.channel, t.reading.t_ns, t.sent, t.reading.flags)
+                    for t in taken
+                ]
+            else:
+                batch.readings += [
+                    StoredReading("c0", one.t_ns, one.value, one.flags)
+                    for one in reader.feed(data, t_ns)
+                    if isinstance(one, RawReading)
+                ]
             if len(batch.readings) >= per_batch:
                 file.write(batch)
                 file.compact()
@@ -84,7 +107,9 @@ def lines_per_second(lines: int = 1_000_000) -> None:
         file.write(batch)
         file.close()
         wall, cpu = time.perf_counter() - began, time.process_time() - used
-    print(f"framing, parsing, correction, store, compaction: {lines / wall:,.0f} lines/s of wall, "
+    steps = "framing, parsing, correction, store" if correcting else "framing, parsing, store"
+    kind = "a standing load" if alike else "9000 different lines"
+    print(f"{steps}, compaction, {kind}: {lines / wall:,.0f} lines/s of wall, "
           f"{lines / cpu:,.0f} lines/s of one core ({lines:,} lines)")  # fmt: skip
 
 
@@ -225,6 +250,8 @@ def main() -> None:
     """Print all."""
     start_times()
     demo_time()
+    lines_per_second(correcting=False)
+    lines_per_second(correcting=False, alike=False)
     lines_per_second()
     recorder_under_load(busy=False)
     recorder_under_load(busy=True)
