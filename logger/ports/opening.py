@@ -6,6 +6,7 @@ by ``flock``, which asks, and by TIOCEXCL, which refuses.
 
 import contextlib
 import logging
+import os
 from pathlib import Path
 
 import serial
@@ -101,7 +102,17 @@ def first_byte(port: serial.Serial) -> bytes:
 
 
 def rest_of_chunk(port: serial.Serial, limit: int = 4096) -> bytes:
-    """Return what is there already, up to a limit."""
+    """Return what is there already, up to a limit.
+
+    On POSIX in one call of the system instead of pyserial's four: at hundreds of chunks a second
+    that is most of what reading costs. pyserial opens its descriptors non-blocking there.
+    """
+    handle = getattr(port, "fd", None)
+    if os.name == "posix" and isinstance(handle, int):
+        try:
+            return os.read(handle, limit)
+        except BlockingIOError:
+            return b""
     found = b""
     while len(found) < limit and (waiting := port.in_waiting):
         piece = port.read(min(waiting, limit - len(found)))

@@ -4,6 +4,7 @@
 - ``pipeline``  readings and events into the engine in time order; the same live and on replay
 - ``session``   the recorder of one data folder: instruments, runs, commands
 - ``current``   watching the bench, or recording a run
+- ``inbox``     where everything waits for the writer
 - ``command``   a command on its way to the writer and back
 - ``clocks``    the machine's clocks against the run's axis
 - ``writer``    the thread that alone parses, judges and writes

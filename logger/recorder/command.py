@@ -1,6 +1,5 @@
 """A command on its way from the control line to the writer thread and back."""
 
-import queue
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import Any
@@ -8,9 +7,6 @@ from typing import Any
 from logger.model.errors import InputError
 from logger.model.event import OPERATOR_KINDS
 from logger.model.sheet import Sheet
-
-ANSWER_S = 8.0
-"""How long a command may wait for its commit [s]."""
 
 
 @dataclass(slots=True)
@@ -20,24 +16,6 @@ class Command:
     do: str
     data: dict[str, Any]
     answer: "Future[Any]" = field(default_factory=Future)
-
-
-def ask(into: "queue.Queue[Any]", do: str, data: dict[str, Any]) -> Any:
-    """Hand a command to the writer and wait for its answer.
-
-    Raises
-    ------
-    InputError
-        If it was not committed in time: the disk is full or very slow. It is kept in memory.
-    """
-    command = Command(do, data)
-    into.put(command, timeout=ANSWER_S)
-    try:
-        return command.answer.result(timeout=ANSWER_S)
-    except TimeoutError as cause:
-        raise InputError(
-            do, "not saved yet", "it is kept in memory; look at the disk of the data folder"
-        ) from cause
 
 
 def check(do: str, data: dict[str, Any], sheet: Sheet | None, stage: str | None) -> None:

@@ -81,9 +81,10 @@ class Current:
         """Take what a port delivered at `t_ns` of this axis."""
         if t_ns < 0:
             return  # came before this run began
-        taken, events = self.wiring.take(instrument, kind, data, t_ns)
         if self.recording:
+            # Before anything is made of them: the bytes are kept whatever happens next.
             self.pending.chunks.append(Chunk(instrument, t_ns, kind, data))  # type: ignore[arg-type]
+        taken, events = self.wiring.take(instrument, kind, data, t_ns)
         self._readings(taken)
         self.events(events)
 

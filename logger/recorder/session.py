@@ -8,7 +8,6 @@ import dataclasses
 import json
 import logging
 import os
-import queue
 from importlib.metadata import version
 from typing import Any
 
@@ -19,10 +18,11 @@ from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
 from logger.ports.clock import Clock
 from logger.ports.footswitch import FootSwitchThread
-from logger.ports.instrument import InstrumentThread, PortBatch
+from logger.ports.instrument import InstrumentThread
 from logger.recorder.clocks import today, zone_name
-from logger.recorder.command import Command, ask
+from logger.recorder.command import Command
 from logger.recorder.current import NO_SHEET, Current
+from logger.recorder.inbox import Inbox
 from logger.recorder.own_files import save_fat
 from logger.recorder.recovery import recover
 from logger.recorder.setup import Setup, fats_of, read_text
@@ -33,9 +33,6 @@ from logger.store.records import RunHeader
 from logger.store.runfile import RunWriter
 
 log = logging.getLogger(__name__)
-
-INBOX = 50_000
-"""Most items that wait for the writer; more are dropped, counted and shown."""
 
 
 class Recorder:
@@ -63,7 +60,7 @@ class Recorder:
         self._setup = setup
         self._clock = clock
         self._records = channel_records(setup.bench, setup.shapes)
-        self._inbox: queue.Queue[PortBatch | Command] = queue.Queue(INBOX)
+        self._inbox = Inbox()
         self._control = ControlServer(folder.path, self.answer)
         self._lock = folder.lock()
         try:
@@ -81,11 +78,11 @@ class Recorder:
             ballast=folder,
         )
         self._threads: list[InstrumentThread] = [
-            InstrumentThread(i, setup.shapes[i.shape], clock, 0, self._deliver)
+            InstrumentThread(i, setup.shapes[i.shape], clock, 0, self._inbox.deliver)
             for i in setup.bench.instrument
         ]
         self._switches: list[FootSwitchThread] = [
-            FootSwitchThread(s, clock, 0, self._deliver)
+            FootSwitchThread(s, clock, 0, self._inbox.deliver)
             for s in setup.bench.switch
             if s.port not in {i.port for i in setup.bench.instrument}
         ]
@@ -129,13 +126,7 @@ class Recorder:
                 "bench": json.loads(self._setup.bench.model_dump_json(by_alias=True)),
                 "sheet": self._setup.sheet_text,
             }
-        return ask(self._inbox, do, data)
-
-    def _deliver(self, batch: PortBatch) -> None:
-        try:
-            self._inbox.put_nowait(batch)
-        except queue.Full:
-            self._writer.dropped += max(1, len(batch.outcomes))
+        return self._inbox.ask(do, data)
 
     def _watching(self) -> Current:
         return Current(

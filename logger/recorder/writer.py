@@ -5,9 +5,7 @@ that is there, lets the engine see it, commits one transaction and answers the c
 Commands are answered only after the commit that holds them.
 """
 
-import contextlib
 import logging
-import queue
 import threading
 import time
 from collections.abc import Callable
@@ -20,6 +18,7 @@ from logger.ports.instrument import PortBatch
 from logger.recorder.clocks import read_clocks
 from logger.recorder.command import Command, check
 from logger.recorder.current import Current
+from logger.recorder.inbox import Inbox
 from logger.store.datafolder import DataFolder
 from logger.store.errors import DiskFullError
 from logger.store.records import WriteBatch
@@ -45,8 +44,8 @@ class Writer(threading.Thread):
     ----------
     clock : Clock
         The recorder's clock.
-    inbox : queue.Queue
-        Of PortBatch and Command.
+    inbox : Inbox
+        What ports deliver and people ask.
     current : Current
         What to begin with.
     turn_over : callable
@@ -62,7 +61,7 @@ class Writer(threading.Thread):
     def __init__(
         self,
         clock: Clock,
-        inbox: "queue.Queue[PortBatch | Command]",
+        inbox: Inbox,
         current: Current,
         *,
         turn_over: Callable[[Command, Current, int], tuple[Current, Any]],
@@ -89,7 +88,6 @@ class Writer(threading.Thread):
         self._compacted_at = 0.0
         self._utc_minus_mono: int | None = None
         self._boot_minus_mono: int | None = None
-        self.dropped = 0
         self._watched_at = 0.0
         self._state: dict[str, Any] = {}
         self._state_ready = threading.Condition()
@@ -97,6 +95,7 @@ class Writer(threading.Thread):
     def stop(self) -> None:
         """End after what is in the inbox; the run stays open for the caller to end."""
         self._stopping.set()
+        self._inbox.wake()
 
     def state(self) -> dict[str, Any]:
         """Return the latest state; waits for the next turn when nobody has looked for a while."""
@@ -120,33 +119,26 @@ class Writer(threading.Thread):
         self._commit()
 
     def _turn(self) -> None:
-        items = self._take()
-        for item in items:
-            if isinstance(item, Command):
-                self._command(item)
-            elif item.event is not None:
-                self._port_event(item.event)
-            else:
-                self.current.chunk(
-                    item.instrument, item.kind, item.data, item.t_ns - self.current.origin_ns
-                )
+        for item in self._inbox.take(TURN_S):
+            try:
+                self._item(item)
+            except Exception:
+                log.exception("a bug in the recorder; the rest of this turn goes on")
         now_ns = self._now_ns()
         self._watch_clocks(now_ns)
         self.current.advance(now_ns)
         self._commit()
         self._publish(now_ns)
 
-    def _take(self) -> list[PortBatch | Command]:
-        items: list[PortBatch | Command] = []
-        due = time.monotonic() + TURN_S
-        while (left := due - time.monotonic()) > 0:
-            with contextlib.suppress(queue.Empty):
-                items.append(self._inbox.get(timeout=left))
-                if isinstance(items[-1], Command) or len(items) > 5_000:
-                    break
-            if self._stopping.is_set():
-                break
-        return items
+    def _item(self, item: PortBatch | Command) -> None:
+        if isinstance(item, Command):
+            self._command(item)
+        elif item.event is not None:
+            self._port_event(item.event)
+        else:
+            self.current.chunk(
+                item.instrument, item.kind, item.data, item.t_ns - self.current.origin_ns
+            )
 
     def _now_ns(self) -> int:
         return self._clock.now_ns() - self.current.origin_ns
@@ -318,7 +310,7 @@ class Writer(threading.Thread):
         state.recorder = {
             "disk": "full" if self._disk_full else "ok",
             "ring_s": self._ring.span_s,
-            "dropped": self._ring.dropped + self.dropped,
+            "dropped": self._ring.dropped + self._inbox.dropped,
             "clock_speed": self._clock.speed,
         }
         with self._state_ready:
