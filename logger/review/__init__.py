@@ -1,6 +1,6 @@
 """Looking back at a run and ahead at a batch: plan, sheets, features, causes, comparison, report.
 
-- ``planned``, ``amounts``  what a plan is made of; phases, concentrations, bath and coat of a sheet
+- ``planned``  what a plan is made of
 - ``heat_plan``, ``skin_plan``, ``batch_plan``, ``plan``  what a sheet will lead to
 - ``sheet_text``, ``sheets``, ``learned``  sheets written, scaled, compared, and made from runs
 - ``trace``, ``facts``  the readings of a run file, corrected; what a review takes of a run

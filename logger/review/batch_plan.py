@@ -15,9 +15,9 @@ from logger.model.sheet import (
     HydrateStage,
     Sheet,
 )
-from logger.review.amounts import fat_percent, phase_g, pieces_of, share_percent
 from logger.review.heat_plan import middle
 from logger.review.planned import Notebook
+from logger.watch.amounts import fat_percent, phase_g, pieces_of, share_percent
 from logger.watch.needs import NEEDED_ROLES
 
 FRYING_CAUTION = (

@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 
 from logger.model.errors import OutOfRangeError
-from logger.review.amounts import phase_g
 from logger.review.facts import RunFacts, Window
 from logger.review.feature import Feature, Span, have, lack
 from logger.review.heat_plan import ROOM_C, parts_of
 from logger.science.fats import Fat
 from logger.science.mixing import mixing_temp_c
+from logger.watch.amounts import phase_g
 
 BEFORE_S = 12.0
 AFTER_S = 20.0

@@ -9,12 +9,12 @@ from logger.model.bench import Bench
 from logger.model.errors import OutOfRangeError
 from logger.model.sheet import EmulsifyStage, HeatStage, Sheet, Vessel
 from logger.model.written import Band
-from logger.review.amounts import fat_percent, phase_g
 from logger.review.planned import Notebook
 from logger.science.emulsion import packing_notice, volume_fraction
 from logger.science.fats import Fat
 from logger.science.mixing import VESSEL_J_G_K, Part, mixing_temp_c, needed_temp_c
 from logger.science.water import density_kg_m3
+from logger.watch.amounts import fat_percent, phase_g
 
 HEAT = "heat balance of what is mixed; specific heats beside each fat and vessel"
 WATER_J_G_K = 4.18

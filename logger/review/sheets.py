@@ -11,8 +11,8 @@ from typing import Any
 from logger.model.errors import OutOfRangeError
 from logger.model.sheet import Ingredient, Price, Sheet, Stage
 from logger.model.written import Band, Written
-from logger.review.amounts import phase_g, pieces_of
 from logger.review.sheet_text import quantity_text, unit_of
+from logger.watch.amounts import phase_g, pieces_of
 from logger.watch.checks import band_text
 
 _FIGURES = 4

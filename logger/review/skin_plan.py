@@ -8,15 +8,6 @@ import math
 from logger.model.bench import Bench
 from logger.model.errors import CannotSetError, OutOfRangeError
 from logger.model.sheet import CoatStage, SetStage, Sheet
-from logger.review.amounts import (
-    BathAmounts,
-    CoatAmounts,
-    bath_amounts,
-    body_of,
-    coat_amounts,
-    pieces_of,
-    set_stage_of,
-)
 from logger.review.heat_plan import middle
 from logger.review.planned import Notebook
 from logger.science.calcium import CAUTION, WAIT_FOR_TEMPERATURE, warming_k
@@ -30,6 +21,15 @@ from logger.science.gelling import (
     calcium_demand,
 )
 from logger.science.inventory import REFRESH_BELOW, after_piece, fresh_bath
+from logger.watch.amounts import (
+    BathAmounts,
+    CoatAmounts,
+    bath_amounts,
+    body_of,
+    coat_amounts,
+    pieces_of,
+    set_stage_of,
+)
 
 GEL = (
     "calcium front, Neumann's solution of the one-phase Stefan problem: Crank (1984), Free and "

@@ -63,7 +63,7 @@ class Batch:
     weighed_g: dict[str, float] = field(default_factory=dict)
     """Net mass of each ingredient that was weighed in, by name."""
     values: dict[str, float] = field(default_factory=dict)
-    """Named results that a later stage needs, unit in the name: ``"poured_g"``, ``"melted_t_s"``."""
+    """Named results that a later stage needs, unit in the name: ``"poured_g"``..."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,7 +1,7 @@
 """Amounts of a sheet: phases, concentrations, what the salt and the alginate come to.
 
-Pure; numbers from the sheet, and from what was weighed in where that is known. Used by the plan,
-the features and the report.
+Pure; numbers from the sheet, and from what was weighed in where that is known. Used by the bath
+watcher, the plan, the features and the report.
 """
 
 from collections.abc import Mapping

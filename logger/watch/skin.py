@@ -1,0 +1,247 @@
+"""How far each skin has set in the bath as it is, and what is left of the bath's calcium.
+
+Pure; used by the bath watcher. Samples temperature and calcium once a second and keeps, for every
+coat thickness that matters, the running share of the set time that has passed. A piece's progress
+is then a difference of two times, whichever piece turns out to have been in.
+"""
+
+import math
+from bisect import bisect_right
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from logger.model.errors import CannotSetError, OutOfRangeError
+from logger.model.sheet import SetStage, Sheet
+from logger.science.coating import Body, coat_volume_mm3
+from logger.science.dwell import NeededDwell, needed_dwell
+from logger.science.gelling import (
+    FILM_STILL_M_S,
+    FILM_STIRRED_M_S,
+    Coat,
+    Surroundings,
+    calcium_demand,
+    set_time_s,
+)
+from logger.science.inventory import (
+    Bath,
+    after_ladle_out,
+    after_piece,
+    after_top_up,
+    fresh_bath,
+)
+from logger.watch.amounts import BathAmounts, CoatAmounts, bath_amounts, body_of, coat_amounts
+
+DRAG_G = 1.5
+"""Bath carried out by a piece [g]: 0.5 to 3 g, from memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gone:
+    """A piece that has been in the bath: its coat, how far it set, what it dragged out."""
+
+    coat_mm: float
+    set_fraction: float
+    out: bool
+
+
+@dataclass(slots=True, kw_only=True)
+class SkinClock:
+    """Set time passed in the bath as it was, for the coats that matter.
+
+    Attributes
+    ----------
+    missing : list of str
+        What the sheet lacks for it; empty when all is known.
+    refused : str
+        Why the bath cannot set a coat, in words; empty when it can.
+    """
+
+    coat: CoatAmounts | None
+    bath: BathAmounts | None
+    body: Body | None
+    film_m_s: float
+    missing: list[str]
+    refused: str = ""
+    strength: float | None = None
+    calcium_left: float | None = None
+    now: Bath | None = None
+    _t_s: list[float] = field(default_factory=list)
+    _temp_c: float | None = None
+    _done: dict[float, list[float]] = field(default_factory=dict)
+    _set_s: dict[tuple[float, float, float], float] = field(default_factory=dict)
+
+    @property
+    def known(self) -> bool:
+        """Whether progress can be told at all."""
+        return not self.missing and not self.refused
+
+    def begin(self, coats_mm: list[float], pieces: int) -> None:
+        """Make up the bath and see whether it can set all the coats.
+
+        Parameters
+        ----------
+        coats_mm : list of float
+            Thicknesses known or expected [mm].
+        pieces : int
+            How many pieces will share the bath.
+        """
+        if self.missing or self.coat is None or self.bath is None or self.body is None:
+            return
+        try:
+            self.now = fresh_bath(
+                self.bath.mass_g, self.bath.mass_fraction, self.bath.salt.anhydrous_g_mol
+            )
+            self.strength = self.calcium_left = 1.0
+            free = self.bath.free_mol_m3(20.0)
+            volume_mm3 = sum(coat_volume_mm3(mm, self.body) for mm in coats_mm)
+            volume_mm3 *= max(1.0, pieces / max(1, len(coats_mm)))
+            demand = calcium_demand(volume_mm3, self.coat.capacity_mol_m3, self.bath.mass_g, free)
+            if demand >= 1.0:
+                raise CannotSetError("calcium wanted over calcium there", demand, "below 1")
+        except (CannotSetError, OutOfRangeError) as cause:
+            self.refused = (
+                "This bath cannot set these coats: their alginate binds more calcium than it "
+                f"holds. Add salt or a fresh bath. ({cause})"
+            )
+
+    def sample(self, t_s: float, temp_c: float | None, coats_mm: set[float]) -> None:
+        """Let a second pass at a bath temperature; None keeps the last one known [degC]."""
+        if temp_c is not None:
+            self._temp_c = temp_c
+        if not self.known or self._temp_c is None:
+            return
+        elapsed_s = t_s - self._t_s[-1] if self._t_s else 0.0
+        for mm in coats_mm:
+            if mm not in self._done:
+                # From the start of the stage on, as if the bath had been as it is.
+                rate = 1.0 / self._time_s(mm)
+                self._done[mm] = [rate * (t - self._t_s[0]) for t in self._t_s]
+        self._t_s.append(t_s)
+        for mm, done in self._done.items():
+            done.append((done[-1] if done else 0.0) + elapsed_s / self._time_s(mm))
+
+    def share(self, coat_mm: float, in_s: float, out_s: float) -> float | None:
+        """Share of a coat's thickness that the gel front could pass between two times; above 1 it
+        had time to spare. None where it cannot be told."""
+        done = self._done.get(coat_mm)
+        if not self.known or not done or out_s < in_s:
+            return None
+        passed = self._at(done, out_s, coat_mm) - self._at(done, in_s, coat_mm)
+        return math.sqrt(max(0.0, passed))
+
+    def left_s(self, coat_mm: float, share: float) -> float | None:
+        """Seconds until a coat has set if the bath stays as it is."""
+        if not self.known or self._temp_c is None:
+            return None
+        return max(0.0, 1.0 - share * share) * self._time_s(coat_mm)
+
+    def needed(self, coat_mm: float) -> NeededDwell | None:
+        """Needed dwell in the bath as it is, with its range; None where it cannot be told."""
+        around = self._around()
+        if around is None or self.coat is None:
+            return None
+        coat = Coat(thickness_mm=coat_mm, capacity_mol_m3=self.coat.capacity_mol_m3, body=self.body)
+        try:
+            return needed_dwell(coat, around)
+        except CannotSetError:
+            return None
+
+    def account(self, gone: list[Gone], drag_g: float | None, others_g: list[float]) -> None:
+        """Work out what is left in the bath.
+
+        Parameters
+        ----------
+        gone : list of Gone
+            Pieces so far, those still in included.
+        drag_g : float or None
+            Bath that leaves with a piece, as learned from this run [g].
+        others_g : list of float
+            Lasting changes that no piece explains [g]: water poured in, bath ladled out.
+        """
+        if not self.known or self.bath is None or self.coat is None or self.body is None:
+            return
+        bath = fresh_bath(self.bath.mass_g, self.bath.mass_fraction, self.bath.salt.anhydrous_g_mol)
+        try:
+            for change_g in others_g:
+                if change_g > 0.0:
+                    bath = after_top_up(bath, change_g, 0.0, self.bath.salt.anhydrous_g_mol)
+                else:
+                    bath = after_ladle_out(bath, -change_g)
+            for piece in gone:
+                bath = after_piece(
+                    bath,
+                    coat_volume_ml=coat_volume_mm3(piece.coat_mm, self.body) * 1e-3,
+                    capacity_mol_m3=self.coat.capacity_mol_m3,
+                    drag_g=(DRAG_G if drag_g is None else max(0.0, drag_g)) if piece.out else 0.0,
+                    set_fraction=min(1.0, piece.set_fraction),
+                )
+        except OutOfRangeError as cause:
+            self.refused = f"More calcium has left than this bath held; make a fresh one. ({cause})"
+            return
+        self.now = bath
+        self.strength, self.calcium_left = bath.strength, bath.calcium_left
+
+    def _around(self) -> Surroundings | None:
+        if not self.known or self.bath is None or self._temp_c is None:
+            return None
+        free = self.bath.free_mol_m3(self._temp_c) * (self.strength or 1.0)
+        return Surroundings(temp_c=self._temp_c, free_calcium_mol_m3=free, film_m_s=self.film_m_s)
+
+    def _time_s(self, coat_mm: float) -> float:
+        """Set time in the bath as it is [s]; rounded inputs, so that it is worked out rarely."""
+        temp_c = round(self._temp_c or 0.0, 1)
+        strength = round(self.strength or 1.0, 2)
+        key = (coat_mm, temp_c, strength)
+        if key not in self._set_s and self.bath is not None and self.coat is not None:
+            around = Surroundings(
+                temp_c=temp_c,
+                free_calcium_mol_m3=self.bath.free_mol_m3(temp_c) * strength,
+                film_m_s=self.film_m_s,
+            )
+            coat = Coat(
+                thickness_mm=coat_mm, capacity_mol_m3=self.coat.capacity_mol_m3, body=self.body
+            )
+            self._set_s[key] = set_time_s(coat, around)
+        return self._set_s[key]
+
+    def _at(self, done: list[float], t_s: float, coat_mm: float) -> float:
+        """Share of set time passed from the first sample to a time; beyond the samples, on."""
+        times = self._t_s
+        if t_s <= times[0]:
+            return done[0] - (times[0] - t_s) / self._time_s(coat_mm)
+        if t_s >= times[-1]:
+            return done[-1] + (t_s - times[-1]) / self._time_s(coat_mm)
+        place = bisect_right(times, t_s)
+        part = (t_s - times[place - 1]) / (times[place] - times[place - 1])
+        return done[place - 1] + part * (done[place] - done[place - 1])
+
+
+def skin_clock(
+    sheet: Sheet, stage: SetStage, weighed_g: Mapping[str, float] | None = None
+) -> SkinClock:
+    """Return the clock for a bath stage, with what the sheet lacks for it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its coat, bath and pieces.
+    stage : SetStage
+        Stirred or still.
+    weighed_g : mapping, optional
+        What was weighed in, by ingredient name [g].
+    """
+    coat, bath, body = (
+        coat_amounts(sheet, weighed_g), bath_amounts(sheet, weighed_g), body_of(sheet)
+    )  # fmt: skip
+    wanted = {
+        "alginate in the coat phase": coat,
+        "a calcium salt with its hydrate, and water, in the bath phase": bath,
+        "the shape of a piece": body,
+    }
+    return SkinClock(
+        coat=coat,
+        bath=bath,
+        body=body,
+        film_m_s=FILM_STIRRED_M_S if stage.stirred else FILM_STILL_M_S,
+        missing=[name for name, found in wanted.items() if found is None],
+    )
