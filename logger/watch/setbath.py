@@ -28,6 +28,9 @@ from logger.watch.skin import Gone, skin_clock
 U_EDGE_S = 0.3
 """Standard uncertainty of a moment read off the scale [s]: two thirds of the p95 that
 ``python -m tests.bench bath`` prints."""
+STANDS_NS = 4_000_000_000
+"""How long a row must read the same before it is told [ns]: a lift and redip, a splash or a hand is
+none."""
 U_BY_HAND_S = 1.5
 """Standard uncertainty of a moment told by a tap [s]: common practice, no source."""
 U_STRENGTH_PERCENT = 5.0
@@ -68,6 +71,7 @@ class SetBath(Plain):
             sorted(self._coats()) or [stage.expected_coat_mm or 0.5], self.expected or 1
         )
         self._told: dict[int, Immersion] = {}
+        self._news: dict[int, tuple[Immersion | None, int]] = {}
         self._worst_c: float | None = None
         self._worst_ns = context.start_ns
 
@@ -294,6 +298,13 @@ class SetBath(Plain):
             row = piece.row
             old = self._told.get(row.number)
             if old is not None and without_number(old) == without_number(row):
+                self._news.pop(row.number, None)
+                continue
+            news, since_ns = self._news.get(row.number, (None, t_ns))
+            if news is None or without_number(news) != without_number(row):
+                since_ns = t_ns
+            self._news[row.number] = row, since_ns
+            if t_ns - since_ns < STANDS_NS and not self.detector.ended:
                 continue
             self._told[row.number] = row
             about = {"immersion": row.number, "piece": row.piece, "in_s": row.in_s,

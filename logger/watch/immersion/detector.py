@@ -12,6 +12,7 @@ from logger.watch.immersion.table import BathTable, Immersion, build_table
 
 WORD_REACH_S = 12.0  # a tap belongs to an edge at most this far away
 LIGHTEST_STEP_G = 6.0
+LOOK_AGAIN_S = (4.0, 12.0)  # after a new level: drips are over, the level is known best
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,24 +70,26 @@ class ImmersionDetector:
         self.log: list[RawEvent] = []
         self._finder = PlateauFinder(self._least_step_g())
         self._words: list[_Word] = []
-        self._by_hand: dict[int, Immersion] = {}
-        self._fixed: dict[tuple[float, float], int] = {}
         self._ended = False
-        self._logged = 0
-        self._last_s: float | None = None
+        self._seen: list[Plateau] = []
+        self._looks_s: list[float] = []
         self._table: BathTable | None = None
 
     def feed(self, t_s: float, mass_g: float | None) -> None:
         """Take one reading of the bath scale [s, g]; None for a reading without a value."""
         finder = self._finder
         known = len(finder.finished)
-        moving = finder.moving
         finder.feed(t_s, mass_g)
-        self._last_s = t_s
-        if len(finder.finished) != known:
-            self._log_edge()
-        if moving or finder.moving or len(finder.finished) != known:
-            self._table = None
+        if finder.moving:
+            return
+        if len(finder.finished) != known or not self._seen:
+            if self._seen:
+                self._log_edge()
+            self._looks_s = [t_s + later for later in LOOK_AGAIN_S]
+            self._look()
+        elif self._looks_s and t_s >= self._looks_s[0]:
+            self._looks_s.pop(0)
+            self._look()
 
     def feed_many(self, t_s: list[float], mass_g: list[float | None]) -> None:
         """Take a row of readings."""
@@ -126,19 +129,24 @@ class ImmersionDetector:
             elif row.number == number and row.in_s is not None:
                 self.say(row.in_s, "in", piece)
 
+    @property
+    def ended(self) -> bool:
+        """Whether no reading will follow."""
+        return self._ended
+
     def end(self) -> None:
         """No reading will follow."""
         self._ended = True
-        self._table = None
+        self._look()
 
     def table(self) -> BathTable:
-        """The table as it is known now; looking changes nothing."""
+        """The table as it was when the level last settled; looking changes nothing."""
         if self._table is None:
             self._table = self._explain()
         return self._table
 
     def _explain(self) -> BathTable:
-        plateaus = self._plateaus()
+        plateaus = self._seen
         ins, outs, loose = self._place_words(plateaus)
         given = Given(
             masses_g=self.masses_g, pieces=self.pieces, outs=outs, ins=ins, ended=self._ended
@@ -146,9 +154,10 @@ class ImmersionDetector:
         found = build_table(plateaus, given, self.planned_s)
         return _with_words(found, loose)
 
-    def _plateaus(self) -> list[Plateau]:
+    def _look(self) -> None:
         now = self._finder.now
-        return [*self._finder.finished, *([] if now is None else [now])]
+        self._seen = [*self._finder.finished, *([] if now is None else [now])]
+        self._table = None
 
     def _place_words(
         self, plateaus: list[Plateau]
