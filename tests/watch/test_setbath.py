@@ -1,0 +1,260 @@
+"""The bath stage through the engine: dwells, skins, calcium, and what it says."""
+
+import datetime
+
+import pytest
+
+from logger.correct.channel import Corrector
+from logger.model.bench import bench_of_roles
+from logger.model.event import Event
+from logger.model.files import sheet_from_text
+from logger.model.reading import Reading
+from logger.science.fats import builtin_fats
+from logger.virtual.bench_file import sheet_text
+from logger.virtual.simulate import simulate
+from logger.watch.engine import Engine
+from logger.watch.merge import order
+from tests.watch.test_virtual_batch import bench_of
+
+SECOND = 1_000_000_000
+
+SHEET = """
+[sheet]
+name = "Smoked beet and barley roll"
+
+[[ingredient]]
+name = "coating water"
+phase = "coat"
+substance = "water"
+mass = "492.5 g"
+
+[[ingredient]]
+name = "sodium alginate"
+phase = "coat"
+substance = "alginate"
+mass = "7.5 g"
+
+[[ingredient]]
+name = "bath water"
+phase = "bath"
+substance = "water"
+mass = "1490 g"
+
+[[ingredient]]
+name = "calcium chloride"
+phase = "bath"
+salt = "calcium_chloride_anhydrous"
+mass = "15 g"
+
+[[stage]]
+id = "skin"
+kind = "set"
+pieces = 2
+piece = { body = "cylinder", diameter = "26 mm", length = "130 mm" }
+piece_masses = ["70 g", "80 g"]
+bath = { low = "14 degC", high = "24 degC" }
+dwell = { low = "150 s", high = "240 s" }
+stirred = true
+expected_coat = "0.5 mm"
+"""
+
+
+def engine_for(text=SHEET, roles=("bath", "bath_scale")):
+    bench = bench_of_roles(list(roles))
+    correctors = {c.id: Corrector(c, datetime.date(2026, 11, 25)) for c in bench.channel}
+    sheet = sheet_from_text(text, "s")
+    return Engine(sheet, bench, correctors=correctors, fats=builtin_fats())
+
+
+def readings(dips, until_s, *, bath_c=20.0, silent=()):
+    """Bath scale at 5 Hz and bath probe at 1 Hz; dips are (mass, in, out); a hand wobbles none."""
+    items = []
+    for n in range(int(until_s * 5)):
+        t_s = n / 5
+        if any(a <= t_s < b for a, b in silent):
+            continue
+        load = sum(m for m, t_in, t_out in dips if t_in <= t_s < t_out)
+        wobble = 0.1 * (n % 3 - 1)
+        items.append(Reading("bath_scale", int(t_s * SECOND), 2600.0 + load + wobble, 0.1))
+        if n % 5 == 0:
+            items.append(Reading("bath", int(t_s * SECOND), bath_c, 0.2))
+    return items
+
+
+def operator(t_s, kind, **data):
+    return Event(t_ns=int(t_s * SECOND), kind=kind, source="operator", data=data)
+
+
+def play(engine, items, until_s):
+    return engine.feed(sorted(items, key=order), int(until_s * SECOND))
+
+
+def found(engine, check, piece=None):
+    return next(f for f in engine.results().findings if (f.check, f.piece) == (check, piece))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_the_dwells_of_a_virtual_batch_are_those_that_happened(seed):
+    run = simulate(seed, short=True)
+    bench = bench_of(run)
+    correctors = {c.id: Corrector(c, datetime.date(2026, 11, 25)) for c in bench.channel}
+    engine = Engine(
+        sheet_from_text(sheet_text(run), "s"), bench, correctors=correctors, fats=builtin_fats()
+    )
+    said = play(engine, [*run.operator_events(), *run.readings(0.1)], run.script.end_s)
+    truth = {i["piece"]: i["dwell_s"] for i in run.truth["immersions"]}
+    rows = {r["piece"]: r["dwell_s"] for r in engine.results().immersions if not r["ambiguous"]}
+    assert len(rows) >= len(truth) - 1
+    for piece, dwell_s in rows.items():
+        assert dwell_s == pytest.approx(truth[piece], abs=1.0)
+    outs = [e for e in said if e.kind == "immersion_out"]
+    assert len(outs) >= len(truth)
+
+
+def test_a_piece_pulled_out_early_is_not_hidden_by_the_plan():
+    engine = engine_for()
+    play(engine, readings([(70, 20, 60), (80, 30, 220)], 260), 260)
+    engine.finish(260 * SECOND)
+    assert found(engine, "dwell", 1).verdict == "not met"
+    assert found(engine, "dwell", 1).value == pytest.approx(40.0, abs=1.0)
+    assert found(engine, "dwell", 2).verdict == "met"
+
+
+def test_the_board_calls_what_is_due_next_and_then_what_is_overdue():
+    engine = engine_for()
+    dips = [(70, 20, 900), (80, 60, 900)]
+    play(engine, readings(dips, 120), 120)
+    view = engine.state(120 * SECOND).view
+    assert [r["piece"] for r in view.board] == [1, 2]
+    assert view.tone == "wait"
+    assert "through" in view.board[0]["says"]
+    assert 0.5 < view.board[0]["set_fraction"] < 1.0
+    low_s, high_s = view.board[0]["left_s"]
+    assert 0.0 < low_s < high_s
+
+    late = engine_for()
+    play(late, readings(dips, 275), 275)
+    state = late.state(275 * SECOND)
+    assert state.view.tone == "stop"
+    assert state.view.board[0]["status"] == "overdue"
+    assert any(a["id"] == "skin.piece1.overdue" for a in state.alarms)
+
+
+def test_a_skin_grows_with_the_root_of_time_and_faster_when_warm():
+    """Front as the root of time: published, DOI 10.1016/0008-6215(94)84112-8."""
+    shares = {}
+    for bath_c in (15.0, 23.0):
+        for at_s in (45, 120):
+            engine = engine_for()
+            play(engine, readings([(70, 20, 900)], at_s, bath_c=bath_c), at_s)
+            shares[bath_c, at_s] = engine.state(at_s * SECOND).view.board[0]["set_fraction"]
+    assert shares[15.0, 120] / shares[15.0, 45] == pytest.approx(2.0, rel=0.03)
+    assert shares[23.0, 45] > shares[15.0, 45]
+
+
+def test_a_bath_that_cannot_set_the_coats_is_refused_in_words():
+    weak = SHEET.replace('mass = "15 g"', 'mass = "0.02 g"')
+    engine = engine_for(weak)
+    play(engine, readings([], 20), 20)
+    state = engine.state(20 * SECOND)
+    assert "cannot set" in state.view.say
+    assert state.view.tone == "stop"
+    assert any(a["id"] == "skin.cannot_set" for a in state.alarms)
+    engine.finish(20 * SECOND)
+    assert found(engine, "calcium left").verdict == "not measured"
+
+
+def test_what_the_sheet_lacks_is_named_and_the_dwell_is_judged_all_the_same():
+    bare = """
+[sheet]
+name = "Bath only"
+
+[[stage]]
+id = "skin"
+kind = "set"
+dwell = { low = "1 min", high = "3 min" }
+"""
+    engine = engine_for(bare, roles=("bath_scale",))
+    items = [i for i in readings([(70, 20, 130), (95, 60, 190)], 230) if i.channel != "bath"]
+    play(engine, items, 230)
+    assert any("lacks" in text for text in engine.state(230 * SECOND).view.more)
+    engine.finish(230 * SECOND)
+    dwells = sorted(r["dwell_s"] for r in engine.results().immersions)
+    assert dwells == pytest.approx([110.0, 130.0], abs=0.5)
+    assert found(engine, "skin set through", 1).verdict == "not measured"
+    assert found(engine, "bath temperature").verdict == "not measured"
+
+
+def test_a_moment_inside_a_gap_is_an_interval_and_not_a_number():
+    engine = engine_for()
+    play(engine, readings([(70, 20, 200)], 260, silent=[(195, 215)]), 260)
+    engine.finish(260 * SECOND)
+    (row,) = engine.results().immersions
+    assert row["out_s"] is None
+    assert row["dwell_s"] is None
+    low_s, high_s = row["dwell_between_s"]
+    assert low_s <= 180.0 <= high_s
+    assert high_s - low_s == pytest.approx(20.0, abs=2.0)
+
+
+def test_a_piece_still_in_at_the_end_has_no_dwell():
+    engine = engine_for()
+    play(engine, readings([(70, 20, 900)], 100), 100)
+    engine.finish(100 * SECOND)
+    (row,) = engine.results().immersions
+    assert (row["out_s"], row["dwell_s"], row["verdict"]) == (None, None, "not measured")
+
+
+def test_without_a_scale_taps_keep_the_same_table():
+    engine = engine_for(roles=("bath",))
+    items = [i for i in readings([], 260) if i.channel == "bath"]
+    taps = [operator(t, "mark") for t in (10, 20, 180, 215)]
+    play(engine, [*items, *taps], 260)
+    engine.finish(260 * SECOND)
+    rows = [(r["piece"], r["dwell_s"], r["by_hand"]) for r in engine.results().immersions]
+    assert rows == [(1, 170.0, True), (2, 195.0, True)]
+    assert found(engine, "dwell", 1).verdict == "met"
+    assert found(engine, "dwell", 1).expanded_uncertainty > 2.0
+
+
+def test_touches_alone_are_no_pieces():
+    engine = engine_for()
+    play(engine, readings([(40, 30, 31), (25, 60, 60.6), (90, 90, 92)], 160), 160)
+    engine.finish(160 * SECOND)
+    assert engine.results().immersions == []
+    assert found(engine, "dwell").verdict == "not measured"
+
+
+def test_a_bath_out_of_its_band_is_an_alarm_and_a_finding():
+    engine = engine_for()
+    play(engine, readings([(70, 20, 200)], 230, bath_c=28.0), 230)
+    assert any(a["id"] == "skin.bath.high" for a in engine.state(230 * SECOND).alarms)
+    engine.finish(230 * SECOND)
+    assert found(engine, "bath temperature").value == pytest.approx(28.0)
+
+
+@pytest.mark.parametrize("every", [1, 7, 333])
+def test_where_the_stream_is_cut_does_not_matter(every):
+    items = sorted(
+        [*readings([(70, 20, 190), (80, 40, 230)], 260), operator(100, "note")], key=order
+    )
+    whole = engine_for()
+    said = whole.feed(items, 260 * SECOND)
+    cut, again = engine_for(), []
+    for start in range(0, len(items), every):
+        piece = items[start : start + every]
+        again += cut.feed(piece, piece[-1].t_ns)
+    again += cut.feed([], 260 * SECOND)
+    assert [(e.t_ns, e.kind, e.data) for e in again] == [(e.t_ns, e.kind, e.data) for e in said]
+    assert cut.finish(260 * SECOND) == whole.finish(260 * SECOND)
+
+
+def test_it_never_calls_food_safe_and_says_the_cautions():
+    engine = engine_for()
+    play(engine, readings([(70, 20, 190)], 230), 230)
+    view = engine.state(230 * SECOND).view
+    text = " ".join([view.say, *view.more, *view.cautions]).lower()
+    assert "safe" not in text
+    assert "eyes" in text
+    assert "hot oil" in text
