@@ -43,6 +43,9 @@ WET_CAUTION = (
 REFRESH = Band(
     low=100.0 * REFRESH_BELOW, unit="%", source="proposal of this tool, no published threshold"
 )
+WANTED = Band(high=100.0, unit="%", source="binding capacity of the alginate")
+U_DEMAND = 0.15
+"""Standard uncertainty of the calcium wanted, as a share: binding 0.35 to 0.5 per uronate."""
 THROUGH = Band(low=100.0, unit="%", source="gel front, Neumann solution")
 
 
@@ -423,8 +426,12 @@ class SetBath(Plain):
             "bath temperature", self._worst_c, "degC", self.probe.u, self.stage.bath_c, t_ns,
             channel=self.probe.channel, why=self.probe.why_missing("bath"),
         )  # fmt: skip
-        strength = self.skin.strength
+        strength, demand = self.skin.strength, self.skin.demand
         why = self._why_no_skin()
+        self._find(
+            "calcium wanted by all coats", None if demand is None else 100.0 * demand, "%",
+            math.nan if demand is None else U_DEMAND * 100.0 * demand, WANTED, t_ns, why=why,
+        )  # fmt: skip
         self._find(
             "calcium left", None if strength is None else 100.0 * strength, "%",
             U_STRENGTH_PERCENT, REFRESH, t_ns, why=why,

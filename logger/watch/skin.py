@@ -62,6 +62,8 @@ class SkinClock:
     film_m_s: float
     missing: list[str]
     refused: str = ""
+    demand: float | None = None
+    """Calcium that all coats bind over the calcium of the fresh bath."""
     strength: float | None = None
     calcium_left: float | None = None
     now: Bath | None = None
@@ -95,10 +97,13 @@ class SkinClock:
             free = self.bath.free_mol_m3(20.0)
             volume_mm3 = sum(coat_volume_mm3(mm, self.body) for mm in coats_mm)
             volume_mm3 *= max(1.0, pieces / max(1, len(coats_mm)))
-            demand = calcium_demand(volume_mm3, self.coat.capacity_mol_m3, self.bath.mass_g, free)
-            if demand >= 1.0:
-                raise CannotSetError("calcium wanted over calcium there", demand, "below 1")
+            self.demand = calcium_demand(
+                volume_mm3, self.coat.capacity_mol_m3, self.bath.mass_g, free
+            )
+            if self.demand >= 1.0:
+                raise CannotSetError("calcium wanted over calcium there", self.demand, "below 1")
         except (CannotSetError, OutOfRangeError) as cause:
+            self.now = self.strength = self.calcium_left = None
             self.refused = (
                 "This bath cannot set these coats: their alginate binds more calcium than it "
                 f"holds. Add salt or a fresh bath. ({cause})"

@@ -163,6 +163,7 @@ def test_a_bath_that_cannot_set_the_coats_is_refused_in_words():
     assert any(a["id"] == "skin.cannot_set" for a in state.alarms)
     engine.finish(20 * SECOND)
     assert found(engine, "calcium left").verdict == "not measured"
+    assert found(engine, "calcium wanted by all coats").verdict == "not met"
 
 
 def test_what_the_sheet_lacks_is_named_and_the_dwell_is_judged_all_the_same():
