@@ -1,8 +1,9 @@
-"""A calcium bath on a scale, stepped in time: pieces, hands, jugs, stirring, and what the scale says.
+"""A calcium bath on a scale, stepped in time: pieces, hands, jugs, stirring, what the scale says.
 
-The virtual bench embeds `BathOnScale`; `bath_trace` lets it play a whole session with its truth, for
-scoring the immersion detector. Physics: Archimedes, films that drip back, splashes, a swirling bath,
-evaporation, creep, the scale's own filter and steps. Seeded. The sessions are invented, not recorded.
+The virtual bench may embed `BathOnScale`; `bath_trace` plays a whole session on it with its truth,
+for scoring the immersion detector. Physics: Archimedes, films that drip back, splashes, a swirling
+bath, evaporation, the scale's own filter and steps. Seeded. The sessions are invented, not
+recorded.
 """
 
 import math
@@ -503,7 +504,7 @@ class _Session:
             start = float(rng.uniform(5.0, end_s))
             self.gaps_s.append((start, start + float(rng.uniform(3.0, 12.0))))
 
-    def _write_flows(self, what: str, count: int, end_s: float) -> None:
+    def _write_flows(self, what: str, count: float, end_s: float) -> None:
         for _ in range(int(count)):
             spot = self._free(5.0, end_s, 16.0)
             if spot is None:

@@ -1,19 +1,25 @@
 """Immersions found by themselves: how many are right, sure but wrong, and how far off.
 
 Scored on two trace generators that know nothing of the detector. A dwell is a piece whose in and
-out both lie in the record. It is **right** when the row of that very piece has both moments within
-4 s (where a gap hides a moment, when its interval holds it); whether the row was marked ambiguous
-does not matter for that: it is the best guess. **Sure but wrong** is a row not marked ambiguous that
-is not right, a row of a piece that never was in the bath included. **Ambiguous** is the share of
-rows marked so, **told** the share of dwells that are right and not marked. With registered masses
-"that very piece" goes by its number; without, by the moment it went in. **Hidden** is the share of
-dwells outside the planned band that a sure row puts inside it.
+out both lie in the record.
+
+right   the row of that very piece has both moments within 4 s (where a gap hides a moment, when its
+        interval holds it). It is the best guess: marked ambiguous or not does not matter here.
+told    right and not marked ambiguous.
+wrong   sure but wrong: a row not marked ambiguous that is not right, a row of a piece that never
+        was in the bath included.
+ambig   share of rows marked ambiguous; the candidates are listed and one tap settles it.
+p95     of the error of right dwells [s].
+hidden  dwells outside the planned band that a sure row puts inside it, of all outside it.
+
+With registered masses "that very piece" goes by its number; without, by the moment it went in.
 """
 
 import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 import ruptures
@@ -185,9 +191,9 @@ def rows_by_ruptures(session: Session, *, masses: bool, planned: bool) -> tuple[
     every = max(1, t.size // 1500)
     found = ruptures.KernelCPD(kernel="linear", min_size=2, jump=1).fit(x[::every, None])
     ends = [0, *found.predict(pen=every * 40.0), x[::every].size]
-    levels = [np.median(x[::every][a:b]) for a, b in zip(ends[:-1], ends[1:], strict=True) if b > a]
+    levels = [np.median(x[::every][a:b]) for a, b in pairwise(ends) if b > a]
     times = [t[min(t.size - 1, a * every)] for a in ends[1:-1]]
-    steps = [(at, b - a) for at, a, b in zip(times, levels[:-1], levels[1:], strict=False)]
+    steps = [(at, b - a) for at, (a, b) in zip(times, pairwise(levels), strict=False)]
     ins = [(at, d) for at, d in steps if d > 6]
     outs = [(at, -d) for at, d in steps if d < -6]
     if not ins or not outs:
@@ -231,6 +237,8 @@ HARD = {
     "noise 0.5 g, drift -2 g/min": Scene(noise_g=0.5, evaporation_g_min=2.0),
     "always a gap, a tare, a redip": Scene(gaps=1, tares=1, redips=1),
     "a fifth pulled out early or late": Scene(odd_share=0.2),
+    "pieces taken in any order": Scene(any_order=1.0),
+    "7 to 20 s between dips": Scene(spacing_s=(7.0, 20.0)),
 }
 
 

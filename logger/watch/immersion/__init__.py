@@ -3,6 +3,6 @@
 In reading order: `plateaus` cuts the stream of readings into levels with the edges between them;
 `steps` says how large an edge is and how well that is known; `chances` holds the likelihoods of
 what people do at a bath; `lattice` weighs every story that explains all edges at once; `learn`
-takes from the run itself what is not known before (drag, usual dwell, buoyancy); `table` turns the
-stories into rows with a confidence; `detector` is the door.
+takes from the run itself what is not known before (drag, usual dwell, buoyancy); `rows` joins ways
+in to ways out; `table` adds times, confidence and candidates; `detector` is the door.
 """

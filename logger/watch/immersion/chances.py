@@ -73,7 +73,7 @@ def normal(off: float, sd: float) -> float:
 
 
 def of_dwell(dwell_s: float, known: Knowledge) -> float:
-    """Chance of a dwell; an early or forgotten piece keeps a tenth of it, so that masses can win."""
+    """Chance of a dwell; an early or forgotten piece keeps a tenth of it: masses can win."""
     if known.dwell_s is None:
         return 0.0
     odd = math.log(0.1 / (3 * known.dwell_s))

@@ -358,7 +358,7 @@ class _Teller:
             in_g, in_sd = expected_g * known.buoyant, 0.4
         off = step.net_g - in_g + piece.mass_g + known.drag_g
         weight = normal(off, math.hypot(step.u_g, in_sd, piece.u_g, known.drag_sd_g))
-        left_at, came_at = step.edge_like(-piece.mass_g), step.edge_like(in_g)
+        left_at, came_at = step.nearest_edge(-piece.mass_g), step.nearest_edge(in_g)
         weight += self._dwell_of(piece, left_at)
         lift = Deed("out", piece.piece, left_at, piece.edge)
         dip = Deed("in", label, came_at, -1)
@@ -370,7 +370,7 @@ class _Teller:
         known = self.known
         off = step.net_g + one.mass_g + two.mass_g + 2 * known.drag_g
         weight = normal(off, math.hypot(step.u_g, one.u_g, two.u_g, 1.4 * known.drag_sd_g))
-        edges = [step.edge_like(-piece.mass_g - known.drag_g) for piece in (one, two)]
+        edges = [step.nearest_edge(-piece.mass_g - known.drag_g) for piece in (one, two)]
         weight += self._dwell_of(one, edges[0]) + self._dwell_of(two, edges[1])
         lifts = tuple(
             Deed("out", piece.piece, edge, piece.edge)
@@ -390,7 +390,7 @@ class _Teller:
         weight = normal(off, math.hypot(step.u_g, 0.5))
         dips = []
         for (label, _), mass_g in zip((one, two), masses, strict=True):
-            edge = step.edge_like(mass_g)
+            edge = step.nearest_edge(mass_g)
             dips.append(Deed("in", label, edge, -1))
             state = _with(state, self._held(label, edge, mass_g, 0.5))
         return weight, tuple(dips), state

@@ -6,6 +6,7 @@ by a prior, so that two pieces do not fool it.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import linear_sum_assignment
@@ -147,7 +148,7 @@ def _buoyancy(plateaus: Sequence[Plateau], masses_g: list[float]) -> float:
     heaviest, lightest = max(masses_g) * 1.03, min(masses_g) * HUNG_LOWEST * 0.97
     dips = [
         after.in_g - before.out_g
-        for before, after in zip(plateaus, plateaus[1:], strict=False)
+        for before, after in pairwise(plateaus)
         if lightest <= after.in_g - before.out_g <= heaviest
         and after.t1_s - after.t0_s > 8.0
         and not after.hidden

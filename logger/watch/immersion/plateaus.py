@@ -12,6 +12,7 @@ Sample = tuple[float, float]
 TAIL_S = 6.0  # level at the end of a plateau is taken over this long
 DRIPS_S = 3.0  # after an edge drips and slosh need about this long
 SETTLED_TO_S = 11.0
+SLOWEST_RISE_S = 15.0  # what takes longer is no edge but a drift
 SEEK_LIMIT = 4000  # samples kept while nothing settles
 
 
@@ -111,7 +112,7 @@ class PlateauFinder:
         self._none_seen = False
 
     def feed(self, t_s: float, mass_g: float | None) -> None:
-        """Take one reading; None is a reading without a value. Times that do not rise are ignored."""
+        """Take one reading; None is one without a value. Times that do not rise are ignored."""
         if mass_g is None:
             self._none_seen = True
             return
@@ -313,26 +314,32 @@ def _edge(
         place = max(1, len(samples) - 3)
     (t0, x0), (t1, x1) = samples[place - 1], samples[place]
     share = 0.5 if x1 == x0 else min(1.0, max(0.0, (half - x0) / (x1 - x0)))
-    # A touch may raise the foot of an edge: its middle half is the safer measure.
-    quarter = 0.25 * (after_g - before_g)
-    early = _passage(samples[:place][::-1], before_g + quarter, after_g > before_g, samples[place])
-    late = _passage(samples[place:], after_g - quarter, after_g < before_g, samples[place - 1])
     return _Edge(
         at_s=t0 + share * (t1 - t0),
         from_s=t0,
         to_s=t1,
-        rise_s=1.6 * max(0.0, late - early),
+        rise_s=_rise_s(samples, before_g, after_g),
         span_s=span_s,
         hidden=t1 - t0 > gap_s,
     )
 
 
-def _passage(samples: list[Sample], limit_g: float, below: bool, last: Sample) -> float:
-    """Interpolated time at which the level, walking outwards, first lies beyond the limit."""
-    for t_s, value in samples:
-        if (value <= limit_g) == below or value == limit_g:
-            change = last[1] - value
-            share = 0.0 if change == 0 else min(1.0, max(0.0, (limit_g - value) / change))
-            return t_s + share * (last[0] - t_s)
-        last = (t_s, value)
-    return last[0]
+def _rise_s(samples: list[Sample], before_g: float, after_g: float) -> float:
+    """Time the level took through the middle half of an edge, for the whole of it [s].
+
+    Only while it moves counts: a hand may hold it half way for a while.
+    """
+    step = after_g - before_g
+    low, high = sorted((before_g + 0.25 * step, before_g + 0.75 * step))
+    spent, start = 0.0, 0
+    for index in range(1, len(samples)):
+        (t0, x0), (t1, x1) = samples[index - 1], samples[index]
+        inside = min(high, max(x0, x1)) - max(low, min(x0, x1))
+        if inside <= 0 or (x1 - x0) * step <= 0:
+            continue
+        while start < index - 1 and samples[start + 1][0] <= t0 - 0.2:
+            start += 1
+        reach_s = t1 - samples[start][0]
+        if (x1 - samples[start][1]) / step * SLOWEST_RISE_S > reach_s:
+            spent += (t1 - t0) * inside / abs(x1 - x0)
+    return 2.0 * spent

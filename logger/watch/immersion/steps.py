@@ -48,6 +48,11 @@ class Step:
         """Whether the two plateaus follow each other."""
         return self.after == self.before + 1
 
+    def nearest_edge(self, wanted_g: float) -> int:
+        """Place of the plateau whose edge is most like a change: one of two within this step."""
+        off = [abs(up - wanted_g) for up in self.ups_g]
+        return self.before + 1 + off.index(min(off))
+
     def edge_like(self, wanted_g: float) -> int:
         """Place of the plateau whose edge holds a change of this size; the rest are touches.
 

@@ -5,14 +5,12 @@ hide an early pull-out, so where the two disagree the row says *ambiguous* and l
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-
-import numpy as np
-from scipy.optimize import linear_sum_assignment
+from dataclasses import dataclass, replace
 
 from logger.watch.immersion.lattice import Given, Stories, weigh
 from logger.watch.immersion.learn import first_knowledge, learned, with_usual_dwell
 from logger.watch.immersion.plateaus import Plateau
+from logger.watch.immersion.rows import Row, in_chance, joined_rows, outs_of
 
 SURE_ENOUGH = 0.8
 MASS_ALONE_AT_LEAST = 0.3
@@ -99,14 +97,6 @@ class BathTable:
     """Liquid that leaves with a piece, as learned from this run [g]."""
 
 
-@dataclass(slots=True)
-class _Row:
-    piece: int
-    in_edge: int
-    out_edge: int = -1
-    lifts: list[int] = field(default_factory=list)
-
-
 def build_table(
     plateaus: Sequence[Plateau], given: Given, planned_s: tuple[float, float] | None
 ) -> BathTable:
@@ -137,7 +127,7 @@ def build_table(
     usual_s = planned_s
     if usual_s is None and usual.dwell_s is not None:
         usual_s = (usual.dwell_s - 3 * usual.dwell_sd_s, usual.dwell_s + 3 * usual.dwell_sd_s)
-    rows = _rows(both, given)
+    rows = joined_rows(both, given)
     return BathTable(
         immersions=tuple(
             _immersion(number, row, plateaus, bool(given.masses_g), alone, both, usual_s)
@@ -155,81 +145,9 @@ def build_table(
     )
 
 
-def _rows(stories: Stories, given: Given) -> list[_Row]:
-    """Ways in joined to ways out so that the sum of their chances is largest, then given numbers.
-
-    Not the single best story: where many are alike, each row takes what most of them say.
-    """
-    pairs: dict[tuple[int, int], float] = {}
-    for (_, came, left), chance in stories.dwells.items():
-        pairs[came, left] = pairs.get((came, left), 0.0) + chance
-    dips: dict[int, float] = {}
-    for (_, came), chance in stories.ins.items():
-        dips[came] = dips.get(came, 0.0) + chance
-    lifts: dict[int, float] = {}
-    for (_, left), chance in pairs.items():
-        lifts[left] = lifts.get(left, 0.0) + chance
-    # Two pieces can share an edge that no reading divides.
-    ways_in = sorted(
-        came for came, chance in dips.items() if chance >= 0.5 for _ in range(round(chance) or 1)
-    )
-    ways_out = sorted(left for left, chance in lifts.items() for _ in range(round(chance) or 1))
-    # Rows: ways in, then one "lay in it at the start" for each way out. Columns: ways out, then one
-    # "none" for each row.
-    count = len(ways_in) + len(ways_out)
-    score = np.full((count, len(ways_out) + count), -1e3)
-    for row, came in enumerate(ways_in):
-        for column, left in enumerate(ways_out):
-            score[row, column] = pairs.get((came, left), -1e3)
-        stays = dips[came] - sum(pairs.get((came, left), 0.0) for left in lifts)
-        score[row, len(ways_out) + row] = stays
-    for place, left in enumerate(ways_out):
-        row = len(ways_in) + place
-        explained = lifts[left]
-        score[row, place] = pairs.get((-1, left), 0.0) - max(0.0, 1.0 - explained)
-        score[row, len(ways_out) + row] = 0.0
-    rows = []
-    for row, column in zip(*linear_sum_assignment(score, maximize=True), strict=True):
-        out = ways_out[column] if column < len(ways_out) else -1
-        if row < len(ways_in):
-            rows.append(_Row(0, ways_in[row], out))
-        elif out >= 0 and score[row, column] > 0:
-            rows.append(_Row(0, -1, out))
-    rows.sort(key=lambda r: (r.in_edge, r.out_edge))
-    _number(rows, stories, given)
-    for deed in stories.deeds:
-        if deed.what == "lift":
-            for found in rows:
-                if found.in_edge == deed.in_edge and found.in_edge >= 1:
-                    found.lifts.append(deed.edge)
-    return rows
-
-
-def _number(rows: list[_Row], stories: Stories, given: Given) -> None:
-    if not given.masses_g:
-        # The label a confirmed way out was given, else the order of going in.
-        for number, row in enumerate(rows, start=1):
-            row.piece = number
-        return
-    pieces = list(given.masses_g)
-    chance = np.zeros((len(rows), max(len(pieces), len(rows))))
-    for place, row in enumerate(rows):
-        for column, piece in enumerate(pieces):
-            chance[place, column] = _chance_of(piece, row, stories)
-    for place, column in zip(*linear_sum_assignment(chance, maximize=True), strict=True):
-        rows[place].piece = pieces[column] if column < len(pieces) else 0
-
-
-def _chance_of(piece: int, row: _Row, stories: Stories) -> float:
-    if row.out_edge >= 0:
-        return stories.dwells.get((piece, row.in_edge, row.out_edge), 0.0)
-    left = sum(c for (p, came, _), c in stories.dwells.items() if (p, came) == (piece, row.in_edge))
-    return stories.ins.get((piece, row.in_edge), 0.0) - left
-
-
 def _immersion(
     number: int,
-    row: _Row,
+    row: Row,
     plateaus: Sequence[Plateau],
     registered: bool,
     alone: Stories,
@@ -238,14 +156,14 @@ def _immersion(
 ) -> Immersion:
     came = plateaus[row.in_edge] if row.in_edge >= 1 else None
     left = plateaus[row.out_edge] if row.out_edge >= 1 else None
-    outs, outs_alone = _outs_of(row, registered, both), _outs_of(row, registered, alone)
-    went_in = _in_chance(row, registered, both)
+    outs, outs_alone = outs_of(row, registered, both), outs_of(row, registered, alone)
+    went_in = in_chance(row, registered, both)
     if left is not None:
         confidence = outs.get((row.in_edge, row.out_edge), 0.0)
         agreed = _agreed(row, plateaus, outs_alone, usual_s)
     else:
         confidence = max(0.0, went_in - sum(outs.values()))
-        by_mass = _in_chance(row, registered, alone) - sum(outs_alone.values())
+        by_mass = in_chance(row, registered, alone) - sum(outs_alone.values())
         agreed = by_mass >= MASS_ALONE_AT_LEAST
     confidence = min(1.0, confidence)
     others = {
@@ -278,7 +196,7 @@ def _immersion(
 
 
 def _agreed(
-    row: _Row,
+    row: Row,
     plateaus: Sequence[Plateau],
     outs_alone: dict[tuple[int, int], float],
     usual_s: tuple[float, float] | None,
@@ -299,26 +217,8 @@ def _agreed(
     )
 
 
-def _outs_of(row: _Row, registered: bool, stories: Stories) -> dict[tuple[int, int], float]:
-    """Chance of each (in, out) for this row's piece; without masses a piece is its way in."""
-    found: dict[tuple[int, int], float] = {}
-    for (piece, came, left), chance in stories.dwells.items():
-        same = piece == row.piece if registered else came == row.in_edge
-        if same and (row.in_edge >= 0 or registered or left == row.out_edge):
-            found[came, left] = found.get((came, left), 0.0) + chance
-    return found
-
-
-def _in_chance(row: _Row, registered: bool, stories: Stories) -> float:
-    return sum(
-        chance
-        for (piece, came), chance in stories.ins.items()
-        if came == row.in_edge and (piece == row.piece or not registered)
-    )
-
-
 def _candidates(
-    row: _Row, plateaus: Sequence[Plateau], others: dict[tuple[int, int], float]
+    row: Row, plateaus: Sequence[Plateau], others: dict[tuple[int, int], float]
 ) -> tuple[Candidate, ...]:
     listed = [
         Candidate(
