@@ -133,7 +133,7 @@ class Channel(Written):
     sensor: Sensor | None = None
     correction: Correction | None = None
     resolution: float | None = Field(default=None, gt=0)
-    """Smallest step of the display, degC or g; None takes the wide default of ``correct.budget``."""
+    """Smallest step of the display, degC or g; None takes the default of ``correct.budget``."""
     repeatability: float | None = Field(default=None, ge=0)
     """Standard deviation of repeats, degC or g."""
     stuck_after_s: Annotated[DurationS | None, Field(alias="stuck_after")] = None

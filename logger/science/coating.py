@@ -34,7 +34,7 @@ class Body:
     diameter_mm : float
         Diameter [mm], above 0.
     length_mm : float
-        Overall length of a cylinder, round ends included, or thickness of a patty [mm]. Not used for
+        Overall length of a cylinder, round ends included, or thickness of a patty [mm]. Unused for
         a sphere.
 
     Raises

@@ -58,8 +58,8 @@ def lines_per_second(
 ) -> None:
     """Framing, parsing, perhaps correction, and store of one fast instrument, on one thread.
 
-    ``alike``: a load that stands on the scale with 0.3 g of noise, so that lines come again, as from
-    a real scale; else 9000 different lines in turn.
+    ``alike``: a load that stands on the scale with 0.3 g of noise, so that lines come again, as
+    from a real scale; else 9000 different lines in turn.
     """
     bench = bench_from_text(bench_of(["/dev/none"]), "bench")
     shapes = builtin_shapes()
