@@ -306,7 +306,7 @@ class Scene:
     dwell_sd: float = 0.05
     band: float = 0.15
     odd_share: float = 0.05
-    any_order: float = 0.25
+    any_order: float = 0.12
     spacing_s: tuple[float, float] = (10.0, 40.0)
     rate_hz: float | None = None
     step_g: float | None = None
@@ -441,12 +441,12 @@ class _Session:
         self._write_redips()
 
     def _order(self) -> list[int]:
-        """Along the tray, now and then two swapped; in a quarter of the sessions any order."""
+        """Along the tray, now and then two swapped; in some sessions any order."""
         order = list(range(1, int(self.pieces) + 1))
         if self.rng.random() < self.scene.any_order:
             self.rng.shuffle(order)
         for place in range(len(order) - 1):
-            if self.rng.random() < 0.08:
+            if self.rng.random() < 0.06:
                 order[place], order[place + 1] = order[place + 1], order[place]
         return order
 

@@ -43,7 +43,7 @@ def second_trace(
     aim = dwell_s or float(rng.uniform(75, 360))
     masses = rng.lognormal(np.log(rng.uniform(45, 120)), mass_cv, count).round(1)
     ins = 14.0 + np.cumsum(np.r_[0.0, 7.0 + rng.gamma(2.0, 8.0, max(0, count - 1))])[:count]
-    numbers = rng.permutation(count) + 1 if rng.random() < 0.25 else np.arange(1, count + 1)
+    numbers = rng.permutation(count) + 1 if rng.random() < 0.12 else np.arange(1, count + 1)
     share = rng.normal(1.0, dwell_cv, count)
     strange = rng.random(count) < odd
     share[strange] = rng.choice([0.5, 0.6, 1.4], strange.sum())
