@@ -119,7 +119,16 @@ class Singles:
         last, base = self.last, self.base
         if last is None or last.value is None or base is None or t_ns - last.t_ns > FRESH_NS:
             return None, math.nan
-        return last.value - (base.value or 0.0), self._u(last)
+        return last.value - (base.value or 0.0), self.u_of(last)
+
+    def u_of(self, level: Reading) -> float:
+        """Return the standard uncertainty of a level above the base [g]; NaN when unknown."""
+        base = self.base
+        if base is None or base.value is None or level.value is None:
+            return math.nan
+        if self.corrector is None:
+            return math.hypot(level.u, base.u)
+        return difference_uncertainty(self.corrector, level.value, self.corrector, base.value)
 
     def _at_rest(self, level: Reading, value: float) -> Step | None:
         if self.base is None:
@@ -167,15 +176,7 @@ class Singles:
         return Step(
             what=what,
             mass_g=(level.value or 0.0) - base_g,
-            u_g=self._u(level),
+            u_g=self.u_of(level),
             t_ns=level.t_ns,
             on_top=on_top,
         )
-
-    def _u(self, level: Reading) -> float:
-        base = self.base
-        if base is None or base.value is None or level.value is None:
-            return math.nan
-        if self.corrector is None:
-            return math.hypot(level.u, base.u)
-        return difference_uncertainty(self.corrector, level.value, self.corrector, base.value)
