@@ -20,7 +20,7 @@ from logger.watch.immersion.steps import Step, step_between
 
 MOST_SKIPPED = 3
 KEEP_WITHIN = 10.0  # states less likely than the best by more than this are dropped
-KEEP_STATES = 120
+KEEP_STATES = 60
 WAYS_WITHIN = 11.0  # ways less likely than the best one from the same state by more are not told
 AGAINST_WORD = 25.0
 

@@ -12,7 +12,7 @@ from logger.watch.immersion.learn import first_knowledge, learned, with_usual_dw
 from logger.watch.immersion.plateaus import Plateau
 from logger.watch.immersion.rows import Row, in_chance, joined_rows, outs_of
 
-SURE_ENOUGH = 0.7
+SURE_ENOUGH = 0.75
 MASS_ALONE_AT_LEAST = 0.3
 ODD_FROM = 0.3
 LISTED_FROM = 0.02
