@@ -70,6 +70,7 @@ class CoatWatch(Plain):
         self.u_bare_g: dict[int, float] = {}
         self.coats: dict[int, tuple[float, float, int]] = {}
         """Mass, its standard uncertainty [g] and time [ns] of each coat weighed here."""
+        self.by_hand: set[int] = set()
         self.lies: tuple[int, str] | None = None
         """Piece on the scale, and whether that is before or after its dip."""
         self.needed: NeededDwell | None = None
@@ -190,6 +191,7 @@ class CoatWatch(Plain):
         elif mass_g > bare_g:
             if number not in self.dips.after:
                 self.dips.after.append(number)
+            self.by_hand.add(number)
             self._coat(number, mass_g - bare_g, math.nan, t_ns)
 
     def _next_in_turn(self) -> int:
@@ -282,7 +284,7 @@ class CoatWatch(Plain):
     def _judge(self, number: int) -> None:
         mass_g, u_g, at_ns = self.coats[number]
         coat_mm, u_mm = self._thickness(number)
-        typed = "typed by hand without an uncertainty" if math.isnan(u_g) else ""
+        typed = pieces.BY_HAND if number in self.by_hand else ""
         out = self.context.out
         out.find(
             checks.finding(

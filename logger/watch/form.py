@@ -20,6 +20,9 @@ from logger.watch.singles import Range, Singles, Step
 CLEAR_OF = 1.5
 """Masses of two loads this far apart, as a ratio, are not two pieces of one batch."""
 
+TARED_NS = 10_000_000_000
+"""How long after a load vanished a tare may still be told that explains it [ns]."""
+
 
 def make(context: Context) -> Watcher:
     """Return the watcher of a forming stage."""
@@ -41,8 +44,11 @@ class Form(Plain):
         self.knows_range = self.scale.may_weigh_g is not None
         self.weighed: dict[int, tuple[float, float, int]] = {}
         """Mass, its standard uncertainty [g] and time [ns] of each piece of this stage."""
+        self.by_hand: set[int] = set()
         self.number: int | None = None
         """Piece on the scale."""
+        self.left_ns = -TARED_NS
+        """When the last load left."""
 
     def reading(self, reading: Reading) -> None:
         """Take one reading of the bench scale."""
@@ -55,6 +61,7 @@ class Form(Plain):
         self.scale.event(event)
         by_hand = pieces.registered_by_hand(event)
         if by_hand is not None:
+            self.by_hand.add(by_hand[0])
             self._register(by_hand[0], by_hand[1], math.nan, event.t_ns)
         elif event.kind in ("mark", "foot_mark"):
             step = self.scale.count()
@@ -63,8 +70,7 @@ class Form(Plain):
         elif (
             event.kind in ("tare", "tare_suspected")
             and event.channel == self.channel
-            and not self.knows_range
-            and list(self.weighed) == [self.number]
+            and (self.number is not None or event.t_ns - self.left_ns <= TARED_NS)
         ):
             self._forget_vessel()
 
@@ -76,7 +82,7 @@ class Form(Plain):
                 checks.finding(
                     self.context, "piece mass", mass_g, "g", u_g, self.stage.mass_g, at_ns, at_ns,
                     self.channel, number,
-                    "typed by hand without an uncertainty" if math.isnan(u_g) else "",
+                    pieces.BY_HAND if number in self.by_hand else "",
                 )
             )  # fmt: skip
         missing = self._missing()
@@ -128,33 +134,36 @@ class Form(Plain):
 
     def _step(self, step: Step) -> None:
         if step.what == "off":
-            self.number = None
+            self.number, self.left_ns = None, step.t_ns
         elif step.what == "changed" and self.number is not None:
             self._register(self.number, step.mass_g, step.u_g, step.t_ns, again=True)
         elif step.what == "on":
-            if step.on_top and self._was_vessel(step.mass_g):
+            if step.on_top and not self._like_the_first(step.mass_g):
                 self._forget_vessel()
             self.number = max([0, *self.context.batch.pieces]) + 1
             self._register(self.number, step.mass_g, step.u_g, step.t_ns)
 
-    def _was_vessel(self, mass_g: float) -> bool:
-        """Return whether the only load so far was a tray, now that a piece lies on it."""
-        if self.knows_range or self.number is None or list(self.weighed) != [self.number]:
-            return False
-        ratio = self.weighed[self.number][0] / mass_g
-        return not 1.0 / CLEAR_OF <= ratio <= CLEAR_OF
+    def _like_the_first(self, mass_g: float) -> bool:
+        """Return whether a load is about as heavy as the first one: that was no tray then."""
+        first_g = next(iter(self.weighed.values()), (mass_g, 0.0, 0))[0]
+        return 1.0 / CLEAR_OF <= first_g / mass_g <= CLEAR_OF
 
     def _forget_vessel(self) -> None:
-        if self.number is not None:
-            del self.weighed[self.number]
-            self.context.batch.pieces.pop(self.number, None)
-            self.number = None
-            pieces.write(self.context)
+        """Take back the only load so far, where nothing said what a piece weighs: it was a tray."""
+        if self.knows_range or len(self.weighed) != 1:
+            return
+        (number,) = self.weighed
+        del self.weighed[number]
+        self.context.batch.pieces.pop(number, None)
+        self.number = None
+        pieces.write(self.context)
 
     def _register(
         self, number: int, mass_g: float, u_g: float, t_ns: int, *, again: bool = False
     ) -> None:
         self.weighed[number] = mass_g, u_g, t_ns
+        if not math.isnan(u_g):
+            self.by_hand.discard(number)
         pieces.facts_of(self.context.batch, number).bare_mass_g = mass_g
         if not self.knows_range and len(self.weighed) >= 2:
             middle_g = sorted(m for m, _, _ in self.weighed.values())[len(self.weighed) // 2]

@@ -18,6 +18,8 @@ HOLD_NS = 1_000_000_000
 """How long a level must hold before it counts [ns]: a piece is let go by then."""
 LIGHTEST_G = 2.0
 """Least that counts as something on the scale [g]."""
+_LIFTED_SHARE = 0.05
+"""A load of which no more than this share is left on the scale was lifted."""
 FRESH_NS = 10_000_000_000
 
 Range = tuple[float, float]
@@ -85,12 +87,15 @@ class Singles:
             return None
         if reading.value is not None:
             self.last = reading
+            if self._gone(reading.value):
+                return self._taken_off(reading.t_ns)
         level = self.steady.take(reading)
         held = self._held
         if level is None or level.value is None:
-            self._held = None
+            if not self._still(reading.value):
+                self._held = None
             return None
-        if held is None or abs(level.value - (held.value or 0.0)) > self.reach_g(level.value):
+        if held is None or not self._still(level.value):
             self._held = level
             return None
         if level.t_ns - held.t_ns < HOLD_NS:
@@ -130,6 +135,29 @@ class Singles:
             return math.hypot(level.u, base.u)
         return difference_uncertainty(self.corrector, level.value, self.corrector, base.value)
 
+    def _still(self, value_g: float | None) -> bool:
+        """Return whether a value is still that of the level under way, noise apart."""
+        held = self._held
+        if held is None or held.value is None or value_g is None:
+            return False
+        return abs(value_g - held.value) <= 2.0 * self.reach_g(value_g)
+
+    def _gone(self, value_g: float) -> bool:
+        """Return whether the load was lifted: one reading tells, the next may follow at once."""
+        if self.load is None or self.base is None:
+            return False
+        beneath_g = self.base.value or 0.0
+        load_g = (self.load.value or 0.0) - beneath_g
+        return value_g - beneath_g <= max(self.reach_g(value_g), _LIFTED_SHARE * load_g)
+
+    def _taken_off(self, t_ns: int) -> Step | None:
+        step = None
+        if self.counted and self.load is not None:
+            step = self._step("off", self.load._replace(t_ns=t_ns))
+        self.load, self.counted, self._held = None, False, None
+        self.steady.clear()
+        return step
+
     def _at_rest(self, level: Reading, value: float) -> Step | None:
         if self.base is None:
             self.base = level
@@ -144,10 +172,6 @@ class Singles:
         change_g = value - (self.load.value or 0.0)
         if abs(change_g) <= reach_g:
             return None
-        if net_g <= max(reach_g, 0.05 * abs((self.load.value or 0.0) - (self.base.value or 0.0))):
-            was_counted, gone = self.counted, self._step("off", self.load)
-            self.base, self.load, self.counted = level, None, False
-            return gone if was_counted else None
         if change_g >= LIGHTEST_G and self.may_weigh_g is not None and self._may(change_g):
             self.base, self.load, self.counted = self.load, level, False
             return self._try(level, change_g, on_top=True)
