@@ -42,10 +42,13 @@ def decode(line: bytes) -> dict[str, Any]:
     Raises
     ------
     InputError
-        If it is no JSON object.
+        If it is no JSON object, or holds half a character, which no file can keep.
     """
     try:
         message = json.loads(line)
+        json.dumps(message, ensure_ascii=False).encode()
+    except UnicodeEncodeError as cause:
+        raise InputError("control line", "half a character", "send whole characters") from cause
     except (ValueError, RecursionError) as cause:
         raise InputError("control line", "this is not JSON", "send one object a line") from cause
     if not isinstance(message, dict):
