@@ -20,7 +20,7 @@ from logger.recorder.command import Command, check
 from logger.recorder.current import Current
 from logger.recorder.inbox import Inbox
 from logger.store.datafolder import DataFolder
-from logger.store.errors import DiskFullError
+from logger.store.errors import StoreError
 from logger.store.records import WriteBatch
 from logger.store.ring import Ring
 
@@ -246,25 +246,29 @@ class Writer(threading.Thread):
         batch = self.current.take_pending()
         if file is None:
             return
+        unsaved: WriteBatch | None = batch
         try:
             if self._disk_full:
                 self._ring.add(batch)
+                unsaved = None
                 if time.monotonic() < self._retry_at:
                     return
                 self._recover()
             elif batch:
                 self._answer(batch, file.write(batch))
+            unsaved = None
             if time.monotonic() - self._compacted_at > COMPACT_S and not self._disk_full:
                 self._compacted_at = time.monotonic()
                 file.compact()
-        except DiskFullError as full:
+        except StoreError as trouble:
+            # A disk that fails is treated like a full one: what it did not take waits in memory.
             if not self._disk_full:
-                log.error("%s", full)
+                log.error("%s", trouble)
                 self._disk_full = True
-                self._say(self._now_ns(), "disk_full", str(full))
+                self._say(self._now_ns(), "disk_full", str(trouble))
                 self._ballast.drop_ballast()
-                if full.batch is not None:
-                    self._ring.add(full.batch)
+                if unsaved is not None:
+                    self._ring.add(unsaved)
             self._retry_at = time.monotonic() + RETRY_S
 
     def _recover(self) -> None:
