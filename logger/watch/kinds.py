@@ -4,14 +4,25 @@ Pure; used by logger.watch.run and course. A new stage kind needs a table in log
 a line here.
 """
 
-import importlib
-import importlib.util
 from collections.abc import Callable
 
-from logger.watch import chill, cook, emulsify, fatcurve, heat, hold, hydrate, weigh
+from logger.watch import (
+    chill,
+    coat,
+    cook,
+    dry,
+    emulsify,
+    fatcurve,
+    form,
+    heat,
+    hold,
+    hydrate,
+    rinse,
+    setbath,
+    weigh,
+)
 from logger.watch.contract import Context, Watcher
 from logger.watch.danger import DangerZone
-from logger.watch.plain import Plain
 
 Maker = Callable[[Context], Watcher]
 
@@ -20,13 +31,16 @@ _MAKERS: dict[str, Maker] = {
     "hydrate": hydrate.make,
     "heat": heat.make,
     "emulsify": emulsify.make,
+    "form": form.make,
     "chill": chill.make,
+    "coat": coat.make,
+    "set": setbath.make,
+    "rinse": rinse.make,
+    "dry": dry.make,
     "cook": cook.make,
     "hold": hold.make,
     "fat_curve": fatcurve.make,
 }
-_OPTIONAL = {"form": "form", "coat": "coat", "set": "setbath", "rinse": "rinse", "dry": "dry"}
-"""Kinds whose module may not be there: the stage then only keeps time."""
 
 
 def make(context: Context) -> Watcher:
@@ -39,19 +53,9 @@ def make(context: Context) -> Watcher:
     """
     if context.stage is None:
         raise ValueError("a stage watcher needs a stage; run-long watchers come from run_long()")
-    return _maker(context.stage.kind)(context)
+    return _MAKERS[context.stage.kind](context)
 
 
 def run_long(context: Context) -> list[Watcher]:
     """Return the watchers that live as long as the run, besides health."""
     return [DangerZone(context)]
-
-
-def _maker(kind: str) -> Maker:
-    if kind in _MAKERS:
-        return _MAKERS[kind]
-    name = f"logger.watch.{_OPTIONAL[kind]}"
-    if importlib.util.find_spec(name) is None:
-        return Plain
-    maker: Maker = importlib.import_module(name).make
-    return maker
