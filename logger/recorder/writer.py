@@ -11,7 +11,7 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from logger.model.errors import BainlogError, InputError
+from logger.model.errors import BainlogError, InputError, StoreError
 from logger.model.event import Event
 from logger.ports.clock import Clock
 from logger.ports.instrument import PortBatch
@@ -20,7 +20,6 @@ from logger.recorder.command import Command, check
 from logger.recorder.current import Current
 from logger.recorder.inbox import Inbox
 from logger.store.datafolder import DataFolder
-from logger.store.errors import StoreError
 from logger.store.records import WriteBatch
 from logger.store.ring import Ring
 
