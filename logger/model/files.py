@@ -5,6 +5,7 @@ is answered with the nearest known one.
 """
 
 import difflib
+import reprlib
 import tomllib
 from typing import Any, TypeVar
 
@@ -48,7 +49,7 @@ def _read(model: type[Model], text: str, name: str) -> Model:
         raise InputError(name, f"{len(text)} characters", f"give a file of at most {MAX_TEXT}")
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as cause:
+    except ValueError as cause:  # also an integer of thousands of digits
         raise InputError(name, f"this is not TOML: {cause}", "mend that line") from cause
     except RecursionError as cause:
         raise InputError(name, "tables nested too deeply", "write flat tables") from cause
@@ -86,7 +87,7 @@ def _first_error(
         return InputError(where, "no kind", 'add kind = "..."')
     if kind == "value_error":
         return InputError(where, str(context["error"]), "mend it")
-    return InputError(where, f"found {error['input']!r}", error["msg"])
+    return InputError(where, f"found {reprlib.repr(error['input'])}", error["msg"])
 
 
 def _path(loc: tuple[int | str, ...], data: Any) -> str:

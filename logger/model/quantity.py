@@ -5,11 +5,13 @@ float in the unit that the name of the field says. Pure; pint is imported at the
 it is slow to import and most commands need no unit.
 """
 
+import math
 import re
 from functools import cache
 from typing import Any
 
 _QUANTITY = re.compile(r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
+_LONGEST = 100
 _PRICE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*([A-Z]{3})\s*/\s*(.+?)\s*")
 _SPELLED = {
     "%": "percent",
@@ -55,6 +57,8 @@ def number_in(text: str, unit: str) -> float:
     ValueError
         If the text is no quantity, or its unit does not measure the same thing.
     """
+    if len(text) > _LONGEST:
+        raise ValueError(f"{text[:_LONGEST]!r}... is too long for a number with a unit")
     match = _QUANTITY.fullmatch(text)
     if match is None:
         raise ValueError(f"{text!r} is not a number with a unit, such as {example(unit)!r}")
@@ -66,9 +70,12 @@ def number_in(text: str, unit: str) -> float:
         found = _unit(spelled or ("percent" if unit == "percent" else ""))
         if unit == "delta_degC" and found in (ureg.degC, ureg.degF):
             found = ureg.delta_degC if found == ureg.degC else ureg.delta_degF
-        return float(ureg.Quantity(number, found).to(unit).magnitude)
+        value = float(ureg.Quantity(number, found).to(unit).magnitude)
     except Exception as cause:  # pint raises many kinds; each means the same here
         raise ValueError(f"{text!r} is not in a unit like {example(unit)!r}") from cause
+    if not math.isfinite(value):
+        raise ValueError(f"{text!r} is beyond any number")
+    return value
 
 
 def price_per_kg(text: str) -> tuple[float, str]:

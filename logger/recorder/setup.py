@@ -10,11 +10,14 @@ from pathlib import Path
 
 from logger.model.bench import Bench
 from logger.model.errors import InputError
-from logger.model.files import bench_from_text, sheet_from_text
+from logger.model.files import MAX_TEXT, bench_from_text, sheet_from_text
 from logger.ports.shapefiles import load_shapes
 from logger.science.fats import Fat, builtin_fats, fats_from_toml
 from logger.store.datafolder import DataFolder
 from logger.wire.shape import Shape
+
+MAX_BYTES = 4 * MAX_TEXT
+"""Largest file that is read [bytes]; looked at before it is opened."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,9 +66,12 @@ def read_text(path: Path) -> str:
     Raises
     ------
     InputError
-        If it is not there or is no text.
+        If it is not there, is too large, or is no text.
     """
     try:
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            raise InputError(str(path), f"{size} bytes", f"give a file of at most {MAX_BYTES}")
         return path.read_text(encoding="utf-8-sig")
     except FileNotFoundError as cause:
         raise InputError(str(path), "no such file", "give the path of an existing file") from cause

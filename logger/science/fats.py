@@ -154,7 +154,7 @@ def fats_from_toml(text: str, where: str, base: Mapping[str, Fat] | None = None)
     """
     try:
         tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as cause:
+    except (ValueError, RecursionError) as cause:
         raise InputError(where, str(cause), "correct the TOML") from cause
     fats = dict(base or {})
     for key, table in tables.items():

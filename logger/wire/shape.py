@@ -169,7 +169,7 @@ def shapes_from_text(text: str, name: str) -> dict[str, Shape]:
     """
     try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as cause:
+    except (ValueError, RecursionError) as cause:
         raise InputError(name, f"this is not TOML: {cause}", "mend that line") from cause
     tables = data.pop("shape", {})
     if data:
