@@ -3,6 +3,7 @@
 Pure; used by the bath watcher, whose rows it words. Times are seconds on the run's axis.
 """
 
+import math
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -41,6 +42,11 @@ class Piece:
     high_s: float | None
 
     @property
+    def number(self) -> int | None:
+        """Number of the piece; None for one more than there are."""
+        return self.row.piece or None
+
+    @property
     def inside(self) -> bool:
         """Whether it is in the bath now."""
         return self.row.out_s is None and self.row.out_between_s is None
@@ -62,15 +68,21 @@ class Piece:
         return now_s - self.row.in_s
 
     def due_in_s(self, now_s: float) -> float | None:
-        """How long until it should come out [s], negative when it should have; the sheet's time if
-        there is one, else the advised dwell."""
+        """How long until it should come out [s], negative when it should have: the sheet's shortest
+        dwell, or later once the skin has likely set, but within its longest; without a sheet the
+        advised dwell."""
         age_s = self.age_s(now_s)
         if age_s is None or not self.inside:
             return None
-        wanted_s = self.low_s if self.low_s is not None else self.high_s
-        if wanted_s is None and self.needed is not None:
-            wanted_s = self.needed.advised_s
-        return None if wanted_s is None else wanted_s - age_s
+        if self.low_s is None and self.high_s is None:
+            return None if self.needed is None else self.needed.advised_s - age_s
+        left_s = [] if self.low_s is None else [self.low_s - age_s]
+        if self.left_s:
+            left_s.append(self.left_s)
+        if not left_s:
+            return (self.high_s or 0.0) - age_s
+        latest_s = math.inf if self.high_s is None else self.high_s - age_s
+        return min(max(left_s), latest_s)
 
     def status(self, now_s: float) -> str:
         """in, due, overdue, out or unsure."""
@@ -103,7 +115,7 @@ def _row(piece: Piece, now_s: float) -> dict[str, Any]:
         ]
     return {
         "immersion": row.number,
-        "piece": row.piece,
+        "piece": piece.number,
         "in_s": row.in_s,
         "out_s": row.out_s,
         "dwell_s": piece.age_s(now_s),
@@ -111,20 +123,24 @@ def _row(piece: Piece, now_s: float) -> dict[str, Any]:
         "high_s": piece.high_s,
         "set_fraction": piece.set_fraction,
         "left_s": left,
-        "says": _says(piece, left),
+        "says": _says(piece, left, now_s),
         "status": piece.status(now_s),
         "candidates": [c.dwell_s for c in row.candidates],
     }
 
 
-def _says(piece: Piece, left: list[float] | None) -> str:
+def _says(piece: Piece, left: list[float] | None, now_s: float) -> str:
     if piece.unsure and not piece.inside:
-        others = sorted({c.piece for c in piece.row.candidates} - {piece.row.piece})
-        return "which piece? it may be " + " or ".join(map(str, others)) if others else "unsure"
+        dwells = sorted({c.dwell_s for c in piece.row.candidates} | {piece.row.dwell_s or 0.0})
+        told = " or ".join(clock(dwell_s) for dwell_s in dwells if dwell_s > 0.0)
+        return f"which piece? in for {told}" if told else "which piece?"
     if piece.set_fraction is None:
         return ""
     if piece.set_fraction >= 1.0:
-        return "skin set through"
+        # The share is that of the likely coat: only past the range of the needed time is it sure.
+        age_s, needed = piece.age_s(now_s), piece.needed
+        sure = needed is None or age_s is None or age_s >= needed.high_s
+        return "skin set through" if sure else "skin likely set through"
     says = f"skin {piece.set_fraction:.0%} through"
     return f"{says}, {span(*left)} more" if left is not None else says
 

@@ -9,44 +9,31 @@ import math
 from typing import Any
 
 from logger.model.event import Event
+from logger.model.finding import Finding
 from logger.model.reading import Reading
 from logger.model.sheet import SetStage
-from logger.model.state import Proposal, StageView
-from logger.model.written import Band
+from logger.model.state import StageView
 from logger.science.calcium import CAUTION, WAIT_FOR_TEMPERATURE
-from logger.science.inventory import REFRESH_BELOW, refresh_advice
-from logger.watch.bathboard import Piece, board, sentence, without_number
-from logger.watch.checks import finding, number, shown
-from logger.watch.contract import Condition, Context, PieceFacts, Watcher, seconds
+from logger.science.inventory import refresh_advice
+from logger.watch import bathfindings
+from logger.watch import pieces as formed
+from logger.watch.bathboard import Piece, board, clock, sentence
+from logger.watch.bathfindings import Worst
+from logger.watch.bathnews import News
+from logger.watch.checks import finding, number
+from logger.watch.contract import Condition, Context, Watcher, seconds
 from logger.watch.immersion.detector import ImmersionDetector
-from logger.watch.immersion.table import Immersion
 from logger.watch.limits import band_conditions
 from logger.watch.plain import Plain
 from logger.watch.probe import Probe
 from logger.watch.skin import Gone, skin_clock
 
-U_EDGE_S = 0.3
-"""Standard uncertainty of a moment read off the scale [s]: two thirds of the p95 that
-``python -m tests.bench bath`` prints."""
-STANDS_NS = 4_000_000_000
-"""How long a row must read the same before it is told [ns]: a lift and redip, a splash or a hand is
-none."""
-U_BY_HAND_S = 1.5
-"""Standard uncertainty of a moment told by a tap [s]: common practice, no source."""
-U_STRENGTH_PERCENT = 5.0
-"""Standard uncertainty of the bath's strength as worked out [% of its start]: drag and uptake are
-from memory."""
+SILENT_NS = 10_000_000_000
+"""A scale silent for longer than this sees no piece: marks count instead [ns]."""
 WET_CAUTION = (
     "A wet or frozen skin spits and can burst in hot oil: rinse, dry and lower it slowly. Follow "
     "local rules and licensed practice."
 )
-REFRESH = Band(
-    low=100.0 * REFRESH_BELOW, unit="%", source="proposal of this tool, no published threshold"
-)
-WANTED = Band(high=100.0, unit="%", source="binding capacity of the alginate")
-U_DEMAND = 0.15
-"""Standard uncertainty of the calcium wanted, as a share: binding 0.35 to 0.5 per uronate."""
-THROUGH = Band(low=100.0, unit="%", source="gel front, Neumann solution")
 
 
 class SetBath(Plain):
@@ -73,10 +60,11 @@ class SetBath(Plain):
         self.skin.begin(
             sorted(self._coats()) or [stage.expected_coat_mm or 0.5], self.expected or 1
         )
-        self._told: dict[int, Immersion] = {}
-        self._news: dict[int, tuple[Immersion | None, int]] = {}
-        self._worst_c: float | None = None
-        self._worst_ns = context.start_ns
+        self.news = News(context, self.scale)
+        self._heard_ns: int | None = None
+        """Last value of the bath scale."""
+        self._worst = {True: Worst(stage.bath_c), False: Worst(stage.bath_c)}
+        """Bath temperature with pieces in, and without."""
 
     # What comes in.
 
@@ -84,8 +72,10 @@ class SetBath(Plain):
         """Take one reading."""
         if reading.channel == self.scale:
             self.detector.feed(seconds(reading.t_ns), reading.value)
-        elif self.probe.take(reading) and reading.value is not None:
-            self._remember_worst(reading.value, reading.t_ns)
+            if reading.value is not None:
+                self._heard_ns = reading.t_ns
+        else:
+            self.probe.take(reading)
 
     def event(self, event: Event) -> None:
         """Take one event."""
@@ -95,18 +85,18 @@ class SetBath(Plain):
             self.detector.say(at_s, "in", piece)
         elif event.kind == "piece_out" and isinstance(piece, int):
             self.detector.say(at_s, "out", piece)
-        elif event.kind == "mark":
-            self._mark(at_s, piece if isinstance(piece, int) else None)
-        elif event.kind == "register_piece" and isinstance(piece, int):
-            mass_g = event.data.get("mass_g")
-            if isinstance(mass_g, int | float):
-                self.detector.register(piece, float(mass_g))
+        elif event.kind in ("mark", "foot_mark"):
+            self._mark(event.t_ns, piece if isinstance(piece, int) else None)
+        elif event.kind == "register_piece":
+            by_hand = formed.registered_by_hand(event)
+            if by_hand is not None:
+                self.detector.register(*by_hand)
         elif event.kind == "confirm_piece":
             self._confirm(event.data.get("immersion"), piece)
-        elif event.kind == "accept":
-            proposal = self.context.out.proposals.get(str(event.data.get("proposal")))
-            if proposal is not None and proposal.what == "piece":
-                self._confirm(proposal.data.get("immersion"), proposal.data.get("piece"))
+        elif event.kind in ("accept", "decline"):
+            taken = self.news.answered(event)
+            if taken is not None:
+                self._confirm(*taken)
         elif event.kind == "tare" and event.channel == self.scale:
             self.detector.tare(at_s)
 
@@ -117,33 +107,31 @@ class SetBath(Plain):
             seconds(t_ns), self.probe.value(t_ns), {self._coat_mm(p) for p in self._numbers()}
         )
         pieces = self.pieces(t_ns)
-        self.skin.account(
-            [
-                Gone(
-                    coat_mm=self._coat_mm(p.row.piece),
-                    set_fraction=p.set_fraction or 0.0,
-                    out=not p.inside,
-                )
-                for p in pieces
-            ],
-            self.detector.table().drag_g,
-            [o.change_g for o in self.detector.table().others],
-        )
-        self._tell(t_ns, pieces)
-        self._ask(t_ns, pieces)
+        self._account(pieces)
+        occupied = any(p.inside for p in pieces)
+        self._worst[occupied].take(self.probe.value(t_ns), self.probe.u, t_ns)
+        self.news.tell(t_ns, pieces, ended=self.detector.ended)
+        self.news.ask(t_ns, pieces)
+        self._write_rows(pieces)
 
     def end(self, t_ns: int) -> None:
         """Judge every piece and the bath."""
         super().end(t_ns)
         self.detector.end()
         pieces = self.pieces(t_ns)
-        self._tell(t_ns, pieces)
+        self.news.tell(t_ns, pieces, ended=True)
         for piece in pieces:
             self._judge_piece(piece, t_ns)
+        out, dwell = self.context.out, self.stage.dwell_s
         if not pieces:
             why = "the bench has no bath scale" if self.scale is None else "no piece was seen"
-            self._find("dwell", None, "s", math.nan, self.stage.dwell_s, t_ns, why=why)
-        self._judge_bath(t_ns)
+            out.find(finding(self.context, "dwell", None, "s", math.nan, dwell,
+                             self.context.start_ns, t_ns, self.scale, why_missing=why))  # fmt: skip
+        out.find(self._temperature_finding(t_ns))
+        for found in bathfindings.calcium_findings(
+            self.context, self.skin.strength, self.skin.demand, t_ns, self._why_no_skin()
+        ):
+            out.find(found)
         self._write_rows(pieces)
 
     # What is known now.
@@ -166,7 +154,7 @@ class SetBath(Plain):
                     row=row,
                     share=share,
                     left_s=self.skin.left_s(coat_mm, share or 0.0) if inside else None,
-                    needed=self.skin.needed(coat_mm) if inside else None,
+                    needed=self.skin.needed(coat_mm),
                     low_s=self.low_s,
                     high_s=self.high_s,
                 )
@@ -193,7 +181,7 @@ class SetBath(Plain):
             view.numbers.append(
                 number(
                     self.context, "Calcium left", 100.0 * self.skin.strength, "%",
-                    U_STRENGTH_PERCENT, REFRESH,
+                    bathfindings.U_STRENGTH_PERCENT, bathfindings.REFRESH,
                 )
             )  # fmt: skip
         view.cautions = [CAUTION, WET_CAUTION]
@@ -240,10 +228,18 @@ class SetBath(Plain):
     # Inside.
 
     def _masses(self) -> dict[int, float]:
-        if self.stage.piece_masses_g is not None:
-            return dict(enumerate(self.stage.piece_masses_g, start=1))
-        known = {n: p.coated_mass_g for n, p in self.context.batch.pieces.items()}
-        return {n: mass for n, mass in known.items() if mass is not None}
+        """Return the masses with which the pieces go in: as weighed, else as the sheet says.
+
+        A bare mass counts only where no coat comes on it: 8 g of coat would pass for another piece.
+        """
+        coated = any(s.kind == "coat" for s in self.context.sheet.stage)
+        known = {
+            n: p.coated_mass_g
+            for n, p in self.context.batch.pieces.items()
+            if p.coat_mass_g is not None or not coated
+        }
+        measured = {n: mass for n, mass in known.items() if mass is not None}
+        return measured or dict(enumerate(self.stage.piece_masses_g or [], start=1))
 
     def _coats(self) -> set[float]:
         coats = (p.coat_mm for p in self.context.batch.pieces.values())
@@ -262,13 +258,14 @@ class SetBath(Plain):
         rows = {row.piece for row in self.detector.table().immersions}
         return rows or {0}
 
-    def _mark(self, at_s: float, piece: int | None) -> None:
+    def _mark(self, t_ns: int, piece: int | None) -> None:
         """A mark without a scale: the named piece goes in or comes out; without a name the next
         one goes in until all are in, then the one that has been in longest comes out."""
-        if self.scale is not None and piece is None:
+        speaks = self._heard_ns is not None and t_ns - self._heard_ns <= SILENT_NS
+        if speaks and piece is None:
             return
-        rows = self.detector.table().immersions
-        inside = [r for r in rows if r.out_s is None]
+        at_s, rows = seconds(t_ns), self.detector.table().immersions
+        inside = [r for r in rows if r.out_s is None and r.out_between_s is None]
         if piece is not None:
             what = "out" if any(r.piece == piece for r in inside) else "in"
             self.detector.say(at_s, what, piece)
@@ -276,176 +273,68 @@ class SetBath(Plain):
             first = min(inside, key=lambda r: r.in_s if r.in_s is not None else -math.inf)
             self.detector.say(at_s, "out", first.piece)
         else:
-            self.detector.say(at_s, "in", len(rows) + 1)
+            self.detector.say(at_s, "in", max((r.piece for r in rows), default=0) + 1)
 
     def _confirm(self, row_number: Any, piece: Any) -> None:
         if isinstance(row_number, int) and isinstance(piece, int):
             self.detector.confirm(row_number, piece)
 
-    def _remember_worst(self, temp_c: float, t_ns: int) -> None:
-        """Keep the bath temperature that lies farthest out of its band, or nearest its edge."""
-        band = self.stage.bath_c
-        low = band.low if band is not None and band.low is not None else -math.inf
-        high = band.high if band is not None and band.high is not None else math.inf
-
-        def inside_k(value: float) -> float:
-            return min(value - low, high - value)
-
-        if self._worst_c is None or inside_k(temp_c) < inside_k(self._worst_c):
-            self._worst_c, self._worst_ns = temp_c, t_ns
-
-    def _tell(self, t_ns: int, pieces: list[Piece]) -> None:
-        """Say what is new: a piece in, a piece out, a row that reads otherwise than before."""
-        out = self.context.out
-        for piece in pieces:
-            row = piece.row
-            old = self._told.get(row.number)
-            if old is not None and without_number(old) == without_number(row):
-                self._news.pop(row.number, None)
-                continue
-            news, since_ns = self._news.get(row.number, (None, t_ns))
-            if news is None or without_number(news) != without_number(row):
-                since_ns = t_ns
-            self._news[row.number] = row, since_ns
-            if t_ns - since_ns < STANDS_NS and not self.detector.ended:
-                continue
-            self._told[row.number] = row
-            about = {"immersion": row.number, "piece": row.piece, "in_s": row.in_s,
-                     "out_s": row.out_s, "dwell_s": row.dwell_s}  # fmt: skip
-            if old is None:
-                out.emit(t_ns, "immersion_in", f"piece {row.piece} into the bath",
-                         channel=self.scale, stage=self.stage.id, **about)  # fmt: skip
-            if not piece.inside and (old is None or old.out_s is None):
-                took = "" if row.dwell_s is None else f" after {shown(row.dwell_s, 's')}"
-                out.emit(t_ns, "immersion_out", f"piece {row.piece} out of the bath{took}",
-                         channel=self.scale, stage=self.stage.id, **about)  # fmt: skip
-            elif old is not None and piece.inside == (old.out_s is None):
-                out.emit(t_ns, "immersion_changed", f"row {row.number} is piece {row.piece}",
-                         channel=self.scale, stage=self.stage.id, **about)  # fmt: skip
-        self._write_rows(pieces)
-
-    def _ask(self, t_ns: int, pieces: list[Piece]) -> None:
-        """Propose which piece an ambiguous row is; one tap confirms it."""
-        proposals = self.context.out.proposals
-        for piece in pieces:
-            key = f"{self.stage.id}.piece.{piece.row.number}"
-            if piece.unsure and not piece.inside:
-                if key not in proposals:
-                    proposals[key] = Proposal(
-                        id=key,
-                        text=f"Was that piece {piece.row.piece} that came out?",
-                        what="piece",
-                        t_s=seconds(t_ns),
-                        data={"immersion": piece.row.number, "piece": piece.row.piece},
-                    )
-            else:
-                proposals.pop(key, None)
+    def _account(self, pieces: list[Piece]) -> None:
+        """Work out the calcium left; what was poured before the first piece made up the bath."""
+        table = self.detector.table()
+        began_s = min(
+            (-math.inf if p.row.in_s is None else p.row.in_s for p in pieces), default=math.inf
+        )
+        self.skin.account(
+            [
+                Gone(
+                    coat_mm=self._coat_mm(p.row.piece),
+                    set_fraction=1.0 if p.set_fraction is None else p.set_fraction,
+                    out=not p.inside,
+                )
+                for p in pieces
+            ],
+            table.drag_g,
+            [o.change_g for o in table.others if o.t_s >= began_s],
+        )
 
     def _write_rows(self, pieces: list[Piece]) -> None:
         results = self.context.out.results
-        mine = [self._as_row(p) for p in pieces]
+        mine = [
+            bathfindings.row_of(p, self.stage.id, self.scale, self._dwell_finding(p, self.now_ns))
+            for p in pieces
+        ]
         others = [r for r in results.immersions if r.get("stage") != self.stage.id]
         results.immersions[:] = [*others, *mine]
+        for facts in self.context.batch.pieces.values():
+            facts.dwell_s = facts.set_fraction = None  # a row may have become another piece's
         for piece in pieces:
-            facts = self.context.batch.pieces.setdefault(
-                piece.row.piece, PieceFacts(number=piece.row.piece)
-            )
-            facts.dwell_s, facts.set_fraction = piece.row.dwell_s, piece.set_fraction
+            if piece.number is not None:
+                facts = formed.facts_of(self.context.batch, piece.number)
+                facts.dwell_s, facts.set_fraction = piece.row.dwell_s, piece.set_fraction
+        formed.write(self.context)
         if self.skin.strength is not None:
             results.values["bath_strength"] = self.skin.strength
 
-    def _as_row(self, piece: Piece) -> dict[str, Any]:
-        row = piece.row
-        dwell = self._dwell_finding(piece, self.now_ns)
-        return {
-            "stage": self.stage.id,
-            "immersion": row.number,
-            "piece": row.piece,
-            "channel": self.scale,
-            "in_s": row.in_s,
-            "out_s": row.out_s,
-            "dwell_s": row.dwell_s,
-            "in_between_s": list(row.in_between_s) if row.in_between_s else None,
-            "out_between_s": list(row.out_between_s) if row.out_between_s else None,
-            "dwell_between_s": list(row.dwell_between_s) if row.dwell_between_s else None,
-            "mass_in_g": row.mass_in_g,
-            "mass_out_g": row.mass_out_g,
-            "set_fraction": piece.set_fraction,
-            "confidence": row.confidence,
-            "ambiguous": row.ambiguous,
-            "by_hand": row.by_hand,
-            "candidates": [c.dwell_s for c in row.candidates],
-            "verdict": dwell.verdict,
-        }
-
-    def _dwell_finding(self, piece: Piece, t_ns: int) -> Any:
-        """Judge one dwell. A row that cannot be told has no certain dwell: its uncertainty spans
-        the candidates, so a planned dwell never hides an early pull-out."""
-        row = piece.row
-        u_s = math.sqrt(2.0) * (U_BY_HAND_S if row.by_hand else U_EDGE_S)
-        dwell_s, why = row.dwell_s, ""
-        if row.dwell_between_s is not None:
-            low_s, high_s = row.dwell_between_s
-            dwell_s, u_s = (low_s + high_s) / 2.0, (high_s - low_s) / 2.0 / math.sqrt(3.0)
-        elif row.ambiguous and row.candidates and dwell_s is not None:
-            dwells = [dwell_s, *(c.dwell_s for c in row.candidates)]
-            u_s = max(u_s, (max(dwells) - min(dwells)) / 2.0)
-            why = "it cannot be told which piece this was"
-        elif dwell_s is None:
-            why = "it was in before the recording" if row.at_start else "it is still in the bath"
-        return finding(
-            self.context, "dwell", dwell_s, "s", u_s, self.stage.dwell_s,
-            None if row.in_s is None else round(row.in_s * 1e9),
-            t_ns if row.out_s is None else round(row.out_s * 1e9),
-            channel=self.scale, piece=row.piece, why_missing=why,
-        )  # fmt: skip
+    def _dwell_finding(self, piece: Piece, t_ns: int) -> Finding:
+        return bathfindings.dwell_finding(self.context, piece, self.stage.dwell_s, self.scale, t_ns)
 
     def _judge_piece(self, piece: Piece, t_ns: int) -> None:
-        out = self.context.out
+        out, needed = self.context.out, self.skin.needed(self._coat_mm(piece.row.piece))
         out.find(self._dwell_finding(piece, t_ns))
-        row = piece.row
-        why = self._why_no_skin()
-        needed = self.skin.needed(self._coat_mm(row.piece))
-        percent = None if piece.share is None or row.dwell_s is None else 100.0 * piece.share
-        u_percent = math.nan
-        if percent is not None and needed is not None:
-            # The front goes with the root of time: half the relative range of the time; 4 sigma.
-            spread = (needed.high_s - needed.low_s) / needed.likely_s / 4.0
-            u_percent = percent * spread / 2.0
         out.find(
-            finding(
-                self.context, "skin set through", percent, "%", u_percent, THROUGH,
-                None if row.in_s is None else round(row.in_s * 1e9),
-                None if row.out_s is None else round(row.out_s * 1e9),
-                channel=self.scale, piece=row.piece, why_missing=why or "its dwell is not known",
-            )
-        )  # fmt: skip
+            bathfindings.skin_finding(self.context, piece, needed, self.scale, self._why_no_skin())
+        )
 
-    def _judge_bath(self, t_ns: int) -> None:
-        self._find(
-            "bath temperature", self._worst_c, "degC", self.probe.u, self.stage.bath_c, t_ns,
-            channel=self.probe.channel, why=self.probe.why_missing("bath"),
-        )  # fmt: skip
-        strength, demand = self.skin.strength, self.skin.demand
-        why = self._why_no_skin()
-        self._find(
-            "calcium wanted by all coats", None if demand is None else 100.0 * demand, "%",
-            math.nan if demand is None else U_DEMAND * 100.0 * demand, WANTED, t_ns, why=why,
-        )  # fmt: skip
-        self._find(
-            "calcium left", None if strength is None else 100.0 * strength, "%",
-            U_STRENGTH_PERCENT, REFRESH, t_ns, why=why,
-        )  # fmt: skip
-
-    def _find(
-        self, check: str, value: float | None, unit: str, u: float, band: Band | None, t_ns: int,
-        *, channel: str | None = None, why: str = "",
-    ) -> None:  # fmt: skip
-        self.context.out.find(
-            finding(
-                self.context, check, value, unit, u, band, self.context.start_ns, t_ns,
-                channel=channel, why_missing=why,
-            )
+    def _temperature_finding(self, t_ns: int) -> Finding:
+        """Judge the bath while pieces were in it; where none was seen, over the whole stage."""
+        with_pieces, without = self._worst[True], self._worst[False]
+        worst = without if with_pieces.temp_c is None else with_pieces
+        return finding(
+            self.context, "bath temperature", worst.temp_c, "degC", worst.u_k, self.stage.bath_c,
+            self.context.start_ns if worst.temp_c is None else worst.t_ns,
+            t_ns if worst.temp_c is None else worst.t_ns, self.probe.channel,
+            why_missing=self.probe.why_missing("bath"),
         )  # fmt: skip
 
     def _why_no_skin(self) -> str:
@@ -464,6 +353,11 @@ class SetBath(Plain):
         if needed is not None:
             says = needed.says()
             told.append(says[0].upper() + says[1:] + ".")
+            if self.high_s is not None and needed.likely_s > self.high_s:
+                told.append(
+                    f"The sheet's longest dwell, {clock(self.high_s)}, will likely not set it "
+                    "through: warm or strengthen the bath, or let it go on."
+                )
         if self.skin.now is not None and self.skin.known:
             advice = refresh_advice(self.skin.now)
             told.append(advice.reason[0].upper() + advice.reason[1:] + ".")

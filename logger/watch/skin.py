@@ -31,6 +31,10 @@ from logger.science.inventory import (
 )
 from logger.watch.amounts import BathAmounts, CoatAmounts, bath_amounts, body_of, coat_amounts
 
+COLDEST_C, WARMEST_C = 0.0, 60.0
+"""Temperatures for which the diffusivity is known [degC]."""
+NO_BATH_SHARE = 0.5
+"""A change of level by more of the bath than this is a vessel put on or taken off."""
 DRAG_G = 1.5
 """Bath carried out by a piece [g]: 0.5 to 3 g, from memory."""
 
@@ -71,6 +75,7 @@ class SkinClock:
     _temp_c: float | None = None
     _done: dict[float, list[float]] = field(default_factory=dict)
     _set_s: dict[tuple[float, float, float], float] = field(default_factory=dict)
+    _needed: dict[tuple[float, float, float], NeededDwell | None] = field(default_factory=dict)
 
     @property
     def known(self) -> bool:
@@ -110,8 +115,9 @@ class SkinClock:
             )
 
     def sample(self, t_s: float, temp_c: float | None, coats_mm: set[float]) -> None:
-        """Let a second pass at a bath temperature; None keeps the last one known [degC]."""
-        if temp_c is not None:
+        """Let a second pass at a bath temperature; None, and what no bath has, keeps the last one
+        known [degC]."""
+        if temp_c is not None and COLDEST_C <= temp_c <= WARMEST_C:
             self._temp_c = temp_c
         if not self.known or self._temp_c is None:
             return
@@ -142,14 +148,13 @@ class SkinClock:
 
     def needed(self, coat_mm: float) -> NeededDwell | None:
         """Needed dwell in the bath as it is, with its range; None where it cannot be told."""
-        around = self._around()
-        if around is None or self.coat is None:
+        if not self.known or self._temp_c is None or self.coat is None:
             return None
-        coat = Coat(thickness_mm=coat_mm, capacity_mol_m3=self.coat.capacity_mol_m3, body=self.body)
-        try:
-            return needed_dwell(coat, around)
-        except CannotSetError:
-            return None
+        temp_c, strength = self._conditions()
+        key = (coat_mm, temp_c, strength)
+        if key not in self._needed:
+            self._needed[key] = self._worked_out(coat_mm, temp_c, strength)
+        return self._needed[key]
 
     def account(self, gone: list[Gone], drag_g: float | None, others_g: list[float]) -> None:
         """Work out what is left in the bath.
@@ -168,6 +173,8 @@ class SkinClock:
         bath = fresh_bath(self.bath.mass_g, self.bath.mass_fraction, self.bath.salt.anhydrous_g_mol)
         try:
             for change_g in others_g:
+                if abs(change_g) > NO_BATH_SHARE * bath.mass_g:
+                    continue
                 if change_g > 0.0:
                     bath = after_top_up(bath, change_g, 0.0, self.bath.salt.anhydrous_g_mol)
                 else:
@@ -186,27 +193,30 @@ class SkinClock:
         self.now = bath
         self.strength, self.calcium_left = bath.strength, bath.calcium_left
 
-    def _around(self) -> Surroundings | None:
-        if not self.known or self.bath is None or self._temp_c is None:
+    def _conditions(self) -> tuple[float, float]:
+        """Temperature [degC] and strength, rounded: what follows is then worked out rarely."""
+        return round(self._temp_c or 0.0, 1), round(self.strength or 1.0, 2)
+
+    def _around(self, temp_c: float, strength: float) -> Surroundings:
+        free = 0.0 if self.bath is None else self.bath.free_mol_m3(temp_c) * strength
+        return Surroundings(temp_c=temp_c, free_calcium_mol_m3=free, film_m_s=self.film_m_s)
+
+    def _coat(self, coat_mm: float) -> Coat:
+        capacity = 0.0 if self.coat is None else self.coat.capacity_mol_m3
+        return Coat(thickness_mm=coat_mm, capacity_mol_m3=capacity, body=self.body)
+
+    def _worked_out(self, coat_mm: float, temp_c: float, strength: float) -> NeededDwell | None:
+        try:
+            return needed_dwell(self._coat(coat_mm), self._around(temp_c, strength))
+        except CannotSetError:
             return None
-        free = self.bath.free_mol_m3(self._temp_c) * (self.strength or 1.0)
-        return Surroundings(temp_c=self._temp_c, free_calcium_mol_m3=free, film_m_s=self.film_m_s)
 
     def _time_s(self, coat_mm: float) -> float:
-        """Set time in the bath as it is [s]; rounded inputs, so that it is worked out rarely."""
-        temp_c = round(self._temp_c or 0.0, 1)
-        strength = round(self.strength or 1.0, 2)
+        """Set time in the bath as it is [s]."""
+        temp_c, strength = self._conditions()
         key = (coat_mm, temp_c, strength)
-        if key not in self._set_s and self.bath is not None and self.coat is not None:
-            around = Surroundings(
-                temp_c=temp_c,
-                free_calcium_mol_m3=self.bath.free_mol_m3(temp_c) * strength,
-                film_m_s=self.film_m_s,
-            )
-            coat = Coat(
-                thickness_mm=coat_mm, capacity_mol_m3=self.coat.capacity_mol_m3, body=self.body
-            )
-            self._set_s[key] = set_time_s(coat, around)
+        if key not in self._set_s:
+            self._set_s[key] = set_time_s(self._coat(coat_mm), self._around(temp_c, strength))
         return self._set_s[key]
 
     def _at(self, done: list[float], t_s: float, coat_mm: float) -> float:

@@ -259,3 +259,119 @@ def test_it_never_calls_food_safe_and_says_the_cautions():
     assert "safe" not in text
     assert "eyes" in text
     assert "hot oil" in text
+
+
+def test_a_foot_switch_counts_while_the_scale_is_silent_and_not_while_it_speaks():
+    silent = engine_for()
+    items = [i for i in readings([], 260) if i.channel == "bath"]
+    taps = [Event(t_ns=t * SECOND, kind="foot_mark", source="bench") for t in (10, 20, 180, 215)]
+    play(silent, [*items, *taps], 260)
+    assert [r["dwell_s"] for r in silent.results().immersions] == [170.0, 195.0]
+
+    speaking = engine_for()
+    play(speaking, [*readings([(70, 40, 200)], 260), *taps], 260)
+    assert [r["dwell_s"] for r in speaking.results().immersions] == pytest.approx([160.0], abs=0.5)
+
+
+@pytest.mark.parametrize("bath_c", [-2.0, 70.0])
+def test_a_temperature_that_no_bath_has_is_told_and_stops_nothing(bath_c):
+    engine = engine_for()
+    play(engine, readings([(70, 30, 200)], 250, bath_c=bath_c), 250)
+    engine.finish(250 * SECOND)
+    assert found(engine, "bath temperature").verdict == "not met"
+    assert found(engine, "skin set through", 1).verdict == "not measured"
+    assert "temperature" in found(engine, "skin set through", 1).evidence
+    assert found(engine, "dwell", 1).verdict == "met"
+
+
+def test_a_bath_put_on_the_scale_before_the_first_piece_is_no_water_poured_in():
+    items = [
+        i._replace(value=i.value - 2600.0)
+        if i.channel == "bath_scale" and i.t_ns < 10 * SECOND
+        else i
+        for i in readings([(70, 30, 200), (80, 50, 260)], 300)
+    ]
+    engine = engine_for()
+    play(engine, items, 300)
+    engine.finish(300 * SECOND)
+    assert engine.results().values["bath_strength"] > 0.98
+    assert found(engine, "dwell", 1).verdict == "met"
+
+
+def test_water_poured_in_while_pieces_are_in_thins_the_bath():
+    """1505 g of bath and 200 g of water: 1505/1705 of its strength, less what the coats took."""
+    engine = engine_for()
+    play(engine, readings([(70, 30, 200), (80, 50, 260), (200, 100, 999)], 300), 300)
+    strength = engine.results().values["bath_strength"]
+    assert 1505.0 / 1705.0 - 0.02 < strength < 1505.0 / 1705.0
+    assert any("thinned by water" in text for text in engine.state(300 * SECOND).view.more)
+
+
+def test_a_tare_with_a_piece_inside_does_not_lose_it():
+    """With the instrument's own word, and without it."""
+    tared = [
+        i._replace(value=i.value - 2670.0)
+        if i.channel == "bath_scale" and i.t_ns >= 60 * SECOND
+        else i
+        for i in readings([(70, 20, 200), (80, 90, 260)], 300)
+    ]
+    word = Event(t_ns=60 * SECOND, kind="tare", source="bench", channel="bath_scale")
+    for items in ([*tared, word], tared):
+        engine = engine_for()
+        play(engine, items, 300)
+        dwells = [r["dwell_s"] for r in engine.results().immersions]
+        assert dwells == pytest.approx([180.0, 170.0], abs=0.5)
+        assert engine.results().values["bath_strength"] > 0.98
+
+
+def test_a_probe_not_yet_in_the_bath_does_not_spoil_its_temperature():
+    early = readings([], 20, bath_c=26.0)
+    later = [i for i in readings([(70, 40, 200)], 240) if i.t_ns >= 20 * SECOND]
+    engine = engine_for()
+    play(engine, [*early, *later], 240)
+    engine.finish(240 * SECOND)
+    assert found(engine, "bath temperature").verdict == "met"
+    assert found(engine, "bath temperature").value == pytest.approx(20.0)
+
+
+def test_a_question_that_was_declined_is_not_asked_again():
+    alike = SHEET.replace('["70 g", "80 g"]', '["75 g", "75 g"]')
+    engine = engine_for(alike)
+    play(engine, readings([(75, 20, 100), (75, 30, 230)], 150), 150)
+    asked = engine.state(150 * SECOND).proposals
+    assert [p.what for p in asked] == ["piece"]
+    assert "Was that piece" in asked[0].text
+    play(engine, [operator(150, "decline", proposal=asked[0].id)], 155)
+    assert engine.state(155 * SECOND).proposals == []
+
+
+def test_one_tap_says_which_piece_it_was():
+    alike = SHEET.replace('["70 g", "80 g"]', '["75 g", "75 g"]')
+    engine = engine_for(alike)
+    play(engine, readings([(75, 20, 100), (75, 30, 230)], 150), 150)
+    (asked,) = engine.state(150 * SECOND).proposals
+    play(engine, [operator(150, "accept", proposal=asked.id)], 155)
+    row = next(r for r in engine.results().immersions if r["out_s"] is not None)
+    assert not row["ambiguous"]
+    assert row["piece"] == asked.data["piece"]
+    assert engine.state(155 * SECOND).proposals == []
+
+
+def test_a_piece_is_due_when_its_skin_has_likely_set_within_the_sheets_band():
+    """Colder and thicker, the skin needs longer than the sheet's shortest dwell."""
+    thick = SHEET.replace("0.5 mm", "0.62 mm")
+    engine = engine_for(thick)
+    play(engine, readings([(70, 20, 900)], 175, bath_c=15.0), 175)
+    (row,) = engine.state(175 * SECOND).view.board
+    assert row["dwell_s"] > 150.0
+    assert row["set_fraction"] < 1.0
+    assert row["status"] == "in"
+
+
+def test_the_table_of_pieces_holds_dwell_and_skin():
+    engine = engine_for()
+    play(engine, readings([(70, 20, 190), (80, 40, 230)], 260), 260)
+    rows = engine.results().pieces
+    assert [r["piece"] for r in rows] == [1, 2]
+    assert [r["dwell_s"] for r in rows] == pytest.approx([170.0, 190.0], abs=0.5)
+    assert all(r["set_fraction"] == 1.0 for r in rows)

@@ -1,0 +1,164 @@
+"""What is judged of a bath: the dwell and skin of each piece, the bath's temperature and calcium.
+
+Pure; used by the bath watcher. A row that cannot be told has no certain dwell: its uncertainty
+spans what it may be, so that a planned dwell never hides an early pull-out.
+"""
+
+import math
+from typing import Any
+
+from logger.model.finding import Finding
+from logger.model.written import Band
+from logger.science.dwell import NeededDwell
+from logger.science.inventory import REFRESH_BELOW
+from logger.watch.bathboard import Piece
+from logger.watch.checks import finding
+from logger.watch.contract import Context
+
+U_EDGE_S = 0.3
+"""Standard uncertainty of a moment read off the scale [s]: two thirds of the p95 that
+``python -m tests.bench bath`` prints."""
+U_BY_HAND_S = 1.5
+"""Standard uncertainty of a moment told by a tap [s]: common practice, no source."""
+U_STRENGTH_PERCENT = 5.0
+"""Standard uncertainty of the bath's strength as worked out [% of its start]: drag and uptake are
+from memory."""
+U_DEMAND = 0.15
+"""Standard uncertainty of the calcium wanted, as a share: binding 0.35 to 0.5 per uronate."""
+NO_TEMPERATURE = "no bath temperature for which the diffusivity is known"
+REFRESH = Band(
+    low=100.0 * REFRESH_BELOW, unit="%", source="proposal of this tool, no published threshold"
+)
+WANTED = Band(high=100.0, unit="%", source="binding capacity of the alginate")
+THROUGH = Band(low=100.0, unit="%", source="gel front, Neumann solution")
+
+
+class Worst:
+    """The temperature that lay farthest out of a band, or nearest its edge.
+
+    Parameters
+    ----------
+    band : Band or None
+        The target [degC].
+    """
+
+    def __init__(self, band: Band | None) -> None:
+        self._low = band.low if band is not None and band.low is not None else -math.inf
+        self._high = band.high if band is not None and band.high is not None else math.inf
+        self.temp_c: float | None = None
+        self.u_k = math.nan
+        self.t_ns = 0
+
+    def take(self, temp_c: float | None, u_k: float, t_ns: int) -> None:
+        """Take a temperature with its standard uncertainty [degC]; None is none."""
+        if temp_c is None:
+            return
+        if self.temp_c is None or self._inside_k(temp_c) < self._inside_k(self.temp_c):
+            self.temp_c, self.u_k, self.t_ns = temp_c, u_k, t_ns
+
+    def _inside_k(self, temp_c: float) -> float:
+        return min(temp_c - self._low, self._high - temp_c)
+
+
+def dwell_finding(
+    context: Context, piece: Piece, band: Band | None, channel: str | None, t_ns: int
+) -> Finding:
+    """Judge one dwell; an interval counts by its middle and its width."""
+    row = piece.row
+    u_s = math.sqrt(2.0) * (U_BY_HAND_S if row.by_hand else U_EDGE_S)
+    dwell_s, why = row.dwell_s, ""
+    if row.dwell_between_s is not None:
+        low_s, high_s = row.dwell_between_s
+        dwell_s, u_s = (low_s + high_s) / 2.0, (high_s - low_s) / 2.0 / math.sqrt(3.0)
+    elif row.ambiguous and row.candidates and dwell_s is not None:
+        dwells = [dwell_s, *(c.dwell_s for c in row.candidates)]
+        u_s = max(u_s, (max(dwells) - min(dwells)) / 2.0)
+    elif dwell_s is None:
+        why = "it was in before the recording" if row.at_start else "it is still in the bath"
+    return finding(
+        context, "dwell", dwell_s, "s", u_s, band, _ns(row.in_s),
+        t_ns if row.out_s is None else _ns(row.out_s),
+        channel=channel, piece=piece.number, why_missing=why,
+    )  # fmt: skip
+
+
+def skin_finding(
+    context: Context, piece: Piece, needed: NeededDwell | None, channel: str | None, why: str
+) -> Finding:
+    """Judge whether the gel front could pass through the coat.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    piece : Piece
+        The row.
+    needed : NeededDwell or None
+        Its range gives the uncertainty.
+    channel : str or None
+        The bath scale.
+    why : str
+        Why it cannot be told, if so.
+    """
+    row = piece.row
+    percent = None if piece.share is None or row.dwell_s is None else 100.0 * piece.share
+    u_percent = math.nan
+    if percent is not None and needed is not None:
+        # The front goes with the root of time: half the relative range of the time; 4 sigma.
+        u_percent = percent * (needed.high_s - needed.low_s) / needed.likely_s / 8.0
+    return finding(
+        context, "skin set through", percent, "%", u_percent, THROUGH, _ns(row.in_s),
+        _ns(row.out_s), channel=channel, piece=piece.number,
+        why_missing=why or ("its dwell is not known" if row.dwell_s is None else NO_TEMPERATURE),
+    )  # fmt: skip
+
+
+def calcium_findings(
+    context: Context, strength: float | None, demand: float | None, t_ns: int, why: str
+) -> list[Finding]:
+    """Judge the calcium that all coats want, and what is left, as shares of the fresh bath."""
+    wanted = None if demand is None else 100.0 * demand
+    return [
+        finding(
+            context, "calcium wanted by all coats", wanted, "%",
+            math.nan if wanted is None else U_DEMAND * wanted, WANTED, context.start_ns, t_ns,
+            why_missing=why,
+        ),
+        finding(
+            context, "calcium left", None if strength is None else 100.0 * strength, "%",
+            U_STRENGTH_PERCENT, REFRESH, context.start_ns, t_ns, why_missing=why,
+        ),
+    ]  # fmt: skip
+
+
+def row_of(piece: Piece, stage: str, channel: str | None, dwell: Finding) -> dict[str, Any]:
+    """Return the row of an immersion for the results, JSON-ready.
+
+    Where a gap hides a moment, the time is None and ``in_between_s`` or ``out_between_s`` holds the
+    interval [s]; ``dwell_between_s`` then holds that of the dwell.
+    """
+    row = piece.row
+    return {
+        "stage": stage,
+        "immersion": row.number,
+        "piece": piece.number,
+        "channel": channel,
+        "in_s": row.in_s,
+        "out_s": row.out_s,
+        "dwell_s": row.dwell_s,
+        "in_between_s": list(row.in_between_s) if row.in_between_s else None,
+        "out_between_s": list(row.out_between_s) if row.out_between_s else None,
+        "dwell_between_s": list(row.dwell_between_s) if row.dwell_between_s else None,
+        "mass_in_g": row.mass_in_g,
+        "mass_out_g": row.mass_out_g,
+        "set_fraction": piece.set_fraction,
+        "confidence": row.confidence,
+        "ambiguous": row.ambiguous,
+        "by_hand": row.by_hand,
+        "candidates": [c.dwell_s for c in row.candidates],
+        "verdict": dwell.verdict,
+    }
+
+
+def _ns(t_s: float | None) -> int | None:
+    return None if t_s is None else round(t_s * 1e9)
