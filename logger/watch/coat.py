@@ -119,10 +119,12 @@ class CoatWatch(Plain):
                     )
                 )  # fmt: skip
         thick = self._thicknesses()
-        if len(thick) > 1:
-            relative = spread(thick).relative
-            if relative is not None:
-                self.context.out.results.values["coat_spread_percent"] = 100.0 * relative
+        if thick:
+            found, values = spread(thick), self.context.out.results.values
+            values["coat_mm_mean"] = found.mean
+            if found.sd is not None and found.relative is not None:
+                values["coat_mm_sd"] = found.sd
+                values["coat_spread_percent"] = 100.0 * found.relative
 
     def view(self, t_ns: int) -> StageView:
         """Return what to do next, the last coat, and the dwell it will need."""

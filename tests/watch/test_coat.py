@@ -1,5 +1,7 @@
 """Coats weighed with the piece or with the vessel on the scale; thickness; dwell at once."""
 
+import statistics
+
 import pytest
 
 from logger.model.finding import Finding
@@ -171,3 +173,12 @@ def test_without_a_scale_typed_masses_do():
 @pytest.mark.parametrize("sheet", [SHEET, VESSEL])
 def test_where_the_stream_is_cut_does_not_matter(sheet, size):
     assert dipped(Person(sheet).wait(), BARE[:2], COATS[:2]).same_in_pieces(size)
+
+
+def test_mean_and_spread_of_the_coats_are_results_of_the_run():
+    person = dipped(Person(SHEET, step_g=0.01).wait())
+    person.end()
+    thick = [r["coat_mm"] for r in person.pieces.values()]
+    values = person.engine.results().values
+    assert values["coat_mm_mean"] == pytest.approx(statistics.mean(thick), rel=1e-9)
+    assert values["coat_mm_sd"] == pytest.approx(statistics.stdev(thick), rel=1e-9)

@@ -68,8 +68,8 @@ def is_part_of(found: list, whole: list) -> bool:
     return all(any(one == other for other in rest) for one in found)
 
 
-def _answer_whole(kind: str, at: int) -> bool:
-    return (kind == "suffix" and at <= 8) or (kind == "high byte" and at < 8)
+QUESTION = 8
+"""Bytes of a question for registers, which stand ahead of its answer: Modbus V1.1b3, 6.3."""
 
 
 @st.composite
@@ -80,8 +80,10 @@ def streams(draw: st.DrawFn, names: list[str], *, breaks_lines: bool) -> tuple[S
     if breaks_lines:
         kinds += ["prefix", "suffix", "no end", "high byte"]
     data, sent, open_line = b"", [], False
+    answers = []
     for number in range(draw(st.integers(1, 8))):
         line, says = message(shape, number)
+        answers.append((line[QUESTION:], says))
         kind = draw(st.sampled_from(kinds))
         at = draw(st.integers(1, len(line) - 1))
         if kind == "suffix" and open_line and shape.decode != "modbus":
@@ -101,8 +103,10 @@ def streams(draw: st.DrawFn, names: list[str], *, breaks_lines: bool) -> tuple[S
             data += line.rstrip(b"\r\n")[: -1 if line[-1:] != b"\n" else None]
         else:
             data += line[:at] + bytes([line[at] ^ 0x80]) + line[at + 1 :]
-        if shape.decode == "modbus" and _answer_whole(kind, at):
-            sent = sent + says  # the answer is whole; the question may be an earlier one
+    if shape.decode == "modbus":
+        # What counts is that all bytes of the answer came, whatever became of its question: a cut
+        # end may be made good by a first byte that follows.
+        sent = [one for answer, says in answers if answer in data for one in says]
     return shape, data, sent
 
 
