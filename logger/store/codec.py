@@ -6,6 +6,7 @@ the way in and by ``view`` on the way out.
 
 import struct
 import threading
+import zlib
 from functools import cache
 from typing import NamedTuple
 
@@ -27,6 +28,8 @@ _WORTH_IT = 64
 """Shortest plane that is worth compressing [bytes]."""
 _FLOAT_DECIMALS = 255
 _MAX_DECIMALS = 6
+_CHECKED = 1 << 31
+"""Set in the number of rows of a blob that has a check sum."""
 _I32 = np.iinfo(np.int32)
 _MAX_COLUMN = 1 << 30
 
@@ -57,6 +60,9 @@ class _Zstd(threading.local):
 
     def __init__(self) -> None:
         self.packer = zstandard.ZstdCompressor(level=_LEVEL, write_content_size=True)
+        self.checked = zstandard.ZstdCompressor(
+            level=_LEVEL, write_content_size=True, write_checksum=True
+        )
         self.unpacker = zstandard.ZstdDecompressor()
 
 
@@ -216,16 +222,27 @@ def _unpack_values(columns: list[bytes], rows: int) -> Floats:
 
 def join(rows: int, columns: list[bytes]) -> bytes:
     """Return columns as one blob."""
-    parts = [struct.pack("<I", rows)]
+    parts: list[bytes] = []
     for column in columns:
         parts += [struct.pack("<I", len(column)), column]
-    return b"".join(parts)
+    body = b"".join(parts)
+    return struct.pack("<II", rows | _CHECKED, zlib.crc32(body)) + body
 
 
 def split(blob: bytes) -> tuple[int, list[bytes]]:
-    """Return the number of rows and the columns of a blob."""
+    """Return the number of rows and the columns of a blob.
+
+    Raises
+    ------
+    ValueError
+        If its check sum says that it is damaged. Blobs of the first days have none.
+    """
     (rows,) = struct.unpack_from("<I", blob, 0)
     at, columns = 4, []
+    if rows & _CHECKED:
+        rows, at = rows & ~_CHECKED, 8
+        if struct.unpack_from("<I", blob, 4)[0] != zlib.crc32(memoryview(blob)[8:]):
+            raise ValueError("its check sum is wrong")
     while at < len(blob):
         (length,) = struct.unpack_from("<I", blob, at)
         columns.append(blob[at + 4 : at + 4 + length])
@@ -330,7 +347,7 @@ def encode_coarse(columns: Columns, size: int) -> bytes:
     rows = np.empty(len(bins.t_us), dtype=_COARSE)
     for name in _COARSE.names or ():
         rows[name] = getattr(bins, name)
-    return _compress(rows.view(np.uint8).reshape(len(rows), -1).T.tobytes())
+    return _zstd().checked.compress(rows.view(np.uint8).reshape(len(rows), -1).T.tobytes())
 
 
 def decode_coarse(blobs: list[bytes], counts: list[int], size: int) -> Bins:

@@ -57,8 +57,9 @@ the flag FAULT.
 
 Blobs
 -----
-All integers little-endian. A blob is ``u32 rows`` then columns, each ``u32 length`` and that many
-bytes. A column begins with a mode byte:
+All integers little-endian. A blob is ``u32 rows`` with the highest bit set, ``u32`` CRC-32 (that of
+zlib) of all that follows, then columns, each ``u32 length`` and that many bytes. (Blobs of the
+first days have that bit clear and no check sum.) A column begins with a mode byte:
 
 ==== ========================================================================================
 0    constant: one i64
@@ -77,9 +78,9 @@ frame: ``u32 length`` and frame; length 0 and a byte stands for a plane of that 
 - the 1/16 level: first time of each bin [us]; number without value; decimals; then for counts low,
   high - low, sum - n*low, for floats low, high, mean. Bins are 16 readings, the last may be
   shorter; a bin without any value has zeros.
-- the 1/256 level is not such a blob but one zstd frame of records of 36 bytes, all their first
-  bytes ahead, then all their second bytes...: i64 first time [us], i32 number without value, f64
-  low, f64 high, f64 mean (nan without any value).
+- the 1/256 level is not such a blob but one zstd frame, with its own check sum, of records of 36
+  bytes, all their first bytes ahead, then all their second bytes...: i64 first time [us], i32
+  number without value, f64 low, f64 high, f64 mean (nan without any value).
 - a chunk block: times [ns], instrument numbers, kinds, lengths, then all bytes as one zstd frame,
   grouped by instrument.
 """

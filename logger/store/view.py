@@ -20,7 +20,7 @@ import numpy as np
 import zstandard
 
 from logger.model.bench import Bench
-from logger.model.errors import StoreError
+from logger.model.errors import BainlogError, StoreError
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.finding import Finding, Results
@@ -82,11 +82,12 @@ class RunView:
 
     @contextmanager
     def _look(self) -> Iterator[apsw.Connection]:
-        if self._held is not None:
-            yield self._held
-            return
-        with reading(self.path) as db:
-            yield db
+        with self._decoding():
+            if self._held is not None:
+                yield self._held
+                return
+            with reading(self.path) as db:
+                yield db
 
     def close(self) -> None:
         """Nothing is held between questions; here for symmetry."""
@@ -119,21 +120,27 @@ class RunView:
             "run_id", "sheet_json", "sheet_text", "bench_json", "bench_text", "shapes_text",
             "started_utc_ns", "zone", "boot_id", "clock_speed", "origin", "version",
         )  # fmt: skip
-        return RunHeader(
-            **dict(zip(names, row, strict=True)),
-            channels=tuple(ChannelRecord(*c) for c in channels),
-        )
+        with self._decoding("the header"):
+            _require_text(
+                *row[:6], row[7], row[8], *row[10:], *(part for c in channels for part in c)
+            )
+            return RunHeader(
+                **dict(zip(names, row, strict=True)),
+                channels=tuple(ChannelRecord(*c) for c in channels),
+            )
 
     def sheet(self) -> Sheet:
         """Return the batch sheet as it was when the run began."""
         if self.header.sheet_json:
-            return Sheet.model_validate_json(self.header.sheet_json)
+            with self._decoding("the sheet"):
+                return Sheet.model_validate_json(self.header.sheet_json)
         return sheet_from_text(self.header.sheet_text, self.path.name)
 
     def bench(self) -> Bench:
         """Return the bench as it was when the run began."""
         if self.header.bench_json:
-            return Bench.model_validate_json(self.header.bench_json)
+            with self._decoding("the bench"):
+                return Bench.model_validate_json(self.header.bench_json)
         return bench_from_text(self.header.bench_text, self.path.name)
 
     def channels(self) -> tuple[ChannelRecord, ...]:
@@ -311,18 +318,21 @@ class RunView:
                 "WHERE seq > ? ORDER BY seq",
                 (after_seq,),
             )
-        return [
-            Event(
-                t_ns=t_ns, kind=kind, source=source, channel=channel, port=port, stage=stage,
-                text=text, data=json.loads(data), seq=seq,
-            )
-            for t_ns, kind, source, channel, port, stage, text, data, seq in rows
-        ]  # fmt: skip
+        with self._decoding("an event"):
+            _require_text(*(part for row in rows for part in (row[1], row[2], *row[6:8])))
+            return [
+                Event(
+                    t_ns=t_ns, kind=kind, source=source, channel=channel, port=port, stage=stage,
+                    text=text, data=json.loads(data), seq=seq,
+                )
+                for t_ns, kind, source, channel, port, stage, text, data, seq in rows
+            ]  # fmt: skip
 
     def results(self) -> Results | None:
         """Return what the engine worked out when the run ended, or None."""
         text = self._get("SELECT results FROM run")
-        return None if text is None else results_from(json.loads(text))
+        with self._decoding("the results"):
+            return None if text is None else results_from(json.loads(text))
 
     def outcome(self) -> Outcome:
         """Return what the user said came out."""
@@ -330,7 +340,8 @@ class RunView:
             outcome, defects, note = db.execute(
                 "SELECT outcome, defects, outcome_note FROM run"
             ).fetchone() or (None, "[]", "")
-        return Outcome(outcome=outcome, defects=tuple(json.loads(defects)), note=note)
+        with self._decoding("the outcome"):
+            return Outcome(outcome=outcome, defects=tuple(json.loads(defects)), note=note)
 
     def anchors(self) -> list[Anchor]:
         """Return where the axis stood against the clocks, in the order stored."""
@@ -345,7 +356,8 @@ class RunView:
         """Return the latest counts of each instrument."""
         with self._look() as db:
             rows = rows_of(db, "SELECT instrument, counts FROM counter")
-        return {instrument: json.loads(counts) for instrument, counts in rows}
+        with self._decoding("a counter"):
+            return {instrument: json.loads(counts) for instrument, counts in rows}
 
     @property
     def last_seq(self) -> int:
@@ -409,11 +421,15 @@ class RunView:
         return row
 
     @contextmanager
-    def _decoding(self) -> Iterator[None]:
+    def _decoding(self, what: str = "a block") -> Iterator[None]:
+        """Say that a part of the file is damaged, whatever its damage breaks."""
         try:
             yield
-        except (zstandard.ZstdError, struct.error, ValueError, IndexError) as cause:
-            raise StoreError(f"{self.path}: a block is damaged ({cause})") from cause
+        except BainlogError:
+            raise
+        except (zstandard.ZstdError, struct.error, ValueError, LookupError, TypeError) as cause:
+            first = (str(cause).splitlines() or [""])[0][:200]
+            raise StoreError(f"{self.path}: {what} is damaged ({first})") from cause
 
 
 def results_from(data: dict[str, Any]) -> Results:
@@ -426,6 +442,12 @@ def results_from(data: dict[str, Any]) -> Results:
         for row in data.get("findings", [])
     ]
     return Results(**kept)
+
+
+def _require_text(*parts: Any) -> None:
+    """Refuse bytes and numbers where text was stored: a damaged row holds them."""
+    if not all(isinstance(part, str) for part in parts):
+        raise TypeError("text was stored there, something else is read")
 
 
 def _bounds_us(from_ns: int | None, to_ns: int | None) -> tuple[int, int]:
