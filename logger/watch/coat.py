@@ -7,30 +7,27 @@ the needed dwell is that of the sheet's bath, at the bath's temperature now.
 
 import math
 
-from logger.model.errors import OutOfRangeError
 from logger.model.event import Event
 from logger.model.reading import Reading
 from logger.model.sheet import CoatStage
 from logger.model.state import StageView, Tone
-from logger.science.coating import Body, coat_mass_g, coat_thickness_mm, spread, u_coat_thickness_mm
+from logger.science.coating import spread
 from logger.science.dwell import NeededDwell
 from logger.watch import checks, pieces
-from logger.watch.amounts import CoatAmounts, body_of, coat_amounts, set_stage_of
+from logger.watch.amounts import body_of, coat_amounts, set_stage_of
 from logger.watch.contract import Context, Watcher
-from logger.watch.dips import DippingVessel, Dips, Range, Taken, least_pickup_g
+from logger.watch.dips import Dips, Weighing
+from logger.watch.dipvessel import DippingVessel, Taken, least_pickup_g
 from logger.watch.needed import needed_for
 from logger.watch.plain import Plain
 from logger.watch.probe import Probe
-from logger.watch.singles import Singles, Step
-
-U_SHAPE = 0.03
-"""Standard uncertainty of a piece's surface, as a share: the sheet's shape is not measured on each
-piece; from memory."""
-USUAL_PICKUP_G = (1.0, 15.0)
-"""What a coat may weigh where sheet and shape say nothing [g]: from memory."""
+from logger.watch.singles import Range, Singles, Step
+from logger.watch.thickness import Thickness
 
 USUAL_PIECE_G = 150.0
 """What a piece weighs at most where nothing says it [g]: from memory."""
+CORRECTED_G = 0.02
+"""A coat that changes by more than this is told again [g]."""
 
 
 def make(context: Context) -> Watcher:
@@ -48,30 +45,30 @@ class CoatWatch(Plain):
             raise TypeError("a coat watcher needs a coat stage")
         self.stage = stage
         self.channel = context.channel_id("bench_scale")
-        self.body: Body | None = body_of(context.sheet)
-        self.amounts: CoatAmounts | None = coat_amounts(context.sheet, context.batch.weighed_g)
-        self.bath = Probe(context, "bath")
-        pickup_g, most_g = self._may_pick_up()
-        bare = {n: p.bare_mass_g for n, p in context.batch.pieces.items()}
-        self.dips = Dips(
-            pickup_g=pickup_g,
-            most_g=most_g,
-            bare_g={n: mass_g for n, mass_g in bare.items() if mass_g is not None},
+        self.geometry = Thickness(
+            body_of(context.sheet), coat_amounts(context.sheet, context.batch.weighed_g)
         )
+        self.bath = Probe(context, "bath")
+        pickup_g, most_g = self.geometry.pickup_g(stage)
+        bare = {n: p.bare_mass_g for n, p in context.batch.pieces.items()}
+        self.bare_g = {n: mass_g for n, mass_g in bare.items() if mass_g is not None}
+        self.dips = Dips(self.bare_g, pickup_g, most_g)
+        self.loads: list[Step] = []
+        """Weighings of pieces, in order; the last one may still be put right."""
         self.scale = Singles(context, self.channel)
         self.vessel: DippingVessel | None = None
         if stage.scale_holds == "vessel":
-            heaviest_g = max(self.dips.bare_g.values(), default=pieces.likely_mass_g(self.body))
+            likely_g = pieces.likely_mass_g(self.geometry.body)
+            heaviest_g = max(self.bare_g.values(), default=likely_g) or USUAL_PIECE_G
             self.vessel = DippingVessel(
-                self.scale, least_pickup_g(pickup_g), most_g, 1.5 * (heaviest_g or USUAL_PIECE_G)
+                self.scale, least_pickup_g(pickup_g), most_g, 1.5 * heaviest_g
             )
         else:
-            self.scale.may_weigh_g = self._may_weigh()
-        self.u_bare_g: dict[int, float] = {}
+            self.scale.may_weigh_g = self._may_weigh(pickup_g)
         self.coats: dict[int, tuple[float, float, int]] = {}
         """Mass, its standard uncertainty [g] and time [ns] of each coat weighed here."""
         self.by_hand: set[int] = set()
-        self.lies: tuple[int, str] | None = None
+        self.lies: Weighing | None = None
         """Piece on the scale, and whether that is before or after its dip."""
         self.needed: NeededDwell | None = None
         self.refused = ""
@@ -142,7 +139,7 @@ class CoatWatch(Plain):
             view.numbers.append(
                 checks.number(
                     self.context, "Thickness", coat_mm, "mm", u_mm, self.stage.thickness_mm,
-                    text="" if coat_mm is not None else self._no_thickness(),
+                    text="" if coat_mm is not None else self.geometry.why_none(),
                 )
             )  # fmt: skip
         view.more = self._more()
@@ -160,60 +157,81 @@ class CoatWatch(Plain):
         if step.what == "off":
             self.lies = None
             return
-        if step.what == "on" or self.lies is None:
-            self.lies = self.dips.place(step.mass_g)
-        number, when = self.lies
-        if when == "before":
-            self.dips.bare_g[number], self.u_bare_g[number] = step.mass_g, step.u_g
-            if number not in self.dips.before:
-                self.dips.before.append(number)
-            facts = pieces.facts_of(self.context.batch, number)
-            facts.bare_mass_g = step.mass_g
-            pieces.write(self.context)
-            return
-        if number not in self.dips.after:
-            self.dips.after.append(number)
-        u_g = math.hypot(step.u_g, self.u_bare_g.get(number, step.u_g))
-        self._coat(number, step.mass_g - self.dips.bare_g[number], u_g, step.t_ns)
+        if step.what == "on":
+            self.loads.append(step)
+            self.dips.take(step.mass_g)
+        elif self.loads:
+            self.loads[-1] = step
+            self.dips.correct(step.mass_g)
+        self._retell(step.t_ns)
+
+    def _retell(self, t_ns: int) -> None:
+        """Read all weighings by the likeliest story, which may correct what was told before."""
+        best = self.dips.best
+        self.lies = best.told[-1] if best.told else None
+        self.bare_g = dict(best.bare_g)
+        u_bare_g: dict[int, float] = {}
+        coats = {n: coat for n, coat in self.coats.items() if n in self.by_hand}
+        for step, (number, when) in zip(self.loads, best.told, strict=True):
+            if when == "before":
+                u_bare_g[number] = step.u_g
+            elif number not in self.by_hand:
+                u_g = math.hypot(step.u_g, u_bare_g.get(number, step.u_g))
+                coats[number] = step.mass_g - self.bare_g[number], u_g, step.t_ns
+        before, self.coats = self.coats, coats
+        for number, facts in self.context.batch.pieces.items():
+            facts.bare_mass_g = self.bare_g.get(number)
+            if number in before and number not in coats:
+                facts.coat_mass_g = facts.coat_mm = None
+        for number, mass_g in self.bare_g.items():
+            pieces.facts_of(self.context.batch, number).bare_mass_g = mass_g
+        for number, coat in coats.items():
+            if number not in before or abs(before[number][0] - coat[0]) > CORRECTED_G:
+                self._tell(number, t_ns)
+        self._write()
 
     def _taken(self, taken: Taken) -> None:
-        dips = self.dips
-        number = dips.after[-1] if taken.again and dips.after else self._next_in_turn()
-        if number not in dips.after:
-            dips.after.append(number)
-        self._coat(number, taken.mass_g, taken.u_g, taken.t_ns)
+        last = max(self.coats, key=lambda n: self.coats[n][2], default=None)
+        number = last if taken.again and last is not None else self._next_in_turn()
+        self.coats[number] = taken.mass_g, taken.u_g, taken.t_ns
+        self._tell(number, taken.t_ns)
+        self._write()
 
     def _by_hand(self, number: int, mass_g: float, t_ns: int) -> None:
         """A mass typed for a piece: before its dip if none is known, else the coated mass."""
-        bare_g = self.dips.bare_g.get(number)
+        bare_g = self.bare_g.get(number)
         if bare_g is None:
-            self.dips.bare_g[number] = mass_g
+            self.bare_g[number] = mass_g
+            self.dips.know(number, mass_g, "before")
             pieces.facts_of(self.context.batch, number).bare_mass_g = mass_g
-            pieces.write(self.context)
         elif mass_g > bare_g:
-            if number not in self.dips.after:
-                self.dips.after.append(number)
             self.by_hand.add(number)
-            self._coat(number, mass_g - bare_g, math.nan, t_ns)
+            self.dips.know(number, mass_g, "after")
+            self.coats[number] = mass_g - bare_g, math.nan, t_ns
+            self._tell(number, t_ns)
+        self._write()
 
     def _next_in_turn(self) -> int:
-        left = [n for n in sorted(self.dips.bare_g) if n not in self.dips.after]
-        return left[0] if left else max([0, *self.dips.bare_g, *self.dips.after]) + 1
+        left = [n for n in sorted(self.bare_g) if n not in self.coats]
+        return left[0] if left else max([0, *self.bare_g, *self.coats]) + 1
 
-    def _coat(self, number: int, mass_g: float, u_g: float, t_ns: int) -> None:
-        self.coats[number] = mass_g, u_g, t_ns
-        facts = pieces.facts_of(self.context.batch, number)
-        facts.coat_mass_g = mass_g
-        for known in self.coats:
-            pieces.facts_of(self.context.batch, known).coat_mm = self._thickness(known)[0]
+    def _write(self) -> None:
+        """Put coats and thicknesses into the facts: each thickness hangs on the mean of all."""
+        for number, (mass_g, _, _) in self.coats.items():
+            facts = pieces.facts_of(self.context.batch, number)
+            facts.coat_mass_g, facts.coat_mm = mass_g, self._thickness(number)[0]
         pieces.write(self.context)
+
+    def _tell(self, number: int, t_ns: int) -> None:
+        mass_g, u_g, _ = self.coats[number]
+        coat_mm = self._thickness(number)[0]
         text = f"piece {number}: coat {checks.shown(mass_g, 'g', 2.0 * u_g)}"
-        if facts.coat_mm is not None:
-            text += f", {facts.coat_mm:.2f} mm"
-        self._work_out_dwell(facts.coat_mm, t_ns)
+        if coat_mm is not None:
+            text += f", {coat_mm:.2f} mm"
+        self._work_out_dwell(coat_mm, t_ns)
         self.context.out.emit(
             t_ns, "piece_registered", text, channel=self.channel, piece=number,
-            coat_mass_g=mass_g, coat_mm=facts.coat_mm,
+            coat_mass_g=mass_g, coat_mm=coat_mm,
         )  # fmt: skip
 
     def _work_out_dwell(self, coat_mm: float | None, t_ns: int) -> None:
@@ -229,57 +247,22 @@ class CoatWatch(Plain):
 
     def _thickness(self, number: int) -> tuple[float | None, float]:
         """Return the mean thickness of a coat and its standard uncertainty [mm]."""
-        if self.body is None or self.amounts is None or number not in self.coats:
-            return None, math.nan
         mass_g, u_g, _ = self.coats[number]
-        body = pieces.sized(
-            self.body, self.dips.bare_g.get(number), list(self.dips.bare_g.values())
-        )
-        density = self.amounts.density_kg_m3
-        try:
-            thick_mm = coat_thickness_mm(mass_g, body, density)
-            u_mm = u_coat_thickness_mm(mass_g, u_g, body, density)
-        except OutOfRangeError:
-            return None, math.nan
-        return thick_mm, math.hypot(u_mm, U_SHAPE * thick_mm)
+        return self.geometry.of(mass_g, u_g, self.bare_g.get(number), list(self.bare_g.values()))
 
     def _thicknesses(self) -> list[float]:
         found = (self._thickness(n)[0] for n in sorted(self.coats))
         return [mm for mm in found if mm is not None]
 
-    def _no_thickness(self) -> str:
-        if self.body is None:
-            return "the sheet gives no shape of a piece"
-        if self.amounts is None:
-            return "the sheet has no alginate in its coat phase"
-        return "no coat of that mass fits this piece"
-
-    def _may_pick_up(self) -> tuple[Range, float]:
-        """Return what a coat may weigh, likely and at most [g]."""
-        most_g = math.inf
-        density = self.amounts.density_kg_m3 if self.amounts is not None else 1010.0
-        if self.body is not None:
-            most_g = 0.5 * coat_mass_g(self.body.radius_mm, self.body, density)
-        band, thick = self.stage.pickup_g, self.stage.thickness_mm
-        if band is not None and band.low is not None and band.high is not None:
-            return (band.low, band.high), max(3.0 * band.high, 1.0)
-        if thick is not None and thick.low and thick.high and self.body is not None:
-            ends = [coat_mass_g(mm, self.body, density) for mm in (thick.low, thick.high)]
-            return (ends[0], ends[1]), min(most_g, 3.0 * ends[1])
-        if self.body is not None:
-            ends = [coat_mass_g(mm, self.body, density) for mm in (0.2, 1.5)]
-            return (ends[0], ends[1]), most_g
-        return USUAL_PICKUP_G, 3.0 * USUAL_PICKUP_G[1]
-
-    def _may_weigh(self) -> Range | None:
+    def _may_weigh(self, pickup_g: Range) -> Range | None:
         """Return what a bare or coated piece may weigh, to tell it from a tray [g]."""
-        masses_g = list(self.dips.bare_g.values())
+        masses_g = list(self.bare_g.values())
         if not masses_g:
-            likely_g = pieces.likely_mass_g(self.body)
+            likely_g = pieces.likely_mass_g(self.geometry.body)
             masses_g = [] if likely_g is None else [likely_g]
         if not masses_g:
             return None
-        return 0.5 * min(masses_g), 1.4 * max(masses_g) + self.dips.pickup_g[1]
+        return 0.5 * min(masses_g), 1.4 * max(masses_g) + pickup_g[1]
 
     # Verdicts and words.
 
@@ -298,7 +281,7 @@ class CoatWatch(Plain):
             checks.finding(
                 self.context, "coat thickness", coat_mm, "mm", u_mm, self.stage.thickness_mm,
                 at_ns, at_ns, self.channel, number,
-                typed if coat_mm is not None else self._no_thickness(),
+                typed if coat_mm is not None else self.geometry.why_none(),
             )
         )  # fmt: skip
 
@@ -323,15 +306,15 @@ class CoatWatch(Plain):
         if self.lies is not None:
             number, when = self.lies
             if when == "before":
-                return f"Piece {number}: {self.dips.bare_g[number]:.1f} g bare. Dip it", "do"
+                return f"Piece {number}: {self.bare_g[number]:.1f} g bare. Dip it", "do"
             mass_g, _, _ = self.coats[number]
             coat_mm = self._thickness(number)[0]
             thick = "" if coat_mm is None else f", {coat_mm:.2f} mm"
             return f"Piece {number}: coat {mass_g:.1f} g{thick}. Next one", "do"
-        waiting = [n for n in self.dips.before if n not in self.dips.after]
+        waiting = self.dips.best.waiting
         if waiting:
             return f"Dip piece {waiting[0]}, let it drip, then back on the scale", "do"
-        return f"Piece {self.dips.next_before}: weigh it, dip it, weigh it again", "do"
+        return f"Piece {self.dips.best.next_before}: weigh it, dip it, weigh it again", "do"
 
     def _more(self) -> list[str]:
         told = []
@@ -348,7 +331,7 @@ class CoatWatch(Plain):
                 f"{found.high:.2f} mm. Time goes with the square of it."
             )
         if self.coats and not thick:
-            told.append(f"No thickness: {self._no_thickness()}.")
+            told.append(f"No thickness: {self.geometry.why_none()}.")
         elif thick:
             told.append("Thickness is the mean: a coat that sags is thicker below.")
         return told

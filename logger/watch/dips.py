@@ -1,54 +1,58 @@
 """Which weighing of a dip belongs to which piece, and whether it was before or after it.
 
-Pure; used by the watcher of coating. With the piece on the scale every piece may be weighed twice,
-in any order; with the vessel of coat on the scale each dip takes some out of it.
+Pure; used by the watcher of coating. Every piece may be weighed before and after its dip, in any
+order; a thick coat may make one piece as heavy as the next. So several stories are followed, and
+what comes later may correct what was told before.
 """
 
-from dataclasses import dataclass, field
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 
-from logger.model.event import Event
-from logger.model.reading import Reading
-from logger.watch.singles import LIGHTEST_G, Singles
+from logger.watch.singles import Range
 
-SAME_G = 0.6
-"""A piece reads this close to its mass at forming [g]: some drips off, some dries."""
-OUT_OF_TURN, NOT_WEIGHED_BEFORE, NEW_PIECE, NEW_WHILE_ONE_WAITS = 2.0, 1.5, 1.0, 4.0
-"""What speaks against a reading of a weighing, in squares of standard deviations."""
+SAME_G, SAME_WIDE_G = 0.3, 1.5
+"""Standard deviation of a piece's mass since forming [g], for most pieces and for a tenth: some
+drips off, some dries."""
+ODD_SHARE = 0.3
+"""Share of coats that may weigh anything: the odd one is what must be found."""
+NEW_OVER_G = 80.0
+"""A piece that was never weighed may weigh anything within this range [g]."""
 LEAST_G = 0.05
-DRIPS_G = 3.0
-"""What drips back into the vessel, or is put right, after a dip [g]."""
-TOPPED_UP_NS = 25_000_000_000
-"""A vessel that stays heavier for this long was filled up [ns]."""
+STORIES = 40
+"""So many stories are followed."""
 
-Range = tuple[float, float]
+Weighing = tuple[int, str]
+"""Piece, and ``before`` or ``after`` its dip."""
 
 
-@dataclass(slots=True, kw_only=True)
-class Dips:
-    """The pieces of a batch on their way through the coat.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Story:
+    """One way in which all weighings so far may be read.
 
     Attributes
     ----------
-    pickup_g : tuple of float
-        What a coat may weigh: likely low and high end [g].
-    most_g : float
-        More than this is no coat [g].
-    bare_g : dict
-        Mass before the dip by piece, weighed here or at forming [g].
-    before, after : list of int
+    bare_g, coated_g : dict
+        Mass before the dip, here or at forming, and after it, by piece [g].
+    before, after : tuple of int
         Pieces weighed here before, and after their dip, in that order.
+    told : tuple
+        What each weighing was.
+    log : float
+        Logarithm of its chance.
     """
 
-    pickup_g: Range
-    most_g: float
     bare_g: dict[int, float] = field(default_factory=dict)
-    before: list[int] = field(default_factory=list)
-    after: list[int] = field(default_factory=list)
+    coated_g: dict[int, float] = field(default_factory=dict)
+    before: tuple[int, ...] = ()
+    after: tuple[int, ...] = ()
+    told: tuple[Weighing, ...] = ()
+    log: float = 0.0
 
-    def place(self, mass_g: float) -> tuple[int, str]:
-        """Return the piece a mass belongs to, and ``before`` or ``after``; changes nothing."""
-        costs = {**self._as_after(mass_g), **self._as_before(mass_g)}
-        return min(costs, key=lambda key: (costs[key], key))
+    @property
+    def waiting(self) -> list[int]:
+        """Pieces weighed before their dip and not yet after it."""
+        return [n for n in self.before if n not in self.after]
 
     @property
     def next_before(self) -> int:
@@ -57,146 +61,139 @@ class Dips:
         left = [n for n in known if n not in self.before and n not in self.after]
         return left[0] if left else max(known, default=0) + 1
 
-    def _as_before(self, mass_g: float) -> dict[tuple[int, str], float]:
+    def with_weighing(self, weighing: Weighing, mass_g: float, log: float) -> "Story":
+        """Return the story that goes on like this [g]."""
+        piece, when = weighing
+        told = (*self.told, weighing)
+        if when == "before":
+            before = self.before if piece in self.before else (*self.before, piece)
+            bare_g = {**self.bare_g, piece: mass_g}
+            return replace(self, bare_g=bare_g, before=before, told=told, log=log)
+        after = self.after if piece in self.after else (*self.after, piece)
+        coated_g = {**self.coated_g, piece: mass_g}
+        return replace(self, coated_g=coated_g, after=after, told=told, log=log)
+
+    def usual(self) -> dict[Weighing, float]:
+        """Return how usual each weighing is at this point, whatever its mass.
+
+        Notes
+        -----
+        It follows from what was done so far: each piece before and after its dip, all pieces before
+        the first dip, or only after it. Invented shares.
+        """
+        found = self._while_one_waits() if self.waiting else self._else()
+        if self.after:
+            found[self.after[-1], "after"] = 0.03  # the same once more
+        return found
+
+    def _while_one_waits(self) -> dict[Weighing, float]:
+        waiting = self.waiting
+        several = len(waiting) > 1
+        in_turn = 0.5 if several else 0.02 if self.after else 0.15
+        usual: dict[Weighing, float] = {(self.next_before, "before"): in_turn}
+        for piece in self.bare_g:
+            if piece not in self.after:
+                usual.setdefault((piece, "before"), 0.05 if piece == waiting[-1] else 0.01)
+        for piece in waiting:
+            usual[piece, "after"] = 0.05 if several else 0.75
+        if several:
+            usual[waiting[0], "after"] = 0.4
+        return usual
+
+    def _else(self) -> dict[Weighing, float]:
+        only_after = any(n not in self.before for n in self.after)
         turn = self.next_before
-        costs: dict[tuple[int, str], float] = {}
-        for piece, bare_g in self.bare_g.items():
-            if piece in self.after:
-                continue
-            again = self.before and piece == self.before[-1]
-            off = ((mass_g - bare_g) / SAME_G) ** 2
-            costs[piece, "before"] = off + (0.0 if piece == turn or again else OUT_OF_TURN)
-        if turn not in self.bare_g:
-            waits = any(n not in self.after for n in self.before)
-            costs[turn, "before"] = NEW_WHILE_ONE_WAITS if waits else NEW_PIECE
-        return costs
-
-    def _as_after(self, mass_g: float) -> dict[tuple[int, str], float]:
-        low_g, high_g = self.pickup_g
-        middle_g, sd_g = (low_g + high_g) / 2.0, max(0.5, (high_g - low_g) / 2.0)
-        waiting = [n for n in self.before if n not in self.after]
-        costs = {}
-        for piece, bare_g in self.bare_g.items():
-            picked_g = mass_g - bare_g
-            if piece in self.after or not LEAST_G <= picked_g <= self.most_g:
-                continue
-            cost = ((picked_g - middle_g) / sd_g) ** 2
-            if piece not in waiting:
-                cost += NOT_WEIGHED_BEFORE + (0.0 if piece == self.next_before else OUT_OF_TURN)
-            elif piece != waiting[0] and piece != waiting[-1]:
-                cost += OUT_OF_TURN
-            costs[piece, "after"] = cost
-        return costs
+        usual: dict[Weighing, float] = {(turn, "before"): 0.1 if only_after else 0.75}
+        for piece in self.bare_g:
+            if piece not in self.after:
+                usual.setdefault((piece, "before"), 0.01)
+                usual[piece, "after"] = 0.01
+        if turn in self.bare_g:
+            usual[turn, "after"] = 0.8 if only_after else 0.15
+        return usual
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
-    """What a dip took out of the vessel [g], and whether this corrects the one before."""
-
-    mass_g: float
-    u_g: float
-    t_ns: int
-    again: bool
-
-
-class DippingVessel:
-    """The vessel of coat on the scale: each dip leaves it lighter.
+class Dips:
+    """Follows the weighings of a batch that is being coated.
 
     Parameters
     ----------
-    scale : Singles
-        For the scale's rest and its uncertainty.
-    least_g, most_g : float
-        What one coat may weigh [g].
-    piece_g : float
-        A rise of more than this is no piece that hangs in it: another vessel [g].
-
-    Notes
-    -----
-    A piece or a hand in the vessel makes it heavier for a while: a level above the last is not
-    believed until it has stayed. Drips after a dip are counted to it.
+    bare_g : dict
+        Masses known from forming, by piece [g].
+    pickup_g : tuple of float
+        What a coat may weigh: likely low and high end [g].
+    most_g : float
+        More than this is no coat [g].
     """
 
-    def __init__(self, scale: Singles, least_g: float, most_g: float, piece_g: float) -> None:
-        self.scale = scale
-        self.least_g, self.most_g, self.piece_g = least_g, most_g, piece_g
-        self.level: Reading | None = None
-        """Before the dip under way."""
-        self.after: Reading | None = None
-        """Since the last dip, while its drips may still fall."""
-        self.heavier_ns: int | None = None
+    def __init__(self, bare_g: dict[int, float], pickup_g: Range, most_g: float) -> None:
+        self.pickup_g, self.most_g = pickup_g, most_g
+        self.stories = [Story(bare_g=dict(bare_g))]
+        self._earlier = self.stories
 
-    def take(self, reading: Reading) -> Taken | None:
-        """Take one reading; returns a dip, or a dip put right."""
-        scale = self.scale
-        if reading.channel != scale.channel:
-            return None
-        if reading.value is not None:
-            scale.last = reading
-        rest = scale.steady.take(reading)
-        if rest is None or rest.value is None:
-            return None
-        if self.level is None or self.level.value is None:
-            self.level = rest
-            return None
-        return self._at_rest(rest, rest.value)
+    @property
+    def best(self) -> Story:
+        """The likeliest story."""
+        return self.stories[0]
 
-    def event(self, event: Event) -> None:
-        """Take a tare or a gap: the level begins anew."""
-        self.scale.event(event)
-        if event.kind in ("tare", "tare_suspected", "gap") and event.channel == self.scale.channel:
-            self.level = self.after = self.heavier_ns = None
+    def take(self, mass_g: float) -> None:
+        """Take one more weighing [g]."""
+        self._earlier = self.stories
+        self._go_on(mass_g)
 
-    def _at_rest(self, rest: Reading, value_g: float) -> Taken | None:
-        level = self.level
-        level_g = level.value or 0.0 if level is not None else 0.0
-        reach_g = self.scale.reach_g(value_g)
-        if self.after is not None and abs(value_g - (self.after.value or 0.0)) <= DRIPS_G:
-            moved = abs(value_g - (self.after.value or 0.0)) > reach_g
-            taken_g = level_g - value_g
-            if not moved or not self.least_g <= taken_g <= self.most_g:
-                return None
-            if taken_g - (level_g - (self.after.value or 0.0)) >= self.least_g:
-                self.level = self.after  # as much again: a dip of its own
-                return self._dip(rest, again=False)
-            return self._dip(rest, again=True)
-        if self.after is not None:
-            self.level, self.after = self.after, None
-            level_g = self.level.value or 0.0
-        taken_g = level_g - value_g
-        if taken_g < -reach_g:
-            self._heavier(rest)
-            return None
-        self.heavier_ns = None
-        if self.least_g <= taken_g <= self.most_g:
-            return self._dip(rest, again=False)
-        if taken_g > self.most_g or abs(taken_g) <= reach_g:
-            self.level = rest  # another vessel, or drift
-        return None
+    def correct(self, mass_g: float) -> None:
+        """The last weighing now reads otherwise [g]."""
+        self._go_on(mass_g)
 
-    def _heavier(self, rest: Reading) -> None:
-        level_g = (self.level.value or 0.0) if self.level is not None else 0.0
-        if (rest.value or 0.0) - level_g > self.piece_g:
-            self.level, self.heavier_ns = rest, None
-        elif self.heavier_ns is None:
-            self.heavier_ns = rest.t_ns
-        elif rest.t_ns - self.heavier_ns >= TOPPED_UP_NS:
-            self.level, self.heavier_ns = rest, None
+    def know(self, piece: int, mass_g: float, when: str) -> None:
+        """The operator says what a piece weighs ``before`` or ``after`` its dip [g]."""
+        self.stories = [_knowing(story, piece, mass_g, when) for story in self.stories]
+        self._earlier = [_knowing(story, piece, mass_g, when) for story in self._earlier]
 
-    def _dip(self, rest: Reading, *, again: bool) -> Taken | None:
-        level = self.level
-        if level is None:
-            return None
-        self.after = rest
-        self.scale.base = level
-        return Taken(
-            mass_g=(level.value or 0.0) - (rest.value or 0.0),
-            u_g=self.scale.u_of(rest),
-            t_ns=rest.t_ns,
-            again=again,
-        )
+    def _go_on(self, mass_g: float) -> None:
+        ways = [way for story in self._earlier for way in self._ways(story, mass_g)]
+        # The sort is stable: of two alike the one named first stays first.
+        ways.sort(key=lambda story: -story.log)
+        self.stories = ways[:STORIES]
+
+    def _ways(self, story: Story, mass_g: float) -> Iterator[Story]:
+        for weighing, usual in story.usual().items():
+            piece, when = weighing
+            fits = self._fits_bare if when == "before" else self._fits_coat
+            chance = usual * fits(story, piece, mass_g)
+            if chance > 0.0:
+                yield story.with_weighing(weighing, mass_g, story.log + math.log(chance))
+
+    def _fits_bare(self, story: Story, piece: int, mass_g: float) -> float:
+        """Density of a bare piece's mass [1/g]; never quite 0, since any load must be something."""
+        bare_g = story.bare_g.get(piece)
+        if bare_g is None:
+            return 1.0 / NEW_OVER_G
+        return _same(mass_g - bare_g) + 1e-12
+
+    def _fits_coat(self, story: Story, piece: int, mass_g: float) -> float:
+        """Density of a coated piece's mass [1/g]."""
+        if piece in story.coated_g:
+            return _same(mass_g - story.coated_g[piece])
+        picked_g = mass_g - story.bare_g[piece]
+        if not LEAST_G <= picked_g <= self.most_g:
+            return 0.0
+        low_g, high_g = self.pickup_g
+        sd_g = max(0.5, (high_g - low_g) / 2.0)
+        likely = _normal(picked_g - (low_g + high_g) / 2.0, sd_g)
+        return (1.0 - ODD_SHARE) * likely + ODD_SHARE / self.most_g
 
 
-def least_pickup_g(pickup_g: Range) -> float:
-    """Return the least that is taken for a coat out of a vessel [g]."""
-    return max(0.3, min(LIGHTEST_G, 0.3 * pickup_g[0]))
+def _same(off_g: float) -> float:
+    return 0.9 * _normal(off_g, SAME_G) + 0.1 * _normal(off_g, SAME_WIDE_G)
+
+
+def _normal(off: float, sd: float) -> float:
+    return math.exp(-0.5 * (off / sd) ** 2) / (sd * math.sqrt(2.0 * math.pi))
+
+
+def _knowing(story: Story, piece: int, mass_g: float, when: str) -> Story:
+    if when == "before":
+        return replace(story, bare_g={**story.bare_g, piece: mass_g})
+    after = story.after if piece in story.after else (*story.after, piece)
+    return replace(story, coated_g={**story.coated_g, piece: mass_g}, after=after)

@@ -51,8 +51,11 @@ class SetBath(Plain):
         planned = None
         if self.low_s is not None and self.high_s is not None:
             planned = (self.low_s, self.high_s)
+        self.masses_g = self._masses()
         self.detector = ImmersionDetector(
-            masses_g=self._masses(), planned_s=planned, pieces=self.expected
+            masses_g=self.masses_g if self._all_weighed() else {},
+            planned_s=planned,
+            pieces=self.expected,
         )
         self.skin = skin_clock(context.sheet, stage, context.batch.weighed_g)
         if stage.expected_coat_mm is None and not self._coats():
@@ -90,7 +93,7 @@ class SetBath(Plain):
         elif event.kind == "register_piece":
             by_hand = formed.registered_by_hand(event)
             if by_hand is not None:
-                self.detector.register(*by_hand)
+                self._register(*by_hand)
         elif event.kind == "confirm_piece":
             self._confirm(event.data.get("immersion"), piece)
         elif event.kind in ("accept", "decline"):
@@ -241,6 +244,16 @@ class SetBath(Plain):
         measured = {n: mass for n, mass in known.items() if mass is not None}
         return measured or dict(enumerate(self.stage.piece_masses_g or [], start=1))
 
+    def _all_weighed(self) -> bool:
+        """Return whether every piece has a mass: else one without would pass for no piece."""
+        return len(self.masses_g) >= (self.expected or 0)
+
+    def _register(self, piece: int, mass_g: float) -> None:
+        self.masses_g[piece] = mass_g
+        if self._all_weighed():
+            for number, known_g in self.masses_g.items():
+                self.detector.register(number, known_g)
+
     def _coats(self) -> set[float]:
         coats = (p.coat_mm for p in self.context.batch.pieces.values())
         return {round(mm, 3) for mm in coats if mm}
@@ -349,6 +362,11 @@ class SetBath(Plain):
         unsure = [p for p in pieces if p.unsure and not p.inside]
         if unsure:
             told.append("Which piece came out is not sure; tap to say, or weigh it on its way out.")
+        if self.masses_g and not self._all_weighed():
+            told.append(
+                f"Only {len(self.masses_g)} of {self.expected} pieces were weighed: they are "
+                "numbered as they go in."
+            )
         needed = self.skin.needed(max(self._coats(), default=self._coat_mm(0)))
         if needed is not None:
             says = needed.says()

@@ -10,7 +10,7 @@ from typing import Literal
 
 from logger.correct.channel import Corrector, difference_uncertainty
 from logger.model.event import Event
-from logger.model.reading import Reading
+from logger.model.reading import Flag, Reading
 from logger.watch.contract import Context
 from logger.watch.steady import Steady
 
@@ -20,7 +20,11 @@ LIGHTEST_G = 2.0
 """Least that counts as something on the scale [g]."""
 _LIFTED_SHARE = 0.05
 """A load of which no more than this share is left on the scale was lifted."""
+_LAIN = 14
+"""So many values and one more make the level."""
 FRESH_NS = 10_000_000_000
+
+_STABLE, _UNSTABLE = int(Flag.STABLE), int(Flag.UNSTABLE)
 
 Range = tuple[float, float]
 
@@ -80,6 +84,9 @@ class Singles:
         self.counted = False
         self.last: Reading | None = None
         self._held: Reading | None = None
+        """First reading of the rest under way."""
+        self._lain: list[float] = []
+        """Last values since."""
 
     def take(self, reading: Reading) -> Step | None:
         """Take one reading of any channel; returns what it tells, if anything."""
@@ -90,17 +97,17 @@ class Singles:
             if self._gone(reading.value):
                 return self._taken_off(reading.t_ns)
         level = self.steady.take(reading)
-        held = self._held
-        if level is None or level.value is None:
-            if not self._still(reading.value):
-                self._held = None
+        if level is None and reading.flags & _STABLE:
+            level = reading
+        value, held = reading.value, self._held
+        if value is None or held is None or not self._still(value):
+            self._held, self._lain = level, []
             return None
-        if held is None or not self._still(level.value):
-            self._held = level
+        self._lain = [*self._lain[-_LAIN:], value]
+        if reading.flags & _UNSTABLE or reading.t_ns - held.t_ns < HOLD_NS:
             return None
-        if level.t_ns - held.t_ns < HOLD_NS:
-            return None
-        return self._at_rest(level, level.value)
+        middle_g = sorted(self._lain)[len(self._lain) // 2]
+        return self._at_rest(reading._replace(value=middle_g), middle_g)
 
     def event(self, event: Event) -> None:
         """Take a gap: what the scale did meanwhile is not known."""

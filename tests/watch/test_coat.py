@@ -182,3 +182,23 @@ def test_mean_and_spread_of_the_coats_are_results_of_the_run():
     values = person.engine.results().values
     assert values["coat_mm_mean"] == pytest.approx(statistics.mean(thick), rel=1e-9)
     assert values["coat_mm_sd"] == pytest.approx(statistics.stdev(thick), rel=1e-9)
+
+
+def test_a_coated_piece_as_heavy_as_the_next_bare_one_is_put_right_by_what_follows():
+    """62.0 g and 11.4 g of coat weigh what the second piece weighs bare."""
+    person = Person(FORMED, step_g=0.01).wait().weigh(*BARE).do("next").wait()
+    dipped(person, picked=(11.4, 9.3, 7.9))
+    assert coats(person) == pytest.approx([11.4, 9.3, 7.9], abs=0.05)
+
+
+def test_twice_the_usual_coat_stays_with_its_piece():
+    person = Person(FORMED, step_g=0.01).wait().weigh(*BARE).do("next").wait()
+    dipped(person, picked=(16.5, 18.0, 15.2))
+    assert coats(person) == pytest.approx([16.5, 18.0, 15.2], abs=0.05)
+    assert found_of(person.end(), "coat mass", 1).verdict == "not met"
+
+
+def test_a_coated_piece_weighed_again_counts_once():
+    person = Person(SHEET, step_g=0.01).wait().weigh(62.0).wait(8.0).weigh(70.2, 70.15)
+    person.weigh(73.4).wait(8.0).weigh(82.7)
+    assert coats(person) == pytest.approx([8.15, 9.3], abs=0.05)

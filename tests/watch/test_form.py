@@ -1,7 +1,11 @@
 """Pieces registered on the bench scale, one by one."""
 
+import random
+
 import pytest
 
+from logger.model.reading import Flag, Reading
+from logger.watch.form import make
 from tests.watch.bench_person import Person
 
 SHEET = """
@@ -104,3 +108,19 @@ def test_spread_over_the_batch_is_told():
 def test_where_the_stream_is_cut_does_not_matter(size):
     person = Person(SHEET + MASS).wait().put(146.0).tare().weigh(62.0, 73.4)
     assert person.same_in_pieces(size)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_short_rest_flagged_stable_is_enough_however_the_last_digit_flickers(make_context, seed):
+    """Half a second of zero between two pieces, values that are hardly ever twice the same."""
+    rng, watcher = random.Random(seed), make(make_context("shape", sheet=SHEET + MASS))
+    loads = [(2.0, 0.0), *((t, m) for mass_g in THREE for t, m in ((2.2, mass_g), (0.6, 0.0)))]
+    t_s = 0.0
+    for lasts_s, load_g in loads:
+        for k in range(round(lasts_s * 5)):
+            stable = Flag.STABLE if k >= 2 else Flag.UNSTABLE
+            shown_g = round(load_g + rng.choice((-0.01, 0.0, 0.01)) + 0.01 * (k % 2), 2)
+            watcher.reading(Reading("bench_scale", round(t_s * 1e9), shown_g, 0.01, int(stable)))
+            t_s += 0.2
+    weighed = [round(mass_g, 1) for mass_g, _, _ in watcher.weighed.values()]
+    assert weighed == pytest.approx(list(THREE), abs=0.11)
