@@ -15,5 +15,10 @@
 - ``heat``, ``phases``, ``probe``, ``forecast``  the warm phases and the time left
 - ``emulsify``, ``pour``, ``kink``, ``fatcurve``  pouring, setting, a fat's own curve
 - ``core``, ``chill``, ``cooling_clock``, ``freezing``, ``cook``, ``hold``, ``danger``  a core probe
+- ``form``, ``coat``, ``pieces``, ``singles``, ``dips``, ``dipvessel``, ``thickness``, ``needed``
+  pieces weighed one by one, their coats, and the dwell these will need
+- ``setbath``, ``skin``, ``bathboard``, ``bathnews``, ``bathfindings``, ``bathgaps``, ``amounts``
+  the calcium bath
+- ``rinse``, ``dry``, ``rack``  after the bath
 - ``immersion``  pieces in the bath, from the scale under it
 """

@@ -74,7 +74,9 @@ def dwell_finding(
         dwells = [dwell_s, *(c.dwell_s for c in row.candidates)]
         u_s = max(u_s, (max(dwells) - min(dwells)) / 2.0)
     elif dwell_s is None:
-        why = "it was in before the recording" if row.at_start else "it is still in the bath"
+        why = "it is still in the bath"
+        if row.at_start:
+            why = "it was in before the recording, or went in while the scale was silent"
     return finding(
         context, "dwell", dwell_s, "s", u_s, band, _ns(row.in_s),
         t_ns if row.out_s is None else _ns(row.out_s),

@@ -19,6 +19,7 @@ from logger.watch import bathfindings
 from logger.watch import pieces as formed
 from logger.watch.bathboard import Piece, board, clock, sentence
 from logger.watch.bathfindings import Worst
+from logger.watch.bathgaps import placed_in_gaps
 from logger.watch.bathnews import News
 from logger.watch.checks import finding, number
 from logger.watch.contract import Condition, Context, Watcher, seconds
@@ -64,6 +65,8 @@ class SetBath(Plain):
             sorted(self._coats()) or [stage.expected_coat_mm or 0.5], self.expected or 1
         )
         self.news = News(context, self.scale)
+        self.gaps_s: list[tuple[float, float]] = []
+        """Silences of the bath scale."""
         self._heard_ns: int | None = None
         """Last value of the bath scale."""
         self._worst = {True: Worst(stage.bath_c), False: Worst(stage.bath_c)}
@@ -100,6 +103,8 @@ class SetBath(Plain):
             taken = self.news.answered(event)
             if taken is not None:
                 self._confirm(*taken)
+        elif event.kind == "gap" and event.channel == self.scale:
+            self.gaps_s.append((float(event.data["from_s"]), float(event.data["to_s"])))
         elif event.kind == "tare" and event.channel == self.scale:
             self.detector.tare(at_s)
 
@@ -143,7 +148,8 @@ class SetBath(Plain):
         """Return every immersion so far with what the physics says of it."""
         now_s = seconds(t_ns)
         found = []
-        for row in self.detector.table().immersions:
+        rows = placed_in_gaps(self.detector.table().immersions, self.detector.log, self.gaps_s)
+        for row in rows:
             coat_mm = self._coat_mm(row.piece)
             share = None
             if row.in_s is not None:

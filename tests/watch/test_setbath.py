@@ -390,3 +390,20 @@ def test_a_piece_that_was_not_weighed_is_timed_all_the_same():
     weighed = engine_for(lacking)
     play(weighed, [operator(5, "register_piece", piece=3, mass_g=95.0), *readings(dips, 290)], 290)
     assert [r["piece"] for r in weighed.results().immersions] == [1, 3, 2]
+
+
+def test_pieces_that_all_went_in_during_one_gap_have_intervals_and_no_numbers():
+    three = SHEET.replace("pieces = 2", "pieces = 3").replace('"80 g"]', '"80 g", "95 g"]')
+    engine = engine_for(three)
+    dips = [(70, 35, 200), (80, 45, 225), (95, 55, 250)]
+    play(engine, readings(dips, 280, silent=[(30, 60)]), 280)
+    engine.finish(280 * SECOND)
+    rows = engine.results().immersions
+    assert len(rows) == 3
+    for row, (_, in_s, out_s) in zip(sorted(rows, key=lambda r: r["piece"]), dips, strict=True):
+        assert (row["in_s"], row["dwell_s"]) == (None, None)
+        low_s, high_s = row["in_between_s"]
+        assert low_s <= in_s <= high_s
+        assert high_s - low_s == pytest.approx(30.0, abs=1.0)
+        low_s, high_s = row["dwell_between_s"]
+        assert low_s <= out_s - in_s <= high_s
