@@ -11,7 +11,6 @@ import subprocess
 import sys
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from logger.control.address import FILE_NAME, read_address
@@ -310,7 +309,8 @@ def test_dependencies_have_no_known_hole():
         found = json.loads(done.stdout)
     except ValueError:
         pytest.skip(f"not audited: its data cannot be reached ({done.stderr.strip()[-120:]})")
-    holes = [f"{d['name']} {d['version']}: {v['id']}" for d in found["dependencies"]
-             for v in d.get("vulns", [])]  # fmt: skip
-    assert np.size(found["dependencies"]) > 10
+    audited = [d for d in found["dependencies"] if "skip_reason" not in d]
+    if len(audited) < 10:
+        pytest.skip("not audited: the index of packages that its data names cannot be reached")
+    holes = [f"{d['name']} {d['version']}: {v['id']}" for d in audited for v in d["vulns"]]
     assert not holes

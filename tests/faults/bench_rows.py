@@ -1,0 +1,348 @@
+"""Faults of instruments: what the state said while they struck, and what the file holds after.
+
+One batch with all of them, each on an instrument and at a time where it disturbs no other. For the
+whole batch, whatever strikes: each stored number is one that the instrument sent, in its order;
+each number that was shown as live had been sent in the seconds before.
+"""
+
+import math
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import numpy as np
+
+from logger.correct.channel import Corrector
+from logger.correct.check import CheckResult, check_readings
+from logger.model.errors import OutOfRangeError
+from logger.model.files import bench_from_text
+from logger.model.reading import Flag
+from logger.recorder.replay import compare_raw, correctors_of
+from logger.store.runfile import RunView
+from logger.virtual.faults import Fault, parse_fault
+from logger.wire.shape import builtin_shapes
+from tests.faults.row import Row
+from tests.faults.scenario import Look, Watched, sent_values, watched_batch
+
+SPEED = 12.0
+JUNCTION_C = 24.0
+LATE_S = 6.0
+"""How long a fault may go on before it must show [s of the batch]: half a second of the wall."""
+SETTLED = 20
+"""Missing readings are counted from here on: which of some equal ones came first, nobody knows."""
+RECENT_S = 10.0
+"""A live number must have been sent within this [s of the batch]; 0.8 s of the wall."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """A row of the table with its faults and what must be noticed."""
+
+    name: str
+    faults: tuple[str, ...]
+    statuses: frozenset[str] = frozenset()
+    """One of these must be the channel's status at some time..."""
+    never_live: bool = True
+    """...and from `LATE_S` on the channel must not be live while the fault is on."""
+    port: str = ""
+    """Status of the port at some time."""
+    events: frozenset[str] = frozenset()
+    """Kinds that the file must hold near the fault."""
+    says: str = ""
+    """Part of what an alarm, a channel or a port says."""
+    loses: float = 0.0
+    """Readings that may be missing beyond what the fault swallowed [s of readings]."""
+    quiet: str = "nothing: the values stay right"
+    told_at: str = ""
+    """What tells it, when no reader can know it from the values."""
+    proof: Callable[[], bool] = lambda: True
+    """Whether it really tells it."""
+    whole: bool = False
+    """No reading of the instrument may be missing in the whole batch."""
+
+
+def _check(shown_c: float, reference_c: float) -> CheckResult:
+    t_s = np.arange(0.0, 40.0, 0.5)
+    return check_readings(
+        t_s, np.full(t_s.shape, shown_c), reference=reference_c, u_reference=0.05, unit="degC",
+        step=0.01,
+    )  # fmt: skip
+
+
+def reversed_probe_is_refused() -> bool:
+    """At 0 degC with its poles exchanged a probe shows twice the cold junction."""
+    try:
+        _check(2 * JUNCTION_C - 0.0, 0.0)
+    except OutOfRangeError:
+        return True
+    return False
+
+
+def wrong_wire_is_measured() -> bool:
+    """Its 1.5 % from the junction on are found at the boiling point, and an old check fades."""
+    text = (
+        '[[instrument]]\nid = "p"\nport = "/dev/x"\nshape = "comma list of probes"\n'
+        '[[channel]]\nid = "water"\ninstrument = "p"\nfield = "t1"\nrole = "water"\n'
+        'sensor = { kind = "thermocouple", type = "T", class = 1 }\n'
+        'correction = { offset = "0.1 K", checked = 2026-11-01, by = "ice point", u = 0.1 }\n'
+    )
+    (channel,) = bench_from_text(text, "bench").channel
+    _, fresh = Corrector(channel, date(2026, 11, 20)).value(45.0, "degC", None)
+    _, old = Corrector(channel, date(2027, 6, 20)).value(45.0, "degC", None)
+    found = _check(JUNCTION_C + 0.985 * (99.97 - JUNCTION_C), 99.97).offset
+    return abs(found - 0.015 * (99.97 - JUNCTION_C)) < 0.01 and old > fresh
+
+
+def _set(*names: str) -> frozenset[str]:
+    return frozenset(names)
+
+
+CASES = (
+    Case(name="unplug, replug", faults=("unplug@30+15:bath_scale",), statuses=_set("stale"),
+         port="lost", events=_set("lost", "connected", "gap"), loses=6.0),
+    Case(name="another device takes the name", faults=("wrong_device@70+25:bath_scale",),
+         statuses=_set("stale"), port="wrong_device", events=_set("wrong_device", "gap"),
+         says="nothing of it is recorded", loses=6.0),
+    Case(name="partial line", faults=("partial@112:bath_scale",), never_live=False, loses=1.0,
+         quiet="nothing; one line more is counted as unread"),
+    Case(name="garbage", faults=("garbage@122+12:bath_scale",), statuses=_set("stale"),
+         events=_set("gap"), loses=1.5),
+    Case(name="wrong baud rate", faults=("wrong_baud@150+25:bath_scale",), statuses=_set("stale"),
+         events=_set("gap"), loses=1.5),
+    Case(name="merged lines, missing ends", faults=("merged@190+12:bath_scale",), never_live=False,
+         events=_set("bad_lines"), statuses=_set("untrusted"), says="do not read", loses=1.5),
+    Case(name="not UTF-8", faults=("non_utf8@220+12:bath_scale",), statuses=_set("stale"),
+         events=_set("bad_lines", "gap"), says="do not read", loses=1.0),
+    Case(name="NUL before lines", faults=("nul@40+10:bench_scale",), never_live=False, whole=True),
+    Case(name="lines in slices", faults=("split@60+20:bench_scale",), never_live=False, whole=True),
+    Case(name="echo, banner, comments", faults=("echo@205+12:probes",), never_live=False),
+    Case(name="endless line", faults=("endless@250+25:bath_scale",), statuses=_set("stale"),
+         events=_set("gap"), loses=3.0),
+    Case(name="flood", faults=("flood@660+30:bench_scale",), never_live=False),
+    Case(name="rate drop", faults=("slow@300+30:bath_scale",), never_live=False,
+         events=_set("gap"), loses=1.0),
+    Case(name="silence", faults=("silence@350+25:bath_scale",), statuses=_set("stale"),
+         events=_set("stale", "gap"), says="no readings", loses=1.0),
+    Case(name="overload", faults=("overload@395+10:bath_scale",), statuses=_set("over"),
+         events=_set("overload"), says="over the instrument's range"),
+    Case(name="underload", faults=("underload@412+10:bath_scale",), statuses=_set("under"),
+         events=_set("underload"), says="under the instrument's range"),
+    Case(name="tare mid-run", faults=("tare@560+50:bath_scale",), never_live=False,
+         events=_set("tare_suspected"), says="tared?"),
+    Case(name="unit switched", faults=("unit@630+30:bath_scale",), never_live=False,
+         events=_set("unit_change"), says="unit changed"),
+    Case(name="stuck value", faults=("stuck@300+130:fat",), never_live=False,
+         statuses=_set("stuck"), events=_set("stuck"), says="stuck?"),
+    Case(name="latched board repeats", faults=("repeats@240+130:emulsion",), never_live=False,
+         statuses=_set("stuck"), events=_set("stuck"), says="stuck?"),
+    Case(name="open thermocouple", faults=("open@60+25:core",), statuses=_set("open"),
+         events=_set("open"), says="the probe is open"),
+    Case(name="probe touches ground", faults=("ground@120+25:room",), statuses=_set("fault"),
+         events=_set("fault"), says="fault"),
+    Case(name="cold junction drifts", faults=("cold_junction@200+300:core",), never_live=False,
+         events=_set("cold_junction"), says="connection block"),
+    Case(name="probes exchanged at a replug",
+         faults=("unplug@100+15:probes", "swapped@100+70:fat"), never_live=False,
+         events=_set("exchange_suspected"), says="changed places", loses=6.0),
+    Case(name="reversed polarity", faults=("reversed@520+60:room",), never_live=False,
+         told_at="ice point before the run: the sensor check refuses it",
+         proof=reversed_probe_is_refused),
+    Case(name="wrong extension wire", faults=("wrong_wire@520+60:water",), never_live=False,
+         told_at="boiling point before the run; a check overdue widens the ±",
+         proof=wrong_wire_is_measured),
+)  # fmt: skip
+
+
+def rows(speed: float = SPEED) -> list[Row]:
+    """Run the batch and return a row for each case, and one for what holds all through."""
+    faults = [f for case in CASES for f in case.faults]
+    with tempfile.TemporaryDirectory() as scratch:
+        seen = watched_batch(Path(scratch), faults, speed=speed)
+        with RunView.open(seen.path) as view:
+            judge = Judge(seen, view)
+            return [*(judge.row(case) for case in CASES), judge.all_through()]
+
+
+class Judge:
+    """Holds what was sent against what was stored and shown."""
+
+    def __init__(self, seen: Watched, view: RunView) -> None:
+        self._seen = seen
+        self._view = view
+        self._sent = sent_values(seen.run)
+        self._events = view.events()
+        self._instrument = {c.id: c.instrument for c in view.bench().channel}
+        self._correct = correctors_of(view)
+        self._struck = [parse_fault(f) for case in CASES for f in case.faults]
+        self._missing: dict[str, int] = {}
+        self._invented: dict[str, str] = {}
+        for channel in self._sent:
+            self._compare(channel)
+
+    # -- the file -----------------------------------------------------------------------------
+
+    def _faults_of(self, channel: str) -> list[Fault]:
+        own = (channel, self._instrument[channel])
+        return [f for f in self._struck if f.target in own]
+
+    def _compare(self, channel: str) -> None:
+        """Find what is stored but was not sent in that order, and count what is missing."""
+        series, sent = self._view.readings(channel), self._sent[channel]
+        flood = next((f for f in self._faults_of(channel) if f.name == "flood"), None)
+        asked = channel == "bowl_scale"  # asked more often than it samples: repeats are right
+        ends_s = (flood.at_s if flood else math.inf) - 3.0
+        place, matched, first, taken = 0, 0, None, 0
+        for t_ns, value in zip(series.t_ns.tolist(), series.value.tolist(), strict=True):
+            t_s = t_ns / 1e9 - self._seen.offset_s
+            if t_s > ends_s:
+                break
+            start = place
+            while place < len(sent) and not _same(sent[place][1], value):
+                place += 1
+            late = place < len(sent) and sent[place][0] > t_s + RECENT_S
+            if place == len(sent) or late:
+                self._invented[channel] = f"{channel} at {t_s:.1f} s: {value} was not sent then"
+                place = start
+                continue
+            place += not asked
+            matched += 1
+            if matched == SETTLED:
+                first = place
+            taken += matched > SETTLED
+        self._missing[channel] = 0 if asked or first is None else place - first - taken
+
+    def _may_miss(self, channel: str) -> float:
+        """Return how many readings the faults of an instrument's line may cost."""
+        run, rate = self._seen.run, 10.0 if channel == "bath_scale" else 5.0
+        swallowed = len(run.full[channel].t_s) - len(run.channels[channel].t_s)
+        more_s = sum(
+            case.loses for case in CASES
+            if any(parse_fault(f) in self._faults_of(channel) for f in case.faults)
+        )  # fmt: skip
+        return swallowed + more_s * rate
+
+    # -- the screen ---------------------------------------------------------------------------
+
+    def _wrong_live(self, look: Look) -> str:
+        """Return a number that was shown as live but had not been sent shortly before."""
+        for channel, sent in self._sent.items():
+            shown = look.channels[channel]
+            if shown["status"] not in ("live", "stuck") or shown["value"] is None:
+                continue
+            now_s = look.t_s - self._seen.offset_s
+            near = [v for t, v in sent if now_s - RECENT_S <= t <= now_s + 3.0]
+            if self._view.header.unit_of(channel) == "uV":
+                # What the cold junction was is not among the values sent: the degC will do.
+                trace = self._seen.run.full[channel]
+                span = trace.span(now_s - RECENT_S, now_s + 3.0)
+                apart = abs(trace.value[span] + self._offset(channel) - shown["value"])
+                shows = bool((apart < 0.06).any())
+            else:
+                shows = any(v is not None and self._shows(channel, v, shown["value"]) for v in near)
+            if not shows:
+                return f"{channel} showed {shown['value']:g} at {now_s:.0f} s"
+        return ""
+
+    def _shows(self, channel: str, sent: float, shown: float) -> bool:
+        value, _ = self._correct[channel].value(sent, self._view.header.unit_of(channel), None)
+        return abs(value - shown) < 1e-6
+
+    def _offset(self, channel: str) -> float:
+        correction = self._view.bench().channel_of(channel).correction
+        return 0.0 if correction is None else float(correction.offset_k or 0.0)
+
+    # -- rows ---------------------------------------------------------------------------------
+
+    def row(self, case: Case) -> Row:
+        """Judge one case."""
+        row = Row(fault=case.name)
+        fault = parse_fault(case.faults[-1])
+        channels = [c for c, i in self._instrument.items() if fault.target in (c, i)]
+        looks = self._seen.between(fault.at_s, fault.until_s + LATE_S)
+        statuses = {k.channels[c]["status"] for k in looks for c in channels}
+        said = [s for k in looks for s in _said(k, channels, self._instrument)]
+        kinds = self._kinds(fault, channels)
+        if case.statuses:
+            row.expect(bool(statuses & case.statuses), f"status was never {set(case.statuses)}")
+        if case.never_live:
+            during = self._seen.between(fault.at_s + LATE_S, fault.until_s - 1.0)
+            lively = [k.t_s for k in during if k.channels[channels[0]]["status"] == "live"]
+            row.expect(bool(during), "nobody looked while it lasted")
+            row.expect(not lively, f"shown as live while it lasted, {len(lively)} times")
+        if case.port:
+            ports = {k.ports[self._instrument[channels[0]]]["status"] for k in looks}
+            row.expect(case.port in ports, f"the port was never {case.port}, but {ports}")
+        row.expect(case.events <= kinds, f"no event {set(case.events - kinds)}")
+        words = sorted(statuses - {"live", "waiting"})
+        said += self._texts(fault, channels)
+        told = next((s for s in said if case.says and case.says in s), "")
+        if case.says:
+            row.expect(bool(told), f"nobody said {case.says!r}")
+        if case.told_at:
+            row.expect(case.proof(), "the check before the run does not tell it")
+        told = told.replace(f"{self._seen.folder}/by-id/", "")
+        row.seen = case.told_at or told or ", ".join(words) or case.quiet
+        missing = max(self._missing[c] for c in channels)
+        if case.whole:
+            row.expect(missing == 0, f"{missing} readings are missing")
+        held = sorted(kinds & (case.events | {"gap", "stale", "bad_lines"}))
+        row.held = ", ".join(held) or ("every reading" if case.whole else "as sent")
+        return row
+
+    def _kinds(self, fault: Fault, channels: list[str]) -> set[str]:
+        own = {*channels, *(self._instrument[c] for c in channels)}
+        low_s, high_s = fault.at_s - 3.0, fault.until_s + 2 * LATE_S
+        return {
+            e.kind for e in self._events
+            if low_s <= e.t_ns / 1e9 - self._seen.offset_s <= high_s
+            and (not own.isdisjoint({e.channel, e.port}) or e.channel == e.port)
+        }  # fmt: skip
+
+    def _texts(self, fault: Fault, channels: list[str]) -> list[str]:
+        """Return what events about the channels say, near the fault."""
+        own = {*channels, *(self._instrument[c] for c in channels)}
+        low_s, high_s = fault.at_s - 3.0, fault.until_s + 2 * LATE_S
+        return [
+            e.text for e in self._events
+            if low_s <= e.t_ns / 1e9 - self._seen.offset_s <= high_s
+            and not own.isdisjoint({e.channel, e.port})
+        ]  # fmt: skip
+
+    def all_through(self) -> Row:
+        """Judge what must hold all through the batch, whatever strikes."""
+        row = Row(fault="all of them, all through the batch")
+        wrong = [text for k in self._seen.looks if (text := self._wrong_live(k))]
+        row.expect(not wrong, f"{len(wrong)} numbers shown that were not sent: {wrong[:2]}")
+        row.expect(not self._invented, f"stored but never sent: {self._invented}")
+        for channel, missing in self._missing.items():
+            may = self._may_miss(channel)
+            row.expect(missing <= may, f"{channel}: {missing} missing, {may:.0f} may be")
+        bad = int(Flag.OPEN | Flag.FAULT | Flag.OVER | Flag.UNDER)
+        for channel in self._sent:
+            series = self._view.readings(channel)
+            numbers = (series.flags & bad != 0) & (series.value == series.value)
+            row.expect(not numbers.any(), f"{channel}: a number with a flag that says none")
+        differing = [d for d in compare_raw(self._view, builtin_shapes())
+                     if d.differing or d.stored != d.from_raw]  # fmt: skip
+        row.expect(not differing, f"raw bytes say otherwise: {differing}")
+        row.expect(self._view.check() == "ok", "the file is damaged")
+        row.expect(self._view.status == "ended", "the run did not end")
+        count = sum(self._view.count(c) for c in self._sent)
+        row.seen = f"{len(self._seen.looks)} looks, each live number had been sent"
+        row.held = f"{count} readings, each one sent, in order; the raw bytes give the same"
+        return row
+
+
+def _same(sent: float | None, stored: float) -> bool:
+    return stored != stored if sent is None else sent == stored
+
+
+def _said(look: Look, channels: list[str], instrument: dict[str, str]) -> list[str]:
+    ports = {instrument[c] for c in channels}
+    return [
+        *(look.channels[c]["says"] for c in channels),
+        *(look.ports[p]["says"] for p in ports),
+        *(text for channel, text in look.alarms if channel is None or channel in channels),
+    ]
