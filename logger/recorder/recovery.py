@@ -45,7 +45,18 @@ def recover(folder: DataFolder, setup: Setup, clock: Clock) -> Current | None:
             close_interrupted(path, setup.fats)
         except BainlogError as cause:
             log.error("%s: could not be taken up or closed: %s", path.name, cause)
+    tidy_ended(folder)
     return resumed
+
+
+def tidy_ended(folder: DataFolder) -> None:
+    """Fold the log into each ended run that was killed before it was one file."""
+    for path in folder.untidy_runs():
+        try:
+            with RunWriter.reopen(path) as file:
+                file.tidy()
+        except BainlogError as cause:
+            log.warning("%s: whole, but its log stays beside it: %s", path.name, cause)
 
 
 def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:

@@ -122,6 +122,21 @@ class DataFolder:
                     found.append(path)
         return found
 
+    def untidy_runs(self) -> list[Path]:
+        """Return the files of ended runs whose log still lies beside them, oldest first.
+
+        A kill between the end and the tidying leaves one; the two together are whole, the run file
+        copied alone is not.
+        """
+        found = []
+        for run_id in self.run_ids():
+            path = self.run_path(run_id)
+            if path.with_name(path.name + "-wal").exists():
+                with contextlib.suppress(StoreError), RunView.open(path) as view:
+                    if view.ended_utc_ns is not None and view.status != "recording":
+                        found.append(path)
+        return found
+
     def find_run(self, text: str) -> str:
         """Return the id that a person means: an id, its unique beginning or end, or ``last``.
 

@@ -22,7 +22,7 @@ from pathlib import Path
 
 from logger.control.client import Client
 from logger.recorder.intake import take_in
-from logger.recorder.recovery import close_interrupted
+from logger.recorder.recovery import close_interrupted, tidy_ended
 from logger.science.fats import builtin_fats
 from logger.store.catalog import Catalog
 from logger.store.datafolder import DataFolder
@@ -122,6 +122,7 @@ def importing(count: int, folder: Path, chance: random.Random) -> Report:
         forked(work, chance.uniform(0.01, 0.6))
         for path in place.unfinished_runs():  # what the next recorder does when it starts
             close_interrupted(path, builtin_fats())
+        tidy_ended(place)
         place.clear_unborn()
         for run_id in place.run_ids():
             with place.view(run_id) as view:
