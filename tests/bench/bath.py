@@ -26,7 +26,7 @@ import ruptures
 from scipy.optimize import linear_sum_assignment
 from scipy.signal import medfilt
 
-from logger.virtual.bathscale import Scene, bath_trace
+from logger.virtual.bath_session import Scene, bath_trace
 from logger.watch.immersion.detector import ImmersionDetector
 from logger.watch.immersion.table import Immersion
 from tests.watch.second_bath_generator import second_trace

@@ -1,8 +1,9 @@
 """Which piece was in the bath from when to when, from the scale under the bath alone.
 
-In reading order: `plateaus` cuts the stream of readings into levels with the edges between them;
-`steps` says how large an edge is and how well that is known; `chances` holds the likelihoods of
-what people do at a bath; `lattice` weighs every story that explains all edges at once; `learn`
-takes from the run itself what is not known before (drag, usual dwell, buoyancy); `rows` joins ways
-in to ways out; `table` adds times, confidence and candidates; `detector` is the door.
+In reading order: `plateaus` cuts the stream of readings into levels, `edges` times the ways between
+them; `steps` says how large a change is and how well that is known; `chances` holds the likelihoods
+of what people do at a bath, `ways` tells what may have happened between two plateaus and `lattice`
+weighs every story that explains all of them at once; `learn` takes from the run itself what is not
+known before (drag, usual dwell, buoyancy); `rows` joins ways in to ways out; `table` adds times,
+confidence and candidates; `detector` is the door.
 """

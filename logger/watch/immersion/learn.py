@@ -12,9 +12,10 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from logger.watch.immersion.chances import Knowledge
-from logger.watch.immersion.lattice import Given, Stories, next_in_turn
+from logger.watch.immersion.lattice import Stories
 from logger.watch.immersion.plateaus import Plateau
 from logger.watch.immersion.steps import SHORT_S
+from logger.watch.immersion.ways import Given, next_in_turn
 
 SURE = 0.8
 DRAG_PRIOR_G, DRAG_PRIOR_COUNT = 1.5, 2.0

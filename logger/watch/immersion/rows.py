@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
-from logger.watch.immersion.lattice import Given, Stories
+from logger.watch.immersion.lattice import Stories
+from logger.watch.immersion.ways import Given
 
 
 @dataclass(slots=True)
