@@ -32,6 +32,8 @@ ANCHOR_S = 10.0
 CLOCK_STEP_NS = 50_000_000
 COMPACT_S = 5.0
 RETRY_S = 1.0
+WHOLE = ("start", "run_end", "results")
+"""Commands about a whole run or the whole bench: no event comes of them."""
 WATCHED_S = 3.0
 """A state is worked out each turn while someone has asked for it within this time [s]."""
 
@@ -144,7 +146,11 @@ class Writer(threading.Thread):
 
     def _command(self, command: Command) -> None:
         try:
-            if command.do in ("start", "run_end", "results") or "run" in command.data:
+            run_id = command.data.get("run")
+            if self.current.recording and run_id == self.current.run_id:
+                del command.data["run"]  # the run under way: an act like any other
+                run_id = None
+            if command.do in WHOLE or run_id is not None:
                 self._whole_run(command)
                 return
             stage = self.current.pipeline.engine.stage_id if self.current.recording else None
@@ -173,7 +179,7 @@ class Writer(threading.Thread):
     def _whole_run(self, command: Command) -> None:
         """Start or end a run, or edit a finished one."""
         self._commit()
-        if "run" in command.data and command.data["run"] != self.current.run_id:
+        if command.data.get("run") is not None:
             command.answer.set_result(self._edit(command))
             return
         if self._disk_full:

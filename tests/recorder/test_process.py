@@ -106,6 +106,16 @@ def test_what_cannot_be_done_in_a_run_is_refused_in_words(recorder, client, comm
         client.send(command, **data)
 
 
+def test_a_note_from_the_page_of_the_run_under_way_does_not_end_it(recorder, client, tmp_path):
+    recorder()
+    run_id = client.send("start")["run"]
+    noted = client.send("note", run=run_id, text="foam on top")
+    assert client.state()["phase"] == "recording"
+    client.send("run_end")
+    with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
+        assert [e.text for e in view.events() if e.seq == noted["seq"]] == ["foam on top"]
+
+
 def test_a_second_recorder_is_refused_by_the_name_of_the_first(recorder, client):
     first = recorder()
     with pytest.raises(BainlogError, match=str(first.pid)):
