@@ -45,8 +45,28 @@ def draw_health(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
                 ),
                 html.Tbody(rows),
             ],
-        )
+        ),
+        *_checks(channels),
     ]
+
+
+def _checks(channels: list[dict[str, Any]]) -> list[html.P]:
+    """Name the overdue checks, each with what to do, and in one line those never made."""
+    lines = [
+        html.P(
+            html.Span(
+                [symbol("warn"), html.Span(f" {c['label'] or c['id']}: {c['checked']}")],
+                className="verdict look-warn",
+            ),
+            className="hint",
+        )
+        for c in channels
+        if c.get("check") == "overdue"
+    ]
+    never = [c["label"] or c["id"] for c in channels if c.get("check") == "never"]
+    if never:
+        lines.append(html.P(f"Never checked: {', '.join(never)}", className="hint"))
+    return lines
 
 
 def _row(channel: dict[str, Any], measures: Measures) -> html.Tr:

@@ -147,7 +147,7 @@ def draw_now(
         _table("Instruments", ["Name", "Port", "Line shape", "Status", "What it says"], ports),
         _table(
             "Channels",
-            ["Channel", "Id", "Instrument", "Now", "How it is", "Correction"],
+            ["Channel", "Id", "Instrument", "Now", "How it is", "Check"],
             channels,
         ),
     ]
@@ -158,15 +158,22 @@ def _channel(channel: dict[str, Any], wired: dict[str, Any], measures: Measures)
     live = channel["status"] in ("live", "stuck")
     value = measures.text(channel["value"], channel["unit"]) if live else "–"
     spread = measures.spread(channel.get("u_expanded"), channel["unit"]) if live else ""
-    checked = (wired.get("correction") or {}).get("checked")
     return [
         channel["label"] or channel["id"],
         channel["id"],
         channel.get("instrument") or wired.get("instrument", ""),
         f"{value} {spread} {measures.unit(channel['unit'])}",
         html.Span([symbol(look), html.Span(word)], className=f"verdict look-{look}"),
-        f"checked {checked}" if checked else "never checked",
+        _check(channel),
     ]
+
+
+def _check(channel: dict[str, Any]) -> Any:
+    """Say how the sensor's check stands; only an overdue one is marked."""
+    says = channel.get("checked") or "not known"
+    if channel.get("check") != "overdue":
+        return says
+    return html.Span([symbol("warn"), html.Span(says)], className="verdict look-warn")
 
 
 def _table(title: str, heads: list[str], rows: list[list[Any]]) -> Any:

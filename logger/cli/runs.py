@@ -13,6 +13,7 @@ from logger.recorder.shown import shown
 from logger.store.catalog import Catalog
 from logger.store.datafolder import DataFolder
 from logger.store.runfile import RunView, RunWriter
+from logger.watch.probechecks import sentences
 
 
 @click.command()
@@ -90,6 +91,8 @@ def show(run: str, data: Path, as_json: bool) -> None:
                 for f in found["findings"]
             ],
         )
+    for sentence in sentences(found["sensors"]):
+        click.echo(sentence)
     for note in found["notes"]:
         click.echo(f"Note at {minutes(note['t_s'])}: {note['text']}")
 

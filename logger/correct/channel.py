@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.correct.budget import terms_of
-from logger.correct.correction import line_of, overdue_days
+from logger.correct.correction import line_of
+from logger.correct.standing import Standing, standing_of
 from logger.correct.terms import Steady, Term
 from logger.model.bench import Channel
 from logger.model.errors import OutOfRangeError
@@ -38,8 +39,8 @@ class Corrector:
     ----------
     channel : Channel
         The channel.
-    overdue_days : int
-        Days since its check should have been repeated; 0 if not due or never checked.
+    standing : Standing
+        How its check stands on that day.
     terms : tuple of Term
         Lines of the uncertainty budget.
 
@@ -51,7 +52,7 @@ class Corrector:
 
     def __init__(self, channel: Channel, today: datetime.date) -> None:
         self.channel = channel
-        self.overdue_days = overdue_days(channel.correction, today)
+        self.standing: Standing = standing_of(channel, today)
         line = line_of(channel.correction, channel.unit, channel.id)
         self._slope, self._offset = line.slope, line.offset
         self.terms: tuple[Term, ...] = terms_of(channel, today)
@@ -66,6 +67,11 @@ class Corrector:
         self._steady_variance = variance
         self._steady_u = math.sqrt(variance)
         self._changing = tuple(t for t in self.terms if not isinstance(t, Steady))
+
+    @property
+    def overdue_days(self) -> int:
+        """Days since its check should have been repeated; 0 if not due or never checked."""
+        return self.standing.overdue_days
 
     def value(
         self, raw: float, unit: str, cold_junction_c: float | None = None

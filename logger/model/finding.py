@@ -71,5 +71,7 @@ class Results:
     alarms: list[dict[str, Any]] = field(default_factory=list)
     gaps: list[dict[str, Any]] = field(default_factory=list)
     notes: list[dict[str, Any]] = field(default_factory=list)
+    sensors: list[dict[str, Any]] = field(default_factory=list)
+    """How the check of each channel stood on the day of the run."""
     values: dict[str, Any] = field(default_factory=dict)
     """Named single results with the unit in the name: ``"mixing_temp_c"``..."""

@@ -83,6 +83,10 @@ class ChannelView:
     """Target band in the present stage, if there is one."""
     rate_hz: float | None = None
     says: str = ""
+    checked: str = ""
+    """How its check stands: ``checked 410 days ago; check it in ice water``; empty if unknown."""
+    check: str = "unknown"
+    """good | overdue | never | unknown"""
 
 
 @dataclass(slots=True, kw_only=True)

@@ -15,7 +15,7 @@ from logger.store.runfile import RunView
 
 TABLES = (
     "stages", "pours", "immersions", "pieces", "settings", "forecasts", "weighings", "findings",
-    "alarms", "gaps", "notes",
+    "alarms", "gaps", "notes", "sensors",
 )  # fmt: skip
 
 

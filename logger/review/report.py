@@ -67,6 +67,7 @@ def report_html(content: ReportContent) -> str:
         _stages(content.shown["stages"]),
         _ingredients(content),
         _notes(content),
+        _sensors(content),
         _cautions(content.cautions),
         _origin(content),
     ]
@@ -251,6 +252,14 @@ def _notes(content: ReportContent) -> str:
         for g in content.shown["gaps"]
     ]
     return _table("Notes and gaps", ("when", "what"), rows)
+
+
+def _sensors(content: ReportContent) -> str:
+    return _table(
+        "Checks of the sensors",
+        ("sensor", "on the day of the run"),
+        ((s["label"], s["says"]) for s in content.shown["sensors"]),
+    )
 
 
 def _cautions(cautions: Sequence[str]) -> str:

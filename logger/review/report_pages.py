@@ -15,6 +15,7 @@ from logger.review.figures import STYLE, traces_figure
 from logger.review.report import NOTICE, came_out, ordered, span
 from logger.review.report_content import ReportContent
 from logger.watch.checks import shown
+from logger.watch.probechecks import sentences
 
 _A4_IN = (8.27, 11.69)
 _WIDTH, _LINES_A_PAGE = 104, 74
@@ -107,9 +108,11 @@ def _lines(content: ReportContent) -> Iterator[str]:
     yield from ("", "INGREDIENTS AND LOTS", "")
     for i in content.sheet.ingredient:
         yield f"{i.name}: {shown(i.mass_g, 'g')}, lot {i.lot or 'not noted'}"
-    yield from ("", "NOTES AND CAUTIONS", "")
+    yield from ("", "NOTES, SENSORS AND CAUTIONS", "")
     for note in content.shown["notes"]:
         yield from _wrapped(f"{span({'from_s': note.get('t_s')})}: {note.get('text', '')}")
+    for sentence in sentences(content.shown["sensors"]):
+        yield from _wrapped(sentence)
     for caution in (NOTICE, *content.cautions):
         yield from _wrapped(caution)
     yield ""

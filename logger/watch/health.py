@@ -11,6 +11,7 @@ from logger.model.bench import SCALE_ROLES, Channel
 from logger.model.event import Event
 from logger.model.reading import Reading
 from logger.model.state import ChannelView
+from logger.watch import probechecks
 from logger.watch.contract import Condition, Context, seconds
 from logger.watch.doubts import Doubts, Wires
 from logger.watch.needs import needed_channels
@@ -114,6 +115,7 @@ class Health(Plain):
             instrument=channel.instrument,
             says=self._says.get(channel.id, ""),
         )
+        probechecks.tell(view, self.context.correctors.get(channel.id))
         pulse = self._pulses.get(channel.id)
         if pulse is None:
             return view
@@ -131,6 +133,8 @@ class Health(Plain):
     def _start(self, t_ns: int) -> None:
         self._started = True
         self.now_ns = t_ns
+        context = self.context
+        context.out.results.sensors = probechecks.rows(context.bench.channel, context.correctors)
         for channel_id in self._wires.channels:
             self._pulses[channel_id] = self._pulse(channel_id, t_ns)
 

@@ -176,6 +176,20 @@ def test_every_sensor_has_a_place_for_its_age(heat_state):
     assert drawn.count('"data-age-of"') == len(heat_state["channels"])
 
 
+def test_an_overdue_check_is_named_and_one_never_made_is_a_calm_line(heat_state):
+    assert "hecked" not in text_of(health.draw_health(heat_state, METRIC))
+    heat_state["channels"][0] |= {
+        "check": "overdue", "checked": "checked 410 days ago; check it in ice water",
+    }  # fmt: skip
+    for channel in heat_state["channels"][2:4]:
+        channel |= {"check": "never", "checked": "never checked"}
+    drawn = health.draw_health(heat_state, METRIC)
+    assert "Fat: checked 410 days ago; check it in ice water" in text_of(drawn[1])
+    assert text_of(drawn[2]) == "Never checked: Emulsion, Bath"
+    assert "warn" in as_json(drawn[1])
+    assert "warn" not in as_json(drawn[2])
+
+
 def test_a_full_disk_is_said(heat_state):
     heat_state["recorder"]["disk"] = "full"
     assert "disk is full" in text_of(health.draw_ports(heat_state))

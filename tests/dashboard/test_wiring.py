@@ -37,8 +37,12 @@ def test_without_a_recorder_the_page_says_what_to_run():
     assert "bainlog ports --write" in str(draw_now(None, None, Measures()))
 
 
-def test_channels_say_whether_they_were_ever_checked(heat_state):
-    described = {"bench": {"channel": [{"id": "fat", "correction": {"checked": "2026-11-02"}}]}}
-    drawn = str(draw_now(heat_state, described, Measures()))
-    assert "checked 2026-11-02" in drawn
+def test_channels_say_how_their_checks_stand(heat_state):
+    heat_state["channels"][0] |= {
+        "check": "overdue", "checked": "checked 410 days ago; check it in ice water",
+    }  # fmt: skip
+    heat_state["channels"][1] |= {"check": "never", "checked": "never checked"}
+    drawn = str(draw_now(heat_state, {"bench": {}}, Measures()))
+    assert "checked 410 days ago; check it in ice water" in drawn
     assert "never checked" in drawn
+    assert drawn.count("look-warn") == 1

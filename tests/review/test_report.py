@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from logger.model.files import sheet_from_text
+from logger.review import report_pages
 from logger.review.explain import explain
 from logger.review.figures import Drawn, thinned
 from logger.review.knowledge import builtin_knowledge
@@ -45,6 +46,11 @@ def content(make_run, good_runs):
         "weighings": [{"ingredient": "cocoa butter", "mass_g": 180.2}],
         "notes": [{"t_s": 12.0, "text": NASTY, "stage": None}],
         "gaps": [{"channel": "fat", "from_s": 10.0, "to_s": 20.0, "why": "unplugged"}],
+        "sensors": [
+            {"channel": "fat", "label": "Fat", "check": "overdue",
+             "says": "checked 410 days ago; check it in ice water"},
+            {"channel": "bath", "label": "Bath", "check": "never", "says": "never checked"},
+        ],
     }  # fmt: skip
     return ReportContent(
         shown=shown,
@@ -160,3 +166,12 @@ def test_a_report_passes_axe_makes_no_request_and_prints_to_a4(content, tmp_path
     assert boxes
     width, height = (float(x) for x in boxes[0].split()[2:4])
     assert (width, height) == pytest.approx((595, 842), abs=2)
+
+
+def test_the_checks_of_the_sensors_stand_in_it(content):
+    page = report_html(content)
+    assert "checked 410 days ago; check it in ice water" in page
+    assert "never checked" in page
+    lines = list(report_pages._lines(content))
+    assert "Fat: checked 410 days ago; check it in ice water." in lines
+    assert "Never checked: Bath." in lines

@@ -1,13 +1,17 @@
 """Sensor health: silence, gaps, stuck values, tares, exchanged probes."""
 
+import datetime
 import random
 
 import pytest
 
+from logger.correct.channel import Corrector
+from logger.model.bench import Correction
 from logger.model.event import Event
 from logger.model.files import bench_from_text
 from logger.model.reading import Flag, Reading
 from logger.watch.engine import SECOND_NS, Engine
+from logger.watch.probechecks import sentences
 
 S = SECOND_NS
 PROBES = """
@@ -315,3 +319,45 @@ def test_an_untrusted_port_has_no_live_value(run):
     run.play(10, flags={"fat": int(Flag.UNTRUSTED)}, fat=52.0)
     assert run.channel("fat").status == "untrusted"
     assert run.channel("fat").value is None
+
+
+def checked(bench, **dates):
+    """Return correctors of a day in 2026 for channels with checks of these dates."""
+    channels = [
+        c.model_copy(update={"correction": Correction.model_validate(dates[c.id])})
+        if c.id in dates
+        else c
+        for c in bench.channel
+    ]
+    return {c.id: Corrector(c, datetime.date(2026, 11, 25)) for c in channels}
+
+
+def test_overdue_and_missing_checks_are_in_the_state_and_in_the_results(roll_sheet, bench):
+    correctors = checked(
+        bench,
+        fat={"offset": "0.1 K", "checked": "2025-10-11", "by": "ice point"},
+        water={"offset": "0.1 K", "checked": "2026-11-24", "by": "ice point"},
+    )
+    engine = Engine(roll_sheet, bench, correctors=correctors)
+    before = {c.id: (c.check, c.checked) for c in engine.state(0).channels}
+    engine.feed([Event(t_ns=0, kind="run_start", source="operator")], 10 * S)
+    state = engine.state(10 * S)
+    assert {c.id: (c.check, c.checked) for c in state.channels} == before == {
+        "fat": ("overdue", "checked 410 days ago; check it in ice water"),
+        "water": ("good", "checked yesterday"),
+        "bath_scale": ("never", "never checked"),
+    }  # fmt: skip
+    assert not [a for a in state.alarms if "check" in a["text"]]
+    rows = {r["channel"]: r for r in engine.finish(10 * S).sensors}
+    assert rows["fat"]["overdue_days"] == 320
+    assert (rows["water"]["checked"], rows["water"]["overdue_days"]) == ("2026-11-24", 0)
+    assert sentences(rows.values()) == [
+        "Fat: checked 410 days ago; check it in ice water.",
+        "Never checked: Bath scale.",
+    ]
+
+
+def test_without_correctors_nothing_is_said_of_checks(run):
+    run.play(5, **all_three(run))
+    assert run.channel("fat").check == "unknown"
+    assert run.engine.results().sensors == []
