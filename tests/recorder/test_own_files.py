@@ -4,7 +4,7 @@ import pytest
 
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
-from logger.recorder.own_files import save_correction, save_fat
+from logger.recorder.own_files import save_correction, save_fat, save_role
 from logger.science.fats import builtin_fats, fat_as_toml, fats_from_toml
 
 BENCH = """# my bench
@@ -72,3 +72,39 @@ def test_a_measured_fat_replaces_the_earlier_one_and_keeps_the_others(tmp_path):
     assert text.count("[cocoa_butter]") == 1
     assert text.startswith("# mine\n")
     assert {"house_fat", "cocoa_butter"} <= fats_from_toml(text, "fats.toml", {}).keys()
+
+
+def test_a_role_goes_to_the_channel_that_moved_and_the_two_change_places(tmp_path):
+    path = tmp_path / "bench.toml"
+    path.write_text(BENCH)
+    assert save_role(path, "water", "fat") == "fat"
+    text = path.read_text()
+    roles = {c.id: c.role for c in bench_from_text(text, "b").channel}
+    assert roles == {"fat": "water", "water": "fat"}
+    changed = set(text.splitlines()) ^ set(BENCH.splitlines())
+    assert changed == set()  # the two role lines changed places, every other line stands
+    assert text.index("# the fat") < text.index('role = "water"') < text.index('role = "fat"')
+
+
+def test_a_role_nobody_had_is_written_alone(tmp_path):
+    path = tmp_path / "bench.toml"
+    path.write_text(BENCH)
+    assert save_role(path, "water", "core") is None
+    roles = {c.id: c.role for c in bench_from_text(path.read_text(), "b").channel}
+    assert roles == {"fat": "fat", "water": "core"}
+
+
+@pytest.mark.parametrize(
+    ("channel", "role", "says"),
+    [
+        ("water", "bath_scale", "is a probe"),
+        ("water", "fryer", "roles are"),
+        ("core", "fat", "no channel 'core'"),
+    ],
+)
+def test_a_role_that_does_not_fit_leaves_the_file_alone(tmp_path, channel, role, says):
+    path = tmp_path / "bench.toml"
+    path.write_text(BENCH)
+    with pytest.raises(InputError, match=says):
+        save_role(path, channel, role)
+    assert path.read_text() == BENCH
