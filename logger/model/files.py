@@ -44,27 +44,54 @@ def sheet_from_text(text: str, name: str) -> Sheet:
     return _read(Sheet, text, name)
 
 
+def sheet_wrongs(text: str, name: str) -> list[InputError]:
+    """Return all that is wrong with a batch sheet, what to mend first ahead; none if it reads.
+
+    Parameters
+    ----------
+    text : str
+        TOML, perhaps half typed.
+    name : str
+        What messages call it.
+    """
+    try:
+        data = _table(text, name)
+    except InputError as cause:
+        return [cause]
+    try:
+        Sheet.model_validate(data)
+    except ValidationError as cause:
+        return [_told(cause, e, data, name, Sheet) for e in _in_order(cause)]
+    return []
+
+
 def _read(model: type[Model], text: str, name: str) -> Model:
+    data = _table(text, name)
+    try:
+        return model.model_validate(data)
+    except ValidationError as cause:
+        raise _told(cause, _in_order(cause)[0], data, name, model) from cause
+
+
+def _table(text: str, name: str) -> dict[str, Any]:
     if len(text) > MAX_TEXT:
         raise InputError(name, f"{len(text)} characters", f"give a file of at most {MAX_TEXT}")
     try:
-        data = tomllib.loads(text)
+        return tomllib.loads(text)
     except ValueError as cause:  # also an integer of thousands of digits
         raise InputError(name, f"this is not TOML: {cause}", "mend that line") from cause
     except RecursionError as cause:
         raise InputError(name, "tables nested too deeply", "write flat tables") from cause
-    try:
-        return model.model_validate(data)
-    except ValidationError as cause:
-        raise _first_error(cause, data, name, model) from cause
 
 
-def _first_error(
-    cause: ValidationError, data: Any, name: str, model: type[BaseModel]
-) -> InputError:
+def _in_order(cause: ValidationError) -> list[Any]:
     # An unknown key explains a missing one, so it is told first.
-    errors = sorted(cause.errors(), key=lambda e: e["type"] != "extra_forbidden")
-    error = errors[0]
+    return sorted(cause.errors(), key=lambda e: e["type"] != "extra_forbidden")
+
+
+def _told(
+    cause: ValidationError, error: Any, data: Any, name: str, model: type[BaseModel]
+) -> InputError:
     where = f"{name}: {_path(error['loc'], data)}"
     kind, context = error["type"], error.get("ctx", {})
     if kind == "extra_forbidden":
