@@ -11,7 +11,7 @@ from logger.model.errors import BainlogError
 from logger.review.explain import Explanation, explain
 from logger.review.facts import facts_of
 from logger.review.knowledge import builtin_knowledge
-from logger.review.known import known_fats
+from logger.review.known import known_fats, known_slabs
 from logger.review.portrait import Portrait, portrait
 
 MOST_GOOD = 20
@@ -55,6 +55,11 @@ class Portraits:
         """Return the fats by key, the data folder's own on top."""
         own = self._links.folder().fats_file
         return known_fats(own.read_text("utf-8") if own.is_file() else None)
+
+    def slabs(self) -> Any:
+        """Return the data folder's latest slab test of each alginate."""
+        own = self._links.folder().slabs_file
+        return known_slabs(own.read_text("utf-8") if own.is_file() else None)
 
     def why(self, run_id: str) -> Explanation | None:
         """Explain a run against the accepted ones of its product; None when it was not ended."""

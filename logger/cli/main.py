@@ -23,6 +23,7 @@ COMMANDS = {
         "logger.cli.sensor:sensor_check",
         "Check a probe or scale at a known value.",
     ),
+    "slab": ("logger.cli.slab:slab", "Keep a slab test: how fast your alginate sets."),
     "runs": ("logger.cli.runs:runs", "List the recorded runs."),
     "show": ("logger.cli.runs:show", "Show what a run found: stages, dwells, findings."),
     "outcome": ("logger.cli.runs:outcome", "Write down how a batch came out."),

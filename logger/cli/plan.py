@@ -6,7 +6,7 @@ import click
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.recorder.setup import fats_of, read_text
+from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.plan import plan as make_plan
 from logger.store.datafolder import DataFolder
 from logger.watch.checks import shown
@@ -23,7 +23,8 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
     """Say what a batch sheet will lead to, and what will not work."""
     wanted = sheet_from_text(read_text(sheet), sheet.name)
     table_at = bench_from_text(read_text(bench), bench.name) if bench is not None else None
-    found = make_plan(wanted, table_at, fats_of(DataFolder(data)))
+    folder = DataFolder(data)
+    found = make_plan(wanted, table_at, fats_of(folder), slabs_of(folder))
     if as_json:
         print_json(found.as_json())
         return

@@ -9,7 +9,7 @@ from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
 from logger.model.quantity import number_in
 from logger.model.sheet import Sheet
-from logger.recorder.setup import fats_of, read_text
+from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.plan import plan
 from logger.review.sheet_text import sheet_as_toml
 from logger.review.sheets import differences, factor_for, scaled, template
@@ -36,7 +36,8 @@ def new(file: Path) -> None:
 @data_option
 def check(file: Path, data: Path) -> None:
     """Read a sheet and say what will not work."""
-    found = plan(_read(file), None, fats_of(DataFolder(data)))
+    folder = DataFolder(data)
+    found = plan(_read(file), None, fats_of(folder), slabs_of(folder))
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""
         click.echo(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")

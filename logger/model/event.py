@@ -51,6 +51,7 @@ RECORDER_KINDS = (
     "disk_full",
     "disk_ok",
     "dropped",
+    "slab_test",  # data: the slab test of the sheet's alginate that the run is judged with
 )
 """What the recorder says about itself."""
 

@@ -13,6 +13,7 @@
 - ``intake``    an imported file judged like a live run
 - ``setup``     from the files of a bench to what a recorder is started with
 - ``own_files`` results written back into files that people write
+- ``own_slabs`` a slab test kept in the data folder
 - ``launch``    a recorder in a process of its own
 - ``process``   the process itself: start, signals, stop
 """

@@ -3,7 +3,7 @@
 The same engine as live; the readings come from a file instead of ports.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib.metadata import version
 
 from logger.model.bench import Bench, bench_of_roles
@@ -12,7 +12,9 @@ from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.sheet import Sheet
 from logger.recorder.replay import judge
+from logger.recorder.setup import slab_events
 from logger.science.fats import Fat
+from logger.science.slabs import SlabTest
 from logger.store.datafolder import DataFolder
 from logger.store.importing import ImportedRun
 from logger.store.records import ChannelRecord, RunHeader, WriteBatch
@@ -30,6 +32,7 @@ def take_in(
     sheet_name: str,
     bench_text: str | None,
     fats: Mapping[str, Fat],
+    slabs: Mapping[str, SlabTest] | None = None,
 ) -> str:
     """Keep an imported file as a run and judge it; return the run's id.
 
@@ -61,7 +64,7 @@ def take_in(
     )
     file = RunWriter.create(path, header)
     try:
-        _fill(file, imported, sheet)
+        _fill(file, imported, sheet, slab_events(sheet, slabs or {}))
         with RunView.open(path) as view:
             results = judge(view, fats)[1].finish(view.duration_ns)
         file.write(WriteBatch(events=results[0]))
@@ -90,16 +93,15 @@ def _bench(imported: ImportedRun, bench_text: str | None) -> Bench:
     return bench
 
 
-def _fill(file: RunWriter, imported: ImportedRun, sheet: Sheet) -> None:
+def _fill(file: RunWriter, imported: ImportedRun, sheet: Sheet, known: Sequence[Event]) -> None:
     for start in range(0, len(imported.readings), PIECE):
         file.write(WriteBatch(readings=imported.readings[start : start + PIECE]))
         file.compact()
-    events = list(imported.events)
+    events = [*known, *imported.events]
     if len(sheet.stage) == 1 and not any(e.kind in ("stage", "next") for e in events):
         # The only stage spans the run.
-        events.insert(
-            0, Event(t_ns=0, kind="stage", source="operator", data={"stage": sheet.stage[0].id})
-        )
+        only = {"stage": sheet.stage[0].id}
+        events.insert(len(known), Event(t_ns=0, kind="stage", source="operator", data=only))
     events.append(
         Event(t_ns=imported.duration_ns, kind="run_end", source="operator", text="end of the file")
     )

@@ -25,7 +25,7 @@ from logger.recorder.current import NO_SHEET, Current
 from logger.recorder.inbox import Inbox
 from logger.recorder.own_files import save_fat
 from logger.recorder.recovery import recover
-from logger.recorder.setup import Setup, fats_of, read_text
+from logger.recorder.setup import Setup, fats_of, read_text, slab_events, slabs_of
 from logger.recorder.wiring import channel_records
 from logger.recorder.writer import Writer
 from logger.store.datafolder import DataFolder
@@ -165,6 +165,7 @@ class Recorder:
 
     def _begin(self, data: dict[str, Any], now_ns: int) -> tuple[Current, Any]:
         text, sheet = self._sheet(data)
+        known = slab_events(sheet, slabs_of(self._folder))
         utc_ns, zone = self._clock.utc_ns(), zone_name()
         run_id = self._folder.new_run_id(utc_ns, zone)
         header = RunHeader(
@@ -191,6 +192,7 @@ class Recorder:
             if thread.status()["status"] == "open":
                 current.chunk(thread.instrument.id, "open", b"", 0)
         first = [Event(t_ns=0, kind="run_start", source="operator", text=sheet.sheet.name)]
+        first += known
         if sheet.stage:
             first.append(Event(t_ns=0, kind="next", source="operator"))
         current.events(first)

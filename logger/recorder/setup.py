@@ -1,7 +1,7 @@
 """From the files of a bench to what a recorder is started with.
 
-Thin I/O: reads bench, shapes, sheet and fats, and lets ``model``, ``wire`` and ``science`` judge
-their text.
+Thin I/O: reads bench, shapes, sheet, fats and slab tests, and lets ``model``, ``wire`` and
+``science`` judge their text.
 """
 
 import dataclasses
@@ -10,10 +10,14 @@ from pathlib import Path
 
 from logger.model.bench import Bench
 from logger.model.errors import InputError
+from logger.model.event import Event
 from logger.model.files import MAX_TEXT, bench_from_text, sheet_from_text
+from logger.model.sheet import Sheet
 from logger.ports.shapefiles import load_shapes
 from logger.science.fats import Fat, builtin_fats, fats_from_toml
+from logger.science.slabs import SlabTest, slabs_from_toml
 from logger.store.datafolder import DataFolder
+from logger.watch.amounts import slab_for
 from logger.wire.shape import Shape
 
 MAX_BYTES = 4 * MAX_TEXT
@@ -58,6 +62,28 @@ def fats_of(folder: DataFolder) -> dict[str, Fat]:
     path = folder.fats_file
     built_in = builtin_fats()
     return fats_from_toml(read_text(path), path.name, built_in) if path.is_file() else built_in
+
+
+def slabs_of(folder: DataFolder) -> dict[str, SlabTest]:
+    """Return the latest slab test of each alginate in the data folder's ``slabs.toml``.
+
+    Raises
+    ------
+    InputError
+        If the file does not read.
+    """
+    path = folder.slabs_file
+    return slabs_from_toml(read_text(path), path.name) if path.is_file() else {}
+
+
+def slab_events(sheet: Sheet, slabs: Mapping[str, SlabTest]) -> list[Event]:
+    """Return what a run file must say at its start of the slab test that it is judged with: then a
+    later test changes nothing in it."""
+    test = slab_for(sheet, slabs)
+    if test is None:
+        return []
+    text = f"needed dwells of {test.alginate} go by {test.named}"
+    return [Event(t_ns=0, kind="slab_test", source="recorder", text=text, data=test.as_json())]
 
 
 def read_text(path: Path) -> str:

@@ -1,4 +1,4 @@
-"""The fats a review may know: the built-in ones with a person's own on top.
+"""What a review may know beside the sheet: fats, and slab tests of a person's own alginates.
 
 Pure; the text of the person's file is handed in. For callers that may not reach the science rooms.
 """
@@ -6,6 +6,7 @@ Pure; the text of the person's file is handed in. For callers that may not reach
 from collections.abc import Mapping
 
 from logger.science.fats import Fat, builtin_fats, fats_from_toml
+from logger.science.slabs import SlabTest, slabs_from_toml
 
 
 def known_fats(own_text: str | None, name: str = "fats.toml") -> Mapping[str, Fat]:
@@ -25,3 +26,8 @@ def known_fats(own_text: str | None, name: str = "fats.toml") -> Mapping[str, Fa
     """
     built_in = builtin_fats()
     return built_in if own_text is None else fats_from_toml(own_text, name, built_in)
+
+
+def known_slabs(own_text: str | None, name: str = "slabs.toml") -> Mapping[str, SlabTest]:
+    """Return the latest slab test of each alginate, by folded name; `InputError` as above."""
+    return {} if own_text is None else slabs_from_toml(own_text, name)

@@ -13,11 +13,17 @@ from logger.review.heat_plan import plan_heat
 from logger.review.planned import Notebook, Plan
 from logger.review.skin_plan import plan_skin
 from logger.science.fats import Fat
+from logger.science.slabs import SlabTest
 
 _ORDER = ("will not work", "mind", "note")
 
 
-def plan(sheet: Sheet, bench: Bench | None, fats: Mapping[str, Fat]) -> Plan:
+def plan(
+    sheet: Sheet,
+    bench: Bench | None,
+    fats: Mapping[str, Fat],
+    slabs: Mapping[str, SlabTest] | None = None,
+) -> Plan:
     """Predict a batch and say what will not work.
 
     Parameters
@@ -29,6 +35,8 @@ def plan(sheet: Sheet, bench: Bench | None, fats: Mapping[str, Fat]) -> Plan:
         the room.
     fats : mapping
         Fats by key.
+    slabs : mapping, optional
+        Slab tests by folded name of the alginate.
 
     Returns
     -------
@@ -40,7 +48,7 @@ def plan(sheet: Sheet, bench: Bench | None, fats: Mapping[str, Fat]) -> Plan:
         book.untold.append("amounts, cost and mixing temperature: the sheet has no ingredients")
     plan_heat(book, sheet, bench, fats)
     plan_batch(book, sheet, bench)
-    plan_skin(book, sheet, bench)
+    plan_skin(book, sheet, bench, slabs or {})
     book.troubles.sort(key=lambda t: _ORDER.index(t.weight))
     return Plan(
         sheet=sheet.sheet.name,

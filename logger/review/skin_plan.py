@@ -4,6 +4,7 @@ Pure; sheet and bench in, predictions and troubles out. Used by logger.review.pl
 """
 
 import math
+from collections.abc import Mapping
 
 from logger.model.bench import Bench
 from logger.model.errors import CannotSetError, OutOfRangeError
@@ -21,6 +22,7 @@ from logger.science.gelling import (
     calcium_demand,
 )
 from logger.science.inventory import REFRESH_BELOW, after_piece, fresh_bath
+from logger.science.slabs import SlabTest, unknowns_by
 from logger.watch.amounts import (
     BathAmounts,
     CoatAmounts,
@@ -29,12 +31,14 @@ from logger.watch.amounts import (
     coat_amounts,
     pieces_of,
     set_stage_of,
+    slab_for,
 )
 
-GEL = (
+FRONT = (
     "calcium front, Neumann's solution of the one-phase Stefan problem: Crank (1984), Free and "
-    "Moving Boundary Problems, eq. 3.14; diffusivity and binding are ranges"
+    "Moving Boundary Problems, eq. 3.14"
 )
+GEL = f"{FRONT}; diffusivity and binding are ranges"
 DRAG_G = 1.5
 """Bath carried out by a piece [g]: 0.5 to 3 g, from memory."""
 USUAL_BATH_C = 20.0
@@ -42,8 +46,11 @@ _NEAR = 0.97  # a sheet's limit this near the likely time is as good as it
 _USUAL_SALT_PERCENT = (0.3, 3.0)  # outside, free calcium by an ideal solution is weaker
 
 
-def plan_skin(book: Notebook, sheet: Sheet, bench: Bench | None) -> None:
-    """Predict concentrations, needed dwell and the calcium budget."""
+def plan_skin(
+    book: Notebook, sheet: Sheet, bench: Bench | None, slabs: Mapping[str, SlabTest]
+) -> None:
+    """Predict concentrations, needed dwell and the calcium budget; by the slab test of the sheet's
+    alginate where there is one."""
     stage = set_stage_of(sheet)
     coat, bath = coat_amounts(sheet), bath_amounts(sheet)
     if coat is not None:
@@ -70,7 +77,7 @@ def plan_skin(book: Notebook, sheet: Sheet, bench: Bench | None) -> None:
     if missing:
         book.untold.append(f"needed dwell: the sheet lacks {', '.join(missing)}")
         return
-    dwell = _dwell(book, sheet, stage, bench)
+    dwell = _dwell(book, sheet, stage, bench, slab_for(sheet, slabs))
     if dwell is not None:
         _against_sheet(book, stage, dwell)
 
@@ -127,7 +134,7 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
 
 
 def _dwell(
-    book: Notebook, sheet: Sheet, stage: SetStage, bench: Bench | None
+    book: Notebook, sheet: Sheet, stage: SetStage, bench: Bench | None, slab: SlabTest | None
 ) -> NeededDwell | None:
     coat, bath, body = coat_amounts(sheet), bath_amounts(sheet), body_of(sheet)
     coat_mm = expected_coat_mm(sheet)
@@ -148,6 +155,7 @@ def _dwell(
                 film_m_s=film,
                 demand=calcium_demand(volume_mm3, coat.capacity_mol_m3, bath.mass_g, free),
             ),
+            unknowns=unknowns_by(slab),
         )
     except (CannotSetError, OutOfRangeError) as cause:
         book.trouble(
@@ -160,7 +168,8 @@ def _dwell(
         "needed_dwell_s", "needed dwell", dwell.likely_s, "s",
         f"a coat of {coat_mm:g} mm at {temp_c:g} °C in a {how} bath: {dwell.says()}; "
         f"most of the range comes from the {dwell.largest}",
-        GEL, low=dwell.low_s, high=dwell.high_s, stage=stage.id,
+        GEL if slab is None else f"{FRONT}; diffusivity from {slab.named}",
+        low=dwell.low_s, high=dwell.high_s, stage=stage.id,
     )  # fmt: skip
     _budget(book, stage.id, coat, bath, body, coat_mm, pieces)
     return dwell

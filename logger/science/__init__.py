@@ -30,6 +30,7 @@
 - ``alginate`` How much calcium an alginate coat can bind.
 - ``gelling`` How long a coat must stay in a calcium bath to set through.
 - ``dwell`` The dwell a coat needs, as a range, and how far it has come.
+- ``slabs`` How fast calcium moves in one's own alginate: slab tests and their file.
 - ``coating`` How much a coat weighs says how thick it is.
 - ``inventory`` What is left in the bath: bound, taken up, dragged out, diluted.
 - ``submerged`` What a scale under a bath reads when something hangs in it or lies in it.

@@ -42,6 +42,12 @@ class Unknowns:
         Capacity as a multiple of the stated one.
     thickness_low, thickness_high : float
         Thickness as a multiple of the stated mean; the high end carries the sag.
+    slab_stefan : float or None
+        Calcium over capacity of the slab that the diffusivity was fitted on. A slab shows how fast
+        its front goes, so a diffusivity got from it hangs on the capacity taken: where less is
+        bound, less diffusivity made the same front. None where it comes from elsewhere.
+    by : str
+        Where the diffusivity comes from, if not from the published range.
     """
 
     d25_low_m2_s: float = D25_LOW_M2_S
@@ -51,6 +57,15 @@ class Unknowns:
     capacity_high: float = 1.0
     thickness_low: float = 0.9
     thickness_high: float = SAG
+    slab_stefan: float | None = None
+    by: str = ""
+
+    def d25_bound_m2_s(self, factor: float) -> float:
+        """Diffusivity if a coat binds `factor` of the stated capacity [m2/s]."""
+        if self.slab_stefan is None:
+            return self.d25_m2_s
+        stated, other = neumann_root([self.slab_stefan, self.slab_stefan / factor])
+        return self.d25_m2_s * float(stated / other) ** 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +80,8 @@ class NeededDwell:
         What to do: the middle with its margin for binding that is not sharp.
     largest : str
         Which unknown makes most of the range.
+    by : str
+        Where the diffusivity comes from, if not from the published range.
     """
 
     low_s: float
@@ -72,11 +89,13 @@ class NeededDwell:
     high_s: float
     advised_s: float
     largest: str
+    by: str = ""
 
     def says(self) -> str:
         """Sentence for the cook."""
+        by = f"by {self.by} " if self.by else ""
         return (
-            f"the skin needs {_minutes(self.low_s)} to {_minutes(self.high_s)}, "
+            f"{by}the skin needs {_minutes(self.low_s)} to {_minutes(self.high_s)}, "
             f"likely {_minutes(self.likely_s)}; leave it {_minutes(self.advised_s)}"
         )
 
@@ -112,7 +131,8 @@ def needed_dwell(
     def with_capacity(factor: float) -> float:
         bound = bath.demand if bath.demand == 0 else min(0.98, bath.demand * factor)
         moved = replace(coat, capacity_mol_m3=coat.capacity_mol_m3 * factor)
-        return set_time_s(moved, replace(bath, demand=bound), d25_m2_s=known.d25_m2_s)
+        d25 = known.d25_bound_m2_s(factor)
+        return set_time_s(moved, replace(bath, demand=bound), d25_m2_s=d25)
 
     def with_thickness(factor: float) -> float:
         moved = replace(coat, thickness_mm=coat.thickness_mm * factor)
@@ -138,6 +158,7 @@ def needed_dwell(
         high_s=likely * math.exp(math.sqrt(longer)),
         advised_s=likely * ADVISED_OVER_FRONT,
         largest=max(widest, key=lambda name: widest[name]),
+        by=known.by,
     )
 
 

@@ -1,8 +1,8 @@
 """The folder in which runs, sheets and the bench file lie.
 
-``runs/<run id>.run``, ``sheets/<name>.sheet.toml``, ``bench.toml``, ``fats.toml``, the catalog, the
-lock of the one recorder, and a ballast file that is thrown overboard when the disk is full. Names
-from outside are checked against a pattern; no path is ever taken from a request.
+``runs/<run id>.run``, ``sheets/<name>.sheet.toml``, ``bench.toml``, ``fats.toml``, ``slabs.toml``,
+the catalog, the lock of the one recorder, and a ballast file that is thrown overboard when the disk
+is full. Names from outside are checked against a pattern; no path is ever taken from a request.
 """
 
 import contextlib
@@ -48,6 +48,7 @@ class DataFolder:
         self.sheets = self.path / "sheets"
         self.bench_file = self.path / "bench.toml"
         self.fats_file = self.path / "fats.toml"
+        self.slabs_file = self.path / "slabs.toml"
         self.catalog_file = self.path / "catalog.sqlite"
         self.ballast_file = self.path / "ballast"
         try:

@@ -5,12 +5,24 @@ Pure; works on a `logger.watch.run.Run`. What cannot be done is refused in words
 
 from collections.abc import Callable
 
+from logger.model.errors import InputError
 from logger.model.event import Event
+from logger.science.slabs import folded, slab_from_json
 from logger.watch import course
 from logger.watch.contract import seconds
 from logger.watch.run import Run
 
 _ALARM_ACTS = ("ack", "shelve", "unshelve", "reset_latch", "out_of_service", "in_service")
+
+
+def take_slab(run: Run, event: Event) -> None:
+    """Take the slab test that the run is judged with; what cannot be one is refused."""
+    try:
+        test = slab_from_json(event.data, "slab test")
+    except InputError as cause:
+        run.refuse(event, str(cause))
+        return
+    run.scene.batch.slabs[folded(test.alginate)] = test
 
 
 def before_watchers(run: Run, event: Event) -> None:

@@ -17,6 +17,7 @@ from logger.science.calcium import (
     sequestered_calcium_mol_m3,
 )
 from logger.science.coating import Body
+from logger.science.slabs import SlabTest, folded
 
 CITRATE_G_MOL = 294.10
 """Trisodium citrate dihydrate, C6H5Na3O7 2 H2O, from IUPAC standard atomic weights."""
@@ -135,6 +136,18 @@ def coat_amounts(sheet: Sheet, weighed_g: Weighed | None = None) -> CoatAmounts 
             sequestrant_mol_m3=sequestered_calcium_mol_m3("citrate", citrate_mol_kg, density),
         ),
     )
+
+
+def alginate_of(sheet: Sheet) -> str | None:
+    """Return the name of the alginate in the coat; None without one, or with several in one."""
+    names = [i.name for i in sheet.of_phase("coat") if i.substance == "alginate"]
+    return names[0] if len(names) == 1 else None
+
+
+def slab_for(sheet: Sheet, slabs: Mapping[str, SlabTest]) -> SlabTest | None:
+    """Return the slab test of the sheet's alginate, by its name; None where there is none."""
+    name = alginate_of(sheet)
+    return None if name is None else slabs.get(folded(name))
 
 
 def body_of(sheet: Sheet) -> Body | None:

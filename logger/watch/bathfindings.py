@@ -30,7 +30,8 @@ REFRESH = Band(
     low=100.0 * REFRESH_BELOW, unit="%", source="proposal of this tool, no published threshold"
 )
 WANTED = Band(high=100.0, unit="%", source="binding capacity of the alginate")
-THROUGH = Band(low=100.0, unit="%", source="gel front, Neumann solution")
+FRONT = "gel front, Neumann solution"
+THROUGH = Band(low=100.0, unit="%", source=FRONT)
 
 
 class Worst:
@@ -108,8 +109,11 @@ def skin_finding(
     if percent is not None and needed is not None:
         # The front goes with the root of time: half the relative range of the time; 4 sigma.
         u_percent = percent * (needed.high_s - needed.low_s) / needed.likely_s / 8.0
+    band = THROUGH
+    if needed is not None and needed.by:
+        band = Band(low=100.0, unit="%", source=f"{FRONT}; diffusivity from {needed.by}")
     return finding(
-        context, "skin set through", percent, "%", u_percent, THROUGH, _ns(row.in_s),
+        context, "skin set through", percent, "%", u_percent, band, _ns(row.in_s),
         _ns(row.out_s), channel=channel, piece=piece.number,
         why_missing=why or ("its dwell is not known" if row.dwell_s is None else NO_TEMPERATURE),
     )  # fmt: skip

@@ -46,7 +46,7 @@ def needed_for(
         The needed dwell and a refusal in words; None and an empty text where the sheet does not
         say enough.
     """
-    clock = skin_clock(context.sheet, stage, context.batch.weighed_g)
+    clock = skin_clock(context.sheet, stage, context.batch.weighed_g, context.batch.slabs)
     clock.begin(coats_mm or [coat_mm], pieces)
     if bath_c is None:
         band = stage.bath_c

@@ -58,7 +58,7 @@ class SetBath(Plain):
             planned_s=planned,
             pieces=self.expected,
         )
-        self.skin = skin_clock(context.sheet, stage, context.batch.weighed_g)
+        self.skin = skin_clock(context.sheet, stage, context.batch.weighed_g, context.batch.slabs)
         if stage.expected_coat_mm is None and not self._coats():
             self.skin.missing.append("a coat thickness, measured or expected")
         self.skin.begin(
@@ -136,6 +136,10 @@ class SetBath(Plain):
             out.find(finding(self.context, "dwell", None, "s", math.nan, dwell,
                              self.context.start_ns, t_ns, self.scale, why_missing=why))  # fmt: skip
         out.find(self._temperature_finding(t_ns))
+        if self.skin.known:
+            unknowns = self.skin.unknowns
+            out.results.values["skin_diffusivity_m2_s"] = unknowns.d25_m2_s
+            out.results.values["skin_diffusivity_by"] = unknowns.by or "published range"
         for found in bathfindings.calcium_findings(
             self.context, self.skin.strength, self.skin.demand, t_ns, self._why_no_skin()
         ):

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from logger.model.errors import CannotSetError, OutOfRangeError
 from logger.model.sheet import SetStage, Sheet
 from logger.science.coating import Body, coat_volume_mm3
-from logger.science.dwell import NeededDwell, needed_dwell
+from logger.science.dwell import NeededDwell, Unknowns, needed_dwell
 from logger.science.gelling import (
     FILM_STILL_M_S,
     FILM_STIRRED_M_S,
@@ -29,7 +29,15 @@ from logger.science.inventory import (
     after_top_up,
     fresh_bath,
 )
-from logger.watch.amounts import BathAmounts, CoatAmounts, bath_amounts, body_of, coat_amounts
+from logger.science.slabs import SlabTest, unknowns_by
+from logger.watch.amounts import (
+    BathAmounts,
+    CoatAmounts,
+    bath_amounts,
+    body_of,
+    coat_amounts,
+    slab_for,
+)
 
 COLDEST_C, WARMEST_C = 0.0, 60.0
 """Temperatures for which the diffusivity is known [degC]."""
@@ -65,6 +73,8 @@ class SkinClock:
     body: Body | None
     film_m_s: float
     missing: list[str]
+    unknowns: Unknowns = field(default_factory=Unknowns)
+    """Diffusivity with its range: by the slab test of the alginate, else the published one."""
     refused: str = ""
     demand: float | None = None
     """Calcium that all coats bind over the calcium of the fresh bath."""
@@ -207,7 +217,9 @@ class SkinClock:
 
     def _worked_out(self, coat_mm: float, temp_c: float, strength: float) -> NeededDwell | None:
         try:
-            return needed_dwell(self._coat(coat_mm), self._around(temp_c, strength))
+            return needed_dwell(
+                self._coat(coat_mm), self._around(temp_c, strength), unknowns=self.unknowns
+            )
         except CannotSetError:
             return None
 
@@ -216,7 +228,11 @@ class SkinClock:
         temp_c, strength = self._conditions()
         key = (coat_mm, temp_c, strength)
         if key not in self._set_s:
-            self._set_s[key] = set_time_s(self._coat(coat_mm), self._around(temp_c, strength))
+            self._set_s[key] = set_time_s(
+                self._coat(coat_mm),
+                self._around(temp_c, strength),
+                d25_m2_s=self.unknowns.d25_m2_s,
+            )
         return self._set_s[key]
 
     def _at(self, done: list[float], t_s: float, coat_mm: float) -> float:
@@ -232,7 +248,10 @@ class SkinClock:
 
 
 def skin_clock(
-    sheet: Sheet, stage: SetStage, weighed_g: Mapping[str, float] | None = None
+    sheet: Sheet,
+    stage: SetStage,
+    weighed_g: Mapping[str, float] | None = None,
+    slabs: Mapping[str, SlabTest] | None = None,
 ) -> SkinClock:
     """Return the clock for a bath stage, with what the sheet lacks for it.
 
@@ -244,6 +263,8 @@ def skin_clock(
         Stirred or still.
     weighed_g : mapping, optional
         What was weighed in, by ingredient name [g].
+    slabs : mapping, optional
+        Slab tests by folded name of the alginate.
     """
     coat, bath, body = (
         coat_amounts(sheet, weighed_g), bath_amounts(sheet, weighed_g), body_of(sheet)
@@ -259,4 +280,5 @@ def skin_clock(
         body=body,
         film_m_s=FILM_STIRRED_M_S if stage.stirred else FILM_STILL_M_S,
         missing=[name for name, found in wanted.items() if found is None],
+        unknowns=unknowns_by(slab_for(sheet, slabs or {})),
     )

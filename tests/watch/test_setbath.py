@@ -407,3 +407,49 @@ def test_pieces_that_all_went_in_during_one_gap_have_intervals_and_no_numbers():
         assert high_s - low_s == pytest.approx(30.0, abs=1.0)
         low_s, high_s = row["dwell_between_s"]
         assert low_s <= out_s - in_s <= high_s
+
+
+SLAB = {
+    "alginate": "sodium alginate",
+    "tested": "2026-11-20",
+    "d25_m2_s": 0.7e-9,
+    "d25_low_m2_s": 0.65e-9,
+    "d25_high_m2_s": 0.75e-9,
+    "calcium_over_capacity": 2.4,
+}
+
+
+def slab(**changes):
+    data = {**SLAB, **changes}
+    return Event(t_ns=0, kind="slab_test", source="recorder", data=data)
+
+
+def with_slab(*first):
+    engine = engine_for()
+    play(engine, [*first, *readings([(70, 20, 900)], 120)], 120)
+    return engine
+
+
+def test_the_board_goes_by_the_slab_test_of_the_sheets_alginate():
+    plain, by_slab = with_slab(), with_slab(slab())
+    other = with_slab(slab(alginate="another one"))
+    said = [" ".join(e.state(120 * SECOND).view.more) for e in (plain, by_slab, other)]
+    assert "By your slab test of 2026-11-20 the skin needs" in said[1]
+    assert "slab test" not in said[0] + said[2]
+    share = [e.state(120 * SECOND).view.board[0]["set_fraction"] for e in (plain, by_slab, other)]
+    assert share[0] == share[2]
+    assert share[1] == pytest.approx(share[0] * 0.7**0.5, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    "changes", [{"d25_m2_s": None}, {"tested": "soon"}, {"d25_low_m2_s": 1.0}, {"alginate": 3}]
+)
+def test_a_slab_test_that_cannot_be_is_refused_and_the_default_stands(changes):
+    engine = with_slab(slab(**changes))
+    assert "slab test" not in " ".join(engine.state(120 * SECOND).view.more)
+
+
+def test_a_slab_test_begins_no_stage_and_no_clock():
+    engine = engine_for()
+    assert engine.feed([slab()], 5 * SECOND) == []
+    assert engine.stage_id is None
