@@ -6,6 +6,7 @@ from stored to corrected values.
 """
 
 import datetime
+from collections.abc import Callable
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -167,3 +168,39 @@ def without_lag(trace: Trace, time_constant_s: float | None) -> NDArray[np.float
         return nothing
     nothing[kept] = np.interp(time_s, even_s, corrected_c)
     return nothing
+
+
+Corrected = Callable[
+    [str, StoredSeries],
+    tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], str],
+]
+
+
+def correcting(run: StoredRun) -> Corrected:
+    """Return what corrects a stored series of a run, for an export.
+
+    Parameters
+    ----------
+    run : StoredRun
+        View of a run file.
+
+    Returns
+    -------
+    callable
+        Channel id and series to values, standard uncertainties, values without the probe's lag
+        (nan where that does not pay), all of one shape, and their unit.
+    """
+    channels = {c.id: c for c in run.bench().channel}
+
+    def right(
+        channel_id: str, series: StoredSeries
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], str]:
+        channel = channels[channel_id]
+        value, u = corrector_of(run, channel_id).values(
+            series.value, series.cold_junction, run.header.unit_of(channel_id)
+        )
+        trace = Trace(series.t_ns, value, np.broadcast_to(u, value.shape), series.flags)
+        time_constant_s = channel.sensor.time_constant_s if channel.sensor else None
+        return value, u, without_lag(trace, time_constant_s), channel.unit
+
+    return right
