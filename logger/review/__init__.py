@@ -7,7 +7,8 @@
 - ``feature``, ``heat_features``, ``batch_features``, ``features``  the numbers taken of every run
 - ``portrait``  what is kept of a run to compare it
 - ``unlike``, ``effects``  honest statistics of few runs
-- ``knowledge``, ``evidence``, ``explain``  why a batch came out as it did
+- ``knowledge``, ``evidence``, ``explain``, ``answer``, ``explanation``  why a batch came out as it
+  did: ranked causes, the sentence, the values
 - ``compare``  runs side by side
 - ``figures``, ``fingerprint``, ``report_content``, ``report``, ``report_pages``  a run to hand on
 - ``known``  the fats a review may know

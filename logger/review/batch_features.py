@@ -9,14 +9,15 @@ from typing import Any
 
 import numpy as np
 
+from logger.model.finding import Finding
 from logger.model.sheet import Ingredient
 from logger.review.facts import RunFacts
 from logger.review.feature import Feature, Span, have, lack
 from logger.review.heat_features import median_feature, weighed_of
 from logger.science.coating import spread
+from logger.watch.checks import COVERAGE
 
 _U_TIME_S = 1.0
-_U_PIECE_G = 0.05  # of a piece whose results carry no uncertainty: bench scale, from memory
 _END_S = (15.0, 3.0)
 _BEFORE_PIECES_S = 6.0
 _SURE = 0.8
@@ -90,6 +91,25 @@ def _core(facts: RunFacts) -> Iterator[Feature]:
             yield have("core_highest_c", stage.id, highest, window.u, window.span)
 
 
+def _judged(facts: RunFacts, stage: str, check: str) -> list[Finding]:
+    """Return the findings of a check that have a value."""
+    findings = facts.results.findings
+    return [f for f in findings if f.stage == stage and f.check == check and f.value is not None]
+
+
+def _judged_u(facts: RunFacts, stage: str, check: str) -> float:
+    """Return the standard uncertainty that a check was judged with, the median of all pieces.
+
+    Notes
+    -----
+    nan where none is known. What pieces share, such as a density, does not shrink with their
+    number, so that the mean of all gets no smaller one.
+    """
+    judged = (f.expanded_uncertainty for f in _judged(facts, stage, check))
+    known = [u / COVERAGE for u in judged if u is not None]
+    return float(np.median(known)) if known else math.nan
+
+
 def _known(rows: Sequence[Row], key: str) -> list[float]:
     return [float(r[key]) for r in rows if r.get(key) is not None]
 
@@ -100,16 +120,19 @@ def _pieces(facts: RunFacts) -> Iterator[Feature]:
     if form is not None:
         bare = _known(rows, "bare_mass_g")
         if bare:
-            yield have("piece_g", form.id, float(np.mean(bare)), _U_PIECE_G)
+            u_g = _judged_u(facts, form.id, "piece mass")
+            yield have("piece_g", form.id, float(np.mean(bare)), u_g)
         else:
             yield lack("piece_g", form.id, "no piece was weighed")
     coat, _ = facts.stage("coat")
     if coat is None:
         return
     thick, masses = _known(rows, "coat_mm"), _known(rows, "coat_mass_g")
-    for name, values, u in (("coat_mm", thick, 0.01), ("coat_g", masses, _U_PIECE_G)):
+    for name, values, check in (
+        ("coat_mm", thick, "coat thickness"), ("coat_g", masses, "coat mass"),
+    ):  # fmt: skip
         if values:
-            yield have(name, coat.id, float(np.mean(values)), u)
+            yield have(name, coat.id, float(np.mean(values)), _judged_u(facts, coat.id, check))
         else:
             yield lack(name, coat.id, "no coat was weighed")
     relative = spread(thick).relative if len(thick) > 2 else None
@@ -132,7 +155,7 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
         for name in names:
             yield lack(name, stage.id, "no piece was seen to leave the bath")
     else:
-        yield from _dwells(stage.id, rows)
+        yield from _dwells(stage.id, rows, _judged_u(facts, stage.id, "skin set through"))
     start, end = (None, None) if row is None else (row.get("start_s"), row.get("end_s"))
     window = None if start is None or end is None else facts.window("bath", start, end)
     yield median_feature("bath_c", stage.id, window, "no bath readings")
@@ -146,10 +169,11 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
     if left is None:
         yield lack("bath_left_percent", stage.id, "the calcium left was not worked out")
     else:
-        yield have("bath_left_percent", stage.id, 100.0 * float(left), 2.0)
+        u = _judged_u(facts, stage.id, "calcium left")
+        yield have("bath_left_percent", stage.id, 100.0 * float(left), u)
 
 
-def _dwells(stage: str, rows: Sequence[Row]) -> Iterator[Feature]:
+def _dwells(stage: str, rows: Sequence[Row], u_share: float) -> Iterator[Feature]:
     # The mean does not hang on which piece came out when; shortest and longest do.
     mean_s = float(np.mean(_known(rows, "dwell_s")))
     ends = Span(rows[0].get("channel"), rows[0].get("in_s"), rows[-1].get("out_s"))
@@ -170,7 +194,7 @@ def _dwells(stage: str, rows: Sequence[Row]) -> Iterator[Feature]:
         yield lack("piece_in_g", stage, "no piece was weighed on its way in")
     shares = _known(sure, "set_fraction")
     if shares:
-        yield have("set_fraction_percent", stage, 100.0 * min(shares), 5.0)
+        yield have("set_fraction_percent", stage, 100.0 * min(shares), u_share)
     else:
         yield lack("set_fraction_percent", stage, "no share of a skin was worked out")
 
@@ -179,14 +203,11 @@ def _drying(facts: RunFacts) -> Iterator[Feature]:
     stage, _ = facts.stage("dry")
     if stage is None:
         return
-    found = next(
-        (f for f in facts.results.findings
-         if f.stage == stage.id and f.unit == "%" and f.value is not None), None,
-    )  # fmt: skip
+    found = next(iter(_judged(facts, stage.id, "mass lost")), None)
     if found is None or found.value is None:
         yield lack("dry_loss_percent", stage.id, "the loss was not measured")
         return
-    u = (found.expanded_uncertainty or 0.0) / 2.0
+    u = _judged_u(facts, stage.id, "mass lost")
     span = Span(found.channel, found.from_s, found.to_s)
     yield have("dry_loss_percent", stage.id, found.value, u, span)
 

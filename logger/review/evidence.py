@@ -197,16 +197,11 @@ def _as_finding(
 ) -> Finding:
     unit, expanded = feature.spec.unit, COVERAGE * feature.u
     known = math.isfinite(expanded)
-    says = [
-        f"{feature.spec.label} {shown(feature.value or 0.0, unit, expanded if known else None)}"
-    ]
+    says = [value_text(feature)]
     if band is not None:
         says.append(f"the sheet wants {band_text(band)}")
     if odd is not None:
-        says.append(
-            f"the {odd.count} good runs have {shown(odd.median, unit)} in the middle, the next "
-            f"between {shown(odd.low, unit)} and {shown(odd.high, unit)}"
-        )
+        says.append(good_text(odd, unit))
     if doubtful:
         says.append("the channel was silent or stuck at that time, so the number is doubtful")
     return Finding(
@@ -224,6 +219,20 @@ def _as_finding(
         channel=feature.span.channel,
         rule=run.sheet.sheet.decision_rule,
         source="sheet" if band is not None else "good runs",
+    )
+
+
+def value_text(feature: Feature) -> str:
+    """Write a number with its name and expanded uncertainty."""
+    expanded = COVERAGE * feature.u
+    return f"{feature.spec.label} {shown(feature.value or 0.0, feature.spec.unit, expanded)}"
+
+
+def good_text(odd: Unlike, unit: str) -> str:
+    """Write where the good runs lay and where the next would."""
+    return (
+        f"the {odd.count} good runs lay around {shown(odd.median, unit)}, the next good one would "
+        f"lie between {shown(odd.low, unit)} and {shown(odd.high, unit)}"
     )
 
 

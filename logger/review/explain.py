@@ -6,99 +6,20 @@ A run that was accepted is not accused.
 """
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
 
-from logger.model.finding import Finding
-from logger.review.evidence import CLAIM, Evidence, Witness
-from logger.review.feature import BY_NAME
-from logger.review.knowledge import Mechanism
+from logger.review.answer import EXPLAINS, answer, missing, quoted, unlike_words
+from logger.review.evidence import Evidence, Witness
+from logger.review.explanation import Cause, Explanation, capital
+from logger.review.knowledge import Mechanism, Sign
 from logger.review.portrait import Portrait
-from logger.review.unlike import FEWEST
+
+__all__ = ["Cause", "Explanation", "explain"]
 
 LISTED_FROM = 0.2
 _FITS, _UNSAID, _MISFIT = 1.0, 0.7, 0.35
 _LEFT_OVER = 0.3  # of a cause that cannot be seen, where nothing that can be seen explains
-_EXPLAINS = 0.5
 _SECOND, _SUPPORT = 0.3, 0.1
 _USUAL, _CONTRADICTED = 0.4, 0.6  # what a sign against a cause takes away of it
-_CLOSE = 0.08
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cause:
-    """One suspect.
-
-    Attributes
-    ----------
-    score : float
-        0 to 1, a rank and no probability.
-    says : str
-        A sentence or two that a cook understands.
-    evidence : tuple of Evidence
-        Strongest first.
-    proven : bool
-        False where it is named only because nothing that was measured explains the defect.
-    """
-
-    mechanism: Mechanism
-    score: float
-    stage: str
-    says: str
-    evidence: tuple[Evidence, ...]
-    fits: tuple[str, ...]
-    proven: bool = True
-
-    def as_json(self) -> dict[str, Any]:
-        """Return plain JSON values."""
-        known = self.mechanism
-        return {
-            "cause": known.id, "title": known.cause, "score": round(self.score, 3),
-            "stage": self.stage, "says": self.says, "fits": list(self.fits),
-            "proven": self.proven, "sensors": known.sensors, "because": known.because,
-            "source": known.source, "wrong_if": known.wrong_if, "next_time": known.next_time,
-            "evidence": [e.as_json() for e in self.evidence],
-        }  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Explanation:
-    """Why a run came out as it did.
-
-    Attributes
-    ----------
-    says : str
-        The answer in a sentence.
-    causes : tuple of Cause
-        Best first; empty when nothing stands out or the run was accepted.
-    compared_with : tuple of str
-        Good runs that it was compared with; fewer than three claim nothing.
-    missing : tuple of str
-        What was not measured that would decide.
-    limits : tuple of Finding
-        Limits of the sheet that were broken.
-    unlike : tuple of str
-        Numbers unlike those of the good runs, in words.
-    """
-
-    run: str
-    outcome: str | None
-    defects: tuple[str, ...]
-    says: str
-    causes: tuple[Cause, ...]
-    compared_with: tuple[str, ...]
-    missing: tuple[str, ...]
-    limits: tuple[Finding, ...]
-    unlike: tuple[str, ...]
-
-    def as_json(self) -> dict[str, Any]:
-        """Return plain JSON values: the contract of ``explain --json``."""
-        return {
-            "run": self.run, "outcome": self.outcome, "defects": list(self.defects),
-            "says": self.says, "causes": [c.as_json() for c in self.causes],
-            "compared_with": list(self.compared_with), "missing": list(self.missing),
-            "limits": [asdict(f) for f in self.limits], "unlike": list(self.unlike),
-        }  # fmt: skip
 
 
 def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechanism]) -> Explanation:
@@ -134,17 +55,16 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
         again = {c.mechanism.id for c in left_over}
         causes = [*(c for c in causes if c.mechanism.id not in again), *left_over]
         causes.sort(key=lambda c: -c.score)
-    missing = _missing(knowledge, witness, causes)
     return Explanation(
         run=run.run_id,
         outcome=run.outcome,
         defects=run.defects,
-        says=_answer(run, witness, causes, missing),
+        says=answer(run, witness, causes),
         causes=tuple(causes),
         compared_with=tuple(g.run_id for g in witness.good),
-        missing=missing,
+        missing=missing(knowledge, witness, causes),
         limits=tuple(f for f in run.findings if f.verdict == "not met"),
-        unlike=_unlike_words(witness),
+        unlike=unlike_words(witness),
     )
 
 
@@ -178,7 +98,7 @@ def _cause(mechanism: Mechanism, witness: Witness, known: bool) -> Cause | None:
     )
 
 
-def _seen(signs: Sequence[Any], witness: Witness) -> list[Evidence]:
+def _seen(signs: Sequence[Sign], witness: Witness) -> list[Evidence]:
     looked = [e for sign in signs if (e := witness.look(sign)) is not None and e.strength > 0.0]
     return sorted(looked, key=lambda e: -e.strength)
 
@@ -205,7 +125,7 @@ def _left_over(
     own, such as another lot, raises such a cause above its like; it takes the place of the same
     cause in `causes`.
     """
-    explained = {d for c in causes if c.score >= _EXPLAINS for d in c.fits}
+    explained = {d for c in causes if c.score >= EXPLAINS for d in c.fits}
     open_defects = [d for d in witness.run.defects if d not in explained]
     weak = {c.mechanism.id: c for c in causes}
     found = []
@@ -224,7 +144,7 @@ def _left_over(
                 score=score,
                 stage=_stage_of(mechanism, witness.run, shown),
                 says=(
-                    f"Nothing that was measured explains {' and '.join(fits)}. What was not "
+                    f"Nothing that was measured explains {quoted(fits)}. What was not "
                     f"measured may: {mechanism.cause}.{hint} {mechanism.because}"
                 ),
                 evidence=shown,
@@ -241,73 +161,6 @@ def _is_blind(mechanism: Mechanism, witness: Witness) -> bool:
     return asked and all(witness.look(sign) is None for sign in mechanism.shows)
 
 
-def _missing(
-    knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
-) -> tuple[str, ...]:
-    """Return what was not measured although it would decide about the defects."""
-    defects = set(witness.run.defects)
-    found: list[str] = []
-    for mechanism in knowledge:
-        if not defects & set(mechanism.leads_to):
-            continue
-        for sign in mechanism.shows:
-            feature = witness.run.features.get(sign.of) if sign.what == "feature" else None
-            if feature is not None and feature.value is None:
-                found.append(f"{feature.spec.label}: {feature.missing}")
-        named = [c for c in causes if c.mechanism.id == mechanism.id]
-        if named and not named[0].proven:
-            found.append(f"whether {mechanism.cause}: {mechanism.wrong_if}")
-    if len(witness.good) < FEWEST:
-        found.append(
-            f"good runs to compare with: {len(witness.good)} of at least {FEWEST}; nothing is "
-            "claimed from so few"
-        )
-    return tuple(dict.fromkeys(found))
-
-
-def _answer(
-    run: Portrait, witness: Witness, causes: Sequence[Cause], missing: Sequence[str]
-) -> str:
-    if run.outcome == "accepted":
-        return "The batch was accepted: nothing to explain."
-    if not causes:
-        seen = "its limits and the good runs" if witness.compared else "its limits"
-        return f"Nothing stands out against {seen}."
-    first = causes[0]
-    second = causes[1] if len(causes) > 1 else None
-    if not first.proven:
-        return "Nothing that was measured explains it; see what was not measured."
-    if second is not None and _are_rivals(first, second):
-        return (
-            f"The evidence does not single out a cause: {first.mechanism.cause}, or "
-            f"{second.mechanism.cause}."
-        )
-    if first.mechanism.sensors or all(e.doubtful for e in first.evidence):
-        return f"The sensors are the likelier culprit: {first.mechanism.cause}."
-    return f"Most likely {first.mechanism.cause}."
-
-
-def _are_rivals(first: Cause, second: Cause) -> bool:
-    """Whether two causes explain the same defects about equally well."""
-    same = not first.fits or bool(set(first.fits) & set(second.fits))
-    return same and second.proven and first.score - second.score < _CLOSE
-
-
-def _unlike_words(witness: Witness) -> tuple[str, ...]:
-    found = []
-    for name, chance in witness.chance.items():
-        odd, feature = witness.unlike[name], witness.run.features[name]
-        if chance < CLAIM and feature.value is not None:
-            way = "below" if odd.away < 0.0 else "above"
-            found.append(f"{BY_NAME[name].label} lies {way} the {odd.count} good runs")
-    return tuple(found)
-
-
 def _stage_of(mechanism: Mechanism, run: Portrait, evidence: Sequence[Evidence]) -> str:
     of_kind = next((s.id for s in run.sheet.stage if s.kind == mechanism.stage), "")
     return of_kind or next((e.finding.stage for e in evidence if e.finding.stage), "")
-
-
-def capital(text: str) -> str:
-    """Return a text that begins with a capital."""
-    return text[:1].upper() + text[1:]

@@ -8,7 +8,7 @@ import html
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from logger.review.explain import Cause, Explanation, capital
+from logger.review.explanation import Cause, Explanation, capital
 from logger.review.figures import svg_of, traces_figure
 from logger.review.report_content import ReportContent
 from logger.watch.amounts import mass_g

@@ -10,7 +10,7 @@ from typing import Any
 
 from logger.model.finding import Results
 from logger.model.sheet import Sheet
-from logger.review.explain import Explanation
+from logger.review.explanation import Explanation
 from logger.review.facts import ReviewedRun
 from logger.review.figures import Drawn
 from logger.review.fingerprint import fingerprint

@@ -65,7 +65,7 @@ def test_within_the_limits_three_good_runs_are_needed(make_run, good_runs):
     found = why(run, good_runs)
     assert found.causes[0].mechanism.id == "fat_too_cool"
     assert found.causes[0].evidence[0].kind == "unlike"
-    assert any("below the 8 good runs" in text for text in found.unlike)
+    assert any("°C is low: the 8 good runs lay around" in text for text in found.unlike)
 
 
 def test_an_accepted_run_is_not_accused_even_with_a_limit_broken(make_run, good_runs):
@@ -88,6 +88,20 @@ def test_two_causes_are_both_among_the_first_three(make_run, good_runs):
     run = make_run("bad", outcome="rejected", defects=["grainy", "skin too thin"], changed=changed)
     first = {c.mechanism.id for c in why(run, good_runs).causes[:3]}
     assert {"fat_too_cool", "short_dwell"} <= first
+    says = why(run, good_runs).says
+    assert says.startswith("Most likely ")
+    assert " For “" in says
+
+
+def test_a_defect_that_the_first_cause_leaves_open_is_said_to_be_open(make_run, good_runs):
+    run = make_run("bad", outcome="rejected", defects=["grainy", "skin tough"],
+                   changed={"fat_at_pour_c": 35.5, "fat_highest_c": 35.5})  # fmt: skip
+    assert "That does not explain “skin tough”" in why(run, good_runs).says
+
+
+def test_nobody_is_accused_before_anybody_said_how_it_came_out(make_run, good_runs):
+    run = make_run("new", outcome=None, changed={"fat_at_pour_c": 35.5, "fat_highest_c": 35.5})
+    assert why(run, good_runs).says.startswith("Nobody has said yet how it came out. If it failed")
 
 
 def test_a_defect_that_nothing_measured_explains_names_what_was_not_measured(make_run, good_runs):
@@ -96,7 +110,7 @@ def test_a_defect_that_nothing_measured_explains_names_what_was_not_measured(mak
     assert not found.causes[0].proven
     assert {"bath_exhausted", "hydrate_mistaken"} <= {c.mechanism.id for c in found.causes}
     assert {"short_dwell", "cold_bath"}.isdisjoint(c.mechanism.id for c in found.causes)
-    assert "was not measured" in found.says
+    assert "; or the calcium bath was an old one" in found.says
     assert any("hydrate" in m for m in found.missing)
 
 
