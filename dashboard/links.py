@@ -6,10 +6,14 @@ first use: the live page must open, and say so, where there is no run file yet.
 """
 
 import threading
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from logger.control.client import Client, GoneError, RefusedError
+
+
+TryOut = Callable[..., dict[str, Any]]
 
 
 class Links:
@@ -21,9 +25,15 @@ class Links:
         The data folder.
     client : Client or None
         Another way to the recorder, for tests.
+    try_out : callable or None
+        ``try_out(begin=...)`` starts the virtual bench beside this screen and says how it stands:
+        ``{"url", "busy", "failed"}``. None where it can't be started from here.
     """
 
-    def __init__(self, data_dir: Path, client: Any = None) -> None:
+    def __init__(
+        self, data_dir: Path, client: Any = None, *, try_out: TryOut | None = None
+    ) -> None:
+        self.try_out = try_out
         self.data_dir = data_dir
         self._client = client if client is not None else Client(data_dir)
         self._lock = threading.Lock()
@@ -46,6 +56,11 @@ class Links:
             return self._client.ask(what, **(data or {}))
         except (GoneError, RefusedError):
             return None
+
+    def is_new(self) -> bool:
+        """Whether nothing was ever set up or recorded in this data folder."""
+        folder = self.folder()
+        return not (folder.path / "bench.toml").exists() and not folder.run_ids()
 
     def folder(self) -> Any:
         """Return the data folder, opened at first use."""

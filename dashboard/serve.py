@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from dashboard.links import Links, TryOut
 from logger.model.errors import InputError
 
 LOOPBACK = "127.0.0.1"
@@ -55,7 +56,12 @@ class Screen:
 
 
 def open_screen(
-    data_dir: Path, *, port: int = PORT, lan: bool = False, token: str | None = None
+    data_dir: Path,
+    *,
+    port: int = PORT,
+    lan: bool = False,
+    token: str | None = None,
+    try_out: TryOut | None = None,
 ) -> Screen:
     """Bind an address and build the screen behind it.
 
@@ -69,6 +75,8 @@ def open_screen(
         Answer the local network too; a token is made when none is given.
     token : str or None
         Asked of every request.
+    try_out : callable or None
+        Starts the virtual bench; see ``dashboard.links``.
 
     Raises
     ------
@@ -85,7 +93,8 @@ def open_screen(
     shown = _own_address() if lan else LOOPBACK
     url = f"http://{shown}:{got}/" + (f"?token={token}" if token else "")
     try:
-        app = build_app(data_dir, token=token, lan=lan)
+        links = Links(data_dir, try_out=try_out)
+        app = build_app(data_dir, token=token, lan=lan, links=links)
     except BaseException:
         listener.close()
         raise
@@ -100,6 +109,7 @@ def serve(
     token: str | None = None,
     open_browser: bool = False,
     say: Callable[[str], None] = print,
+    try_out: TryOut | None = None,
 ) -> None:
     """Answer requests until Ctrl-C or the process is told to stop.
 
@@ -112,7 +122,7 @@ def serve(
 
     Others as for `open_screen`.
     """
-    screen = open_screen(data_dir, port=port, lan=lan, token=token)
+    screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out)
     if screen.moved:
         say(f"Port {port} is busy; the screen takes port {screen.port}.")
     say(f"The screen is at {screen.url}")

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from logger.cli.options import data_option, minutes
+from logger.cli.tryout import TryOut
 from logger.control.client import Client, GoneError
 from logger.model.errors import InputError
 from logger.model.quantity import number_in
@@ -49,7 +50,8 @@ def start(
     """Start recorder and screen for a real bench.
 
     Ctrl-C closes the screen and the recorder; a run under way is ended and saved. A recorder that
-    runs already is left alone and only gets a screen.
+    runs already is left alone and only gets a screen. Without a bench file the screen helps to
+    make one.
     """
     folder = DataFolder(data)
     stop_like_ctrl_c()
@@ -59,12 +61,21 @@ def start(
             client.ask("ping")
             click.echo(f"The recorder of {folder.path} runs already; opening a screen for it.")
         except GoneError:
-            recorder = start_process(folder.path, bench_path(folder, bench), sheet)
+            own = folder.bench_file if folder.bench_file.is_file() else None
+            recorder = start_process(folder.path, bench or own, sheet)
+            if bench is None and own is None:
+                click.echo("No bench file yet: the page Instruments helps to set one up.")
     from dashboard.serve import serve
 
+    try_out = None if lan else TryOut(folder.path / "demo")
     try:
-        serve(folder.path, port=port, lan=lan, open_browser=not no_browser, say=click.echo)
+        serve(
+            folder.path, port=port, lan=lan, open_browser=not no_browser, say=click.echo,
+            try_out=try_out,
+        )  # fmt: skip
     finally:
+        if try_out is not None:
+            try_out.stop()
         if recorder is not None:
             end_process(recorder)
 

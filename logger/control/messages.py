@@ -15,7 +15,11 @@ MAX_LINE = 2_000_000
 MAX_NOTE = 4_000
 """Longest note [characters]."""
 
-ASKS = ("ping", "state", "results", "stop", "start", "describe")
+CARE = (
+    "save_sheet", "set_role", "check_begin", "check_end", "check_write", "survey", "adopt_bench",
+)  # fmt: skip
+"""Requests that change sheets or the bench file, or prepare that."""
+ASKS = ("ping", "state", "results", "stop", "start", "describe", *CARE)
 """Requests that are not events of a run."""
 
 Request = tuple[str, str, dict[str, Any]]

@@ -79,8 +79,8 @@ class Current:
 
     def chunk(self, instrument: str, kind: str, data: bytes, t_ns: int) -> None:
         """Take what a port delivered at `t_ns` of this axis."""
-        if t_ns < 0:
-            return  # came before this run began
+        if t_ns < 0 or not self.wiring.knows(instrument):
+            return  # came before this run began, or from an instrument of the bench before
         if self.recording:
             # Before anything is made of them: the bytes are kept whatever happens next.
             self.pending.chunks.append(Chunk(instrument, t_ns, kind, data))  # type: ignore[arg-type]

@@ -14,7 +14,7 @@ READY_S = 20.0
 
 def start_process(
     folder: Path,
-    bench: Path,
+    bench: Path | None,
     sheet: Path | None = None,
     *,
     speed: float = 1.0,
@@ -22,6 +22,13 @@ def start_process(
     resume: bool = True,
 ) -> "subprocess.Popen[bytes]":
     """Start a recorder in a process of its own and wait until it answers.
+
+    Parameters
+    ----------
+    bench : Path or None
+        Bench file; None is a bench without an instrument, on which one can be set up.
+
+    Others as of ``logger.recorder.process``.
 
     Raises
     ------
@@ -31,7 +38,8 @@ def start_process(
         If it does not answer in time.
     """
     command = [sys.executable, "-m", "logger.recorder.process", "--data", str(folder)]
-    command += ["--bench", str(bench), "--speed", repr(speed)]
+    command += ["--speed", repr(speed)]
+    command += ["--bench", str(bench)] if bench is not None else []
     command += ["--sheet", str(sheet)] if sheet is not None else []
     command += ["--with-parent"] if with_parent else []
     command += [] if resume else ["--no-resume"]

@@ -1,8 +1,8 @@
 """The recorder's own process: what it is started with, its signals, its end.
 
-``python -m logger.recorder.process --data DIR --bench FILE`` runs until SIGTERM or SIGINT, or until
-its standard input closes when it was started with ``--with-parent`` (a demo must not outlive its
-virtual bench). A run under way is ended and saved.
+``python -m logger.recorder.process --data DIR [--bench FILE]`` runs until SIGTERM or SIGINT, or
+until its standard input closes when it was started with ``--with-parent`` (a demo must not outlive
+its virtual bench). A run under way is ended and saved.
 """
 
 import argparse
@@ -28,7 +28,7 @@ def main() -> None:
     """Run a recorder until it is told to stop."""
     parser = argparse.ArgumentParser(prog="bainlog recorder")
     parser.add_argument("--data", type=Path, required=True)
-    parser.add_argument("--bench", type=Path, required=True)
+    parser.add_argument("--bench", type=Path)
     parser.add_argument("--sheet", type=Path)
     parser.add_argument("--speed", type=float, default=1.0)
     parser.add_argument("--with-parent", action="store_true")
@@ -45,7 +45,7 @@ def main() -> None:
     try:
         folder = DataFolder(asked.data)
         setup = setup_from_files(folder, asked.bench, asked.sheet, resume=not asked.no_resume)
-        recorder = Recorder(folder, setup, Clock(asked.speed))
+        recorder = Recorder(folder, setup, Clock(asked.speed), asked.bench)
     except BainlogError as cause:
         sys.stderr.write("refused: " + " ".join(str(cause).split()) + "\n")
         sys.exit(2 if isinstance(cause, InputError) else 1)

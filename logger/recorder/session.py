@@ -9,6 +9,7 @@ import json
 import logging
 import os
 from importlib.metadata import version
+from pathlib import Path
 from typing import Any
 
 from logger.control.server import ControlServer
@@ -19,6 +20,7 @@ from logger.model.sheet import Sheet
 from logger.ports.clock import Clock
 from logger.ports.footswitch import FootSwitchThread
 from logger.ports.instrument import InstrumentThread
+from logger.recorder.care import Care
 from logger.recorder.clocks import today, zone_name
 from logger.recorder.command import Command
 from logger.recorder.current import NO_SHEET, Current
@@ -46,6 +48,8 @@ class Recorder:
         Bench, shapes, sheet.
     clock : Clock
         Speed 1 but for a virtual bench.
+    bench_file : Path or None
+        Where changes of the bench are written; None is ``bench.toml`` of the folder.
 
     Raises
     ------
@@ -55,12 +59,18 @@ class Recorder:
         If the bench does not fit its line shapes.
     """
 
-    def __init__(self, folder: DataFolder, setup: Setup, clock: Clock) -> None:
+    def __init__(
+        self, folder: DataFolder, setup: Setup, clock: Clock, bench_file: Path | None = None
+    ) -> None:
         self._folder = folder
         self._setup = setup
         self._clock = clock
         self._records = channel_records(setup.bench, setup.shapes)
         self._inbox = Inbox()
+        self._care = Care(
+            folder, bench_file or folder.bench_file, lambda: self._setup,
+            lambda: self._writer.current.recording, self._inbox.ask,
+        )  # fmt: skip
         self._control = ControlServer(folder.path, self.answer)
         self._lock = folder.lock()
         try:
@@ -77,15 +87,7 @@ class Recorder:
             ports=lambda: [t.status() for t in self._threads],
             ballast=folder,
         )
-        self._threads: list[InstrumentThread] = [
-            InstrumentThread(i, setup.shapes[i.shape], clock, 0, self._inbox.deliver)
-            for i in setup.bench.instrument
-        ]
-        self._switches: list[FootSwitchThread] = [
-            FootSwitchThread(s, clock, 0, self._inbox.deliver)
-            for s in setup.bench.switch
-            if s.port not in {i.port for i in setup.bench.instrument}
-        ]
+        self._wire(setup)
 
     def start(self) -> None:
         """Open the ports, begin to watch, answer commands."""
@@ -112,6 +114,32 @@ class Recorder:
             self._writer.current.file.close()
         self._lock.release()
 
+    def _wire(self, setup: Setup) -> None:
+        """Make the threads of a bench's ports."""
+        self._threads: list[InstrumentThread] = [
+            InstrumentThread(i, setup.shapes[i.shape], self._clock, 0, self._inbox.deliver)
+            for i in setup.bench.instrument
+        ]
+        self._switches: list[FootSwitchThread] = [
+            FootSwitchThread(s, self._clock, 0, self._inbox.deliver)
+            for s in setup.bench.switch
+            if s.port not in {i.port for i in setup.bench.instrument}
+        ]
+
+    def _rewire(self, setup: Setup) -> Current:
+        """Go on with another bench file; ports whose instruments are the same stay open."""
+        records = channel_records(setup.bench, setup.shapes)
+        old, self._setup, self._records = self._setup.bench, setup, records
+        if (old.instrument, old.switch) != (setup.bench.instrument, setup.bench.switch):
+            for thread in self._all_threads():
+                thread.stop()
+            for thread in self._all_threads():
+                thread.join(5.0)
+            self._wire(setup)
+            for thread in self._all_threads():
+                thread.start()
+        return self._watching()
+
     def _all_threads(self) -> list[InstrumentThread | FootSwitchThread]:
         return [*self._threads, *self._switches]
 
@@ -126,6 +154,8 @@ class Recorder:
                 "bench": json.loads(self._setup.bench.model_dump_json(by_alias=True)),
                 "sheet": self._setup.sheet_text,
             }
+        if self._care.knows(do):
+            return self._care.answer(do, data)
         return self._inbox.ask(do, data)
 
     def _watching(self) -> Current:
@@ -135,12 +165,16 @@ class Recorder:
         )  # fmt: skip
 
     def _turn_over(self, command: Command, current: Current, now_ns: int) -> tuple[Current, Any]:
-        """Start or end a run; called by the writer thread between two commits."""
+        """Start or end a run, or change the bench; called by the writer thread between commits."""
         if command.do == "results":
             return current, dataclasses.asdict(current.pipeline.engine.results())
-        if command.do == "start":
+        if command.do in ("start", "rewire"):
             if current.recording:
-                raise InputError("start", f"run {current.run_id} is being recorded", "end it first")
+                raise InputError(
+                    command.do, f"run {current.run_id} is being recorded", "end it first"
+                )
+            if command.do == "rewire":
+                return self._rewire(command.data["setup"]), {}
             return self._begin(command.data, now_ns)
         if not current.recording or current.file is None:
             raise InputError("run_end", "no run is being recorded", "start one first")

@@ -106,26 +106,27 @@ def read_text(path: Path) -> str:
 
 
 def setup_from_files(
-    folder: DataFolder, bench: Path, sheet: Path | None, *, resume: bool = True
+    folder: DataFolder, bench: Path | None, sheet: Path | None, *, resume: bool = True
 ) -> Setup:
-    """Read all that a recorder needs.
+    """Read all that a recorder needs; without a bench file it has no instrument yet.
 
     Raises
     ------
     InputError
         If a file is wrong; it says where.
     """
-    bench_text = read_text(bench)
-    own = sorted(bench.parent.glob("*.shapes.toml"))
+    bench_text = read_text(bench) if bench is not None else ""
+    own = sorted((bench.parent if bench is not None else folder.path).glob("*.shapes.toml"))
     sheet_text = read_text(sheet) if sheet is not None else None
     if sheet is not None and sheet_text is not None:
         sheet_from_text(sheet_text, sheet.name)
     shapes = load_shapes(own)
-    wired = bench_from_text(bench_text, bench.name)
+    name = bench.name if bench is not None else "bench.toml"
+    wired = bench_from_text(bench_text, name)
     for instrument in wired.instrument:
         if instrument.shape not in shapes:
             raise InputError(
-                f"{bench.name}: instrument {instrument.id!r}: shape",
+                f"{name}: instrument {instrument.id!r}: shape",
                 f"{instrument.shape!r} is not known",
                 "line shapes are " + ", ".join(sorted(shapes)),
             )

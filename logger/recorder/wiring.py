@@ -158,6 +158,10 @@ class Wiring:
                 events += self._notice(instrument, outcome)
         return taken, events
 
+    def knows(self, instrument: str) -> bool:
+        """Whether the bench has an instrument."""
+        return instrument in self._readers
+
     def counters(self) -> dict[str, dict[str, int]]:
         """Return what each reader counted."""
         return {name: dict(reader.counters) for name, reader in self._readers.items()}

@@ -32,7 +32,7 @@ ANCHOR_S = 10.0
 CLOCK_STEP_NS = 50_000_000
 COMPACT_S = 5.0
 RETRY_S = 1.0
-WHOLE = ("start", "run_end", "results")
+WHOLE = ("start", "run_end", "results", "rewire")
 """Commands about a whole run or the whole bench: no event comes of them."""
 WATCHED_S = 3.0
 """A state is worked out each turn while someone has asked for it within this time [s]."""

@@ -1,0 +1,78 @@
+"""Starts the virtual bench beside a screen that has nothing connected yet, at the press of a button.
+
+The demo runs as a process of its own, in a data folder of its own, and ends with this program.
+"""
+
+import re
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+_URL = re.compile(r"http://127\.0\.0\.1:\d+/")
+_COMMAND = "from logger.cli.main import main; main()"
+END_S = 30.0
+
+
+class TryOut:
+    """The virtual bench of one screen.
+
+    Parameters
+    ----------
+    folder : Path
+        Its data folder; never that of the person's own runs.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._lock = threading.Lock()
+        self._process: subprocess.Popen[str] | None = None
+        self._url = ""
+        self._failed = ""
+
+    def __call__(self, *, begin: bool) -> dict[str, str | bool]:
+        """Say how it stands, after beginning it where asked and not done yet.
+
+        Returns
+        -------
+        dict
+            ``url`` of its screen once that answers, ``busy`` until then, ``failed`` with the
+            reason when it could not be started.
+        """
+        with self._lock:
+            if begin and self._process is None:
+                self._process = subprocess.Popen(
+                    [sys.executable, "-c", _COMMAND, "demo", "--port", "0", "--no-browser",
+                     "--data", str(self._folder)],
+                    stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+                    text=True,
+                )  # fmt: skip
+                threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
+            busy = self._process is not None and not self._url and not self._failed
+            return {"url": self._url, "busy": busy, "failed": self._failed}
+
+    def stop(self) -> None:
+        """End it; its run is saved."""
+        with self._lock:
+            process = self._process
+        if process is None or process.poll() is not None:
+            return
+        process.terminate()
+        try:
+            process.wait(END_S)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+
+    def _listen(self, process: "subprocess.Popen[str]") -> None:
+        last = ""
+        if process.stdout is not None:
+            with process.stdout:
+                for line in process.stdout:
+                    last = line.strip() or last
+                    found = _URL.search(line)
+                    if found is not None and not self._url:
+                        self._url = found[0]
+        process.wait()
+        self._url = ""
+        self._failed = f"The virtual bench has ended. {last}".strip()
