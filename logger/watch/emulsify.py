@@ -14,7 +14,6 @@ from logger.model.event import Event
 from logger.model.reading import Reading
 from logger.model.sheet import EmulsifyStage
 from logger.model.state import Number, StageView, Tone
-from logger.model.written import Band
 from logger.science.emulsion import (
     HEXAGONAL_PACKING,
     RANDOM_PACKING,
@@ -25,8 +24,9 @@ from logger.science.water import density_kg_m3
 from logger.watch import phases
 from logger.watch.checks import finding, number
 from logger.watch.contract import Condition, Context, Watcher, seconds
-from logger.watch.forecast import SettingForecast, clock
-from logger.watch.limits import DEADBAND_K, band_conditions
+from logger.watch.emulsion import ABOVE_MELTED, ABOVE_SETTING, CoolingEmulsion
+from logger.watch.forecast import clock
+from logger.watch.limits import band_conditions
 from logger.watch.plain import Plain
 from logger.watch.pour import Pour, PourDetector
 from logger.watch.probe import Probe
@@ -35,7 +35,6 @@ DEFAULT_STEP_G = 0.1
 RATE_FROM_S = 6.0
 """A rate is told and alarmed from so long after the beginning on [s]."""
 AFTER_POUR_S = 20.0
-WARNING_S = 180.0
 U_TIME_S = 0.5
 """Standard uncertainty of the beginning and the end of a pour [s]."""
 CAUTIONS = (
@@ -60,23 +59,19 @@ class EmulsifyWatch(Plain):
         step_g = (known.resolution if known is not None else None) or DEFAULT_STEP_G
         self.pours = PourDetector(gives=stage.scale_under == "giving", step_g=step_g)
         self.emulsion = Probe(context, "emulsion")
-        self.fat, self.why_no_fat = phases.main_fat(context)
-        sets, melts = None, None
-        if self.fat is not None:
-            sets, melts = self.fat.sets_below_c.value, self.fat.all_melted_above_c.value
-        self.forecast = SettingForecast(context, self.emulsion, sets, melts)
-        self.lowest_c: float | None = None
+        self.cooling = CoolingEmulsion(context, self.emulsion)
+        self.fat, self.why_no_fat = self.cooling.fat, self.cooling.why_no_fat
         self._weighed = False
         self._u_scale_g = math.nan
         self._mixed = False
 
     def reading(self, reading: Reading) -> None:
         """Take one reading of scale or emulsion."""
-        if self.emulsion.take(reading):
-            if self._mixed and reading.value is not None:
-                self.forecast.take(reading)
-                lowest = self.lowest_c
-                self.lowest_c = reading.value if lowest is None else min(lowest, reading.value)
+        if reading.channel == self.emulsion.channel:
+            if self._mixed:
+                self.cooling.take(reading, poured_into=self.pours.running)
+            else:
+                self.emulsion.take(reading)
         elif reading.channel == self.scale and reading.value is not None:
             self._weighed = True
             self._u_scale_g = reading.u
@@ -96,7 +91,7 @@ class EmulsifyWatch(Plain):
         if self.pours.running:
             self._keep_rows()
         if self._mixed:  # before that the probe hangs in the air or in one phase
-            self.forecast.tick(t_ns)
+            self.cooling.forecast.tick(t_ns)
 
     def end(self, t_ns: int) -> None:
         """Judge mass, rate, fraction and temperatures."""
@@ -125,9 +120,11 @@ class EmulsifyWatch(Plain):
             finding(context, "emulsion temperature", self.emulsion.value(t_ns), "degC",
                     self.emulsion.u, stage.emulsion_c, self.emulsion.first_ns, t_ns,
                     channel=self.emulsion.channel,
-                    why_missing=self.emulsion.why_missing("emulsion"))
+                    why_missing=self.cooling.why_missing())
         )  # fmt: skip
         self._find_setting(t_ns)
+        if self._mixed and self.fat is not None and self.emulsion.channel is not None:
+            context.batch.emulsion = self.cooling
         if poured_g is not None:
             context.batch.values["poured_g"] = poured_g
             out.results.values["poured_g"] = poured_g
@@ -145,12 +142,10 @@ class EmulsifyWatch(Plain):
             view.more.append(f"No setting limit: {self.why_no_fat}.")
         else:
             if self.emulsion.channel is not None:
-                view.more.append(self.forecast.says("The emulsion's fat"))
-            view.more += [self._two_limits(), SUPERCOOLING, LESS_REFINED]
+                view.more.append(self.cooling.says())
+            view.more += [self.cooling.two_limits(), SUPERCOOLING, LESS_REFINED]
         view.numbers = self._numbers(t_ns, percent)
-        entry = self.forecast.entry("The emulsion's fat")
-        if entry is not None:
-            view.forecasts = [entry]
+        view.forecasts = self.cooling.entries()
         view.cautions = list(CAUTIONS)
         return view
 
@@ -169,7 +164,8 @@ class EmulsifyWatch(Plain):
         ):  # fmt: skip
             found.append(condition if self.pours.running else _quiet(condition))
         if self.fat is not None and self.emulsion.channel is not None:
-            found.append(self._setting_condition())
+            temp_c = self.emulsion.value(now_ns) if self._mixed else None
+            found.append(self.cooling.condition(now_ns, temp_c))
         return found + self._packing_conditions(now_ns)
 
     def finished(self) -> str | None:
@@ -243,7 +239,7 @@ class EmulsifyWatch(Plain):
                 t_ns, "pour_end", text, channel=self.scale, stage=self.stage.id,
                 start_s=pour.start_s, end_s=pour.end_s, mass_g=pour.mass_g, rate_g_per_min=rate,
             )  # fmt: skip
-        self.forecast.restart(pour.start_s if pour.end_s is None else pour.end_s)
+        self.cooling.forecast.restart(pour.start_s if pour.end_s is None else pour.end_s)
 
     def _keep_rows(self) -> None:
         rows = self.context.out.results.pours
@@ -285,23 +281,12 @@ class EmulsifyWatch(Plain):
 
     def _find_setting(self, t_ns: int) -> None:
         """Hold the lowest emulsion temperature against both limits of this fat."""
-        if self.fat is None:
-            return
-        missing = self.emulsion.why_missing("emulsion")
-        if self.lowest_c is None and self.emulsion.channel is not None and not self._mixed:
-            missing = "no pour was seen, so the probe was not known to be in the emulsion"
-        for check, limit in (
-            ("emulsion above the setting limit of the fat", self.fat.sets_below_c),
-            ("emulsion above all melted", self.fat.all_melted_above_c),
-        ):
-            band = Band(low=limit.value, unit="degC", source=f"{self.fat.name}: {limit.source}")
-            self.context.out.find(
-                finding(
-                    self.context, check, self.lowest_c, "degC",
-                    math.hypot(self.emulsion.u, limit.u), band, self._pour_span(t_ns)[0], t_ns,
-                    channel=self.emulsion.channel, why_missing=missing,
-                )
-            )  # fmt: skip
+        why = self.cooling.why_missing()
+        if self.emulsion.channel is not None and not self._mixed:
+            why = "no pour was seen, so the probe was not known to be in the emulsion"
+        self.cooling.find_setting(
+            (ABOVE_SETTING, ABOVE_MELTED), self._pour_span(t_ns)[0], t_ns, why
+        )
 
     def _say(self, t_ns: int) -> tuple[str, Tone]:
         what = self.stage.pour
@@ -344,37 +329,6 @@ class EmulsifyWatch(Plain):
             if self.pours.pours and phi is not None and packing_notice(phi):
                 found.append(packing_notice(phi))
         return found
-
-    def _two_limits(self) -> str:
-        if self.fat is None:
-            return ""
-        melted, sets = self.fat.all_melted_above_c, self.fat.sets_below_c
-        return (
-            f"{self.fat.name[:1].upper()}{self.fat.name[1:]}: all melted above {melted.value:g} °C "
-            f"({melted.source}); the bulk may start setting below {sets.value:g} °C "
-            f"({sets.source})."
-        )
-
-    def _setting_condition(self) -> Condition:
-        temp_c = self.emulsion.value(self.now_ns) if self._mixed else None
-        early_s = self.forecast.early_s(seconds(self.now_ns))
-        active: bool | None = None
-        if temp_c is not None:
-            active = early_s is not None and early_s < WARNING_S
-        if self.forecast.arrest is not None:
-            active = True
-        limit_c = self.forecast.limit_c
-        return Condition(
-            id=f"{self.stage.id}.emulsion.setting",
-            text=f"{self.forecast.says('The fat in the emulsion')} Warm it or go on at once.",
-            active=active,
-            cleared=active is False
-            and temp_c is not None
-            and limit_c is not None
-            and temp_c > limit_c + DEADBAND_K,
-            latches=True,
-            channel=self.emulsion.channel,
-        )
 
     def _packing_conditions(self, t_ns: int) -> list[Condition]:
         percent, _ = self.fat_percent(*self.poured())

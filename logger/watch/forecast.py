@@ -172,10 +172,9 @@ class SettingForecast:
             "temp_c": arrest.onset_c,
             "state": arrest.state,
             "u_onset_s": arrest.u_onset_s,
-            "stage": self.context.stage_id,
         }
         if self._row is None:
-            self._row = row
+            self._row = {**row, "stage": self.context.stage_id}
             self.context.out.results.settings.append(self._row)
         self._row.update(row)
 

@@ -21,6 +21,7 @@ from logger.watch import (
     setbath,
     weigh,
 )
+from logger.watch.aftercombining import AfterCombining
 from logger.watch.contract import Context, Watcher
 from logger.watch.danger import DangerZone
 
@@ -58,4 +59,4 @@ def make(context: Context) -> Watcher:
 
 def run_long(context: Context) -> list[Watcher]:
     """Return the watchers that live as long as the run, besides health."""
-    return [DangerZone(context)]
+    return [DangerZone(context), AfterCombining(context)]

@@ -39,7 +39,12 @@ def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
 
 def _view(scene: "Scene", t_ns: int) -> StageView:
     if scene.watcher is not None:
-        return scene.watcher.view(t_ns)
+        view = scene.watcher.view(t_ns)
+        for watcher in scene.run_long:
+            beside = watcher.view(t_ns)
+            view.more += beside.more
+            view.forecasts = [*view.forecasts, *beside.forecasts]
+        return view
     following = scene.stages.following()
     if scene.ended_ns is not None:
         return StageView(say="The run has ended")
