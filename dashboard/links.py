@@ -12,7 +12,6 @@ from typing import Any
 
 from logger.control.client import Client, GoneError, RefusedError
 
-
 TryOut = Callable[..., dict[str, Any]]
 
 

@@ -4,8 +4,6 @@ import dataclasses
 from pathlib import Path
 
 import click
-import numpy as np
-from numpy.typing import NDArray
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
@@ -16,16 +14,14 @@ from logger.recorder.replay import compare_raw
 from logger.recorder.replay import replay as judge_again
 from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.recorder.shown import TABLES
-from logger.review.trace import Trace, corrector_of, without_lag
+from logger.review.trace import correcting
 from logger.store.datafolder import DataFolder
-from logger.store.exporting import Correct, Kind
+from logger.store.exporting import Kind
 from logger.store.exporting import export as write_export
 from logger.store.importing import read_csv
 from logger.store.restoring import export_at, restore
-from logger.store.runfile import RunView, Series
 from logger.wire.shape import shapes_from_text
 
-Floats = NDArray[np.float64]
 FILE = click.Path(path_type=Path)
 
 
@@ -88,22 +84,6 @@ def export(run: str, data: Path, to: Kind, output: Path | None) -> None:
     with folder.view(run) as view:
         target = output or Path(f"{run}.json" if to == "json" else f"{run}-{to}")
         click.echo(write_export(view, to, target, correcting(view)))
-
-
-def correcting(view: RunView) -> Correct:
-    """Return what corrects a stored series of the run and says in which unit."""
-    channels = {c.id: c for c in view.bench().channel}
-
-    def right(channel_id: str, series: Series) -> tuple[Floats, Floats, Floats, str]:
-        channel = channels[channel_id]
-        value, u = corrector_of(view, channel_id).values(
-            series.value, series.cold_junction, view.header.unit_of(channel_id)
-        )
-        trace = Trace(series.t_ns, value, np.broadcast_to(u, value.shape), series.flags)
-        time_constant_s = channel.sensor.time_constant_s if channel.sensor else None
-        return value, u, without_lag(trace, time_constant_s), channel.unit
-
-    return right
 
 
 @click.command()

@@ -1,4 +1,4 @@
-"""Starts the virtual bench beside a screen that has nothing connected yet, at the press of a button.
+"""Starts the virtual bench beside a screen that has nothing connected yet, at a press of a button.
 
 The demo runs as a process of its own, in a data folder of its own, and ends with this program.
 """
