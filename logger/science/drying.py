@@ -149,7 +149,6 @@ def read_drying(
     mass_g: ArrayLike,
     *,
     resolution_g: float = 0.1,
-    rinse_water_g: float | None = None,
     window_s: float = WINDOW_S,
 ) -> DryingReading:
     """Read a mass-loss curve from the moment the drained, blotted pieces lie on the rack.
@@ -160,16 +159,14 @@ def read_drying(
         Rising times [s] and masses [g], without gaps' empty values.
     resolution_g : float
         Step of the scale [g].
-    rinse_water_g : float, optional
-        Loose water picked up in the rinse [g], if it was weighed.
     window_s : float
         Length over which a rate is fitted [s].
 
     Notes
     -----
     Proposal, no published threshold. Loose water counts as gone when in two windows running the
-    rate is below 70 % of the first, clear of its uncertainty, or as much water has left as the
-    rinse put on, or 0.5 % of the mass.
+    rate is below 70 % of the first, clear of its uncertainty, or 0.5 % of the mass has left. How
+    much water the rinse put on is not weighed anywhere, so nothing is compared with it.
     """
     time = np.asarray(time_s, dtype=float)
     mass = np.asarray(mass_g, dtype=float)
@@ -185,8 +182,6 @@ def read_drying(
     tail = time >= time[-1] - min(10.0, window_s / 10)
     lost = float(np.median(mass[head]) - np.median(mass[tail]))
     first, u_first = rates[0]
-    if rinse_water_g is not None and rinse_water_g > 0 and lost >= rinse_water_g + resolution_g:
-        return _reading("surface film probably gone", lost, rates, "all rinse water has left")
     if lost - resolution_g >= LOST_SHARE * mass[0]:
         return _reading(
             "surface film probably gone", lost, rates, f"{LOST_SHARE:.1%} of the mass has left"

@@ -12,14 +12,12 @@ from logger.model.written import Band
 from logger.science.dwell import NeededDwell
 from logger.science.inventory import REFRESH_BELOW
 from logger.watch.bathboard import Piece
-from logger.watch.checks import finding
+from logger.watch.checks import U_TAP_S, finding
 from logger.watch.contract import Context
 
 U_EDGE_S = 0.3
 """Standard uncertainty of a moment read off the scale [s]: two thirds of the p95 that
 ``python -m tests.bench bath`` prints."""
-U_BY_HAND_S = 1.5
-"""Standard uncertainty of a moment told by a tap [s]: common practice, no source."""
 U_STRENGTH_PERCENT = 5.0
 """Standard uncertainty of the bath's strength as worked out [% of its start]: drag and uptake are
 from memory."""
@@ -66,7 +64,7 @@ def dwell_finding(
 ) -> Finding:
     """Judge one dwell; an interval counts by its middle and its width."""
     row = piece.row
-    u_s = math.sqrt(2.0) * (U_BY_HAND_S if row.by_hand else U_EDGE_S)
+    u_s = math.sqrt(2.0) * (U_TAP_S if row.by_hand else U_EDGE_S)
     dwell_s, why = row.dwell_s, ""
     if row.dwell_between_s is not None:
         low_s, high_s = row.dwell_between_s

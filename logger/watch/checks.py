@@ -16,6 +16,11 @@ from logger.watch.contract import Context, judged_rule, seconds
 COVERAGE = 2.0
 """Coverage factor of every expanded uncertainty shown (JCGM 100:2008, 6.3.3)."""
 
+U_TAP_S = 1.5
+"""Standard uncertainty of a moment told by a tap, key or foot [s]: common practice, no source."""
+U_BETWEEN_TAPS_S = 2.0**0.5 * U_TAP_S
+"""The same of a time between two of them [s]."""
+
 _UNIT_TEXT = {"degC": "°C"}
 _PLAIN_DECIMALS = {"degC": 1, "K": 1, "g": 2, "s": 0, "%": 2, "g/min": 0, "mm": 2, "log": 2}
 _MAX_DECIMALS = 4

@@ -17,7 +17,7 @@ Rules for a watcher, which make replay give the same answer and undo possible:
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Any, Protocol
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
@@ -29,13 +29,10 @@ from logger.model.state import Proposal, StageView
 from logger.science.fats import Fat
 from logger.science.slabs import SlabTest
 
-if TYPE_CHECKING:
-    from logger.watch.emulsion import CoolingEmulsion
-
 
 @dataclass(slots=True, kw_only=True)
 class PieceFacts:
-    """What is known of one formed piece; filled by form, coat, set, rinse and dry in turn."""
+    """What is known of one formed piece; filled by form, coat and set in turn."""
 
     number: int
     bare_mass_g: float | None = None
@@ -43,8 +40,6 @@ class PieceFacts:
     coat_mm: float | None = None
     dwell_s: float | None = None
     set_fraction: float | None = None
-    drained_mass_g: float | None = None
-    """After the bath or the rinse, blotted: the reference of drying."""
 
     @property
     def coated_mass_g(self) -> float | None:
@@ -68,8 +63,6 @@ class Batch:
     """Net mass of each ingredient that was weighed in, by name."""
     values: dict[str, float] = field(default_factory=dict)
     """Named results that a later stage needs, unit in the name: ``"poured_g"``..."""
-    emulsion: "CoolingEmulsion | None" = None
-    """The emulsion that a stage of combining hands on, to be followed further."""
     slabs: dict[str, SlabTest] = field(default_factory=dict)
     """Slab tests that the run is judged with, by folded name; kept by the engine."""
 

@@ -18,8 +18,6 @@ from logger.watch.plain import Plain
 from logger.watch.rack import Rack
 
 GONE = "surface film probably gone"
-U_BY_HAND_S = 1.5
-"""Standard uncertainty of a moment told by a tap [s]: common practice, no source."""
 _LOOK_NS = 10_000_000_000
 
 
@@ -71,10 +69,13 @@ class Dry(Plain):
             out.find(
                 checks.finding(
                     self.context, "drying time", self.elapsed_s(t_ns), "s",
-                    math.sqrt(2.0) * U_BY_HAND_S, self.stage.time_s, self.context.start_ns, t_ns,
+                    checks.U_BETWEEN_TAPS_S, self.stage.time_s, self.context.start_ns, t_ns,
                 )
             )  # fmt: skip
         values = out.results.values
+        ends = self.rack.ends()
+        if ends is not None and not self.rack.unsure:
+            values["dry_drained_g"] = (ends[1].value or 0.0) - (ends[0].value or 0.0)
         if self.says is not None:
             values["dry_lost_g"] = self.says.lost_g
             values["dry_surface"] = self.says.state
@@ -95,7 +96,7 @@ class Dry(Plain):
             )  # fmt: skip
         time_s = self.stage.time_s
         if time_s is not None:
-            u_s = math.sqrt(2.0) * U_BY_HAND_S
+            u_s = checks.U_BETWEEN_TAPS_S
             elapsed_s = self.elapsed_s(t_ns)
             view.numbers.append(checks.progress(self.context, "Time", elapsed_s, "s", u_s, time_s))
             if time_s.low is not None:

@@ -15,9 +15,7 @@ FOOD_KG_M3 = 1050.0
 ALIKE = 3
 """Pieces from which on their mean mass is taken for that of the sheet's shape."""
 BY_HAND = "typed by hand without an uncertainty"
-KEYS = (
-    "bare_mass_g", "coat_mass_g", "coat_mm", "dwell_s", "set_fraction", "drained_mass_g",
-)  # fmt: skip
+KEYS = ("bare_mass_g", "coat_mass_g", "coat_mm", "dwell_s", "set_fraction")
 
 
 def facts_of(batch: Batch, number: int) -> PieceFacts:

@@ -3,7 +3,6 @@
 Pure; a stage watcher. The operator's words begin and end it.
 """
 
-import math
 
 from logger.model.sheet import RinseStage
 from logger.model.state import StageView, Tone
@@ -11,8 +10,6 @@ from logger.watch import checks
 from logger.watch.contract import Condition, Context, Watcher
 from logger.watch.plain import Plain
 
-U_BY_HAND_S = 1.5
-"""Standard uncertainty of a moment told by a tap [s]: common practice, no source."""
 WET_CAUTION = (
     "A wet or frozen skin spits and can burst in hot oil: drain, dry and lower it slowly. Follow "
     "local rules and licensed practice."
@@ -41,7 +38,7 @@ class Rinse(Plain):
             self.context.out.find(
                 checks.finding(
                     self.context, "rinse dwell", self.elapsed_s(t_ns), "s",
-                    math.sqrt(2.0) * U_BY_HAND_S, self.dwell_s, self.context.start_ns, t_ns,
+                    checks.U_BETWEEN_TAPS_S, self.dwell_s, self.context.start_ns, t_ns,
                 )
             )  # fmt: skip
 
@@ -54,10 +51,10 @@ class Rinse(Plain):
         view.say, view.tone = self._say(t_ns)
         if self.dwell_s.low is not None:
             view.left_s = max(0.0, self.dwell_s.low - self.elapsed_s(t_ns))
-        u_s = math.sqrt(2.0) * U_BY_HAND_S
         view.numbers.append(
             checks.progress(
-                self.context, "Rinse", self.elapsed_s(t_ns), "s", u_s, self.dwell_s
+                self.context, "Rinse", self.elapsed_s(t_ns), "s", checks.U_BETWEEN_TAPS_S,
+                self.dwell_s,
             )
         )  # fmt: skip
         return view

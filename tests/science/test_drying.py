@@ -56,12 +56,6 @@ def test_a_rate_that_fell_means_the_film_is_probably_gone():
     assert drying.read_drying(time, mass).state == "surface film probably gone"
 
 
-def test_rinse_water_all_lost_means_the_film_is_probably_gone():
-    time, mass = weighed(lambda t: 2.5 * t / 3600)
-    assert drying.read_drying(time, mass, rinse_water_g=0.8).state == "surface film probably gone"
-    assert drying.read_drying(time, mass, rinse_water_g=2.0).state == "surface wet"
-
-
 def test_half_a_percent_lost_means_the_film_is_probably_gone():
     time, mass = weighed(lambda t: 6.0 * t / 3600)
     assert "0.5%" in drying.read_drying(time, mass).reason

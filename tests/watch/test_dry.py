@@ -144,3 +144,13 @@ def test_the_loss_of_a_virtual_batch_is_that_of_its_truth(seed):
     found = next(f for f in engine.results().findings if f.check == "mass lost")
     assert found.value == pytest.approx(100.0 * truth["dried_g"] / laid_g, abs=0.06)
     assert found.verdict == "met"
+
+
+@pytest.mark.parametrize(("sheet", "known"), [(SHAPED, True), (SHEET, False)])
+def test_what_lay_on_the_rack_drained_is_kept_where_the_rack_is_told_apart(sheet, known):
+    person = laid(tare=False, sheet=sheet).wait(400.0)
+    person.end()
+    values = person.engine.results().values
+    assert ("dry_drained_g" in values) == known
+    if known:
+        assert values["dry_drained_g"] == pytest.approx(sum(PIECES), abs=0.1)
