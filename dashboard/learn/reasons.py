@@ -8,6 +8,7 @@ from typing import Any
 from dash import Dash, Input, Output, State, dcc, html
 
 from dashboard.learn.portraits import Portraits
+from dashboard.learn.together import address
 from dashboard.links import Links
 from dashboard.live import canvas
 from dashboard.live.sentence import symbol
@@ -21,6 +22,8 @@ from logger.review.explain import Cause, Explanation
 
 MOST = 6
 """No more causes than this on the page."""
+BESIDE = 3
+"""Good runs laid beside the one in question."""
 
 
 def layout_for(links: Links) -> Any:
@@ -65,6 +68,7 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
             html.P(found.says, className="answer"),
             html.P([compared, " ", dcc.Link("The whole run", href=f"/runs/{run_id}")],
                    className="soft"),
+            _beside(run_id, found),
             html.Section(
                 className="plate",
                 children=[
@@ -82,6 +86,16 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
             _list("Unlike the good runs", found.unlike),
         ],
     )  # fmt: skip
+
+
+def _beside(run_id: str, found: Explanation) -> Any:
+    """Link to the run beside good ones, where another fat or lot shows."""
+    if not found.compared_with:
+        return None
+    beside = address([*found.compared_with[:BESIDE], run_id])
+    return html.P(
+        dcc.Link("Beside the latest good runs: another fat or lot, all numbers", href=beside)
+    )
 
 
 def places_of(cause: Cause) -> list[dict[str, Any]]:

@@ -3,7 +3,9 @@
 What differs and what it did comes from ``logger.review.compare``; this page draws it.
 """
 
+from collections.abc import Sequence
 from typing import Any
+from urllib.parse import parse_qs
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html
@@ -74,12 +76,14 @@ def register(app: Dash, links: Links) -> None:
         Output("tog-runs", "data"),
         Output("tog-runs", "value"),
         Input("where", "pathname"),
+        State("where", "search"),
         State("picked", "data"),
     )
-    def _choice(_path: Any, picked: Any) -> Any:
+    def _choice(_path: Any, search: Any, picked: Any) -> Any:
         known = run_choices(links)
         ids = {choice["value"] for choice in known}
-        return known, [run_id for run_id in picked or [] if run_id in ids][: overlay.MOST]
+        wanted = asked_for(search) or picked or []
+        return known, [run_id for run_id in wanted if run_id in ids][: overlay.MOST]
 
     @app.callback(
         Output("tog-graph", "figure"),
@@ -94,6 +98,17 @@ def register(app: Dash, links: Links) -> None:
     def _draw(ids: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
         return draw(links, portraits, list(ids or []), anchor or "start", role or "fat",
                     bool(good), choices or {})  # fmt: skip
+
+
+def address(run_ids: Sequence[str]) -> str:
+    """Return the address of this page with runs chosen, the first to hold the others against."""
+    return f"/compare?runs={','.join(run_ids[: overlay.MOST])}"
+
+
+def asked_for(search: str | None) -> list[str]:
+    """Return the runs that an address asks for."""
+    asked = parse_qs((search or "").removeprefix("?")).get("runs", [""])[0]
+    return [run_id for run_id in asked.split(",") if run_id]
 
 
 def run_choices(links: Links) -> list[dict[str, str]]:
@@ -193,6 +208,11 @@ def draw_tables(found: Comparison, measures: Measures) -> list[Any]:
         for run, changed in zip(found.runs[1:], found.changes, strict=True)
         for change in changed
     ]
+    swaps = [
+        [swap.group, swap.before, swap.after, run]
+        for run, swapped in zip(found.runs[1:], found.swaps, strict=True)
+        for swap in swapped
+    ]
     effects = [[row.label, row.says] for row in found.effects]
     rows = [
         [f"{row.label} ({measures.unit(row.unit)})" if row.unit != "s" else row.label,
@@ -200,6 +220,7 @@ def draw_tables(found: Comparison, measures: Measures) -> list[Any]:
         for row in found.rows
     ]  # fmt: skip
     return [
+        _table("Another fat, salt or lot", ["What", "First", "Then", "Run"], swaps),
         _table("What the sheets want otherwise", ["What", "First", "Then", "Run"], changes),
         _table("What the change did", ["Number", "Effect"], effects),
         _table("Numbers of each run", heads, rows),

@@ -11,7 +11,7 @@ from logger.cli.sheet import write_new
 from logger.model.errors import InputError
 from logger.recorder.replay import replay
 from logger.recorder.setup import fats_of, read_text
-from logger.review.compare import Comparison, compare, substitutions
+from logger.review.compare import Comparison, compare
 from logger.review.explain import Explanation, explain
 from logger.review.facts import facts_of
 from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
@@ -80,9 +80,9 @@ def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
                 ["where", found.runs[0], run],
                 [[c.where, c.before, c.after] for c in changes],
             )
-    for other in portraits[1:]:
-        for swap in substitutions(portraits[0], other):
-            click.echo(f"{other.run_id}: {swap.group} {swap.before} → {swap.after}")
+    for run, swaps in zip(found.runs[1:], found.swaps, strict=True):
+        for swap in swaps:
+            click.echo(f"{run}: {swap.group} {swap.before} → {swap.after}")
     table("Numbers", ["", *found.runs], _number_rows(found))
     if found.effects:
         table("What the change did", ["", "effect"], [[e.label, e.says] for e in found.effects])

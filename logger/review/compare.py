@@ -40,6 +40,23 @@ class EffectRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Substitution:
+    """Runs of one product that differ in the fat or in lots.
+
+    Attributes
+    ----------
+    group : str
+        ``fat``, ``salt``, ``binder``... : what was exchanged.
+    before, after : str
+        What it was and what it is.
+    """
+
+    group: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """Runs side by side.
 
@@ -49,6 +66,8 @@ class Comparison:
         In the order given.
     changes : tuple of tuple of Change
         What each later run's sheet wants otherwise than the first's; one entry a run after it.
+    swaps : tuple of tuple of Substitution
+        What each later run had in place of what the first had: another fat, salt or lot.
     groups : tuple of (str, tuple of str)
         What was changed, and the runs of it: only where exactly two kinds of sheet are compared.
     rows : tuple of Row
@@ -63,6 +82,7 @@ class Comparison:
     outcomes: tuple[str | None, ...]
     defects: tuple[tuple[str, ...], ...]
     changes: tuple[tuple[Change, ...], ...]
+    swaps: tuple[tuple[Substitution, ...], ...]
     groups: tuple[tuple[str, tuple[str, ...]], ...]
     rows: tuple[Row, ...]
     effects: tuple[EffectRow, ...]
@@ -103,28 +123,12 @@ def compare(runs: Sequence[Portrait]) -> Comparison:
         outcomes=tuple(r.outcome for r in runs),
         defects=tuple(r.defects for r in runs),
         changes=changes,
+        swaps=tuple(tuple(substitutions(runs[0], r)) for r in runs[1:]),
         groups=groups,
         rows=tuple(_rows(runs)),
         effects=effects,
         says=_says(runs, groups, effects),
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Substitution:
-    """Runs of one product that differ in the fat or in lots.
-
-    Attributes
-    ----------
-    group : str
-        ``fat``, ``salt``, ``binder``... : what was exchanged.
-    before, after : str
-        What it was and what it is.
-    """
-
-    group: str
-    before: str
-    after: str
 
 
 def substitutions(before: Portrait, after: Portrait) -> list[Substitution]:
@@ -156,7 +160,7 @@ def anchor_s(run: Portrait, event: str) -> float | None:
     """
     if event == "start":
         return 0.0
-    name = {"pour": "pour_rate_g_min", "bath": "dwell_longest_s"}.get(event, "")
+    name = {"pour": "pour_rate_g_min", "bath": "dwell_mean_s"}.get(event, "")
     feature = run.features.get(name)
     return feature.span.from_s if feature is not None else None
 

@@ -76,6 +76,8 @@ def test_the_share_accepted_is_fishers_test(make_run):
 def test_another_fat_is_a_substitution(make_run):
     found = substitutions(make_run(), make_run(text=SHEA))
     assert [(s.group, s.before, s.after) for s in found] == [("fat", "cocoa_butter", "shea_butter")]
+    beside = compare([make_run(), make_run(text=SHEA), make_run()])
+    assert [len(swaps) for swaps in beside.swaps] == [1, 0]
 
 
 def test_runs_are_laid_over_each_other_by_an_event(make_run):
@@ -83,6 +85,9 @@ def test_runs_are_laid_over_each_other_by_an_event(make_run):
     assert anchor_s(run, "start") == 0.0
     assert anchor_s(run, "pour") == 10.0
     assert anchor_s(make_run(without=("pour_rate_g_min",)), "pour") is None
+    assert anchor_s(run, "bath") == 10.0
+    unclear = make_run(without=("dwell_shortest_s", "dwell_longest_s"))
+    assert anchor_s(unclear, "bath") == 10.0
 
 
 def test_a_number_that_one_run_lacks_stays_empty(make_run):
