@@ -17,7 +17,7 @@ Rules for a watcher, which make replay give the same answer and undo possible:
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
@@ -28,6 +28,9 @@ from logger.model.sheet import Sheet, Stage
 from logger.model.state import Proposal, StageView
 from logger.science.fats import Fat
 from logger.science.slabs import SlabTest
+
+if TYPE_CHECKING:
+    from logger.watch.emulsion import CoolingEmulsion
 
 
 @dataclass(slots=True, kw_only=True)
@@ -63,6 +66,8 @@ class Batch:
     """Net mass of each ingredient that was weighed in, by name."""
     values: dict[str, float] = field(default_factory=dict)
     """Named results that a later stage needs, unit in the name: ``"poured_g"``..."""
+    emulsion: "CoolingEmulsion | None" = None
+    """The emulsion that a stage of combining hands on, to be followed further."""
     slabs: dict[str, SlabTest] = field(default_factory=dict)
     """Slab tests that the run is judged with, by folded name; kept by the engine."""
 
