@@ -257,6 +257,8 @@
   function dress() {
     const back = document.getElementById("back-to-live");
     if (back) back.hidden = !asked.looking;
+    const words = document.getElementById("strip-back");
+    if (words) words.hidden = !asked.looking;
     const strip = document.querySelector(".strip");
     if (strip) strip.dataset.looking = asked.looking ? "1" : "0";
     for (const chip of document.querySelectorAll("[data-window]")) {

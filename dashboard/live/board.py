@@ -3,6 +3,7 @@
 Pure: state in, components out. Rows are tall enough for a wet finger.
 """
 
+import json
 from typing import Any
 
 from dash import html
@@ -20,27 +21,67 @@ STATUS = {
 
 
 def draw_board(state: dict[str, Any] | None) -> list[Any]:
-    """Draw the board; an empty list when no piece has been in the bath in this stage."""
-    rows = state["view"]["board"] if state and state["phase"] == "recording" else []
-    if not rows:
+    """Draw the board; an empty list but in a bath stage, or once a piece has been in."""
+    if not state or state["phase"] != "recording":
+        return []
+    rows = state["view"]["board"]
+    kind = next((s["kind"] for s in state["stages"] if s["id"] == state["stage"]), "")
+    if not rows and kind != "set":
         return []
     inside = sum(1 for row in rows if row.get("out_s") is None)
     return [
-        html.H2(f"Bath board · {inside} in", id="board-title"),
-        html.Table(
-            className="board",
-            children=[
-                html.Caption("Pieces in the bath", className="unseen"),
-                html.Thead(
-                    html.Tr([html.Th(t, scope="col") for t in ("Piece", "In bath", "Now", "")])
-                ),
-                html.Tbody([_row(row) for row in rows]),
-            ],
+        html.Div(
+            [html.H2(f"Bath board · {inside} in", id="board-title"), _by_hand(rows)],
+            className="board-head",
         ),
+        _table(rows) if rows else html.P("No piece yet. The scale under the bath sees them."),
     ]
 
 
-def _row(row: dict[str, Any]) -> html.Tr:
+def _by_hand(rows: list[dict[str, Any]]) -> html.Button:
+    """The button for a piece that the scale does not see, or where there is none."""
+    piece = max((int(r["piece"]) for r in rows if r.get("piece") is not None), default=0) + 1
+    return html.Button(
+        [html.Span(f"Piece {piece} in"), html.Kbd("P", **{"aria-hidden": "true"})],
+        type="button",
+        className="key small",
+        **{
+            "data-do": "piece_in",
+            "data-about": json.dumps({"piece": piece}),
+            "data-key": "p",
+            "aria-keyshortcuts": "p",
+        },
+    )
+
+
+def _table(rows: list[dict[str, Any]]) -> html.Table:
+    unsure = sorted({r["piece"] for r in rows if r.get("status") == "unsure" and r.get("piece")})
+    return html.Table(
+        className="board",
+        children=[
+            html.Caption("Pieces in the bath", className="unseen"),
+            html.Thead(
+                html.Tr(
+                    [html.Th(t, scope="col") for t in ("Piece", "In bath", "Now")] + [html.Td("")]
+                )
+            ),
+            html.Tbody([_row(row, unsure) for row in rows]),
+        ],
+    )
+
+
+def row_to_confirm(rows: list[dict[str, Any]]) -> dict[str, Any] | None:
+    """Return the row that a person would confirm now: an unsure one, else the latest to change."""
+    named = [r for r in rows if r.get("piece") is not None and r.get("immersion") is not None]
+    unsure = [row for row in named if row.get("status") == "unsure"]
+    return max(unsure or named, key=_changed_s, default=None)
+
+
+def _changed_s(row: dict[str, Any]) -> float:
+    return max((t for t in (row.get("in_s"), row.get("out_s")) if t is not None), default=0.0)
+
+
+def _row(row: dict[str, Any], unsure: list[int]) -> html.Tr:
     look, word = STATUS.get(str(row.get("status")), ("none", str(row.get("status", ""))))
     piece = row.get("piece")
     name = "?" if piece is None else str(piece)
@@ -55,7 +96,7 @@ def _row(row: dict[str, Any]) -> html.Tr:
                     html.Span(row.get("says") or _due(row), className="board-says"),
                 ]
             ),
-            html.Td(_button(row, name)),
+            html.Td(_button(row, name) or _which(row, unsure)),
         ],
     )
 
@@ -106,4 +147,26 @@ def _button(row: dict[str, Any], name: str) -> html.Button | None:
             "data-piece": name,
             "aria-label": f"Piece {name} is out of the bath",
         },
+    )
+
+
+def _which(row: dict[str, Any], unsure: list[int]) -> html.Div | None:
+    """Buttons that say which piece came out, among those that may be mixed up."""
+    if row.get("status") != "unsure" or row.get("immersion") is None:
+        return None
+    return html.Div(
+        [
+            html.Button(
+                str(piece),
+                type="button",
+                className="key small",
+                **{
+                    "data-do": "confirm_piece",
+                    "data-about": json.dumps({"immersion": row["immersion"], "piece": piece}),
+                    "aria-label": f"It was piece {piece}",
+                },
+            )
+            for piece in unsure
+        ],
+        className="board-which",
     )

@@ -48,8 +48,8 @@ LANES = {"y": 0.64, "y2": 0.26}
 """Share of the height that each lane has where there are two."""
 MARGIN_PX = 52
 """Height above and below the lanes."""
-NAME_LETTERS = 105
-"""Letters that fit over the whole width of a wide screen's strip."""
+NAME_LETTERS, NARROW_LETTERS = 105, 38
+"""Letters that fit over the whole width of the strip on a wide screen, and on a phone."""
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
 
 
@@ -224,8 +224,13 @@ def bands(
     turn: Sequence[float],
     theme: Theme,
     measures: Measures,
+    *,
+    at_right: bool = True,
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Return (shapes, annotations) of the target bands of the stage under way."""
+    """Return (shapes, annotations) of the target bands of the stage under way.
+
+    Each band is named under its upper edge, at the right or the left end of the window.
+    """
     shapes: list[dict[str, Any]] = []
     names: list[dict[str, Any]] = []
     for channel in channels:
@@ -248,8 +253,8 @@ def bands(
         names.append(
             {
                 "xref": "x",
-                "x": x_of(max(from_s, turn[0]) + 0.27 * len(names) * (turn[1] - turn[0])),
-                "xanchor": "left",
+                "x": x_of(turn[1] if at_right else turn[0]),
+                "xanchor": "right" if at_right else "left",
                 "yref": lane(channel), "y": edges[-1], "yanchor": "top",
                 "text": f"{channel['label']} {measures.band(low, high, channel['unit'])}",
                 "showarrow": False, "font": {"size": 13, "color": GROUNDS[theme].soft},
@@ -259,7 +264,10 @@ def bands(
 
 
 def stage_lines(
-    stages: list[dict[str, Any]], turn: Sequence[float], theme: Theme
+    stages: list[dict[str, Any]],
+    turn: Sequence[float],
+    theme: Theme,
+    letters: int = NAME_LETTERS,
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Return (shapes, annotations) of where each stage began."""
     ground = GROUNDS[theme]
@@ -273,7 +281,7 @@ def stage_lines(
     names = []
     for stage, next_s in zip(begun, [*(s["start_s"] for s in begun), turn[1]][1:], strict=True):
         start_s = max(stage["start_s"], turn[0])
-        room = int((next_s - start_s) / (turn[1] - turn[0]) * NAME_LETTERS)
+        room = int((next_s - start_s) / (turn[1] - turn[0]) * letters)
         name = str(stage.get("title") or stage["id"])
         if room < 4:
             continue

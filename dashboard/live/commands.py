@@ -29,6 +29,7 @@ SAID = {
     "reset_latch": "Cleared.",
     "accept": "Done.",
     "decline": "Left as it was.",
+    "confirm_piece": "Piece confirmed.",
     "piece_in": "Piece in.",
     "piece_out": "Piece out.",
 }

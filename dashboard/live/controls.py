@@ -4,10 +4,12 @@ Pure: state in, components out. Each button carries its command and its key in i
 ``assets/bench.js`` does the rest, and keeps a wet finger's double tap from counting twice.
 """
 
+import json
 from typing import Any
 
 from dash import html
 
+from dashboard.live.board import row_to_confirm
 from dashboard.live.sentence import symbol
 
 
@@ -23,11 +25,24 @@ def draw_controls(state: dict[str, Any] | None) -> list[Any]:
     after = _after(state)
     return [
         _key("Next stage", "next", do="next", key="n", main=True, under=after) if after else None,
+        _confirm(state["view"]["board"]),
         _key("Mark", "mark", do="mark", key="m"),
         _key("Note", "note", opens="note-dialog", key="t"),
         _key("Undo", "undo", do="undo", key="u"),
         _key("End batch", "end", opens="end-dialog", key="e", main=not after),
     ]
+
+
+def _confirm(rows: list[dict[str, Any]]) -> html.Button | None:
+    """Draw the button that says a piece is the one the board takes it for."""
+    row = row_to_confirm(rows)
+    if row is None:
+        return None
+    where = "is in" if row.get("out_s") is None else "came out"
+    return _key(
+        "Confirm piece", "good", do="confirm_piece", key="c", under=f"{row['piece']} {where}",
+        about={"immersion": row["immersion"], "piece": row["piece"]},
+    )  # fmt: skip
 
 
 def _after(state: dict[str, Any]) -> str:
@@ -48,10 +63,11 @@ def _key(
     key: str = "",
     under: str = "",
     main: bool = False,
+    about: dict[str, Any] | None = None,
 ) -> html.Button:
     attributes = {"data-key": key, "aria-keyshortcuts": key}
     if do is not None:
-        attributes |= {"data-do": do, "data-about": "{}"}
+        attributes |= {"data-do": do, "data-about": json.dumps(about or {})}
     if opens is not None:
         attributes["data-opens"] = opens
     return html.Button(

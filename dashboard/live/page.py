@@ -13,7 +13,7 @@ from typing import Any
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.links import Links
-from dashboard.live import board, health, numbers, rail, sentence, strip, table, trouble
+from dashboard.live import board, health, numbers, rail, sentence, strip, table, trouble, view
 from dashboard.live.commands import carry_out
 from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
 from dashboard.live.feed import Feed
@@ -23,13 +23,14 @@ from logger.model.errors import BainlogError
 BEAT_MS = 200
 """How often the browser asks [ms]; the next question waits for the answer to the one before."""
 
-SELDOM = {"now-health": 5, "now-table": 25}
+SELDOM = {"now-health": 5, "now-ruler": 5, "now-table": 25}
 """Parts that are looked at only at every so manieth question: they change at each sample, and
 nobody reads a table five times a second. The ages in it are counted in the browser."""
 
 PARTS = (
     "now-sentence", "now-numbers", "now-rail", "now-alarms", "now-proposals", "now-board",
     "now-cautions", "now-health", "now-ports", "now-controls", "now-table", "now-voice",
+    "now-ruler",
 )  # fmt: skip
 """Ids of the parts of the page that are drawn anew when what they show has changed."""
 
@@ -49,7 +50,13 @@ def layout() -> html.Div:
             dcc.Store(id="said"),
             dcc.Store(id="heard"),
             dcc.Store(id="told"),
-            html.Ol(id="now-rail", className="rail", **{"aria-label": "Stages"}),
+            html.Div(
+                [
+                    html.Div(id="now-ruler", className="ruler"),
+                    html.Ol(id="now-rail", className="rail", **{"aria-label": "Stages"}),
+                ],
+                className="rail-area",
+            ),
             html.Div(className="cut-line", id="cut-line", role="alert", **{"data-cut": "0"}),
             html.Div(
                 className="bench-main",
@@ -100,7 +107,7 @@ WAITING = {
 def _strip() -> html.Section:
     choices = [
         html.Button(name, type="button", className="chip", **{"data-window": name})
-        for name in strip.WINDOWS_S
+        for name in view.WINDOWS_S
     ]
     return html.Section(
         className="strip plate",
@@ -109,6 +116,10 @@ def _strip() -> html.Section:
                 className="strip-head",
                 children=[
                     html.H2("Temperatures and scale", id="strip-title"),
+                    html.P(
+                        "Looking back. Recording goes on.", id="strip-back", role="status",
+                        className="strip-back", hidden=True,
+                    ),
                     html.Button(
                         "Back to live", type="button", id="back-to-live", className="chip strong",
                         hidden=True,
@@ -179,7 +190,9 @@ def answer(
     state = links.state()
     measures = Measures.of(choices)
     known = cursor.get("parts", {})
-    drawn = draw_parts(state, measures, _left_out(known, state, choices, ask.get("n")))
+    first = state is None and links.is_new()
+    left_out = _left_out(known, state, choices, ask.get("n"))
+    drawn = draw_parts(state, measures, left_out, first=first)
     marks = known | {part: _mark(made) for part, made in drawn.items()}
     parts = [drawn[p] if marks[p] != known.get(p) else no_update for p in PARTS]
     marks["looks"] = _looks(state, choices)
@@ -199,11 +212,15 @@ def answer(
 
 
 def draw_parts(
-    state: dict[str, Any] | None, measures: Measures, left_out: frozenset[str] = frozenset()
+    state: dict[str, Any] | None,
+    measures: Measures,
+    left_out: frozenset[str] = frozenset(),
+    *,
+    first: bool = False,
 ) -> dict[str, Any]:
     """Draw each part of the page by its id, but those left out."""
     makers: dict[str, Callable[[], Any]] = {
-        "now-sentence": lambda: sentence.draw_sentence(state),
+        "now-sentence": lambda: sentence.draw_sentence(state, first=first),
         "now-numbers": lambda: numbers.draw_numbers(state, measures),
         "now-rail": lambda: rail.draw_rail(state),
         "now-alarms": lambda: trouble.draw_trouble(state),
@@ -214,6 +231,7 @@ def draw_parts(
         "now-ports": lambda: health.draw_ports(state),
         "now-controls": lambda: draw_controls(state),
         "now-table": lambda: table.draw_table(state, measures),
+        "now-ruler": lambda: rail.draw_ruler(state),
         "now-voice": lambda: " ".join(trouble.new_ones(state)),
     }
     return {part: make() for part, make in makers.items() if part not in left_out}
@@ -244,7 +262,7 @@ def _stepped(
     """Return the strip's step; a run file that does not open must not take the page down."""
     before = cursor.get("strip", {})
     if state is None:
-        return strip.Step(None, None, before), ""
+        return strip.nothing(ask, before, choices), ""
     try:
         return strip.step(state, feed, ask, before, choices), ""
     except (BainlogError, KeyError) as cause:

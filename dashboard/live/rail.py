@@ -1,7 +1,8 @@
-"""The stages as tickets on a rail: planned length, actual length, which one is under way.
+"""The stages as tickets on a rail, and a ruler over them: what was planned above what happened.
 
 Pure: state in, components out. A ticket is as wide as its stage is planned to be long, within
-limits; the one under way fills up, and goes over when it takes longer.
+limits; the one under way fills up, and goes over when it takes longer. Both lines of the ruler have
+the same scale of time, so that what slipped is seen.
 """
 
 from typing import Any
@@ -40,6 +41,64 @@ def _ticket(stage: dict[str, Any], state: dict[str, Any]) -> html.Li:
         ],
         **({"aria-current": "step"} if status in ("now", "over") else {}),
     )  # fmt: skip
+
+
+def draw_ruler(state: dict[str, Any] | None) -> list[Any]:
+    """Draw the whole batch as planned above the batch so far; empty without planned times."""
+    stages = state["stages"] if state else []
+    if state is None or state["phase"] == "idle" or not any(s.get("planned_s") for s in stages):
+        return []
+    planned, at_s = [], 0.0
+    for stage in stages:
+        planned.append((at_s, at_s + (stage.get("planned_s") or 0.0)))
+        at_s = planned[-1][1]
+    actual = [
+        (stage["start_s"], stage["start_s"] + (_spent_s(stage, state) or 0.0))
+        for stage in stages
+        if stage.get("start_s") is not None
+    ]
+    end_s = max(at_s, state["t_s"], 1.0)
+    under_way = state["stage"] if state["phase"] == "recording" else None
+    return [
+        html.Div(
+            [_bars(planned, end_s, "planned"), _bars(actual, end_s, "actual")],
+            className="ruler-bars",
+            **{"aria-hidden": "true"},
+        ),
+        html.P(_against_plan(stages, planned, under_way, state["t_s"]), className="ruler-says"),
+    ]
+
+
+def _bars(spans: list[tuple[float, float]], end_s: float, look: str) -> html.Div:
+    return html.Div(
+        [
+            html.Span(
+                style={
+                    "left": f"{100.0 * low_s / end_s:.2f}%",
+                    "width": f"{100.0 * max(high_s - low_s, 0.0) / end_s:.2f}%",
+                }
+            )
+            for low_s, high_s in spans
+        ],
+        className=f"ruler-bar is-{look}",
+    )
+
+
+def _against_plan(
+    stages: list[dict[str, Any]],
+    planned: list[tuple[float, float]],
+    under_way: str | None,
+    t_s: float,
+) -> str:
+    """Say how far the batch is and how much later or earlier than planned its stage began."""
+    said = f"{clock(t_s)} of {clock(planned[-1][1])} planned"
+    for stage, (low_s, _) in zip(stages, planned, strict=True):
+        if stage["id"] == under_way and stage.get("start_s") is not None:
+            late_s = stage["start_s"] - low_s
+            if abs(late_s) >= 15.0:
+                word = "later" if late_s > 0 else "earlier"
+                said += f" · this stage began {clock(abs(late_s))} {word}"
+    return said
 
 
 def status_of(stage: dict[str, Any], state: dict[str, Any]) -> str:

@@ -5,7 +5,7 @@ Pure: state in, components out. The tone is told by a word and a symbol beside i
 
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 
 TONES = {
     "calm": "All steady",
@@ -16,6 +16,24 @@ TONES = {
 }
 """The word for each tone of a stage's view."""
 
+FIRST = (
+    "calm",
+    "Nothing is plugged in yet.",
+    [
+        "To look around first, play a batch on the virtual bench: bainlog demo",
+        "With probes and scales plugged in: bainlog ports --write, then bainlog start. "
+        "This page wakes by itself.",
+    ],
+)
+"""What a newcomer reads: tone, sentence, and how to begin."""
+
+BARE = (
+    "calm",
+    FIRST[1],
+    ["Look around on the virtual bench first, or plug in your probes and scales."],
+)
+"""The same where a recorder runs, which can be told to do either."""
+
 AT_ONCE = 2
 """Further sentences that stand under the sentence; the rest opens with a tap."""
 
@@ -25,10 +43,17 @@ def symbol(name: str) -> html.Span:
     return html.Span(className=f"sym sym-{name}", **{"aria-hidden": "true"})
 
 
-def draw_sentence(state: dict[str, Any] | None) -> list[Any]:
-    """Draw the sentence; `state` is None when no recorder answers."""
-    tone, say, more = what_to_say(state)
-    idle = state is not None and state["phase"] != "recording"
+def draw_sentence(state: dict[str, Any] | None, *, first: bool = False) -> list[Any]:
+    """Draw the sentence; `state` is None when no recorder answers.
+
+    Parameters
+    ----------
+    first : bool
+        Nothing was ever recorded here: a newcomer is told how to begin.
+    """
+    bare = state is not None and state["phase"] == "idle" and not state["channels"]
+    tone, say, more = what_to_say(state) if state is not None or not first else FIRST
+    idle = first or (state is not None and state["phase"] != "recording")
     word = "Not recording" if idle else TONES[tone]
     return [
         html.Div(
@@ -47,6 +72,9 @@ def draw_sentence(state: dict[str, Any] | None) -> list[Any]:
                     className="more-rest",
                 )
                 if len(more) > AT_ONCE
+                else None,
+                dcc.Link("Show me both ways", href="/instruments", className="key small main")
+                if bare
                 else None,
             ],
             **{"data-tone": tone},
@@ -70,6 +98,8 @@ def what_to_say(state: dict[str, Any] | None) -> tuple[str, str, list[str]]:
                 "What was recorded before is kept. Start it again with: bainlog start",
             ],
         )
+    if state["phase"] == "idle" and not state["channels"]:
+        return BARE
     if state["phase"] == "idle":
         return (
             "calm",

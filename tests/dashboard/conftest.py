@@ -7,7 +7,7 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import SimpleNamespace
@@ -259,6 +259,43 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     running = Demo(tmp_path_factory.mktemp("demo"))
     yield running
     running.stop()
+
+
+class ScreenProcess:
+    """A screen alone, without a recorder, as a process that can be stopped."""
+
+    def __init__(self, folder: Path, port: int = 0) -> None:
+        command = [
+            sys.executable, "-u", "-m", "dashboard", "--data", str(folder), "--port", str(port),
+        ]  # fmt: skip
+        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        self.url, self.port = "", 0
+        for line in self.process.stdout or ():
+            found = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
+            if found:
+                self.url, self.port = found[0], int(found[1])
+                break
+
+    def stop(self) -> None:
+        if self.process.poll() is None:
+            self.process.terminate()
+            self.process.wait(20)
+        if self.process.stdout is not None:
+            self.process.stdout.close()
+
+
+@pytest.fixture
+def open_screen() -> Iterator[Callable[..., ScreenProcess]]:
+    """Return a function that opens a screen on a data folder; all are stopped in the end."""
+    screens: list[ScreenProcess] = []
+
+    def opened(folder: Path, port: int = 0) -> ScreenProcess:
+        screens.append(ScreenProcess(folder, port))
+        return screens[-1]
+
+    yield opened
+    for screen in screens:
+        screen.stop()
 
 
 class Opener:

@@ -222,3 +222,65 @@ def test_markup_in_a_name_stays_text(heat_state):
     drawn = as_json(sentence.draw_sentence(heat_state))
     assert "dangerously_allow_html" not in drawn
     assert "<img src=x onerror=alert(1)>" in text_of(sentence.draw_sentence(heat_state))
+
+
+def test_a_newcomer_is_told_how_to_begin_with_and_without_instruments():
+    text = text_of(sentence.draw_sentence(None, first=True))
+    assert "Nothing is plugged in yet." in text
+    assert "bainlog demo" in text
+    assert "bainlog ports --write" in text
+    assert "does not answer" in text_of(sentence.draw_sentence(None))
+
+
+def test_a_recorder_without_a_channel_leads_to_the_instruments(heat_state):
+    heat_state["phase"], heat_state["channels"] = "idle", []
+    drawn = as_json(sentence.draw_sentence(heat_state))
+    assert "Nothing is plugged in yet." in drawn
+    assert "/instruments" in drawn
+
+
+def test_the_ruler_has_plan_and_batch_on_one_scale_and_says_what_slipped(heat_state):
+    heat_state["t_s"] = 700.0
+    heat_state["stages"][0]["end_s"] = heat_state["stages"][1]["start_s"] = 420.0
+    drawn = rail.draw_ruler(heat_state)
+    text = text_of(drawn)
+    assert "11:40 of 30:00 planned" in text
+    assert "began 2:00 later" in text
+    planned, actual = drawn[0].children
+    assert planned.children[1].style == {"left": "16.67%", "width": "33.33%"}
+    assert actual.children[0].style == {"left": "0.00%", "width": "23.33%"}
+    assert len(actual.children) == 2
+
+
+def test_without_planned_times_there_is_no_ruler(heat_state):
+    for stage in heat_state["stages"]:
+        stage["planned_s"] = None
+    assert rail.draw_ruler(heat_state) == []
+
+
+def test_a_bath_stage_offers_a_piece_by_hand_before_the_scale_saw_any(bath_state):
+    bath_state["view"]["board"] = []
+    drawn = as_json(board.draw_board(bath_state))
+    assert "Piece 1 in" in drawn
+    assert '\\"piece\\": 1' in drawn
+
+
+def test_the_piece_to_confirm_is_the_unsure_one_else_the_latest(bath_state):
+    rows = [dict(row, immersion=n, piece=n) for n, row in enumerate(bath_state["view"]["board"], 1)]
+    assert board.row_to_confirm(rows)["piece"] == 3
+    rows[2]["status"] = "out"
+    assert board.row_to_confirm(rows)["piece"] == 3
+    assert board.row_to_confirm(rows[:2])["piece"] == 2
+    assert board.row_to_confirm([]) is None
+
+
+def test_an_unsure_piece_is_named_with_one_tap(bath_state):
+    for number, row in enumerate(bath_state["view"]["board"], 1):
+        row["immersion"] = row["piece"] = number
+    bath_state["view"]["board"][1] |= {"status": "unsure", "out_s": 940.0}
+    drawn = as_json(board.draw_board(bath_state))
+    assert "It was piece 2" in drawn
+    assert "It was piece 3" in drawn
+    assert "It was piece 1" not in drawn
+    confirm = as_json(draw_controls(bath_state))
+    assert "confirm_piece" in confirm

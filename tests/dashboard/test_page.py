@@ -49,8 +49,9 @@ def test_the_answer_tells_the_browser_when_each_channel_was_last_seen(links, fee
 
 
 def test_a_recorder_that_is_gone_is_told_and_nothing_fails(links, feed, fake_client):
+    before = page.answer(links, feed, {"n": 1}, {}, {})
     fake_client.now = None
-    answer = page.answer(links, feed, {"n": 1}, {}, {})
+    answer = page.answer(links, feed, {"n": 2}, before[2], {})
     assert answer[3]["gone"] is True
     assert answer[0] is no_update
 

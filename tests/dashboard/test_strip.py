@@ -7,8 +7,9 @@ import plotly.graph_objects as go
 import pytest
 from dash import Patch
 
-from dashboard.live import canvas, strip
+from dashboard.live import canvas, ranges, strip
 from dashboard.live.feed import Feed, Points, breaks, few, thinned
+from dashboard.live.view import view_of
 from logger.model.event import Event
 
 ASK = {"n": 1, "window": "20 min", "ui": 0}
@@ -154,6 +155,50 @@ def test_a_mark_stands_on_the_line_as_text_not_markup(heat_state, feed, fake_run
     assert 20.0 < events["y"][0] < 46.0
 
 
+def alarm(t_s: float, state: str, was: str, seq: int) -> Event:
+    return Event(
+        t_ns=round(t_s * 1e9), kind="alarm", source="engine", channel="fat", seq=seq,
+        text="Fat fell below 44 °C.", data={"alarm": "fat.low", "state": state, "was": was},
+    )  # fmt: skip
+
+
+def test_an_alarm_stands_on_its_line_where_it_came_and_where_it_went(heat_state, feed, fake_run):
+    fake_run.happened = [
+        alarm(40.0, "active unacknowledged", "normal", 1),
+        alarm(45.0, "active acknowledged", "active unacknowledged", 2),
+        alarm(60.0, "normal", "active acknowledged", 3),
+    ]
+    events = by_meta(strip.step(heat_state, feed, ASK, {}, {}).figure, "events")
+    assert events["x"] == [canvas.x_of(40.0), canvas.x_of(60.0)]
+    assert events["marker"]["symbol"] == ["octagon", "octagon-open"]
+    assert events["text"][0].startswith("Alarm: Fat fell")
+    assert set(events["marker"]["color"]) == {"#ff8a6b"}
+    assert events["y"][0] > 20.0
+
+
+def test_a_new_alarm_is_drawn_at_once(heat_state, feed, fake_run):
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    fake_run.happened = [alarm(90.0, "active unacknowledged", "normal", 1)]
+    fake_run.until_s = heat_state["t_s"] = 101.0
+    assert isinstance(strip.step(heat_state, feed, ASK, first.cursor, {}).figure, Patch)
+
+
+def test_before_any_recorder_answered_the_strip_says_what_will_stand_there():
+    step = strip.nothing(ASK, {}, {})
+    assert "begin with the batch" in step.figure["layout"]["annotations"][0]["text"]
+    assert strip.nothing(ASK, step.cursor, {}).figure is None
+
+
+def test_names_of_targets_keep_off_the_names_of_the_lines(heat_state, feed, fake_run):
+    def sides(t_s: float) -> set[str]:
+        fake_run.until_s = heat_state["t_s"] = t_s
+        made = strip.step(heat_state, feed, ASK, {}, {}).figure["layout"]["annotations"]
+        return {name["xanchor"] for name in made if "44 to 58" in name["text"]}
+
+    assert sides(100.0) == {"right"}
+    assert sides(2000.0) == {"left"}
+
+
 def test_the_scale_of_the_stage_is_drawn(bath_state, feed, fake_run):
     fake_run.until_s = bath_state["t_s"]
     step = strip.step(bath_state, feed, ASK, {}, {})
@@ -213,12 +258,12 @@ def test_few_keeps_lowest_highest_and_last():
 
 def test_channels_with_a_target_have_the_room_others_may_leave_it(heat_state):
     """Fat and water are judged; a bath that lies far away must not flatten them."""
-    view = strip.view_of(heat_state, {}, ASK)
-    assert [c["id"] for c in strip.wanted(view, "y")] == ["fat", "water"]
+    view = view_of(heat_state, {}, ASK)
+    assert [c["id"] for c in ranges.wanted(view, "y")] == ["fat", "water"]
     for channel in heat_state["channels"]:
         channel["low"] = channel["high"] = None
-    view = strip.view_of(heat_state, {}, ASK)
-    assert [c["id"] for c in strip.wanted(view, "y")] == ["fat", "water", "emulsion", "bath"]
+    view = view_of(heat_state, {}, ASK)
+    assert [c["id"] for c in ranges.wanted(view, "y")] == ["fat", "water", "emulsion", "bath"]
 
 
 def test_a_page_that_slept_gets_what_it_missed_finely_enough(heat_state, feed, fake_run):
