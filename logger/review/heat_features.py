@@ -10,12 +10,10 @@ from typing import Any
 
 import numpy as np
 
-from logger.model.errors import OutOfRangeError
 from logger.review.facts import RunFacts, Window
 from logger.review.feature import Feature, Span, have, lack
-from logger.review.heat_plan import ROOM_C, parts_of
+from logger.review.heat_plan import meeting_on_paper, mixed_c
 from logger.science.fats import Fat
-from logger.science.mixing import mixing_temp_c
 from logger.watch.amounts import phase_g
 
 BEFORE_S = 12.0
@@ -97,15 +95,15 @@ def _predicted(facts: RunFacts, stage: str, fat: Feature, water: Feature) -> Fea
         return lack(name, stage, fat.missing or water.missing)
     if phase_g(facts.sheet, "fat") <= 0.0 or phase_g(facts.sheet, "water") <= 0.0:
         return lack(name, stage, "the sheet weighs no fat or no water phase")
-    room_c = facts.bench.place.room_c
-    room_c = ROOM_C if room_c is None else room_c
-    try:
-        parts = parts_of(facts.sheet, main_fat(facts), fat.value, water.value, room_c)
-        value = mixing_temp_c(parts)
-    except OutOfRangeError as cause:
-        return lack(name, stage, str(cause))
-    shares = [p.capacity_j_k / sum(q.capacity_j_k for q in parts) for p in parts]
-    return have(name, stage, value, math.hypot(shares[0] * fat.u, shares[1] * water.u), fat.span)
+    meeting = meeting_on_paper(facts.sheet, facts.bench, main_fat(facts))
+    value, by_fat, by_water = (
+        mixed_c(meeting, fat.value + fat_k, water.value + water_k)
+        for fat_k, water_k in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))
+    )
+    if value is None or by_fat is None or by_water is None:
+        return lack(name, stage, "a temperature is outside 0 to 150 °C")
+    u = math.hypot((by_fat - value) * fat.u, (by_water - value) * water.u)
+    return have(name, stage, value, u, fat.span)
 
 
 def _warming(facts: RunFacts, stage: str, row: Row | None, pour: Row | None) -> Iterator[Feature]:

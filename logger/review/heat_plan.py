@@ -6,22 +6,20 @@ Pure; sheet, bench and fats in, predictions and troubles out. Used by logger.rev
 from collections.abc import Mapping
 
 from logger.model.bench import Bench
-from logger.model.errors import OutOfRangeError
-from logger.model.sheet import EmulsifyStage, HeatStage, Sheet, Vessel
+from logger.model.sheet import HeatStage, Sheet
 from logger.model.written import Band
 from logger.review.planned import Notebook
 from logger.science.emulsion import packing_notice, volume_fraction
 from logger.science.fats import Fat
-from logger.science.mixing import VESSEL_J_G_K, Part, mixing_temp_c, needed_temp_c
 from logger.science.water import density_kg_m3
-from logger.watch.amounts import fat_percent, phase_g
+from logger.watch.amounts import Weighed, fat_percent, phase_g
+from logger.watch.meeting import Meeting, Warm, loss_j, mixture, needed_water_c, vessel_j_k
+from logger.watch.phases import place_c
 
-HEAT = "heat balance of what is mixed; specific heats beside each fat and vessel"
-WATER_J_G_K = 4.18
-"""IAPWS-95, 20 to 60 degC."""
-SOLIDS_J_G_K = 1.5
-"""Dry matter of foods: from memory."""
-ROOM_C = 21.0
+HEAT = (
+    "heat balance of what is mixed, less what the air takes while pouring; specific heats beside "
+    "each fat and vessel"
+)
 FAT_CAUTION = (
     "Hot fat burns and spits when water falls into it: no wet tools, keep the handle turned in, "
     "never pour water on burning fat."
@@ -44,8 +42,7 @@ def plan_heat(book: Notebook, sheet: Sheet, bench: Bench | None, fats: Mapping[s
     if phase_g(sheet, "fat") <= 0.0 or phase_g(sheet, "water") <= 0.0:
         book.untold.append("mixing temperature: the sheet has no fat or no water phase to weigh")
         return
-    room_c = bench.place.room_c if bench is not None else None
-    _mixing(book, sheet, heat, fat, ROOM_C if room_c is None else room_c)
+    _mixing(book, heat, meeting_on_paper(sheet, bench, fat))
     _crowding(book, sheet, fat, heat)
 
 
@@ -55,51 +52,24 @@ def middle(band: Band) -> float:
     return sum(ends) / len(ends)
 
 
-def water_phase_cp(sheet: Sheet) -> float:
-    """Return the specific heat of the water phase [J/(g K)]: water and dry matter by mass."""
-    parts = sheet.of_phase("water")
-    wet = sum(i.mass_g for i in parts if i.substance == "water")
-    total = sum(i.mass_g for i in parts)
-    if wet <= 0.0:  # nothing says what is water: a thin phase is nearly all of it
-        return WATER_J_G_K
-    return (wet * WATER_J_G_K + (total - wet) * SOLIDS_J_G_K) / total
+def meeting_on_paper(
+    sheet: Sheet, bench: Bench | None, fat: Fat | None, weighed_g: Weighed | None = None
+) -> Meeting:
+    """Return what meets as the sheet has it, or as it was weighed; the air by the bench file.
+
+    The same that the prediction while warming starts from.
+    """
+    air_c, u_air_k, _ = place_c(bench.place if bench is not None else None)
+    return Meeting(
+        sheet=sheet, fat=fat, fat_g=phase_g(sheet, "fat", weighed_g),
+        water_g=phase_g(sheet, "water", weighed_g), air_c=air_c, u_air_k=u_air_k,
+    )  # fmt: skip
 
 
-def parts_of(
-    sheet: Sheet, fat: Fat | None, fat_c: float, water_c: float, room_c: float
-) -> list[Part]:
-    """Return what takes part when the phases meet; the vessel's heat goes with what it holds."""
-    water_g = phase_g(sheet, "water")
-    pours = next((s.pour for s in sheet.stage if isinstance(s, EmulsifyStage)), "fat")
-    receives = "water" if pours == "fat" else "fat"
-    water_j_k, fat_g = water_g * water_phase_cp(sheet), phase_g(sheet, "fat")
-    fat_j_k = fat_g * (fat.cp_liquid_j_g_k.value if fat is not None else 2.05)
-    bowl: list[Part] = []
-    for vessel in sheet.vessel:
-        capacity = vessel_j_k(vessel)
-        if capacity is None:
-            continue
-        if vessel.holds == receives == "water":
-            water_j_k += capacity
-        elif vessel.holds == receives == "fat":
-            fat_j_k += capacity
-        elif vessel.holds == "bowl":
-            at_c = room_c if vessel.temp_c is None else vessel.temp_c
-            bowl.append(Part(name=vessel.id, mass_g=1.0, temp_c=at_c, cp_j_g_k=capacity))
-    return [
-        Part(name="fat", mass_g=fat_g, temp_c=fat_c, cp_j_g_k=fat_j_k / fat_g, fat=fat),
-        Part(name="water phase", mass_g=water_g, temp_c=water_c, cp_j_g_k=water_j_k / water_g),
-        *bowl,
-    ]
-
-
-def vessel_j_k(vessel: Vessel) -> float | None:
-    """Return the heat capacity of a vessel [J/K], or None where the sheet does not say enough."""
-    if vessel.heat_capacity_j_k is not None:
-        return vessel.heat_capacity_j_k
-    if vessel.mass_g is None or vessel.material is None:
-        return None
-    return vessel.mass_g * VESSEL_J_G_K[vessel.material]
+def mixed_c(meeting: Meeting, fat_c: float, water_c: float) -> float | None:
+    """Return where two temperatures [degC] land when the phases meet; None if untold."""
+    found = mixture(meeting, Warm(temp_c=fat_c, u_k=0.0), Warm(temp_c=water_c, u_k=0.0))
+    return None if found is None else found.temp_c
 
 
 def _known_fat(book: Notebook, sheet: Sheet, fats: Mapping[str, Fat]) -> Fat | None:
@@ -148,34 +118,43 @@ def _melting(book: Notebook, heat: HeatStage, fat: Fat | None) -> None:
         )
 
 
-def _mixing(book: Notebook, sheet: Sheet, heat: HeatStage, fat: Fat | None, room_c: float) -> None:
+def _mixing(book: Notebook, heat: HeatStage, meeting: Meeting) -> None:
     fat_band, water_band = heat.fat_c, heat.water_c
     if fat_band is None or water_band is None:
         return
-    try:
-        likely = mixing_temp_c(parts_of(sheet, fat, middle(fat_band), middle(water_band), room_c))
-        cold, hot = (
-            mixing_temp_c(parts_of(sheet, fat, fat_end, water_end, room_c))
-            for fat_end, water_end in (
-                (_end(fat_band, "low"), _end(water_band, "low")),
-                (_end(fat_band, "high"), _end(water_band, "high")),
-            )
+    likely, cold, hot = (
+        mixed_c(meeting, fat_c, water_c)
+        for fat_c, water_c in (
+            (middle(fat_band), middle(water_band)),
+            (_end(fat_band, "low"), _end(water_band, "low")),
+            (_end(fat_band, "high"), _end(water_band, "high")),
         )
-    except OutOfRangeError as cause:
-        book.untold.append(f"mixing temperature: {cause}")
+    )
+    if likely is None or cold is None or hot is None:
+        book.untold.append(
+            "mixing temperature: a temperature of the bands is outside 0 to 150 °C, or the rate "
+            "of the pour is nothing"
+        )
         return
-    vessels = [v for v in sheet.vessel if vessel_j_k(v) is not None and v.holds != "bath"]
+    vessels = [v for v in meeting.sheet.vessel if vessel_j_k(v) is not None and v.holds != "bath"]
     bare = "" if vessels else ", without a bowl: the sheet names no vessel, and a cold one costs K"
     book.predict(
         "mixing_temp_c", "mixing temperature", likely, "degC",
         f"fat at {middle(fat_band):g} °C and water phase at {middle(water_band):g} °C give "
-        f"{likely:.1f} °C; over the whole bands {cold:.1f} to {hot:.1f} °C{bare}",
+        f"{likely:.1f} °C; over the whole bands {cold:.1f} to {hot:.1f} °C{bare}"
+        f"{_lost(meeting, middle(water_band))}",
         HEAT, low=cold, high=hot, stage=heat.id,
     )  # fmt: skip
     if heat.mix_c is not None:
-        _wanted(book, sheet, heat, fat, heat.mix_c, (cold, hot), room_c)
-    if fat is not None:
-        _setting(book, fat, cold, likely, heat.id)
+        _wanted(book, heat, meeting, heat.mix_c, (cold, hot))
+    if meeting.fat is not None:
+        _setting(book, meeting.fat, cold, likely, heat.id)
+
+
+def _lost(meeting: Meeting, water_c: float) -> str:
+    """Say how much heat goes to the air while pouring, where the sheet has a pour."""
+    lost_j, _ = loss_j(meeting, water_c)
+    return f"; {lost_j / 1000.0:.1f} kJ go to the air while pouring" if lost_j > 0.0 else ""
 
 
 def _end(band: Band, end: str) -> float:
@@ -184,22 +163,15 @@ def _end(band: Band, end: str) -> float:
 
 
 def _wanted(
-    book: Notebook,
-    sheet: Sheet,
-    heat: HeatStage,
-    fat: Fat | None,
-    wanted: Band,
-    reach: tuple[float, float],
-    room_c: float,
+    book: Notebook, heat: HeatStage, meeting: Meeting, wanted: Band, reach: tuple[float, float]
 ) -> None:
     if heat.fat_c is None or heat.water_c is None:
         return
     cold, hot = reach
     target_c = middle(wanted)
-    parts = parts_of(sheet, fat, middle(heat.fat_c), middle(heat.water_c), room_c)
-    try:
-        needed = needed_temp_c(parts, "water phase", target_c)
-    except OutOfRangeError:
+    fat_now, water_now = (Warm(temp_c=middle(b), u_k=0.0) for b in (heat.fat_c, heat.water_c))
+    needed = needed_water_c(meeting, fat_now, water_now, target_c)
+    if needed is None:
         book.trouble(
             "will not work",
             f"no water between 0 and 100 °C brings the mixture to {target_c:g} °C",

@@ -23,6 +23,7 @@
 - ``cooling`` How a vessel left alone loses its heat: the loss model in closed form.
 - ``setting`` When a cooling fat began to set: a warming that its own loss curve does not explain.
 - ``mixing`` Where the temperature lands when phases are combined, by the balance of their heat.
+- ``pouring`` What the air takes while one phase is poured into the other.
 - ``fats`` What is known of each fat: two limits, solid fat content, heat and density, with
   sources.
 - ``emulsion`` How crowded an emulsion is: fat by mass to droplets by volume, and when to say so.

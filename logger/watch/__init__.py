@@ -8,12 +8,15 @@
 - ``kinds``      which watcher looks after which kind of stage
 - ``checks``, ``limits``  verdicts in words, conditions with deadband
 - ``alarm``, ``alarms``   the states of one alarm, all alarms of a run
-- ``health``, ``pulse``, ``doubts``, ``needs``  silence, tares; values in doubt; what a stage needs
+- ``health``, ``pulse``, ``doubts``, ``needs``, ``probechecks``  silence, tares; values in doubt; what
+  a stage needs; overdue checks
 - ``plain``      base of the watchers
 - ``weigh``, ``pan``, ``steady``, ``mixture``   weighing in
 - ``hydrate``    a binder takes up water
-- ``heat``, ``phases``, ``probe``, ``forecast``  the warm phases and the time left
-- ``emulsify``, ``pour``, ``kink``, ``fatcurve``  pouring, setting, a fat's own curve
+- ``heat``, ``phases``, ``meeting``, ``probe``, ``forecast``  the warm phases, where they land
+  together, and the time left
+- ``emulsify``, ``pour``, ``kink``, ``emulsion``, ``aftercombining``, ``fatcurve``  pouring, setting,
+  also while it is formed, a fat's own curve
 - ``core``, ``chill``, ``cooling_clock``, ``freezing``, ``cook``, ``hold``, ``danger``  a core probe
 - ``form``, ``coat``, ``pieces``, ``singles``, ``dips``, ``dipvessel``, ``thickness``, ``needed``
   pieces weighed one by one, their coats, and the dwell these will need

@@ -21,7 +21,7 @@ from logger.watch.checks import finding, judge, number
 from logger.watch.contract import Condition, Context, Watcher, judged_rule, seconds
 from logger.watch.forecast import SettingForecast, clock
 from logger.watch.limits import DEADBAND_K, band_conditions
-from logger.watch.phases import Warm
+from logger.watch.meeting import Warm
 from logger.watch.plain import Plain
 from logger.watch.probe import Probe
 
