@@ -20,16 +20,16 @@ from logger.model.bench import Channel
 from logger.model.errors import InputError
 from logger.recorder.clocks import today
 from logger.recorder.launch import start_process
-from logger.recorder.own_files import save_correction
+from logger.recorder.own_files import save_correction, save_lag
 from logger.recorder.sensor_check import (
     HOW,
     SHEET,
     bare_readings,
     checked,
+    plunged,
     quantity,
     reference_of,
 )
-from logger.science.plunge import fit_plunge
 from logger.store.datafolder import DataFolder
 
 
@@ -43,16 +43,17 @@ from logger.store.datafolder import DataFolder
 @click.option("--altitude", help="Altitude, for example '340 m'; weather moves this by 0.8 K.")
 @click.option("--for", "lasting", default="60 s", show_default=True, help="How long to read.")
 @click.option("--bench", type=click.Path(path_type=Path, dir_okay=False), help="Bench file.")
-@click.option("--write", is_flag=True, help="Write the correction into the bench file.")
+@click.option("--write", is_flag=True, help="Write the result into the bench file.")
 @data_option
 @json_option
 def sensor_check(
     channel: str, ice: bool, boil: bool, weight: str | None, plunge: bool, pressure: str | None,
     altitude: str | None, lasting: str, bench: Path | None, write: bool, data: Path, as_json: bool,
 ) -> None:  # fmt: skip
-    """Check a channel at the ice point, the boiling point or a check weight.
+    """Check a channel at the ice point, the boiling point or a check weight; time a probe.
 
-    Says the offset with its uncertainty and the line for the bench file; --write puts it there.
+    Says the offset, or a probe's time constant, with its uncertainty and the line for the bench
+    file; --write puts it there, dated.
     """
     way = _one_way(ice=ice, boil=boil, weight=weight is not None, plunge=plunge)
     reference = reference_of(way, weight=weight, pressure=pressure, altitude=altitude)
@@ -66,13 +67,13 @@ def sensor_check(
     click.echo(HOW[way], err=True)
     found, time_s, shown = _read(folder, file, channel, seconds)
     if way == "plunge":
-        probe = fit_plunge(time_s, shown)
-        line = f'time_constant = "{probe.time_constant_s:.2g} s"'
-        says = (
-            f"{channel}: time constant {probe.time_constant_s:.2g} ± "
-            f"{2 * probe.u_time_constant_s:.1g} s in stirred water; thick food is slower"
-        )
-        _tell(as_json, {"time_constant_s": probe.time_constant_s, "line": line}, says, line)
+        probe = plunged(found, time_s, shown, today())
+        says, line = probe.says, f"lag = {probe.lag}"
+        if write:
+            save_lag(file, channel, probe.lag)
+            says += f"; written into {file.name}, used from the next start"
+        _tell(as_json, {"time_constant_s": probe.time_constant_s, "u": probe.u_s, "line": line},
+              says, line)  # fmt: skip
         return
     result = checked(found, time_s, shown, reference, today())
     says, line = result.says, f"correction = {result.correction}"

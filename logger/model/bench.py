@@ -90,7 +90,18 @@ class Sensor(Written):
     linearity_g: Annotated[MassG | None, Field(alias="linearity", ge=0)] = None
     """Half width of a balance's error where it has no class [g]."""
     time_constant_s: Annotated[DurationS | None, Field(alias="time_constant")] = None
-    """Of the probe in the food [s]; from a plunge test."""
+    """Of the probe in the food [s]; as stated. A plunge test's `Lag` goes before it."""
+
+
+class Lag(Written):
+    """What a plunge test found; dated."""
+
+    time_constant_s: Annotated[DurationS, Field(alias="time_constant", gt=0)]
+    """In stirred water [s]."""
+    checked: datetime.date
+    by: str = ""
+    u_s: Annotated[DurationS | None, Field(alias="u", ge=0)] = None
+    """Standard uncertainty of the time constant [s]."""
 
 
 class Correction(Written):
@@ -132,6 +143,8 @@ class Channel(Written):
     label: str = ""
     sensor: Sensor | None = None
     correction: Correction | None = None
+    lag: Lag | None = None
+    """From a plunge test."""
     resolution: float | None = Field(default=None, gt=0)
     """Smallest step of the display, degC or g; None takes the default of ``correct.budget``."""
     repeatability: float | None = Field(default=None, ge=0)
@@ -142,6 +155,13 @@ class Channel(Written):
     def unit(self) -> str:
         """``"g"`` for a scale, else ``"degC"``."""
         return "g" if self.role in SCALE_ROLES else "degC"
+
+    @property
+    def time_constant_s(self) -> float | None:
+        """Time constant of the probe [s]: measured, else as stated; None is unknown."""
+        if self.lag is not None:
+            return self.lag.time_constant_s
+        return self.sensor.time_constant_s if self.sensor is not None else None
 
     @property
     def name(self) -> str:

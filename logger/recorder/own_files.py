@@ -1,4 +1,4 @@
-"""Writes results back into the files that people write: a fat, a correction, a role.
+"""Writes results back into the files that people write: a fat, a correction, a time constant, a role.
 
 Only the table or the key concerned changes; comments and order stay. The new text is read back
 before it replaces the old file in one step, so that a file is never left broken.
@@ -62,6 +62,27 @@ def save_correction(path: Path, channel_id: str, correction: str) -> None:
     text = _with_key(
         path.read_text(encoding="utf-8"), path.name, channel_id, "correction", correction
     )
+    replace_text(path, text, lambda new: bench_from_text(new, path.name))
+
+
+def save_lag(path: Path, channel_id: str, lag: str) -> None:
+    """Put a dated time constant into a channel of a bench file, in the place of an earlier one.
+
+    Parameters
+    ----------
+    path : Path
+        The bench file.
+    channel_id : str
+        Which channel.
+    lag : str
+        The inline table: ``{ time_constant = "3.4 s", checked = 2026-11-02, by = "plunge" }``.
+
+    Raises
+    ------
+    InputError
+        As `save_correction`.
+    """
+    text = _with_key(path.read_text(encoding="utf-8"), path.name, channel_id, "lag", lag)
     replace_text(path, text, lambda new: bench_from_text(new, path.name))
 
 

@@ -15,6 +15,7 @@ from logger.correct.check import check_readings
 from logger.model.bench import Channel
 from logger.model.errors import InputError
 from logger.model.quantity import number_in
+from logger.science.plunge import fit_plunge
 from logger.science.reference_points import (
     ICE_POINT_C,
     STANDARD_PRESSURE_KPA,
@@ -84,6 +85,29 @@ class SensorCheck:
     shown: float
     reference: float
     correction: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlungeCheck:
+    """What a plunge test found.
+
+    Attributes
+    ----------
+    channel : str
+        Its id.
+    time_constant_s, u_s : float
+        Time constant and its standard uncertainty [s].
+    lag : str
+        The inline table for the bench file.
+    says : str
+        In words.
+    """
+
+    channel: str
+    time_constant_s: float
+    u_s: float
+    lag: str
     says: str
 
 
@@ -200,5 +224,39 @@ def checked(
         says=(
             f"{channel.id} showed {found.shown:.2f} {channel.unit} at {found.reference:.2f}: add "
             f"{found.offset:+.2f} ± {2 * found.u:.2f} {unit}"
+        ),
+    )
+
+
+def plunged(
+    channel: Channel,
+    time_s: NDArray[np.float64],
+    shown: NDArray[np.float64],
+    day: datetime.date,
+) -> PlungeCheck:
+    """Judge a plunge test and write its time constant.
+
+    Raises
+    ------
+    InputError
+        If the channel is a scale.
+    OutOfRangeError
+        As of ``logger.science.plunge.fit_plunge``.
+    """
+    if channel.unit != "degC":
+        raise InputError(f"channel {channel.id!r}", "is a scale", "plunge a probe")
+    found = fit_plunge(time_s, shown)
+    tau_s, u_s = found.time_constant_s, found.u_time_constant_s
+    return PlungeCheck(
+        channel=channel.id,
+        time_constant_s=tau_s,
+        u_s=u_s,
+        lag=(
+            f'{{ time_constant = "{tau_s:.3g} s", checked = {day}, '
+            f'by = "plunge into stirred water", u = "{u_s:.2g} s" }}'
+        ),
+        says=(
+            f"{channel.id}: time constant {tau_s:.2g} ± {2 * u_s:.1g} s in stirred water; thick "
+            "food is slower"
         ),
     )

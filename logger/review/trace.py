@@ -200,7 +200,6 @@ def correcting(run: StoredRun) -> Corrected:
             series.value, series.cold_junction, run.header.unit_of(channel_id)
         )
         trace = Trace(series.t_ns, value, np.broadcast_to(u, value.shape), series.flags)
-        time_constant_s = channel.sensor.time_constant_s if channel.sensor else None
-        return value, u, without_lag(trace, time_constant_s), channel.unit
+        return value, u, without_lag(trace, channel.time_constant_s), channel.unit
 
     return right

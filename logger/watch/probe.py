@@ -32,8 +32,7 @@ class Probe:
     def __init__(self, context: Context, role: str) -> None:
         self.channel = context.channel_id(role)
         known = context.bench.channel_of(role)
-        sensor = known.sensor if known is not None else None
-        lag_s = sensor.time_constant_s if sensor is not None else None
+        lag_s = known.time_constant_s if known is not None else None
         self.lag_s = DEFAULT_LAG_S if lag_s is None else lag_s
         self.step_k = (known.resolution if known is not None else None) or DEFAULT_STEP_K
         self.highest_c = -math.inf

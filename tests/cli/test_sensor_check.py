@@ -5,9 +5,15 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
+from click.testing import CliRunner
 
+from logger.cli import sensor
 from logger.model.files import bench_from_text
+from logger.model.sheet import Sheet, SheetHead
+from logger.watch.contract import Batch, Context, Outbox
+from logger.watch.probe import Probe
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 
@@ -44,6 +50,31 @@ def test_an_ice_point_check_replaces_the_old_correction(tmp_path, icy_probe):
     (channel,) = bench_from_text(bench.read_text(), "bench.toml").channel
     assert channel.correction.offset_k == pytest.approx(-0.36, abs=0.005)
     assert channel.correction.by == "ice point"
+
+
+def test_a_plunge_test_is_written_dated_into_the_bench_file_and_used_from_then_on(
+    tmp_path, monkeypatch
+):
+    path = tmp_path / "bench.toml"
+    path.write_text(BENCH.format(port="none"))
+    t = np.arange(0.0, 30.0, 0.1)
+    shown = 60.0 - 40.0 * np.exp(-np.maximum(t - 4.0, 0.0) / 3.5)
+    (fat,) = bench_from_text(path.read_text(), "bench.toml").channel
+    monkeypatch.setattr(sensor, "_read", lambda *_: (fat, t, shown))
+    words = ["fat", "--plunge", "--json", "--bench", str(path), "--data", str(tmp_path / "data")]
+    before = path.read_text()
+    told = CliRunner().invoke(sensor.sensor_check, words)
+    assert told.exit_code == 0, told.output
+    assert path.read_text() == before
+    told = CliRunner().invoke(sensor.sensor_check, [*words, "--write"])
+    assert json.loads(told.stdout)["time_constant_s"] == pytest.approx(3.5, abs=0.01)
+    bench = bench_from_text(path.read_text(), "bench.toml")
+    assert bench.channel[0].lag.checked is not None
+    context = Context(
+        sheet=Sheet(sheet=SheetHead(name="roll")), bench=bench, stage=None, start_ns=0,
+        batch=Batch(), out=Outbox(), correctors={}, fats={},
+    )  # fmt: skip
+    assert Probe(context, "fat").lag_s == pytest.approx(3.5, abs=0.01)
 
 
 @pytest.mark.parametrize(

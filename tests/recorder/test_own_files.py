@@ -1,10 +1,14 @@
 """Results written back into files that people write: only the place concerned changes."""
 
+import datetime
+
+import numpy as np
 import pytest
 
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
-from logger.recorder.own_files import save_correction, save_fat, save_role
+from logger.recorder.own_files import save_correction, save_fat, save_lag, save_role
+from logger.recorder.sensor_check import plunged
 from logger.science.fats import builtin_fats, fat_as_toml, fats_from_toml
 
 BENCH = """# my bench
@@ -108,3 +112,43 @@ def test_a_role_that_does_not_fit_leaves_the_file_alone(tmp_path, channel, role,
     with pytest.raises(InputError, match=says):
         save_role(path, channel, role)
     assert path.read_text() == BENCH
+
+
+def test_a_time_constant_is_kept_dated_beside_the_correction_and_replaces_an_earlier_one(tmp_path):
+    path = tmp_path / "bench.toml"
+    path.write_text(BENCH)
+    t = np.arange(0.0, 30.0, 0.1)
+    for tau_s in (5.0, 3.5):
+        shown = 60.0 - 40.0 * np.exp(-np.maximum(t - 4.0, 0.0) / tau_s)
+        fat = bench_from_text(path.read_text(), "b").channel[0]
+        found = plunged(fat, t, shown, datetime.date(2026, 11, 25))
+        save_lag(path, "fat", found.lag)
+    assert "time constant 3.5 " in found.says
+    fat, water = bench_from_text(path.read_text(), "b").channel
+    assert fat.lag.time_constant_s == pytest.approx(3.5, abs=0.01)
+    assert (fat.lag.checked, fat.lag.by) == (
+        datetime.date(2026, 11, 25), "plunge into stirred water"
+    )  # fmt: skip
+    assert 0.0 <= fat.lag.u_s < 0.1
+    assert fat.correction.offset_k == -0.2
+    assert path.read_text().count("lag =") == 1
+    assert water.lag is None
+
+
+def test_a_scale_has_no_time_constant(tmp_path):
+    scale = bench_from_text(BENCH.replace('role = "fat"', 'role = "bowl_scale"').replace(
+        "offset = \"-0.2 K\"", "offset_mass = \"1 g\""), "b").channel[0]  # fmt: skip
+    with pytest.raises(InputError, match="is a scale"):
+        plunged(scale, np.arange(9.0), np.arange(9.0), datetime.date(2026, 11, 25))
+
+
+def test_a_measured_time_constant_goes_before_the_stated_one():
+    stated = BENCH + 'sensor = { kind = "rtd", time_constant = "6 s" }\n'
+    measured = stated + 'lag = { time_constant = "3.5 s", checked = 2026-11-25 }\n'
+    found = [bench_from_text(t, "b").channel[1].time_constant_s for t in (BENCH, stated, measured)]
+    assert found == [None, 6.0, 3.5]
+
+
+def test_a_time_constant_of_nothing_is_refused():
+    with pytest.raises(InputError):
+        bench_from_text(BENCH + 'lag = { time_constant = "0 s", checked = 2026-11-25 }\n', "b")
