@@ -14,7 +14,7 @@ from dashboard.guard import guard
 from dashboard.learn import reasons, sheets, together
 from dashboard.links import Links
 from dashboard.live import page as bench_page
-from dashboard.runs import listing, one
+from dashboard.runs import handing, listing, one
 from dashboard.wiring import page as wiring_page
 
 
@@ -71,6 +71,7 @@ def build_app(
     shell.register(app, places)
     for page in (bench_page, listing, one, together, sheets, wiring_page, reasons):
         page.register(app, links)
+    handing.register(app.server, links)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())
     return app

@@ -1,26 +1,29 @@
-"""The page of batch sheets: the list, the text with its units checked while typing, the plan.
+"""The page of batch sheets: the text with its units checked while typing, the plan, revisions.
 
-Checking is the reader's of ``logger.model.files``, predicting ``logger.review.plan``'s. The page
-writes no file: a text is started as a batch as it stands, or downloaded.
+Draws and sends commands: a sheet is saved by the recorder, which counts its revision up and keeps
+the earlier one. A batch under way keeps the sheet it began with.
 """
 
 from typing import Any
+from urllib.parse import parse_qs
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
+from dashboard.learn import origins
+from dashboard.learn.outlook import MOST_TEXT, draw_changes, draw_plan, draw_wrongs
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
-from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.control.client import GoneError, RefusedError
 from logger.model.errors import BainlogError
 from logger.model.files import sheet_from_text
-from logger.review.plan import plan
-from logger.review.sheets import differences, template
+from logger.review.sheets import template
+from logger.store import earlier
 
-WEIGHTS = {"will not work": "stop", "mind": "warn", "note": "ask"}
-MOST_TEXT = 200_000
+NO_RECORDER = "no recorder runs for this data folder. Use: bainlog start"
+SAVED = "as it was saved"
+NOT_OPEN: dict[str, Any] = {"name": "", "base": None}
 
 
 def layout() -> html.Div:
@@ -28,33 +31,59 @@ def layout() -> html.Div:
     return html.Div(
         className="plain-page wide",
         children=[
+            dcc.Store(id="sheet-open", data=NOT_OPEN),
             html.H1("Sheets"),
-            dmc.Select(id="sheet-name", label="Sheet", data=[], size="md", searchable=True,
-                       placeholder="a new one", className="filter wide-filter"),
-            html.Div(
-                className="sheet-both",
+            _bar(),
+            html.P(id="sheet-said", role="status", className="said"),
+            html.P(id="sheet-from", className="soft", role="status"),
+            html.Div([_editor(), _beside()], className="sheet-both"),
+        ],
+    )
+
+
+def _bar() -> html.Div:
+    return html.Div(
+        className="sheet-bar",
+        children=[
+            dmc.Select(
+                id="sheet-pick", label="Open", data=[], size="lg", searchable=True,
+                placeholder="a sheet, the defaults, a run", className="sheet-pick",
+            ),
+            dmc.TextInput(id="sheet-name", label="Save as", size="lg", value="",
+                          placeholder="letters and digits", className="sheet-name"),
+            html.Button("Save", id="sheet-save", type="button", className="key main"),
+            html.Button("Start a batch", id="sheet-start", type="button", className="key"),
+            html.Button("Download", id="sheet-get", type="button", className="key"),
+            dcc.Download(id="sheet-file"),
+        ],
+    )  # fmt: skip
+
+
+def _editor() -> html.Section:
+    return html.Section(
+        dmc.Textarea(
+            id="sheet-text", label="Text of the sheet", value=template(), autosize=True,
+            minRows=16, maxRows=30, size="md", debounce=400, className="sheet-text",
+            spellCheck=False,
+        )
+    )  # fmt: skip
+
+
+def _beside() -> html.Div:
+    return html.Div(
+        className="beside",
+        children=[
+            html.Section(id="sheet-wrongs", className="plate wrongs-plate",
+                         **{"aria-live": "polite"}),
+            html.Section(id="sheet-plan", className="plate", **{"aria-label": "What to expect"}),
+            html.Section(
+                className="plate",
                 children=[
-                    html.Section(
-                        [
-                            dmc.Textarea(
-                                id="sheet-text", label="Text of the sheet", value=template(),
-                                autosize=True, minRows=20, maxRows=36, size="md", debounce=400,
-                                className="sheet-text", spellCheck=False,
-                            ),
-                            html.Div(
-                                [
-                                    html.Button("Start a batch with this", id="sheet-start",
-                                                type="button", className="key main"),
-                                    html.Button("Download", id="sheet-get", type="button",
-                                                className="key"),
-                                ],
-                                className="answers",
-                            ),
-                            html.P(id="sheet-said", role="status", className="said"),
-                            dcc.Download(id="sheet-file"),
-                        ]
-                    ),
-                    html.Section(id="sheet-plan", className="plate", **{"aria-live": "polite"}),
+                    html.H2("Revisions"),
+                    dmc.Select(id="sheet-against", label="Compare the text with", data=[],
+                               size="lg", className="wide-filter",
+                               placeholder="open a saved sheet first"),
+                    html.Div(id="sheet-changes"),
                 ],
             ),
         ],
@@ -65,30 +94,78 @@ def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
     portraits = Portraits(links)
 
-    @app.callback(Output("sheet-name", "data"), Input("where", "pathname"))
-    def _names(_path: Any) -> Any:
-        return links.sheets()
-
-    @app.callback(Output("sheet-text", "value"), Input("sheet-name", "value"),
-                  prevent_initial_call=True)  # fmt: skip
-    def _open(name: Any) -> Any:
-        try:
-            return links.folder().sheet_text(str(name)) if name else template()
-        except BainlogError:
-            return no_update
+    @app.callback(
+        Output("sheet-pick", "data"),
+        Output("sheet-pick", "value"),
+        Input("where", "pathname"),
+        State("where", "search"),
+    )
+    def _offer(_path: Any, search: Any) -> Any:
+        run = parse_qs(str(search or "").lstrip("?")).get("run")
+        return origins.choices(links), f"run:{run[0]}" if run else no_update
 
     @app.callback(
+        Output("sheet-text", "value"),
+        Output("sheet-name", "value"),
+        Output("sheet-open", "data"),
+        Output("sheet-from", "children"),
+        Input("sheet-pick", "value"),
+        prevent_initial_call=True,
+    )
+    def _open(chosen: Any) -> Any:
+        return open_chosen(links, portraits, chosen)
+
+    @app.callback(
+        Output("sheet-wrongs", "children"),
         Output("sheet-plan", "children"),
         Input("sheet-text", "value"),
         Input("choices", "data"),
-        State("sheet-name", "value"),
     )
-    def _check(text: Any, choices: Any, name: Any) -> Any:
-        saved = links.folder().sheet_text(str(name)) if name in links.sheets() else None
-        return draw_plan(str(text or ""), saved, portraits.fats(), Measures.of(choices))
+    def _check(text: Any, choices: Any) -> Any:
+        text = str(text or "")
+        fats, slabs = portraits.fats(), portraits.slabs()
+        return draw_wrongs(text), draw_plan(text, fats, slabs, Measures.of(choices))
 
     @app.callback(
+        Output("sheet-against", "data"),
+        Output("sheet-against", "value"),
+        Input("sheet-open", "data"),
+    )
+    def _revisions(opened: Any) -> Any:
+        return revisions(links, opened)
+
+    @app.callback(
+        Output("sheet-changes", "children"),
+        Input("sheet-against", "value"),
+        Input("sheet-text", "value"),
+        State("sheet-open", "data"),
+    )
+    def _changes(against: Any, text: Any, opened: Any) -> Any:
+        return changes(links, opened, against, str(text or ""))
+
+    _register_acts(app, links)
+
+
+def _register_acts(app: Dash, links: Links) -> None:
+    @app.callback(
         Output("sheet-said", "children"),
+        Output("sheet-open", "data", allow_duplicate=True),
+        Output("sheet-text", "value", allow_duplicate=True),
+        Output("sheet-pick", "data", allow_duplicate=True),
+        Input("sheet-save", "n_clicks"),
+        State("sheet-text", "value"),
+        State("sheet-name", "value"),
+        State("sheet-open", "data"),
+        prevent_initial_call=True,
+    )
+    def _save(_clicks: Any, text: Any, name: Any, opened: Any) -> Any:
+        said, now, saved = save(links, str(text or ""), str(name or "").strip(), opened)
+        if now is None:
+            return said, no_update, no_update, no_update
+        return said, now, saved, origins.choices(links)
+
+    @app.callback(
+        Output("sheet-said", "children", allow_duplicate=True),
         Input("sheet-start", "n_clicks"),
         State("sheet-text", "value"),
         prevent_initial_call=True,
@@ -107,94 +184,83 @@ def register(app: Dash, links: Links) -> None:
         return {"content": str(text or ""), "filename": f"{name or 'new'}.sheet.toml"}
 
 
+def open_chosen(links: Links, portraits: Portraits, chosen: Any) -> tuple[Any, ...]:
+    """Return text, name, what is open, and a remark; the text stays where nothing can be opened."""
+    if not chosen:
+        return no_update, no_update, no_update, no_update
+    try:
+        found = origins.opened(links, portraits, str(chosen))
+    except (BainlogError, ValueError) as cause:
+        return no_update, no_update, no_update, f"Not opened. {cause}"
+    return found.text, found.name, {"name": found.name, "base": found.base}, found.says
+
+
+def revisions(links: Links, opened: Any) -> tuple[list[dict[str, str]], str | None]:
+    """Return the revisions that the open sheet can be compared with, and the first choice."""
+    name = (opened or NOT_OPEN)["name"]
+    if not name:
+        return [], None
+    kept = earlier.revisions(links.folder(), name)
+    base = opened["base"]
+    rows = [{"value": "now", "label": f"Revision {base}, {SAVED}" if base else SAVED.capitalize()}]
+    rows += [{"value": str(r), "label": f"Revision {r}"} for r in reversed(kept) if r != base]
+    return rows, "now"
+
+
+def changes(links: Links, opened: Any, against: Any, text: str) -> Any:
+    """Draw in what the text differs from a revision of the open sheet."""
+    name = (opened or NOT_OPEN)["name"]
+    if not name or not against:
+        return html.P("A saved sheet keeps its earlier revisions; they are compared here.")
+    try:
+        folder = links.folder()
+        if against == "now":
+            return draw_changes(folder.sheet_text(name), text, "the sheet " + SAVED)
+        number = int(against)
+        return draw_changes(earlier.text_of(folder, name, number), text, f"revision {number}")
+    except (BainlogError, ValueError) as cause:
+        return html.P(str(cause))
+
+
+def save(links: Links, text: str, name: str, opened: Any) -> tuple[str, Any, Any]:
+    """Have the recorder save a sheet.
+
+    Returns
+    -------
+    tuple
+        What to tell the person, what is open now, and the text as saved; the latter two are None
+        when it was not saved.
+    """
+    if not name:
+        return "Not saved: give it a name first.", None, None
+    opened = opened or NOT_OPEN
+    base = opened["base"] if opened["name"] == name else None
+    try:
+        sheet_from_text(text[: MOST_TEXT + 1], "this sheet")
+        found = links.send("save_sheet", {"name": name, "sheet": text, "base": base})
+    except GoneError:
+        return f"Not saved: {NO_RECORDER}", None, None
+    except (BainlogError, ValueError) as cause:
+        return f"Not saved. {cause}", None, None
+    now = {"name": name, "base": found["revision"]}
+    if not found["changed"]:
+        return f"Nothing to save: it stands so already, revision {found['revision']}.", now, text
+    kept = f" Revision {base} is kept." if base else ""
+    state = links.state()
+    runs_on = state is not None and state["phase"] == "recording"
+    under_way = " The batch under way keeps the sheet it began with." if runs_on else ""
+    return f"Saved as revision {found['revision']}.{kept}{under_way}", now, found["text"]
+
+
 def start_with(links: Links, text: str) -> str:
     """Start a batch with the text of a sheet; return what to tell the person."""
     try:
-        sheet_from_text(text[:MOST_TEXT], "this sheet")
+        sheet_from_text(text[: MOST_TEXT + 1], "this sheet")
         links.send("start", {"sheet": text})
+    except GoneError:
+        return f"Not started: {NO_RECORDER}"
+    except RefusedError as cause:
+        return f"Not started. {cause}"
     except (BainlogError, ValueError) as cause:
-        if isinstance(cause, GoneError):
-            return "Not started: no recorder runs for this data folder. Use: bainlog start"
-        return f"Not started. {cause}" if not isinstance(cause, RefusedError) else str(cause)
+        return f"Not started. {cause}"
     return "The batch has begun. Go to the bench."
-
-
-def draw_plan(text: str, saved: str | None, fats: Any, measures: Measures) -> list[Any]:
-    """Draw what is wrong with a text, or what its sheet will lead to."""
-    if len(text) > MOST_TEXT:
-        return [html.H2("Too long"), html.P("A sheet has at most 200 000 characters.")]
-    try:
-        sheet = sheet_from_text(text, "this sheet")
-        found = plan(sheet, None, fats)
-    except (BainlogError, ValueError) as cause:
-        return [
-            html.H2([symbol("stop"), " This does not read yet"]),
-            html.P(str(cause), className="sheet-wrong"),
-        ]
-    return [
-        html.H2([symbol("good"), f" {found.sheet}, revision {found.revision}"]),
-        html.Ul([_trouble(t) for t in found.troubles], className="evidence"),
-        _predictions(found.predictions, measures),
-        _list("Can't be told", found.untold),
-        _list("Caution", found.cautions),
-        _changes(saved, sheet),
-    ]
-
-
-def _trouble(trouble: Any) -> html.Li:
-    where = f" [{trouble.stage}]" if trouble.stage else ""
-    return html.Li(
-        [
-            symbol(WEIGHTS[trouble.weight]),
-            html.Span([html.B(f"{trouble.weight}{where}: "), f"{trouble.says}. ",
-                       f"{trouble.do[:1].upper()}{trouble.do[1:]}."]),
-        ]
-    )  # fmt: skip
-
-
-def _predictions(predictions: Any, measures: Measures) -> Any:
-    rows = [
-        html.Tr(
-            [
-                html.Th(p.label, scope="row"),
-                html.Td(_amount(p, measures), className="amount"),
-                html.Td([p.says, " ", html.Small(p.source, className="soft")]),
-            ]
-        )
-        for p in predictions
-    ]
-    if not rows:
-        return None
-    heads = [html.Th(t, scope="col") for t in ("What to expect", "Likely", "Why")]
-    return html.Table(
-        [html.Caption("What this sheet will lead to", className="unseen"),
-         html.Thead(html.Tr(heads)), html.Tbody(rows)],
-        className="plain-table",
-    )  # fmt: skip
-
-
-def _amount(found: Any, measures: Measures) -> str:
-    unit = "" if found.unit == "s" else f" {measures.unit(found.unit)}"
-    if found.value is not None:
-        return f"{measures.text(found.value, found.unit)}{unit}"
-    return measures.band(found.low, found.high, found.unit) or "–"
-
-
-def _list(title: str, texts: Any) -> Any:
-    if not texts:
-        return None
-    return html.Div([html.H2(title), html.Ul([html.Li(text) for text in texts])])
-
-
-def _changes(saved: str | None, sheet: Any) -> Any:
-    if saved is None:
-        return None
-    try:
-        before = sheet_from_text(saved, "the saved sheet")
-    except (BainlogError, ValueError):
-        return None
-    return _list(
-        "Changed since it was saved",
-        [f"{c.where}: {c.before or 'nothing'} → {c.after or 'nothing'}"
-         for c in differences(before, sheet)],
-    )  # fmt: skip

@@ -4,6 +4,7 @@ Zooming asks for what the window shows; the answer says whether it is every read
 """
 
 import threading
+import uuid
 from typing import Any
 
 from dash import Dash, Input, Output, Patch, State, dcc, html, no_update
@@ -15,6 +16,7 @@ from dashboard.measures import Measures, clock
 from dashboard.palette import Theme
 from dashboard.runs import lanes, outcome, tables
 from dashboard.runs.card import came_out
+from dashboard.runs.handing import draw_hand_on
 from dashboard.runs.window import Drawn, window
 from logger.model.errors import BainlogError
 from logger.store.catalog import describe
@@ -51,7 +53,6 @@ def _missing(why: str) -> html.Div:
 
 def _page(entry: Any, form: html.Section) -> html.Div:
     row = entry.as_json()
-    look, word = came_out(row)
     facts = (
         f"{row['started'][:16].replace('T', ' ')} · {clock(row['duration_s'])} · run {row['id']}"
     )
@@ -59,15 +60,23 @@ def _page(entry: Any, form: html.Section) -> html.Div:
         className="plain-page wide",
         children=[
             dcc.Store(id="run-id", data=row["id"]),
-            dcc.Store(id="run-zoom"),
+            dcc.Store(id="run-told"),
             html.H1(f"{row['sheet']}, revision {row['revision']}"),
             html.P(facts, className="soft"),
             html.Div(
                 [
-                    html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
-                    dcc.Link("Why it came out so", href=f"/why/{row['id']}", className="key small"),
+                    html.Div(draw_came(row), id="run-came"),
+                    html.Div(
+                        [
+                            dcc.Link("Why it came out so", href=f"/why/{row['id']}",
+                                     className="key small"),
+                            dcc.Link("A sheet from this run", href=f"/sheets?run={row['id']}",
+                                     className="key small"),
+                        ],
+                        className="answers wrap",
+                    ),
                 ],
-                className="answers spread-out",
+                className="answers spread-out wrap",
             ),
             html.Section(
                 className="plate run-strip",
@@ -92,20 +101,9 @@ def _page(entry: Any, form: html.Section) -> html.Div:
             html.Div(
                 [html.Div(id="run-tables", className="run-tables"), form], className="run-below"
             ),
-            _hand_on(row["id"]),
+            draw_hand_on(row["id"], ended=row["status"] != "recording"),
         ],
     )  # fmt: skip
-
-
-def _hand_on(run_id: str) -> html.Section:
-    """Say how the run leaves this computer: as one page to print, or as numbers."""
-    commands = (
-        ("A page to hand on or print", f"bainlog report {run_id} -o report.html"),
-        ("Its readings as a table", f"bainlog export {run_id} --to csv"),
-        ("Work it out again with today's program", f"bainlog replay {run_id}"),
-    )
-    rows = [html.Li([html.Span(f"{what}: "), html.Code(command)]) for what, command in commands]
-    return html.Section([html.H2("Hand it on"), html.Ul(rows)], className="hand-on")
 
 
 def register(app: Dash, links: Links) -> None:
@@ -141,6 +139,7 @@ def register(app: Dash, links: Links) -> None:
 
     @app.callback(
         Output("out-said", "children"),
+        Output("run-told", "data"),
         Input("out-save", "n_clicks"),
         State("run-id", "data"),
         State("out-came", "value"),
@@ -149,11 +148,13 @@ def register(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _outcome(_clicks: Any, run_id: str, came: Any, defects: Any, text: Any) -> Any:
-        return outcome.save_outcome(links, run_id, came, list(defects or []), str(text or ""))
+        said = outcome.save_outcome(links, run_id, came, list(defects or []), str(text or ""))
+        return said, _told(said)
 
     @app.callback(
         Output("out-said", "children", allow_duplicate=True),
         Output("late-note", "value"),
+        Output("run-told", "data", allow_duplicate=True),
         Input("late-save", "n_clicks"),
         State("run-id", "data"),
         State("late-note", "value"),
@@ -161,7 +162,33 @@ def register(app: Dash, links: Links) -> None:
     )
     def _note(_clicks: Any, run_id: str, text: Any) -> Any:
         said = outcome.save_note(links, run_id, str(text or ""))
-        return said, "" if said == "Saved." else no_update
+        return said, "" if said == outcome.SAVED else no_update, _told(said)
+
+    @app.callback(
+        Output("run-came", "children"),
+        Output("run-tables", "children", allow_duplicate=True),
+        Input("run-told", "data"),
+        State("run-id", "data"),
+        State("choices", "data"),
+        prevent_initial_call=True,
+    )
+    def _again(told: Any, run_id: str, choices: Any) -> Any:
+        if told is None:
+            return no_update, no_update
+        with gate, links.open_run(run_id) as view:
+            row = describe(view, run_id).as_json()
+            return draw_came(row), _tables_of(view, Measures.of(choices))
+
+
+def _told(said: str) -> Any:
+    """A fresh mark after something was saved, so that the page is read again."""
+    return uuid.uuid4().hex if said == outcome.SAVED else no_update
+
+
+def draw_came(row: dict[str, Any]) -> html.P:
+    """Draw how a run came out, with its defects."""
+    look, word = came_out(row)
+    return html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}")
 
 
 def span_of(moved: Any) -> tuple[float | None, float | None] | None:
@@ -192,16 +219,24 @@ def draw_whole(links: Links, run_id: str, choices: dict[str, Any]) -> tuple[Any,
     with links.open_run(run_id) as view:
         channels = channels_of(view)
         drawn = {c["id"]: window(view, c["id"], None, None) for c in channels}
-        results = view.results()
-        titles = {stage.id: stage.title for stage in view.sheet().stage}
-        end_s = view.duration_ns / 1e9
-        notes = [{"t_s": e.t_ns / 1e9, "text": e.text} for e in view.events() if e.kind == "note"]
-    stages = [
+        stages = _stages_of(view)
+        made = lanes.figure(channels, drawn, stages, view.duration_ns / 1e9, theme, measures)
+        return made, _exactness(drawn), _tables_of(view, measures)
+
+
+def _stages_of(view: Any) -> list[dict[str, Any]]:
+    """Return the stages of a run with the titles of its sheet."""
+    results = view.results()
+    titles = {stage.id: stage.title for stage in view.sheet().stage}
+    return [
         {**stage, "title": titles.get(stage["id"]) or stage["id"]}
         for stage in (results.stages if results else [])
     ]
-    made = lanes.figure(channels, drawn, stages, end_s, theme, measures)
-    return made, _exactness(drawn), draw_tables(results, stages, notes, measures)
+
+
+def _tables_of(view: Any, measures: Measures) -> list[Any]:
+    notes = [{"t_s": e.t_ns / 1e9, "text": e.text} for e in view.events() if e.kind == "note"]
+    return draw_tables(view.results(), _stages_of(view), notes, measures)
 
 
 def draw_tables(

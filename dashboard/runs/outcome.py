@@ -13,6 +13,7 @@ from logger.control.client import GoneError, RefusedError
 
 LIMIT = {"input": {"maxLength": 4000}}
 """Longest text that the recorder takes."""
+SAVED = "Saved."
 
 
 def draw_form(outcome: Any, defects: list[str]) -> html.Section:
@@ -77,4 +78,4 @@ def _sent(links: Links, kind: str, data: dict[str, Any], command: str) -> str:
         return f"Not saved. {cause}"
     except GoneError:
         return f"Not saved: no recorder runs for this data folder. Use: {command}"
-    return "Saved."
+    return SAVED

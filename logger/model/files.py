@@ -113,7 +113,8 @@ def _told(
     if kind == "union_tag_not_found":
         return InputError(where, "no kind", 'add kind = "..."')
     if kind == "value_error":
-        return InputError(where, str(context["error"]), "mend it")
+        found, _, wanted = str(context["error"]).partition("; ")
+        return InputError(where, found, wanted or "mend it")
     return InputError(where, f"found {reprlib.repr(error['input'])}", error["msg"])
 
 

@@ -1,0 +1,102 @@
+"""Where the text of a sheet may come from: a saved one, the defaults, one run, all good runs.
+
+Reads sheets and finished runs; the targets of a learned sheet are ``logger.review.learned``'s.
+"""
+
+from typing import Any, NamedTuple
+
+from dashboard.learn.portraits import MOST_GOOD, Portraits
+from dashboard.links import Links
+from logger.model.errors import BainlogError, InputError
+from logger.model.files import sheet_from_text
+from logger.review.learned import learned_sheet
+from logger.review.sheet_text import sheet_as_toml
+from logger.review.sheets import template
+
+DEFAULTS = "new:"
+MOST_RUNS = 30
+"""No more runs than this are offered to make a sheet from."""
+SENSOR_CHECK = "sensor check"
+"""Product of the short runs of a sensor check, which are no batches."""
+
+
+class Origin(NamedTuple):
+    """A text to begin with."""
+
+    text: str
+    name: str
+    """Under which it is saved; empty for one that has no name yet."""
+    base: int | None
+    """Revision that was opened; None where nothing is saved yet, 0 for one that does not read."""
+    says: str
+
+
+def choices(links: Links) -> list[dict[str, Any]]:
+    """Return what can be opened, in groups for a drop-down list."""
+    saved = [{"value": f"sheet:{name}", "label": name} for name in links.sheets()]
+    groups = [{"group": "Saved sheets", "items": saved}] if saved else []
+    fresh = [{"value": DEFAULTS, "label": "The defaults, with explanations"}]
+    groups.append({"group": "Begin a new one from", "items": fresh})
+    entries = [e.as_json() for e in links.catalog().runs(status="ended")]
+    runs = [e for e in entries if e["product"] != SENSOR_CHECK and e["outcome"] != "rejected"]
+    good: dict[str, int] = {}
+    for entry in runs:
+        if entry["outcome"] == "accepted":
+            good[entry["product"]] = good.get(entry["product"], 0) + 1
+    fresh += [
+        {"value": f"good:{product}", "label": f"What worked in {count} good runs: {product}"}
+        for product, count in good.items()
+        if count > 1
+    ]
+    items = [{"value": f"run:{e['id']}", "label": _run_label(e)} for e in runs[:MOST_RUNS]]
+    return [*groups, {"group": "Begin a new one from a run", "items": items}] if items else groups
+
+
+def _run_label(entry: dict[str, Any]) -> str:
+    day = str(entry["started"])[:16].replace("T", " ")
+    came = entry["outcome"] or "not said yet"
+    return f"{day}, {entry['sheet']}, revision {entry['revision']}, {came}"
+
+
+def opened(links: Links, portraits: Portraits, chosen: str) -> Origin:
+    """Return the text of what was chosen.
+
+    Raises
+    ------
+    BainlogError
+        If it is not there, does not read, or nothing can be learned from it.
+    """
+    kind, _, what = chosen.partition(":")
+    if kind == "sheet":
+        text = str(links.folder().sheet_text(what))
+        return Origin(text, what, revision_of(text), "")
+    if kind == "run":
+        return _learned(portraits, [what])
+    if kind == "good":
+        entries = links.catalog().runs(product=what, outcome="accepted", status="ended")
+        return _learned(portraits, [e.run_id for e in entries][:MOST_GOOD])
+    return Origin(template(), "", None, "")
+
+
+def revision_of(text: str) -> int:
+    """Return the revision of a sheet's text, 0 for one that does not read."""
+    try:
+        return sheet_from_text(text, "the saved sheet").sheet.revision
+    except BainlogError:
+        return 0
+
+
+def _learned(portraits: Portraits, run_ids: list[str]) -> Origin:
+    runs = []
+    for run_id in run_ids:
+        found = portraits.of(run_id)
+        if found is None:
+            raise InputError(run_id, "was not ended", "learn from runs that were ended")
+        if found.outcome == "rejected":
+            raise InputError(run_id, "was rejected", "learn from runs that worked")
+        runs.append(found)
+    sheet, proposals = learned_sheet(runs)
+    count = f"{len(runs)} run{'s' if len(runs) > 1 else ''}"
+    told = "; ".join(p.says for p in proposals)
+    says = f"Targets from {count}. {told}." if told else f"{count} taken as is: no target to learn."
+    return Origin(sheet_as_toml(sheet, head=f"Targets from {', '.join(run_ids)}"), "", None, says)

@@ -1,0 +1,143 @@
+"""What is wrong with the text of a sheet, what it will lead to, and what it changes: drawn.
+
+Pure: text in, components out. Reading is ``logger.model.files``'s, predicting
+``logger.review.plan``'s.
+"""
+
+from typing import Any
+
+from dash import html
+
+from dashboard.live.sentence import symbol
+from dashboard.measures import Measures
+from logger.model.errors import BainlogError, InputError
+from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.model.lines import line_of
+from logger.review.plan import plan
+from logger.review.sheets import differences
+
+WEIGHTS = {"will not work": "stop", "mind": "warn", "note": "ask"}
+MOST_TEXT = 200_000
+MOST_WRONGS = 12
+NAME = "this sheet"
+
+
+def draw_wrongs(text: str) -> list[Any]:
+    """Draw what is wrong with a text, each with its line, what stands there and what would do."""
+    if len(text) > MOST_TEXT:
+        return [html.H2("Too long"), html.P("A sheet has at most 200 000 characters.")]
+    wrongs = sheet_wrongs(text, NAME)
+    if not wrongs:
+        return []
+    many = f"{len(wrongs)} things to mend" if len(wrongs) > 1 else "One thing to mend"
+    return [
+        html.H2([symbol("stop"), f" {many}"], className="sheet-wrong"),
+        html.Ol([_wrong(wrong, text) for wrong in wrongs[:MOST_WRONGS]], className="wrongs"),
+    ]
+
+
+def _wrong(wrong: InputError, text: str) -> html.Li:
+    path = wrong.where.removeprefix(NAME).removeprefix(": ")
+    line = line_of(text, path or wrong.found)
+    where = [html.B(f"Line {line}")] if line is not None else []
+    where += [html.Code(path)] if path else []
+    wanted = "" if wrong.wanted == "mend it" else wrong.wanted
+    parts = [("Found", wrong.found), ("Expected", wanted)]
+    return html.Li(
+        [
+            html.P(where, className="wrong-where"),
+            html.Dl([html.Div([html.Dt(head), html.Dd(said)]) for head, said in parts if said]),
+        ]
+    )
+
+
+def draw_plan(text: str, fats: Any, slabs: Any, measures: Measures) -> list[Any]:
+    """Draw what a sheet will lead to; nothing for a text that does not read."""
+    try:
+        found = plan(sheet_from_text(text[: MOST_TEXT + 1], NAME), None, fats, slabs)
+    except (BainlogError, ValueError) as cause:
+        if sheet_wrongs(text[: MOST_TEXT + 1], NAME):
+            return [html.P("What it will lead to is shown once the text reads.")]
+        return [html.H2([symbol("stop"), " This can't be foretold"]), html.P(str(cause))]
+    return [
+        html.H2([symbol("good"), f" {found.sheet}, revision {found.revision}"]),
+        html.Ul([_trouble(t) for t in found.troubles], className="evidence"),
+        _predictions(found.predictions, measures),
+        _list("Can't be told", found.untold),
+        _list("Caution", found.cautions),
+    ]
+
+
+def _trouble(trouble: Any) -> html.Li:
+    where = f" [{trouble.stage}]" if trouble.stage else ""
+    return html.Li(
+        [
+            symbol(WEIGHTS[trouble.weight]),
+            html.Span([html.B(f"{trouble.weight}{where}: "), f"{trouble.says}. ",
+                       f"{trouble.do[:1].upper()}{trouble.do[1:]}."]),
+        ]
+    )  # fmt: skip
+
+
+def _predictions(predictions: Any, measures: Measures) -> Any:
+    rows = [
+        html.Tr(
+            [
+                html.Th(p.label, scope="row"),
+                html.Td(_amount(p, measures), className="amount"),
+                html.Td([p.says, " ", html.Small(p.source, className="soft")]),
+            ]
+        )
+        for p in predictions
+    ]
+    if not rows:
+        return None
+    heads = [html.Th(t, scope="col") for t in ("What to expect", "Likely", "Why")]
+    return html.Table(
+        [html.Caption("What this sheet will lead to", className="unseen"),
+         html.Thead(html.Tr(heads)), html.Tbody(rows)],
+        className="plain-table folding",
+    )  # fmt: skip
+
+
+def _amount(found: Any, measures: Measures) -> str:
+    unit = "" if found.unit == "s" else f" {measures.unit(found.unit)}"
+    if found.value is not None:
+        return f"{measures.text(found.value, found.unit)}{unit}"
+    return measures.band(found.low, found.high, found.unit) or "–"
+
+
+def _list(title: str, texts: Any) -> Any:
+    if not texts:
+        return None
+    return html.Div([html.H2(title), html.Ul([html.Li(text) for text in texts], className="dots")])
+
+
+def draw_changes(before: str, after: str, named: str) -> Any:
+    """Draw in what a text differs from an earlier one.
+
+    Parameters
+    ----------
+    before, after : str
+        Texts of sheets.
+    named : str
+        What the earlier one is called.
+    """
+    try:
+        found = differences(sheet_from_text(before, named), sheet_from_text(after, NAME))
+    except (BainlogError, ValueError) as cause:
+        if sheet_wrongs(after, NAME):
+            return html.P("Compared once the text reads.")
+        return html.P(f"They can't be compared. {cause}")
+    if not found:
+        return html.P(f"Nothing but name, notes or comments differs from {named}.")
+    rows = [
+        html.Tr([html.Th(c.where, scope="row"), html.Td(c.before or "–"), html.Td(c.after or "–")])
+        for c in found
+    ]
+    heads = [html.Th(t, scope="col") for t in ("Where", named.capitalize(), "In the text now")]
+    return html.Table(
+        [html.Caption(f"What differs from {named}", className="unseen"),
+         html.Thead(html.Tr(heads)), html.Tbody(rows)],
+        className="plain-table folding",
+    )  # fmt: skip

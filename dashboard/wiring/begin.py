@@ -1,0 +1,166 @@
+"""The first start with nothing connected: try the virtual bench, or plug in.
+
+What is on the ports is listened to by the recorder; it also writes the first bench file.
+"""
+
+from typing import Any
+
+from dash import Dash, Input, Output, State, dcc, html, no_update
+
+from dashboard.links import Links
+from dashboard.live.sentence import symbol
+from dashboard.wiring.checking import sent
+
+NO_RECORDER = [
+    html.P("The recorder does not run, so nothing can be listened to. Start it with:"),
+    html.P(html.Code("bainlog start")),
+]
+
+
+def layout() -> html.Div:
+    """Return the section without data; it is hidden once there are channels."""
+    return html.Div(
+        id="begin",
+        hidden=True,
+        className="begin",
+        children=[
+            dcc.Store(id="begin-asked", data={"ports": False, "demo": False}),
+            html.Section(
+                className="plate",
+                children=[
+                    html.H2("Nothing to plug in? Look around first"),
+                    html.P(
+                        "The virtual bench is a simulated table with probes and scales. It plays a "
+                        "whole batch, from melting the fat to the last piece out of the bath. Your "
+                        "own runs stay apart from it."
+                    ),
+                    html.Div(id="begin-demo"),
+                    html.P(id="begin-demo-says", role="status", className="said"),
+                ],
+            ),
+            html.Section(
+                className="plate",
+                children=[
+                    html.H2("Probes and scales at hand? Plug in"),
+                    html.Ol(
+                        [
+                            html.Li("Plug them into this computer: USB, or a serial adapter."),
+                            html.Li("Switch them on. Set a scale to send all the time if it can."),
+                            html.Li("Let bainlog listen to what is plugged in."),
+                        ],
+                        className="steps",
+                    ),
+                    html.Div(id="begin-ports"),
+                    html.P(id="begin-ports-says", role="status", className="said"),
+                ],
+            ),
+        ],
+    )  # fmt: skip
+
+
+def register(app: Dash, links: Links) -> None:
+    """Attach the section's callbacks to an app."""
+
+    @app.callback(
+        Output("begin-demo", "children"),
+        Output("begin-demo-says", "children"),
+        Input("begin", "hidden"),
+        Input("wiring-beat", "n_intervals"),
+        State("begin-asked", "data"),
+        State("begin-demo", "children"),
+    )
+    def _demo(hidden: Any, _beat: Any, asked: Any, drawn: Any) -> Any:
+        if hidden or (drawn and not asked["demo"]):
+            return no_update, no_update
+        return draw_demo(links, asked["demo"])
+
+    @app.callback(
+        Output("begin-asked", "data"),
+        Input("begin-demo-go", "n_clicks"),
+        State("begin-asked", "data"),
+        prevent_initial_call=True,
+    )
+    def _go(clicks: Any, asked: Any) -> Any:
+        if not clicks or links.try_out is None:
+            return no_update
+        links.try_out(begin=True)
+        return {**asked, "demo": True}
+
+    @app.callback(
+        Output("begin-ports", "children"),
+        Input("begin", "hidden"),
+        Input("wiring-beat", "n_intervals"),
+        State("begin-ports", "children"),
+        State("begin-asked", "data"),
+    )
+    def _ports(hidden: Any, _beat: Any, drawn: Any, asked: Any) -> Any:
+        if hidden or (drawn and not asked["ports"] and links.state() is not None):
+            return no_update
+        return draw_ports(links)
+
+    @app.callback(
+        Output("begin-asked", "data", allow_duplicate=True),
+        Output("begin-ports-says", "children"),
+        Input("begin-listen", "n_clicks"),
+        State("begin-asked", "data"),
+        prevent_initial_call=True,
+    )
+    def _listen(clicks: Any, asked: Any) -> Any:
+        if not clicks:
+            return no_update, no_update
+        answer, says = sent(links, "survey", {"begin": True})
+        return {**asked, "ports": answer is not None}, says
+
+    @app.callback(
+        Output("begin-ports-says", "children", allow_duplicate=True),
+        Input("begin-adopt", "n_clicks"),
+        prevent_initial_call=True,
+    )
+    def _adopt(clicks: Any) -> Any:
+        if not clicks:
+            return no_update
+        answer, says = sent(links, "adopt_bench", {})
+        return answer["says"] if answer else says
+
+
+def draw_demo(links: Links, asked: bool) -> tuple[Any, str]:
+    """Draw the way to the virtual bench: a button where it can be started, else its command."""
+    if links.try_out is None:
+        return html.P(["In a terminal: ", html.Code("bainlog demo")]), ""
+    found = links.try_out(begin=False)
+    if found["url"]:
+        link = html.A([symbol("next"), "Open the virtual bench"], href=found["url"],
+                      target="_blank", className="key main", id="begin-demo-open")  # fmt: skip
+        return link, "It plays six times as fast as a real bench, and ends with this program."
+    if found["failed"]:
+        return html.P(["In a terminal: ", html.Code("bainlog demo")]), found["failed"]
+    busy = asked or found["busy"]
+    button = html.Button("Start the virtual bench", id="begin-demo-go", type="button",
+                         className="key main", disabled=busy)  # fmt: skip
+    return button, "It starts. This takes some seconds." if busy else ""
+
+
+def draw_ports(links: Links) -> list[Any]:
+    """Draw what can be done about the ports, and what was heard on them."""
+    answer, _ = sent(links, "survey", {})
+    if answer is None:
+        return list(NO_RECORDER)
+    button = html.Button(
+        "Listening" if answer["busy"] else "Listen again" if answer["asked"] else "Listen",
+        id="begin-listen", type="button", className="key", disabled=answer["busy"],
+    )  # fmt: skip
+    if answer["busy"]:
+        return [button, html.P("Each port is listened to at every speed it may have: up to a "
+                               "minute.", className="soft")]  # fmt: skip
+    heard = answer["heard"]
+    if not answer["asked"]:
+        return [button]
+    if not heard:
+        return [button, html.P("No serial port is there. Is the cable in, and is it a data cable?")]
+    known = [one for one in heard if one["shape"]]
+    listed = html.Ul([html.Li(one["says"]) for one in heard], className="dots")
+    if not known:
+        return [button, listed, html.P("None speaks in a way that bainlog knows yet. Is it "
+                                       "switched on, and does it send?")]  # fmt: skip
+    take = html.Button("Use these", id="begin-adopt", type="button", className="key main")
+    return [listed, html.Div([take, button], className="answers wrap")]

@@ -1,0 +1,138 @@
+"""Which probe is which: warm one, and the channel that moves is offered for the role.
+
+Who moved is ``logger.review.mover``'s; the recorder writes the role into the bench file.
+"""
+
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, dcc, html, no_update
+
+from dashboard.links import Links
+from dashboard.measures import Measures
+from logger.control.client import GoneError, RefusedError
+from logger.model.bench import ROLE_LABELS, SCALE_ROLES
+from logger.review.mover import mover
+
+ROLES = [{"value": r, "label": t} for r, t in ROLE_LABELS.items() if r != "other"]
+
+
+def layout() -> html.Section:
+    """Return the section without data."""
+    return html.Section(
+        className="plate which",
+        children=[
+            dcc.Store(id="which-base"),
+            dcc.Store(id="which-found"),
+            html.H2("Which is which"),
+            html.Div(
+                [
+                    dmc.Select(id="which-role", label="I am looking for", data=ROLES, value="fat",
+                               size="lg", allowDeselect=False, className="filter"),
+                    html.Button("Listen", id="which-listen", type="button", className="key main"),
+                    html.Button("Write it down", id="which-take", type="button", className="key",
+                                disabled=True),
+                ],
+                className="answers wrap at-foot",
+            ),
+            html.P(id="which-how", className="soft"),
+            html.P(id="which-says", role="status", className="answer"),
+        ],
+    )  # fmt: skip
+
+
+def register(app: Dash, links: Links) -> None:
+    """Attach the section's callbacks to an app."""
+
+    @app.callback(Output("which-how", "children"), Input("which-role", "value"))
+    def _how(role: Any) -> str:
+        return how(str(role))
+
+    @app.callback(
+        Output("which-base", "data"),
+        Output("which-found", "data"),
+        Output("which-says", "children"),
+        Output("which-take", "disabled"),
+        Input("which-listen", "n_clicks"),
+        Input("which-role", "value"),
+        prevent_initial_call=True,
+    )
+    def _listen(clicks: Any, _role: Any) -> Any:
+        state = links.state() if clicks else None
+        if state is None:
+            return None, None, "", True
+        base = {c["id"]: c["value"] for c in state["channels"] if c["status"] == "live"}
+        return base, None, "Listening: nothing moves yet.", True
+
+    @app.callback(
+        Output("which-says", "children", allow_duplicate=True),
+        Output("which-found", "data", allow_duplicate=True),
+        Output("which-take", "disabled", allow_duplicate=True),
+        Input("wiring-beat", "n_intervals"),
+        State("which-base", "data"),
+        State("which-found", "data"),
+        State("which-role", "value"),
+        State("choices", "data"),
+        prevent_initial_call=True,
+    )
+    def _look(_beat: Any, base: Any, found: Any, role: Any, choices: Any) -> Any:
+        state = links.state() if base and not found else None
+        if state is None:
+            return no_update, no_update, no_update
+        says, channel, new = look(state, base, str(role), Measures.of(choices))
+        return says, {"channel": channel, "role": role} if channel else None, not new
+
+    @app.callback(
+        Output("which-says", "children", allow_duplicate=True),
+        Output("which-base", "data", allow_duplicate=True),
+        Output("which-take", "disabled", allow_duplicate=True),
+        Input("which-take", "n_clicks"),
+        State("which-found", "data"),
+        prevent_initial_call=True,
+    )
+    def _take(_clicks: Any, found: Any) -> Any:
+        return (take(links, found) if found else no_update), None, True
+
+
+def how(role: str) -> str:
+    """Say what to do to find a channel."""
+    label = ROLE_LABELS.get(role, role).lower()
+    if role in SCALE_ROLES:
+        return f"Press Listen, then press with your hand on the {label}, and on no other."
+    probe = "room probe" if role == "room" else f"{label} probe"
+    return f"Press Listen, then warm the {probe} in your hand, and no other."
+
+
+def look(
+    state: dict[str, Any], base: dict[str, Any], role: str, measures: Measures
+) -> tuple[str, str | None, bool]:
+    """Say what moved; return the sentence, the channel, and whether there is a role to write."""
+    unit = "g" if role in SCALE_ROLES else "degC"
+    names = {c["id"]: c["label"] or c["id"] for c in state["channels"]}
+    found = mover(base, state["channels"], unit)
+    if found.rivals:
+        one, other = (names[i] for i in found.rivals)
+        return f"{one} and {other} move together. Move one alone, and listen again.", None, False
+    if found.channel is None:
+        return "Listening: nothing moves yet.", None, False
+    step = measures.text(abs(found.change), "K" if unit == "degC" else "g")
+    shown = measures.unit("K" if unit == "degC" else "g")
+    has = next(c["role"] for c in state["channels"] if c["id"] == found.channel)
+    says = f"{found.channel} moved by {step} {shown}."
+    if has == role:
+        return f"{says} It is {ROLE_LABELS[role]} already.", found.channel, False
+    return (
+        f"{says} It was called {names[found.channel]}. Write it down as {ROLE_LABELS[role]}?",
+        found.channel,
+        True,
+    )
+
+
+def take(links: Links, found: dict[str, Any]) -> str:
+    """Have the recorder write a role down; return what to tell the person."""
+    try:
+        return str(links.send("set_role", found)["says"])
+    except RefusedError as cause:
+        return f"Not written down. {cause}"
+    except GoneError:
+        return "Not written down: the recorder does not answer."
