@@ -19,6 +19,7 @@ as much calcium in the bath as a kitchen has it asks for 0.2 to 0.9 of the exact
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -185,8 +186,8 @@ def set_time_s(coat: Coat, bath: Surroundings, *, d25_m2_s: float = D25_M2_S) ->
     if not free > 0:
         raise CannotSetError("free calcium in the bath [mol/m3]", free, "more than 0: add salt")
     depletion = depletion_factor(bath.demand)
-    diffusivity = float(calcium_diffusivity_m2_s(bath.temp_c, d25_m2_s=d25_m2_s))
-    root = float(neumann_root(free / coat.capacity_mol_m3))
+    diffusivity = _diffusivity_m2_s(bath.temp_c, d25_m2_s)
+    root = _root(free / coat.capacity_mol_m3)
     thickness_m = coat.thickness_mm * 1e-3
     flat = thickness_m**2 / (4 * diffusivity * root**2)
     curved = flat * curvature_factor(coat.thickness_mm, coat.body)
@@ -194,6 +195,18 @@ def set_time_s(coat: Coat, bath: Surroundings, *, d25_m2_s: float = D25_M2_S) ->
     if bath.film_m_s is not None:
         film = film_delay_s(coat, bath)
     return (curved + film) * depletion
+
+
+@lru_cache(maxsize=1024)
+def _diffusivity_m2_s(temp_c: float, d25_m2_s: float) -> float:
+    """One diffusivity, kept: the ends of a range are worked out again and again for one bath."""
+    return float(calcium_diffusivity_m2_s(temp_c, d25_m2_s=d25_m2_s))
+
+
+@lru_cache(maxsize=1024)
+def _root(stefan: float) -> float:
+    """One root, kept: thickness and diffusivity do not change it."""
+    return float(neumann_root(stefan))
 
 
 def film_delay_s(coat: Coat, bath: Surroundings) -> float:

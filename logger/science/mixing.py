@@ -8,7 +8,7 @@ melted in the seconds of combining (it supercools), so no heat of setting is cou
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from scipy.optimize import brentq
 
@@ -101,17 +101,28 @@ def mixing_temp_c(parts: Sequence[Part], *, loss_j: float = 0.0) -> float:
         If a mass or a specific heat is not positive, or a temperature is outside 0 to 150 degC.
     """
     _check(parts)
-    total = sum(part.capacity_j_k for part in parts)
-    sensible = (sum(p.capacity_j_k * p.temp_c for p in parts) - loss_j) / total
-    set_parts = [p for p in parts if p.fat is not None and p.solid_share > 0.0]
+    return _landing_c(parts, [(p.mass_g, p.temp_c, p.cp_j_g_k) for p in parts], loss_j)
+
+
+def _landing_c(
+    parts: Sequence[Part], inputs: Sequence[tuple[float, float, float]], loss_j: float
+) -> float:
+    """Temperature after combining [degC], with mass, temperature and specific heat as given."""
+    total = sum(mass_g * cp for mass_g, _, cp in inputs)
+    sensible = (sum(mass_g * cp * temp_c for mass_g, temp_c, cp in inputs) - loss_j) / total
+    set_parts = [
+        (part, mass_g)
+        for part, (mass_g, _, _) in zip(parts, inputs, strict=True)
+        if part.fat is not None and part.solid_share > 0.0
+    ]
     if not set_parts:
         return sensible
 
     def surplus_j(temp_c: float) -> float:
-        melting = sum(_melting_j(part, temp_c) for part in set_parts)
+        melting = sum(_melting_j(part, mass_g, temp_c) for part, mass_g in set_parts)
         return total * (temp_c - sensible) + melting
 
-    coldest = sensible - sum(_melting_j(p, HIGHEST_C) for p in set_parts) / total
+    coldest = sensible - sum(_melting_j(p, mass, HIGHEST_C) for p, mass in set_parts) / total
     return float(brentq(surplus_j, coldest - 1e-6, sensible + 1e-6, xtol=1e-9))
 
 
@@ -141,17 +152,13 @@ def mix(parts: Sequence[Part], *, loss_j: float = 0.0, correlation: float = 0.0)
     terms: list[tuple[str, float]] = []
     variance, by_temp = 0.0, []
     for place, part in enumerate(parts):
-        for field, u in (
-            ("temp_c", part.u_temp_k),
-            ("mass_g", part.u_mass_g),
-            ("cp_j_g_k", part.u_cp_j_g_k),
-        ):
+        for field, u in ((_TEMP, part.u_temp_k), (_MASS, part.u_mass_g), (_CP, part.u_cp_j_g_k)):
             if u <= 0.0:
                 continue
             slope = _sensitivity(parts, place, field, u, loss_j)
             terms.append((f"{part.name}, {_SPELLED[field]}", abs(slope) * u))
             variance += (slope * u) ** 2
-            if field == "temp_c":
+            if field == _TEMP:
                 by_temp.append(slope * u)
     variance += correlation * (sum(by_temp) ** 2 - sum(x * x for x in by_temp))
     solid = [
@@ -200,14 +207,16 @@ def needed_temp_c(
         raise OutOfRangeError(f"parts called {name!r}", len(free), "exactly one")
     _check(others)
     surplus = sum(p.capacity_j_k * (wanted_c - p.temp_c) for p in others) + loss_j
-    surplus += sum(_melting_j(p, wanted_c) for p in others if p.solid_share > 0.0)
+    surplus += sum(_melting_j(p, p.mass_g, wanted_c) for p in others if p.solid_share > 0.0)
     needed = wanted_c + surplus / free[0].capacity_j_k
     if not 0.0 <= needed <= 100.0:
         raise OutOfRangeError(f"needed temperature of the {name} [degC]", needed, "0 to 100")
     return needed
 
 
-_SPELLED = {"temp_c": "temperature", "mass_g": "mass", "cp_j_g_k": "specific heat"}
+_MASS, _TEMP, _CP = 0, 1, 2
+"""Places of a part's inputs."""
+_SPELLED = {_TEMP: "temperature", _MASS: "mass", _CP: "specific heat"}
 
 
 def _check(parts: Sequence[Part]) -> None:
@@ -224,34 +233,30 @@ def _check(parts: Sequence[Part]) -> None:
             raise OutOfRangeError(f"temperature of the {part.name} [degC]", part.temp_c, "0 to 150")
 
 
-def _melting_j(part: Part, temp_c: float) -> float:
+def _melting_j(part: Part, mass_g: float, temp_c: float) -> float:
     """Heat that the set share takes to melt as far as it would at rest [J]."""
     if part.fat is None or part.solid_share <= 0.0:
         return 0.0
     melts = max(0.0, part.solid_share - part.fat.solid_share(temp_c))
-    return part.mass_g * melts * part.fat.latent_j_g.value
+    return mass_g * melts * part.fat.latent_j_g.value
 
 
-def _sensitivity(parts: Sequence[Part], place: int, field: str, u: float, loss_j: float) -> float:
+def _sensitivity(parts: Sequence[Part], place: int, field: int, u: float, loss_j: float) -> float:
     """Change of the mixing temperature with one input, by central differences over 2 u."""
-    part = parts[place]
-    value = float(getattr(part, field))
-    step = min(u, 0.5 * value) if field != "temp_c" else u
+    inputs = [(p.mass_g, p.temp_c, p.cp_j_g_k) for p in parts]
+    value = inputs[place][field]
+    step = min(u, 0.5 * value) if field != _TEMP else u
     ends = []
     for sign in (1.0, -1.0):
         shifted = value + sign * step
-        if field == "temp_c":
+        if field == _TEMP:
             shifted = min(max(shifted, LOWEST_C), HIGHEST_C)
-        changed = list(parts)
-        changed[place] = _with(part, field, shifted)
-        ends.append((shifted, mixing_temp_c(changed, loss_j=loss_j)))
+        mass_g, temp_c, cp = parts[place].mass_g, parts[place].temp_c, parts[place].cp_j_g_k
+        inputs[place] = (
+            shifted if field == _MASS else mass_g,
+            shifted if field == _TEMP else temp_c,
+            shifted if field == _CP else cp,
+        )
+        ends.append((shifted, _landing_c(parts, inputs, loss_j)))
     (high, temp_high), (low, temp_low) = ends
     return (temp_high - temp_low) / (high - low)
-
-
-def _with(part: Part, field: str, value: float) -> Part:
-    if field == "temp_c":
-        return replace(part, temp_c=value)
-    if field == "mass_g":
-        return replace(part, mass_g=value)
-    return replace(part, cp_j_g_k=value)

@@ -51,6 +51,8 @@ class Alarm:
         As it stood at the last tick it was there.
     present : bool
         The condition after its on and off delays, kept up to date in every state.
+    seen_ns : int
+        The last tick at which its condition was there [ns].
     latched : bool
         The limit was crossed during the run, and nobody has reset it.
     row : dict or None
@@ -62,6 +64,7 @@ class Alarm:
     history: list[dict[str, Any]]
     state: AlarmState = "normal"
     since_ns: int = 0
+    seen_ns: int = -1
     present: bool = False
     on_since_ns: int | None = None
     off_since_ns: int | None = None
@@ -74,6 +77,20 @@ class Alarm:
     def sounds(self) -> bool:
         """Whether it sounds now."""
         return self.state == "active unacknowledged" and self.condition.priority == "high"
+
+    @property
+    def at_rest(self) -> bool:
+        """Whether the same condition once more would change nothing."""
+        condition = self.condition
+        return (
+            self.state == "normal"
+            and not self.present
+            and not condition.active
+            and condition.cleared
+            and condition.active is not None
+            and self.on_since_ns is None
+            and self.off_since_ns is not None
+        )
 
     @property
     def rest(self) -> AlarmState:

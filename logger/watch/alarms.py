@@ -61,17 +61,19 @@ class Alarms:
             In the order of the conditions.
         """
         changes: list[Change] = []
-        seen = set()
+        alarms = self._alarms
         for condition, stage in conditions:
-            alarm = self._alarms.get(condition.id)
+            alarm = alarms.get(condition.id)
             if alarm is None:
                 alarm = Alarm(condition=condition, stage=stage, history=self._history)
-                self._alarms[condition.id] = alarm
+                alarms[condition.id] = alarm
+            alarm.seen_ns = t_ns
+            if condition is alarm.condition and alarm.stage == stage and alarm.at_rest:
+                continue
             alarm.condition, alarm.stage = condition, stage
-            seen.add(condition.id)
             changes += alarm.tick(t_ns)
-        for alarm_id, alarm in self._alarms.items():
-            if alarm_id not in seen:
+        for alarm in alarms.values():
+            if alarm.seen_ns != t_ns:
                 changes += alarm.tick_without_condition(t_ns)
         return changes
 

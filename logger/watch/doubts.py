@@ -13,6 +13,7 @@ from logger.watch.pulse import SECOND_NS, Pulse
 
 STUCK_S, STUCK_SAMPLES = 60.0, 30
 """A value unchanged for both may be stuck."""
+STUCK_AFTER_NS = round(STUCK_S * SECOND_NS)
 COLD_JUNCTION_LOW_C, COLD_JUNCTION_HIGH_C = 5.0, 45.0
 COLD_JUNCTION_DRIFT_K, DRIFT_S = 1.0, 600
 EXCHANGED_K = 5.0
@@ -31,6 +32,11 @@ class Wires:
 
     def __init__(self, bench: Bench) -> None:
         self.channels: dict[str, Channel] = {c.id: c for c in bench.channel}
+        self._scales = frozenset(c.id for c in bench.channel if c.role in SCALE_ROLES)
+        self._stuck_after_ns = {
+            c.id: round((STUCK_S if c.stuck_after_s is None else c.stuck_after_s) * SECOND_NS)
+            for c in bench.channel
+        }
 
     def name(self, channel_id: str) -> str:
         """Return the name a person reads."""
@@ -44,8 +50,11 @@ class Wires:
 
     def is_scale(self, channel_id: str) -> bool:
         """Return whether a channel is a mass."""
-        channel = self.channels.get(channel_id)
-        return channel is not None and channel.role in SCALE_ROLES
+        return channel_id in self._scales
+
+    def stuck_after_ns(self, channel_id: str) -> int:
+        """Return how long a channel's value may stay the same [ns]."""
+        return self._stuck_after_ns.get(channel_id, STUCK_AFTER_NS)
 
     def board(self, channel_id: str) -> list[str]:
         """Return all channels of the instrument of a channel."""
@@ -64,6 +73,7 @@ class Doubts:
         self._exchanged: set[tuple[str, str]] = set()
         self._levels: dict[str, tuple[int, float, float]] = {}
         self._junctions: dict[str, deque[tuple[int, float]]] = {}
+        self._notices: dict[tuple[str, bool], Condition] = {}
 
     def look(self, t_ns: int, pulses: Pulses) -> None:
         """Look at every channel."""
@@ -89,9 +99,7 @@ class Doubts:
         for channel_id in pulses:
             stuck = channel_id in self.stuck
             if stuck or not self._wires.is_scale(channel_id):
-                name = self._wires.name(channel_id)
-                text = f"{name}: stuck? The value does not change; move the probe"
-                found.append(_notice(f"{channel_id}.stuck", text, stuck, channel_id))
+                found.append(self._stuck_notice(channel_id, stuck))
         for a, b in sorted(self._exchanged):
             text = f"{self._names(a, b)} may have changed places: check the probes"
             found.append(_notice(f"{a}.{b}.exchanged", text, True, a))
@@ -101,16 +109,25 @@ class Doubts:
 
     # Stuck.
 
+    def _stuck_notice(self, channel_id: str, stuck: bool) -> Condition:
+        notice = self._notices.get((channel_id, stuck))
+        if notice is None:
+            text = (
+                f"{self._wires.name(channel_id)}: stuck? The value does not change; move the probe"
+            )
+            notice = _notice(f"{channel_id}.stuck", text, stuck, channel_id)
+            self._notices[channel_id, stuck] = notice
+        return notice
+
     def _look_for_stuck(self, t_ns: int, pulses: Pulses) -> None:
         for channel_id, pulse in pulses.items():
-            if channel_id in self.stuck or pulse.silent(t_ns):
+            if pulse.same < STUCK_SAMPLES or channel_id in self.stuck or pulse.silent(t_ns):
+                continue
+            if not pulse.frozen(t_ns, self._wires.stuck_after_ns(channel_id), STUCK_SAMPLES):
                 continue
             channel = self._wires.channels.get(channel_id)
-            own_s = channel.stuck_after_s if channel is not None else None
-            after_ns = round((own_s if own_s is not None else STUCK_S) * SECOND_NS)
-            if not pulse.frozen(t_ns, after_ns, STUCK_SAMPLES):
-                continue
-            why = self._why_stuck(channel_id, pulses, t_ns, own_s is not None)
+            told = channel is not None and channel.stuck_after_s is not None
+            why = self._why_stuck(channel_id, pulses, t_ns, told)
             if why:
                 self.stuck.add(channel_id)
                 text = f"{self._wires.name(channel_id)}: stuck? {why}"
@@ -139,10 +156,9 @@ class Doubts:
     @staticmethod
     def _board_frozen(board: list[Pulse], t_ns: int) -> bool:
         """Return whether all probes of an instrument froze, at least one of which was lively."""
-        after_ns = round(STUCK_S * SECOND_NS)
         return (
             len(board) > 1
-            and all(p.frozen(t_ns, after_ns, STUCK_SAMPLES) for p in board)
+            and all(p.frozen(t_ns, STUCK_AFTER_NS, STUCK_SAMPLES) for p in board)
             and any(p.lively >= LIVELY_SHARE or p.went_somewhere() for p in board)
         )
 
@@ -153,6 +169,8 @@ class Doubts:
             levels = pulse.level_after_gap()
             if levels is not None and not self._wires.is_scale(channel_id):
                 self._levels[channel_id] = (t_ns, *levels)
+        if not self._levels:
+            return
         self._levels = {k: v for k, v in self._levels.items() if t_ns - v[0] <= 3 * SECOND_NS}
         for a, b in self._changed_pairs():
             self._exchanged.add((a, b))

@@ -115,24 +115,24 @@ class Engine:
     # Items of the stream.
 
     def _reading(self, reading: Reading) -> None:
-        scene = self._run.scene
-        flags = reading.flags
-        if flags & _LATE or scene.ended_ns is not None:
+        run = self._run
+        scene = run.scene
+        channel, t_ns, value, _, flags = reading
+        if scene.ended_ns is not None or flags & _LATE:
             return
-        if scene.next_tick_ns is None or reading.t_ns >= scene.next_tick_ns:
-            self._advance(reading.t_ns, reading)
-        past = self._run.past
-        if past.points:
-            past.items.append(reading)
+        if scene.next_tick_ns is None or t_ns >= scene.next_tick_ns:
+            self._advance(t_ns, reading)
+        if run.past.points:
+            run.past.items.append(reading)
         if flags & NOT_JUDGED:
             reading = reading._replace(value=None)
-        elif reading.value is not None:
-            scene.batch.last[reading.channel] = reading
+        elif value is not None:
+            scene.batch.last[channel] = reading
         events = scene.out.events
         for watcher in scene.watchers:
             watcher.reading(reading)
             if events:
-                self._run.pass_on(watcher)
+                run.pass_on(watcher)
 
     def _event(self, event: Event) -> None:
         if event.kind == "slab_test":

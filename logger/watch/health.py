@@ -16,7 +16,8 @@ from logger.watch.contract import Condition, Context, seconds
 from logger.watch.doubts import Doubts, Wires
 from logger.watch.needs import needed_channels
 from logger.watch.plain import Plain
-from logger.watch.pulse import SECOND_NS, Gap, Pulse
+from logger.watch.pulse import SECOND_NS, Pulse
+from logger.watch.silence import Gap
 
 SHORT_S = 5.0
 """A gap that follows another at once, as when the rate drops, is told again only from here [s]."""
@@ -52,6 +53,7 @@ class Health(Plain):
         self._slow: set[str] = set()
         self._says: dict[str, str] = {}
         self._needed: frozenset[str] = frozenset()
+        self._silences: dict[tuple[str, str, bool, bool], Condition] = {}
 
     def reading(self, reading: Reading) -> None:
         """Take one reading."""
@@ -64,7 +66,7 @@ class Health(Plain):
         gap = pulse.take(t_ns, value, u, flags)
         if gap is not None:
             self._end_gap(channel, gap)
-        if pulse.same == 0:
+        if pulse.same == 0 and self.doubts.stuck:
             self.doubts.stuck.discard(channel)
 
     def event(self, event: Event) -> None:
@@ -228,17 +230,23 @@ class Health(Plain):
         pulse = self._pulses[channel_id]
         status = pulse.status(self.now_ns)
         silent = pulse.silent(self.now_ns)
+        needed = channel_id in self._needed
+        known = self._silences.get((channel_id, status, silent, needed))
+        if known is not None:
+            return known
         advice = self._advice(channel_id, status) or "no readings"
-        return Condition(
+        found = Condition(
             id=f"{channel_id}.stale",
             text=f"{self._wires.name(channel_id)}: {advice}",
             active=silent,
             cleared=not silent,
             on_delay_s=_ALARM_DELAY_S,
             off_delay_s=_ALARM_DELAY_S,
-            priority="high" if channel_id in self._needed else "low",
+            priority="high" if needed else "low",
             channel=channel_id,
         )
+        self._silences[channel_id, status, silent, needed] = found
+        return found
 
     # Words and wiring.
 

@@ -37,6 +37,8 @@ class Probe:
         self.step_k = (known.resolution if known is not None else None) or DEFAULT_STEP_K
         self.highest_c = -math.inf
         self._last: deque[Reading] = deque()
+        self._mean: float | None = None
+        """Of the readings as they stand; None until it is asked for."""
 
     def take(self, reading: Reading) -> bool:
         """Take a reading; gives whether it was one of this channel with a value."""
@@ -46,7 +48,9 @@ class Probe:
         last.append(reading)
         while reading.t_ns - last[0].t_ns > MEAN_NS:
             last.popleft()
-        self.highest_c = max(self.highest_c, reading.value)
+        self._mean = None
+        if reading.value > self.highest_c:
+            self.highest_c = reading.value
         return True
 
     def value(self, t_ns: int) -> float | None:
@@ -54,7 +58,9 @@ class Probe:
         last = self._last
         if not last or t_ns - last[-1].t_ns > SILENT_NS:
             return None
-        return sum(r.value for r in last if r.value is not None) / len(last)
+        if self._mean is None:
+            self._mean = sum(r.value for r in last if r.value is not None) / len(last)
+        return self._mean
 
     @property
     def u(self) -> float:

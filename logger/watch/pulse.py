@@ -1,7 +1,8 @@
 """The pulse of one channel: how often it speaks, since when it is silent, stuck or tared.
 
-Pure and quick, for it sees every reading; used by logger.watch.health, which knows the other
-channels. A value that is gone is gone: nothing here holds the last one up as live.
+Pure and quick, for it sees every reading: what only a look once a second needs is worked out
+there, and what cannot have changed is not looked at. Used by logger.watch.health, which knows the
+other channels. A value that is gone is gone: nothing here holds the last one up as live.
 
 References
 ----------
@@ -14,6 +15,7 @@ from collections import deque
 from dataclasses import dataclass
 
 from logger.model.reading import Flag
+from logger.watch.silence import Gap, no_value_status
 
 SECOND_NS = 1_000_000_000
 INTERVALS = 15
@@ -29,30 +31,13 @@ RATE_DROP, RATE_BACK = 1.8, 1.3
 
 _MINUTE_S = 60
 _MEMORY = 0.03
+_FORGETS = 1.0 - _MEMORY
 _SWINGS, _SWINGS_NS = 3, 180 * SECOND_NS
 """Swings of two display steps, to and fro, within a time, that prove noise of more than a step."""
 _JUMP_SIGMAS, _JUMP_STEPS, _ZERO_SIGMAS = 5.0, 10.0, 3.0
 _JUMP_SAMPLES, _CALM_SAMPLES = 2, 3
 _ZERO_HOLDS_NS = SECOND_NS
 _NET = int(Flag.NET)
-
-_NO_VALUE_STATUS = (
-    (Flag.OPEN, "open"),
-    (Flag.FAULT, "fault"),
-    (Flag.OVER, "over"),
-    (Flag.UNDER, "under"),
-    (Flag.UNTRUSTED, "untrusted"),
-    (Flag.OUT_OF_RANGE, "untrusted"),
-)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gap:
-    """A time without values that has ended."""
-
-    from_ns: int
-    to_ns: int
-    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,13 +66,14 @@ class Pulse:
     __slots__ = (
         "_baseline", "_before", "_calm", "_count_at_gap", "_history", "_intervals",
         "_is_scale", "_jump_age", "_jump_from", "_net", "_noise", "_rises", "_share",
-        "_start_ns", "_swings", "_tare", "_zero_is_tare", "changed_ns", "count", "flags",
-        "last_ns", "levels", "limit_ns", "lively", "median_ns", "moved", "same", "slow",
+        "_swings", "_tare", "_unmoved", "_zero_is_tare", "changed_ns", "count", "flags",
+        "last_ns", "levels", "limit_ns", "lively", "median_ns", "moved", "same", "since_ns", "slow",
         "step", "u", "value", "value_ns", "why",
     )  # fmt: skip
 
     def __init__(self, start_ns: int, *, is_scale: bool, zero_is_tare: bool) -> None:
-        self._start_ns = start_ns
+        self.since_ns = start_ns
+        """Time of the last value, or of the start before the first."""
         self._is_scale, self._zero_is_tare = is_scale, zero_is_tare
         self.last_ns: int | None = None
         self.value_ns: int | None = None
@@ -104,6 +90,9 @@ class Pulse:
         self.step: float | None = None
         self.lively = 0.0
         self.moved = 0.0
+        """The smaller move of the two half minutes before the last change."""
+        self._unmoved = False
+        """The value has changed since `moved` was worked out."""
         self.levels: deque[float] = deque(maxlen=10)
         self._intervals: deque[int] = deque(maxlen=INTERVALS)
         self._baseline: list[int] | float = []
@@ -115,15 +104,18 @@ class Pulse:
         self._calm = 0
         self._jump_from: float | None = None
         self._jump_age = 0
-        self._net: bool | None = None
+        self._net: int | None = None
         self._tare: Tare | None = None
         self._before: float | None = None
         self._count_at_gap = 0
 
-    @property
-    def since_ns(self) -> int:
-        """Time of the last value, or of the start before the first."""
-        return self.value_ns if self.value_ns is not None else self._start_ns
+    def __deepcopy__(self, memo: dict[int, object]) -> "Pulse":
+        """Copy the queues and lists; what stands in them never changes."""
+        new = memo[id(self)] = Pulse.__new__(Pulse)
+        for name in Pulse.__slots__:
+            value = getattr(self, name)
+            setattr(new, name, value.copy() if isinstance(value, (deque, list)) else value)
+        return new
 
     def take(self, t_ns: int, value: float | None, u: float, flags: int) -> Gap | None:
         """Take one reading; returns the gap that it ends, if it ends one."""
@@ -134,22 +126,26 @@ class Pulse:
             self.why = no_value_status(flags)
             return None
         gap = None
-        since_ns = self.since_ns
-        if t_ns - since_ns > self.limit_ns:
-            gap = Gap(from_ns=since_ns, to_ns=t_ns, why=self.why or "silent")
+        if t_ns - self.since_ns > self.limit_ns:
+            gap = Gap(from_ns=self.since_ns, to_ns=t_ns, why=self.why or "silent")
             self._note_gap()
         self.why = ""
         self.count += 1
-        before, self.value, self.value_ns, self.u = self.value, value, t_ns, u
+        before, self.value, self.u = self.value, value, u
+        self.value_ns = self.since_ns = t_ns
         self.levels.append(value)
         if value == before:
             self.same += 1
-            self._share *= 1.0 - _MEMORY
+            self._share *= _FORGETS
             jump = 0.0
         else:
-            jump = self._note_change(t_ns, value, before)
+            jump = abs(value - before) if before is not None else 0.0
+            if before is not None:
+                self._note_change(t_ns, jump, before < value)
+            self.lively = self._share
+            self.same, self.changed_ns, self._unmoved = 0, t_ns, True
         if self._is_scale:
-            self._look_for_tare(t_ns, value, before, jump, flags)
+            self._note_jump(t_ns, value, before, jump, flags & _NET)
         return gap
 
     def tick(self, t_ns: int) -> None:
@@ -161,6 +157,8 @@ class Pulse:
             self._watch_rate(middle)
         elif self.value_ns is not None:
             self.limit_ns = UNKNOWN_LIMIT_NS
+        if self._unmoved and self.value is not None:
+            self.moved, self._unmoved = self._steady_move(self.value), False
         if self.value is not None and not self.silent(t_ns):
             self._history.append((t_ns, self.value))
 
@@ -226,20 +224,15 @@ class Pulse:
             self._before = sorted(self.levels)[len(self.levels) // 2]
             self._count_at_gap = self.count
 
-    def _note_change(self, t_ns: int, value: float, before: float | None) -> float:
-        jump = abs(value - before) if before is not None else 0.0
-        if before is not None:
-            if self.step is None or jump < 0.999 * self.step:
-                self.step = jump
-            self._share += _MEMORY * (1.0 - self._share)
-            rises = before < value
-            if rises != self._rises and jump >= 1.9 * self.step:
-                self._swings.append(t_ns)
+    def _note_change(self, t_ns: int, jump: float, rises: bool) -> None:
+        step = self.step
+        if step is None or jump < 0.999 * step:
+            step = self.step = jump
+        self._share += _MEMORY * (1.0 - self._share)
+        if rises != self._rises:
             self._rises = rises
-        self.lively = self._share
-        self.moved = self._steady_move(value)
-        self.same, self.changed_ns = 0, t_ns
-        return jump
+            if jump >= 1.9 * step:
+                self._swings.append(t_ns)
 
     def _net_move(self) -> float:
         if not self._history or self.value is None:
@@ -253,14 +246,23 @@ class Pulse:
         middle = self._history[-_MINUTE_S // 2 - 1][1]
         return min(abs(middle - self._history[0][1]), abs(value - middle))
 
-    def _look_for_tare(
-        self, t_ns: int, value: float, before: float | None, jump: float, flags: int
+    def _note_jump(
+        self, t_ns: int, value: float, before: float | None, jump: float, net: int
     ) -> None:
-        step = self.step or 0.0
-        big = max(_JUMP_SIGMAS * self._noise, _JUMP_STEPS * step)
-        near_zero = abs(value) <= max(_ZERO_SIGMAS * self._noise, 1.01 * step)
-        net, was_net = bool(flags & _NET), self._net
-        self._net = net
+        """Follow a scale's noise, and what on it may be a tare."""
+        step, noise = self.step or 0.0, self._noise
+        big = max(_JUMP_SIGMAS * noise, _JUMP_STEPS * step)
+        calm = jump <= big and net == self._net
+        if not calm or self._tare is not None or self._jump_from is not None:
+            self._look_for_tare(t_ns, value, before, jump, big, net)
+        self._calm = self._calm + 1 if jump <= big else 0
+        self._noise += 0.02 * (min(jump, 4.0 * noise + step) - noise)
+
+    def _look_for_tare(
+        self, t_ns: int, value: float, before: float | None, jump: float, big: float, net: int
+    ) -> None:
+        near_zero = abs(value) <= max(_ZERO_SIGMAS * self._noise, 1.01 * (self.step or 0.0))
+        was_net, self._net = self._net, net
         if self._tare is not None and not near_zero and jump > big:
             self._tare = None
         if was_net is not None and net != was_net and before is not None:
@@ -268,8 +270,6 @@ class Pulse:
             self._jump_from = None
         elif self._zero_is_tare:
             self._follow_jump(t_ns, value, before, jump > big > 0.0, near_zero)
-        self._calm = self._calm + 1 if jump <= big else 0
-        self._noise += 0.02 * (min(jump, 4.0 * self._noise + step) - self._noise)
 
     def _follow_jump(
         self, t_ns: int, value: float, before: float | None, jumped: bool, near_zero: bool
@@ -293,8 +293,3 @@ class Pulse:
             return
         ratio = middle_ns / self._baseline
         self.slow = ratio > (RATE_BACK if self.slow else RATE_DROP)
-
-
-def no_value_status(flags: int) -> str:
-    """Return why a reading has no value: open, fault, over, under or untrusted."""
-    return next((word for flag, word in _NO_VALUE_STATUS if flags & flag), "fault")

@@ -3,7 +3,6 @@
 Pure; a stage watcher. The operator's words begin and end it.
 """
 
-
 from logger.model.sheet import RinseStage
 from logger.model.state import StageView, Tone
 from logger.watch import checks
