@@ -97,6 +97,11 @@ class Piece(Written):
     def _has_length(self) -> "Piece":
         if self.body != "sphere" and self.length_mm is None:
             raise ValueError(f"a {self.body} needs a length")
+        if self.body == "cylinder" and (self.length_mm or 0.0) < self.diameter_mm:
+            raise ValueError(
+                "a cylinder with round ends is at least as long as it is thick: length "
+                f"{self.length_mm:g} mm, diameter {self.diameter_mm:g} mm"
+            )
         return self
 
 
@@ -200,7 +205,9 @@ class SetStage(StageBase):
     dwell_s: Annotated[DurationBand | None, Field(alias="dwell")] = None
     pieces: int | None = Field(default=None, gt=0, le=500)
     piece: Piece | None = None
-    piece_masses_g: list[MassG] | None = Field(default=None, alias="piece_masses")
+    piece_masses_g: list[Annotated[MassG, Field(gt=0)]] | None = Field(
+        default=None, alias="piece_masses"
+    )
     """Registered masses, where no form or coat stage measured them."""
     stirred: bool = False
     expected_coat_mm: Annotated[LengthMm | None, Field(alias="expected_coat")] = None

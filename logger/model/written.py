@@ -76,6 +76,8 @@ def band_in(unit: str, shown: str) -> BeforeValidator:
         low, high = band.get("low"), band.get("high")
         if low is None and high is None:
             raise ValueError("a band needs low, high or both")
+        if shown == "s" and min(end for end in (low, high) if end is not None) < 0:
+            raise ValueError("a time cannot be negative")
         if low is not None and high is not None and low > high:
             raise ValueError(f"low ({low:g} {shown}) lies above high ({high:g} {shown})")
         return band

@@ -33,14 +33,13 @@ from logger.watch.amounts import (
     set_stage_of,
     slab_for,
 )
+from logger.watch.bathcalcium import DRAG_G
 
 FRONT = (
     "calcium front, Neumann's solution of the one-phase Stefan problem: Crank (1984), Free and "
     "Moving Boundary Problems, eq. 3.14"
 )
 GEL = f"{FRONT}; diffusivity and binding are ranges"
-DRAG_G = 1.5
-"""Bath carried out by a piece [g]: 0.5 to 3 g, from memory."""
 USUAL_BATH_C = 20.0
 _NEAR = 0.97  # a sheet's limit this near the likely time is as good as it
 _USUAL_SALT_PERCENT = (0.3, 3.0)  # outside, free calcium by an ideal solution is weaker
@@ -67,7 +66,7 @@ def plan_skin(
     missing = [
         name
         for name, found in (
-            ("alginate in the coat phase", coat),
+            ("alginate, up to 10 %, in the coat phase", coat),
             ("a calcium salt and water in the bath phase", bath),
             ("the shape of a piece", body_of(sheet)),
             ("the expected coat", expected_coat_mm(sheet)),

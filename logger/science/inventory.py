@@ -10,6 +10,7 @@ from logger.model.errors import OutOfRangeError
 
 FREE_UPTAKE_SHARE = 0.8  # share of the bath's concentration found free in a set coat: assumption
 REFRESH_BELOW = 0.8  # of the starting concentration: proposal, no published threshold
+LEAST_TOLD = 0.005  # a loss below rounds to 0 % and is not worth a word
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,13 +186,15 @@ def refresh_advice(bath: Bath, *, below: float = REFRESH_BELOW) -> RefreshAdvice
     dilution = 1 - bath.start_mass_g / bath.mass_g
     if dilution > 0:
         losses["thinned by water"] = dilution
-    parts = ", ".join(
-        f"{share:.0%} {word}" for word, share in sorted(losses.items(), key=lambda x: -x[1])
+    parts = "".join(
+        f"{', ' if place else '; '}{share:.0%} {word}"
+        for place, (word, share) in enumerate(sorted(losses.items(), key=lambda x: -x[1]))
+        if share >= LEAST_TOLD
     )
     refresh = bath.strength < below
     verdict = f"below {below:.0%}: refresh" if refresh else f"refresh below {below:.0%}"
     return RefreshAdvice(
         refresh=refresh,
         strength=bath.strength,
-        reason=f"bath at {bath.strength:.0%} of its first strength ({verdict}); {parts}",
+        reason=f"bath at {bath.strength:.0%} of its first strength ({verdict}){parts}",
     )

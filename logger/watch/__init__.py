@@ -8,20 +8,20 @@
 - ``kinds``      which watcher looks after which kind of stage
 - ``checks``, ``limits``  verdicts in words, conditions with deadband
 - ``alarm``, ``alarms``   the states of one alarm, all alarms of a run
-- ``health``, ``pulse``, ``doubts``, ``needs``, ``probechecks``  silence, tares; values in doubt; what
-  a stage needs; overdue checks
+- ``health``, ``pulse``, ``doubts``, ``needs``, ``probechecks``  silence, tares; values in doubt;
+  what a stage needs; overdue checks
 - ``plain``      base of the watchers
 - ``weigh``, ``pan``, ``steady``, ``mixture``   weighing in
 - ``hydrate``    a binder takes up water
 - ``heat``, ``phases``, ``meeting``, ``probe``, ``forecast``  the warm phases, where they land
   together, and the time left
-- ``emulsify``, ``pour``, ``kink``, ``emulsion``, ``aftercombining``, ``fatcurve``  pouring, setting,
-  also while it is formed, a fat's own curve
+- ``emulsify``, ``pour``, ``kink``, ``emulsion``, ``aftercombining``, ``fatcurve``  pouring,
+  setting, also while it is formed, a fat's own curve
 - ``core``, ``chill``, ``cooling_clock``, ``freezing``, ``cook``, ``hold``, ``danger``  a core probe
 - ``form``, ``coat``, ``pieces``, ``singles``, ``dips``, ``dipvessel``, ``thickness``, ``needed``
   pieces weighed one by one, their coats, and the dwell these will need
-- ``setbath``, ``skin``, ``bathboard``, ``bathnews``, ``bathfindings``, ``bathgaps``, ``amounts``
-  the calcium bath
+- ``setbath``, ``skin``, ``amounts``, ``bathboard``, ``bathcalcium``, ``bathfindings``,
+  ``bathgaps``, ``bathnews``, ``bathpieces``, ``bathtold``, ``bathwords``  the calcium bath
 - ``rinse``, ``dry``, ``rack``  after the bath
 - ``immersion``  pieces in the bath, from the scale under it
 """

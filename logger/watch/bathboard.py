@@ -47,6 +47,11 @@ class Piece:
         return self.row.piece or None
 
     @property
+    def name(self) -> str:
+        """How it is called at the head of a sentence."""
+        return "A piece" if self.number is None else f"Piece {self.number}"
+
+    @property
     def inside(self) -> bool:
         """Whether it is in the bath now."""
         return self.row.out_s is None and self.row.out_between_s is None
@@ -92,6 +97,24 @@ class Piece:
         if age_s is not None and self.high_s is not None and age_s > self.high_s:
             return "overdue"
         return "due" if due_s is not None and due_s <= 0.0 else "in"
+
+
+def one_a_piece(pieces: list[Piece]) -> list[Piece]:
+    """Return the row by which each piece is judged: of one that was in twice, the longer dwell."""
+    longest: dict[int, Piece] = {}
+    for piece in pieces:
+        before = longest.get(piece.row.piece)
+        if before is None or (piece.row.dwell_s or 0.0) > (before.row.dwell_s or 0.0):
+            longest[piece.row.piece] = piece
+    return list(longest.values())
+
+
+def left_at_s(row: Immersion, now_s: float) -> float:
+    """Return when a piece left the bath [s], for its skin: no credit inside a gap; now while it is
+    in."""
+    if row.out_s is not None:
+        return row.out_s
+    return now_s if row.out_between_s is None else row.out_between_s[0]
 
 
 def board(pieces: list[Piece], now_s: float) -> list[dict[str, Any]]:
@@ -157,8 +180,10 @@ def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[s
     if not pieces:
         return "Put the pieces into the bath, one after the other.", "do"
     if not inside:
-        if expected is not None and len(pieces) < expected:
-            return f"{len(pieces)} of {expected} pieces are through. Put the next one in.", "do"
+        through = len({p.row.piece for p in pieces})
+        if expected is not None and through < expected:
+            verb = "is" if through == 1 else "are"
+            return f"{through} of {expected} pieces {verb} through. Put the next one in.", "do"
         return "All pieces are out of the bath.", "calm"
     timed = [(p.due_in_s(now_s), p) for p in inside]
     known = [(d, p) for d, p in timed if d is not None]
@@ -166,8 +191,8 @@ def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[s
         return f"{len(inside)} in the bath; nothing says how long.", "wait"
     due_s, first = min(known, key=lambda pair: pair[0])
     if due_s <= SOON_S:
-        return f"Piece {first.row.piece} next, in {due_s:.0f} s.", "do"
-    return f"Piece {first.row.piece} is next, in {clock(due_s)}.", "wait"
+        return f"{first.name} next, in {due_s:.0f} s.", "do"
+    return f"{first.name} is next, in {clock(due_s)}.", "wait"
 
 
 def _names(pieces: list[Piece]) -> str:

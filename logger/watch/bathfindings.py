@@ -14,6 +14,7 @@ from logger.science.inventory import REFRESH_BELOW
 from logger.watch.bathboard import Piece
 from logger.watch.checks import U_TAP_S, finding
 from logger.watch.contract import Context
+from logger.watch.probe import Probe
 
 U_EDGE_S = 0.3
 """Standard uncertainty of a moment read off the scale [s]: two thirds of the p95 that
@@ -42,6 +43,7 @@ class Worst:
     """
 
     def __init__(self, band: Band | None) -> None:
+        self.band = band
         self._low = band.low if band is not None and band.low is not None else -math.inf
         self._high = band.high if band is not None and band.high is not None else math.inf
         self.temp_c: float | None = None
@@ -114,6 +116,33 @@ def skin_finding(
         context, "skin set through", percent, "%", u_percent, band, _ns(row.in_s),
         _ns(row.out_s), channel=channel, piece=piece.number,
         why_missing=why or ("its dwell is not known" if row.dwell_s is None else NO_TEMPERATURE),
+    )  # fmt: skip
+
+
+def unseen_finding(
+    context: Context, seen: int, expected: int | None, band: Band | None, channel: str | None,
+    t_ns: int,
+) -> Finding:  # fmt: skip
+    """Say that no piece was seen, or fewer than there are: their dwells are not measured."""
+    if seen:
+        why = f"{(expected or 0) - seen} of {expected} pieces were not seen in the bath"
+    else:
+        why = "no piece was seen"
+        if channel is None:
+            why = "the bench has no bath scale and nobody told the pieces"
+    return finding(
+        context, "dwell of pieces not seen" if seen else "dwell", None, "s", math.nan, band,
+        context.start_ns, t_ns, channel, why_missing=why,
+    )  # fmt: skip
+
+
+def temperature_finding(context: Context, worst: Worst, probe: Probe, t_ns: int) -> Finding:
+    """Judge the bath's temperature where it lay farthest out."""
+    from_ns, to_ns = (worst.t_ns, worst.t_ns) if worst.temp_c is not None else (None, None)
+    return finding(
+        context, "bath temperature", worst.temp_c, "degC", worst.u_k, worst.band,
+        context.start_ns if from_ns is None else from_ns, t_ns if to_ns is None else to_ns,
+        probe.channel, why_missing=probe.why_missing("bath"),
     )  # fmt: skip
 
 

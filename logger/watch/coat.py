@@ -128,7 +128,7 @@ class CoatWatch(Plain):
         say, tone = self._say()
         view = StageView(say=say, tone=tone, pieces=pieces.rows(self.context.batch))
         if self.refused:
-            view.say, view.tone = self.refused.partition(". (")[0] + ".", "stop"
+            view.say, view.tone = self.refused, "stop"
         if self.coats:
             number = max(self.coats, key=lambda n: self.coats[n][2])
             mass_g, u_g, _ = self.coats[number]

@@ -12,6 +12,8 @@ from logger.watch.contract import Batch, Context, PieceFacts
 
 FOOD_KG_M3 = 1050.0
 """Density of a filling: 900 to 1150 kg/m3, from memory; used only to tell a piece from a tray."""
+MOST_PIECES, MOST_G = 500, 1e5
+"""As many pieces as a sheet may have; no piece is as heavy [g]."""
 ALIKE = 3
 """Pieces from which on their mean mass is taken for that of the sheet's shape."""
 BY_HAND = "typed by hand without an uncertainty"
@@ -36,14 +38,20 @@ def write(context: Context) -> None:
     context.out.results.pieces[:] = rows(context.batch)
 
 
+def number_of(value: Any) -> int | None:
+    """Return a piece's number, or None for what is none."""
+    whole = isinstance(value, int) and not isinstance(value, bool)
+    return value if whole and 1 <= value <= MOST_PIECES else None
+
+
 def registered_by_hand(event: Event) -> tuple[int, float] | None:
     """Return piece and mass [g] of an event that registers one, or None."""
-    piece, mass_g = event.data.get("piece"), event.data.get("mass_g")
-    if event.kind != "register_piece" or not isinstance(piece, int):
+    piece, mass_g = number_of(event.data.get("piece")), event.data.get("mass_g")
+    if event.kind != "register_piece" or piece is None:
         return None
-    if not isinstance(mass_g, (int, float)) or not mass_g > 0.0:
+    if isinstance(mass_g, bool) or not isinstance(mass_g, (int, float)):
         return None
-    return piece, float(mass_g)
+    return (piece, float(mass_g)) if 0.0 < mass_g < MOST_G else None
 
 
 def likely_mass_g(body: Body | None) -> float | None:

@@ -6,6 +6,7 @@ bath probe and the sheet tell how far each skin has set (``skin``), and what to 
 """
 
 import math
+from dataclasses import replace
 from typing import Any
 
 from logger.model.event import Event
@@ -13,21 +14,23 @@ from logger.model.finding import Finding
 from logger.model.reading import Reading
 from logger.model.sheet import SetStage
 from logger.model.state import StageView
-from logger.science.calcium import CAUTION, WAIT_FOR_TEMPERATURE
-from logger.science.inventory import refresh_advice
-from logger.watch import bathfindings
+from logger.science.calcium import CAUTION
+from logger.watch import bathfindings, bathtold
 from logger.watch import pieces as formed
-from logger.watch.bathboard import Piece, board, clock, sentence
+from logger.watch.bathboard import Piece, board, left_at_s, one_a_piece, sentence
+from logger.watch.bathcalcium import gone_of
 from logger.watch.bathfindings import Worst
 from logger.watch.bathgaps import placed_in_gaps
 from logger.watch.bathnews import News
-from logger.watch.checks import finding, number
+from logger.watch.bathpieces import coat_of_mm, coats_mm, masses_in_g
+from logger.watch.bathwords import word_of, word_of_mark
+from logger.watch.checks import number
 from logger.watch.contract import Condition, Context, Watcher, seconds
 from logger.watch.immersion.detector import ImmersionDetector
 from logger.watch.limits import band_conditions
 from logger.watch.plain import Plain
 from logger.watch.probe import Probe
-from logger.watch.skin import Gone, skin_clock
+from logger.watch.skin import skin_clock
 
 SILENT_NS = 10_000_000_000
 """A scale silent for longer than this sees no piece: marks count instead [ns]."""
@@ -50,9 +53,9 @@ class SetBath(Plain):
         self.high_s = dwell.high if dwell is not None else None
         self.expected = stage.pieces or (len(context.batch.pieces) or None)
         planned = None
-        if self.low_s is not None and self.high_s is not None:
+        if self.low_s is not None and self.high_s:
             planned = (self.low_s, self.high_s)
-        self.masses_g = self._masses()
+        self.masses_g = masses_in_g(context, stage)
         self.detector = ImmersionDetector(
             masses_g=self.masses_g if self._all_weighed() else {},
             planned_s=planned,
@@ -61,9 +64,7 @@ class SetBath(Plain):
         self.skin = skin_clock(context.sheet, stage, context.batch.weighed_g, context.batch.slabs)
         if stage.expected_coat_mm is None and not self._coats():
             self.skin.missing.append("a coat thickness, measured or expected")
-        self.skin.begin(
-            sorted(self._coats()) or [stage.expected_coat_mm or 0.5], self.expected or 1
-        )
+        self.skin.begin(sorted(self._coats()) or [self._coat_mm(0)], self.expected or 1)
         self.news = News(context, self.scale)
         self.gaps_s: list[tuple[float, float]] = []
         """Silences of the bath scale."""
@@ -85,20 +86,17 @@ class SetBath(Plain):
 
     def event(self, event: Event) -> None:
         """Take one event."""
-        at_s = seconds(event.t_ns)
-        piece = event.data.get("piece")
-        if event.kind == "piece_in" and isinstance(piece, int):
-            self.detector.say(at_s, "in", piece)
-        elif event.kind == "piece_out" and isinstance(piece, int):
-            self.detector.say(at_s, "out", piece)
+        at_s, word = seconds(event.t_ns), word_of(event)
+        if word is not None:
+            self.detector.say(at_s, *word)
         elif event.kind in ("mark", "foot_mark"):
-            self._mark(event.t_ns, piece if isinstance(piece, int) else None)
+            self._mark(event.t_ns, formed.number_of(event.data.get("piece")))
         elif event.kind == "register_piece":
             by_hand = formed.registered_by_hand(event)
             if by_hand is not None:
                 self._register(*by_hand)
         elif event.kind == "confirm_piece":
-            self._confirm(event.data.get("immersion"), piece)
+            self._confirm(event.data.get("immersion"), event.data.get("piece"))
         elif event.kind in ("accept", "decline"):
             taken = self.news.answered(event)
             if taken is not None:
@@ -128,21 +126,26 @@ class SetBath(Plain):
         self.detector.end()
         pieces = self.pieces(t_ns)
         self.news.tell(t_ns, pieces, ended=True)
-        for piece in pieces:
+        for piece in one_a_piece(pieces):
             self._judge_piece(piece, t_ns)
-        out, dwell = self.context.out, self.stage.dwell_s
-        if not pieces:
-            why = "the bench has no bath scale" if self.scale is None else "no piece was seen"
-            out.find(finding(self.context, "dwell", None, "s", math.nan, dwell,
-                             self.context.start_ns, t_ns, self.scale, why_missing=why))  # fmt: skip
-        out.find(self._temperature_finding(t_ns))
+        out = self.context.out
+        seen = {p.row.piece for p in pieces}
+        if not seen or len(seen) < (self.expected or 0):
+            out.find(
+                bathfindings.unseen_finding(
+                    self.context, len(seen), self.expected, self.stage.dwell_s, self.scale, t_ns
+                )
+            )
+        worst = self._worst[self._worst[True].temp_c is not None]
+        out.find(bathfindings.temperature_finding(self.context, worst, self.probe, t_ns))
         if self.skin.known:
             unknowns = self.skin.unknowns
             out.results.values["skin_diffusivity_m2_s"] = unknowns.d25_m2_s
             out.results.values["skin_diffusivity_by"] = unknowns.by or "published range"
         for found in bathfindings.calcium_findings(
-            self.context, self.skin.strength, self.skin.demand, t_ns, self._why_no_skin()
-        ):
+            self.context, self.skin.strength, self.skin.demand_of(len(seen)), t_ns,
+            self._why_no_skin(),
+        ):  # fmt: skip
             out.find(found)
         self._write_rows(pieces)
 
@@ -154,24 +157,16 @@ class SetBath(Plain):
         found = []
         rows = placed_in_gaps(self.detector.table().immersions, self.detector.log, self.gaps_s)
         for row in rows:
-            coat_mm = self._coat_mm(row.piece)
-            share = None
+            coat_mm, share = self._coat_mm(row.piece), None
             if row.in_s is not None:
-                out_s = row.out_s
-                if out_s is None and row.out_between_s is not None:
-                    out_s = row.out_between_s[0]  # no credit inside a gap
-                share = self.skin.share(coat_mm, row.in_s, now_s if out_s is None else out_s)
-            inside = row.out_s is None and row.out_between_s is None
-            found.append(
-                Piece(
-                    row=row,
-                    share=share,
-                    left_s=self.skin.left_s(coat_mm, share or 0.0) if inside else None,
-                    needed=self.skin.needed(coat_mm),
-                    low_s=self.low_s,
-                    high_s=self.high_s,
-                )
-            )
+                share = self.skin.share(coat_mm, row.in_s, left_at_s(row, now_s))
+            piece = Piece(
+                row=row, share=share, left_s=None, needed=self.skin.needed(coat_mm),
+                low_s=self.low_s, high_s=self.high_s,
+            )  # fmt: skip
+            if piece.inside:
+                piece = replace(piece, left_s=self.skin.left_s(coat_mm, share or 0.0))
+            found.append(piece)
         return found
 
     def view(self, t_ns: int) -> StageView:
@@ -181,9 +176,12 @@ class SetBath(Plain):
         now_s = seconds(t_ns)
         view.say, view.tone = sentence(pieces, now_s, self.expected)
         if self.skin.refused:
-            view.say, view.tone = self.skin.refused.partition(". (")[0] + ".", "stop"
+            view.say, view.tone = self.skin.refused, "stop"
         view.board = board(pieces, now_s)
-        view.more = self._more(pieces)
+        view.more = bathtold.lines(
+            pieces, self.skin, self.skin.needed(max(self._coats(), default=self._coat_mm(0))),
+            high_s=self.high_s, weighed=len(self.masses_g), expected=self.expected,
+        )  # fmt: skip
         view.numbers = [
             number(
                 self.context, "Bath", self.probe.value(t_ns), "degC", self.probe.u,
@@ -206,53 +204,20 @@ class SetBath(Plain):
             f"{self.stage.id}.bath", "The bath", self.probe.value(self.now_ns),
             self.stage.bath_c, channel=self.probe.channel,
         )  # fmt: skip
-        now_s = seconds(self.now_ns)
-        if self.high_s is not None:
-            for piece in self.pieces(self.now_ns):
-                age_s = piece.age_s(now_s) if piece.inside else None
-                over = age_s is not None and age_s > self.high_s
-                found.append(
-                    Condition(
-                        id=f"{self.stage.id}.piece{piece.row.piece}.overdue",
-                        text=f"Piece {piece.row.piece} is too long in the bath: take it out",
-                        active=over,
-                        cleared=not over,
-                        on_delay_s=2.0,
-                        off_delay_s=1.0,
-                        channel=self.scale,
-                    )
-                )
-        if self.skin.refused:
-            found.append(
-                Condition(
-                    id=f"{self.stage.id}.cannot_set", text=self.skin.refused, active=True,
-                    cleared=False, channel=self.scale,
-                )
-            )  # fmt: skip
-        return found
+        return found + bathtold.conditions(
+            self.stage.id, self.pieces(self.now_ns), seconds(self.now_ns), high_s=self.high_s,
+            refused=self.skin.refused, channel=self.scale,
+        )  # fmt: skip
 
     def finished(self) -> str | None:
         """Return that all pieces are out, once they are."""
         pieces = self.pieces(self.now_ns)
-        if not pieces or self.expected is None or len(pieces) < self.expected:
+        count = len({p.row.piece for p in pieces})
+        if not pieces or self.expected is None or count < self.expected:
             return None
-        return None if any(p.inside for p in pieces) else f"All {len(pieces)} pieces are out."
+        return None if any(p.inside for p in pieces) else f"All {count} pieces are out."
 
     # Inside.
-
-    def _masses(self) -> dict[int, float]:
-        """Return the masses with which the pieces go in: as weighed, else as the sheet says.
-
-        A bare mass counts only where no coat comes on it: 8 g of coat would pass for another piece.
-        """
-        coated = any(s.kind == "coat" for s in self.context.sheet.stage)
-        known = {
-            n: p.coated_mass_g
-            for n, p in self.context.batch.pieces.items()
-            if p.coat_mass_g is not None or not coated
-        }
-        measured = {n: mass for n, mass in known.items() if mass is not None}
-        return measured or dict(enumerate(self.stage.piece_masses_g or [], start=1))
 
     def _all_weighed(self) -> bool:
         """Return whether every piece has a mass: else one without would pass for no piece."""
@@ -265,42 +230,27 @@ class SetBath(Plain):
                 self.detector.register(number, known_g)
 
     def _coats(self) -> set[float]:
-        coats = (p.coat_mm for p in self.context.batch.pieces.values())
-        return {round(mm, 3) for mm in coats if mm}
+        return coats_mm(self.context.batch)
 
     def _coat_mm(self, piece: int) -> float:
-        facts = self.context.batch.pieces.get(piece)
-        if facts is not None and facts.coat_mm:
-            return round(facts.coat_mm, 3)
-        if self.stage.expected_coat_mm is not None:
-            return self.stage.expected_coat_mm
-        coats = self._coats()
-        return max(coats) if coats else 0.5
+        return coat_of_mm(self.context.batch, self.stage, piece)
 
     def _numbers(self) -> set[int]:
         rows = {row.piece for row in self.detector.table().immersions}
         return rows or {0}
 
     def _mark(self, t_ns: int, piece: int | None) -> None:
-        """A mark without a scale: the named piece goes in or comes out; without a name the next
-        one goes in until all are in, then the one that has been in longest comes out."""
+        """A mark counts where the scale is silent, or where it names its piece."""
         speaks = self._heard_ns is not None and t_ns - self._heard_ns <= SILENT_NS
-        if speaks and piece is None:
-            return
-        at_s, rows = seconds(t_ns), self.detector.table().immersions
-        inside = [r for r in rows if r.out_s is None and r.out_between_s is None]
-        if piece is not None:
-            what = "out" if any(r.piece == piece for r in inside) else "in"
-            self.detector.say(at_s, what, piece)
-        elif inside and (self.expected is None or len(rows) >= self.expected):
-            first = min(inside, key=lambda r: r.in_s if r.in_s is not None else -math.inf)
-            self.detector.say(at_s, "out", first.piece)
-        else:
-            self.detector.say(at_s, "in", max((r.piece for r in rows), default=0) + 1)
+        if not speaks or piece is not None:
+            word = word_of_mark(piece, self.detector.table().immersions, self.expected)
+            if word is not None:
+                self.detector.say(seconds(t_ns), *word)
 
     def _confirm(self, row_number: Any, piece: Any) -> None:
-        if isinstance(row_number, int) and isinstance(piece, int):
-            self.detector.confirm(row_number, piece)
+        number = formed.number_of(piece)
+        if number is not None and formed.number_of(row_number) is not None:
+            self.detector.confirm(row_number, number)
 
     def _account(self, pieces: list[Piece]) -> None:
         """Work out the calcium left; what was poured before the first piece made up the bath."""
@@ -308,18 +258,8 @@ class SetBath(Plain):
         began_s = min(
             (-math.inf if p.row.in_s is None else p.row.in_s for p in pieces), default=math.inf
         )
-        self.skin.account(
-            [
-                Gone(
-                    coat_mm=self._coat_mm(p.row.piece),
-                    set_fraction=1.0 if p.set_fraction is None else p.set_fraction,
-                    out=not p.inside,
-                )
-                for p in pieces
-            ],
-            table.drag_g,
-            [o.change_g for o in table.others if o.t_s >= began_s],
-        )
+        poured_g = [o.change_g for o in table.others if o.t_s >= began_s]
+        self.skin.account(gone_of(pieces, self._coat_mm), table.drag_g, poured_g)
 
     def _write_rows(self, pieces: list[Piece]) -> None:
         results = self.context.out.results
@@ -331,7 +271,7 @@ class SetBath(Plain):
         results.immersions[:] = [*others, *mine]
         for facts in self.context.batch.pieces.values():
             facts.dwell_s = facts.set_fraction = None  # a row may have become another piece's
-        for piece in pieces:
+        for piece in one_a_piece(pieces):
             if piece.number is not None:
                 facts = formed.facts_of(self.context.batch, piece.number)
                 facts.dwell_s, facts.set_fraction = piece.row.dwell_s, piece.set_fraction
@@ -349,51 +289,10 @@ class SetBath(Plain):
             bathfindings.skin_finding(self.context, piece, needed, self.scale, self._why_no_skin())
         )
 
-    def _temperature_finding(self, t_ns: int) -> Finding:
-        """Judge the bath while pieces were in it; where none was seen, over the whole stage."""
-        with_pieces, without = self._worst[True], self._worst[False]
-        worst = without if with_pieces.temp_c is None else with_pieces
-        return finding(
-            self.context, "bath temperature", worst.temp_c, "degC", worst.u_k, self.stage.bath_c,
-            self.context.start_ns if worst.temp_c is None else worst.t_ns,
-            t_ns if worst.temp_c is None else worst.t_ns, self.probe.channel,
-            why_missing=self.probe.why_missing("bath"),
-        )  # fmt: skip
-
     def _why_no_skin(self) -> str:
         if self.skin.missing:
             return "the sheet lacks " + ", ".join(self.skin.missing)
-        return self.skin.refused or ("" if self.probe.channel else "the bench has no bath probe")
-
-    def _more(self, pieces: list[Piece]) -> list[str]:
-        told = []
-        if self.skin.refused:
-            told.append(self.skin.refused)
-        unsure = [p for p in pieces if p.unsure and not p.inside]
-        if unsure:
-            told.append("Which piece came out is not sure; tap to say, or weigh it on its way out.")
-        if self.masses_g and not self._all_weighed():
-            told.append(
-                f"Only {len(self.masses_g)} of {self.expected} pieces were weighed: they are "
-                "numbered as they go in."
-            )
-        needed = self.skin.needed(max(self._coats(), default=self._coat_mm(0)))
-        if needed is not None:
-            says = needed.says()
-            told.append(says[0].upper() + says[1:] + ".")
-            if self.high_s is not None and needed.likely_s > self.high_s:
-                told.append(
-                    f"The sheet's longest dwell, {clock(self.high_s)}, will likely not set it "
-                    "through: warm or strengthen the bath, or let it go on."
-                )
-        if self.skin.now is not None and self.skin.known:
-            advice = refresh_advice(self.skin.now)
-            told.append(advice.reason[0].upper() + advice.reason[1:] + ".")
-        if self.skin.missing:
-            told.append("How far a skin has set is not told: the sheet lacks "
-                        + ", ".join(self.skin.missing) + ".")  # fmt: skip
-        told.append(WAIT_FOR_TEMPERATURE)
-        return told
+        return self.skin.why or ("" if self.probe.channel else "the bench has no bath probe")
 
 
 def make(context: Context) -> Watcher:

@@ -22,13 +22,7 @@ from logger.science.gelling import (
     calcium_demand,
     set_time_s,
 )
-from logger.science.inventory import (
-    Bath,
-    after_ladle_out,
-    after_piece,
-    after_top_up,
-    fresh_bath,
-)
+from logger.science.inventory import Bath, fresh_bath
 from logger.science.slabs import SlabTest, unknowns_by
 from logger.watch.amounts import (
     BathAmounts,
@@ -38,22 +32,10 @@ from logger.watch.amounts import (
     coat_amounts,
     slab_for,
 )
+from logger.watch.bathcalcium import Gone, left_after
 
 COLDEST_C, WARMEST_C = 0.0, 60.0
 """Temperatures for which the diffusivity is known [degC]."""
-NO_BATH_SHARE = 0.5
-"""A change of level by more of the bath than this is a vessel put on or taken off."""
-DRAG_G = 1.5
-"""Bath carried out by a piece [g]: 0.5 to 3 g, from memory."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gone:
-    """A piece that has been in the bath: its coat, how far it set, what it dragged out."""
-
-    coat_mm: float
-    set_fraction: float
-    out: bool
 
 
 @dataclass(slots=True, kw_only=True)
@@ -64,8 +46,6 @@ class SkinClock:
     ----------
     missing : list of str
         What the sheet lacks for it; empty when all is known.
-    refused : str
-        Why the bath cannot set a coat, in words; empty when it can.
     """
 
     coat: CoatAmounts | None
@@ -75,17 +55,34 @@ class SkinClock:
     missing: list[str]
     unknowns: Unknowns = field(default_factory=Unknowns)
     """Diffusivity with its range: by the slab test of the alginate, else the published one."""
-    refused: str = ""
+    cannot: str = ""
+    """Why the fresh bath cannot set the coats, in words."""
+    spent: str = ""
+    """Why the bath as it is now cannot, in words."""
     demand: float | None = None
     """Calcium that all coats bind over the calcium of the fresh bath."""
     strength: float | None = None
     calcium_left: float | None = None
     now: Bath | None = None
+    _coats_mm: list[float] = field(default_factory=list)
+    _pieces: int = 0
     _t_s: list[float] = field(default_factory=list)
     _temp_c: float | None = None
     _done: dict[float, list[float]] = field(default_factory=dict)
     _set_s: dict[tuple[float, float, float], float] = field(default_factory=dict)
     _needed: dict[tuple[float, float, float], NeededDwell | None] = field(default_factory=dict)
+
+    @property
+    def refused(self) -> str:
+        """Why the bath cannot set the coats and what to do, for the cook; empty when it can."""
+        return self.cannot or self.spent
+
+    @property
+    def why(self) -> str:
+        """The same for a finding."""
+        if self.cannot:
+            return "this bath cannot set these coats"
+        return "more calcium has left than this bath held" if self.spent else ""
 
     @property
     def known(self) -> bool:
@@ -104,25 +101,34 @@ class SkinClock:
         """
         if self.missing or self.coat is None or self.bath is None or self.body is None:
             return
+        self._coats_mm, self._pieces = coats_mm, pieces
         try:
-            self.now = fresh_bath(
+            fresh = fresh_bath(
                 self.bath.mass_g, self.bath.mass_fraction, self.bath.salt.anhydrous_g_mol
             )
-            self.strength = self.calcium_left = 1.0
-            free = self.bath.free_mol_m3(20.0)
-            volume_mm3 = sum(coat_volume_mm3(mm, self.body) for mm in coats_mm)
-            volume_mm3 *= max(1.0, pieces / max(1, len(coats_mm)))
-            self.demand = calcium_demand(
-                volume_mm3, self.coat.capacity_mol_m3, self.bath.mass_g, free
-            )
-            if self.demand >= 1.0:
-                raise CannotSetError("calcium wanted over calcium there", self.demand, "below 1")
-        except (CannotSetError, OutOfRangeError) as cause:
-            self.now = self.strength = self.calcium_left = None
-            self.refused = (
-                "This bath cannot set these coats: their alginate binds more calcium than it "
-                f"holds. Add salt or a fresh bath. ({cause})"
-            )
+        except OutOfRangeError:
+            fresh = None
+        self.demand = self.demand_of(pieces)
+        if fresh is not None and self.demand is not None and self.demand < 1.0:
+            self.now, self.strength, self.calcium_left = fresh, 1.0, 1.0
+            return
+        held = "it holds no free calcium"
+        if self.demand is not None:
+            held = f"their alginate binds {self.demand:.1f} times the calcium it holds"
+        self.cannot = f"This bath cannot set these coats: {held}. Add salt or a fresh bath."
+
+    def demand_of(self, pieces: int) -> float | None:
+        """Return the calcium that so many coats bind over that of the fresh bath: the pieces told
+        at the beginning, or more where more came; None where it cannot be told."""
+        if self.bath is None or self.coat is None or self.body is None or not self._coats_mm:
+            return None
+        volume_mm3 = sum(coat_volume_mm3(mm, self.body) for mm in self._coats_mm)
+        volume_mm3 *= max(1.0, max(pieces, self._pieces) / len(self._coats_mm))
+        free = self.bath.free_mol_m3(20.0)
+        try:
+            return calcium_demand(volume_mm3, self.coat.capacity_mol_m3, self.bath.mass_g, free)
+        except CannotSetError:
+            return None
 
     def sample(self, t_s: float, temp_c: float | None, coats_mm: set[float]) -> None:
         """Let a second pass at a bath temperature; None, and what no bath has, keeps the last one
@@ -167,41 +173,16 @@ class SkinClock:
         return self._needed[key]
 
     def account(self, gone: list[Gone], drag_g: float | None, others_g: list[float]) -> None:
-        """Work out what is left in the bath.
-
-        Parameters
-        ----------
-        gone : list of Gone
-            Pieces so far, those still in included.
-        drag_g : float or None
-            Bath that leaves with a piece, as learned from this run [g].
-        others_g : list of float
-            Lasting changes that no piece explains [g]: water poured in, bath ladled out.
-        """
-        if not self.known or self.bath is None or self.coat is None or self.body is None:
+        """Work out what is left in the bath: see `logger.watch.bathcalcium.left_after`."""
+        if self.missing or self.cannot or not self.bath or not self.coat or not self.body:
             return
-        bath = fresh_bath(self.bath.mass_g, self.bath.mass_fraction, self.bath.salt.anhydrous_g_mol)
         try:
-            for change_g in others_g:
-                if abs(change_g) > NO_BATH_SHARE * bath.mass_g:
-                    continue
-                if change_g > 0.0:
-                    bath = after_top_up(bath, change_g, 0.0, self.bath.salt.anhydrous_g_mol)
-                else:
-                    bath = after_ladle_out(bath, -change_g)
-            for piece in gone:
-                bath = after_piece(
-                    bath,
-                    coat_volume_ml=coat_volume_mm3(piece.coat_mm, self.body) * 1e-3,
-                    capacity_mol_m3=self.coat.capacity_mol_m3,
-                    drag_g=(DRAG_G if drag_g is None else max(0.0, drag_g)) if piece.out else 0.0,
-                    set_fraction=min(1.0, piece.set_fraction),
-                )
-        except OutOfRangeError as cause:
-            self.refused = f"More calcium has left than this bath held; make a fresh one. ({cause})"
+            self.now = left_after(self.bath, self.coat, self.body, gone, drag_g, others_g)
+        except OutOfRangeError:
+            self.spent = "More calcium has left than this bath held: make a fresh one."
             return
-        self.now = bath
-        self.strength, self.calcium_left = bath.strength, bath.calcium_left
+        self.spent = ""
+        self.strength, self.calcium_left = self.now.strength, self.now.calcium_left
 
     def _conditions(self) -> tuple[float, float]:
         """Temperature [degC] and strength, rounded: what follows is then worked out rarely."""
@@ -270,7 +251,7 @@ def skin_clock(
         coat_amounts(sheet, weighed_g), bath_amounts(sheet, weighed_g), body_of(sheet)
     )  # fmt: skip
     wanted = {
-        "alginate in the coat phase": coat,
+        "alginate, up to 10 %, in the coat phase": coat,
         "a calcium salt with its hydrate, and water, in the bath phase": bath,
         "the shape of a piece": body,
     }

@@ -207,6 +207,7 @@ def _with_words(found: BathTable, words: list[_Word]) -> BathTable:
         return found
     rows = list(found.immersions)
     for word in words:
+        known = any(row.piece == word.piece for row in rows)
         place = next(
             (
                 index
@@ -216,6 +217,8 @@ def _with_words(found: BathTable, words: list[_Word]) -> BathTable:
             None,
         )
         if word.what == "in":
+            if place is not None:
+                continue  # told twice, or the scale knew
             rows.append(
                 Immersion(
                     number=len(rows) + 1,
@@ -230,7 +233,7 @@ def _with_words(found: BathTable, words: list[_Word]) -> BathTable:
             row = rows[place]
             dwell = None if row.in_s is None else word.t_s - row.in_s
             rows[place] = replace(row, out_s=word.t_s, dwell_s=dwell, by_hand=True)
-        else:
+        elif not known:
             rows.append(
                 Immersion(
                     number=len(rows) + 1,
