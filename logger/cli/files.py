@@ -9,6 +9,7 @@ from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
 from logger.ports.shapefiles import load_shapes
+from logger.recorder.beside import told
 from logger.recorder.intake import take_in
 from logger.recorder.replay import compare_raw
 from logger.recorder.replay import replay as judge_again
@@ -103,7 +104,8 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
         if view.header.shapes_text:
             shapes = {**shapes, **shapes_from_text(view.header.shapes_text, "the run's shapes")}
         differences = compare_raw(view, shapes) if view.header.origin == "live" else []
-        results = dataclasses.asdict(judge_again(view, fats_of(folder), other))
+        again = judge_again(view, fats_of(folder), other)
+        results = dataclasses.asdict(again) | {"derived": told(again.derived)}
     if as_json:
         print_json(
             {

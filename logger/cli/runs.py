@@ -7,6 +7,7 @@ import click
 
 from logger.cli.options import data_option, json_option, minutes, print_json, table
 from logger.control.client import Client, GoneError
+from logger.correct import lagless
 from logger.model.errors import InputError
 from logger.recorder.setup import fats_of
 from logger.recorder.shown import shown
@@ -91,7 +92,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
                 for f in found["findings"]
             ],
         )
-    for sentence in sentences(found["sensors"]):
+    for sentence in (*sentences(found["sensors"]), *lagless.sentences(found["derived"])):
         click.echo(sentence)
     for note in found["notes"]:
         click.echo(f"Note at {minutes(note['t_s'])}: {note['text']}")

@@ -73,5 +73,8 @@ class Results:
     notes: list[dict[str, Any]] = field(default_factory=list)
     sensors: list[dict[str, Any]] = field(default_factory=list)
     """How the check of each channel stood on the day of the run."""
+    derived: list[dict[str, Any]] = field(default_factory=list)
+    """Series worked out when the run ended, beside the readings and never instead of them; the
+    layout of ``block`` is that of ``store.beside``."""
     values: dict[str, Any] = field(default_factory=dict)
     """Named single results with the unit in the name: ``"mixing_temp_c"``..."""

@@ -10,6 +10,7 @@
 - ``writer``    the thread that alone parses, judges and writes
 - ``recovery``  runs that a kill or a reboot left behind
 - ``replay``    a run worked out again from its raw bytes
+- ``beside``    traces without lag, worked out when a run ends
 - ``intake``    an imported file judged like a live run
 - ``setup``     from the files of a bench to what a recorder is started with
 - ``own_files`` results written back into files that people write

@@ -11,6 +11,7 @@ from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.sheet import Sheet
+from logger.recorder.beside import derived_at_end
 from logger.recorder.replay import judge
 from logger.recorder.setup import slab_events
 from logger.science.fats import Fat
@@ -67,6 +68,7 @@ def take_in(
         _fill(file, imported, sheet, slab_events(sheet, slabs or {}))
         with RunView.open(path) as view:
             results = judge(view, fats)[1].finish(view.duration_ns)
+        results[1].derived = derived_at_end(path)
         file.write(WriteBatch(events=results[0]))
         file.finish(results[1], imported.started_utc_ns + imported.duration_ns)
     except BaseException:

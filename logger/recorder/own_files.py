@@ -1,4 +1,4 @@
-"""Writes results back into the files that people write: a fat, a correction, a time constant, a role.
+"""Writes results back into files that people write: a fat, a correction, a lag, a role.
 
 Only the table or the key concerned changes; comments and order stay. The new text is read back
 before it replaces the old file in one step, so that a file is never left broken.

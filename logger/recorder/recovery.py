@@ -11,6 +11,7 @@ from pathlib import Path
 from logger.model.errors import BainlogError
 from logger.model.event import Event
 from logger.ports.clock import Clock
+from logger.recorder.beside import derived_at_end
 from logger.recorder.current import Current
 from logger.recorder.replay import judge
 from logger.recorder.setup import Setup
@@ -117,6 +118,7 @@ def close_interrupted(path: Path, fats: Mapping[str, Fat]) -> None:
         )
     )
     ended_utc_ns = header.started_utc_ns + round(end_ns / header.clock_speed)
+    results.derived = derived_at_end(path)
     with RunWriter.reopen(path) as file:
         file.write(WriteBatch(events=events))
         file.finish(results, ended_utc_ns, interrupted=True)

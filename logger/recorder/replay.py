@@ -14,6 +14,7 @@ from logger.correct.channel import Corrector
 from logger.model.finding import Results
 from logger.model.reading import Flag, Reading
 from logger.model.sheet import Sheet
+from logger.recorder.beside import derived
 from logger.recorder.pipeline import Pipeline
 from logger.recorder.wiring import Taken, Wiring
 from logger.science.fats import Fat
@@ -67,6 +68,8 @@ def replay(view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None) -
         Another sheet to judge by; None is the run's own.
     """
     results, _ = judge(view, fats, sheet)
+    if view.ended_utc_ns is not None:
+        results.derived = derived(view)
     return results
 
 

@@ -20,6 +20,7 @@ from logger.model.sheet import Sheet
 from logger.ports.clock import Clock
 from logger.ports.footswitch import FootSwitchThread
 from logger.ports.instrument import InstrumentThread
+from logger.recorder.beside import derived_at_end
 from logger.recorder.care import Care
 from logger.recorder.clocks import today, zone_name
 from logger.recorder.command import Command
@@ -183,6 +184,7 @@ class Recorder:
         events, results = current.pipeline.finish(end_ns)
         current.pending.events += events
         current.file.write(current.take_pending())
+        results.derived = derived_at_end(current.file.path)
         current.file.finish(results, self._clock.utc_ns())
         own_fat = results.values.get("own_fat")
         if own_fat and not any(p.endswith(".own_fat") for p in current.declined):

@@ -8,6 +8,7 @@ import dataclasses
 from collections.abc import Mapping
 from typing import Any
 
+from logger.recorder.beside import told
 from logger.recorder.replay import replay
 from logger.science.fats import Fat
 from logger.store.catalog import local_iso
@@ -16,6 +17,7 @@ from logger.store.runfile import RunView
 TABLES = (
     "stages", "pours", "immersions", "pieces", "settings", "forecasts", "weighings", "findings",
     "alarms", "gaps", "notes", "sensors",
+    "derived",
 )  # fmt: skip
 
 
@@ -30,7 +32,7 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         Fats by key, for a run that has to be judged again.
     """
     results = view.results() or replay(view, fats)
-    found = dataclasses.asdict(results)
+    found = dataclasses.asdict(results) | {"derived": told(results.derived)}
     header, sheet, outcome = view.header, view.sheet().sheet, view.outcome()
     run = {
         "id": header.run_id,

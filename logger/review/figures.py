@@ -41,12 +41,15 @@ class Drawn:
         ``unit`` is ``degC`` or ``g``.
     t_s, value : ndarray, shape (n,)
         Times [s] and values; nan where there is none.
+    without_lag : ndarray, shape (n,), or None
+        The same without the probe's lag, drawn thinner beside it; None where none is kept.
     """
 
     label: str
     unit: str
     t_s: NDArray[np.float64]
     value: NDArray[np.float64]
+    without_lag: NDArray[np.float64] | None = None
 
 
 def traces_figure(
@@ -146,6 +149,10 @@ def _line(axes: Axes, channel: Drawn, number: int) -> None:
     colour, dash = _LINES[number % len(_LINES)]
     t, v = thinned(channel.t_s, channel.value)
     axes.plot(t / 60.0, v, color=colour, linestyle=dash, linewidth=1.0, label=channel.label)
+    if channel.without_lag is not None:
+        t, v = thinned(channel.t_s, channel.without_lag)
+        axes.plot(t / 60.0, v, color=colour, linestyle=(0, (1, 1)), linewidth=0.6,
+                  label=f"{channel.label}, without lag")  # fmt: skip
 
 
 def _stages(axes: Axes, stages: Sequence[Mapping[str, Any]]) -> None:

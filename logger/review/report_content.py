@@ -84,8 +84,11 @@ def report_content(
     for channel in bench.channel:
         trace = corrected(run, channel.id)
         channels.append(
-            Drawn(label=channel.name, unit=channel.unit, t_s=trace.t_ns / 1e9, value=trace.value)
-        )
+            Drawn(
+                label=channel.name, unit=channel.unit, t_s=trace.t_ns / 1e9, value=trace.value,
+                without_lag=run.without_lag(channel.id),
+            )
+        )  # fmt: skip
     return ReportContent(
         shown={
             "run": {

@@ -13,14 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.correct.channel import Corrector
+from logger.correct.lagless import without_lag
 from logger.model.bench import Bench
 from logger.model.reading import Flag
-from logger.science.lag import correct_lag, window_points
 
 UNJUDGED = int(Flag.LATE | Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
 """Flags of readings that are kept but were not judged."""
-FEWEST_FOR_LAG = 20
-"""Readings below which no lag is taken off."""
 
 
 class StoredSeries(Protocol):
@@ -68,6 +66,9 @@ class StoredRun(Protocol):
         self, channel: str, from_ns: int | None = None, to_ns: int | None = None
     ) -> StoredSeries:
         """Return the readings of a channel."""
+
+    def without_lag(self, channel: str) -> NDArray[np.float64] | None:
+        """Return what the end of the run stored beside the readings of a channel, or None."""
 
 
 class Trace(NamedTuple):
@@ -122,54 +123,6 @@ def corrected(
     return Trace(series.t_ns, value, u, series.flags)
 
 
-def without_lag(trace: Trace, time_constant_s: float | None) -> NDArray[np.float64]:
-    """Return a temperature trace with the probe's lag taken off, where that pays.
-
-    For review only, beside the readings and never instead of them: what was live stays what was
-    judged.
-
-    Parameters
-    ----------
-    trace : Trace
-        Corrected readings [degC].
-    time_constant_s : float or None
-        Of the probe, from a plunge test [s]; None or 0 gives nothing.
-
-    Returns
-    -------
-    ndarray
-        [degC], of the trace's length; nan before and after gaps, and all nan where it does not
-        pay: the lag nowhere exceeds twice the standard uncertainty of the reading.
-
-    Notes
-    -----
-    The readings are brought to even steps of their median interval first; a gap of more than three
-    steps stays a gap.
-    """
-    nothing = np.full(trace.value.shape, np.nan)
-    kept = np.isfinite(trace.value)
-    if not time_constant_s or np.count_nonzero(kept) < FEWEST_FOR_LAG:
-        return nothing
-    time_s, shown_c = trace.t_ns[kept] / 1e9, trace.value[kept]
-    step_s = float(np.median(np.diff(time_s)))
-    if step_s <= 0.0 or window_points(time_constant_s, step_s) > time_s.size:
-        return nothing
-    even_s = np.arange(time_s[0], time_s[-1] + step_s / 2, step_s)
-    even_c = np.interp(even_s, time_s, shown_c)
-    after = np.searchsorted(time_s, even_s, side="left").clip(1, time_s.size - 1)
-    in_gap = (time_s[after] - time_s[after - 1] > 3.0 * step_s) & (
-        np.minimum(np.abs(time_s[after] - even_s), np.abs(even_s - time_s[after - 1])) > step_s / 2
-    )
-    even_c[in_gap] = np.nan
-    corrected_c = correct_lag(even_c, step_s, time_constant_s)
-    u_k = float(np.nanmedian(trace.u[kept])) if np.isfinite(trace.u[kept]).any() else 0.0
-    lag_k = np.abs(corrected_c - even_c)
-    if not np.isfinite(lag_k).any() or float(np.nanmax(lag_k)) <= 2.0 * u_k:
-        return nothing
-    nothing[kept] = np.interp(time_s, even_s, corrected_c)
-    return nothing
-
-
 Corrected = Callable[
     [str, StoredSeries],
     tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], str],
@@ -187,8 +140,9 @@ def correcting(run: StoredRun) -> Corrected:
     Returns
     -------
     callable
-        Channel id and series to values, standard uncertainties, values without the probe's lag
-        (nan where that does not pay), all of one shape, and their unit.
+        Channel id and whole series to values, standard uncertainties, values without the probe's
+        lag (those stored when the run ended, else worked out now; nan where that does not pay),
+        all of one shape, and their unit.
     """
     channels = {c.id: c for c in run.bench().channel}
 
@@ -199,7 +153,11 @@ def correcting(run: StoredRun) -> Corrected:
         value, u = corrector_of(run, channel_id).values(
             series.value, series.cold_junction, run.header.unit_of(channel_id)
         )
-        trace = Trace(series.t_ns, value, np.broadcast_to(u, value.shape), series.flags)
-        return value, u, without_lag(trace, channel.time_constant_s), channel.unit
+        lagless = run.without_lag(channel_id)
+        if lagless is None or lagless.size != value.size:
+            lagless = without_lag(
+                series.t_ns, value, np.broadcast_to(u, value.shape), channel.time_constant_s
+            )
+        return value, u, lagless, channel.unit
 
     return right

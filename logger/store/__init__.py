@@ -3,6 +3,7 @@
 - ``format``      what a run file looks like, byte by byte; schema and constants
 - ``records``     what goes in and comes out: plain values
 - ``codec``       columns of readings to compact blobs and back (pure)
+- ``beside``      series kept beside the readings: to text and back (pure)
 - ``errors``      full disk, newer file
 - ``lock``        a lock that dies with its holder
 - ``schema``      connections, identity, schema changes

@@ -269,6 +269,17 @@ def decode(blob: bytes) -> Columns:
     )
 
 
+def encode_values(values: Floats) -> bytes:
+    """Return values alone, nan where there is none, as a blob with a check sum."""
+    return join(len(values), _pack_values(values))
+
+
+def decode_values(blob: bytes) -> Floats:
+    """Return the values of a blob made by `encode_values`."""
+    rows, parts = split(blob)
+    return _unpack_values(parts, rows)
+
+
 def bins_of(columns: Columns, size: int) -> Bins:
     """Return readings gathered in bins of `size`, in their order.
 

@@ -83,6 +83,8 @@ frame: ``u32 length`` and frame; length 0 and a byte stands for a plane of that 
   number without value, f64 low, f64 high, f64 mean (nan without any value).
 - a chunk block: times [ns], instrument numbers, kinds, lengths, then all bytes as one zstd frame,
   grouped by instrument.
+- a series kept beside the readings of a channel (``derived`` of the results, base64): value
+  decimals, value counts or floats, bitmap, as in a block; one value a reading, in time order.
 """
 
 APPLICATION_ID = 0x6261696E

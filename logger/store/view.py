@@ -18,6 +18,7 @@ from typing import Any
 import apsw
 import numpy as np
 import zstandard
+from numpy.typing import NDArray
 
 from logger.model.bench import Bench
 from logger.model.errors import BainlogError, StoreError
@@ -25,6 +26,7 @@ from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.finding import Finding, Results
 from logger.model.sheet import Sheet
+from logger.store.beside import WITHOUT_LAG, unpacked
 from logger.store.codec import Columns, decode, decode_chunks
 from logger.store.compaction import columns_of, merge
 from logger.store.lock import is_held
@@ -333,6 +335,22 @@ class RunView:
         text = self._get("SELECT results FROM run")
         with self._decoding("the results"):
             return None if text is None else results_from(json.loads(text))
+
+    def without_lag(self, channel: str) -> NDArray[np.float64] | None:
+        """Return the values without the probe's lag that were stored when the run ended.
+
+        Returns
+        -------
+        ndarray or None
+            One a reading of the channel [degC], in the order of `readings`, NaN for none; None
+            where nothing was stored: the lag is not known, or taking it off does not pay.
+        """
+        results = self.results()
+        for row in results.derived if results is not None else ():
+            if row.get("channel") == channel and row.get("kind") == WITHOUT_LAG:
+                with self._decoding("a derived series"):
+                    return unpacked(row)
+        return None
 
     def outcome(self) -> Outcome:
         """Return what the user said came out."""
