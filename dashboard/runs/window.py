@@ -50,6 +50,27 @@ def window(view: Any, channel: str, from_s: float | None, to_s: float | None) ->
     return Drawn(_zigzag(view, channel, envelope), False)
 
 
+def beside(view: Any, channel: str, from_s: float | None, to_s: float | None) -> Drawn:
+    """Return what to draw of what is kept beside a channel's readings, without its probe's lag.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file.
+    channel : str
+        A channel of which a trace without lag is kept.
+    from_s, to_s : float or None
+        Window [s]; None is open.
+    """
+    t_s, value = view.readings(channel).t_ns / 1e9, view.without_lag(channel)
+    if value is None:
+        return Drawn(Points(t_s[:0], t_s[:0]), True)
+    low, high = np.searchsorted(t_s, (from_s or 0.0, t_s[-1] if to_s is None else to_s))
+    points = Points(t_s[max(low - 1, 0) : high + 1], value[max(low - 1, 0) : high + 1])
+    exact = points.t_s.size <= EXACT
+    return Drawn(thinned(points, EXACT + 2 if exact else 2 * BINS), exact)
+
+
 def _zigzag(view: Any, channel: str, envelope: Any) -> Points:
     """Return lowest and highest of each bin in turn, corrected; a bin without value is a break."""
     corrector, unit = corrector_of(view, channel), view.header.unit_of(channel)
