@@ -13,6 +13,8 @@ from dashboard.measures import Measures
 from dashboard.palette import DASHES, GROUNDS, Theme, see_through, trace_colour
 from dashboard.runs.window import Drawn
 
+LEAST_G = 20.0
+"""A scale's lane is at least so high [g]."""
 GAP = 0.04
 """Between two lanes, share of the height."""
 
@@ -24,23 +26,31 @@ def figure(
     end_s: float,
     theme: Theme,
     measures: Measures,
+    *,
+    narrow: bool = False,
 ) -> dict[str, Any]:
     """Return the figure.
 
     Parameters
     ----------
     channels : list of dict
-        ``{"id", "role", "label", "unit"}`` in the order of the bench.
+        ``{"id", "role", "label", "unit"}`` in the order of the bench; one with ``"beside"`` is
+        shown once its name is tapped.
     drawn : dict
         Piece of trace by channel id.
     stages : list of dict
         ``{"id", "title", "start_s", "end_s"}``.
     end_s : float
         Length of the run [s].
+    narrow : bool
+        For a phone: names cut shorter, less margin.
     """
     lanes = _lanes(channels, measures)
     layout = canvas.layout(theme, measures, None, [0.0, max(end_s, 1.0) * 1.02], 0, False)
-    layout |= {"dragmode": "zoom", "margin": {"l": 60, "r": 24, "t": 26, "b": 70}}
+    margin = (
+        {"l": 44, "r": 8, "t": 26, "b": 100} if narrow else {"l": 60, "r": 24, "t": 26, "b": 70}
+    )
+    layout |= {"dragmode": "zoom", "margin": margin}
     layout |= {
         "showlegend": True,
         "legend": {
@@ -48,22 +58,28 @@ def figure(
             "x": 0.0,
             "y": -0.09,
             "yanchor": "top",
-            "itemwidth": 50,
-            "font": {"size": 15, "color": GROUNDS[theme].ink},
+            "itemwidth": 30 if narrow else 50,
+            "font": {"size": 13 if narrow else 15, "color": GROUNDS[theme].ink},
+            **({"entrywidthmode": "fraction", "entrywidth": 0.33} if narrow else {}),
         },
     }
-    layout["xaxis"] |= {"anchor": _axis(lanes[-1][0], "y"), "nticks": 10}
-    shapes, names = canvas.stage_lines(stages, [0.0, end_s], theme)
+    layout["xaxis"] |= {"anchor": _axis(lanes[-1][0], "y"), "nticks": 5 if narrow else 10}
+    letters = canvas.NARROW_LETTERS if narrow else canvas.NAME_LETTERS
+    shapes, names = canvas.stage_lines(stages, [0.0, end_s], theme, letters)
     layout["shapes"], layout["annotations"] = shapes, names
     for name in names:
         name["text"] = html.escape(name["text"])
     ground = GROUNDS[theme]
+    scales = [c for c in channels if c["unit"] == "g"]
     for number, (low, high), title in lanes:
         layout[_axis(number, "yaxis")] = {
             "domain": [low, high], "gridcolor": see_through(ground.line, 0.3), "zeroline": False,
-            "fixedrange": True, "nticks": 6 if number == 1 else 4, "anchor": "x",
+            "fixedrange": True, "nticks": 6 if number == 1 else 3, "anchor": "x",
             "tickfont": {"size": 14, "color": ground.soft},
         }  # fmt: skip
+        if number > 1:
+            include = _least_range(scales[number - 2], drawn, measures)
+            layout[_axis(number, "yaxis")]["autorangeoptions"] = {"include": include}
         layout["annotations"].append(
             {"xref": "paper", "x": 0.004, "xanchor": "left", "yref": "paper", "y": high,
              "yanchor": "top", "text": html.escape(title), "showarrow": False,
@@ -104,9 +120,22 @@ def _lanes(
     return lanes
 
 
+def _least_range(scale: dict[str, Any], drawn: dict[str, Drawn], measures: Measures) -> list[float]:
+    """Return two values that a scale's lane holds at least: an idle scale stays a flat line."""
+    value = drawn[scale["id"]].points.value
+    value = value[np.isfinite(value)]
+    middle = float((value.min() + value.max()) / 2.0) if value.size else 0.0
+    return [float(measures.number(middle + half, "g")) for half in (-LEAST_G / 2, LEAST_G / 2)]
+
+
 def _lane_of(channel: dict[str, Any], channels: list[dict[str, Any]]) -> int:
     scales = [c["id"] for c in channels if c["unit"] == "g"]
     return scales.index(channel["id"]) + 2 if channel["id"] in scales else 1
+
+
+def axis_of(channel: dict[str, Any], channels: list[dict[str, Any]]) -> str:
+    """Return the plotly name of the lane that a channel is drawn in."""
+    return _axis(_lane_of(channel, channels), "y")
 
 
 def _axis(number: int, name: str) -> str:
@@ -122,8 +151,10 @@ def _trace(channel: dict[str, Any], theme: Theme, lane: int) -> dict[str, Any]:
         "meta": channel["id"],
         "yaxis": _axis(lane, "y"),
         "line": {
-            "color": trace_colour(role, theme), "width": 1.8, "dash": DASHES.get(role, "solid"),
+            "color": trace_colour(role, theme), "width": 1.2 if channel.get("beside") else 1.8,
+            "dash": "dot" if channel.get("beside") else DASHES.get(role, "solid"),
         },
+        **({"visible": "legendonly"} if channel.get("beside") else {}),
         "connectgaps": False,
         "hovertemplate": "%{fullData.name} %{y:.2f} at %{x|%-H:%M:%S}<extra></extra>",
     }  # fmt: skip

@@ -7,7 +7,7 @@ import threading
 import uuid
 from typing import Any
 
-from dash import Dash, Input, Output, Patch, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, Patch, State, dcc, html, no_update
 
 from dashboard.links import Links
 from dashboard.live import canvas
@@ -17,7 +17,7 @@ from dashboard.palette import Theme
 from dashboard.runs import lanes, outcome, tables
 from dashboard.runs.card import came_out
 from dashboard.runs.handing import draw_hand_on
-from dashboard.runs.window import Drawn, window
+from dashboard.runs.window import Drawn, beside, window
 from logger.model.errors import BainlogError
 from logger.store.catalog import describe
 
@@ -61,6 +61,7 @@ def _page(entry: Any, form: html.Section) -> html.Div:
         children=[
             dcc.Store(id="run-id", data=row["id"]),
             dcc.Store(id="run-told"),
+            dcc.Store(id="run-narrow"),
             html.H1(f"{row['sheet']}, revision {row['revision']}"),
             html.P(facts, className="soft"),
             html.Div(
@@ -109,18 +110,26 @@ def _page(entry: Any, form: html.Section) -> html.Div:
 def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
     gate = threading.Lock()
+    app.clientside_callback(
+        ClientsideFunction("pages", "narrow"),
+        Output("run-narrow", "data"),
+        Input("run-id", "data"),
+    )
 
     @app.callback(
         Output("run-graph", "figure"),
         Output("run-exact", "children"),
         Output("run-tables", "children"),
-        Input("run-id", "data"),
+        Input("run-narrow", "data"),
         Input("choices", "data"),
         Input("run-whole", "n_clicks"),
+        State("run-id", "data"),
     )
-    def _whole(run_id: str, choices: Any, _clicks: Any) -> Any:
+    def _whole(narrow: Any, choices: Any, _clicks: Any, run_id: str) -> Any:
+        if narrow is None:  # not measured yet; comes at once
+            return no_update, no_update, no_update
         with gate:
-            return draw_whole(links, run_id, choices or {})
+            return draw_whole(links, run_id, choices or {}, narrow=bool(narrow))
 
     @app.callback(
         Output("run-graph", "figure", allow_duplicate=True),
@@ -212,15 +221,39 @@ def channels_of(view: Any) -> list[dict[str, Any]]:
     ]
 
 
-def draw_whole(links: Links, run_id: str, choices: dict[str, Any]) -> tuple[Any, str, list[Any]]:
+def _lines_of(view: Any) -> list[dict[str, Any]]:
+    """Return the channels, then what is kept beside their readings, as lines of the figure."""
+    channels = channels_of(view)
+    results = view.results()
+    kept = {row["channel"] for row in results.derived} if results is not None else set()
+    return channels + [
+        {**c, "id": f"{c['id']} without lag", "label": f"{c['label']}, lag taken off",
+         "beside": c["id"]}
+        for c in channels
+        if c["id"] in kept
+    ]  # fmt: skip
+
+
+def _piece(
+    view: Any, channel: dict[str, Any], span: tuple[float | None, float | None] = (None, None)
+) -> Drawn:
+    of = channel.get("beside")
+    return window(view, channel["id"], *span) if of is None else beside(view, of, *span)
+
+
+def draw_whole(
+    links: Links, run_id: str, choices: dict[str, Any], *, narrow: bool = False
+) -> tuple[Any, str, list[Any]]:
     """Return the figure of the whole run, what it shows, and the tables."""
     theme: Theme = "light" if choices.get("theme") == "light" else "dark"
     measures = Measures.of(choices)
     with links.open_run(run_id) as view:
-        channels = channels_of(view)
-        drawn = {c["id"]: window(view, c["id"], None, None) for c in channels}
+        channels = _lines_of(view)
+        drawn = {c["id"]: _piece(view, c) for c in channels}
         stages = _stages_of(view)
-        made = lanes.figure(channels, drawn, stages, view.duration_ns / 1e9, theme, measures)
+        made = lanes.figure(
+            channels, drawn, stages, view.duration_ns / 1e9, theme, measures, narrow=narrow
+        )
         return made, _exactness(drawn), _tables_of(view, measures)
 
 
@@ -267,8 +300,8 @@ def draw_window(
     """Return a patch of the figure for a window, and what it shows."""
     patch = Patch()
     with links.open_run(run_id) as view:
-        channels = channels_of(view)
-        drawn = {c["id"]: window(view, c["id"], *span) for c in channels}
+        channels = _lines_of(view)
+        drawn = {c["id"]: _piece(view, c, span) for c in channels}
     for place, channel in enumerate(channels):
         for name, values in lanes.data_of(channel, drawn[channel["id"]], measures).items():
             patch["data"][place][name] = values

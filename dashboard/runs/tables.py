@@ -141,10 +141,20 @@ def _table(title: str, heads: list[str], rows: list[list[Any]]) -> Any:
     if left_out > 0:
         title = f"{title}: the first {MOST_ROWS}; {left_out} more with bainlog show"
     return html.Table(
-        className="plain-table",
+        className="plain-table folding",
         children=[
             html.Caption(title),
             html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
-            html.Tbody([html.Tr([html.Td(cell) for cell in row]) for row in rows[:MOST_ROWS]]),
+            html.Tbody(
+                [
+                    html.Tr(
+                        [
+                            html.Td(cell, **{"data-head": head})
+                            for cell, head in zip(row, heads, strict=True)
+                        ]
+                    )
+                    for row in rows[:MOST_ROWS]
+                ]
+            ),
         ],
     )
