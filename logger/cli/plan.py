@@ -10,6 +10,7 @@ from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.plan import plan as make_plan
 from logger.store.datafolder import DataFolder
 from logger.watch.checks import shown
+from logger.watch.names import check_names
 
 FILE = click.Path(path_type=Path)
 
@@ -24,7 +25,9 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
     wanted = sheet_from_text(read_text(sheet), sheet.name)
     table_at = bench_from_text(read_text(bench), bench.name) if bench is not None else None
     folder = DataFolder(data)
-    found = make_plan(wanted, table_at, fats_of(folder), slabs_of(folder))
+    fats = fats_of(folder)
+    check_names(wanted, sheet.name, fats, table_at)
+    found = make_plan(wanted, table_at, fats, slabs_of(folder))
     if as_json:
         print_json(found.as_json())
         return

@@ -6,7 +6,7 @@ import click
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
-from logger.model.files import sheet_from_text
+from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.quantity import number_in
 from logger.model.sheet import Sheet
 from logger.recorder.setup import fats_of, read_text, slabs_of
@@ -14,6 +14,7 @@ from logger.review.plan import plan
 from logger.review.sheet_text import sheet_as_toml
 from logger.review.sheets import differences, factor_for, scaled, template
 from logger.store.datafolder import DataFolder
+from logger.watch.names import check_names
 
 FILE = click.Path(path_type=Path)
 
@@ -33,11 +34,15 @@ def new(file: Path) -> None:
 
 @sheet.command()
 @click.argument("file", type=FILE)
+@click.option("--bench", type=FILE, help="Bench file: are the channels there that it names?")
 @data_option
-def check(file: Path, data: Path) -> None:
-    """Read a sheet and say what will not work."""
+def check(file: Path, bench: Path | None, data: Path) -> None:
+    """Read a sheet, look up the names in it, and say what will not work."""
     folder = DataFolder(data)
-    found = plan(_read(file), None, fats_of(folder), slabs_of(folder))
+    wanted, fats = _read(file), fats_of(folder)
+    table_at = bench_from_text(read_text(bench), bench.name) if bench is not None else None
+    check_names(wanted, file.name, fats, table_at)
+    found = plan(wanted, table_at, fats, slabs_of(folder))
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""
         click.echo(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")

@@ -14,6 +14,7 @@ from pydantic import BaseModel, ValidationError
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.sheet import Sheet
+from logger.model.written import BY_HAND
 
 MAX_TEXT = 1_000_000
 """Longest file that is read [characters]; a batch sheet has a few thousand."""
@@ -59,7 +60,7 @@ def sheet_wrongs(text: str, name: str) -> list[InputError]:
     except InputError as cause:
         return [cause]
     try:
-        Sheet.model_validate(data)
+        Sheet.model_validate(data, context={BY_HAND: True})
     except ValidationError as cause:
         return [_told(cause, e, data, name, Sheet) for e in _in_order(cause)]
     return []
@@ -68,7 +69,7 @@ def sheet_wrongs(text: str, name: str) -> list[InputError]:
 def _read(model: type[Model], text: str, name: str) -> Model:
     data = _table(text, name)
     try:
-        return model.model_validate(data)
+        return model.model_validate(data, context={BY_HAND: True})
     except ValidationError as cause:
         raise _told(cause, _in_order(cause)[0], data, name, model) from cause
 
@@ -114,8 +115,50 @@ def _told(
         return InputError(where, "no kind", 'add kind = "..."')
     if kind == "value_error":
         found, _, wanted = str(context["error"]).partition("; ")
+        if not error["loc"] and ": " in found:  # said of the whole file, with its own key
+            key, _, found = found.partition(": ")
+            where = f"{name}: {key}"
         return InputError(where, found, wanted or "mend it")
-    return InputError(where, f"found {reprlib.repr(error['input'])}", error["msg"])
+    return InputError(where, f"found {reprlib.repr(error['input'])}", _wanted(error))
+
+
+_WANTED = {
+    "string_type": "write text in quotes",
+    "string_too_short": "write something between the quotes",
+    "string_pattern_mismatch": "small letters, digits, - and _ only",
+    "int_type": "write a whole number",
+    "int_parsing": "write a whole number",
+    "int_from_float": "write a whole number",
+    "float_type": "write a number",
+    "float_parsing": "write a number with a point, without quotes",
+    "bool_type": "write true or false",
+    "bool_parsing": "write true or false",
+    "list_type": "write a list in [ ]; a table that may stand several times in [[ ]]",
+    "dict_type": "write a table",
+    "model_type": "write a table",
+    "finite_number": "write a number that ends",
+}
+_LIMITS = {
+    "greater_than": ("gt", "it must be above {}"),
+    "greater_than_equal": ("ge", "it must be at least {}"),
+    "less_than": ("lt", "it must be below {}"),
+    "less_than_equal": ("le", "it must be at most {}"),
+}
+
+
+def _wanted(error: Any) -> str:
+    """Say in plain words what would do in place of what was found."""
+    kind, context = error["type"], error.get("ctx", {})
+    if kind in _LIMITS:
+        end, says = _LIMITS[kind]
+        return says.format(f"{context[end]:g}")
+    if kind == "literal_error":
+        choices = context["expected"].replace("' or '", "', '").strip("'").split("', '")
+        near = difflib.get_close_matches(str(error["input"]), choices, n=1)
+        # Which hydrate it is stands on the jar, and is not to be guessed.
+        hint = f"did you mean {near[0]!r}? " if near and error["loc"][-1] != "salt" else ""
+        return f"{hint}take one of {context['expected']}"
+    return _WANTED.get(kind, str(error["msg"]))
 
 
 def _path(loc: tuple[int | str, ...], data: Any) -> str:

@@ -41,6 +41,10 @@ Salt = Literal[
 DecisionRule = Literal["simple", "guarded", "guarded 5 %"]
 
 
+Count = Annotated[int, Field(strict=True, gt=0, le=500)]
+"""A number of pieces."""
+
+
 class Price(Written):
     """Price per mass."""
 
@@ -52,13 +56,15 @@ def _price(value: Any) -> Any:
     if isinstance(value, str):
         per_kg, currency = price_per_kg(value)
         return {"per_kg": per_kg, "currency": currency}
+    if value is not None and not isinstance(value, (dict, Price)):
+        raise ValueError(f"{value!r} is not a price per mass, such as '14.20 EUR/kg'")
     return value
 
 
 class Ingredient(Written):
     """One thing that is weighed in."""
 
-    name: str
+    name: str = Field(min_length=1)
     phase: Phase
     mass_g: Annotated[MassG, Field(alias="mass", gt=0)]
     tolerance_percent: Annotated[Percent | None, Field(alias="tolerance", gt=0)] = None
@@ -170,7 +176,7 @@ class FormStage(StageBase):
     """Pieces are formed and put on the bench scale one by one."""
 
     kind: Literal["form"]
-    pieces: int | None = Field(default=None, gt=0, le=500)
+    pieces: Count | None = None
     piece: Piece | None = None
     mass_g: Annotated[MassBand | None, Field(alias="mass")] = None
 
@@ -189,7 +195,7 @@ class CoatStage(StageBase):
     """Pieces are dipped in alginate."""
 
     kind: Literal["coat"]
-    pieces: int | None = Field(default=None, gt=0, le=500)
+    pieces: Count | None = None
     piece: Piece | None = None
     scale_holds: Literal["piece", "vessel"] = "piece"
     """What is weighed before and after a dip."""
@@ -203,7 +209,7 @@ class SetStage(StageBase):
     kind: Literal["set"]
     bath_c: Annotated[TempBand | None, Field(alias="bath")] = None
     dwell_s: Annotated[DurationBand | None, Field(alias="dwell")] = None
-    pieces: int | None = Field(default=None, gt=0, le=500)
+    pieces: Count | None = None
     piece: Piece | None = None
     piece_masses_g: list[Annotated[MassG, Field(gt=0)]] | None = Field(
         default=None, alias="piece_masses"
@@ -283,8 +289,8 @@ Stage = Annotated[
 class SheetHead(Written):
     """The ``[sheet]`` table."""
 
-    name: str
-    revision: int = Field(default=1, ge=1)
+    name: str = Field(min_length=1)
+    revision: int = Field(default=1, ge=1, strict=True)
     product: str = ""
     """Runs of one product are compared; empty is the name."""
     decision_rule: DecisionRule = "guarded"
@@ -307,13 +313,14 @@ class Sheet(Written):
 
     @model_validator(mode="after")
     def _distinct(self) -> "Sheet":
-        for name, ids in (
-            ("stage id", [s.id for s in self.stage]),
-            ("ingredient", [i.name for i in self.ingredient]),
+        for table, key, ids in (
+            ("stage", "id", [s.id for s in self.stage]),
+            ("ingredient", "name", [i.name for i in self.ingredient]),
         ):
-            twice = sorted({i for i in ids if ids.count(i) > 1})
-            if twice:
-                raise ValueError(f"{name} {twice[0]!r} stands twice; give each its own")
+            for place, found in enumerate(ids):
+                if found in ids[:place]:
+                    where = f"{table}[{place + 1}].{key}"
+                    raise ValueError(f"{where}: {found!r} stands twice; give each its own")
         return self
 
     def of_phase(self, phase: str) -> list[Ingredient]:

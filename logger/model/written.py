@@ -4,11 +4,25 @@ Used by ``bench`` and ``sheet``. A field reads text with a unit and holds a floa
 its name says; the key in the file is the name without the unit.
 """
 
+import math
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
 
-from logger.model.quantity import number_in
+from logger.model.quantity import example, number_in
+
+BY_HAND = "by hand"
+"""Key of the context under which a file that a person wrote is read: every quantity then needs its
+unit, and what cannot be is refused. A frozen copy holds plain numbers and always reads."""
+
+ABSOLUTE_ZERO_C = -273.15
+_NEVER_NEGATIVE = {
+    "s": "a time",
+    "g": "a mass",
+    "g/min": "a rate",
+    "%": "a share",
+    "mm": "a length",
+}
 
 
 class Written(BaseModel):
@@ -20,10 +34,18 @@ class Written(BaseModel):
 def quantity(unit: str) -> BeforeValidator:
     """Return a validator that reads text with a unit as a number in `unit`."""
 
-    def read(value: Any) -> Any:
-        return number_in(value, unit) if isinstance(value, str) else value
+    def read(value: Any, info: ValidationInfo) -> Any:
+        if isinstance(value, str):
+            return number_in(value, unit)
+        if value is not None and _by_hand(info):
+            raise ValueError(f"{value!r} has no unit; write for example {example(unit)!r}")
+        return value
 
     return BeforeValidator(read)
+
+
+def _by_hand(info: ValidationInfo) -> bool:
+    return bool(info.context) and BY_HAND in (info.context or {})
 
 
 TempC = Annotated[float, quantity("degC"), Field(ge=-273.15)]
@@ -61,28 +83,59 @@ class Band(BaseModel):
 def band_in(unit: str, shown: str) -> BeforeValidator:
     """Return a validator that reads ``{low = "44 degC", high = "58 degC"}``."""
 
-    def read(value: Any) -> Any:
-        if isinstance(value, Band) or not isinstance(value, dict):
+    like = f'write for example {{ low = "{example(unit)}" }}'
+
+    def read(value: Any, info: ValidationInfo) -> Any:
+        if isinstance(value, Band):
+            return value
+        if not isinstance(value, dict):
+            if _by_hand(info):
+                raise ValueError(f"{value!r} is no band; {like}")
             return value
         band: dict[str, Any] = {"unit": shown}
         for key, text in value.items():
             if key in ("low", "high"):
-                number = number_in(text, unit) if isinstance(text, str) else text
-                band[key] = number
-            elif key == "unit":
-                continue
+                band[key] = _end(key, text, unit, info)
+            elif key in ("unit", "source"):
+                band[key] = shown if key == "unit" else text
             else:
-                band[key] = text
-        low, high = band.get("low"), band.get("high")
-        if low is None and high is None:
-            raise ValueError("a band needs low, high or both")
-        if shown == "s" and min(end for end in (low, high) if end is not None) < 0:
-            raise ValueError("a time cannot be negative")
-        if low is not None and high is not None and low > high:
-            raise ValueError(f"low ({low:g} {shown}) lies above high ({high:g} {shown})")
+                raise ValueError(f"unknown key {key!r}; a band has low, high or both")
+        ends = [end for end in (band.get("low"), band.get("high")) if end is not None]
+        if not ends:
+            raise ValueError(f"a band needs low, high or both; {like}")
+        if _by_hand(info) or shown == "s":
+            _can_be(ends, shown)
+        if len(ends) == 2 and ends[0] > ends[1]:
+            raise ValueError(
+                f"low ({ends[0]:g} {shown}) lies above high ({ends[1]:g} {shown}); exchange them"
+            )
         return band
 
     return BeforeValidator(read)
+
+
+def _end(key: str, text: Any, unit: str, info: ValidationInfo) -> float | None:
+    if isinstance(text, str):
+        return number_in(text, unit)
+    if text is None:
+        return None
+    plain = isinstance(text, (int, float)) and not isinstance(text, bool)
+    if plain and not _by_hand(info):
+        return float(text)
+    raise ValueError(f"{key} = {text!r} has no unit; write for example {example(unit)!r}")
+
+
+def _can_be(ends: list[float], shown: str) -> None:
+    """Refuse the ends of a band that nothing can reach."""
+    lowest, highest = min(ends), max(ends)
+    if lowest < 0.0 and shown in _NEVER_NEGATIVE:
+        raise ValueError(f"{lowest:g} {shown} is below 0; {_NEVER_NEGATIVE[shown]} cannot be")
+    if shown == "degC" and lowest < ABSOLUTE_ZERO_C:
+        raise ValueError(f"{lowest:g} degC is below absolute zero; {ABSOLUTE_ZERO_C:g} at least")
+    if shown == "%" and highest > 100.0:
+        raise ValueError(f"{highest:g} % is more than all; 100 % at most")
+    if not all(math.isfinite(end) for end in ends):
+        raise ValueError("an end that is no number; write one")
 
 
 TempBand = Annotated[Band, band_in("degC", "degC")]

@@ -82,7 +82,7 @@ def test_sheet_and_bench_survive_their_frozen_copies():
         ('"180 g"', '"180"', r"ingredient\[1\]\.mass: '180' has no unit"),
         ('"6 min"', '"60 min"', r"stage\[2\]\.dwell: low \(3600 s\) lies above high \(720 s\)"),
         ('"set"', '"sett"', r"stage\[2\]: kind 'sett'; did you mean 'set'"),
-        ('id = "skin"', 'id = "warm"', "stage id 'warm' stands twice"),
+        ('id = "skin"', 'id = "warm"', r"stage\[2\]\.id: 'warm' stands twice"),
         ('name = "Smoked beet and barley roll"', "", r"sheet\.name: missing"),
         (', length = "115 mm"', "", "a cylinder needs a length"),
         ("[sheet]", "[sheet", "this is not TOML"),
