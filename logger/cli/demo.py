@@ -14,6 +14,7 @@ from typing import Any
 
 import click
 
+from logger.cli.examples import put_examples
 from logger.cli.options import default_folder
 from logger.cli.start import end_process, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
@@ -126,7 +127,8 @@ def demo(
 ) -> None:
     """Play a batch on the virtual bench and watch it live.
 
-    Ctrl-C ends it; the run is saved and stays in the list.
+    Ctrl-C ends it; the run is saved and stays in the list. An empty data folder gets finished runs
+    to look back at first, good ones and failed ones.
     """
     from dashboard.serve import serve
 
@@ -134,6 +136,9 @@ def demo(
     # The screen's libraries are slow to load: let them, while bench and recorder start.
     threading.Thread(target=importlib.import_module, args=("dashboard.app",), daemon=True).start()
     folder = DataFolder(data or default_folder() / "demo")
+    examples = put_examples(folder)
+    if examples:
+        click.echo(f"{examples} finished runs to look back at are in the list of runs.")
     with tempfile.TemporaryDirectory(prefix="bainlog-") as scratch, contextlib.ExitStack() as end:
         bench = BenchProcess(
             Path(scratch),

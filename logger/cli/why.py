@@ -9,10 +9,12 @@ import click
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.cli.sheet import write_new
 from logger.model.errors import InputError
+from logger.model.finding import Finding
 from logger.recorder.replay import replay
 from logger.recorder.setup import fats_of, read_text
 from logger.review.compare import Comparison, compare
-from logger.review.explain import Explanation, explain
+from logger.review.explain import explain
+from logger.review.explanation import Explanation, capital
 from logger.review.facts import facts_of
 from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
 from logger.review.learned import learned_sheet
@@ -43,19 +45,33 @@ def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> Non
         return
     click.echo(found.says)
     click.echo(f"Compared with {len(found.compared_with)} good runs.")
-    for finding in found.limits:
-        click.echo(f"Limit broken in {finding.stage}: {finding.check}, {finding.evidence}")
+    for line in _limit_lines(found):
+        click.echo(f"Limit broken in {line}")
     for text in found.unlike:
         click.echo(f"Unlike the good runs: {text}")
     for number, cause in enumerate(found.causes[:5], start=1):
-        click.echo(f"\n{number}. {cause.says}  [{cause.score:.2f}]")
+        known = cause.mechanism
+        says = f"{capital(known.cause)}. {known.because}" if cause.proven else cause.says
+        click.echo(f"\n{number}. {says}  [rank {cause.score:.2f}]")
         for evidence in cause.evidence:
-            click.echo(f"   - {evidence.finding.evidence} ({evidence.kind})")
-        click.echo(f"   Wrong if {cause.mechanism.wrong_if}.")
-        click.echo(f"   Next time: {cause.mechanism.next_time}.")
-        click.echo(f"   Source: {cause.mechanism.source}")
+            click.echo(f"   - {evidence.finding.evidence} ({evidence.kind_text})")
+        click.echo(f"   Wrong if {known.wrong_if}.")
+        click.echo(f"   Next time: {known.next_time}.")
+        click.echo(f"   Source: {known.source}")
     for text in found.missing:
         click.echo(f"Not measured: {text}")
+
+
+def _limit_lines(found: Explanation) -> list[str]:
+    """Write broken limits, those of several pieces in one line."""
+    alike: dict[tuple[str, str], list[Finding]] = {}
+    for finding in found.limits:
+        alike.setdefault((finding.stage, finding.check), []).append(finding)
+    lines = []
+    for (stage, check), findings in alike.items():
+        more = f", and {len(findings) - 1} more" if len(findings) > 1 else ""
+        lines.append(f"{stage}: {check}, {findings[0].evidence}{more}")
+    return lines
 
 
 @click.command("compare")

@@ -10,6 +10,7 @@
 - ``knowledge``, ``evidence``, ``explain``, ``answer``, ``explanation``  why a batch came out as it
   did: ranked causes, the sentence, the values
 - ``compare``  runs side by side
-- ``figures``, ``fingerprint``, ``report_content``, ``report``, ``report_pages``  a run to hand on
+- ``figures``, ``fingerprint``, ``report_content``, ``report_words``, ``report``,
+  ``report_pages``  a run to hand on
 - ``known``  the fats a review may know
 """

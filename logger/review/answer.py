@@ -55,6 +55,11 @@ def answer(run: Portrait, witness: Witness, causes: Sequence[Cause]) -> str:
 def _unmeasured(causes: Sequence[Cause]) -> str:
     """Return which causes are left where nothing that was measured explains."""
     first = causes[0]
+    if first.evidence:
+        return (
+            f"Nothing that was measured explains {quoted(first.fits)}. Of what was not measured "
+            f"the likeliest is that {first.mechanism.cause} ({first.evidence[0].finding.evidence})."
+        )
     alike = [c.mechanism.cause for c in causes if not c.proven and set(c.fits) & set(first.fits)]
     return (
         f"Nothing that was measured explains {quoted(first.fits)}. What was not measured may: "

@@ -24,6 +24,12 @@ _UNLIKE_FROM, _UNLIKE_STEP, _UNLIKE_TO = 0.5, 0.1, 0.95
 _ANOTHER_KIND, _ANOTHER_LOT, _UNWEIGHED = 0.6, 0.25, 0.6
 _DOUBT = 0.5  # of a number whose channel was silent or stuck for a fifth of the time it is from
 _DOUBT_SHARE = 0.2
+_KINDS = {
+    "limit": "beyond or near the sheet's limit",
+    "unlike": "unlike the good runs",
+    "difference": "not as in the good runs",
+    "usual": "as in the good runs",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +58,11 @@ class Evidence:
     def as_json(self) -> dict[str, Any]:
         """Return the finding as plain JSON values, with its kind and strength."""
         return {**asdict(self.finding), "kind": self.kind, "strength": round(self.strength, 3)}
+
+    @property
+    def kind_text(self) -> str:
+        """What kind of evidence it is, in words."""
+        return _KINDS[self.kind]
 
 
 class Witness:

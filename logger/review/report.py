@@ -8,18 +8,15 @@ import html
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from logger.correct.lagless import sentences
 from logger.review.explanation import Cause, Explanation, capital
 from logger.review.figures import svg_of, traces_figure
 from logger.review.report_content import ReportContent
+from logger.review.report_words import NOTICE, began, came_out, ordered, place, span
 from logger.watch.amounts import mass_g
 from logger.watch.checks import shown
 
-_ORDER = ("not met", "undecided", "not measured", "met")
 _MARKS = {"not met": "✗", "undecided": "?", "not measured": "–", "met": "✓"}
-NOTICE = (
-    "This report shows what sensors recorded and what follows from it by the rules named. It does "
-    "not certify food as safe; follow local regulation, and discard when in doubt."
-)
 _CSS = """
 :root { color-scheme: light; }
 body { font: 15px/1.45 system-ui, sans-serif; color: #111; background: #fff; margin: 0 auto;
@@ -29,14 +26,18 @@ h1 { font-size: 1.6rem; margin: 0 0 .2rem; } h2 { font-size: 1.2rem; margin: 1.6
 p { margin: .3rem 0; } .answer { font-size: 1.15rem; font-weight: 600; }
 .scroll { overflow-x: auto; } table { border-collapse: collapse; width: 100%; font-size: .87rem; }
 th, td { text-align: left; vertical-align: top; padding: .2rem .5rem;
-  border-bottom: 1px solid #ccc; } td.n { text-align: right; white-space: nowrap; }
+  border-bottom: 1px solid #ccc; }
+.findings td:nth-child(1), .findings td:nth-child(2), .findings td:nth-child(5),
+.notes td:nth-child(1) { white-space: nowrap; }
+.findings th:nth-child(4) { width: 32%; } .findings th:nth-child(6) { width: 17%; }
 figure { margin: 0; } figure svg { width: 100%; height: auto; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem 1rem; margin: .3rem 0; }
 dt { font-weight: 600; } dd { margin: 0; overflow-wrap: anywhere; }
 .caution { border: 2px solid #111; padding: .4rem .7rem; }
 @page { size: A4; margin: 15mm; }
 @media print { body { font-size: 10pt; max-width: none; padding: 0; }
-  h2, h3 { break-after: avoid; } tr, figure, .cause { break-inside: avoid; }
+  h2, h3, .before { break-after: avoid; } table { font-size: 8.5pt; }
+  th, td { padding: .1rem .35rem; } tr, figure, .cause { break-inside: avoid; }
   .scroll { overflow: visible; } thead { display: table-header-group; } }
 """
 
@@ -82,32 +83,13 @@ def report_html(content: ReportContent) -> str:
     )
 
 
-def came_out(run: Mapping[str, Any]) -> str:
-    """Return outcome and defects in words."""
-    if not run.get("outcome"):
-        return "nobody has said yet how it came out"
-    defects = run.get("defects") or []
-    return f"{run['outcome']}{': ' + ', '.join(defects) if defects else ''}"
-
-
-def ordered(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
-    """Return findings with the broken limits first."""
-    return sorted(findings, key=lambda f: _ORDER.index(f["verdict"]))
-
-
-def span(row: Mapping[str, Any], start: str = "from_s", end: str = "to_s") -> str:
-    """Return a stretch of time as minutes of the run, or nothing."""
-    low, high = row.get(start), row.get(end)
-    if low is None:
-        return ""
-    return f"{low / 60:.1f}" + (f" to {high / 60:.1f} min" if high is not None else " min")
-
-
 def _e(text: object) -> str:
     return html.escape(str(text), quote=True)
 
 
-def _table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+def _table(
+    caption: str, heads: Sequence[str], rows: Iterable[Sequence[object]], look: str = "plain"
+) -> str:
     lines = [
         "<tr>" + "".join(f"<td>{_e('' if c is None else c)}</td>" for c in row) + "</tr>"
         for row in rows
@@ -117,9 +99,8 @@ def _table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[object]])
     head = "".join(f'<th scope="col">{_e(h)}</th>' for h in heads)
     return (
         f'<h2>{_e(caption)}</h2>\n<div class="scroll" tabindex="0" role="region" '
-        f'aria-label="{_e(caption)}"><table>\n<thead><tr>{head}</tr></thead>\n<tbody>\n'
-        + "\n".join(lines)
-        + "\n</tbody></table></div>"
+        f'aria-label="{_e(caption)}"><table class="{look}">\n'
+        f"<thead><tr>{head}</tr></thead>\n<tbody>\n" + "\n".join(lines) + "\n</tbody></table></div>"
     )
 
 
@@ -128,7 +109,7 @@ def _head(content: ReportContent) -> str:
     length = shown(run["duration_s"], "s") if run.get("duration_s") else "unknown length"
     return (
         f"<h1>{_e(run['sheet'])}</h1>\n<p>Revision {_e(run['revision'])}, run {_e(run['id'])}, "
-        f"{_e(run['started'])}, {_e(length)}</p>\n<p>How it came out: {_e(came_out(run))}</p>"
+        f"{_e(began(run))}, {_e(length)}</p>\n<p>How it came out: {_e(came_out(run))}</p>"
     )
 
 
@@ -152,7 +133,7 @@ def _causes(why: Explanation | None) -> str:
         return ""
     good = len(why.compared_with)
     intro = f"Compared with {good} good run{'' if good == 1 else 's'} of the same product."
-    blocks = [f"<h2>Why</h2>\n<p>{intro} The order is a rank, no probability.</p>"]
+    blocks = [f'<h2>Why</h2>\n<p class="before">{intro} The order is a rank, no probability.</p>']
     blocks += [_cause(n, c) for n, c in enumerate(why.causes[:5], start=1)]
     for title, texts in (
         ("Unlike the good runs", why.unlike),
@@ -166,10 +147,12 @@ def _causes(why: Explanation | None) -> str:
 
 def _cause(number: int, cause: Cause) -> str:
     known = cause.mechanism
-    evidence = "".join(f"<li>{_e(e.finding.evidence)} ({_e(e.kind)})</li>" for e in cause.evidence)
+    evidence = "".join(
+        f"<li>{_e(e.finding.evidence)} ({_e(e.kind_text)})</li>" for e in cause.evidence
+    )
     return (
         f'<section class="cause"><h3>{number}. {_e(capital(known.cause))}</h3>\n'
-        f"<p>{_e(cause.says)}</p>\n"
+        f"<p>{_e(known.because if cause.proven else cause.says)}</p>\n"
         + (f"<ul>{evidence}</ul>\n" if evidence else "")
         + f"<dl><dt>Wrong if</dt><dd>{_e(known.wrong_if)}</dd><dt>Next time</dt>"
         f"<dd>{_e(known.next_time)}</dd><dt>Source</dt><dd>{_e(known.source)}</dd></dl></section>"
@@ -179,12 +162,13 @@ def _cause(number: int, cause: Cause) -> str:
 def _findings(findings: Sequence[Mapping[str, Any]]) -> str:
     return _table(
         "Findings",
-        ("", "stage", "piece", "what", "evidence", "when", "limit from"),
+        ("verdict", "where", "what", "evidence", "when", "limit from"),
         (
-            (f"{_MARKS[f['verdict']]} {f['verdict']}", f["stage"], f["piece"], f["check"],
-             f["evidence"], span(f), f["source"])
+            (f"{_MARKS[f['verdict']]} {f['verdict']}", place(f), f["check"], f["evidence"],
+             span(f), f["source"])
             for f in ordered(findings)
         ),
+        look="findings",
     )  # fmt: skip
 
 
@@ -251,7 +235,7 @@ def _notes(content: ReportContent) -> str:
         (span(g), f"{g.get('channel', '')}: no readings ({g.get('why', 'gap')})")
         for g in content.shown["gaps"]
     ]
-    return _table("Notes and gaps", ("when", "what"), rows)
+    return _table("Notes and gaps", ("when", "what"), rows, look="notes")
 
 
 def _sensors(content: ReportContent) -> str:
@@ -259,7 +243,7 @@ def _sensors(content: ReportContent) -> str:
         "Checks of the sensors",
         ("sensor", "on the day of the run"),
         ((s["label"], s["says"]) for s in content.shown["sensors"]),
-    )
+    ) + "".join(f"<p>{_e(sentence)}</p>" for sentence in sentences(content.shown["derived"]))
 
 
 def _cautions(cautions: Sequence[str]) -> str:

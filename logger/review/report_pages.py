@@ -11,14 +11,17 @@ from matplotlib import rc_context
 from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
+from logger.correct import lagless
+from logger.review.explanation import Explanation, capital
 from logger.review.figures import STYLE, traces_figure
-from logger.review.report import NOTICE, came_out, ordered, span
 from logger.review.report_content import ReportContent
+from logger.review.report_words import NOTICE, began, came_out, ordered, place, span
 from logger.watch.checks import shown
 from logger.watch.probechecks import sentences
 
 _A4_IN = (8.27, 11.69)
-_WIDTH, _LINES_A_PAGE = 104, 74
+_WIDTH, _LINES_A_PAGE = 108, 72
+_LEFT, _TOP, _INDENT, _LINE_IN = 0.08, 0.95, 0.006, 0.145
 _PNG_DPI = 150
 
 
@@ -42,8 +45,8 @@ def report_pdf(content: ReportContent, file: BinaryIO) -> int:
         pdf.savefig(_first_page(content))
         pages = 1
         for start in range(0, len(lines), _LINES_A_PAGE):
-            pdf.savefig(_text_page(lines[start : start + _LINES_A_PAGE]))
             pages += 1
+            pdf.savefig(_text_page(lines[start : start + _LINES_A_PAGE], pages))
     return pages
 
 
@@ -56,11 +59,11 @@ def report_png(content: ReportContent, file: BinaryIO) -> None:
 def _first_page(content: ReportContent) -> Figure:
     run = content.shown["run"]
     figure = Figure(figsize=_A4_IN, layout="constrained")
-    parts: Any = figure.subfigures(2, 1, height_ratios=(1.0, 3.4))
-    top, bottom = parts
+    parts: Any = figure.subfigures(3, 1, height_ratios=(1.0, 3.2, 0.12))
+    top, bottom, foot = parts
     head = [
         f"Revision {run['revision']}, run {run['id']}",
-        str(run["started"]),
+        began(run),
         f"How it came out: {came_out(run)}",
     ]
     if content.explanation is not None:
@@ -68,39 +71,36 @@ def _first_page(content: ReportContent) -> Figure:
     top.text(0.08, 0.88, run["sheet"], fontsize=17, weight="bold", va="top")
     top.text(0.08, 0.74, "\n".join(head), fontsize=10, va="top", linespacing=1.5)
     traces_figure(content.channels, content.shown["stages"], figure=bottom)
-    figure.text(0.08, 0.015, f"bainlog {content.version}   data {content.data_sha256[:16]}",
-                fontsize=7)  # fmt: skip
+    foot.text(_LEFT, 0.3, f"bainlog {content.version}, data {content.data_sha256[:16]}",
+              fontsize=7)  # fmt: skip
     return figure
 
 
-def _text_page(lines: list[str]) -> Figure:
+def _text_page(lines: list[str], number: int) -> Figure:
+    """Write lines onto a page; a line in capitals is a heading."""
     figure = Figure(figsize=_A4_IN)
-    figure.text(0.07, 0.96, "\n".join(lines), fontsize=7.4, family="monospace", va="top",
-                linespacing=1.35)  # fmt: skip
+    for row, line in enumerate(lines):
+        heading, indent = line.isupper(), len(line) - len(line.lstrip())
+        figure.text(
+            _LEFT + _INDENT * indent, _TOP - row * _LINE_IN / _A4_IN[1],
+            capital(line.strip().lower()) if heading else line.strip(),
+            fontsize=10.0 if heading else 7.6, weight="bold" if heading else "normal", va="top",
+        )  # fmt: skip
+    figure.text(1.0 - _LEFT, 0.025, f"page {number}", fontsize=7, ha="right")
     return figure
 
 
 def _lines(content: ReportContent) -> Iterator[str]:
-    why = content.explanation
-    if why is not None and (why.causes or why.missing):
-        yield from ("WHY", "")
-        for number, cause in enumerate(why.causes[:5], start=1):
-            yield from _wrapped(f"{number}. {cause.says}")
-            for evidence in cause.evidence:
-                yield from _wrapped(f"- {evidence.finding.evidence} ({evidence.kind})", indent=3)
-            yield from _wrapped(f"Wrong if: {cause.mechanism.wrong_if}", indent=3)
-            yield from _wrapped(f"Next time: {cause.mechanism.next_time}", indent=3)
-            yield ""
-        for missing in why.missing:
-            yield from _wrapped(f"Not measured: {missing}")
-        yield ""
+    if content.explanation is not None:
+        yield from _why(content.explanation)
     yield from ("FINDINGS", "")
     for finding in ordered(content.shown["findings"]):
-        piece = f" piece {finding['piece']}" if finding["piece"] else ""
+        when = span(finding)
         yield from _wrapped(
-            f"{finding['verdict'].upper()}: {finding['stage']}{piece}, {finding['check']}: "
-            f"{finding['evidence']} {span(finding)}"
-        )
+            ": ".join(part for part in (
+                capital(finding["verdict"]), place(finding), finding["check"], finding["evidence"]
+            ) if part) + (f" ({when})" if when else "")
+        )  # fmt: skip
     yield from ("", "PIECES IN THE BATH", "")
     for row in content.shown["immersions"]:
         dwell = "still in" if row.get("dwell_s") is None else shown(row["dwell_s"], "s")
@@ -111,13 +111,34 @@ def _lines(content: ReportContent) -> Iterator[str]:
     yield from ("", "NOTES, SENSORS AND CAUTIONS", "")
     for note in content.shown["notes"]:
         yield from _wrapped(f"{span({'from_s': note.get('t_s')})}: {note.get('text', '')}")
-    for sentence in sentences(content.shown["sensors"]):
+    shown_ = content.shown
+    for sentence in (*sentences(shown_["sensors"]), *lagless.sentences(shown_["derived"])):
         yield from _wrapped(sentence)
     for caution in (NOTICE, *content.cautions):
         yield from _wrapped(caution)
     yield ""
     yield from _wrapped(f"Made {content.made}; bainlog {content.version}; data SHA-256 "
                         f"{content.data_sha256}; ± is expanded, k = 2")  # fmt: skip
+
+
+def _why(why: Explanation) -> Iterator[str]:
+    if not (why.causes or why.missing):
+        return
+    yield from ("WHY", "")
+    for number, cause in enumerate(why.causes[:5], start=1):
+        known = cause.mechanism
+        yield from _wrapped(f"{number}. {capital(known.cause)}")
+        yield from _wrapped(known.because if cause.proven else cause.says, indent=3)
+        for evidence in cause.evidence:
+            text = f"- {evidence.finding.evidence} ({evidence.kind_text})"
+            yield from _wrapped(text, indent=3)
+        yield from _wrapped(f"Wrong if: {known.wrong_if}", indent=3)
+        yield from _wrapped(f"Next time: {known.next_time}", indent=3)
+        yield from _wrapped(f"Source: {known.source}", indent=3)
+        yield ""
+    for missing in why.missing:
+        yield from _wrapped(f"Not measured: {missing}")
+    yield ""
 
 
 def _wrapped(text: str, width: int = _WIDTH, indent: int = 0) -> list[str]:

@@ -2,15 +2,23 @@
 
 Each run has noise, touches and up to two faults of the line or a sensor; the engine judges it as it
 judges a live run, and the explanation sees what a recorded run holds, never the truth. The seeds of
-the reported table are others than those the ranks were tuned on (10 000 and up).
+the reported table (50 000 and up) are others than those the ranks were tuned on (10 000 to 49 999):
+``python -m tests.bench.why --seed 20000 --share 0.25`` makes a smaller table of such seeds.
 """
 
+import argparse
 import collections
 import concurrent.futures
+import datetime
 import itertools
 import math
+import os
+import pickle
+import sys
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -59,9 +67,11 @@ def faults_of(case: Case) -> tuple[str, ...]:
     return tuple(found)
 
 
-def make(case: Case) -> tuple[Case, Portrait, list[str]]:
+def make(case: Case, folder: Path | None = None) -> tuple[Case, Portrait, list[str]]:
     """Simulate and judge one run; give its portrait and the defects that came out."""
-    facts, run = judged(case.seed, case.causes, faults_of(case), short=case.short)
+    name = f"{case.seed}{'s' if case.short else 'f'}.results"
+    kept = folder / name if folder is not None else None
+    facts, run = judged(case.seed, case.causes, faults_of(case), short=case.short, kept=kept)
     return case, portrait(facts), run.truth["defects"]
 
 
@@ -99,10 +109,15 @@ _SAME_HAND = {
 }  # fmt: skip
 
 
-def make_all(wanted: list[Case]) -> list[tuple[Case, Portrait, list[str]]]:
-    """Make runs on two processors."""
+def make_all(wanted: list[Case], folder: Path | None) -> list[tuple[Case, Portrait, list[str]]]:
+    """Make runs on two processors; how far it is goes to the error stream."""
+    found = []
     with concurrent.futures.ProcessPoolExecutor(WORKERS) as pool:
-        return list(pool.map(make, wanted, chunksize=2))
+        for made in pool.map(make, wanted, itertools.repeat(folder)):
+            found.append(made)
+            if len(found) % 20 == 0 or len(found) == len(wanted):
+                print(f"{len(found)} of {len(wanted)} runs", file=sys.stderr, flush=True)
+    return found
 
 
 def first_named(run: Portrait, good: list[Portrait], count: int = 3) -> list[str]:
@@ -120,26 +135,42 @@ def share(hits: int, of: int) -> str:
     return f"{p:.3f} ({hits}/{of}; 95 % {max(0.0, middle - half):.3f} to {middle + half:.3f})"
 
 
-def measure(
-    first_seed: int, *, full: int, short: int, full_only: int, good: int, pairs: int
-) -> Any:
-    """Make and explain all runs; print the table; return the shares."""
-    began = time.perf_counter()
+def measure(first_seed: int, part: float, folder: Path | None) -> None:
+    """Make and explain all runs; print the shares and the table."""
+    began, processor_s = time.perf_counter(), processor_time_s()
+    full, short, full_only, good, pairs = (
+        max(1, round(part * count))
+        for count in (FULL_OF_BOTH, SHORT_OF_BOTH, FULL_ONLY, GOOD, PAIRS)
+    )
     base = [Case(seed=first_seed + i, short=s) for i in range(GOOD_RUNS_TO_COMPARE)
             for s in (True, False)]  # fmt: skip
-    singles = cases(first_seed + 1000, full, short, full_only)
-    without = good_cases(first_seed + 3000, good)
-    doubles = pair_cases(first_seed + 5000, pairs)
-    made = make_all([*base, *singles, *without, *doubles])
-    known = {True: [], False: []}
-    for case, one, defects in made[: len(base)]:
+    groups = (
+        base,
+        cases(first_seed + 1000, full, short, full_only),
+        good_cases(first_seed + 3000, good),
+        pair_cases(first_seed + 5000, pairs),
+    )
+    made = iter(make_all([case for group in groups for case in group], folder))
+    good_ones, singles, without, doubles = ([next(made) for _ in group] for group in groups)
+    known: dict[bool, list[Portrait]] = {True: [], False: []}
+    for case, one, defects in good_ones:
         if not defects:
             known[case.short].append(one)
-    rest = made[len(base) :]
-    report(rest[: len(singles)], rest[len(singles) : len(singles) + len(without)],
-           rest[len(singles) + len(without) :], known)  # fmt: skip
-    print(f"\n{len(made)} runs made and explained in {time.perf_counter() - began:.0f} s")
-    return rest, known
+    if folder is not None:
+        (folder / "portraits").write_bytes(pickle.dumps((known, singles, without, doubles)))
+    now = datetime.datetime.now(datetime.UTC).isoformat(timespec="minutes")
+    count = sum(len(group) for group in groups)
+    print(f"{now}; seeds {first_seed} and up; {count} runs; up to two faults in each")
+    report(singles, without, doubles, known)
+    print(
+        f"\n{count} runs made and explained in {time.perf_counter() - began:.0f} s, of processor "
+        f"time {processor_time_s() - processor_s:.0f} s"
+    )
+
+
+def processor_time_s() -> float:
+    """Return the processor time of this process and its ended children [s]."""
+    return sum(os.times()[:4])
 
 
 def report(singles: Any, without: Any, doubles: Any, known: Any) -> None:
@@ -192,7 +223,18 @@ def print_confusion(confusion: dict[str, "collections.Counter[str]"]) -> None:
         print(f"{name:{width}}  " + "".join(f"{row[h] or '.':>4}" for h in heads))
 
 
-def main() -> None:
-    """Print the table of the reported seeds."""
-    measure(REPORTED_SEED, full=FULL_OF_BOTH, short=SHORT_OF_BOTH, full_only=FULL_ONLY,
-            good=GOOD, pairs=PAIRS)  # fmt: skip
+def main(argv: Sequence[str] = ()) -> None:
+    """Print the table of the reported seeds, or of those asked for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.why", description=__doc__)
+    parser.add_argument("--seed", type=int, default=REPORTED_SEED, help="first seed")
+    parser.add_argument("--share", type=float, default=1.0, help="part of the runs, 0 to 1")
+    parser.add_argument("--keep", type=Path, metavar="FOLDER",
+                        help="keep what the engine found here, and take it from here")  # fmt: skip
+    asked = parser.parse_args(argv)
+    if asked.keep is not None:
+        asked.keep.mkdir(parents=True, exist_ok=True)
+    measure(asked.seed, asked.share, asked.keep)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

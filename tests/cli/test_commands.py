@@ -11,7 +11,6 @@ import pytest
 
 from logger.control.client import Client, GoneError
 from logger.model.files import bench_from_text
-from logger.store.datafolder import DataFolder
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 
@@ -145,7 +144,10 @@ def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventuall
     assert demo.returncode in (0, 1)
     assert "http://127.0.0.1:" in text
     assert "Traceback" not in text
-    (run_id,) = DataFolder(folder).run_ids()
+    run_id = state["run"]["id"]
+    listed = {r["id"]: r for r in json.loads(bainlog("runs", "--json").stdout)["runs"]}
+    assert {r["outcome"] for r in listed.values()} == {None, "accepted", "rejected"}
+    assert [i for i, r in listed.items() if r["origin"] == "live"] == [run_id]
     found = json.loads(bainlog("show", run_id, "--json").stdout)
     assert found["run"]["status"] == "ended"
     assert found["stages"][0]["kind"] == "heat"
