@@ -31,7 +31,8 @@ class Heard:
     @property
     def says(self) -> str:
         """One line for a person."""
-        head = f"{self.device} ({self.description})" if self.description else self.device
+        named = self.description not in ("", "n/a")
+        head = f"{self.device} ({self.description})" if named else self.device
         if self.error:
             return f"{head}: {self.error}"
         if self.shape is None:
