@@ -22,8 +22,10 @@ from logger.model.bench import Bench, bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.finding import Finding, Results
+from logger.store.beside import WITHOUT_LAG, packed
+from logger.store.datafolder import DataFolder
 from logger.store.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
-from logger.store.runfile import RunWriter
+from logger.store.runfile import RunView, RunWriter
 
 SHEET = """
 [sheet]
@@ -184,6 +186,41 @@ def test_the_figure_of_a_run_is_one_that_plotly_takes(links):
     assert [trace.meta for trace in figure.data] == ["fat", "bath_scale"]
     assert figure.data[1].yaxis == "y2"
     assert said == one.EXACT_SAYS
+
+
+def keep_beside(links, run_id, value):
+    """Store a series without lag beside the fat's readings, as the end of a run does."""
+    path = DataFolder(links.data_dir).run_path(run_id)
+    with RunView.open(path) as view:
+        results = view.results()
+    results.derived = [
+        {"channel": "fat", "kind": WITHOUT_LAG, "readings": len(value), "block": packed(value)}
+    ]
+    with RunWriter.reopen(path) as file:
+        file.set_results(results)
+
+
+def test_a_trace_without_lag_is_a_line_that_a_tap_on_its_name_shows(links):
+    run_id = "20261125-0913-a3f2"
+    with links.open_run(run_id) as view:
+        kept = view.readings("fat").value + 0.5
+    keep_beside(links, run_id, kept)
+    figure, _, _ = one.draw_whole(links, run_id, {})
+    go.Figure(figure)
+    shown = {trace["name"]: trace for trace in figure["data"]}
+    line = shown["Fat, lag taken off"]
+    assert line["visible"] == "legendonly"
+    assert line["yaxis"] == shown["Fat"]["yaxis"]
+    assert len(line["y"]) == len(shown["Fat"]["y"])
+    assert np.nanmax(line["y"] - shown["Fat"]["y"]) == pytest.approx(0.5, abs=1e-4)
+    operations = one.draw_window(links, run_id, (10.0, 20.0), Measures())[0].to_plotly_json()
+    place = list(shown).index("Fat, lag taken off")
+    (closer,) = [
+        o["params"]["value"]
+        for o in operations["operations"]
+        if o["location"] == ["data", place, "y"]
+    ]
+    assert 0 < len(closer) < 0.2 * len(line["y"])
 
 
 def test_findings_dwells_and_notes_stand_in_tables(links):
