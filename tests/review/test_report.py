@@ -11,7 +11,7 @@ import pytest
 from logger.model.files import sheet_from_text
 from logger.review import report_pages
 from logger.review.explain import explain
-from logger.review.figures import Drawn, thinned
+from logger.review.figures import Drawn, thinned, traces_figure
 from logger.review.knowledge import builtin_knowledge
 from logger.review.report import report_html
 from logger.review.report_content import ReportContent
@@ -51,6 +51,8 @@ def content(make_run, good_runs):
              "says": "checked 410 days ago; check it in ice water"},
             {"channel": "bath", "label": "Bath", "check": "never", "says": "never checked"},
         ],
+        "derived": [{"channel": "fat", "label": "Fat", "kind": "without lag",
+                     "time_constant_s": 3.5, "largest_k": 1.24}],
     }  # fmt: skip
     return ReportContent(
         shown=shown,
@@ -175,3 +177,13 @@ def test_the_checks_of_the_sensors_stand_in_it(content):
     lines = list(report_pages._lines(content))
     assert "Fat: checked 410 days ago; check it in ice water." in lines
     assert "Never checked: Bath." in lines
+
+
+def test_what_is_kept_beside_the_readings_is_said_and_drawn(content):
+    assert "also kept without the probe&#x27;s lag" in report_html(content)
+    assert any("also kept without the probe's lag" in line for line in report_pages._lines(content))
+    fat = content.channels[0]
+    with_lag = replace(content, channels=[replace(fat, without_lag=fat.value + 1.0)])
+    plain = replace(content, channels=[fat])
+    drawn = [len(traces_figure(c.channels, []).axes[0].lines) for c in (plain, with_lag)]
+    assert drawn == [1, 2]
