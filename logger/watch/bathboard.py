@@ -4,7 +4,8 @@ Pure; used by the bath watcher, whose rows it words. Times are seconds on the ru
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any
 
 from logger.model.state import Tone
@@ -14,6 +15,12 @@ from logger.watch.immersion.table import Immersion
 SOON_S = 20.0
 """A piece is called this long before it is due [s]: time to dry a hand."""
 UNSURE_BELOW = 0.8
+
+_news = attrgetter(
+    "piece", "in_s", "out_s", "dwell_s", "ambiguous", "at_start", "in_between_s", "out_between_s",
+    "dwell_between_s", "lifted_s", "by_hand",
+)  # fmt: skip
+"""What of a row counts as news."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,6 +221,6 @@ def span(low_s: float, high_s: float) -> str:
     return f"{low_s / 60.0:.0f} to {high_s / 60.0:.0f} min"
 
 
-def without_number(row: Immersion) -> Immersion:
-    """Return a row with everything that counts as news, for telling what changed."""
-    return replace(row, number=0, confidence=0.0, candidates=(), mass_in_g=None, mass_out_g=None)
+def same_news(a: Immersion, b: Immersion) -> bool:
+    """Return whether two rows tell the same: how sure it is, and masses, are no news."""
+    return a is b or _news(a) == _news(b)

@@ -7,7 +7,7 @@ spans what it may be, so that a planned dwell never hides an early pull-out.
 import math
 from typing import Any
 
-from logger.model.finding import Finding
+from logger.model.finding import Finding, Verdict
 from logger.model.written import Band
 from logger.science.dwell import NeededDwell
 from logger.science.inventory import REFRESH_BELOW
@@ -164,7 +164,7 @@ def calcium_findings(
     ]  # fmt: skip
 
 
-def row_of(piece: Piece, stage: str, channel: str | None, dwell: Finding) -> dict[str, Any]:
+def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> dict[str, Any]:
     """Return the row of an immersion for the results, JSON-ready.
 
     Where a gap hides a moment, the time is None and ``in_between_s`` or ``out_between_s`` holds the
@@ -189,7 +189,7 @@ def row_of(piece: Piece, stage: str, channel: str | None, dwell: Finding) -> dic
         "ambiguous": row.ambiguous,
         "by_hand": row.by_hand,
         "candidates": [c.dwell_s for c in row.candidates],
-        "verdict": dwell.verdict,
+        "verdict": verdict,
     }
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from logger.model.event import Event
 from logger.model.state import Proposal
-from logger.watch.bathboard import Piece, without_number
+from logger.watch.bathboard import Piece, same_news
 from logger.watch.checks import shown
 from logger.watch.contract import Context, seconds
 from logger.watch.immersion.table import Immersion
@@ -40,11 +40,11 @@ class News:
         for piece in pieces:
             row = piece.row
             old = self._told.get(row.number)
-            if old is not None and without_number(old) == without_number(row):
+            if old is not None and same_news(old, row):
                 self._news.pop(row.number, None)
                 continue
             news, since_ns = self._news.get(row.number, (row, t_ns))
-            if without_number(news) != without_number(row):
+            if not same_news(news, row):
                 since_ns = t_ns
             self._news[row.number] = row, since_ns
             if t_ns - since_ns >= STANDS_NS or ended:

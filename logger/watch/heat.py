@@ -8,6 +8,7 @@ the planned pour. Correlated errors of two channels on one board are taken into 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from logger.correct.channel import difference_uncertainty
 from logger.model.event import Event
@@ -183,27 +184,28 @@ class HeatWatch(Plain):
 
     def missing(self, t_ns: int) -> list[str]:
         """Return what is missing before the phases may be combined, each in a sentence."""
+        return list(self._missing(t_ns))
+
+    # Inside.
+
+    def _missing(self, t_ns: int) -> Iterator[str]:
         rule = judged_rule(self.context.sheet)
-        found: list[str] = []
         for name, probe, band in self._phases():
             value = probe.value(t_ns)
             if value is None:
-                found.append(f"{_capital(_label(name))}: {probe.why_missing(_label(name))}.")
+                yield f"{_capital(_label(name))}: {probe.why_missing(_label(name))}."
                 continue
             if band is None:
                 continue
             verdict, evidence = judge(value, probe.u, band, rule)
             if verdict != "met":
-                found.append(f"{_capital(_label(name))}: {evidence}.")
+                yield f"{_capital(_label(name))}: {evidence}."
         gap_k, u_gap = self.difference(t_ns)
         band = self.stage.fat_above_water_k
         if gap_k is not None and judge(gap_k, u_gap, band, rule)[0] != "met":
-            found.append(f"Fat above water: {judge(gap_k, u_gap, band, rule)[1]}.")
-        found += self._not_melted()
-        found += self._mix_missing(t_ns, rule)
-        return found
-
-    # Inside.
+            yield f"Fat above water: {judge(gap_k, u_gap, band, rule)[1]}."
+        yield from self._not_melted()
+        yield from self._mix_missing(t_ns, rule)
 
     def _phases(self) -> tuple[tuple[str, Probe, Band | None], ...]:
         return (("fat", self.fat, self.stage.fat_c), ("water", self.water, self.stage.water_c))
@@ -242,7 +244,7 @@ class HeatWatch(Plain):
             self.context.batch.values["melted_t_s"] = seconds(t_ns)
 
     def _note_ready(self, t_ns: int) -> None:
-        if self.missing(t_ns):
+        if next(self._missing(t_ns), None) is not None:
             self.ready_since_ns = None
             return
         if self.ready_since_ns is None:

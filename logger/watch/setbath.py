@@ -6,11 +6,10 @@ bath probe and the sheet tell how far each skin has set (``skin``), and what to 
 """
 
 import math
-from dataclasses import replace
 from typing import Any
 
 from logger.model.event import Event
-from logger.model.finding import Finding
+from logger.model.finding import Finding, Verdict
 from logger.model.reading import Reading
 from logger.model.sheet import SetStage
 from logger.model.state import StageView
@@ -27,6 +26,7 @@ from logger.watch.bathwords import word_of, word_of_mark
 from logger.watch.checks import number
 from logger.watch.contract import Condition, Context, Watcher, seconds
 from logger.watch.immersion.detector import ImmersionDetector
+from logger.watch.immersion.table import Immersion
 from logger.watch.limits import band_conditions
 from logger.watch.plain import Plain
 from logger.watch.probe import Probe
@@ -70,6 +70,10 @@ class SetBath(Plain):
         """Silences of the bath scale."""
         self._heard_ns: int | None = None
         """Last value of the bath scale."""
+        self._seen: list[Piece] = []
+        """The pieces as they stood at the last tick."""
+        self._verdicts: dict[int, tuple[Immersion, Verdict]] = {}
+        """Of the dwell, by row, with the row as it was judged."""
         self._worst = {True: Worst(stage.bath_c), False: Worst(stage.bath_c)}
         """Bath temperature with pieces in, and without."""
 
@@ -112,7 +116,7 @@ class SetBath(Plain):
         self.skin.sample(
             seconds(t_ns), self.probe.value(t_ns), {self._coat_mm(p) for p in self._numbers()}
         )
-        pieces = self.pieces(t_ns)
+        pieces = self._seen = self.pieces(t_ns)
         self._account(pieces)
         occupied = any(p.inside for p in pieces)
         self._worst[occupied].take(self.probe.value(t_ns), self.probe.u, t_ns)
@@ -160,13 +164,17 @@ class SetBath(Plain):
             coat_mm, share = self._coat_mm(row.piece), None
             if row.in_s is not None:
                 share = self.skin.share(coat_mm, row.in_s, left_at_s(row, now_s))
-            piece = Piece(
-                row=row, share=share, left_s=None, needed=self.skin.needed(coat_mm),
-                low_s=self.low_s, high_s=self.high_s,
-            )  # fmt: skip
-            if piece.inside:
-                piece = replace(piece, left_s=self.skin.left_s(coat_mm, share or 0.0))
-            found.append(piece)
+            inside = row.out_s is None and row.out_between_s is None
+            found.append(
+                Piece(
+                    row=row,
+                    share=share,
+                    left_s=self.skin.left_s(coat_mm, share or 0.0) if inside else None,
+                    needed=self.skin.needed(coat_mm),
+                    low_s=self.low_s,
+                    high_s=self.high_s,
+                )
+            )
         return found
 
     def view(self, t_ns: int) -> StageView:
@@ -205,13 +213,13 @@ class SetBath(Plain):
             self.stage.bath_c, channel=self.probe.channel,
         )  # fmt: skip
         return found + bathtold.conditions(
-            self.stage.id, self.pieces(self.now_ns), seconds(self.now_ns), high_s=self.high_s,
+            self.stage.id, self._seen, seconds(self.now_ns), high_s=self.high_s,
             refused=self.skin.refused, channel=self.scale,
         )  # fmt: skip
 
     def finished(self) -> str | None:
         """Return that all pieces are out, once they are."""
-        pieces = self.pieces(self.now_ns)
+        pieces = self._seen
         count = len({p.row.piece for p in pieces})
         if not pieces or self.expected is None or count < self.expected:
             return None
@@ -264,7 +272,7 @@ class SetBath(Plain):
     def _write_rows(self, pieces: list[Piece]) -> None:
         results = self.context.out.results
         mine = [
-            bathfindings.row_of(p, self.stage.id, self.scale, self._dwell_finding(p, self.now_ns))
+            bathfindings.row_of(p, self.stage.id, self.scale, self._dwell_verdict(p))
             for p in pieces
         ]
         others = [r for r in results.immersions if r.get("stage") != self.stage.id]
@@ -278,6 +286,15 @@ class SetBath(Plain):
         formed.write(self.context)
         if self.skin.strength is not None:
             results.values["bath_strength"] = self.skin.strength
+
+    def _dwell_verdict(self, piece: Piece) -> Verdict:
+        """Judge a dwell anew only when its row reads otherwise."""
+        row = piece.row
+        judged = self._verdicts.get(row.number)
+        if judged is None or judged[0] is not row:
+            judged = row, self._dwell_finding(piece, self.now_ns).verdict
+            self._verdicts[row.number] = judged
+        return judged[1]
 
     def _dwell_finding(self, piece: Piece, t_ns: int) -> Finding:
         return bathfindings.dwell_finding(self.context, piece, self.stage.dwell_s, self.scale, t_ns)
