@@ -20,6 +20,9 @@ from logger.watch.immersion.ways import Deed, Given, Held, State, Teller
 MOST_SKIPPED = 3
 KEEP_WITHIN = 10.0  # states less likely than the best by more than this are dropped
 KEEP_STATES = 60
+FEWEST_STATES = 1
+MOST_WORK = 24_000
+"""Ways looked at in one weighing; where there would be more, fewer states are kept."""
 
 
 @dataclass(slots=True)
@@ -76,7 +79,7 @@ def weigh(plateaus: Sequence[Plateau], given: Given, known: Knowledge) -> Storie
     lanes[0][start.state] = start
     teller = Teller(plateaus, given, known)
     for place in range(len(plateaus)):
-        lane = _pruned(lanes[place])
+        lane = _pruned(lanes[place], _most_states(teller.work, place, len(plateaus)))
         lanes[place] = lane
         for after in range(place + 1, min(len(plateaus), place + 2 + MOST_SKIPPED)):
             step = step_between(plateaus, place, after)
@@ -101,13 +104,19 @@ def _reach(
         target.came = (node, deeds)
 
 
-def _pruned(lane: dict[State, Node]) -> dict[State, Node]:
+def _most_states(work: int, place: int, places: int) -> int:
+    """How many states may be kept at a place, so that a wild trace is still told in time."""
+    allowed = MOST_WORK * (place + 1) // places
+    return max(FEWEST_STATES, KEEP_STATES * allowed // max(work, allowed))
+
+
+def _pruned(lane: dict[State, Node], most: int) -> dict[State, Node]:
     if not lane:
         return lane
     least = max(node.forward for node in lane.values()) - KEEP_WITHIN
     kept = [node for node in lane.values() if node.forward >= least]
-    if len(kept) > KEEP_STATES:
-        kept = sorted(kept, key=lambda node: -node.forward)[:KEEP_STATES]
+    if len(kept) > most:
+        kept = sorted(kept, key=lambda node: -node.forward)[:most]
     return {node.state: node for node in kept}
 
 

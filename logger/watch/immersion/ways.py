@@ -17,6 +17,8 @@ from logger.watch.immersion.steps import Step
 
 AGAINST_WORD = 25.0
 WAYS_WITHIN = 11.0  # ways less likely than the best one from the same state by more are not told
+PAIRS_A_WAY = 20
+"""So many pairs of pieces are looked at in the time of a way."""
 
 
 class Held(NamedTuple):
@@ -78,6 +80,8 @@ class Teller:
         self.given = given
         self.known = known
         self.registered = bool(given.masses_g)
+        self.work = 0
+        """How many ways were looked at so far."""
 
     def ways(self, step: Step, state: State) -> Iterator[Way]:
         """Everything that explains a step, with its logarithmic weight and the state after it."""
@@ -88,6 +92,7 @@ class Teller:
             return
         skipped = (step.after - step.before - 1) * chances.PER_SKIPPED
         ways = [(w + skipped, deeds, new) for w, deeds, new in self._all_ways(step, held, seen)]
+        self.work += 1 + len(ways) + len(held) ** 2 // PAIRS_A_WAY
         said = [
             place
             for place in range(step.before + 1, step.after + 1)
@@ -207,7 +212,7 @@ class Teller:
                 way = self._swap(step, state, label, expected_g, piece)
                 yield way[0] + price + self._turn(label, seen), way[1], way[2]
         net_g, drag_g = step.net_g, self.known.drag_g
-        for one, two in combinations(held, 2) if net_g < 0 else ():
+        for one, two in combinations(held, 2) if _two_may_weigh(held, -net_g - 2 * drag_g) else ():
             if abs(net_g + one.mass_g + two.mass_g + 2 * drag_g) <= 8:
                 way = self._two_out(step, state, one, two)
                 yield way[0] + price, way[1], way[2]
@@ -330,6 +335,14 @@ def next_in_turn(pieces: Iterable[int], seen: Collection[int]) -> set[int]:
     left = [piece for piece in pieces if piece not in seen]
     above = [piece for piece in left if piece > max(seen, default=0)]
     return {min(left), min(above, default=min(left))}
+
+
+def _two_may_weigh(held: tuple[Held, ...], both_g: float) -> bool:
+    """Whether any two pieces can weigh so much together, to 8 g: mostly a glance rules it out."""
+    if both_g <= 0 or len(held) < 2:
+        return False
+    masses = sorted(piece.mass_g for piece in held)
+    return masses[0] + masses[1] - 8 <= both_g <= masses[-1] + masses[-2] + 8
 
 
 def _with(state: State, piece: Held) -> State:
