@@ -61,9 +61,14 @@ def figure(
                 "hovertemplate": "%{fullData.name}: %{y:.2f} at %{x:.1f} min<extra></extra>",
             }
         )  # fmt: skip
+    said = [] if lines else [
+        {"xref": "paper", "yref": "paper", "x": 0.5, "y": 0.6, "showarrow": False,
+         "text": "No trace to draw yet.", "font": {"size": 18, "color": ground.soft}}
+    ]  # fmt: skip
     return {
         "data": traces,
         "layout": {
+            "annotations": said,
             "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
             "font": {"family": canvas.FONT, "size": 14, "color": ground.ink},
             "margin": {"l": 60, "r": 16, "t": 10, "b": 80}, "dragmode": "zoom",

@@ -5,7 +5,7 @@ Causes, ranks and evidence come from ``logger.review.explain``; this page draws 
 
 from typing import Any
 
-from dash import Dash, Input, Output, State, dcc, html
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.learn.portraits import Portraits
 from dashboard.learn.together import address
@@ -16,6 +16,7 @@ from dashboard.measures import Measures, clock
 from dashboard.palette import GROUNDS, Theme, see_through
 from dashboard.runs import lanes
 from dashboard.runs.one import channels_of
+from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
 from logger.model.errors import BainlogError
 from logger.review.explain import Cause, Explanation
@@ -60,6 +61,7 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
         className="plain-page wide",
         children=[
             dcc.Store(id="why-run", data=run_id),
+            dcc.Store(id="why-narrow"),
             dcc.Store(
                 id="why-places",
                 data=[places_of(cause) for cause in found.causes[:MOST]],
@@ -73,11 +75,13 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
                 className="plate",
                 children=[
                     html.H2("Where the evidence lies"),
+                    html.P(_where_in_words(found), className="soft"),
                     dcc.Graph(
                         id="why-graph", responsive=True, className="run-graph",
                         figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
                         config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
                     ),
+                    html.Div(id="why-words", className="works"),
                 ],
             ),
             html.Ol([draw_cause(c, k) for k, c in enumerate(found.causes[:MOST], 1)],
@@ -96,6 +100,18 @@ def _beside(run_id: str, found: Explanation) -> Any:
     return html.P(
         dcc.Link("Beside the latest good runs: another fat or lot, all numbers", href=beside)
     )
+
+
+def _where_in_words(found: Explanation) -> str:
+    """Say where the marks of the graph stand, by the number of their cause."""
+    said = []
+    for number, cause in enumerate(found.causes[:MOST], 1):
+        spans = {f"{clock(p['from_s'])} to {clock(p['to_s'])}": None for p in places_of(cause)}
+        if spans:
+            said.append(f"{number} stands at {', '.join(spans)}.")
+    if not said:
+        return "No evidence has a place on the traces."
+    return "A number marks what speaks for the cause of that number below. " + " ".join(said)
 
 
 def places_of(cause: Cause) -> list[dict[str, Any]]:
@@ -152,40 +168,77 @@ def _list(title: str, texts: Any) -> Any:
 
 def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
+    app.clientside_callback(
+        ClientsideFunction("pages", "narrow"),
+        Output("why-narrow", "data"),
+        Input("why-run", "data"),
+    )
 
     @app.callback(
         Output("why-graph", "figure"),
-        Input("why-run", "data"),
+        Output("why-words", "children"),
+        Input("why-narrow", "data"),
         Input("choices", "data"),
+        State("why-run", "data"),
         State("why-places", "data"),
     )
-    def _draw(run_id: str, choices: Any, places: Any) -> Any:
-        return evidence_figure(links, run_id, places or [], choices or {})
+    def _draw(narrow: Any, choices: Any, run_id: str, places: Any) -> Any:
+        if narrow is None:  # not measured yet; comes at once
+            return no_update, no_update
+        return evidence_figure(links, run_id, places or [], choices or {}, narrow=bool(narrow))
 
 
 def evidence_figure(
-    links: Links, run_id: str, places: list[list[dict[str, Any]]], choices: dict[str, Any]
-) -> dict[str, Any]:
-    """Return the run's traces with each cause's evidence marked by the cause's number."""
+    links: Links,
+    run_id: str,
+    places: list[list[dict[str, Any]]],
+    choices: dict[str, Any],
+    *,
+    narrow: bool = False,
+) -> tuple[dict[str, Any], list[Any]]:
+    """Return the traces with each cause's evidence marked by the cause's number, and their words.
+
+    Temperatures are all drawn, scales where evidence lies on them.
+    """
     theme: Theme = "light" if choices.get("theme") == "light" else "dark"
+    measures = Measures.of(choices)
+    asked = {place["channel"] for found in places for place in found}
     with links.open_run(run_id) as view:
-        channels = channels_of(view)
+        channels = [c for c in channels_of(view) if c["unit"] != "g" or c["id"] in asked]
         drawn = {c["id"]: window(view, c["id"], None, None) for c in channels}
         results = view.results()
+        titles = {stage.id: stage.title for stage in view.sheet().stage}
         end_s = view.duration_ns / 1e9
-    stages = [{**s, "title": s["id"]} for s in (results.stages if results else [])]
-    made = lanes.figure(channels, drawn, stages, end_s, theme, Measures.of(choices))
+    stages = [
+        {**s, "title": titles.get(s["id"]) or s["id"]} for s in (results.stages if results else [])
+    ]
+    made = lanes.figure(channels, drawn, stages, end_s, theme, measures, narrow=narrow)
     for number, found in enumerate(places, 1):
         for place in found:
-            low, high = canvas.x_of(place["from_s"]), canvas.x_of(place["to_s"])
-            made["layout"]["shapes"].append(
-                {"type": "rect", "xref": "x", "yref": "paper", "x0": low, "x1": high, "y0": 0,
-                 "y1": 1, "layer": "below", "line": {"width": 1, "color": GROUNDS[theme].accent},
-                 "fillcolor": see_through(GROUNDS[theme].accent, 0.12)}
-            )  # fmt: skip
-            made["layout"]["annotations"].append(
-                {"xref": "x", "x": low, "yref": "paper", "y": 0.98 - 0.07 * ((number - 1) % 6),
-                 "text": f"<b>{number}</b>", "showarrow": False, "xanchor": "left",
-                 "font": {"size": 18, "color": GROUNDS[theme].accent}}
-            )  # fmt: skip
-    return made
+            mark_place(made["layout"], number, place, channels, theme)
+    told = [Told(str(c["label"]), drawn[c["id"]].points, c["unit"]) for c in channels]
+    return made, draw_told(told, measures, title="The traces at round times")
+
+
+def mark_place(
+    layout: dict[str, Any],
+    number: int,
+    place: dict[str, Any],
+    channels: list[dict[str, Any]],
+    theme: Theme,
+) -> None:
+    """Mark where evidence lies: its time over the height of its channel's lane."""
+    accent = GROUNDS[theme].accent
+    low, high = canvas.x_of(place["from_s"]), canvas.x_of(place["to_s"])
+    channel = next((c for c in channels if c["id"] == place["channel"]), None)
+    axis = "paper" if channel is None else f"{lanes.axis_of(channel, channels)} domain"
+    layout["shapes"].append(
+        {"type": "rect", "xref": "x", "yref": axis, "x0": low, "x1": high, "y0": 0, "y1": 1,
+         "layer": "below", "line": {"width": 1.5, "color": accent},
+         "fillcolor": see_through(accent, 0.16)}
+    )  # fmt: skip
+    layout["annotations"].append(
+        {"xref": "x", "x": low, "yref": axis, "y": 1.0 - 0.16 * ((number - 1) % 6),
+         "text": f"<b>{number}</b>", "showarrow": False, "xanchor": "right", "yanchor": "top",
+         "font": {"size": 18, "color": accent}}
+    )  # fmt: skip

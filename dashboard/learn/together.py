@@ -16,6 +16,7 @@ from dashboard.links import Links
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.palette import Theme
+from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
 from logger.model.errors import BainlogError
@@ -61,9 +62,10 @@ def layout() -> html.Div:
                         figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
                         config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
                     ),
+                    html.Div(id="tog-words"),
                 ],
             ),
-            html.Div(id="tog-tables", className="run-tables"),
+            html.Div(id="tog-tables", className="run-tables works"),
         ],
     )  # fmt: skip
 
@@ -88,6 +90,7 @@ def register(app: Dash, links: Links) -> None:
     @app.callback(
         Output("tog-graph", "figure"),
         Output("tog-says", "children"),
+        Output("tog-words", "children"),
         Output("tog-tables", "children"),
         Input("tog-runs", "value"),
         Input("tog-anchor", "value"),
@@ -131,28 +134,44 @@ def draw(
     role: str,
     good: bool,
     choices: dict[str, Any],
-) -> tuple[dict[str, Any], str, list[Any]]:
-    """Return the figure, what can be told in a sentence, and the tables."""
+) -> tuple[dict[str, Any], str, list[Any], list[Any]]:
+    """Return the figure, what can be told in a sentence, the traces in words, and the tables."""
     theme: Theme = "light" if choices.get("theme") == "light" else "dark"
     measures = Measures.of(choices)
     unit = "g" if role in SCALE_ROLES else "degC"
     taken = {run_id: _portrait(portraits, run_id) for run_id in ids[: overlay.MOST]}
     runs = [run for run in taken.values() if run is not None]
     without = [run_id for run_id, run in taken.items() if run is None]
+    names = names_of(links, ids)
     lines, missing = [], []
     for run in runs:
         points = aligned(links, run, role, anchor)
         if points is None:
             missing.append(run.run_id)
         else:
-            lines.append(overlay.Line(f"{run.run_id} {run.outcome or ''}", points))
+            lines.append(overlay.Line(names[run.run_id], points))
     band = _good_traces(links, portraits, runs, role, anchor) if good and runs else []
     made = overlay.figure(lines, band, ROLE_LABELS.get(role, role), unit, theme, measures)
+    made["layout"]["xaxis"]["title"]["text"] = f"minutes from {ANCHORS[anchor]}"
+    told = [Told(line.name, line.points, unit) for line in lines]
+    title = f"{ROLE_LABELS.get(role, role)}, time from {ANCHORS[anchor]}"
+    words = draw_told(told, measures, title=title)
     said = _says(runs, without, missing, anchor)
     if len(runs) < 2:
-        return made, said, []
+        return made, said, words, []
     found = compare(runs)
-    return made, f"{found.says} {said}".strip(), draw_tables(found, measures)
+    return made, f"{found.says} {said}".strip(), words, draw_tables(found, measures, names)
+
+
+def names_of(links: Links, ids: list[str]) -> dict[str, str]:
+    """Return a short name of each chosen run: its number, when it began, how it came out."""
+    entries = {entry.run_id: entry for entry in links.catalog().runs()} if ids else {}
+    return {
+        run_id: f"{number}. {entry.started[:16].replace('T', ' ')}, {entry.outcome or 'not said'}"
+        for number, run_id in enumerate(ids, 1)
+        for entry in [entries.get(run_id)]
+        if entry is not None
+    }
 
 
 def _portrait(portraits: Portraits, run_id: str) -> Any:
@@ -200,16 +219,25 @@ def _says(runs: list[Any], without: list[Any], missing: list[str], anchor: str) 
     return " ".join(said)
 
 
-def draw_tables(found: Comparison, measures: Measures) -> list[Any]:
-    """Draw what differs in the sheets, what the change did, and all numbers."""
-    heads = ["", *found.runs]
+def draw_tables(
+    found: Comparison, measures: Measures, names: dict[str, str] | None = None
+) -> list[Any]:
+    """Draw what differs in the sheets, what the change did, and all numbers.
+
+    Parameters
+    ----------
+    names : dict or None
+        What each run is called in the tables; its id where it is not among them.
+    """
+    called = {run_id: (names or {}).get(run_id, run_id) for run_id in found.runs}
+    heads = ["Number", *called.values()]
     changes = [
-        [change.where, change.before or "–", change.after or "–", run]
+        [change.where, change.before or "–", change.after or "–", called[run]]
         for run, changed in zip(found.runs[1:], found.changes, strict=True)
         for change in changed
     ]
     swaps = [
-        [swap.group, swap.before, swap.after, run]
+        [swap.group, swap.before, swap.after, called[run]]
         for run, swapped in zip(found.runs[1:], found.swaps, strict=True)
         for swap in swapped
     ]

@@ -9,6 +9,8 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
 
+from dashboard.learn import overlay
+from dashboard.learn.together import address
 from dashboard.links import Links
 from dashboard.palette import Theme
 from dashboard.runs.card import draw_card
@@ -29,13 +31,15 @@ def layout() -> html.Div:
         className="plain-page wide",
         children=[
             html.H1("Runs"),
+            dmc.TextInput(
+                id="runs-text", label="Search", size="md", className="wide-filter",
+                placeholder="sheet, ingredient, lot, defect, note…",
+            ),
             html.Div(
-                className="filters",
+                className="filters in-a-row",
+                role="group",
+                **{"aria-label": "Filters"},
                 children=[
-                    dmc.TextInput(
-                        id="runs-text", label="Search", size="md", className="filter wide-filter",
-                        placeholder="sheet, ingredient, lot, defect, note…",
-                    ),
                     *chosen,
                     dmc.DateInput(id="runs-since", label="From day", size="md", clearable=True,
                                   valueFormat="YYYY-MM-DD", className="filter"),
@@ -46,15 +50,14 @@ def layout() -> html.Div:
             html.Div(
                 [
                     html.P(id="runs-count", role="status", className="soft"),
-                    dcc.Link("Lay the picked runs side by side", href="/compare", id="runs-go",
-                             className="key small"),
+                    dcc.Link(go_words([]), href="/compare", id="runs-go", className="key small"),
                 ],
                 className="answers spread-out",
             ),
             dmc.CheckboxGroup(
                 id="runs-picked",
                 value=[],
-                children=html.Ul(id="runs-list", className="run-list"),
+                children=html.Ul(id="runs-list", className="run-list works"),
                 wrapperProps={"aria-label": "Runs to lay side by side"},
             ),
         ],
@@ -81,10 +84,24 @@ def register(app: Dash, links: Links) -> None:
         return list_runs(links, text or "", asked, (since, until), theme)
 
     @app.callback(
-        Output("picked", "data"), Input("runs-picked", "value"), prevent_initial_call=True
+        Output("picked", "data"),
+        Output("runs-go", "children"),
+        Output("runs-go", "href"),
+        Input("runs-picked", "value"),
+        prevent_initial_call=True,
     )
     def _pick(picked: Any) -> Any:
-        return list(picked or [])
+        ids = list(picked or [])
+        return ids, go_words(ids), address(ids) if ids else "/compare"
+
+
+def go_words(ids: list[str]) -> str:
+    """Return what the way to the side-by-side page is called."""
+    if not ids:
+        return "Side by side: pick runs below"
+    if len(ids) > overlay.MOST:
+        return f"Lay the first {overlay.MOST} of {len(ids)} picked runs side by side"
+    return f"Lay {len(ids)} picked run{'s' if len(ids) > 1 else ''} side by side"
 
 
 def list_runs(

@@ -2,6 +2,7 @@
 
 import copy
 import datetime
+import json
 import re
 import signal
 import subprocess
@@ -11,7 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import urlsplit
 
 import numpy as np
@@ -353,3 +354,73 @@ def open_page(browser: Any) -> Iterator[Opener]:
     opener.close()
     assert opener.strayed == []
     assert opener.complaints == []
+
+
+ALLOWED: dict[str, str] = {}
+"""Rules of axe that may fail, with the reason; none."""
+
+
+@pytest.fixture
+def violations() -> Callable[[Any], list[str]]:
+    """Return a function that lists what axe finds wrong on a page: WCAG 2.2, levels A and AA."""
+
+    def found(page: Any) -> list[str]:
+        import axe_playwright_python
+
+        source = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text("utf-8")
+        page.evaluate(source)
+        told = page.evaluate(
+            """() => axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa",
+            "wcag22aa"]})"""
+        )
+        assert len(told["passes"]) > 10, "axe saw next to nothing"
+        return [
+            json.dumps({"rule": v["id"], "where": [n["html"][:160] for n in v["nodes"][:3]],
+                        "why": v["nodes"][0]["failureSummary"][:300]})
+            for v in told["violations"]
+            if v["id"] not in ALLOWED
+        ]  # fmt: skip
+
+    return found
+
+
+@pytest.fixture
+def shoot() -> Callable[[Any, str], None]:
+    """Return a function that keeps a picture of a page to be looked at."""
+
+    def shot(page: Any, name: str) -> None:
+        ARTIFACTS.mkdir(exist_ok=True)
+        page.screenshot(path=ARTIFACTS / f"{name}.png")
+
+    return shot
+
+
+class Shelf(NamedTuple):
+    """A data folder with ended runs of one product, by their ids."""
+
+    folder: Path
+    good: tuple[str, ...]
+    bad: str
+
+
+@pytest.fixture(scope="session")
+def shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
+    """Four good runs, made of one virtual batch, and one whose water phase was too cold."""
+    from tests.bench._run_files import judge, write
+
+    folder = tmp_path_factory.mktemp("shelf")
+    good = tuple(f"2026112{day}-0913-a3f{day}" for day in range(4))
+    held = judge(1, rate_hz=2.0)
+    for place, run_id in enumerate(good):
+        write(folder, run_id, held, warmer_k=0.2 * place)
+    bad = "20261124-0913-a3f4"
+    write(folder, bad, judge(5, ("water_too_cold",), rate_hz=2.0))
+    return Shelf(folder, good, bad)
+
+
+@pytest.fixture(scope="session")
+def shelf_screen(shelf: Shelf) -> Iterator[ScreenProcess]:
+    """A screen on the shelf of ended runs; no recorder runs."""
+    screen = ScreenProcess(shelf.folder)
+    yield screen
+    screen.stop()

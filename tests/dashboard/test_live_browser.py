@@ -4,9 +4,7 @@ Every request that leaves this machine is aborted and fails the test; so does ev
 browser's console. Screenshots go to ``.artifacts/`` to be looked at.
 """
 
-import json
 import re
-from pathlib import Path
 
 import pytest
 
@@ -21,9 +19,6 @@ NEWEST = """
   return than === null ? newest : newest > than;
 }
 """
-ARTIFACTS = Path(__file__).resolve().parents[2] / ".artifacts"
-ALLOWED: dict[str, str] = {}
-"""Rules of axe that may fail, with the reason; none."""
 
 
 def expect():
@@ -52,11 +47,6 @@ def newest_ms(page) -> int:
 def await_newer(page, than_ms: int = 0) -> None:
     """Wait until a sample later than that is drawn."""
     page.wait_for_function(NEWEST, arg=than_ms)
-
-
-def shoot(page, name: str) -> None:
-    ARTIFACTS.mkdir(exist_ok=True)
-    page.screenshot(path=ARTIFACTS / f"{name}.png")
 
 
 @pytest.fixture
@@ -230,7 +220,7 @@ def test_a_server_that_restarts_is_found_again_without_reload(demo, open_page, o
 @pytest.mark.parametrize(
     ("size", "name"), [((1280, 800), "tablet"), ((390, 844), "phone")], ids=["tablet", "phone"]
 )
-def test_nothing_is_out_of_reach_for_anybody(demo, open_page, theme, size, name):
+def test_nothing_is_out_of_reach_for_anybody(demo, open_page, violations, shoot, theme, size, name):
     """axe: WCAG 2.2, levels A and AA; targets of 44 px and more; nothing wider than the screen."""
     page = open_page(demo.url, theme=theme, size=size)
     recording(page)
@@ -246,35 +236,7 @@ def test_nothing_is_out_of_reach_for_anybody(demo, open_page, theme, size, name)
     assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
 
 
-@pytest.mark.parametrize("theme", ["dark", "light"])
-@pytest.mark.parametrize("path", ["runs", "compare", "sheets", "instruments", "no-such-page"])
-def test_the_other_pages_are_in_reach_too(demo, open_page, theme, path):
-    page = open_page(demo.url + path, theme=theme)
-    expect()(page.locator("h1")).to_be_visible()
-    page.wait_for_load_state("networkidle")
-    shoot(page, f"{path}-{theme}")
-    assert violations(page) == []
-
-
-def violations(page) -> list[str]:
-    import axe_playwright_python
-
-    source = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text("utf-8")
-    page.evaluate(source)
-    found = page.evaluate(
-        """() => axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa",
-        "wcag22aa"]})"""
-    )
-    assert len(found["passes"]) > 10, "axe saw next to nothing"
-    return [
-        json.dumps({"rule": v["id"], "where": [n["html"][:160] for n in v["nodes"][:3]],
-                    "why": v["nodes"][0]["failureSummary"][:300]})
-        for v in found["violations"]
-        if v["id"] not in ALLOWED
-    ]  # fmt: skip
-
-
-def test_ending_a_batch_puts_it_into_the_list_and_it_opens(demo, open_page):
+def test_ending_a_batch_puts_it_into_the_list_and_it_opens(demo, open_page, violations, shoot):
     page = open_page(demo.url)
     recording(page)
     page.click("#do-end")
