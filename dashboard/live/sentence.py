@@ -54,7 +54,7 @@ def draw_sentence(state: dict[str, Any] | None, *, first: bool = False) -> list[
     bare = state is not None and state["phase"] == "idle" and not state["channels"]
     tone, say, more = what_to_say(state) if state is not None or not first else FIRST
     idle = first or (state is not None and state["phase"] != "recording")
-    word = "Not recording" if idle else TONES[tone]
+    word = "Not recording" if idle else "Not connected" if state is None else TONES[tone]
     return [
         html.Div(
             className=f"sentence tone-{tone}",

@@ -90,7 +90,7 @@ def _turn(old: list[float] | None, view: View, t_s: float) -> list[float]:
 
 
 def _blank(view: View, ui: int) -> dict[str, Any]:
-    said = "The traces begin with the batch.<br>Each sensor can be checked beforehand."
+    said = "The traces begin with the batch.<br>Each sensor can be<br>checked beforehand."
     empty = canvas.layout(view.theme, view.measures, view.scale, [0.0, 300.0], ui, view.compact)
     for axis in ("xaxis", "yaxis", "yaxis2"):
         empty[axis] = {"visible": False, "fixedrange": True}

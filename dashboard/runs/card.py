@@ -15,6 +15,8 @@ from dashboard.measures import clock
 from dashboard.palette import Theme, trace_colour
 
 WIDTH, HEIGHT = 220, 56
+LEAST = 8.0
+"""The height stands for at least so much [degC or g]: noise stays a flat line."""
 CAME_OUT = {"accepted": ("good", "accepted"), "rejected": ("stop", "rejected")}
 STATUS = {
     "recording": ("do", "being recorded"),
@@ -76,7 +78,7 @@ def came_out(row: dict[str, Any]) -> tuple[str, str]:
 
 
 def small_picture(traces: dict[str, list[list[float | None]]], theme: Theme) -> str:
-    """Return the traces as an image address; each channel fills the height by itself."""
+    """Return the traces as an image address; each channel has the height for itself."""
     ends = [points[-1][0] for points in traces.values() if points]
     end_s = max((float(t) for t in ends if t is not None), default=0.0)
     lines = [
@@ -96,7 +98,9 @@ def _path(points: list[list[float | None]], end_s: float) -> str:
     values = [p[1] for p in points if p[1] is not None]
     if not values:
         return ""
-    low, span = min(values), (max(values) - min(values)) or 1.0
+    low, high = min(values), max(values)
+    span = max(high - low, LEAST)
+    low = (low + high - span) / 2.0
     parts: list[str] = []
     pen = "M"
     for t_s, value in points:

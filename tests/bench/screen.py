@@ -1,7 +1,9 @@
 """The screen under load: from a sample's arrival to the painted frame, bytes, processor time.
 
 A real recorder reads eight probes at 10 Hz from a pseudo-terminal; two hours of made history lie
-ahead of what it records, so that the page draws as much as on a long day. Needs a Chromium.
+ahead of what it records, so that the page draws as much as on a long day. Then the page of a run of
+ten million readings. ``--soak-minutes 30`` leaves the live page open so long and watches memory.
+Needs a Chromium.
 """
 
 import contextlib
@@ -26,16 +28,15 @@ from logger.control.client import Client
 from logger.recorder.launch import start_process
 from logger.store.records import Series
 from logger.store.runfile import RunView
+from tests.bench import _long_run
+from tests.bench._browsing import browsers, load, open_browser, rss_mb, used_s
 
 PROBES = 8
 RATE_HZ = 10.0
 AHEAD_S = 7200.0
 WARM_S, MEASURE_S = 8.0, 40.0
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
+SETTLED_MIN = 5
+"""Minutes after which memory must have stopped growing."""
 SHEET = """
 [sheet]
 name = "Load"
@@ -113,6 +114,7 @@ class AheadView:
         self._view = view
         self.header = view.header
         self.bench, self.close, self.together = view.bench, view.close, view.together
+        self.results = view.results
 
     def events(self, after_seq: int = 0) -> list[Any]:
         return []
@@ -148,25 +150,9 @@ class AheadLinks(Links):
         return AheadView(super().open_run(run_id))
 
 
-def browsers() -> list[psutil.Process]:
-    """The browser processes that this process started."""
-    return [p for p in psutil.Process().children(recursive=True) if "chrom" in p.name()]
-
-
-def used_s(processes: list[psutil.Process]) -> float:
-    total = 0.0
-    for process in processes:
-        with contextlib.suppress(psutil.NoSuchProcess):
-            total += sum(process.cpu_times()[:2])
-    return total
-
-
 def measure(url: str, origin_ms: float, window: str) -> None:
     """Open the page, wait, print what was seen."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with open_browser() as browser:
         page = browser.new_page(viewport={"width": 1280, "height": 800})
         page.goto(url)
         page.wait_for_selector("#bench-page[data-state=recording]")
@@ -187,21 +173,51 @@ def measure(url: str, origin_ms: float, window: str) -> None:
             "document.querySelector('#strip .js-plotly-plot').data"
             ".reduce((sum, trace) => sum + trace.x.length, 0)"
         )
-        browser.close()
     cuts = statistics.quantiles(late, n=100)
-    load = os.getloadavg()[0] / (os.cpu_count() or 1)
     print(
         f"window {window}: sample to painted p5 {cuts[4]:.0f} ms, p50 {cuts[49]:.0f} ms, "
         f"p95 {cuts[94]:.0f} ms, max "
         f"{max(late):.0f} ms of {len(late)} samples ({PROBES} x {RATE_HZ:g} Hz, "
         f"{drawn} points drawn); {len(sizes) / lasted:.1f} updates/s, median "
         f"{statistics.median(sizes):.0f} and mean {statistics.mean(sizes):.0f} bytes each; "
-        f"browser {share:.0%} of a core; the machine's load was {load:.1f} a core"
+        f"browser {share:.0%} of a core; {load()}"
     )
+
+
+def soak(url: str, minutes: float) -> None:
+    """Leave the page open and print what the processes hold, each minute."""
+    with open_browser() as browser:
+        page = browser.new_page(viewport={"width": 1280, "height": 800})
+        page.goto(url)
+        page.wait_for_selector("#bench-page[data-state=recording]")
+        line = page.context.new_cdp_session(page)
+        line.send("HeapProfiler.enable")
+        held: list[tuple[float, float, float]] = []
+        for minute in range(math.ceil(minutes) + 1):
+            line.send("HeapProfiler.collectGarbage")
+            heap = float(page.evaluate("performance.memory.usedJSHeapSize")) / 1e6
+            held.append((rss_mb([psutil.Process()]), rss_mb(browsers()), heap))
+            print(
+                f"after {minute} min: server {held[-1][0]:.0f} MB, browser {held[-1][1]:.0f} MB, "
+                f"its page's heap {held[-1][2]:.1f} MB",
+                flush=True,
+            )
+            if minute < minutes:
+                page.wait_for_timeout(60_000)
+    if minutes > SETTLED_MIN:
+        first = held[SETTLED_MIN]
+        grown = [
+            100.0 * (last / before - 1.0) for before, last in zip(first, held[-1], strict=True)
+        ]
+        print(
+            f"from minute {SETTLED_MIN} to {minutes:g}: server {grown[0]:+.1f} %, browser "
+            f"{grown[1]:+.1f} %, page's heap {grown[2]:+.1f} %; {load()}"
+        )
 
 
 def main() -> None:
     """Print all."""
+    minutes = float(os.environ.get("BAINLOG_SCREEN_SOAK_MINUTES", "0"))
     probes = Probes()
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch)
@@ -224,8 +240,9 @@ def main() -> None:
                 threading.Thread(target=screen.run, daemon=True).start()
                 for window in ("20 min", "all"):
                     measure(url, origin_ms, window)
-                rss_mb = psutil.Process().memory_info().rss / 1e6
-                print(f"this process with the screen in it: {rss_mb:.0f} MB")
+                print(f"this process with the screen in it: {rss_mb([psutil.Process()]):.0f} MB")
+                if minutes:
+                    soak(url, minutes)
                 client.send("run_end")
         finally:
             process.terminate()
@@ -233,3 +250,4 @@ def main() -> None:
             if process.stderr is not None:
                 process.stderr.close()
             probes.stop()
+    _long_run.main()

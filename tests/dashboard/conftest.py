@@ -174,6 +174,9 @@ class FakeRun:
         flags = np.zeros(t_ns.size, dtype=np.int32)
         return SimpleNamespace(t_ns=t_ns, value=value, flags=flags, cold_junction=None)
 
+    def results(self) -> None:
+        """A run that is being recorded has none."""
+
     @contextmanager
     def together(self) -> Iterator[Any]:
         yield self
