@@ -29,7 +29,7 @@ COMMANDS = {
     "outcome": ("logger.cli.runs:outcome", "Write down how a batch came out."),
     "explain": ("logger.cli.why:explain_", "Say why a batch came out as it did."),
     "compare": ("logger.cli.why:compare_", "Put runs side by side."),
-    "report": ("logger.cli.why:report", "Write a report to hand on, as HTML, PDF or PNG."),
+    "report": ("logger.cli.report:report", "Write a report to hand on, as HTML, PDF or PNG."),
     "learn": ("logger.cli.why:learn", "Write a sheet whose targets are what worked."),
     "export": ("logger.cli.files:export", "Write a run as CSV, Parquet or JSON."),
     "import": ("logger.cli.files:import_", "Read a CSV file as a run."),

@@ -1,7 +1,6 @@
-"""``explain``, ``compare``, ``report`` and ``learn``: why a batch came out as it did."""
+"""``explain``, ``compare`` and ``learn``: why a batch came out as it did."""
 
-import datetime
-from importlib.metadata import version
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -19,12 +18,9 @@ from logger.review.facts import facts_of
 from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
 from logger.review.learned import learned_sheet
 from logger.review.portrait import Portrait, portrait
-from logger.review.report import report_html
-from logger.review.report_content import ReportContent, report_content
-from logger.review.report_pages import report_pdf, report_png
 from logger.review.sheet_text import sheet_as_toml
 from logger.review.unlike import MOST
-from logger.store.catalog import Catalog, local_iso
+from logger.store.catalog import Catalog
 from logger.store.datafolder import DataFolder
 from logger.store.runfile import RunView
 from logger.watch.checks import shown
@@ -39,7 +35,8 @@ FILE = click.Path(path_type=Path)
 @click.option("--with", "named", multiple=True, help="Good run to compare with. [default: all]")
 def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> None:
     """Say why a batch came out as it did."""
-    found = explained(DataFolder(data), run, named)
+    folder = DataFolder(data)
+    found = explained(folder, folder.find_run(run), [folder.find_run(n) for n in named])
     if as_json:
         print_json(found.as_json())
         return
@@ -83,7 +80,7 @@ def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
     if len(runs) < 2:
         raise InputError("compare", f"{len(runs)} run", "name at least two")
     folder = DataFolder(data)
-    portraits = [portrait_of(folder, r) for r in runs]
+    portraits = [portrait_of(folder, folder.find_run(r)) for r in runs]
     found = compare(portraits)
     if as_json:
         print_json(found.as_json())
@@ -120,39 +117,13 @@ def _number_rows(found: Comparison) -> list[list[str]]:
 
 
 @click.command()
-@click.argument("run")
-@data_option
-@click.option("-o", "--output", type=FILE, required=True, help="A .html, .pdf or .png file.")
-def report(run: str, data: Path, output: Path) -> None:
-    """Write a report to hand on, as HTML, PDF or PNG."""
-    kind = output.suffix.lower()
-    if kind not in (".html", ".pdf", ".png"):
-        raise InputError(str(output), f"ending {kind!r}", "end it in .html, .pdf or .png")
-    content = content_of(DataFolder(data), run)
-    try:
-        if kind == ".html":
-            output.write_text(report_html(content), encoding="utf-8")
-        else:
-            with output.open("wb") as file:
-                if kind == ".pdf":
-                    report_pdf(content, file)
-                else:
-                    report_png(content, file)
-    except OSError as cause:
-        raise InputError(
-            str(output), f"cannot be written: {cause}", "give another place"
-        ) from cause
-    click.echo(str(output))
-
-
-@click.command()
 @click.argument("runs", nargs=-1, required=True)
 @data_option
 @click.option("-o", "--output", type=FILE, required=True, help="Where to write the new sheet.")
 def learn(runs: tuple[str, ...], data: Path, output: Path) -> None:
     """Write a sheet whose targets are what worked in one run or several."""
     folder = DataFolder(data)
-    portraits = [portrait_of(folder, r) for r in runs]
+    portraits = [portrait_of(folder, folder.find_run(r)) for r in runs]
     for one in portraits:
         if one.outcome == "rejected":
             raise InputError(one.run_id, "was rejected", "learn from runs that worked")
@@ -163,7 +134,7 @@ def learn(runs: tuple[str, ...], data: Path, output: Path) -> None:
     click.echo(str(output))
 
 
-def explained(folder: DataFolder, run: str, named: tuple[str, ...] = ()) -> Explanation:
+def explained(folder: DataFolder, run: str, named: Sequence[str] = ()) -> Explanation:
     """Explain a run against good runs of its product, the latest or those named."""
     one = portrait_of(folder, run)
     good = list(named) if named else good_runs(folder, one)
@@ -187,20 +158,3 @@ def portrait_of(folder: DataFolder, run: str) -> Portrait:
     fats = fats_of(folder)
     with RunView.open(folder.run_path(run)) as view:
         return portrait(facts_of(view, view.results() or replay(view, fats), fats))
-
-
-def content_of(folder: DataFolder, run: str) -> ReportContent:
-    """Gather what goes into the report of a run."""
-    why = explained(folder, run)
-    fats = fats_of(folder)
-    with RunView.open(folder.run_path(run)) as view:
-        return report_content(
-            view,
-            view.results() or replay(view, fats),
-            why,
-            fats,
-            started=local_iso(view.header.started_utc_ns, view.header.zone),
-            duration_s=view.duration_ns / 1e9,
-            version=version("bainlog"),
-            made=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
-        )

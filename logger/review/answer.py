@@ -108,6 +108,13 @@ def missing(
         named = [c for c in causes if c.mechanism.id == mechanism.id]
         if named and not named[0].proven:
             found.append(f"whether {mechanism.cause}; it was not if {mechanism.wrong_if}")
+    for cause in causes[:1]:
+        channels = {e.finding.channel or "" for e in cause.evidence}
+        found += [
+            f"whether the sensor read right ({says})"
+            for channel, says in witness.run.unchecked.items()
+            if channel in channels
+        ]
     if len(witness.good) < FEWEST:
         found.append(
             f"good runs to compare with: {len(witness.good)} of at least {FEWEST}; nothing is "

@@ -4,7 +4,7 @@ Pure; made of a run's facts once, then compared with others without opening the 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from logger.model.finding import Finding
@@ -35,6 +35,8 @@ class Portrait:
         Stretches without readings that may be judged.
     notes : tuple of str
         As typed.
+    unchecked : mapping of str to str
+        Channels whose sensor was never checked or is overdue, and how it stands in words.
     """
 
     run_id: str
@@ -46,6 +48,7 @@ class Portrait:
     unweighed: frozenset[str]
     gaps: Sequence[dict[str, Any]]
     notes: tuple[str, ...]
+    unchecked: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def product(self) -> str:
@@ -73,6 +76,11 @@ def portrait(facts: RunFacts) -> Portrait:
         unweighed=_unweighed(facts),
         gaps=tuple(facts.results.gaps),
         notes=tuple(str(n.get("text", "")) for n in facts.results.notes),
+        unchecked={
+            str(row["channel"]): f"{row['label']}: {row['says']}"
+            for row in facts.results.sensors
+            if row["check"] != "good"
+        },
     )
 
 

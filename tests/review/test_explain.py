@@ -161,6 +161,14 @@ def test_a_number_from_a_silent_channel_is_doubted(make_run, good_runs):
     assert "doubtful" in other.causes[0].evidence[0].finding.evidence
 
 
+def test_a_sensor_that_was_never_checked_is_said_beside_what_hangs_on_it(make_run, good_runs):
+    run = make_run("bad", outcome="rejected", defects=["skin too thin"], changed={"bath_c": 3.5},
+                   unchecked={"x": "Bath: never checked", "y": "Core: never checked"})  # fmt: skip
+    missing = why(run, good_runs).missing
+    assert "whether the sensor read right (Bath: never checked)" in missing
+    assert not any("Core" in text for text in missing)
+
+
 def test_water_that_reads_cold_but_leaves_the_emulsion_warm_points_to_the_probe(
     make_run, good_runs
 ):

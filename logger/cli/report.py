@@ -1,0 +1,65 @@
+"""``report``: a run to hand on. Apart from ``why`` because drawing is slow to load."""
+
+import datetime
+from importlib.metadata import version
+from pathlib import Path
+
+import click
+
+from logger.cli.options import data_option
+from logger.cli.why import explained
+from logger.model.errors import InputError
+from logger.recorder.replay import replay
+from logger.recorder.setup import fats_of
+from logger.review.report import report_html
+from logger.review.report_content import ReportContent, report_content
+from logger.review.report_pages import report_pdf, report_png
+from logger.store.catalog import local_iso
+from logger.store.datafolder import DataFolder
+from logger.store.runfile import RunView
+
+FILE = click.Path(path_type=Path)
+
+
+@click.command()
+@click.argument("run")
+@data_option
+@click.option("-o", "--output", type=FILE, required=True, help="A .html, .pdf or .png file.")
+def report(run: str, data: Path, output: Path) -> None:
+    """Write a report to hand on, as HTML, PDF or PNG."""
+    kind = output.suffix.lower()
+    if kind not in (".html", ".pdf", ".png"):
+        raise InputError(str(output), f"ending {kind!r}", "end it in .html, .pdf or .png")
+    folder = DataFolder(data)
+    content = content_of(folder, folder.find_run(run))
+    try:
+        if kind == ".html":
+            output.write_text(report_html(content), encoding="utf-8")
+        else:
+            with output.open("wb") as file:
+                if kind == ".pdf":
+                    report_pdf(content, file)
+                else:
+                    report_png(content, file)
+    except OSError as cause:
+        raise InputError(
+            str(output), f"cannot be written: {cause}", "give another place"
+        ) from cause
+    click.echo(str(output))
+
+
+def content_of(folder: DataFolder, run: str) -> ReportContent:
+    """Gather what goes into the report of a run."""
+    why = explained(folder, run)
+    fats = fats_of(folder)
+    with RunView.open(folder.run_path(run)) as view:
+        return report_content(
+            view,
+            view.results() or replay(view, fats),
+            why,
+            fats,
+            started=local_iso(view.header.started_utc_ns, view.header.zone),
+            duration_s=view.duration_ns / 1e9,
+            version=version("bainlog"),
+            made=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
+        )
