@@ -18,8 +18,8 @@
 - ``emulsify``, ``pour``, ``kink``, ``emulsion``, ``aftercombining``, ``fatcurve``  pouring,
   setting, also while it is formed, a fat's own curve
 - ``core``, ``chill``, ``cooling_clock``, ``freezing``, ``cook``, ``hold``, ``danger``  a core probe
-- ``form``, ``coat``, ``pieces``, ``singles``, ``dips``, ``dipvessel``, ``thickness``, ``needed``
-  pieces weighed one by one, their coats, and the dwell these will need
+- ``form``, ``coat``, ``coattold``, ``pieces``, ``singles``, ``dips``, ``dipvessel``,
+  ``thickness``, ``needed``  pieces weighed one by one, their coats, and the dwell these will need
 - ``setbath``, ``skin``, ``amounts``, ``bathboard``, ``bathcalcium``, ``bathfindings``,
   ``bathgaps``, ``bathnews``, ``bathpieces``, ``bathtold``, ``bathwords``  the calcium bath
 - ``rinse``, ``dry``, ``rack``  after the bath

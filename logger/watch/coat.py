@@ -11,9 +11,8 @@ from logger.model.event import Event
 from logger.model.reading import Reading
 from logger.model.sheet import CoatStage
 from logger.model.state import StageView, Tone
-from logger.science.coating import spread
 from logger.science.dwell import NeededDwell
-from logger.watch import checks, pieces
+from logger.watch import checks, coattold, pieces
 from logger.watch.amounts import body_of, coat_amounts, set_stage_of
 from logger.watch.contract import Context, Watcher
 from logger.watch.dips import Dips, Weighing
@@ -99,29 +98,22 @@ class CoatWatch(Plain):
         """Judge the coat of each piece."""
         self.now_ns = t_ns
         for number in sorted(self.coats):
-            self._judge(number)
+            for one in coattold.findings(
+                self.context, self.stage, number, self.coats[number], self._thickness(number),
+                channel=self.channel, why_none=self.geometry.why_none(),
+                typed=number in self.by_hand,
+            ):  # fmt: skip
+                self.context.out.find(one)
         missing = self._missing()
         if not self.coats or missing:
             why = self._why()
             if self.coats:
                 why = f"{missing} of {self.stage.pieces} coats were not weighed"
-            for check, unit, band in (
-                ("coat mass", "g", self.stage.pickup_g),
-                ("coat thickness", "mm", self.stage.thickness_mm),
-            ):
-                self.context.out.find(
-                    checks.finding(
-                        self.context, check, None, unit, math.nan, band, self.context.start_ns,
-                        t_ns, self.channel, why_missing=why,
-                    )
-                )  # fmt: skip
+            for one in coattold.unweighed(self.context, self.stage, self.channel, why, t_ns):
+                self.context.out.find(one)
         thick = self._thicknesses()
         if thick:
-            found, values = spread(thick), self.context.out.results.values
-            values["coat_mm_mean"] = found.mean
-            if found.sd is not None and found.relative is not None:
-                values["coat_mm_sd"] = found.sd
-                values["coat_spread_percent"] = 100.0 * found.relative
+            self.context.out.results.values.update(coattold.of_all(thick))
 
     def view(self, t_ns: int) -> StageView:
         """Return what to do next, the last coat, and the dwell it will need."""
@@ -142,7 +134,10 @@ class CoatWatch(Plain):
                     text="" if coat_mm is not None else self.geometry.why_none(),
                 )
             )  # fmt: skip
-        view.more = self._more()
+        view.more = coattold.lines(
+            self.needed, self.refused, self._thicknesses(),
+            self.geometry.why_none() if self.coats else "",
+        )  # fmt: skip
         return view
 
     def finished(self) -> str | None:
@@ -198,13 +193,18 @@ class CoatWatch(Plain):
         self._write()
 
     def _by_hand(self, number: int, mass_g: float, t_ns: int) -> None:
-        """A mass typed for a piece: before its dip if none is known, else the coated mass."""
+        """A mass typed for a piece: before its dip if none or a larger one is known, else the
+        coated mass."""
         bare_g = self.bare_g.get(number)
-        if bare_g is None:
+        if bare_g is not None and mass_g - bare_g > self.dips.most_g:
+            text = f"piece {number}: a coat of {mass_g - bare_g:.0f} g is none; type its mass again"
+            self.context.out.emit(t_ns, "not_done", text, piece=number)
+            return
+        if bare_g is None or mass_g <= bare_g:
             self.bare_g[number] = mass_g
             self.dips.know(number, mass_g, "before")
             pieces.facts_of(self.context.batch, number).bare_mass_g = mass_g
-        elif mass_g > bare_g:
+        else:
             self.by_hand.add(number)
             self.dips.know(number, mass_g, "after")
             self.coats[number] = mass_g - bare_g, math.nan, t_ns
@@ -266,25 +266,6 @@ class CoatWatch(Plain):
 
     # Verdicts and words.
 
-    def _judge(self, number: int) -> None:
-        mass_g, u_g, at_ns = self.coats[number]
-        coat_mm, u_mm = self._thickness(number)
-        typed = pieces.BY_HAND if number in self.by_hand else ""
-        out = self.context.out
-        out.find(
-            checks.finding(
-                self.context, "coat mass", mass_g, "g", u_g, self.stage.pickup_g, at_ns, at_ns,
-                self.channel, number, typed,
-            )
-        )  # fmt: skip
-        out.find(
-            checks.finding(
-                self.context, "coat thickness", coat_mm, "mm", u_mm, self.stage.thickness_mm,
-                at_ns, at_ns, self.channel, number,
-                typed if coat_mm is not None else self.geometry.why_none(),
-            )
-        )  # fmt: skip
-
     def _missing(self) -> int:
         return max(0, (self.stage.pieces or 0) - len(self.coats))
 
@@ -315,23 +296,3 @@ class CoatWatch(Plain):
         if waiting:
             return f"Dip piece {waiting[0]}, let it drip, then back on the scale", "do"
         return f"Piece {self.dips.best.next_before}: weigh it, dip it, weigh it again", "do"
-
-    def _more(self) -> list[str]:
-        told = []
-        if self.needed is not None:
-            says = self.needed.says()
-            told.append(says[0].upper() + says[1:] + ".")
-        if self.refused:
-            told.append(self.refused)
-        thick = self._thicknesses()
-        if len(thick) > 1:
-            found = spread(thick)
-            told.append(
-                f"{found.count} coats, {found.mean:.2f} mm on average, {found.low:.2f} to "
-                f"{found.high:.2f} mm. Time goes with the square of it."
-            )
-        if self.coats and not thick:
-            told.append(f"No thickness: {self.geometry.why_none()}.")
-        elif thick:
-            told.append("Thickness is the mean: a coat that sags is thicker below.")
-        return told

@@ -78,7 +78,7 @@ class DippingVessel:
         level_g = level.value or 0.0 if level is not None else 0.0
         reach_g = self.scale.reach_g(value_g)
         if self.after is not None and abs(value_g - (self.after.value or 0.0)) <= DRIPS_G:
-            moved = abs(value_g - (self.after.value or 0.0)) > reach_g
+            moved = abs(value_g - (self.after.value or 0.0)) > self.scale.moved_g(value_g)
             taken_g = level_g - value_g
             if not moved or not self.least_g <= taken_g <= self.most_g:
                 return None

@@ -12,12 +12,13 @@ from logger.correct.channel import Corrector, difference_uncertainty
 from logger.model.event import Event
 from logger.model.reading import Flag, Reading
 from logger.watch.contract import Context
-from logger.watch.steady import Steady
+from logger.watch.steady import NOISE_SHARE, Steady
 
 HOLD_NS = 1_000_000_000
 """How long a level must hold before it counts [ns]: a piece is let go by then."""
 LIGHTEST_G = 2.0
 """Least that counts as something on the scale [g]."""
+MOVED_STEPS = 1.5
 _LIFTED_SHARE = 0.05
 """A load of which no more than this share is left on the scale was lifted."""
 _LAIN = 14
@@ -119,6 +120,11 @@ class Singles:
         """Return the change that still counts as the same level [g]."""
         return max(self.steady.rest_g(value_g), 3.0 * (self.steady.step_g or 0.0))
 
+    def moved_g(self, value_g: float) -> float:
+        """Return the change by which a load at rest has become another, as by a drop that fell [g]:
+        more than the flicker of the last digit."""
+        return max(MOVED_STEPS * (self.steady.step_g or 0.0), NOISE_SHARE * abs(value_g))
+
     def count(self) -> Step | None:
         """Count what lies there, whatever it weighs: the operator says it is a piece."""
         if self.load is None or self.counted:
@@ -178,7 +184,10 @@ class Singles:
             return self._try(level, net_g)
         change_g = value - (self.load.value or 0.0)
         if abs(change_g) <= reach_g:
-            return None
+            if not self.counted or abs(change_g) <= self.moved_g(value) or not self._may(net_g):
+                return None
+            self.load = level
+            return self._step("changed", level)
         if change_g >= LIGHTEST_G and self.may_weigh_g is not None and self._may(change_g):
             self.base, self.load, self.counted = self.load, level, False
             return self._try(level, change_g, on_top=True)

@@ -202,3 +202,38 @@ def test_a_coated_piece_weighed_again_counts_once():
     person = Person(SHEET, step_g=0.01).wait().weigh(62.0).wait(8.0).weigh(70.2, 70.15)
     person.weigh(73.4).wait(8.0).weigh(82.7)
     assert coats(person) == pytest.approx([8.15, 9.3], abs=0.05)
+
+
+def test_a_drop_that_falls_off_the_coated_piece_does_not_count_to_its_coat():
+    """0.3 g of a 5 g coat is 6 % of its thickness and 12 % of its time."""
+    person = Person(SHEET).wait().weigh(62.0).wait(8.0)
+    person.put(68.0).put(-0.3).put(-67.7)
+    assert coats(person) == pytest.approx([5.7], abs=0.15)
+
+
+def test_a_drop_that_falls_back_into_the_vessel_does_not_count_to_the_coat():
+    person = Person(VESSEL).wait().put(620.0).wait()
+    person.put(55.0, over_s=1.0, seconds=2.0).put(-61.0, over_s=0.8, seconds=3.0)
+    person.put(0.3, over_s=0.4).wait(6.0)
+    assert coats(person) == pytest.approx([5.7], abs=0.15)
+
+
+def test_a_flickering_last_digit_is_no_other_mass():
+    person = Person(SHEET).wait().put(62.04, seconds=30.0)
+    assert len([e for e in person.said if e.kind == "piece_registered"]) <= 1
+
+
+def test_a_smaller_mass_typed_again_is_the_bare_mass():
+    person = Person(SHEET, roles=False).do("register_piece", piece=1, mass_g=68.0)
+    person.do("register_piece", piece=1, mass_g=62.0)
+    person.do("register_piece", piece=1, mass_g=69.0)
+    assert person.pieces[1]["bare_mass_g"] == pytest.approx(62.0)
+    assert coats(person) == pytest.approx([7.0])
+
+
+def test_a_typed_mass_that_is_no_coated_piece_is_refused_in_words():
+    person = Person(SHEET, roles=False).do("register_piece", piece=1, mass_g=62.0)
+    person.do("register_piece", piece=1, mass_g=690.0)
+    assert coats(person) == [None]
+    (said,) = [e for e in person.said if e.kind == "not_done"]
+    assert said.text == "piece 1: a coat of 628 g is none; type its mass again"
