@@ -8,6 +8,7 @@ import dataclasses
 from collections.abc import Mapping
 from typing import Any
 
+from logger.model.notes import all_notes
 from logger.recorder.beside import told
 from logger.recorder.replay import replay
 from logger.science.fats import Fat
@@ -46,8 +47,5 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         "outcome": outcome.outcome,
         "defects": list(outcome.defects),
     }
-    known = {(n.get("t_s"), n.get("text")) for n in found["notes"]}
-    for event in view.events():
-        if event.kind == "note" and (event.t_ns / 1e9, event.text) not in known:
-            found["notes"].append({"t_s": event.t_ns / 1e9, "text": event.text, "stage": None})
+    found["notes"] = all_notes(found["notes"], view.events())
     return {"run": run, **{name: found[name] for name in TABLES}, "values": found["values"]}

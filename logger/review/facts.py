@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
+from logger.model.event import Event
 from logger.model.finding import Results
 from logger.model.sheet import Sheet, Stage
 from logger.review.feature import Span
@@ -51,6 +52,9 @@ class ReviewedRun(StoredRun, Protocol):
 
     def outcome(self) -> _Outcome:
         """Return how it came out."""
+
+    def events(self) -> Sequence[Event]:
+        """Return all events, also those added when the run was over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from logger.model.finding import Results
+from logger.model.notes import all_notes
 from logger.model.sheet import Sheet
 from logger.review.explanation import Explanation
 from logger.review.facts import ReviewedRun
@@ -97,6 +98,7 @@ def report_content(
                 "outcome": said.outcome, "defects": list(said.defects),
             },
             **dataclasses.asdict(results),
+            "notes": all_notes(results.notes, run.events()),
         },
         sheet=sheet,
         explanation=explanation,
