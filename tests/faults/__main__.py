@@ -5,13 +5,13 @@ import json
 import sys
 from concurrent.futures import ThreadPoolExecutor
 
-from tests.faults import bench_rows, own_rows
+from tests.faults import bench_rows, own_rows, scale_rows
 
 
 def main() -> None:
     """Run all rows, the batch and the others side by side, and print them."""
     with ThreadPoolExecutor() as pool:
-        parts = [pool.submit(part.rows) for part in (bench_rows, own_rows)]
+        parts = [pool.submit(part.rows) for part in (bench_rows, own_rows, scale_rows)]
         rows = [row for part in parts for row in part.result()]
     if "--json" in sys.argv[1:]:
         print(json.dumps([{**dataclasses.asdict(r), "verdict": r.verdict} for r in rows], indent=1))

@@ -192,7 +192,7 @@ def catalog(count: int, folder: Path, chance: random.Random) -> Report:
 
 def processes(count: int, folder: Path, chance: random.Random, victims: str) -> Report:
     """The recorder, the screen, or both, in the middle of a run."""
-    from tests.faults.own_rows import INTERVAL_S, MOST_LOST_S, kill, table, until
+    from tests.faults.scale import INTERVAL_S, MOST_LOST_S, kill, table, until
 
     wrong: Report = []
     lost: list[float] = []
