@@ -57,6 +57,7 @@ RECORDER_KINDS = (
 
 ENGINE_KINDS = (
     "stage_start", "stage_end", "gap", "stale", "stuck", "rate_drop", "tare_suspected",
+    "tare_counted",
     "pour_start", "pour_end", "setting_suspected", "setting_confirmed", "crossed", "ready",
     "immersion_in", "immersion_out", "immersion_changed", "piece_registered", "alarm", "proposal",
     "finding", "weighed", "taken_back", "not_done", "exchange_suspected", "freezing_plateau",

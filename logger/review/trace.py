@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 
 from logger.correct.channel import Corrector
 from logger.correct.lagless import without_lag
-from logger.model.bench import Bench
+from logger.model.bench import SCALE_ROLES, Bench
+from logger.model.finding import Results
 from logger.model.reading import Flag
+from logger.watch.tares import COUNTED_IN
 
 UNJUDGED = int(Flag.LATE | Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
 """Flags of readings that are kept but were not judged."""
@@ -66,6 +68,9 @@ class StoredRun(Protocol):
         self, channel: str, from_ns: int | None = None, to_ns: int | None = None
     ) -> StoredSeries:
         """Return the readings of a channel."""
+
+    def results(self) -> Results | None:
+        """Return what the engine worked out when the run ended, or None."""
 
     def without_lag(self, channel: str) -> NDArray[np.float64] | None:
         """Return what the end of the run stored beside the readings of a channel, or None."""
@@ -120,7 +125,37 @@ def corrected(
     series = run.readings(channel_id, from_ns, to_ns)
     corrector = corrector or corrector_of(run, channel_id)
     value, u = corrector.values(series.value, series.cold_junction, run.header.unit_of(channel_id))
+    value = value + tares_counted_in_g(run, channel_id, series.t_ns)
     return Trace(series.t_ns, value, u, series.flags)
+
+
+def tares_counted_in_g(
+    run: StoredRun, channel_id: str, t_ns: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Return what accepted tares add to the readings of a channel at their times [g].
+
+    Parameters
+    ----------
+    run : StoredRun
+        View of a run file; while it is recorded nothing is known of it here.
+    channel_id : str
+        Channel id of its bench.
+    t_ns : ndarray of int, shape (n,)
+        Times of the readings [ns].
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        Nothing but zeros for a channel that is no scale.
+    """
+    added = np.zeros(t_ns.size)
+    if all(c.id != channel_id or c.role not in SCALE_ROLES for c in run.bench().channel):
+        return added
+    results = run.results()
+    for row in results.values.get(COUNTED_IN, []) if results is not None else []:
+        if row["channel"] == channel_id:
+            added[t_ns > round(row["from_s"] * 1e9)] = row["offset_g"]
+    return added
 
 
 Corrected = Callable[
@@ -153,6 +188,7 @@ def correcting(run: StoredRun) -> Corrected:
         value, u = corrector_of(run, channel_id).values(
             series.value, series.cold_junction, run.header.unit_of(channel_id)
         )
+        value = value + tares_counted_in_g(run, channel_id, series.t_ns)
         lagless = run.without_lag(channel_id)
         if lagless is None or lagless.size != value.size:
             lagless = without_lag(

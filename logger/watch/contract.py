@@ -62,6 +62,9 @@ class Batch:
     """Last reading with a value of each channel, by channel id; kept by the engine."""
     by_hand: dict[str, float] = field(default_factory=dict)
     """Values typed by the operator (event ``set_value``), by name; kept by the engine."""
+    offsets_g: dict[str, float] = field(default_factory=dict)
+    """What accepted tares add to the readings of a scale, by channel id; kept by
+    ``logger.watch.tares``, added by the engine."""
     weighed_g: dict[str, float] = field(default_factory=dict)
     """Net mass of each ingredient that was weighed in, by name."""
     values: dict[str, float] = field(default_factory=dict)

@@ -78,8 +78,8 @@ class EmulsifyWatch(Plain):
             self.pours.add(seconds(reading.t_ns), reading.value)
 
     def event(self, event: Event) -> None:
-        """Take a tare of the scale: its jump is no pour."""
-        if event.kind == "tare_suspected" and event.channel == self.scale:
+        """Take a tare of the scale, and its offset: their jumps are no pour."""
+        if event.kind in ("tare_suspected", "tare_counted") and event.channel == self.scale:
             self.pours.shift(float(event.data["at_s"]), float(event.data["offset_g"]))
 
     def tick(self, t_ns: int) -> None:

@@ -124,13 +124,18 @@ class Engine:
             self._advance(t_ns, reading)
         if run.past.points:
             run.past.items.append(reading)
+        shown = reading
         if flags & NOT_JUDGED:
-            reading = reading._replace(value=None)
+            shown = reading = reading._replace(value=None)
         elif value is not None:
+            offsets_g = scene.batch.offsets_g
+            if offsets_g and channel in offsets_g:
+                reading = reading._replace(value=value + offsets_g[channel])
             scene.batch.last[channel] = reading
-        events = scene.out.events
+        events, health = scene.out.events, scene.health
         for watcher in scene.watchers:
-            watcher.reading(reading)
+            # Health judges what the scale shows, all others what it means.
+            watcher.reading(shown if watcher is health else reading)
             if events:
                 run.pass_on(watcher)
 

@@ -126,6 +126,10 @@ class Health(Plain):
             view.status = "stuck"
         if view.status in ("live", "stuck"):
             view.value = pulse.value
+            offset_g = self.context.batch.offsets_g.get(channel.id)
+            if offset_g is not None and pulse.value is not None:
+                view.value = pulse.value + offset_g
+                view.says = view.says or f"{offset_g:.1f} g of a tare counted in"
             view.u_expanded = 2.0 * pulse.u if pulse.u == pulse.u else None
         view.t_s = seconds(pulse.value_ns) if pulse.value_ns is not None else None
         view.rate_hz = pulse.rate_hz()
@@ -212,14 +216,16 @@ class Health(Plain):
         if tare is None:
             return
         name = self._wires.name(channel_id)
+        counted_g = self.context.batch.offsets_g.get(channel_id, 0.0)
+        before_g, after_g = tare.before_g + counted_g, tare.after_g + counted_g
         self._emit(
             t_ns,
             "tare_suspected",
             channel_id,
-            f"{name}: tared? It went from {tare.before_g:g} g to {tare.after_g:g} g",
+            f"{name}: tared? It went from {before_g:g} g to {after_g:g} g",
             at_s=seconds(tare.t_ns),
-            before_g=tare.before_g,
-            after_g=tare.after_g,
+            before_g=before_g,
+            after_g=after_g,
             offset_g=tare.before_g - tare.after_g,
             by_flag=tare.by_flag,
         )

@@ -24,6 +24,7 @@ from logger.watch import (
 from logger.watch.aftercombining import AfterCombining
 from logger.watch.contract import Context, Watcher
 from logger.watch.danger import DangerZone
+from logger.watch.tares import Tares
 
 Maker = Callable[[Context], Watcher]
 
@@ -59,4 +60,4 @@ def make(context: Context) -> Watcher:
 
 def run_long(context: Context) -> list[Watcher]:
     """Return the watchers that live as long as the run, besides health."""
-    return [DangerZone(context), AfterCombining(context)]
+    return [DangerZone(context), AfterCombining(context), Tares(context)]

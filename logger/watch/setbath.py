@@ -107,7 +107,7 @@ class SetBath(Plain):
                 self._confirm(*taken)
         elif event.kind == "gap" and event.channel == self.scale:
             self.gaps_s.append((float(event.data["from_s"]), float(event.data["to_s"])))
-        elif event.kind == "tare" and event.channel == self.scale:
+        elif event.kind in ("tare", "tare_counted") and event.channel == self.scale:
             self.detector.tare(at_s)
 
     def tick(self, t_ns: int) -> None:
