@@ -10,7 +10,7 @@ from dashboard.links import Links
 from logger.model.errors import BainlogError
 from logger.review.explain import Explanation, explain
 from logger.review.facts import facts_of
-from logger.review.knowledge import builtin_knowledge
+from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
 from logger.review.known import known_fats, known_slabs
 from logger.review.portrait import Portrait, portrait
 
@@ -61,6 +61,19 @@ class Portraits:
         own = self._links.folder().slabs_file
         return known_slabs(own.read_text("utf-8") if own.is_file() else None)
 
+    def knowledge(self) -> tuple[Mechanism, ...]:
+        """Return what leads to what, the data folder's own ``knowledge.toml`` on top.
+
+        Raises
+        ------
+        InputError
+            If that file does not read.
+        """
+        own = self._links.folder().path / "knowledge.toml"
+        if not own.is_file():
+            return builtin_knowledge()
+        return knowledge_from_toml(own.read_text("utf-8"), own.name, builtin_knowledge())
+
     def why(self, run_id: str) -> Explanation | None:
         """Explain a run against the accepted ones of its product; None when it was not ended."""
         run = self.of(run_id)
@@ -75,4 +88,4 @@ class Portraits:
             except BainlogError:
                 continue
             good += [found] if found is not None else []
-        return explain(run, good, builtin_knowledge())
+        return explain(run, good, self.knowledge())
