@@ -36,6 +36,9 @@ unverified)."""
 BACK_K, BACK_K_PER_S, BACK_MOST_K = 1.0, 0.02, 5.0
 """How far below its last value in the emulsion a probe may be that was put back [K], and how much
 more for each second it was out [K/s], at most [K]."""
+SETTLED_NS, SETTLED_K, ABOVE_AIR_K = 60_000_000_000, 1.0, 3.0
+"""A probe that changes by no more for so long, so far above the air, lies in something warm: the
+emulsion fell fast itself. In air a probe of up to a minute's time constant does not do so."""
 OUT = "The probe is out of the emulsion: put it back to see how near its fat is to setting."
 
 
@@ -64,6 +67,8 @@ class CoolingEmulsion:
         self._in_c = 0.0
         self._recent: deque[tuple[int, float]] = deque()
         """Readings so fresh that they may be of a probe on its way out."""
+        self._outside: deque[tuple[int, float]] = deque()
+        """Readings of the last minute out of the emulsion."""
         self._alarm = f"{context.stage_id}.emulsion.setting"
 
     def go_on_in(self, context: Context) -> None:
@@ -219,9 +224,25 @@ class CoolingEmulsion:
         """Return whether a probe that was out lies in the emulsion again."""
         if self.out_ns is None:
             return True
+        self._outside.append((t_ns, value))
         out_s = seconds(t_ns - self.out_ns)
-        if value < self._in_c - min(BACK_K + BACK_K_PER_S * out_s, BACK_MOST_K):
+        near = value >= self._in_c - min(BACK_K + BACK_K_PER_S * out_s, BACK_MOST_K)
+        if not near and not self._settled(t_ns):
             return False
+        self._outside.clear()
         self.forecast.restart(seconds(t_ns))
         self.out_ns = None
         return True
+
+    def _settled(self, t_ns: int) -> bool:
+        """Return whether a probe that was taken for out lies still in something warm."""
+        outside = self._outside
+        long_enough = False
+        while t_ns - outside[0][0] > SETTLED_NS:
+            outside.popleft()
+            long_enough = True
+        if not long_enough:
+            return False
+        values = [c for _, c in outside]
+        air_c = phases.room_c(self.context)[0]
+        return max(values) - min(values) <= SETTLED_K and min(values) > air_c + ABOVE_AIR_K

@@ -215,6 +215,21 @@ def test_a_probe_that_is_put_back_is_believed_again():
     assert found.value == pytest.approx(min(COOLING[: 1000 - POUR_ENDS_S]), abs=0.01)
 
 
+def test_an_emulsion_that_fell_fast_itself_is_followed_again_once_it_is_steady():
+    """Eight kelvin in 20 s, as in cold water; then it stands still, 18 K above the air."""
+
+    def chilled(t_s, inside):
+        return inside if t_s < 300 else round(max(40.0 - 0.4 * (t_s - 300), 32.0), 2)
+
+    run = Run(probe=chilled).next().until(330)
+    assert "out of the emulsion" in " ".join(run.view.more)
+    run.until(420)
+    assert "out of the emulsion" not in " ".join(run.view.more)
+    run.next()
+    (found,) = run.found("portion")
+    assert found.value == pytest.approx(32.0, abs=0.01)
+
+
 @pytest.mark.parametrize("cut", [1, 37])
 def test_any_cutting_of_the_stream_gives_the_same(cut):
     def result(size):
