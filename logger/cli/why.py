@@ -16,7 +16,7 @@ from logger.review.explain import explain
 from logger.review.explanation import Explanation, capital
 from logger.review.facts import facts_of
 from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
-from logger.review.learned import learned_sheet
+from logger.review.learned import learned_sheet, width_says
 from logger.review.portrait import Portrait, portrait
 from logger.review.sheet_text import sheet_as_toml
 from logger.review.unlike import MOST
@@ -131,6 +131,12 @@ def learn(runs: tuple[str, ...], data: Path, output: Path) -> None:
     write_new(output, sheet_as_toml(sheet, head=f"Targets from {', '.join(runs)}"))
     for proposal in proposals:
         click.echo(proposal.says)
+    about = width_says(portraits)
+    if about:
+        click.echo(about)
+    unjudged = [one.run_id for one in portraits if one.outcome is None]
+    if unjudged:
+        click.echo(f"Nobody has said how {' and '.join(unjudged)} came out: bainlog outcome")
     click.echo(str(output))
 
 

@@ -1,7 +1,8 @@
 """A batch sheet from runs: targets proposed from what worked, and how many runs stand behind each.
 
 Pure; portraits of runs in, a sheet out. One run gives its values with an ordinary tolerance;
-several good runs give the range in which the next good one lies.
+several good runs give the range in which the next good one lies. Limits of chilling, cooking and
+holding are never loosened: that a batch came out well says nothing of them.
 """
 
 import math
@@ -19,6 +20,8 @@ from logger.review.portrait import Portrait
 from logger.review.unlike import FEWEST, MOST, unlike
 from logger.watch.checks import COVERAGE, band_text
 
+NEVER_LOOSENED = ("chill", "cook", "hold")
+"""Kinds of stage whose limits may only become tighter."""
 _LEAST_FACTOR = 2.0  # ordinary standard deviations either side where runs are too few to tell
 
 
@@ -80,7 +83,7 @@ def learned_sheet(runs: Sequence[Portrait]) -> tuple[Sheet, tuple[Proposal, ...]
     head = first.sheet.model_copy(
         update={
             "revision": first.sheet.revision + 1,
-            "change": f"targets from {count} run{'s' if count > 1 else ''} that worked",
+            "change": f"targets from {_counted(count, runs)}",
         }
     )
     return first.model_copy(update={"sheet": head, "stage": stages}), tuple(proposals)
@@ -118,7 +121,7 @@ def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | N
     guard = COVERAGE * float(np.median(us)) if us else 0.0
     low, high = min(lows) - guard, max(highs) + guard
     step = _step(specs[0].unit, high - low)
-    source = f"proposed from {count} good run{'s' if count > 1 else ''}"
+    source = f"proposed from {_counted(count, runs)}"
     floor = math.floor(low / step) * step
     band = Band(
         low=round(max(floor, 0.0) if specs[0].unit not in ("degC", "K") else floor, 6),
@@ -134,11 +137,48 @@ def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | N
                 "high": None if before.high is None else band.high,
             }
         )
+    if specs[0].kind in NEVER_LOOSENED:
+        if before is None:
+            return None
+        tighter = _no_looser(band, before)
+        if tighter is None:
+            return None
+        band = tighter
     was = f", was {band_text(before)}" if before is not None else ""
     return Proposal(
         stage=stage_id, key=key, before=before, band=band, runs=count,
         says=f"{specs[0].label}: {band_text(band)}{was} ({source})",
     )  # fmt: skip
+
+
+def _no_looser(band: Band, before: Band) -> Band | None:
+    """Return a band within the one before; None where they do not meet: that one stays."""
+    low, high = band.low, band.high
+    if low is not None and before.low is not None:
+        low = max(low, before.low)
+    if high is not None and before.high is not None:
+        high = min(high, before.high)
+    if low is not None and high is not None and low > high:
+        return None
+    if (low, high) == (before.low, before.high):
+        return None
+    return band.model_copy(update={"low": low, "high": high})
+
+
+def width_says(runs: Sequence[Portrait]) -> str:
+    """Say what the width of the bands rests on; empty where the runs themselves tell it."""
+    if len(runs) >= FEWEST:
+        return ""
+    said = "One run does" if len(runs) == 1 else f"{len(runs)} runs do"
+    return (
+        f"{said} not tell how much good batches differ: each band is what was measured with an "
+        "ordinary tolerance (common practice, no source). Learn again from more runs."
+    )
+
+
+def _counted(count: int, runs: Sequence[Portrait]) -> str:
+    good = "good " if all(r.outcome == "accepted" for r in runs) else ""
+    return f"{count} {good}run{'s' if count > 1 else ''}"
 
 
 def _reach(spec: Spec, values: Sequence[float]) -> tuple[float, float]:
