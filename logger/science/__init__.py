@@ -40,6 +40,8 @@
   this module.
 - ``lethality`` What a published heating table credits for a time at a temperature.
 - ``isotone`` The rising curve nearest to noisy values, in the sense of least absolute deviations.
+- ``pourstart``, ``pourchain``, ``scalenoise`` When a pour began, as a probability; how noisy a
+  scale is.
 - ``portions`` Amounts that belong together: what to add when one was overshot, shares by mass.
 - ``settingpoint`` Reading a fat's own setting limits off the curve of a melted sample that cools.
 """

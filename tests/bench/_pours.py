@@ -29,10 +29,27 @@ class PourTrace:
         return 60.0 * self.poured_g / (self.end_s - self.start_s)
 
 
-def pour_trace(seed: int) -> PourTrace:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """Under which a pour is drawn: how often the scale sends, and how it is touched."""
+
+    rates_hz: tuple[float, ...] = (5.0, 10.0)
+    fewest: int = 2
+    most: int = 5
+    heaviest_g: float = 90.0
+
+
+HEAVY = Conditions()
+"""Two to five touches of up to 90 g each, anywhere from ahead of the pour to after it."""
+HEAVY_ANY_RATE = Conditions(rates_hz=(2.0, 5.0, 10.0, 20.0))
+ORDINARY = Conditions(rates_hz=(2.0, 5.0, 10.0, 20.0), fewest=0, most=2, heaviest_g=30.0)
+"""What a careful cook does: none to two touches of up to 30 g."""
+
+
+def pour_trace(seed: int, conditions: Conditions = HEAVY) -> PourTrace:
     """Draw a pour: steady or in spurts, onto or off the scale, touched and stirred."""
     rng = np.random.default_rng(seed)
-    rate_hz = float(rng.choice((5.0, 10.0)))
+    rate_hz = float(rng.choice(conditions.rates_hz))
     step_g = float(rng.choice((0.1, 0.5, 1.0)))
     t = np.arange(0.0, 420.0, 1.0 / rate_hz)
     start_s, total_g = float(rng.uniform(45.0, 80.0)), float(rng.uniform(60.0, 400.0))
@@ -45,7 +62,7 @@ def pour_trace(seed: int) -> PourTrace:
     gives = bool(rng.random() < 0.4)
     bowl_g = float(rng.uniform(300.0, 900.0)) + (poured[-1] if gives else 0.0)
     load = bowl_g + (-poured if gives else poured)
-    load += _touches(t, start_s, end_s, rng)
+    load += _touches(t, end_s, rng, conditions)
     if not gives:
         load += _whisk(t, start_s, end_s, rng)
     lag = float(np.exp(-1.0 / rate_hz / rng.uniform(0.1, 0.3)))
@@ -61,7 +78,7 @@ def quiet_trace(seed: int) -> tuple[np.ndarray, np.ndarray]:
     """Touches, stirring and things put in and taken out, but no pour."""
     rng = np.random.default_rng(seed)
     t = np.arange(0.0, 300.0, 0.1)
-    load = 600.0 + _touches(t, 60.0, 200.0, rng) + _whisk(t, 60.0, 200.0, rng)
+    load = 600.0 + _touches(t, 200.0, rng) + _whisk(t, 60.0, 200.0, rng)
     put_s, thing_g = float(rng.uniform(50.0, 120.0)), float(rng.uniform(20.0, 150.0))
     load += thing_g * ((t > put_s) & (t < put_s + rng.uniform(20.0, 80.0)))
     shown = lfilter([0.33], [1.0, -0.67], load, zi=[0.67 * load[0]])[0]
@@ -89,11 +106,13 @@ def _spurts(t: np.ndarray, start_s: float, total_g: float, rng: np.random.Genera
     return np.cumsum(flow) * (t[1] - t[0])
 
 
-def _touches(t: np.ndarray, start_s: float, end_s: float, rng: np.random.Generator) -> np.ndarray:
+def _touches(
+    t: np.ndarray, end_s: float, rng: np.random.Generator, conditions: Conditions = HEAVY
+) -> np.ndarray:
     load = np.zeros(t.size)
-    for _ in range(int(rng.integers(2, 6))):
+    for _ in range(int(rng.integers(conditions.fewest, conditions.most + 1))):
         at_s, lasts_s = float(rng.uniform(10.0, end_s + 30.0)), float(rng.uniform(0.3, 3.0))
-        height_g = float(rng.choice((-1.0, 1.0)) * rng.uniform(3.0, 90.0))
+        height_g = float(rng.choice((-1.0, 1.0)) * rng.uniform(3.0, conditions.heaviest_g))
         edge = np.clip((t - at_s) / 0.3, 0.0, 1.0) * np.clip((at_s + lasts_s - t) / 0.3, 0.0, 1.0)
         load += height_g * edge
     return load
