@@ -68,6 +68,12 @@ class Kept:
         value = float(self._value[min(place, self._size - 1)])
         return value if np.isfinite(value) else None
 
+    def before(self, t_s: float) -> float | None:
+        """Return the last value at or before a time; None without one."""
+        end = int(np.searchsorted(self._t_ns[: self._size], t_s * 1e9, side="right"))
+        found = np.flatnonzero(np.isfinite(self._value[:end]))
+        return float(self._value[found[-1]]) if found.size else None
+
 
 class Feed:
     """The run under way, as far as its file holds it.

@@ -77,7 +77,10 @@ def marks(
     for event in [e for e in events if symbol_of(e)][-MOST_MARKS:]:
         t_s = event.t_ns / 1e9
         channel = by_id.get(event.channel or "")
-        value = kept[channel["id"]].at(t_s) if channel else None
+        samples = kept[channel["id"]] if channel else None
+        value = samples.at(t_s) if samples else None
+        if value is None and samples and event.kind == "alarm":
+            value = samples.before(t_s)  # it may be about the values that do not come
         foot = ranges["y"][0] + 0.04 * (ranges["y"][1] - ranges["y"][0])
         height = foot if value is None else view.measures.number(value, "degC")
         if not ranges["y"][0] <= height <= ranges["y"][1]:

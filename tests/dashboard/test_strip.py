@@ -176,6 +176,14 @@ def test_an_alarm_stands_on_its_line_where_it_came_and_where_it_went(heat_state,
     assert events["y"][0] > 20.0
 
 
+def test_an_alarm_about_missing_values_stands_where_the_line_ends(heat_state, feed, fake_run):
+    fake_run.missing = (30.0, 200.0)
+    fake_run.happened = [alarm(90.0, "active unacknowledged", "normal", 1)]
+    figure = strip.step(heat_state, feed, ASK, {}, {}).figure
+    last = [y for y in by_meta(figure, "history:fat")["y"] if y is not None][-1]
+    assert by_meta(figure, "events")["y"] == [pytest.approx(last, abs=0.01)]
+
+
 def test_a_new_alarm_is_drawn_at_once(heat_state, feed, fake_run):
     first = strip.step(heat_state, feed, ASK, {}, {})
     fake_run.happened = [alarm(90.0, "active unacknowledged", "normal", 1)]
