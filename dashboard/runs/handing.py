@@ -120,16 +120,18 @@ def _as_file(links: Links, run_id: str, kind: str) -> flask.Response:
     _, media, ending = KINDS[kind]
     with links.open_run(run_id) as view, tempfile.TemporaryDirectory(prefix="bainlog-") as scratch:
         made = export(view, kind, Path(scratch) / run_id, correcting(view))
-        file: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - flask closes it once sent
+        file: IO[bytes] = tempfile.TemporaryFile()  # noqa: SIM115 - closed with the answer
         if made.is_dir():
             _zip(made, file)
         else:
             with made.open("rb") as source:
                 shutil.copyfileobj(source, file)
     file.seek(0)
-    return flask.send_file(
+    answer = flask.send_file(
         file, mimetype=media, as_attachment=True, download_name=f"{run_id}{ending}", max_age=0
     )
+    answer.call_on_close(file.close)
+    return answer
 
 
 def _zip(folder: Path, into: IO[bytes]) -> None:
