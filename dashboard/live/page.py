@@ -18,6 +18,7 @@ from dashboard.live.commands import carry_out
 from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
 from dashboard.live.feed import Feed
 from dashboard.measures import Measures
+from dashboard.runs.told import Told
 from logger.model.errors import BainlogError
 
 BEAT_MS = 200
@@ -192,7 +193,8 @@ def answer(
     known = cursor.get("parts", {})
     first = state is None and links.is_new()
     left_out = _left_out(known, state, choices, ask.get("n"))
-    drawn = draw_parts(state, measures, left_out, first=first)
+    shown = ([], []) if "now-table" in left_out else _shown(state, feed, ask, choices)
+    drawn = draw_parts(state, measures, left_out, first=first, shown=shown)
     marks = known | {part: _mark(made) for part, made in drawn.items()}
     parts = [drawn[p] if marks[p] != known.get(p) else no_update for p in PARTS]
     marks["looks"] = _looks(state, choices)
@@ -217,8 +219,9 @@ def draw_parts(
     left_out: frozenset[str] = frozenset(),
     *,
     first: bool = False,
+    shown: tuple[list[Told], list[Any]] = ([], []),
 ) -> dict[str, Any]:
-    """Draw each part of the page by its id, but those left out."""
+    """Draw each part of the page by its id, but those left out; `shown` is what the strip shows."""
     makers: dict[str, Callable[[], Any]] = {
         "now-sentence": lambda: sentence.draw_sentence(state, first=first),
         "now-numbers": lambda: numbers.draw_numbers(state, measures),
@@ -230,7 +233,7 @@ def draw_parts(
         "now-health": lambda: health.draw_health(state, measures),
         "now-ports": lambda: health.draw_ports(state),
         "now-controls": lambda: draw_controls(state),
-        "now-table": lambda: table.draw_table(state, measures),
+        "now-table": lambda: table.draw_table(state, measures, *shown),
         "now-ruler": lambda: rail.draw_ruler(state),
         "now-voice": lambda: " ".join(trouble.new_ones(state)),
     }
@@ -250,6 +253,23 @@ def _left_out(
     if known.get("looks") != _looks(state, choices) or not isinstance(number, int):
         return frozenset()
     return frozenset(part for part, every in SELDOM.items() if part in known and number % every)
+
+
+def _shown(
+    state: dict[str, Any] | None, feed: Feed, ask: dict[str, Any], choices: dict[str, Any]
+) -> tuple[list[Told], list[Any]]:
+    """Return the lines and events that the strip shows, as far as the run file can be read."""
+    run_id = (state or {}).get("run", {}).get("id")
+    if state is None or state["phase"] == "idle" or run_id is None:
+        return [], []
+    channels = view.view_of(state, choices, ask).channels
+    try:
+        kept = feed.follow(run_id, [c["id"] for c in channels])
+        events = feed.events(run_id)
+    except (BainlogError, KeyError):
+        return [], []
+    lines = [Told(c["label"] or c["id"], kept[c["id"]].between(-1), c["unit"]) for c in channels]
+    return lines, events
 
 
 def _stepped(

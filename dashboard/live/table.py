@@ -1,22 +1,33 @@
-"""The strip's contents as a table: what each channel reads now and where it should be.
+"""The strip's contents as tables: what each channel reads now, what it read, what was marked.
 
-Pure: state in, components out.
+Pure: state, lines and events in, components out.
 """
 
 from typing import Any
 
 from dash import html
 
-from dashboard.measures import Measures
+from dashboard.live.furniture import symbol_of, text_of
+from dashboard.measures import Measures, clock
+from dashboard.runs.told import Told, draw_told
 
 HEADS = ("Channel", "Now", "Uncertainty", "Should be")
+MOST_MARKS = 30
+"""The latest marks that have a row."""
 
 
-def draw_table(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
-    """Draw one row a channel."""
+def draw_table(
+    state: dict[str, Any] | None,
+    measures: Measures,
+    lines: list[Told] | None = None,
+    events: list[Any] | None = None,
+) -> list[Any]:
+    """Draw one row a channel, the lines so far in words and at round times, and the marks."""
     if state is None or not state["channels"]:
         return []
     return [
+        *draw_told(lines or [], measures, title="The traces so far"),
+        _marks([event for event in events or [] if symbol_of(event)][-MOST_MARKS:]),
         html.Table(
             className="plain-table",
             children=[
@@ -24,7 +35,7 @@ def draw_table(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
                 html.Thead(html.Tr([html.Th(head, scope="col") for head in HEADS])),
                 html.Tbody([_row(channel, measures) for channel in state["channels"]]),
             ],
-        )
+        ),
     ]
 
 
@@ -39,4 +50,20 @@ def _row(channel: dict[str, Any], measures: Measures) -> html.Tr:
             html.Td(measures.spread(channel.get("u_expanded"), unit) or "unknown"),
             html.Td(band or "no target in this stage"),
         ]
+    )
+
+
+def _marks(events: list[Any]) -> html.Table | None:
+    if not events:
+        return None
+    rows = [
+        html.Tr([html.Th(clock(e.t_ns / 1e9), scope="row"), html.Td(text_of(e))]) for e in events
+    ]
+    return html.Table(
+        [
+            html.Caption("Marked on the traces"),
+            html.Thead(html.Tr([html.Th(head, scope="col") for head in ("At", "What")])),
+            html.Tbody(rows),
+        ],
+        className="plain-table",
     )

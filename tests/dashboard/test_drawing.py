@@ -3,12 +3,16 @@
 import json
 from typing import Any
 
+import numpy as np
 import pytest
 
 from dashboard.live import board, health, numbers, rail, sentence, table, trouble
 from dashboard.live.controls import draw_controls
+from dashboard.live.feed import Points
 from dashboard.live.page import draw_parts
 from dashboard.measures import Measures
+from dashboard.runs.told import Told
+from logger.model.event import Event
 
 METRIC = Measures()
 
@@ -284,3 +288,11 @@ def test_an_unsure_piece_is_named_with_one_tap(bath_state):
     assert "It was piece 1" not in drawn
     confirm = as_json(draw_controls(bath_state))
     assert "confirm_piece" in confirm
+
+
+def test_the_strips_lines_and_marks_stand_in_tables(heat_state):
+    line = Told("Fat", Points(np.array([0.0, 60.0]), np.array([20.0, 46.1])), "degC")
+    mark = Event(t_ns=30_000_000_000, kind="mark", source="operator", text="stirred", seq=1)
+    text = text_of(table.draw_table(heat_state, METRIC, [line], [mark]))
+    assert "Fat: from 20.0 to 46.1 °C" in text
+    assert "0:30 stirred" in text
