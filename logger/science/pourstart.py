@@ -34,6 +34,8 @@ _LEAST_NOISE_G, _LEAST_NOISE_STEPS = 0.08, 0.2
 _SWELL = 0.85
 """A slow swell counts from 1/0.85 of the noise on: less is chance."""
 _QUANTILES = (0.05, 0.5, 0.95)
+_PLACES = 6
+"""Decimals kept: the last bits of a product of matrices are not the same on every machine."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,8 +104,8 @@ def pour_start(
     level = float(by_mass @ grid_g) / whole
     spread_g = math.sqrt(max(float(by_mass @ (grid_g - level) ** 2) / whole, 0.0))
     return PourStart(
-        at_s=float(at_s), early_s=float(early_s), late_s=float(late_s), level_g=level,
-        u_level_g=spread_g,
+        at_s=round(float(at_s), _PLACES), early_s=round(float(early_s), _PLACES),
+        late_s=round(float(late_s), _PLACES), level_g=round(level, _PLACES), u_level_g=spread_g,
     )  # fmt: skip
 
 

@@ -15,8 +15,8 @@
 - ``hydrate``    a binder takes up water
 - ``heat``, ``phases``, ``meeting``, ``probe``, ``forecast``  the warm phases, where they land
   together, and the time left
-- ``emulsify``, ``pour``, ``pourtrack``, ``pourends``, ``emulsion``, ``aftercombining``,
-  ``fatcurve``  pouring, setting, also while it is formed, a fat's own curve
+- ``emulsify``, ``poured``, ``pour``, ``pourtrack``, ``pourends``, ``emulsion``,
+  ``aftercombining``, ``fatcurve``  pouring, setting, also while it is formed, a fat's own curve
 - ``core``, ``chill``, ``cooling_clock``, ``freezing``, ``cook``, ``hold``, ``danger``  a core probe
 - ``form``, ``coat``, ``coattold``, ``pieces``, ``singles``, ``dips``, ``dipvessel``,
   ``thickness``, ``needed``  pieces weighed one by one, their coats, and the dwell these will need

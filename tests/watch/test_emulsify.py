@@ -123,6 +123,54 @@ def test_while_pouring_mass_rate_and_fractions_are_shown():
     assert run.engine.results().pours[0]["end_s"] is None
 
 
+def test_while_the_pour_goes_on_nothing_about_it_is_met_or_not_met():
+    """At 90 s 21.4 % of 32 to 38 % are in: on its way, not wrong."""
+    run = Run().read(25)
+    numbers = {n.label: n for n in run.view.numbers}
+    assert numbers["Poured"].verdict == numbers["Fat fraction"].verdict == "undecided"
+    run.read(65)
+    numbers = {n.label: n for n in run.view.numbers}
+    for label in ("Poured", "Pour rate", "Fat fraction"):
+        assert numbers[label].verdict == "undecided", label
+        assert "still pouring" in numbers[label].text
+    run.read(90)
+    numbers = {n.label: n for n in run.view.numbers}
+    for label in ("Poured", "Pour rate", "Fat fraction"):
+        assert numbers[label].verdict == "met", label
+        assert "still pouring" not in numbers[label].text
+
+
+def test_a_stage_that_ends_in_the_middle_of_a_pour_leaves_it_undecided():
+    found = Run().read(90).end()
+    for check in ("poured mass", "pour rate", "fat fraction by mass"):
+        assert found[check].verdict == "undecided"
+        assert "the pour was still going on when the stage ended" in found[check].evidence
+        assert found[check].value is not None
+
+
+@pytest.mark.parametrize(("seconds", "verdict"), [(151, "undecided"), (156, "met")])
+def test_a_pour_that_stopped_just_before_its_stage_ended_is_judged_once_it_has_stopped(
+    seconds, verdict
+):
+    """The pour ends at 150 s; after three seconds without a rise it counts as over."""
+    run = Run().read(seconds)
+    found = run.end()
+    assert found["fat fraction by mass"].verdict == verdict
+    (row,) = run.engine.results().pours
+    assert (row["end_s"] is None) == (verdict == "undecided")
+    if verdict == "met":
+        assert row["end_s"] == pytest.approx(150.0, abs=1.0)
+
+
+def test_beginning_and_end_come_with_what_lies_between():
+    (row,) = Run().read(200).engine.results().pours
+    for name, true_s in (("start", 30.0), ("end", 150.0)):
+        early_s, late_s = row[f"{name}_between_s"]
+        assert early_s <= true_s <= late_s
+        assert early_s <= row[f"{name}_s"] <= late_s
+        assert late_s - early_s < 2.5
+
+
 def test_crowding_is_a_notice_that_never_sounds():
     """180 g in 80 g: 69 % by mass, 71 % by volume; in 55 g: 76 % and 79 %."""
     run = Run(water=80).read(200)
