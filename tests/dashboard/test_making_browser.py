@@ -1,0 +1,262 @@
+"""Sheets, instruments, one run and the first start in a real browser, on a real recorder.
+
+Two probes on a pseudo-terminal do what the test says. axe finds nothing in dark and light, on a
+tablet and a phone; every button is 44 px high or more; nothing is wider than the screen.
+"""
+
+import contextlib
+import os
+import threading
+import tty
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from dashboard.serve import open_screen
+from logger.control.client import Client
+from logger.model.files import bench_from_text
+from logger.ports.clock import Clock
+from logger.recorder.session import Recorder
+from logger.recorder.setup import setup_from_files
+from logger.store.datafolder import DataFolder
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+SPEED = 20.0
+SIZES = {"tablet": (1280, 800), "phone": (390, 844)}
+BENCH = """# my table
+[[instrument]]
+id = "probes"
+port = "{port}"
+shape = "comma list of probes"
+
+[[channel]]
+id = "t1"
+instrument = "probes"
+field = "t1"
+role = "fat"
+resolution = 0.01
+sensor = {{ kind = "thermocouple", type = "T", class = 1, converter = "0.3 K" }}
+correction = {{ offset = "0.1 K", checked = 2020-02-03, by = "ice point" }}
+
+[[channel]]
+id = "t2"
+instrument = "probes"
+field = "t2"
+role = "water"
+"""
+SHEET = """# my roll
+[sheet]
+name = "Smoked beet and barley roll"
+revision = 4   # counts up by itself
+
+[[stage]]
+id = "skin"
+kind = "set"
+dwell = { low = "6 min", high = "12 min" }
+"""
+
+
+class Probes:
+    """Two probes that show what they are told to, fifty times a second."""
+
+    def __init__(self) -> None:
+        self.temps_c = [0.36, 21.0]
+        self._master, self._slave = os.openpty()
+        tty.setraw(self._master)
+        tty.setraw(self._slave)
+        os.set_blocking(self._master, False)
+        self.port = os.ttyname(self._slave)
+        self._stopping = threading.Event()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        while not self._stopping.wait(0.02):
+            one, other = self.temps_c
+            with contextlib.suppress(BlockingIOError):
+                os.write(self._master, f"{one:.2f},{other:.2f},,\r\n".encode())
+
+    def stop(self) -> None:
+        self._stopping.set()
+        self._thread.join()
+        os.close(self._master)
+        os.close(self._slave)
+
+
+class Kitchen:
+    """A data folder with its recorder and a screen, in this process."""
+
+    def __init__(self, path: Path, port: str | None) -> None:
+        self.folder = DataFolder(path)
+        self.folder.save_sheet("beet roll", SHEET)
+        bench = None
+        if port is not None:
+            bench = self.folder.bench_file
+            bench.write_text(BENCH.format(port=port))
+        self._recorder = Recorder(
+            self.folder, setup_from_files(self.folder, bench, None), Clock(SPEED), bench
+        )
+        self._recorder.start()
+        self.client = Client(path)
+        self._screen = open_screen(path, port=0)
+        self.url = self._screen.url
+        self._thread = threading.Thread(target=self._serve, daemon=True)
+        self._thread.start()
+
+    def _serve(self) -> None:
+        with contextlib.suppress(OSError):  # its sockets are taken away to stop it
+            self._screen.run()
+
+    def stop(self) -> None:
+        self._screen.close()
+        self.client.close()
+        self._recorder.stop()
+
+
+@pytest.fixture(scope="module")
+def probes():
+    made = Probes()
+    yield made
+    made.stop()
+
+
+@pytest.fixture(scope="module")
+def kitchen(probes, tmp_path_factory):
+    made = Kitchen(tmp_path_factory.mktemp("kitchen"), probes.port)
+    yield made
+    made.stop()
+
+
+@pytest.fixture
+def in_reach(violations, shoot):
+    """Return a function that looks at a page in both themes and sizes."""
+
+    def look(page, name: str) -> None:
+        page.set_default_timeout(60_000)
+        for theme in ("dark", "light"):
+            if page.evaluate("document.documentElement.dataset.theme") != theme:
+                page.click("[data-choice=theme]")
+                page.wait_for_function(
+                    "(theme) => document.documentElement.dataset.theme === theme", arg=theme
+                )
+            for size, (width, height) in SIZES.items():
+                page.set_viewport_size({"width": width, "height": height})
+                page.wait_for_function(
+                    "(width) => document.documentElement.scrollWidth <= width", arg=width
+                )
+                shoot(page, f"{name}-{theme}-{size}")
+                assert violations(page) == []
+                small = page.evaluate(
+                    "() => [...document.querySelectorAll('main button, main a.key')]"
+                    ".filter((b) => b.offsetParent).map((b) => [b.textContent, "
+                    "b.getBoundingClientRect().height]).filter(([, height]) => height < 44)"
+                )
+                assert small == []
+        page.set_viewport_size({"width": 1280, "height": 800})
+
+    return look
+
+
+def expect():
+    from playwright.sync_api import expect
+
+    expect.set_options(timeout=60_000)
+    return expect
+
+
+def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoot):
+    page = open_page(kitchen.url + "sheets")
+    page.click("#sheet-pick")
+    page.click("[role=option]:has-text('beet roll')")
+    expect()(page.locator("#sheet-name")).to_have_value("beet roll")
+    page.fill("#sheet-text", SHEET.replace("12 min", "12 kg"))
+    wrong = page.locator(".wrongs li")
+    expect()(wrong).to_have_count(1)
+    expect()(wrong).to_contain_text("Line 9")
+    expect()(wrong).to_contain_text("stage[1].dwell")
+    expect()(wrong).to_contain_text("12 kg")
+    page.click("#sheet-save")
+    expect()(page.locator("#sheet-said")).to_contain_text("Not saved.")
+    in_reach(page, "sheet-wrong")
+    page.fill("#sheet-text", SHEET.replace("12 min", "10 min"))
+    expect()(page.locator("#sheet-plan")).to_contain_text("revision 4")
+    expect()(page.locator("#sheet-changes")).to_contain_text("stage skin: dwell")
+    page.click("#sheet-save")
+    expect()(page.locator("#sheet-said")).to_have_text("Saved as revision 5. Revision 4 is kept.")
+    assert "revision = 5   # counts up by itself" in kitchen.folder.sheet_text("beet roll")
+    page.click("#sheet-against")
+    page.click("[role=option]:has-text('Revision 4')")
+    expect()(page.locator("#sheet-changes")).to_contain_text("6 min to 12 min")
+    shoot(page, "sheet-saved")
+
+
+def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
+    page = open_page(kitchen.url + "instruments")
+    expect()(page.locator("#wiring-due")).to_contain_text("Check overdue: Fat")
+    expect()(page.locator("#wiring-now .look-good")).to_have_count(2)
+    page.click("#which-listen")
+    expect()(page.locator("#which-says")).to_contain_text("nothing moves yet")
+    expect()(page.locator("#which-take")).to_be_disabled()
+    probes.temps_c[1] = 27.5
+    expect()(page.locator("#which-says")).to_contain_text("Write it down as Fat?")
+    page.click("#which-take")
+    expect()(page.locator("#which-says")).to_contain_text("t2 is Fat now")
+    bench = bench_from_text(kitchen.folder.bench_file.read_text(), "bench.toml")
+    assert {c.id: c.role for c in bench.channel} == {"t1": "water", "t2": "fat"}
+    expect()(page.locator("#wiring-now tr:has-text('t2')")).to_contain_text("Fat")
+
+
+def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach):
+    page = open_page(kitchen.url + "instruments")
+    expect()(page.locator("#wiring-now .look-good")).to_have_count(2)
+    page.click("#check-channel")
+    page.click("[role=option]:visible >> nth=0")
+    expect()(page.locator("#check-steps")).to_contain_text("crushed ice")
+    in_reach(page, "instruments")
+    page.click("#check-begin")
+    expect()(page.locator("#check-says")).to_contain_text("Reading:")
+    expect()(page.locator("#check-says")).to_contain_text("Write it into the bench file?")
+    page.click("#check-write")
+    expect()(page.locator("#check-says")).to_contain_text("Written into bench.toml")
+    bench = bench_from_text(kitchen.folder.bench_file.read_text(), "bench.toml")
+    found = {c.id: c.correction for c in bench.channel}["t1"]
+    assert found.offset_k == pytest.approx(-0.36, abs=0.01)
+    assert kitchen.folder.bench_file.read_text().startswith("# my table\n")
+
+
+def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, shoot):
+    run_id = kitchen.client.send("start", sheet="beet roll")["run"]
+    kitchen.client.send("run_end")
+    page = open_page(f"{kitchen.url}runs/{run_id}")
+    expect()(page.locator("#run-exact")).not_to_be_empty()
+    page.fill("#late-note", "<i>soft</i> in the middle")
+    page.click("#late-save")
+    expect()(page.locator("#run-tables")).to_contain_text("<i>soft</i> in the middle")
+    page.get_by_label("rejected").check()
+    page.get_by_label("too soft").check()
+    page.click("#out-save")
+    expect()(page.locator("#run-came")).to_contain_text("rejected: too soft")
+    shoot(page, "run-own")
+    with page.expect_download() as coming:
+        page.click("text=Table, CSV")
+    with zipfile.ZipFile(coming.value.path()) as packed:
+        assert f"{run_id}/readings.csv" in packed.namelist()
+    with page.expect_popup() as opening:
+        page.click(".hand-on a:has-text('Report') >> nth=0")
+    report = opening.value
+    expect()(report.locator("body")).to_contain_text("<i>soft</i> in the middle")
+    expect()(report.locator("body")).to_contain_text("too soft")
+
+
+def test_a_first_start_leads_to_the_virtual_bench_or_to_the_ports(tmp_path, open_page, in_reach):
+    empty = Kitchen(tmp_path / "data", None)
+    try:
+        page = open_page(empty.url + "instruments")
+        expect()(page.locator("#begin-demo")).to_contain_text("bainlog demo")
+        expect()(page.locator("#begin-listen")).to_have_text("Listen")
+        expect()(page.locator("#wiring-acts")).not_to_be_visible()
+        in_reach(page, "first-start")
+    finally:
+        empty.stop()
