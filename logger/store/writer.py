@@ -4,6 +4,7 @@ Belongs to one thread of the recorder (or to the importer). What ``write`` has r
 the disk and survives a kill and a power cut. Takes all times from its arguments.
 """
 
+import contextlib
 import json
 import logging
 import os
@@ -279,17 +280,17 @@ class RunWriter:
     def _fold_log(self) -> None:
         """Fold the log into the file and leave WAL mode, between two looks of the readers.
 
-        SQLite does not wait by itself for the lock that this needs.
+        SQLite waits by itself for one of the two locks that this needs, and not for the other; so
+        it waits for none here, else a reader that stays would hold up the end for an hour.
         """
-        for attempt in range(_FOLD_TRIES):
-            try:
+        self._db.set_busy_timeout(0)
+        for _ in range(_FOLD_TRIES):
+            with contextlib.suppress(apsw.BusyError):
                 self._db.wal_checkpoint(mode=apsw.SQLITE_CHECKPOINT_TRUNCATE)
                 if self._db.pragma("journal_mode", "delete") == "delete":
                     return
-            except apsw.BusyError:
-                if attempt == _FOLD_TRIES - 1:
-                    raise
             time.sleep(_FOLD_PAUSE_S)
+        raise BusyError(f"{self.path}: somebody reads it all the time")
 
     def set_results(self, results: Results) -> None:
         """Save what the engine worked out, also while the run is under way."""
