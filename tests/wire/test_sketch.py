@@ -89,12 +89,12 @@ def test_its_example_line_is_what_it_prints():
     assert f"// {line.decode().strip()}" in SKETCH
 
 
-@pytest.mark.parametrize("shape", [SHAPE, "named values in a line"])
-def test_what_else_a_board_says_behind_a_sharp_is_no_bad_line(shape):
-    reader = LineReader(builtin_shapes()[shape], settings=PortSettings(), delay_s=0.0)
+def test_a_greeting_before_the_lines_is_counted_as_unread_and_does_no_harm():
+    reader = LineReader(builtin_shapes()[SHAPE], settings=PortSettings(), delay_s=0.0)
     reader.reset(-1_000_000_000)
-    reader.feed(b"# board 3, ready\r\n# warm\r\n", 0)
-    assert (reader.counters.lines, reader.counters.bad) == (2, 0)
+    outcomes = reader.feed(b"board 3, ready\r\n" + as_the_sketch_prints(*CASES[0]), 0)
+    assert (reader.counters.lines, reader.counters.bad) == (2, 1)
+    assert sum(isinstance(o, RawReading) for o in outcomes) == 5
 
 
 def test_its_longest_line_fits_into_its_buffer():
