@@ -131,13 +131,14 @@ def draw_cause(cause: Cause, number: int) -> html.Li:
         children=[
             html.H2(f"{number}. {_capital(cause.mechanism.cause)}"),
             html.P(f"{rank} · stage {cause.stage or 'not told'}", className="soft"),
-            html.P(cause.says, className="cause-says"),
+            html.P(cause.mechanism.because if cause.proven else cause.says,
+                   className="cause-says"),
             html.Ul([_evidence(e) for e in cause.evidence[:5]], className="evidence"),
             html.P(f"Next time: {cause.mechanism.next_time}."),
+            html.P(f"Wrong if {cause.mechanism.wrong_if}."),
             html.Details(
-                [html.Summary("Why this is believed, and what would show it wrong"),
-                 html.P(cause.mechanism.because), html.P(cause.mechanism.wrong_if),
-                 html.P(["Source: ", cause.mechanism.source], className="soft")],
+                [html.Summary("Where this is known from"),
+                 html.P(cause.mechanism.source, className="soft")],
                 className="as-table",
             ),
         ],
