@@ -50,6 +50,8 @@ class PourStart:
         Between them with a probability of 90 % [s].
     level_g, u_level_g : float
         Mass shown just before, and its standard uncertainty [g].
+    chance : float
+        That anything was poured at all, 0 to 1.
     """
 
     at_s: float
@@ -57,6 +59,7 @@ class PourStart:
     late_s: float
     level_g: float
     u_level_g: float
+    chance: float = 1.0
 
 
 def pour_start(
@@ -106,6 +109,7 @@ def pour_start(
     return PourStart(
         at_s=round(float(at_s), _PLACES), early_s=round(float(early_s), _PLACES),
         late_s=round(float(late_s), _PLACES), level_g=round(level, _PLACES), u_level_g=spread_g,
+        chance=round(whole, _PLACES),
     )  # fmt: skip
 
 

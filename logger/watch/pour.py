@@ -35,6 +35,8 @@ REFINED_S = 15.0
 """The beginning is told once more so long after it was seen, with what came since."""
 FEWEST_BINS = 5.0
 """A pour has come bit by bit over so many bins when it is called one."""
+LIKELY = 0.9
+"""A pour is called one from this chance on that one began."""
 STANDS_S = 12.0
 """A step that stands this long is a thing put in or taken out."""
 KEY_S = 2.0
@@ -158,8 +160,10 @@ class PourDetector:
         if sum(came) < least_g or spread_bins(came) < FEWEST_BINS:
             self._settle(curve, now_s)
             return None
-        self._running, self._seen_s = True, now_s
         self._foot_s = self._foot(bit_by_bit(curve, SPURT_G))
+        if self._start(curve).chance < LIKELY:
+            return None
+        self._running, self._seen_s = True, now_s
         # What lay on the scale before, such as a level from before a tare, is of no account now.
         track.forget(self._foot_s - LEVEL_S, self._foot_s - BEFORE_S - LATEST_S)
         curve = rising_fit(track.bin_y)

@@ -59,7 +59,7 @@ def pour_ended(
         return None
     return PourStart(
         at_s=-back.at_s, early_s=-back.late_s, late_s=-back.early_s, level_g=-back.level_g,
-        u_level_g=back.u_level_g,
+        u_level_g=back.u_level_g, chance=back.chance,
     )  # fmt: skip
 
 
@@ -89,7 +89,7 @@ def _told(
         return None
     return PourStart(
         at_s=found.at_s, early_s=found.early_s - early_s, late_s=found.late_s + late_s,
-        level_g=found.level_g, u_level_g=found.u_level_g,
+        level_g=found.level_g, u_level_g=found.u_level_g, chance=found.chance,
     )  # fmt: skip
 
 
