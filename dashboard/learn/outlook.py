@@ -41,14 +41,24 @@ def _wrong(wrong: InputError, text: str) -> html.Li:
     line = line_of(text, path or wrong.found)
     where = [html.B(f"Line {line}")] if line is not None else []
     where += [html.Code(path)] if path else []
-    wanted = "" if wrong.wanted == "mend it" else wrong.wanted
-    parts = [("Found", wrong.found), ("Expected", wanted)]
+    parts = zip(("Found", "Expected"), found_and_expected(wrong), strict=True)
     return html.Li(
         [
             html.P(where, className="wrong-where"),
             html.Dl([html.Div([html.Dt(head), html.Dd(said)]) for head, said in parts if said]),
         ]
     )
+
+
+def found_and_expected(wrong: InputError) -> tuple[str, str]:
+    """Return what stands there and what would do; the latter is empty where the former says it."""
+    if wrong.wanted != "mend it":
+        return wrong.found, wrong.wanted
+    for between in (" is not in ", " is not "):
+        found, there, expected = wrong.found.partition(between)
+        if there:
+            return found, expected
+    return wrong.found, ""
 
 
 def draw_plan(text: str, fats: Any, slabs: Any, measures: Measures) -> list[Any]:

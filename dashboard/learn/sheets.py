@@ -11,19 +11,16 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.learn import origins
-from dashboard.learn.outlook import MOST_TEXT, draw_changes, draw_plan, draw_wrongs
+from dashboard.learn.outlook import draw_changes, draw_plan, draw_wrongs
 from dashboard.learn.portraits import Portraits
+from dashboard.learn.sheet_acts import NOT_OPEN, save, start_with, typed
 from dashboard.links import Links
 from dashboard.measures import Measures
-from logger.control.client import GoneError, RefusedError
 from logger.model.errors import BainlogError
-from logger.model.files import sheet_from_text
 from logger.review.sheets import template
 from logger.store import earlier
 
-NO_RECORDER = "no recorder runs for this data folder. Use: bainlog start"
 SAVED = "as it was saved"
-NOT_OPEN: dict[str, Any] = {"name": "", "base": None}
 
 
 def layout() -> html.Div:
@@ -32,10 +29,23 @@ def layout() -> html.Div:
         className="plain-page wide",
         children=[
             dcc.Store(id="sheet-open", data=NOT_OPEN),
+            dcc.Store(id="sheet-before"),
             html.H1("Sheets"),
             _bar(),
             html.P(id="sheet-said", role="status", className="said"),
-            html.P(id="sheet-from", className="soft", role="status"),
+            html.Div(
+                [
+                    html.P(id="sheet-from", className="soft", role="status"),
+                    html.Button(
+                        "Put back what I had typed",
+                        id="sheet-back",
+                        type="button",
+                        className="key small",
+                        hidden=True,
+                    ),
+                ],
+                className="sheet-opened",
+            ),
             html.Div([_editor(), _beside()], className="sheet-both"),
         ],
     )
@@ -109,11 +119,37 @@ def register(app: Dash, links: Links) -> None:
         Output("sheet-name", "value"),
         Output("sheet-open", "data"),
         Output("sheet-from", "children"),
+        Output("sheet-before", "data"),
         Input("sheet-pick", "value"),
+        State("sheet-text", "value"),
+        State("sheet-name", "value"),
+        State("sheet-open", "data"),
         prevent_initial_call=True,
     )
-    def _open(chosen: Any) -> Any:
-        return open_chosen(links, portraits, chosen)
+    def _open(chosen: Any, text: Any, name: Any, was: Any) -> Any:
+        fresh = open_chosen(links, portraits, chosen)
+        if fresh[0] is no_update or not typed(links, str(text or ""), was or NOT_OPEN):
+            return *fresh, None
+        return *fresh, {"text": text, "name": name, "open": was}
+
+    @app.callback(Output("sheet-back", "hidden"), Input("sheet-before", "data"))
+    def _offer_back(before: Any) -> bool:
+        return not before
+
+    @app.callback(
+        Output("sheet-text", "value", allow_duplicate=True),
+        Output("sheet-name", "value", allow_duplicate=True),
+        Output("sheet-open", "data", allow_duplicate=True),
+        Output("sheet-before", "data", allow_duplicate=True),
+        Output("sheet-from", "children", allow_duplicate=True),
+        Input("sheet-back", "n_clicks"),
+        State("sheet-before", "data"),
+        prevent_initial_call=True,
+    )
+    def _back(_clicks: Any, before: Any) -> Any:
+        if not before:
+            return (no_update,) * 5
+        return before["text"], before["name"], before["open"], None, "What you had typed is back."
 
     @app.callback(
         Output("sheet-wrongs", "children"),
@@ -220,47 +256,3 @@ def changes(links: Links, opened: Any, against: Any, text: str) -> Any:
         return draw_changes(earlier.text_of(folder, name, number), text, f"revision {number}")
     except (BainlogError, ValueError) as cause:
         return html.P(str(cause))
-
-
-def save(links: Links, text: str, name: str, opened: Any) -> tuple[str, Any, Any]:
-    """Have the recorder save a sheet.
-
-    Returns
-    -------
-    tuple
-        What to tell the person, what is open now, and the text as saved; the latter two are None
-        when it was not saved.
-    """
-    if not name:
-        return "Not saved: give it a name first.", None, None
-    opened = opened or NOT_OPEN
-    base = opened["base"] if opened["name"] == name else None
-    try:
-        sheet_from_text(text[: MOST_TEXT + 1], "this sheet")
-        found = links.send("save_sheet", {"name": name, "sheet": text, "base": base})
-    except GoneError:
-        return f"Not saved: {NO_RECORDER}", None, None
-    except (BainlogError, ValueError) as cause:
-        return f"Not saved. {cause}", None, None
-    now = {"name": name, "base": found["revision"]}
-    if not found["changed"]:
-        return f"Nothing to save: it stands so already, revision {found['revision']}.", now, text
-    kept = f" Revision {base} is kept." if base else ""
-    state = links.state()
-    runs_on = state is not None and state["phase"] == "recording"
-    under_way = " The batch under way keeps the sheet it began with." if runs_on else ""
-    return f"Saved as revision {found['revision']}.{kept}{under_way}", now, found["text"]
-
-
-def start_with(links: Links, text: str) -> str:
-    """Start a batch with the text of a sheet; return what to tell the person."""
-    try:
-        sheet_from_text(text[: MOST_TEXT + 1], "this sheet")
-        links.send("start", {"sheet": text})
-    except GoneError:
-        return f"Not started: {NO_RECORDER}"
-    except RefusedError as cause:
-        return f"Not started. {cause}"
-    except (BainlogError, ValueError) as cause:
-        return f"Not started. {cause}"
-    return "The batch has begun. Go to the bench."

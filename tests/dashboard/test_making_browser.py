@@ -178,7 +178,7 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     expect()(wrong).to_contain_text("stage[1].dwell")
     expect()(wrong).to_contain_text("12 kg")
     page.click("#sheet-save")
-    expect()(page.locator("#sheet-said")).to_contain_text("Not saved.")
+    expect()(page.locator("#sheet-said")).to_contain_text("Not saved")
     in_reach(page, "sheet-wrong")
     page.fill("#sheet-text", SHEET.replace("12 min", "10 min"))
     expect()(page.locator("#sheet-plan")).to_contain_text("revision 4")
@@ -190,6 +190,15 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     page.click("[role=option]:has-text('Revision 4')")
     expect()(page.locator("#sheet-changes")).to_contain_text("6 min to 12 min")
     shoot(page, "sheet-saved")
+    expect()(page.locator("#sheet-back")).to_be_hidden()
+    page.fill("#sheet-text", SHEET.replace("12 min", "9 min"))
+    expect()(page.locator("#sheet-changes")).to_contain_text("6 min to 9 min")
+    page.click("#sheet-pick")
+    page.click("[role=option]:has-text('The defaults')")
+    expect()(page.locator("#sheet-name")).to_have_value("")
+    page.click("#sheet-back")
+    expect()(page.locator("#sheet-text")).to_have_value(SHEET.replace("12 min", "9 min"))
+    expect()(page.locator("#sheet-name")).to_have_value("beet roll")
 
 
 def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
