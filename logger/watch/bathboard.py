@@ -73,6 +73,17 @@ class Piece:
         """Whether it cannot be told which piece this is."""
         return self.row.ambiguous
 
+    @property
+    def matters(self) -> bool:
+        """Whether a verdict hangs on which piece this is: a dwell it may have lies outside the
+        sheet's, or the sheet has none."""
+        dwells = [c.dwell_s for c in self.row.candidates]
+        dwells += [self.row.dwell_s] if self.row.dwell_s is not None else []
+        if (self.low_s is None and self.high_s is None) or not dwells:
+            return True
+        low_s, high_s = self.low_s or 0.0, math.inf if self.high_s is None else self.high_s
+        return not all(low_s <= dwell_s <= high_s for dwell_s in dwells)
+
     def age_s(self, now_s: float) -> float | None:
         """How long it has been in, or was in [s]."""
         if self.row.dwell_s is not None or self.row.in_s is None or not self.inside:

@@ -52,12 +52,14 @@ class News:
                 self._say(t_ns, piece, old)
 
     def ask(self, t_ns: int, pieces: list[Piece]) -> None:
-        """Propose which piece an ambiguous row is, unless that was declined."""
+        """Propose which piece an ambiguous row is, where a verdict hangs on it, unless that was
+        declined."""
         proposals = self.context.out.proposals
         for piece in pieces:
             row = piece.row
             key = f"{self.context.stage_id}.piece.{row.number}"
-            if not piece.unsure or piece.inside or piece.number is None:
+            asked = piece.unsure and piece.matters and not piece.inside
+            if not asked or piece.number is None:
                 proposals.pop(key, None)
             elif key not in proposals and key not in self._declined:
                 others = [shown(c.dwell_s, "s") for c in row.candidates]

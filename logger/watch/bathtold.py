@@ -38,7 +38,7 @@ def lines(
         How many pieces have a mass, and how many there are.
     """
     told = [skin.refused] if skin.refused else []
-    if any(p.unsure and not p.inside for p in pieces):
+    if any(p.unsure and p.matters and not p.inside for p in pieces):
         told.append("Which piece came out is not sure; tap to say, or weigh it on its way out.")
     if weighed and expected is not None and weighed < expected:
         told.append(

@@ -6,9 +6,11 @@ out both lie in the record.
 right   the row of that very piece has both moments within 4 s (where a gap hides a moment, when its
         interval holds it). It is the best guess: marked ambiguous or not does not matter here.
 told    right and not marked ambiguous.
+shown   told, or marked ambiguous with the true dwell within 4 s of its own or of a candidate's.
 wrong   sure but wrong: a row not marked ambiguous that is not right, a row of a piece that never
         was in the bath included.
 ambig   share of rows marked ambiguous; the candidates are listed and one tap settles it.
+lists   dwells that an ambiguous row lists, its own included, on average.
 p95     of the error of right dwells [s].
 hidden  dwells outside the planned band that a sure row puts inside it, of all outside it.
 
@@ -54,6 +56,8 @@ class Score:
     dwells: int = 0
     right: int = 0
     sure_right: int = 0
+    shown: int = 0
+    listed: int = 0
     sure_wrong: int = 0
     rows: int = 0
     ambiguous: int = 0
@@ -68,8 +72,9 @@ class Score:
         p95 = np.percentile(np.abs(self.errors_s), 95) if self.errors_s else math.nan
         return (
             f"{self.dwells:6d} {self.right / n:6.3f} {self.sure_right / n:6.3f} "
-            f"{self.sure_wrong / n:6.3f} {self.ambiguous / max(1, self.rows):6.3f} "
-            f"{p95:6.2f} {self.hidden}/{self.odd}"
+            f"{self.shown / n:6.3f} {self.sure_wrong / n:6.3f} "
+            f"{self.ambiguous / max(1, self.rows):6.3f} "
+            f"{self.listed / max(1, self.ambiguous):6.1f} {p95:6.2f} {self.hidden}/{self.odd}"
         )
 
 
@@ -118,6 +123,16 @@ def near(row_s: float | None, between: tuple | None, true_s: float) -> bool:
     return row_s is not None and abs(row_s - true_s) <= WITHIN_S
 
 
+def listed(row: Immersion, true_s: float) -> bool:
+    """Whether a true dwell is among the candidates of a row."""
+    return any(abs(c.dwell_s - true_s) <= WITHIN_S for c in row.candidates)
+
+
+def dwells_listed(row: Immersion) -> int:
+    """How many dwells an ambiguous row lists; 0 for one that is not."""
+    return 1 + len(row.candidates) if row.ambiguous else 0
+
+
 def add(score: Score, session: Session, rows: tuple[Immersion, ...], *, by_number: bool) -> Score:
     """Score the rows of one session."""
     used: set[int] = set()
@@ -143,6 +158,7 @@ def add(score: Score, session: Session, rows: tuple[Immersion, ...], *, by_numbe
             )
             score.rows += row is not None
             score.ambiguous += row is not None and row.ambiguous
+            score.listed += 0 if row is None else dwells_listed(row)
             score.sure_wrong += bool(wrong and row and not row.ambiguous)
             continue
         score.dwells += 1
@@ -155,9 +171,11 @@ def add(score: Score, session: Session, rows: tuple[Immersion, ...], *, by_numbe
             continue
         score.rows += 1
         score.ambiguous += row.ambiguous
+        score.listed += dwells_listed(row)
         right = near(row.in_s, row.in_between_s, in_s) and near(row.out_s, row.out_between_s, out_s)
         score.right += right
         score.sure_right += right and not row.ambiguous
+        score.shown += right or (row.ambiguous and listed(row, dwell))
         score.sure_wrong += not right and not row.ambiguous
         if not right:
             score.missed.append((piece, in_s, out_s, row))
@@ -169,6 +187,7 @@ def add(score: Score, session: Session, rows: tuple[Immersion, ...], *, by_numbe
         if i not in used:
             score.rows += 1
             score.ambiguous += row.ambiguous
+            score.listed += dwells_listed(row)
             score.sure_wrong += not row.ambiguous
             score.missed.append((None, None, None, row))
     return score
@@ -269,7 +288,7 @@ def main(traces: int = 200, first_seed: int = 20_000) -> None:
         ("virtual bench", first),
         ("second generator", second),
     ]
-    print(f"{'':46} dwells  right   told  wrong  ambig    p95 hidden")
+    print(f"{'':46} dwells  right   told  shown  wrong  ambig  lists    p95 hidden")
     for name, source in sources:
         sessions = [source(first_seed + k) for k in range(traces)]
         for masses, planned in ((True, True), (True, False), (False, True), (False, False)):

@@ -6,9 +6,9 @@ stream was cut. Used by the bath watcher; the bath scale's channel feeds it.
 
 from dataclasses import dataclass, replace
 
+from logger.watch.immersion.deeds import Given
 from logger.watch.immersion.plateaus import Plateau, PlateauFinder
 from logger.watch.immersion.table import BathTable, Immersion, build_table
-from logger.watch.immersion.ways import Given
 
 WORD_REACH_S = 12.0  # a tap belongs to an edge at most this far away
 LIGHTEST_STEP_G = 6.0

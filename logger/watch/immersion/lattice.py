@@ -13,9 +13,10 @@ from dataclasses import dataclass, field
 
 from logger.watch.immersion import chances
 from logger.watch.immersion.chances import Knowledge
+from logger.watch.immersion.deeds import Deed, Given, Held, State
 from logger.watch.immersion.plateaus import Plateau
 from logger.watch.immersion.steps import step_between
-from logger.watch.immersion.ways import Deed, Given, Held, State, Teller
+from logger.watch.immersion.ways import Teller
 
 MOST_SKIPPED = 3
 KEEP_WITHIN = 10.0  # states less likely than the best by more than this are dropped
@@ -49,6 +50,8 @@ class Stories:
         Chance that a piece went in with one edge and out with another: (piece, in, out).
     ins : dict
         Chance that a piece went in with an edge: (piece, in).
+    dipped : dict
+        Chance that any piece went in with an edge; two may go in with one.
     held : tuple of Held
         In the bath at the end of the best story.
     log_weight : float
@@ -58,6 +61,7 @@ class Stories:
     deeds: list[Deed]
     dwells: dict[tuple[int, int, int], float]
     ins: dict[tuple[int, int], float]
+    dipped: dict[int, float]
     held: tuple[Held, ...]
     log_weight: float
 
@@ -130,6 +134,7 @@ def _gather(lanes: list[dict[State, Node]], given: Given) -> Stories:
         total = _log_add(total, node.forward + node.backward)
     dwells: dict[tuple[int, int, int], float] = defaultdict(float)
     ins: dict[tuple[int, int], float] = defaultdict(float)
+    dipped: dict[int, float] = defaultdict(float)
     for lane in reversed(lanes):
         for node in lane.values():
             if node.backward == -math.inf:
@@ -142,6 +147,8 @@ def _gather(lanes: list[dict[State, Node]], given: Given) -> Stories:
                         dwells[deed.piece, deed.in_edge, deed.edge] += share
                     elif deed.what == "in":
                         ins[deed.piece, deed.edge] += share
+                for edge in {deed.edge for deed in deeds if deed.what == "in"}:
+                    dipped[edge] += share
     at: Node | None = max(last.values(), key=lambda node: node.best + node.backward)
     held = at.state[0] if at is not None else ()
     deeds_back: list[Deed] = []
@@ -152,6 +159,7 @@ def _gather(lanes: list[dict[State, Node]], given: Given) -> Stories:
         deeds=deeds_back[::-1],
         dwells=dict(dwells),
         ins=dict(ins),
+        dipped=dict(dipped),
         held=held,
         log_weight=total,
     )

@@ -12,10 +12,10 @@ import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from logger.watch.immersion.chances import Knowledge
+from logger.watch.immersion.deeds import Given, next_in_turn
 from logger.watch.immersion.lattice import Stories
 from logger.watch.immersion.plateaus import Plateau
 from logger.watch.immersion.steps import SHORT_S
-from logger.watch.immersion.ways import Given, next_in_turn
 
 SURE = 0.8
 DRAG_PRIOR_G, DRAG_PRIOR_COUNT = 1.5, 2.0
@@ -100,6 +100,9 @@ def _with_dips(
     plateaus: Sequence[Plateau], given: Given, known: Knowledge, ins: dict[int, int]
 ) -> Knowledge:
     """Knowledge of buoyancy, scatter of the dips and whether pieces go in by number."""
+    ins = {edge: piece for edge, piece in ins.items() if piece in given.masses_g}
+    if not ins:
+        return known
     dips = np.array([_rise_g(plateaus, edge) for edge in ins])
     masses = np.array([given.masses_g[piece] for piece in ins.values()])
     near = np.abs(dips - masses * known.buoyant) < 1.5

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
+from logger.watch.immersion.deeds import Given
 from logger.watch.immersion.lattice import Stories
-from logger.watch.immersion.ways import Given
 
 
 @dataclass(slots=True)
@@ -34,7 +34,7 @@ def joined_rows(stories: Stories, given: Given) -> list[Row]:
         lifts[left] = lifts.get(left, 0.0) + chance
     for (_, came), chance in stories.ins.items():
         dips[came] = dips.get(came, 0.0) + chance
-    rows = _numbered(_joined(pairs, dips, lifts), stories, given)
+    rows = _numbered(_joined(pairs, dips, lifts, stories.dipped), stories, given)
     for deed in stories.deeds:
         for row in rows:
             if deed.what == "lift" and row.in_edge == deed.in_edge >= 1:
@@ -43,11 +43,19 @@ def joined_rows(stories: Stories, given: Given) -> list[Row]:
 
 
 def _joined(
-    pairs: dict[tuple[int, int], float], dips: dict[int, float], lifts: dict[int, float]
+    pairs: dict[tuple[int, int], float],
+    dips: dict[int, float],
+    lifts: dict[int, float],
+    dipped: dict[int, float],
 ) -> list[Row]:
     """Solve the assignment of ways in (and of pieces that lay in it at start) to ways out."""
     # Two pieces can share an edge that no reading divides.
-    ways_in = [came for came, c in sorted(dips.items()) if c >= 0.5 for _ in range(round(c) or 1)]
+    ways_in = [
+        came
+        for came, count in sorted(dips.items())
+        if dipped[came] >= 0.5
+        for _ in range(max(1, round(count / dipped[came])))
+    ]
     ways_out = [left for left, c in sorted(lifts.items()) for _ in range(round(c) or 1)]
     # Rows: ways in, then "lay in it at start" for each way out. Columns: ways out, then "none" for
     # each row.
@@ -77,7 +85,8 @@ def _numbered(rows: list[Row], stories: Stories, given: Given) -> list[Row]:
         for number, row in enumerate(rows, start=1):
             row.piece = number
         return rows
-    pieces = list(given.masses_g)
+    further = sorted({piece for piece, _ in stories.ins} - set(given.masses_g))
+    pieces = [*given.masses_g, *further]
     chance = np.zeros((len(rows), len(pieces)))
     for place, row in enumerate(rows):
         for column, piece in enumerate(pieces):

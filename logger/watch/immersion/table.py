@@ -7,11 +7,11 @@ hide an early pull-out, so where the two disagree the row says *ambiguous* and l
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from logger.watch.immersion.deeds import Given
 from logger.watch.immersion.lattice import Stories, weigh
 from logger.watch.immersion.learn import first_knowledge, learned, with_usual_dwell
 from logger.watch.immersion.plateaus import Plateau
 from logger.watch.immersion.rows import Row, in_chance, joined_rows, outs_of
-from logger.watch.immersion.ways import Given
 
 SURE_ENOUGH = 0.75
 MASS_ALONE_AT_LEAST = 0.3
