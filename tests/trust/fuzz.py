@@ -1,167 +1,69 @@
-"""Anything at all, at every door: an error of ours or nothing.
+"""Looks for bytes that no door can take: ``python -m tests.trust.fuzz [SECONDS [TARGET ...]]``.
 
-``python -m tests.trust.fuzz SECONDS [TARGET]`` lets atheris look for inputs that reach new code;
-``test_fuzz.py`` runs the same targets on drawn inputs in CI. A target takes bytes and returns;
-whatever it raises beyond `BainlogError` is a find.
+Atheris (extra ``fuzz``) turns inputs that reach new code over and over, each target in a process
+of its own. A find ends its target with a traceback; its bytes are kept, and then belong among the
+regression tests of ``test_fuzz.py``.
 """
 
-import contextlib
-import gzip
-import json
+import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
 
-from logger.control.messages import decode, request_from
-from logger.model.bench import PortSettings
-from logger.model.errors import BainlogError
-from logger.model.files import bench_from_text, sheet_from_text
-from logger.science.fats import builtin_fats, fats_from_toml
-from logger.store.importing import read_csv
-from logger.store.restoring import read_export
-from logger.store.runfile import RunView
-from logger.wire.reader import LineReader
-from logger.wire.recognise import best
-from logger.wire.shape import builtin_shapes, shapes_from_text
-
-ROOT = Path(__file__).resolve().parents[2]
-SHAPES = builtin_shapes()
-NAMES = sorted(SHAPES)
-
-Target = Callable[[bytes], None]
+MOST_BYTES = {"run_file": 200_000, "export": 100_000, "csv": 4_000, "framing": 2_000}
+USUAL_BYTES = 20_000
+KEPT = Path(tempfile.gettempdir()) / "bainlog-fuzz"
 
 
-def text(data: bytes) -> str:
-    """Return bytes as the text that a file of them would be."""
-    return data.decode("utf-8", "replace")
+def one(name: str, seconds: int) -> None:
+    """Fuzz one target in this process; does not return."""
+    import atheris
 
-
-def framing(data: bytes) -> None:
-    """Any bytes on the wire: counted to the last one, bounded."""
-    if not data:
-        return
-    shape = SHAPES[NAMES[data[0] % len(NAMES)]]
-    reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
-    reader.reset(-1_000_000_000)
-    step = 1 + (data[1] if len(data) > 1 else 0)
-    for place in range(2, len(data), step):
-        reader.feed(data[place : place + step], place * 1_000_000)
-    counted = reader.counters
-    assert counted.bytes == counted.line_bytes + counted.dropped_bytes + counted.waiting
-    best(data, SHAPES)
-
-
-def csv(data: bytes) -> None:
-    """A CSV text; one without a line break would be the name of a file."""
-    read_csv("time_s" + text(data) + "\n" if data[:1] in b"," else text(data) + "\n")
-
-
-def control(data: bytes) -> None:
-    """A line to the recorder."""
-    request_from(decode(data))
-
-
-def export(data: bytes) -> None:
-    """An export that somebody wrote by hand."""
-    with tempfile.TemporaryDirectory() as scratch:
-        path = Path(scratch) / "run-export.json"
-        path.write_bytes(data)
-        read_export(path)
-
-
-def run_file(data: bytes) -> None:
-    """A run file, whatever is in it: everything is asked of it."""
-    with tempfile.TemporaryDirectory() as scratch:
-        path = Path(scratch) / "20261125-0913-a3f2.run"
-        path.write_bytes(data)
-        with RunView.open(path) as view:
-            for ask in (
-                view.sheet, view.bench, view.events, view.results, view.outcome, view.anchors,
-                view.counters, view.check, lambda: list(view.chunks()), lambda: view.duration_ns,
-                *(lambda c=c: view.readings(c.id) for c in view.channels()),
-                *(lambda c=c: view.overview(c.id, points=40) for c in view.channels()),
-            ):  # fmt: skip
-                with contextlib.suppress(BainlogError):
-                    ask()
-
-
-TARGETS: dict[str, Target] = {
-    "framing": framing,
-    "shapes": lambda data: shapes_from_text(text(data), "x") and None,
-    "bench": lambda data: bench_from_text(text(data), "x") and None,
-    "sheet": lambda data: sheet_from_text(text(data), "x") and None,
-    "fats": lambda data: fats_from_toml(text(data), "x", builtin_fats()) and None,
-    "csv": csv,
-    "control": control,
-    "export": export,
-    "run_file": run_file,
-}
-
-
-def tried(target: str, data: bytes) -> str:
-    """Give a target bytes; return what it said, or nothing."""
-    try:
-        TARGETS[target](data)
-    except BainlogError as said:
-        return str(said)
-    return ""
-
-
-def seeds() -> dict[str, list[bytes]]:
-    """Return good inputs by target, for tearing apart."""
-    run = gzip.decompress((ROOT / "fixtures" / "runs" / "format-1.run.gz").read_bytes())
-    sheet = (ROOT / "logger" / "virtual" / "roll.sheet.toml").read_bytes()
-    shapes = [p.read_bytes() for p in (ROOT / "logger" / "wire" / "shapes").glob("*.toml")]
-    with tempfile.TemporaryDirectory() as scratch:
-        path = Path(scratch) / "x.run"
-        path.write_bytes(run)
-        from logger.store.exporting import export as write
-
-        with RunView.open(path) as view:
-            exported = write(view, "json", Path(scratch) / "x.json").read_bytes()
-            bench = view.header.bench_text.encode()
-    request = {"token": "t", "do": "note", "data": {"text": "fat was lumpy", "event": 3}}
-    return {
-        "framing": [bytes([n, 7]) + b"ST,GS,+   12.3  g\r\n21.5,22.1,,OPEN\r\n" for n in range(20)],
-        "shapes": shapes,
-        "bench": [bench],
-        "sheet": [sheet],
-        "fats": [(ROOT / "logger" / "science" / "fats.toml").read_bytes()],
-        "csv": [
-            b"time_s,fat [degC],bath_scale [g]\n0,45.2,5000.1\n1,45.1,\n",
-            b"time,channel,value,unit\n2026-11-25T09:13:02+01:00,fat,45.2,degC\n",
+    with atheris.instrument_imports(include=["logger"]):
+        from tests.trust import doors
+    KEPT.mkdir(exist_ok=True)
+    corpus = KEPT / f"{name}-corpus"
+    corpus.mkdir(exist_ok=True)
+    for place, data in enumerate(doors.seeds()[name]):
+        (corpus / f"seed{place}").write_bytes(data)
+    atheris.Setup(
+        [
+            sys.argv[0], f"-max_total_time={seconds}", "-timeout=20", "-rss_limit_mb=2000",
+            f"-max_len={MOST_BYTES.get(name, USUAL_BYTES)}", f"-artifact_prefix={KEPT}/{name}-",
+            "-print_final_stats=1", str(corpus),
         ],
-        "control": [json.dumps(request).encode()],
-        "export": [exported],
-        "run_file": [run],
-    }
+        lambda data: doors.tried(name, data) and None,
+    )  # fmt: skip
+    atheris.Fuzz()
 
 
 def main() -> None:
-    """Fuzz for a number of seconds; a find ends it with its traceback and is kept as a file."""
+    """Fuzz each target for its share of the time; end with 1 after a find."""
     try:
-        import atheris
+        import atheris  # noqa: F401 - only to say so when it is missing
     except ImportError:
-        sys.exit("not run: atheris is not installed ('pip install bainlog[fuzz]'; Linux, macOS)")
-    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 60.0
+        sys.exit("not run: atheris is not installed ('pip install -e .[fuzz]'; Linux and macOS)")
+    if len(sys.argv) == 4 and sys.argv[3] == "--here":
+        one(sys.argv[2], int(sys.argv[1]))
+    from tests.trust.doors import TARGETS
+
+    seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 300.0
     names = sys.argv[2:] or list(TARGETS)
-    until = time.monotonic() + seconds
-    atheris.instrument_all()
-    given = seeds()
-    with tempfile.TemporaryDirectory() as corpus:
-        for name in names:
-            for place, data in enumerate(given[name]):
-                (Path(corpus) / f"{name}{place}").write_bytes(bytes([names.index(name)]) + data)
-
-        def one(data: bytes) -> None:
-            if data:
-                tried(names[data[0] % len(names)], data[1:])
-
-        left_s = max(1, int(until - time.monotonic()))
-        atheris.Setup([sys.argv[0], f"-max_total_time={left_s}", "-timeout=20", corpus], one)
-        atheris.Fuzz()
+    found = []
+    for name in names:
+        share = str(max(5, int(seconds / len(names))))
+        done = subprocess.run(
+            [sys.executable, "-m", "tests.trust.fuzz", share, name, "--here"],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        tail = done.stderr.splitlines()
+        stats = [line for line in tail if line.startswith(("stat::number_of", "Done"))]
+        print(f"{name}: {share} s, {stats[0] if stats else 'no count'}", flush=True)
+        if done.returncode:
+            found.append(name)
+            print("\n".join([*done.stdout.splitlines()[-40:], *tail[-40:]]), flush=True)
+    print("nothing found" if not found else f"found in {', '.join(found)}; bytes in {KEPT}")
+    sys.exit(bool(found))
 
 
 if __name__ == "__main__":

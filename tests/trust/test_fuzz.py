@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 from logger.control.client import Client
 from logger.control.server import ControlServer
 
-_spec = importlib.util.spec_from_file_location("fuzz", Path(__file__).parent / "fuzz.py")
-fuzz = importlib.util.module_from_spec(_spec)
-_spec.loader.exec_module(fuzz)
+_spec = importlib.util.spec_from_file_location("doors", Path(__file__).parent / "doors.py")
+doors = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(doors)
 
-SEEDS = fuzz.seeds()
+SEEDS = doors.seeds()
 PIECES = [
     b"", b"\x00", b"\xff", b"\n", b",", b'"', b"=", b"[", b"]", b"{", b"}", b"nan", b"inf", b"-0",
     b"1e999", b"9" * 40, b"null", b"true", b"[[stage]]", b'kind = "set"', b"\\ud800",
@@ -46,26 +46,26 @@ def torn(draw: st.DrawFn, target: str) -> bytes:
     return data
 
 
-@pytest.mark.parametrize("target", fuzz.TARGETS)
+@pytest.mark.parametrize("target", doors.TARGETS)
 @usual
 @given(st.data())
 def test_torn_files_are_refused_in_words_or_read(target, data):
-    said = fuzz.tried(target, data.draw(torn(target)))
+    said = doors.tried(target, data.draw(torn(target)))
     assert len(said) < 20_000
 
 
-@pytest.mark.parametrize("target", fuzz.TARGETS)
+@pytest.mark.parametrize("target", doors.TARGETS)
 @usual
 @given(st.binary(max_size=400))
 def test_any_bytes_are_refused_in_words_or_read(target, data):
-    fuzz.tried(target, data)
+    doors.tried(target, data)
 
 
 def test_the_good_inputs_are_read():
     """Else tearing them apart would say nothing."""
     for target, given_ in SEEDS.items():
         for data in given_[:2]:
-            assert fuzz.tried(target, data) == "", target
+            assert doors.tried(target, data) == "", target
 
 
 @pytest.fixture(scope="module")

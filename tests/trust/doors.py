@@ -1,0 +1,135 @@
+"""Anything at all, at every door: an error of ours or nothing.
+
+A target takes bytes and returns; whatever it raises beyond `BainlogError` is a find. ``fuzz`` looks
+for inputs that reach new code; ``test_fuzz.py`` runs the same targets on drawn inputs in CI.
+"""
+
+import contextlib
+import gzip
+import json
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+from logger.control.messages import decode, request_from
+from logger.model.bench import PortSettings
+from logger.model.errors import BainlogError
+from logger.model.files import bench_from_text, sheet_from_text
+from logger.science.fats import builtin_fats, fats_from_toml
+from logger.store.exporting import export as write
+from logger.store.importing import read_csv
+from logger.store.restoring import read_export
+from logger.store.runfile import RunView
+from logger.wire.reader import LineReader
+from logger.wire.recognise import best
+from logger.wire.shape import builtin_shapes, shapes_from_text
+
+ROOT = Path(__file__).resolve().parents[2]
+SHAPES = builtin_shapes()
+NAMES = sorted(SHAPES)
+
+Target = Callable[[bytes], None]
+
+
+def text(data: bytes) -> str:
+    """Return bytes as the text that a file of them would be."""
+    return data.decode("utf-8", "replace")
+
+
+def framing(data: bytes) -> None:
+    """Any bytes on the wire: counted to the last one, bounded."""
+    if not data:
+        return
+    shape = SHAPES[NAMES[data[0] % len(NAMES)]]
+    reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
+    reader.reset(-1_000_000_000)
+    step = 1 + (data[1] if len(data) > 1 else 0)
+    for place in range(2, len(data), step):
+        reader.feed(data[place : place + step], place * 1_000_000)
+    counted = reader.counters
+    assert counted.bytes == counted.line_bytes + counted.dropped_bytes + counted.waiting
+    best(data, SHAPES)
+
+
+def csv(data: bytes) -> None:
+    """A CSV text; one without a line break would be the name of a file."""
+    read_csv("time_s" + text(data) + "\n" if data[:1] in b"," else text(data) + "\n")
+
+
+def control(data: bytes) -> None:
+    """A line to the recorder."""
+    request_from(decode(data))
+
+
+def export(data: bytes) -> None:
+    """An export that somebody wrote by hand."""
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "run-export.json"
+        path.write_bytes(data)
+        read_export(path)
+
+
+def run_file(data: bytes) -> None:
+    """A run file, whatever is in it: everything is asked of it."""
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "20261125-0913-a3f2.run"
+        path.write_bytes(data)
+        with RunView.open(path) as view:
+            for ask in (
+                view.sheet, view.bench, view.events, view.results, view.outcome, view.anchors,
+                view.counters, view.check, lambda: list(view.chunks()), lambda: view.duration_ns,
+                *(lambda c=c: view.readings(c.id) for c in view.channels()),
+                *(lambda c=c: view.overview(c.id, points=40) for c in view.channels()),
+            ):  # fmt: skip
+                with contextlib.suppress(BainlogError):
+                    ask()
+
+
+TARGETS: dict[str, Target] = {
+    "framing": framing,
+    "shapes": lambda data: shapes_from_text(text(data), "x") and None,
+    "bench": lambda data: bench_from_text(text(data), "x") and None,
+    "sheet": lambda data: sheet_from_text(text(data), "x") and None,
+    "fats": lambda data: fats_from_toml(text(data), "x", builtin_fats()) and None,
+    "csv": csv,
+    "control": control,
+    "export": export,
+    "run_file": run_file,
+}
+
+
+def tried(target: str, data: bytes) -> str:
+    """Give a target bytes; return what it said, or nothing."""
+    try:
+        TARGETS[target](data)
+    except BainlogError as said:
+        return str(said)
+    return ""
+
+
+def seeds() -> dict[str, list[bytes]]:
+    """Return good inputs by target, for tearing apart."""
+    run = gzip.decompress((ROOT / "fixtures" / "runs" / "format-1.run.gz").read_bytes())
+    sheet = (ROOT / "logger" / "virtual" / "roll.sheet.toml").read_bytes()
+    shapes = [p.read_bytes() for p in (ROOT / "logger" / "wire" / "shapes").glob("*.toml")]
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "x.run"
+        path.write_bytes(run)
+        with RunView.open(path) as view:
+            exported = write(view, "json", Path(scratch) / "x.json").read_bytes()
+            bench = view.header.bench_text.encode()
+    request = {"token": "t", "do": "note", "data": {"text": "fat was lumpy", "event": 3}}
+    return {
+        "framing": [bytes([n, 7]) + b"ST,GS,+   12.3  g\r\n21.5,22.1,,OPEN\r\n" for n in range(20)],
+        "shapes": shapes,
+        "bench": [bench],
+        "sheet": [sheet],
+        "fats": [(ROOT / "logger" / "science" / "fats.toml").read_bytes()],
+        "csv": [
+            b"time_s,fat [degC],bath_scale [g]\n0,45.2,5000.1\n1,45.1,\n",
+            b"time,channel,value,unit\n2026-11-25T09:13:02+01:00,fat,45.2,degC\n",
+        ],
+        "control": [json.dumps(request).encode()],
+        "export": [exported],
+        "run_file": [run],
+    }
