@@ -16,12 +16,8 @@ from logger.science.losscurve import Prior
 from logger.science.setting import ArrestDetector
 from logger.science.timeleft import Estimate, estimate_time_left, waiting_time_s
 from logger.virtual.cooling_runs import KINDS, CoolingRun, cooling_run
-from logger.virtual.simulate import simulate
-from logger.watch.pour import PourDetector
-from tests.bench._pours import pour_trace, quiet_trace
+from tests.bench._pour_scores import FIRST_QUIET_SEED, FIRST_SEED, print_pours
 
-FIRST_SEED = 5_000
-FIRST_QUIET_SEED = 205_000
 SHARES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 
 
@@ -131,57 +127,6 @@ def _solve(run: CoolingRun, blocks: list[Block], now_s: float) -> Estimate:
     )
 
 
-def pour_errors(seeds: range) -> list[tuple[float, float, float]]:
-    """Return errors of start [s], end [s] and rate (relative); NaN where not one pour was seen."""
-    found = []
-    for seed in seeds:
-        trace = pour_trace(seed)
-        pours = watch_scale(trace.t_s, trace.mass_g, gives=trace.gives, step_g=trace.step_g).pours
-        if len(pours) != 1 or pours[0].end_s is None:
-            found.append((math.nan, math.nan, math.nan))
-            continue
-        pour = pours[0]
-        rate = pour.rate_g_per_min(0.0) / trace.rate_g_per_min - 1.0
-        found.append((pour.start_s - trace.start_s, pour.end_s - trace.end_s, rate))
-    return found
-
-
-def bench_pour_errors(seeds: range) -> list[tuple[float, float, float]]:
-    """Return the same on short batches of the virtual bench, from the stage of combining on."""
-    found = []
-    for seed in seeds:
-        run = simulate(seed, short=True)
-        truth = run.truth["pours"][0]
-        begins_s = next(s["start_s"] for s in run.truth["stages"] if s["kind"] == "emulsify")
-        trace = run.channels["bowl_scale"]
-        seen = (trace.t_s >= begins_s) & (trace.t_s < truth["end_s"] + 60.0)
-        pours = watch_scale(trace.t_s[seen], trace.value[seen]).pours
-        if len(pours) != 1 or pours[0].end_s is None:
-            found.append((math.nan, math.nan, math.nan))
-            continue
-        rate = pours[0].rate_g_per_min(0.0) / truth["rate_g_per_min"] - 1.0
-        found.append((pours[0].start_s - truth["start_s"], pours[0].end_s - truth["end_s"], rate))
-    return found
-
-
-def false_pours(seeds: range) -> int:
-    """Count the traces without a pour (touches, a whisk, a thing put in) in which one is seen."""
-    return sum(bool(watch_scale(*quiet_trace(seed)).pours) for seed in seeds)
-
-
-def watch_scale(
-    t_s: np.ndarray, mass_g: np.ndarray, *, gives: bool = False, step_g: float = 0.1
-) -> PourDetector:
-    """Feed a scale's readings to the detector, looking once a second as the engine does."""
-    detector, second = PourDetector(gives=gives, step_g=step_g), 1
-    for time_s, shown_g in zip(t_s, mass_g, strict=True):
-        while time_s >= second:
-            detector.look(float(second))
-            second += 1
-        detector.add(float(time_s), float(shown_g))
-    return detector
-
-
 def _answer(run: CoolingRun, share: float) -> Answer:
     now_s = share * run.limit_at_s
     truth_s = run.limit_at_s - now_s
@@ -237,31 +182,4 @@ def main(seeds: int = 200) -> None:
     wrong = false_onsets(range(FIRST_QUIET_SEED, FIRST_QUIET_SEED + quiet))
     print(f"false onsets in {quiet} vessels without setting: {wrong}")
     print("wanted: >= 95 % within 120 s, no false one in 100")
-    _print_pours(seeds)
-
-
-def _print_pours(seeds: int) -> None:
-    seen = range(FIRST_SEED, FIRST_SEED + seeds)
-    print(f"\nPours, {seeds} seeded traces, steady and in spurts, stirred, 2 to 5 touches each")
-    _print_errors(np.array(pour_errors(seen)))
-    few = range(FIRST_SEED, FIRST_SEED + max(10, seeds // 5))
-    print(f"Pours, {len(few)} short batches of the virtual bench (begin and end as a trickle)")
-    _print_errors(np.array(bench_pour_errors(few)))
-    quiet = max(100, seeds // 2)
-    wrong = false_pours(range(FIRST_QUIET_SEED, FIRST_QUIET_SEED + quiet))
-    print(f"pours seen in {quiet} traces without one: {wrong}")
-    print("wanted: start and end within 1 s, rate within 3 %")
-
-
-def _print_errors(errors: np.ndarray) -> None:
-    count = len(errors)
-    errors = np.abs(errors[~np.isnan(errors[:, 0])])
-    print(f"  seen as one pour: {len(errors)} of {count}")
-    for name, column, limit, unit in (
-        ("start", 0, 1.0, "s"), ("end", 1, 1.0, "s"), ("rate", 2, 0.03, "of it"),
-    ):  # fmt: skip
-        part = errors[:, column]
-        print(
-            f"  {name:5s} within {limit:g} {unit}: {np.sum(part <= limit) / count:.1%}; median "
-            f"{np.median(part):.3f}, p90 {np.quantile(part, 0.9):.3f} {unit}"
-        )
+    print_pours(seeds)
