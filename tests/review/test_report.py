@@ -128,6 +128,12 @@ def test_on_paper_it_is_pages_of_a_pdf_or_a_png(content):
     pages = report_pdf(content, file)
     assert file.getvalue().startswith(b"%PDF")
     assert len(re.findall(rb"/Type /Page\b", file.getvalue())) == pages >= 2
+    boxes = re.findall(rb"/MediaBox\s*\[([\d. ]+)\]", file.getvalue())
+    assert len(boxes) == pages
+    for box in boxes:  # A4 is 210 by 297 mm: ISO 216
+        assert [float(x) * 25.4 / 72.0 for x in box.split()[2:4]] == pytest.approx(
+            [210.0, 297.0], abs=0.3
+        )
     picture = io.BytesIO()
     report_png(content, picture)
     assert picture.getvalue().startswith(b"\x89PNG")
