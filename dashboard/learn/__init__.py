@@ -4,5 +4,8 @@
 - ``overlay``    traces of several runs laid over each other
 - ``together``   the page that compares runs
 - ``reasons``    the page that says why a run came out as it did
-- ``sheets``     the page of batch sheets, with what a sheet will lead to
+- ``origins``    where the text of a sheet may come from: saved, the defaults, runs
+- ``outlook``    what is wrong with a text, what it will lead to, what it changes
+- ``sheet_acts`` a text saved, or a batch begun with it, by the recorder
+- ``sheets``     the page of batch sheets
 """

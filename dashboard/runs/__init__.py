@@ -6,5 +6,6 @@
 - ``lanes``    the figure of a whole run
 - ``tables``   findings, dwells, pours, alarms, gaps, notes
 - ``outcome``  how it came out, and notes added later
+- ``handing``  report and tables, as downloads
 - ``one``      the page of one run
 """

@@ -1,4 +1,7 @@
 """The instruments on the table.
 
-- ``page``   what is plugged in, which channel is which, how to check a sensor
+- ``begin``     nothing connected yet: the virtual bench, or plug in
+- ``which``     the channel that moves gets the role
+- ``checking``  a sensor at the ice point, in boiling water, or under a check weight
+- ``page``      what is plugged in, with the three above
 """

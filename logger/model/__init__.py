@@ -7,6 +7,8 @@
 - ``bench``     instruments, channels and their wiring: ``bench.toml``
 - ``sheet``     ingredients, stages and targets: ``*.sheet.toml``
 - ``files``     text of a bench or sheet file to data, with errors a person can act on
+- ``lines``     on which line of a text a key stands
+- ``notes``     the notes of a run, those added later too
 - ``finding``   verdicts with their evidence, and the other results of a run
 - ``state``     what the screen shows of a run at this moment
 """

@@ -15,6 +15,9 @@
 - ``setup``     from the files of a bench to what a recorder is started with
 - ``own_files`` results written back into files that people write
 - ``own_slabs`` a slab test kept in the data folder
+- ``saved_sheets`` a sheet saved from the screen; its revision counts up
+- ``sensor_check`` a sensor held against a known value
+- ``care``      what the screen changes beside a run: sheets, roles, corrections
 - ``launch``    a recorder in a process of its own
 - ``process``   the process itself: start, signals, stop
 """

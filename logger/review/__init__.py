@@ -13,4 +13,5 @@
 - ``figures``, ``fingerprint``, ``report_content``, ``report_words``, ``report``,
   ``report_pages``  a run to hand on
 - ``known``  the fats a review may know
+- ``mover``  which channel moved: a probe warmed in the hand
 """

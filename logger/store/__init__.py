@@ -14,6 +14,7 @@
 - ``runfile``     the names the other rooms import
 - ``ring``        what waits in memory while the disk is full (pure)
 - ``datafolder``  where runs, sheets and bench files lie; one recorder at a time
+- ``earlier``     revisions of a sheet that were replaced
 - ``catalog``     the list of runs, rebuilt from the files
 - ``cells``       one CSV cell: numbers, times, text no spreadsheet runs (pure)
 - ``table``       a CSV text with limits, and words for where one stands
