@@ -14,6 +14,7 @@ from logger.science.inventory import REFRESH_BELOW
 from logger.watch.bathboard import Piece
 from logger.watch.checks import U_TAP_S, finding
 from logger.watch.contract import Context
+from logger.watch.immersion.table import Immersion
 from logger.watch.probe import Probe
 
 U_EDGE_S = 0.3
@@ -72,7 +73,7 @@ def dwell_finding(
         low_s, high_s = row.dwell_between_s
         dwell_s, u_s = (low_s + high_s) / 2.0, (high_s - low_s) / 2.0 / math.sqrt(3.0)
     elif row.ambiguous and row.candidates and dwell_s is not None:
-        dwells = [dwell_s, *(c.dwell_s for c in row.candidates)]
+        dwells = _dwells(row)
         u_s = max(u_s, (max(dwells) - min(dwells)) / 2.0)
     elif dwell_s is None:
         why = "it is still in the bath"
@@ -83,6 +84,12 @@ def dwell_finding(
         t_ns if row.out_s is None else _ns(row.out_s),
         channel=channel, piece=piece.number, why_missing=why,
     )  # fmt: skip
+
+
+def _dwells(row: Immersion) -> list[float]:
+    """Return the dwells that a row may have [s]."""
+    own = [] if row.dwell_s is None else [row.dwell_s]
+    return own + [c.dwell_s for c in row.candidates]
 
 
 def skin_finding(
@@ -109,6 +116,10 @@ def skin_finding(
     if percent is not None and needed is not None:
         # The front goes with the root of time: half the relative range of the time; 4 sigma.
         u_percent = percent * (needed.high_s - needed.low_s) / needed.likely_s / 8.0
+        dwells = _dwells(row)
+        if row.ambiguous and row.dwell_s and len(dwells) > 1:
+            ends = [percent * math.sqrt(d / row.dwell_s) for d in (min(dwells), max(dwells))]
+            u_percent = max(u_percent, (ends[1] - ends[0]) / 2.0)
     band = THROUGH
     if needed is not None and needed.by:
         band = Band(low=100.0, unit="%", source=f"{FRONT}; diffusivity from {needed.by}")

@@ -237,3 +237,14 @@ def test_a_typed_mass_that_is_no_coated_piece_is_refused_in_words():
     assert coats(person) == [None]
     (said,) = [e for e in person.said if e.kind == "not_done"]
     assert said.text == "piece 1: a coat of 628 g is none; type its mass again"
+
+
+def test_the_needed_dwell_goes_by_the_slab_test_of_the_alginate():
+    slab = {
+        "alginate": "Sodium  alginate", "tested": "2026-11-20", "d25_m2_s": 0.7e-9,
+        "d25_low_m2_s": 0.65e-9, "d25_high_m2_s": 0.75e-9, "calcium_over_capacity": 2.0,
+    }  # fmt: skip
+    plain = dipped(Person(SHEET).wait())
+    by_slab = dipped(Person(SHEET).do("slab_test", **slab).wait())
+    assert "slab test" not in " ".join(plain.view.more)
+    assert "By your slab test of 2026-11-20 the skin needs" in " ".join(by_slab.view.more)

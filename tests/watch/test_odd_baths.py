@@ -207,3 +207,12 @@ def test_it_asks_which_piece_it_was_only_where_a_verdict_hangs_on_it(outs, asked
     state = engine.state(240 * SECOND)
     assert any(p.what == "piece" for p in state.proposals) == asked
     assert ("not sure" in " ".join(state.view.more)) == asked
+
+
+def test_a_skin_of_a_piece_that_cannot_be_told_is_undecided():
+    """In for 30 s or for 200 s: neither set through nor not, until somebody says which it was."""
+    engine = engine_for(SHEET.replace('"70 g", "80 g"', '"75 g", "75 g"'))
+    play(engine, readings([(75, 20, 60), (75, 30, 220)], 245), 245)
+    engine.finish(245 * SECOND)
+    assert all(r["ambiguous"] for r in engine.results().immersions)
+    assert {found(engine, "skin set through", p).verdict for p in (1, 2)} == {"undecided"}

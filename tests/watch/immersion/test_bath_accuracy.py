@@ -43,6 +43,18 @@ def test_traces_without_pieces_have_no_immersions():
     assert [len(detect(s, masses=False, planned=False)) for s in sessions] == [0] * len(sessions)
 
 
+@pytest.mark.parametrize(
+    ("source", "seed"), [(second, 5004), (second, 5031), (first, 5006), (first, 5023)]
+)
+def test_with_masses_registered_what_is_poured_in_is_no_piece_either(source, seed):
+    """150 g of water weigh like any of fifteen pairs of pieces."""
+    options = {"distractors_only": True} if source is second else {"scene": QUIET}
+    session = source(seed, **options)
+    session.masses_g = {1: 62.0, 2: 68.5, 3: 71.0, 4: 75.5, 5: 80.0, 6: 84.0}
+    session.planned_s = (150.0, 240.0)
+    assert detect(session, masses=True, planned=True) == ()
+
+
 def test_a_general_change_point_search_does_worse_on_the_same_traces():
     sessions = [source(seed) for seed in list(SEEDS)[:6] for source in (first, second)]
     ours = score_all(sessions, masses=True, planned=True)
