@@ -39,7 +39,7 @@ def draw_wrongs(text: str) -> list[Any]:
 def _wrong(wrong: InputError, text: str) -> html.Li:
     path = wrong.where.removeprefix(NAME).removeprefix(": ")
     line = line_of(text, path or wrong.found)
-    where = [html.B(f"Line {line}")] if line is not None else []
+    where: list[Any] = [html.B(f"Line {line}")] if line is not None else []
     where += [html.Code(path)] if path else []
     parts = zip(("Found", "Expected"), found_and_expected(wrong), strict=True)
     return html.Li(

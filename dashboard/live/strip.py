@@ -70,7 +70,13 @@ def step(
 
 def nothing(ask: dict[str, Any], cursor: dict[str, Any], choices: dict[str, Any]) -> Step:
     """Return what a page is sent that has seen no recorder yet; what it shows already stays."""
-    state = {"phase": "idle", "run": {}, "channels": [], "stages": [], "stage": None}
+    state: dict[str, Any] = {
+        "phase": "idle",
+        "run": {},
+        "channels": [],
+        "stages": [],
+        "stage": None,
+    }
     view = view_of(state, choices, ask)
     if cursor.get("key") not in (None, *{"dark", "light"} - {view.theme}):
         return Step(None, None, cursor)  # traces of a recorder that is gone, or this very text

@@ -145,7 +145,9 @@ def _register_run(app: Dash, links: Links) -> None:
         State("check-altitude", "value"),
         prevent_initial_call=True,
     )
-    def _begin(_clicks: Any, channel: Any, way: Any, weight: Any, pressure: Any, altitude: Any):
+    def _begin(
+        _clicks: Any, channel: Any, way: Any, weight: Any, pressure: Any, altitude: Any
+    ) -> Any:
         asked = {"channel": channel, "way": way, "weight": weight, "pressure": pressure,
                  "altitude": altitude}  # fmt: skip
         return begin(links, asked)
