@@ -130,5 +130,5 @@ def unlike_words(witness: Witness) -> tuple[str, ...]:
         odd, feature = witness.unlike[name], witness.run.features[name]
         if chance < CLAIM and feature.value is not None:
             way = "low" if odd.away < 0.0 else "high"
-            found.append(f"{value_text(feature)} is {way}: {good_text(odd, feature.spec.unit)}")
+            found.append(f"{value_text(feature)} is {way}: {good_text(odd, feature.spec)}")
     return tuple(found)

@@ -11,7 +11,7 @@ from typing import Any
 
 from logger.model.finding import Finding, Verdict
 from logger.model.written import Band
-from logger.review.feature import Feature
+from logger.review.feature import Feature, Spec
 from logger.review.knowledge import Sign
 from logger.review.portrait import Portrait, of_group
 from logger.review.unlike import FEWEST, MOST, Unlike, holm, unlike
@@ -212,7 +212,7 @@ def _as_finding(
     if band is not None:
         says.append(f"the sheet wants {band_text(band)}")
     if odd is not None:
-        says.append(good_text(odd, unit))
+        says.append(good_text(odd, feature.spec))
     if doubtful:
         says.append("the channel was silent or stuck at that time, so the number is doubtful")
     return Finding(
@@ -222,7 +222,7 @@ def _as_finding(
         value=feature.value,
         unit=unit,
         expanded_uncertainty=expanded if known else None,
-        low=band.low if band is not None else (odd.low if odd is not None else None),
+        low=band.low if band is not None else _lowest(feature, odd),
         high=band.high if band is not None else (odd.high if odd is not None else None),
         from_s=feature.span.from_s,
         to_s=feature.span.to_s,
@@ -239,12 +239,17 @@ def value_text(feature: Feature) -> str:
     return f"{feature.spec.label} {shown(feature.value or 0.0, feature.spec.unit, expanded)}"
 
 
-def good_text(odd: Unlike, unit: str) -> str:
+def good_text(odd: Unlike, spec: Spec) -> str:
     """Write where the good runs lay and where the next would."""
+    low = shown(max(odd.low, spec.lowest), spec.unit)
     return (
-        f"the {odd.count} good runs lay around {shown(odd.median, unit)}, the next good one would "
-        f"lie between {shown(odd.low, unit)} and {shown(odd.high, unit)}"
+        f"the {odd.count} good runs lay around {shown(odd.median, spec.unit)}, the next good one "
+        f"would lie between {low} and {shown(odd.high, spec.unit)}"
     )
+
+
+def _lowest(feature: Feature, odd: Unlike | None) -> float | None:
+    return None if odd is None else max(odd.low, feature.spec.lowest)
 
 
 def _said(sign: Sign, run: Portrait, strength: float, says: str) -> Evidence:

@@ -5,6 +5,7 @@ so that a handful of runs that agree by luck claim nothing (common practice, no 
 names the key of the sheet that sets a band for it.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -35,6 +36,12 @@ class Spec:
     kind: str
     least: float
     target: str | None = None
+
+    @property
+    def lowest(self) -> float:
+        """Below this the number cannot lie, in `unit`."""
+        signed = self.unit in ("degC", "K") or self.name.endswith("_off_percent")
+        return -math.inf if signed else 0.0
 
 
 class Span(NamedTuple):

@@ -190,6 +190,14 @@ def test_defects_that_nothing_is_known_of_tell_nothing_apart(make_run, good_runs
     assert why(known, good_runs).causes[0].score < 0.5 < why(new, good_runs).causes[0].score
 
 
+def test_what_cannot_be_negative_is_not_said_to_lie_below_nought(make_run, good_runs):
+    """Spreads of 4 ± 1 % leave a next good one between -1 and 9 %."""
+    changed = {"coat_spread_percent": 45.0}
+    run = make_run("bad", outcome="rejected", defects=["skin burst"], changed=changed)
+    says = why(run, good_runs[:3]).causes[0].evidence[0].finding.evidence
+    assert "would lie between 0" in says
+
+
 def test_an_unknown_uncertainty_breaks_no_limit(make_run):
     changed, u = {"fat_at_pour_c": 46.0}, {"fat_at_pour_c": float("nan")}
     run = make_run("bad", outcome="rejected", defects=["grainy"], changed=changed, u=u)
