@@ -2,7 +2,9 @@
 
 - ``format``      what a run file looks like, byte by byte; schema and constants
 - ``records``     what goes in and comes out: plain values
-- ``codec``       columns of readings to compact blobs and back (pure)
+- ``packing``     columns of numbers to compact bytes and back (pure)
+- ``codec``       readings and raw chunks to blobs and back (pure)
+- ``pyramid``     bins with lowest, highest and mean to blobs and back (pure)
 - ``beside``      series kept beside the readings: to text and back (pure)
 - ``errors``      full disk, newer file
 - ``lock``        a lock that dies with its holder

@@ -9,16 +9,9 @@ from typing import Any
 import apsw
 import numpy as np
 
-from logger.store.codec import (
-    Columns,
-    bins_of,
-    decode,
-    encode,
-    encode_bins,
-    encode_chunks,
-    encode_coarse,
-)
+from logger.store.codec import Columns, decode, encode, encode_chunks
 from logger.store.format import BLOCK_READINGS, CHUNK_BLOCK_BYTES, COARSE, FINE
+from logger.store.pyramid import bins_of, encode_bins, encode_coarse
 
 
 def columns_of(rows: list[tuple[Any, ...]]) -> Columns:

@@ -10,16 +10,10 @@ import apsw
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.store.codec import (
-    Bins,
-    Columns,
-    bins_of,
-    decode,
-    decode_bins,
-    decode_coarse,
-)
+from logger.store.codec import Columns, decode
 from logger.store.compaction import columns_of
 from logger.store.format import BLOCK_READINGS, COARSE, FINE
+from logger.store.pyramid import Bins, bins_of, decode_bins, decode_coarse
 from logger.store.records import Envelope
 from logger.store.schema import rows_of
 

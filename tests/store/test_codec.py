@@ -6,20 +6,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from logger.store.codec import (
-    Columns,
+from logger.store.codec import Columns, decode, decode_chunks, encode, encode_chunks
+from logger.store.packing import decimals_of, pack_ints, unpack_ints
+from logger.store.pyramid import (
     bins_of,
-    decimals_of,
-    decode,
     decode_bins,
-    decode_chunks,
     decode_coarse,
-    encode,
     encode_bins,
-    encode_chunks,
     encode_coarse,
-    pack_ints,
-    unpack_ints,
 )
 
 ints = hnp.arrays(

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from logger.model.errors import StoreError
-from logger.store.codec import Columns, decode, decode_bins, decode_chunks, encode, encode_bins
+from logger.store.codec import Columns, decode, decode_chunks, encode
 from logger.store.codec import encode_chunks as encode_raw
+from logger.store.pyramid import decode_bins, encode_bins
 
 COLUMNS = Columns(
     np.arange(0, 4_000_000, 20_000, dtype=np.int64),
