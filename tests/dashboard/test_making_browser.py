@@ -217,7 +217,7 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     expect()(page.locator("#wiring-now tr:has-text('t2')")).to_contain_text("Fat")
 
 
-def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach):
+def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach, shoot):
     page = open_page(kitchen.url + "instruments")
     expect()(page.locator("#wiring-now .look-good")).to_have_count(2)
     page.click("#check-channel")
@@ -227,6 +227,7 @@ def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach):
     page.click("#check-begin")
     expect()(page.locator("#check-says")).to_contain_text("Reading:")
     expect()(page.locator("#check-says")).to_contain_text("Write it into the bench file?")
+    shoot(page, "check-found")
     page.click("#check-write")
     expect()(page.locator("#check-says")).to_contain_text("Written into bench.toml")
     bench = bench_from_text(kitchen.folder.bench_file.read_text(), "bench.toml")
