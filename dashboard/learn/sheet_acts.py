@@ -13,7 +13,7 @@ from logger.model.files import sheet_from_text
 from logger.review.sheets import template
 
 NO_RECORDER = "no recorder runs for this data folder. Use: bainlog start"
-MEND = "the text does not read yet. Mend first what is listed beside it."
+MEND = "the text does not read yet. Mend first what is listed."
 NOT_OPEN: dict[str, Any] = {"name": "", "base": None}
 """Name and revision of the sheet that is open: none yet."""
 

@@ -61,7 +61,6 @@ def layout() -> html.Section:
                 ],
                 className="answers wrap at-foot",
             ),
-            html.Ol(id="check-steps", className="steps"),
             html.Div(
                 [
                     html.Button("Begin", id="check-begin", type="button", className="key main"),
@@ -73,6 +72,7 @@ def layout() -> html.Section:
                 className="answers wrap",
             ),
             html.P(id="check-says", role="status", className="answer"),
+            html.Ol(id="check-steps", className="steps"),
         ],
     )  # fmt: skip
 
