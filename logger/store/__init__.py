@@ -10,6 +10,8 @@
 - ``lock``        a lock that dies with its holder
 - ``schema``      connections, identity, schema changes
 - ``compaction``  rows to blocks with their pyramid
+- ``making``      a new run file with its header
+- ``tidying``     an ended run made one small file
 - ``writer``      ``RunWriter``: one run, one connection that writes
 - ``overview``    a trace thinned out for drawing
 - ``view``        ``RunView``: short read-only looks

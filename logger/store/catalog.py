@@ -20,11 +20,10 @@ import numpy as np
 
 from logger.model.errors import BainlogError
 from logger.store.datafolder import DataFolder
-from logger.store.lock import is_held
+from logger.store.lock import is_held, lock_path
 from logger.store.records import Envelope
 from logger.store.schema import require_sqlite, rows_of
 from logger.store.view import RunView
-from logger.store.writer import lock_path
 
 log = logging.getLogger(__name__)
 

@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 from logger.model.errors import InputError, StoreError
 from logger.store.format import SUFFIX
 from logger.store.lock import FileLock
+from logger.store.tidying import log_path
 from logger.store.view import RunView
 
 RUN_ID = re.compile(r"\d{8}-\d{4}-[0-9a-f]{4}", re.ASCII)
@@ -132,7 +133,7 @@ class DataFolder:
         found = []
         for run_id in self.run_ids():
             path = self.run_path(run_id)
-            if path.with_name(path.name + "-wal").exists():
+            if log_path(path).exists():
                 with contextlib.suppress(StoreError), RunView.open(path) as view:
                     if view.ended_utc_ns is not None and view.status != "recording":
                         found.append(path)

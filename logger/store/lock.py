@@ -22,6 +22,11 @@ _TRIES = 5
 _PAUSE_S = 0.01
 
 
+def lock_path(path: Path) -> Path:
+    """Return the lock file of a run file."""
+    return path.with_name(path.name + ".lock")
+
+
 class FileLock:
     """Holds a lock file until it is released or the process ends.
 

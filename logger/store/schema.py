@@ -68,6 +68,19 @@ def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
         raise StoreError(f"{path}: {type(cause).__name__} {cause}") from cause
 
 
+@contextmanager
+def transaction(db: apsw.Connection) -> Iterator[None]:
+    """One explicit transaction: all or nothing."""
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
 def open_writer(path: Path, *, new: bool = False) -> apsw.Connection:
     """Open the one connection that writes; the caller holds the file's lock.
 

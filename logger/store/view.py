@@ -29,7 +29,7 @@ from logger.model.sheet import Sheet
 from logger.store.beside import WITHOUT_LAG, unpacked
 from logger.store.codec import Columns, decode, decode_chunks
 from logger.store.compaction import columns_of, merge
-from logger.store.lock import is_held
+from logger.store.lock import is_held, lock_path
 from logger.store.overview import overview_of
 from logger.store.records import (
     CHUNK_KINDS,
@@ -43,7 +43,6 @@ from logger.store.records import (
     Status,
 )
 from logger.store.schema import reading, rows_of
-from logger.store.writer import lock_path
 
 _EVER = 1 << 62
 _CHUNKS_A_READ = 20_000

@@ -4,13 +4,8 @@ Belongs to one thread of the recorder (or to the importer). What ``write`` has r
 the disk and survives a kill and a power cut. Takes all times from its arguments.
 """
 
-import contextlib
 import json
 import logging
-import os
-import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from types import TracebackType
@@ -21,27 +16,20 @@ import apsw
 from logger.model.errors import BusyError, StoreError
 from logger.model.event import Event
 from logger.model.finding import Results
-from logger.store.compaction import compact_chunks, compact_tail, repack
+from logger.store.compaction import compact_chunks, compact_tail
 from logger.store.errors import DiskFullError
 from logger.store.format import BLOCK_READINGS, CHUNK_BLOCK_BYTES, TAIL_NS
-from logger.store.lock import FileLock
+from logger.store.lock import FileLock, lock_path
+from logger.store.making import make
 from logger.store.plain import plain
 from logger.store.records import RunHeader, WriteBatch
 from logger.store.saving import Saver
-from logger.store.schema import open_writer, told
+from logger.store.schema import open_writer, told, transaction
+from logger.store.tidying import fold_log, log_path, shrink
 
 log = logging.getLogger(__name__)
 
-_FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
-"""How often and how long apart the end of a run looks for a moment without a reader."""
-
-
 _LOOKS = 5
-
-
-def lock_path(path: Path) -> Path:
-    """Return the lock file of a run file."""
-    return path.with_name(path.name + ".lock")
 
 
 class RunWriter:
@@ -70,23 +58,10 @@ class RunWriter:
         """
         path = Path(path)
         lock = FileLock(lock_path(path), f"run {header.run_id}")
-        unborn = path.with_name(path.name + ".new")
         try:
-            if path.exists():
-                raise StoreError(f"{path}: exists already; a run is never written over")
-            unborn.unlink(missing_ok=True)
-            with told(unborn):
-                db = open_writer(unborn, new=True)
-                try:
-                    with _transaction(db):
-                        _insert_header(db, header)
-                finally:
-                    db.close()
-            unborn.rename(path)
-            _sync_folder(path.parent)
+            make(path, header)
             return cls._start(path, lock)
         except BaseException:
-            unborn.unlink(missing_ok=True)
             lock.release()
             raise
 
@@ -149,7 +124,7 @@ class RunWriter:
         if self.ended and (batch.readings or batch.chunks):
             raise StoreError(f"{self.path}: the run has ended; it takes notes, no readings")
         try:
-            with told(self.path, self._db), _transaction(self._db):
+            with told(self.path, self._db), transaction(self._db):
                 seqs = self._saver.save(batch)
         except BaseException as error:
             self._saver.forget()
@@ -187,7 +162,7 @@ class RunWriter:
         if not with_chunks and not any(take.values()):
             return
         since: dict[int, int] = {}
-        with told(self.path, db), _transaction(db):
+        with told(self.path, db), transaction(db):
             for number in (number for number, count in take.items() if count):
                 compact_tail(db, number, take[number])
                 first = "SELECT min(t_us) FROM tail WHERE channel = ?"
@@ -224,7 +199,7 @@ class RunWriter:
             If the end itself cannot be saved; the run goes on being a run under way.
         """
         self._require_open()
-        with told(self.path, self._db), _transaction(self._db):
+        with told(self.path, self._db), transaction(self._db):
             self._db.execute(
                 "UPDATE run SET ended_utc_ns = ?, interrupted = ?", (ended_utc_ns, interrupted)
             )
@@ -249,53 +224,34 @@ class RunWriter:
         DiskFullError, StoreError, BusyError
             The file is whole in any case.
         """
-        db = self._db
         try:
             self.compact(force=True)
-            with told(self.path, db):
-                for number in self._saver.channels.values():
-                    with _transaction(db):
-                        repack(db, number)
-                db.execute("VACUUM")
+            with told(self.path, self._db):
+                shrink(self._db, self._saver.channels.values())
         finally:
             if self.ended:
-                with told(self.path, db):
-                    self._fold_log()
+                with told(self.path, self._db):
+                    fold_log(self._db, self.path)
 
     def _see_log_gone(self) -> None:
         """Close, and open and fold again where a reader in the wrong moment left a log behind."""
         for _ in range(_LOOKS):
             self._db.close()
-            if not self.path.with_name(self.path.name + "-wal").exists():
+            if not log_path(self.path).exists():
                 return
             log.info("%s: a reader left a log behind; folding it again", self.path.name)
             self._db = open_writer(self.path)
             try:
                 with told(self.path, self._db):
-                    self._fold_log()
+                    fold_log(self._db, self.path)
             except (StoreError, BusyError) as cause:
                 log.warning("%s: saved, but its log stays: %s", self.path.name, cause)
                 return
 
-    def _fold_log(self) -> None:
-        """Fold the log into the file and leave WAL mode, between two looks of the readers.
-
-        SQLite waits by itself for one of the two locks that this needs, and not for the other; so
-        it waits for none here, else a reader that stays would hold up the end for an hour.
-        """
-        self._db.set_busy_timeout(0)
-        for _ in range(_FOLD_TRIES):
-            with contextlib.suppress(apsw.BusyError):
-                self._db.wal_checkpoint(mode=apsw.SQLITE_CHECKPOINT_TRUNCATE)
-                if self._db.pragma("journal_mode", "delete") == "delete":
-                    return
-            time.sleep(_FOLD_PAUSE_S)
-        raise BusyError(f"{self.path}: somebody reads it all the time")
-
     def set_results(self, results: Results) -> None:
         """Save what the engine worked out, also while the run is under way."""
         self._require_open()
-        with told(self.path, self._db), _transaction(self._db):
+        with told(self.path, self._db), transaction(self._db):
             self._db.execute("UPDATE run SET results = ?", (json.dumps(plain(asdict(results))),))
 
     def set_outcome(
@@ -360,44 +316,3 @@ class RunWriter:
     def _require_open(self) -> None:
         if not self._open:
             raise StoreError(f"{self.path}: closed; open it again to write")
-
-
-@contextmanager
-def _transaction(db: apsw.Connection) -> Iterator[None]:
-    """One explicit transaction: all or nothing."""
-    db.execute("BEGIN IMMEDIATE")
-    try:
-        yield
-        db.execute("COMMIT")
-    except BaseException:
-        if db.in_transaction:
-            db.execute("ROLLBACK")
-        raise
-
-
-def _insert_header(db: apsw.Connection, header: RunHeader) -> None:
-    db.execute(
-        "INSERT INTO run (one, run_id, version, origin, started_utc_ns, zone, boot_id, clock_speed,"
-        " sheet_json, sheet_text, bench_json, bench_text, shapes_text)"
-        " VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            header.run_id, header.version, header.origin, header.started_utc_ns, header.zone,
-            header.boot_id, header.clock_speed, header.sheet_json, header.sheet_text,
-            header.bench_json, header.bench_text, header.shapes_text,
-        ),
-    )  # fmt: skip
-    db.executemany(
-        "INSERT INTO channel VALUES (?, ?, ?, ?, ?, ?)",
-        [(number, *channel) for number, channel in enumerate(header.channels)],
-    )
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make a new file's name survive a power cut, where the system can."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

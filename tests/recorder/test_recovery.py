@@ -4,7 +4,7 @@ import pytest
 
 from logger.model.files import bench_from_text
 from logger.recorder.recovery import tidy_ended
-from logger.store import writer
+from logger.store import tidying
 from logger.store.datafolder import DataFolder
 from logger.store.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
 from logger.store.runfile import RunView, RunWriter
@@ -18,7 +18,7 @@ ENDED_UTC_NS = 1_795_600_100_000_000_000
 
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
-    monkeypatch.setattr(writer, "_FOLD_TRIES", 5)
+    monkeypatch.setattr(tidying, "_FOLD_TRIES", 5)
     return DataFolder(tmp_path)
 
 

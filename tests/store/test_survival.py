@@ -307,7 +307,7 @@ def test_a_run_that_ended_while_a_reader_held_it_becomes_one_file_later(
     writer, run_path, monkeypatch
 ):
     """A reader that never lets go: the end is saved, the log stays; the next end folds it in."""
-    monkeypatch.setattr("logger.store.writer._FOLD_TRIES", 2)
+    monkeypatch.setattr("logger.store.tidying._FOLD_TRIES", 2)
     writer.write(batch(0))
     with schema.reading(run_path) as held:
         assert held.execute("SELECT count(*) FROM tail").get == BATCH
