@@ -105,7 +105,11 @@ def draw_ports(state: dict[str, Any] | None, bench: dict[str, Any]) -> Any:
         for port in (state["ports"] if state else [])
     ]  # fmt: skip
     heads = ["Instrument", "Port", "Line shape", "Status", "What it says"]
-    return _table("Instruments on their ports", heads, ports)
+    return [
+        _table("Instruments on their ports", heads, ports),
+        html.P(["Plugged in something new? ", html.Code("bainlog ports"), " says what it is and "
+                "what to add to the bench file."], className="hint"),
+    ]  # fmt: skip
 
 
 def _channel(channel: dict[str, Any], wired: dict[str, Any], measures: Measures) -> list[Any]:

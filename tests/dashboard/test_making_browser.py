@@ -6,6 +6,7 @@ tablet and a phone; every button is 44 px high or more; nothing is wider than th
 
 import contextlib
 import os
+import re
 import threading
 import tty
 import zipfile
@@ -244,6 +245,11 @@ def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, s
     page.fill("#late-note", "<i>soft</i> in the middle")
     page.click("#late-save")
     expect()(page.locator("#run-tables")).to_contain_text("<i>soft</i> in the middle")
+    page.click("text=A sheet from this run")
+    expect()(page.locator("#sheet-from")).to_contain_text("1 run")
+    expect()(page.locator("#sheet-text")).to_have_value(re.compile(f"^# Targets from {run_id}"))
+    page.go_back()
+    expect()(page.locator("#run-exact")).not_to_be_empty()
     page.get_by_label("rejected").check()
     page.get_by_label("too soft").check()
     page.click("#out-save")
