@@ -21,7 +21,8 @@
 - ``form``, ``coat``, ``coattold``, ``pieces``, ``singles``, ``dips``, ``dipvessel``,
   ``thickness``, ``needed``  pieces weighed one by one, their coats, and the dwell these will need
 - ``setbath``, ``skin``, ``amounts``, ``bathboard``, ``bathcalcium``, ``bathfindings``,
-  ``bathgaps``, ``bathnews``, ``bathpieces``, ``bathtold``, ``bathwords``  the calcium bath
+  ``bathgaps``, ``bathnews``, ``bathpieces``, ``bathresults``, ``bathtold``, ``bathwords``
+  the calcium bath
 - ``rinse``, ``dry``, ``rack``  after the bath
 - ``immersion``  pieces in the bath, from the scale under it
 """

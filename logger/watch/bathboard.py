@@ -85,10 +85,11 @@ class Piece:
         return not all(low_s <= dwell_s <= high_s for dwell_s in dwells)
 
     def age_s(self, now_s: float) -> float | None:
-        """How long it has been in, or was in [s]."""
-        if self.row.dwell_s is not None or self.row.in_s is None or not self.inside:
+        """How long it has been in, or was in [s]; at least, where a gap hides when it went in."""
+        in_s = came_at_s(self.row)
+        if self.row.dwell_s is not None or in_s is None or not self.inside:
             return self.row.dwell_s
-        return now_s - self.row.in_s
+        return now_s - in_s
 
     def due_in_s(self, now_s: float) -> float | None:
         """How long until it should come out [s], negative when it should have: the sheet's shortest
@@ -125,6 +126,13 @@ def one_a_piece(pieces: list[Piece]) -> list[Piece]:
         if before is None or (piece.row.dwell_s or 0.0) > (before.row.dwell_s or 0.0):
             longest[piece.row.piece] = piece
     return list(longest.values())
+
+
+def came_at_s(row: Immersion) -> float | None:
+    """Return when a piece went in [s]: no credit inside a gap; None where nothing says it."""
+    if row.in_s is not None or row.in_between_s is None:
+        return row.in_s
+    return row.in_between_s[1]
 
 
 def left_at_s(row: Immersion, now_s: float) -> float:

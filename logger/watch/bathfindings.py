@@ -5,9 +5,8 @@ spans what it may be, so that a planned dwell never hides an early pull-out.
 """
 
 import math
-from typing import Any
 
-from logger.model.finding import Finding, Verdict
+from logger.model.finding import Finding
 from logger.model.written import Band
 from logger.science.dwell import NeededDwell
 from logger.science.inventory import REFRESH_BELOW
@@ -63,9 +62,11 @@ class Worst:
 
 
 def dwell_finding(
-    context: Context, piece: Piece, band: Band | None, channel: str | None, t_ns: int
-) -> Finding:
-    """Judge one dwell; an interval counts by its middle and its width."""
+    context: Context, piece: Piece, band: Band | None, channel: str | None, t_ns: int,
+    *, silent: bool = False,
+) -> Finding:  # fmt: skip
+    """Judge one dwell; an interval counts by its middle and its width. With `silent` the scale has
+    said nothing for a while: who is still in is not known."""
     row = piece.row
     u_s = math.sqrt(2.0) * (U_TAP_S if row.by_hand else U_EDGE_S)
     dwell_s, why = row.dwell_s, ""
@@ -76,7 +77,9 @@ def dwell_finding(
         dwells = _dwells(row)
         u_s = max(u_s, (max(dwells) - min(dwells)) / 2.0)
     elif dwell_s is None:
-        why = "it is still in the bath"
+        why = "it was still in the bath when the stage ended"
+        if silent:
+            why = "the scale fell silent while it was in the bath"
         if row.at_start:
             why = "it was in before the recording, or went in while the scale was silent"
     return finding(
@@ -111,7 +114,8 @@ def skin_finding(
         Why it cannot be told, if so.
     """
     row = piece.row
-    percent = None if piece.share is None or row.dwell_s is None else 100.0 * piece.share
+    known = row.dwell_s is not None or row.dwell_between_s is not None
+    percent = None if piece.share is None or not known else 100.0 * piece.share
     u_percent = math.nan
     if percent is not None and needed is not None:
         # The front goes with the root of time: half the relative range of the time; 4 sigma.
@@ -120,13 +124,19 @@ def skin_finding(
         if row.ambiguous and row.dwell_s and len(dwells) > 1:
             ends = [percent * math.sqrt(d / row.dwell_s) for d in (min(dwells), max(dwells))]
             u_percent = max(u_percent, (ends[1] - ends[0]) / 2.0)
+        elif row.dwell_between_s is not None:
+            # The share is that of the shortest dwell; somewhere up to the longest is the true one.
+            shortest_s, longest_s = row.dwell_between_s
+            most = percent * math.sqrt(longest_s / max(shortest_s, 1.0))
+            u_percent = math.hypot(u_percent, (most - percent) / 2.0 / math.sqrt(3.0))
+            percent = (percent + most) / 2.0
     band = THROUGH
     if needed is not None and needed.by:
         band = Band(low=100.0, unit="%", source=f"{FRONT}; diffusivity from {needed.by}")
     return finding(
         context, "skin set through", percent, "%", u_percent, band, _ns(row.in_s),
         _ns(row.out_s), channel=channel, piece=piece.number,
-        why_missing=why or ("its dwell is not known" if row.dwell_s is None else NO_TEMPERATURE),
+        why_missing=why or (NO_TEMPERATURE if known else "its dwell is not known"),
     )  # fmt: skip
 
 
@@ -173,35 +183,6 @@ def calcium_findings(
             U_STRENGTH_PERCENT, REFRESH, context.start_ns, t_ns, why_missing=why,
         ),
     ]  # fmt: skip
-
-
-def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> dict[str, Any]:
-    """Return the row of an immersion for the results, JSON-ready.
-
-    Where a gap hides a moment, the time is None and ``in_between_s`` or ``out_between_s`` holds the
-    interval [s]; ``dwell_between_s`` then holds that of the dwell.
-    """
-    row = piece.row
-    return {
-        "stage": stage,
-        "immersion": row.number,
-        "piece": piece.number,
-        "channel": channel,
-        "in_s": row.in_s,
-        "out_s": row.out_s,
-        "dwell_s": row.dwell_s,
-        "in_between_s": list(row.in_between_s) if row.in_between_s else None,
-        "out_between_s": list(row.out_between_s) if row.out_between_s else None,
-        "dwell_between_s": list(row.dwell_between_s) if row.dwell_between_s else None,
-        "mass_in_g": row.mass_in_g,
-        "mass_out_g": row.mass_out_g,
-        "set_fraction": piece.set_fraction,
-        "confidence": row.confidence,
-        "ambiguous": row.ambiguous,
-        "by_hand": row.by_hand,
-        "candidates": [c.dwell_s for c in row.candidates],
-        "verdict": verdict,
-    }
 
 
 def _ns(t_s: float | None) -> int | None:

@@ -14,9 +14,9 @@ from logger.model.reading import Reading
 from logger.model.sheet import SetStage
 from logger.model.state import StageView
 from logger.science.calcium import CAUTION
-from logger.watch import bathfindings, bathtold
+from logger.watch import bathfindings, bathresults, bathtold
 from logger.watch import pieces as formed
-from logger.watch.bathboard import Piece, board, left_at_s, one_a_piece, sentence
+from logger.watch.bathboard import Piece, board, came_at_s, left_at_s, one_a_piece, sentence
 from logger.watch.bathcalcium import gone_of
 from logger.watch.bathfindings import Worst
 from logger.watch.bathgaps import placed_in_gaps
@@ -161,9 +161,9 @@ class SetBath(Plain):
         found = []
         rows = placed_in_gaps(self.detector.table().immersions, self.detector.log, self.gaps_s)
         for row in rows:
-            coat_mm, share = self._coat_mm(row.piece), None
-            if row.in_s is not None:
-                share = self.skin.share(coat_mm, row.in_s, left_at_s(row, now_s))
+            coat_mm, share, in_s = self._coat_mm(row.piece), None, came_at_s(row)
+            if in_s is not None:
+                share = self.skin.share(coat_mm, in_s, left_at_s(row, now_s))
             inside = row.out_s is None and row.out_between_s is None
             found.append(
                 Piece(
@@ -244,16 +244,17 @@ class SetBath(Plain):
         return coat_of_mm(self.context.batch, self.stage, piece)
 
     def _numbers(self) -> set[int]:
-        rows = {row.piece for row in self.detector.table().immersions}
-        return rows or {0}
+        return {row.piece for row in self.detector.table().immersions} or {0}
 
     def _mark(self, t_ns: int, piece: int | None) -> None:
         """A mark counts where the scale is silent, or where it names its piece."""
-        speaks = self._heard_ns is not None and t_ns - self._heard_ns <= SILENT_NS
-        if not speaks or piece is not None:
+        if not self._speaks(t_ns) or piece is not None:
             word = word_of_mark(piece, self.detector.table().immersions, self.expected)
             if word is not None:
                 self.detector.say(seconds(t_ns), *word)
+
+    def _speaks(self, t_ns: int) -> bool:
+        return self._heard_ns is not None and t_ns - self._heard_ns <= SILENT_NS
 
     def _confirm(self, row_number: Any, piece: Any) -> None:
         number = formed.number_of(piece)
@@ -263,41 +264,21 @@ class SetBath(Plain):
     def _account(self, pieces: list[Piece]) -> None:
         """Work out the calcium left; what was poured before the first piece made up the bath."""
         table = self.detector.table()
-        began_s = min(
-            (-math.inf if p.row.in_s is None else p.row.in_s for p in pieces), default=math.inf
-        )
+        began_s = min((came_at_s(p.row) or -math.inf for p in pieces), default=math.inf)
         poured_g = [o.change_g for o in table.others if o.t_s >= began_s]
         self.skin.account(gone_of(pieces, self._coat_mm), table.drag_g, poured_g)
 
     def _write_rows(self, pieces: list[Piece]) -> None:
-        results = self.context.out.results
-        mine = [
-            bathfindings.row_of(p, self.stage.id, self.scale, self._dwell_verdict(p))
-            for p in pieces
-        ]
-        others = [r for r in results.immersions if r.get("stage") != self.stage.id]
-        results.immersions[:] = [*others, *mine]
-        for facts in self.context.batch.pieces.values():
-            facts.dwell_s = facts.set_fraction = None  # a row may have become another piece's
-        for piece in one_a_piece(pieces):
-            if piece.number is not None:
-                facts = formed.facts_of(self.context.batch, piece.number)
-                facts.dwell_s, facts.set_fraction = piece.row.dwell_s, piece.set_fraction
-        formed.write(self.context)
+        verdicts = [self._dwell_finding(p, self.now_ns).verdict for p in pieces]
+        bathresults.write(self.context, self.scale, pieces, verdicts)
         if self.skin.strength is not None:
-            results.values["bath_strength"] = self.skin.strength
-
-    def _dwell_verdict(self, piece: Piece) -> Verdict:
-        """Judge a dwell anew only when its row reads otherwise."""
-        row = piece.row
-        judged = self._verdicts.get(row.number)
-        if judged is None or judged[0] is not row:
-            judged = row, self._dwell_finding(piece, self.now_ns).verdict
-            self._verdicts[row.number] = judged
-        return judged[1]
+            self.context.out.results.values["bath_strength"] = self.skin.strength
 
     def _dwell_finding(self, piece: Piece, t_ns: int) -> Finding:
-        return bathfindings.dwell_finding(self.context, piece, self.stage.dwell_s, self.scale, t_ns)
+        return bathfindings.dwell_finding(
+            self.context, piece, self.stage.dwell_s, self.scale, t_ns,
+            silent=self._heard_ns is not None and not self._speaks(t_ns),
+        )  # fmt: skip
 
     def _judge_piece(self, piece: Piece, t_ns: int) -> None:
         out, needed = self.context.out, self.skin.needed(self._coat_mm(piece.row.piece))

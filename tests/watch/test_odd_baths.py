@@ -216,3 +216,26 @@ def test_a_skin_of_a_piece_that_cannot_be_told_is_undecided():
     engine.finish(245 * SECOND)
     assert all(r["ambiguous"] for r in engine.results().immersions)
     assert {found(engine, "skin set through", p).verdict for p in (1, 2)} == {"undecided"}
+
+
+def test_pieces_that_went_in_during_a_gap_are_called_as_if_they_had_gone_in_at_its_end():
+    engine = engine_for()
+    items = readings(DIPS, 240, silent=[(15, 35)])
+    play(engine, [i for i in items if i.t_ns < 100 * SECOND], 100)
+    view = engine.state(100 * SECOND).view
+    assert view.say in ("Piece 1 is next, in 85 s.", "Piece 2 is next, in 85 s.")
+    assert all("through" in row["says"] for row in view.board)
+    play(engine, [i for i in items if i.t_ns >= 100 * SECOND], 240)
+    engine.finish(240 * SECOND)
+    skin = found(engine, "skin set through", 1)
+    assert skin.verdict == "undecided"
+    assert skin.expanded_uncertainty > found(engine, "dwell", 1).expanded_uncertainty
+
+
+def test_a_scale_that_falls_silent_says_nothing_of_who_is_still_in():
+    engine = engine_for()
+    play(engine, readings(DIPS, 240, silent=[(185, 240)]), 240)
+    engine.finish(240 * SECOND)
+    dwell = found(engine, "dwell", 1)
+    assert dwell.verdict == "not measured"
+    assert dwell.evidence.startswith("the scale fell silent while it was in the bath")
