@@ -6,7 +6,7 @@ Who moved is ``logger.review.mover``'s; the recorder writes the role into the be
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from dashboard.links import Links
 from dashboard.measures import Measures
@@ -57,15 +57,15 @@ def register(app: Dash, links: Links) -> None:
         Input("which-role", "value"),
         prevent_initial_call=True,
     )
-    def _listen(clicks: Any, _role: Any) -> Any:
-        state = links.state() if clicks else None
+    def _listen(_clicks: Any, _role: Any) -> Any:
+        state = links.state() if ctx.triggered_id == "which-listen" else None
         if state is None:
             return None, None, "", True
-        base = {c["id"]: c["value"] for c in state["channels"] if c["status"] == "live"}
-        return base, None, "Listening: nothing moves yet.", True
+        return live_values(state), None, "Listening: nothing moves yet.", True
 
     @app.callback(
         Output("which-says", "children", allow_duplicate=True),
+        Output("which-base", "data", allow_duplicate=True),
         Output("which-found", "data", allow_duplicate=True),
         Output("which-take", "disabled", allow_duplicate=True),
         Input("wiring-beat", "n_intervals"),
@@ -76,11 +76,13 @@ def register(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _look(_beat: Any, base: Any, found: Any, role: Any, choices: Any) -> Any:
-        state = links.state() if base and not found else None
+        state = links.state() if base is not None and not found else None
         if state is None:
-            return no_update, no_update, no_update
+            return (no_update,) * 4
         says, channel, new = look(state, base, str(role), Measures.of(choices))
-        return says, {"channel": channel, "role": role} if channel else None, not new
+        # A channel that was away when listening began counts from when it is there.
+        base = {**live_values(state), **base}
+        return says, base, {"channel": channel, "role": role} if channel else None, not new
 
     @app.callback(
         Output("which-says", "children", allow_duplicate=True),
@@ -92,6 +94,11 @@ def register(app: Dash, links: Links) -> None:
     )
     def _take(_clicks: Any, found: Any) -> Any:
         return (take(links, found) if found else no_update), None, True
+
+
+def live_values(state: dict[str, Any]) -> dict[str, float]:
+    """Return the values of the live channels by their ids."""
+    return {c["id"]: c["value"] for c in state["channels"] if c["status"] == "live"}
 
 
 def how(role: str) -> str:
