@@ -224,7 +224,7 @@ def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach, shoo
     page.click("#check-channel")
     page.click("[role=option]:visible >> nth=0")
     expect()(page.locator("#check-steps")).to_contain_text("crushed ice")
-    in_reach(page, "instruments")
+    in_reach(page, "instruments-wired")
     page.click("#check-begin")
     expect()(page.locator("#check-says")).to_contain_text("Write it into the bench file?")
     shoot(page, "check-found")
