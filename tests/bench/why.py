@@ -201,6 +201,11 @@ def report(singles: Any, without: Any, doubles: Any, known: Any) -> None:
     print(f"\nwith 3 good runs to compare with: {share(first, len(singles))}")
     first = sum(first_named(one, [])[:1] == [c.causes[0]] for c, one, _ in singles)
     print(f"with none:                        {share(first, len(singles))}")
+    first = sum(
+        first_named(replace(one, defects=()), known[c.short])[:1] == [c.causes[0]]
+        for c, one, _ in singles
+    )
+    print(f"rejected, defects not said:       {share(first, len(singles))}")
 
 
 def known_few(known: Any) -> Any:
