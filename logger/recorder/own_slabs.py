@@ -4,10 +4,10 @@ Tests of other days and other alginates stay as they are written. The new text i
 it replaces the old file in one step, so that a file is never left broken.
 """
 
-import os
 import re
 from pathlib import Path
 
+from logger.recorder.own_files import replace_text
 from logger.science.slabs import SlabTest, folded, slabs_from_toml
 
 _HEAD = re.compile(r"^(?=[ \t]*\[\[)", re.MULTILINE)
@@ -34,10 +34,7 @@ def save_slab(path: Path, test: SlabTest, table: str) -> None:
     slabs_from_toml(old, path.name)
     kept = "".join(part for part in _HEAD.split(old) if not _is_test(part, test, path.name))
     new = (kept.rstrip() + "\n\n" if kept.strip() else "") + table
-    slabs_from_toml(new, path.name)
-    fresh = path.with_name(f".{path.name}.{os.getpid()}")
-    fresh.write_text(new, encoding="utf-8")
-    fresh.replace(path)
+    replace_text(path, new, lambda text: slabs_from_toml(text, path.name))
 
 
 def _is_test(part: str, test: SlabTest, name: str) -> bool:
