@@ -4,13 +4,10 @@ Tests of other days and other alginates stay as they are written. The new text i
 it replaces the old file in one step, so that a file is never left broken.
 """
 
-import re
 from pathlib import Path
 
-from logger.recorder.own_files import replace_text
+from logger.recorder.own_files import blocks_of, replace_text
 from logger.science.slabs import SlabTest, folded, slabs_from_toml
-
-_HEAD = re.compile(r"^(?=[ \t]*\[\[)", re.MULTILINE)
 
 
 def save_slab(path: Path, test: SlabTest, table: str) -> None:
@@ -32,7 +29,7 @@ def save_slab(path: Path, test: SlabTest, table: str) -> None:
     """
     old = path.read_text(encoding="utf-8") if path.is_file() else ""
     slabs_from_toml(old, path.name)
-    kept = "".join(part for part in _HEAD.split(old) if not _is_test(part, test, path.name))
+    kept = "".join(part for part in blocks_of(old) if not _is_test(part, test, path.name))
     new = (kept.rstrip() + "\n\n" if kept.strip() else "") + table
     replace_text(path, new, lambda text: slabs_from_toml(text, path.name))
 
