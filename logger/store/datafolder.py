@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 from logger.model.errors import InputError, StoreError
 from logger.store.format import SUFFIX
 from logger.store.lock import FileLock
-from logger.store.tidying import log_path
+from logger.store.schema import journal_path, log_path
 from logger.store.view import RunView
 
 RUN_ID = re.compile(r"\d{8}-\d{4}-[0-9a-f]{4}", re.ASCII)
@@ -125,15 +125,15 @@ class DataFolder:
         return found
 
     def untidy_runs(self) -> list[Path]:
-        """Return the files of ended runs whose log still lies beside them, oldest first.
+        """Return the files of ended runs with a log or journal still beside them, oldest first.
 
-        A kill between the end and the tidying leaves one; the two together are whole, the run file
-        copied alone is not.
+        A kill between the end and the tidying, or while a note is written, leaves one; the two
+        together are whole, the run file copied alone is not.
         """
         found = []
         for run_id in self.run_ids():
             path = self.run_path(run_id)
-            if log_path(path).exists():
+            if log_path(path).exists() or journal_path(path).exists():
                 with contextlib.suppress(StoreError), RunView.open(path) as view:
                     if view.ended_utc_ns is not None and view.status != "recording":
                         found.append(path)

@@ -159,11 +159,18 @@ def reading(path: Path) -> Iterator[apsw.Connection]:
 
 def _connect_reader(path: Path) -> apsw.Connection:
     require_sqlite()
-    uri = f"file:{quote(str(path.absolute()))}?mode=ro"
-    # A finished file on a read-only medium has no log, and needs none.
-    tries = [uri] if _has_log(path) else [uri, uri + "&immutable=1"]
-    for place, name in enumerate(tries):
-        db = apsw.Connection(name, flags=apsw.SQLITE_OPEN_READONLY | apsw.SQLITE_OPEN_URI)
+    file, read_only = f"file:{quote(str(path.absolute()))}", apsw.SQLITE_OPEN_READONLY
+    if _has_journal(path):
+        # A note is being written, or a kill cut that off and the file is torn: whoever may write
+        # takes it back at the first look. Never passed over, as `immutable` would.
+        tries = [(f"{file}?mode=rw", apsw.SQLITE_OPEN_READWRITE)]
+    elif log_path(path).exists():
+        tries = [(f"{file}?mode=ro", read_only)]
+    else:
+        # A finished file on a read-only medium has no log, and needs none.
+        tries = [(f"{file}?mode=ro{more}", read_only) for more in ("", "&immutable=1")]
+    for place, (name, how) in enumerate(tries):
+        db = apsw.Connection(name, flags=how | apsw.SQLITE_OPEN_URI)
         try:
             db.set_busy_timeout(_BUSY_MS)
             db.pragma("query_only", True)
@@ -185,5 +192,18 @@ def rows_of(db: apsw.Connection, sql: str, values: Sequence[Any] = ()) -> list[t
     return db.execute(sql, values).fetchall()
 
 
-def _has_log(path: Path) -> bool:
-    return path.with_name(path.name + "-wal").exists()
+def log_path(path: Path) -> Path:
+    """Return the log that lies beside a run file while it is written."""
+    return path.with_name(path.name + "-wal")
+
+
+def journal_path(path: Path) -> Path:
+    """Return what lies beside an ended run file while a note is written into it."""
+    return path.with_name(path.name + "-journal")
+
+
+def _has_journal(path: Path) -> bool:
+    try:
+        return journal_path(path).stat().st_size > 0
+    except OSError:
+        return False

@@ -18,11 +18,6 @@ _FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
 """How often and how long apart the end of a run looks for a moment without a reader."""
 
 
-def log_path(path: Path) -> Path:
-    """Return the log that lies beside a run file while it is written."""
-    return path.with_name(path.name + "-wal")
-
-
 def shrink(db: apsw.Connection, channels: Iterable[int]) -> None:
     """Merge short blocks of channels and give free pages back.
 

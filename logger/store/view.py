@@ -139,6 +139,10 @@ class RunView:
 
     def bench(self) -> Bench:
         """Return the bench as it was when the run began."""
+        return self._bench
+
+    @cached_property
+    def _bench(self) -> Bench:
         if self.header.bench_json:
             with self._decoding("the bench"):
                 return Bench.model_validate_json(self.header.bench_json)

@@ -24,8 +24,8 @@ from logger.store.making import make
 from logger.store.plain import plain
 from logger.store.records import RunHeader, WriteBatch
 from logger.store.saving import Saver
-from logger.store.schema import open_writer, told, transaction
-from logger.store.tidying import fold_log, log_path, shrink
+from logger.store.schema import log_path, open_writer, told, transaction
+from logger.store.tidying import fold_log, shrink
 
 log = logging.getLogger(__name__)
 

@@ -1,5 +1,8 @@
 """What a kill or a reader left behind is put in order at the next start."""
 
+import shutil
+
+import apsw
 import pytest
 
 from logger.model.files import bench_from_text
@@ -81,3 +84,36 @@ def test_a_run_that_cannot_be_tidied_now_stays_whole_and_is_told(folder, caplog)
         assert reader.count("m") == 500
     tidy_ended(folder)
     assert not log_of(path).exists()
+
+
+def test_a_file_torn_while_a_note_was_written_is_whole_at_the_next_look(folder, tmp_path):
+    """The journal beside it takes the half-written pages back; they are never read as they are."""
+    path = folder.run_path("20261125-0913-a3f2")
+    begun(folder, path.stem).finish(None, ENDED_UTC_NS)
+    torn = DataFolder(tmp_path / "torn").run_path(path.stem)
+    journal = path.with_name(path.name + "-journal")
+    db = apsw.Connection(str(path))
+    db.pragma("cache_size", 1)  # so that pages are written before the end
+    db.execute("BEGIN IMMEDIATE; UPDATE blob SET data = data || zeroblob(4000)")
+    shutil.copy(path, torn)
+    shutil.copy(journal, torn.with_name(journal.name))
+    db.execute("ROLLBACK")
+    db.close()
+    assert torn.read_bytes() != path.read_bytes(), "it is torn, else this shows nothing"
+    assert torn.with_name(journal.name).stat().st_size > 0
+    with RunView.open(torn) as view:
+        assert view.check() == "ok"
+        assert view.readings("m").value.tolist() == [float(k) for k in range(500)]
+    assert torn.read_bytes() == path.read_bytes()
+
+
+def test_a_journal_left_beside_an_ended_run_is_tidied_away(folder):
+    path = folder.run_path("20261125-0913-a3f2")
+    begun(folder, path.stem).finish(None, ENDED_UTC_NS)
+    path.with_name(path.name + "-journal").write_bytes(b"")
+    assert folder.untidy_runs() == [path]
+    tidy_ended(folder)
+    assert folder.untidy_runs() == []
+    with RunView.open(path) as view:
+        assert view.check() == "ok"
+        assert view.count("m") == 500

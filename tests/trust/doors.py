@@ -16,6 +16,7 @@ from logger.model.bench import PortSettings
 from logger.model.errors import BainlogError
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.science.fats import builtin_fats, fats_from_toml
+from logger.science.slabs import slabs_from_toml
 from logger.store.exporting import export as write
 from logger.store.importing import read_csv
 from logger.store.restoring import read_export
@@ -85,12 +86,25 @@ def run_file(data: bytes) -> None:
                     ask()
 
 
+SLABS = b"""[[slab]]
+alginate = "alginate, medium"
+tested = 2026-11-20
+d25_m2_s = 9.1e-10
+d25_low_m2_s = 8.2e-10
+d25_high_m2_s = 1.0e-9
+calcium_over_capacity = 1.8
+bath_c = 20.0
+time_s = [60.0, 120.0, 300.0]
+thickness_mm = [0.3, 0.43, 0.68]
+"""
+
 TARGETS: dict[str, Target] = {
     "framing": framing,
     "shapes": lambda data: shapes_from_text(text(data), "x") and None,
     "bench": lambda data: bench_from_text(text(data), "x") and None,
     "sheet": lambda data: sheet_from_text(text(data), "x") and None,
     "fats": lambda data: fats_from_toml(text(data), "x", builtin_fats()) and None,
+    "slabs": lambda data: slabs_from_toml(text(data), "x") and None,
     "csv": csv,
     "control": control,
     "export": export,
@@ -125,6 +139,7 @@ def seeds() -> dict[str, list[bytes]]:
         "bench": [bench],
         "sheet": [sheet],
         "fats": [(ROOT / "logger" / "science" / "fats.toml").read_bytes()],
+        "slabs": [SLABS],
         "csv": [
             b"time_s,fat [degC],bath_scale [g]\n0,45.2,5000.1\n1,45.1,\n",
             b"time,channel,value,unit\n2026-11-25T09:13:02+01:00,fat,45.2,degC\n",

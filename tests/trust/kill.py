@@ -105,6 +105,35 @@ def compaction(count: int, folder: Path, chance: random.Random) -> Report:
     return wrong
 
 
+def notes(count: int, folder: Path, chance: random.Random) -> Report:
+    """Notes into an ended run: each is there whole, and none goes again."""
+    path = DataFolder(folder).run_path("20261125-0913-a3f2")
+    with RunWriter.create(path, _header(path.stem)) as file:
+        file.write(WriteBatch(readings=[StoredReading("m", k * 1000, k / 2) for k in range(2_000)]))
+        file.finish(None, 1_795_600_100_000_000_000)
+    wrong: Report = []
+    had = 0
+
+    def work() -> None:
+        with RunWriter.reopen(path) as file:
+            file.add_note("tasted: " + "good " * 500)
+
+    for _ in range(count):
+        forked(work, chance.uniform(0.01, 0.1))
+        with RunView.open(path) as view:
+            texts = [e.text for e in view.events()]
+            if view.check() != "ok" or view.count("m") != 2_000:
+                wrong.append("damaged")
+        if len(texts) < had or set(texts) - {"tasted: " + "good " * 500}:
+            wrong.append(f"{len(texts)} notes after {had}")
+        had = len(texts)
+    tidy_ended(DataFolder(folder))
+    left = [p.name for p in path.parent.iterdir() if not p.name.endswith((".lock", ".run"))]
+    if left or not had:
+        wrong.append(f"left behind: {left}, {had} notes")
+    return wrong
+
+
 def importing(count: int, folder: Path, chance: random.Random) -> Report:
     """A file that is being imported: whole, or marked as cut off, or not there."""
     lines = ["time_s,bath_scale [g]", *(f"{n / 10},{5000 + n % 7}" for n in range(6_000))]
@@ -256,6 +285,7 @@ def _screen(data: Path) -> "tuple[subprocess.Popen[bytes], str]":
 
 VICTIMS: dict[str, Callable[[int, Path, random.Random], Report]] = {
     "compaction": compaction,
+    "notes": notes,
     "import": importing,
     "export": exporting,
     "catalog": catalog,

@@ -8,7 +8,15 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-FEW = {"compaction": 15, "import": 6, "export": 9, "catalog": 10, "both": 3, "screen": 1}
+FEW = {
+    "compaction": 15,
+    "notes": 15,
+    "import": 6,
+    "export": 9,
+    "catalog": 10,
+    "both": 3,
+    "screen": 1,
+}
 
 
 @pytest.mark.slow
