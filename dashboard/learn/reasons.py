@@ -204,7 +204,7 @@ def evidence_figure(
     theme: Theme = "light" if choices.get("theme") == "light" else "dark"
     measures = Measures.of(choices)
     asked = {place["channel"] for found in places for place in found}
-    with links.open_run(run_id) as view:
+    with links.open_run(run_id) as view, view.together():
         channels = [c for c in channels_of(view) if c["unit"] != "g" or c["id"] in asked]
         drawn = {c["id"]: window(view, c["id"], None, None) for c in channels}
         results = view.results()

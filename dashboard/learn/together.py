@@ -186,7 +186,7 @@ def aligned(links: Links, run: Any, role: str, anchor: str) -> Points | None:
     from_s = anchor_s(run, anchor)
     if from_s is None:
         return None
-    with links.open_run(run.run_id) as view:
+    with links.open_run(run.run_id) as view, view.together():
         channel = view.bench().channel_of(role)
         if channel is None:
             return None

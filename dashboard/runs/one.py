@@ -247,7 +247,7 @@ def draw_whole(
     """Return the figure of the whole run, what it shows, and the tables."""
     theme: Theme = "light" if choices.get("theme") == "light" else "dark"
     measures = Measures.of(choices)
-    with links.open_run(run_id) as view:
+    with links.open_run(run_id) as view, view.together():
         channels = _lines_of(view)
         drawn = {c["id"]: _piece(view, c) for c in channels}
         stages = _stages_of(view)
@@ -299,7 +299,7 @@ def draw_window(
 ) -> tuple[Patch, str]:
     """Return a patch of the figure for a window, and what it shows."""
     patch = Patch()
-    with links.open_run(run_id) as view:
+    with links.open_run(run_id) as view, view.together():
         channels = _lines_of(view)
         drawn = {c["id"]: _piece(view, c, span) for c in channels}
     for place, channel in enumerate(channels):

@@ -13,9 +13,12 @@ from dashboard.live.feed import Points, breaks, thinned
 from logger.review.trace import corrected, corrector_of
 
 EXACT = 3000
-"""So many readings of a channel are drawn one by one."""
+"""So many readings of a channel are drawn one by one, at most."""
 BINS = 700
-"""Bins of a window with more: each is drawn by its lowest and its highest."""
+"""Bins of a window with more, at most: each is drawn by its lowest and its highest."""
+BUDGET = 12_000
+"""A browser without a graphics card draws about so many points of all lines in a tenth of a
+second: many channels have fewer each."""
 PAD = 0.02
 """Share of the window read on both sides, so that lines reach over the edges."""
 
@@ -40,13 +43,14 @@ def window(view: Any, channel: str, from_s: float | None, to_s: float | None) ->
     pad_s = PAD * (to_s - from_s) + 1.0 if from_s is not None and to_s is not None else 0.0
     low_ns = None if from_s is None else int((from_s - pad_s) * 1e9)
     high_ns = None if to_s is None else int((to_s + pad_s) * 1e9)
-    envelope = view.overview(channel, low_ns, high_ns, BINS)
-    if int(envelope.n.sum()) <= EXACT:
+    exact, bins = room_for(len(view.channels()))
+    envelope = view.overview(channel, low_ns, high_ns, bins)
+    if int(envelope.n.sum()) <= exact:
         trace = corrected(view, channel, low_ns, high_ns)
-        return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), EXACT + 2), True)
+        return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), exact + 2), True)
     if view.header.unit_of(channel) == "uV":
         trace = corrected(view, channel, low_ns, high_ns)
-        return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), 2 * BINS), False)
+        return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), 2 * bins), False)
     return Drawn(_zigzag(view, channel, envelope), False)
 
 
@@ -69,6 +73,13 @@ def beside(view: Any, channel: str, from_s: float | None, to_s: float | None) ->
     points = Points(t_s[max(low - 1, 0) : high + 1], value[max(low - 1, 0) : high + 1])
     exact = points.t_s.size <= EXACT
     return Drawn(thinned(points, EXACT + 2 if exact else 2 * BINS), exact)
+
+
+def room_for(channels: int) -> tuple[int, int]:
+    """Return how many readings of each of so many channels are drawn one by one, and how many bins
+    are drawn where there are more."""
+    share = BUDGET // max(channels, 1)
+    return max(500, min(share, EXACT)), max(200, min(share // 2, BINS))
 
 
 def _zigzag(view: Any, channel: str, envelope: Any) -> Points:

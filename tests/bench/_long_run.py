@@ -45,7 +45,8 @@ const look = () => {
 requestAnimationFrame(look);
 """
 ZOOM = """
-([low, high]) => new Promise((done) => {
+([low, high]) => new Promise((done, failed) => {
+  setTimeout(() => failed(new Error("the zoom was not drawn within 30 s")), 30000);
   const plot = document.querySelector("#run-graph .js-plotly-plot");
   const before = plot.data[0].x;
   const began = performance.now();
@@ -56,7 +57,7 @@ ZOOM = """
   };
   plot.on("plotly_afterplot", drawn);
   const ends = { "xaxis.range[0]": low, "xaxis.range[1]": high };
-  plot._context && window.Plotly.relayout(plot, ends);
+  window.Plotly.relayout(plot, ends);
 })
 """
 

@@ -211,7 +211,9 @@ def fake_client(heat_state: dict[str, Any]) -> FakeClient:
 # ---- a real browser on the real recorder and the virtual bench ----
 
 ARTIFACTS = Path(__file__).resolve().parents[2] / ".artifacts"
-START_S = 60.0
+START_S = 100.0
+SPEED = "1.5"
+"""The short batch then lasts eight minutes, longer than its tests need on a busy machine."""
 
 
 class Demo:
@@ -221,7 +223,7 @@ class Demo:
         self.folder = folder
         command = [
             sys.executable, "-c", "from logger.cli.main import main; main()", "demo", "--short",
-            "--speed", "4", "--port", "0", "--no-browser", "--data", str(folder),
+            "--speed", SPEED, "--port", "0", "--no-browser", "--data", str(folder),
         ]  # fmt: skip
         self.process = subprocess.Popen(
             command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
@@ -323,7 +325,7 @@ class Opener:
         page.on("console", self._listen)
         page.on("response", self._answered)
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(60_000)
         page.goto(url)
         self._open.append(context)
         return page

@@ -15,7 +15,7 @@ from dashboard.live import canvas
 from dashboard.measures import Measures
 from dashboard.runs import listing, one, outcome, tables
 from dashboard.runs.card import small_picture
-from dashboard.runs.window import EXACT, window
+from dashboard.runs.window import BINS, BUDGET, EXACT, room_for, window
 from dashboard.shell import Place, page_for
 from logger.control.client import GoneError
 from logger.model.bench import Bench, bench_of_roles
@@ -170,6 +170,14 @@ def test_a_long_run_is_sampled_and_keeps_its_extremes(tmp_path, fake_client):
     assert np.nanmax(drawn.points.value) == 99.0
     assert closer.exact
     assert closer.points.t_s.min() < 100.0 < 200.0 < closer.points.t_s.max()
+
+
+@pytest.mark.parametrize("channels", [1, 2, 9, 16, 24])
+def test_many_channels_share_what_a_browser_can_draw(channels):
+    exact, bins = room_for(channels)
+    assert channels * exact <= BUDGET
+    assert channels * 2 * bins <= BUDGET
+    assert room_for(1) == (EXACT, BINS)
 
 
 def test_a_gap_of_a_stored_run_stays_a_gap(links):
