@@ -13,7 +13,7 @@
 - ``plain``      base of the watchers
 - ``weigh``, ``pan``, ``steady``, ``mixture``   weighing in
 - ``hydrate``    a binder takes up water
-- ``heat``, ``phases``, ``meeting``, ``probe``, ``forecast``  the warm phases, where they land
+- ``heat``, ``phases``, ``meeting``, ``probe``, ``forecast``, ``leftwords``  the warm phases, where they land
   together, and the time left
 - ``emulsify``, ``poured``, ``pour``, ``pourtrack``, ``pourends``, ``emulsion``,
   ``aftercombining``, ``fatcurve``  pouring, setting, also while it is formed, a fat's own curve

@@ -26,6 +26,7 @@ from logger.science.timeleft import (
     waiting_time_s,
 )
 from logger.watch.contract import Context, seconds
+from logger.watch.leftwords import left_text
 from logger.watch.phases import room_c
 from logger.watch.probe import Probe
 
@@ -144,9 +145,7 @@ class SettingForecast:
         left = self.estimate.left
         if left is None:
             return f"{what}: can't tell yet when it sets ({self.estimate.why_not})."
-        if left.likely_s <= 0.0:
-            return f"{what} is at its setting limit of {at}."
-        return f"{what} may set {span(left)} (below {at})."
+        return left_text(what, left, at)
 
     def entry(self, what: str) -> dict[str, Any] | None:
         """Return the forecast for the screen, None while it can't be told."""
@@ -265,15 +264,6 @@ class SettingForecast:
                 "left_s": _json(left),
             }
         )
-
-
-def span(left: TimeLeft) -> str:
-    """Write a time left as a range: ``"in 6 to 9 min"``."""
-    early = math.floor(left.early_s / 60.0)
-    if math.isinf(left.late_s):
-        return f"in {early} min at the earliest, and may not reach it"
-    late = max(math.ceil(left.late_s / 60.0), early + 1)
-    return f"in {early} to {late} min"
 
 
 def clock(t_s: float) -> str:
