@@ -33,7 +33,7 @@ class Origin(NamedTuple):
 
 def choices(links: Links) -> list[dict[str, Any]]:
     """Return what can be opened, in groups for a drop-down list."""
-    saved = [{"value": f"sheet:{name}", "label": name} for name in links.sheets()]
+    saved = [{"value": f"sheet:{n}", "label": _sheet_label(links, n)} for n in links.sheets()]
     groups = [{"group": "Saved sheets", "items": saved}] if saved else []
     fresh = [{"value": DEFAULTS, "label": "The defaults, with explanations"}]
     groups.append({"group": "Begin a new one from", "items": fresh})
@@ -50,6 +50,14 @@ def choices(links: Links) -> list[dict[str, Any]]:
     ]
     items = [{"value": f"run:{e['id']}", "label": _run_label(e)} for e in runs[:MOST_RUNS]]
     return [*groups, {"group": "Begin a new one from a run", "items": items}] if items else groups
+
+
+def _sheet_label(links: Links, name: str) -> str:
+    try:
+        revision = revision_of(links.folder().sheet_text(name))
+    except BainlogError:
+        revision = 0
+    return f"{name}, revision {revision}" if revision else f"{name}, does not read"
 
 
 def _run_label(entry: dict[str, Any]) -> str:

@@ -94,6 +94,8 @@ def _beside() -> html.Div:
                                size="lg", className="wide-filter",
                                placeholder="open a saved sheet first"),
                     html.Div(id="sheet-changes"),
+                    html.Button("Take this revision back", id="sheet-take", type="button",
+                                className="key small", hidden=True),
                 ],
             ),
         ],
@@ -172,12 +174,33 @@ def register(app: Dash, links: Links) -> None:
 
     @app.callback(
         Output("sheet-changes", "children"),
+        Output("sheet-take", "hidden"),
         Input("sheet-against", "value"),
         Input("sheet-text", "value"),
         State("sheet-open", "data"),
     )
     def _changes(against: Any, text: Any, opened: Any) -> Any:
-        return changes(links, opened, against, str(text or ""))
+        drawn = changes(links, opened, against, str(text or ""))
+        return drawn, kept_text(links, opened, against) in (None, text)
+
+    @app.callback(
+        Output("sheet-text", "value", allow_duplicate=True),
+        Output("sheet-before", "data", allow_duplicate=True),
+        Output("sheet-from", "children", allow_duplicate=True),
+        Input("sheet-take", "n_clicks"),
+        State("sheet-against", "value"),
+        State("sheet-text", "value"),
+        State("sheet-name", "value"),
+        State("sheet-open", "data"),
+        prevent_initial_call=True,
+    )
+    def _take(_clicks: Any, against: Any, text: Any, name: Any, opened: Any) -> Any:
+        found = kept_text(links, opened, against)
+        if found is None:
+            return no_update, no_update, no_update
+        before = {"text": text, "name": name, "open": opened}
+        unsaved = typed(links, str(text or ""), opened or NOT_OPEN)
+        return found, before if unsaved else None, "Save it to make it the next revision."
 
     _register_acts(app, links)
 
@@ -245,14 +268,23 @@ def revisions(links: Links, opened: Any) -> tuple[list[dict[str, str]], str | No
 
 def changes(links: Links, opened: Any, against: Any, text: str) -> Any:
     """Draw in what the text differs from a revision of the open sheet."""
-    name = (opened or NOT_OPEN)["name"]
-    if not name or not against:
+    if not (opened or NOT_OPEN)["name"] or not against:
         return html.P("A saved sheet keeps its earlier revisions; they are compared here.")
+    before = kept_text(links, opened, against)
+    if before is None:
+        return html.P("That revision is no longer there.")
+    named = f"the sheet {SAVED}" if against == "now" else f"revision {against}"
+    return draw_changes(before, text, named)
+
+
+def kept_text(links: Links, opened: Any, against: Any) -> str | None:
+    """Return the text of a revision of the open sheet, or None where there is none."""
+    name, folder = (opened or NOT_OPEN)["name"], links.folder()
+    if not name or not against:
+        return None
     try:
-        folder = links.folder()
         if against == "now":
-            return draw_changes(folder.sheet_text(name), text, "the sheet " + SAVED)
-        number = int(against)
-        return draw_changes(earlier.text_of(folder, name, number), text, f"revision {number}")
-    except (BainlogError, ValueError) as cause:
-        return html.P(str(cause))
+            return str(folder.sheet_text(name))
+        return earlier.text_of(folder, name, int(against))
+    except (BainlogError, ValueError):
+        return None

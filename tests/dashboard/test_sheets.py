@@ -61,7 +61,7 @@ def test_what_a_change_changes_is_listed(links):
     drawn = str(sheets.changes(links, OPENED, "now", changed))
     assert "cocoa butter: mass" in drawn
     assert "190 g" in drawn
-    assert "no revision 3" in str(sheets.changes(links, OPENED, "3", changed))
+    assert "no longer there" in str(sheets.changes(links, OPENED, "3", changed))
 
 
 def test_a_sheet_is_saved_by_the_recorder_from_the_revision_that_was_opened(links, fake_client):
