@@ -10,11 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from logger.control.address import Address, read_address
-from logger.control.messages import decode, encode
+from logger.control.messages import decode, encode, patience_s
 from logger.model.errors import BainlogError
 
-ANSWER_S = 10.0
-"""How long an answer may take [s]: a commit on a slow card takes well under one."""
+_MORE_S = 2.0
+"""The recorder gives up first, and says why [s]."""
 
 
 class GoneError(BainlogError, ConnectionError):
@@ -97,9 +97,10 @@ class Client:
             self._drop()  # the recorder was restarted: a command must not go to the old line
         if self._socket is None:
             self._address = address
-            self._socket = socket.create_connection(("127.0.0.1", address.port), timeout=ANSWER_S)
+            self._socket = socket.create_connection(("127.0.0.1", address.port), timeout=_MORE_S)
             self._socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             self._file = self._socket.makefile("rb")
+        self._socket.settimeout(patience_s(do) + _MORE_S)
         self._socket.sendall(encode({"token": address.token, "do": do, "data": data}))
         line = self._file.readline()
         if not line.endswith(b"\n"):

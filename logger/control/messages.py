@@ -22,6 +22,14 @@ CARE = (
 ASKS = ("ping", "state", "results", "stop", "start", "describe", *CARE)
 """Requests that are not events of a run."""
 
+ANSWER_S, END_S = 8.0, 60.0
+
+
+def patience_s(do: str) -> float:
+    """Return how long an answer may take [s]: the end of a long run is judged and packed first."""
+    return END_S if do == "run_end" else ANSWER_S
+
+
 Request = tuple[str, str, dict[str, Any]]
 
 

@@ -8,14 +8,13 @@ import queue
 import threading
 from typing import Any
 
+from logger.control.messages import patience_s
 from logger.model.errors import InputError
 from logger.ports.batch import PortBatch
 from logger.recorder.command import Command
 
 PLACES = 50_000
 """Most items that wait; more are dropped, counted and shown."""
-ANSWER_S = 8.0
-"""How long a command may wait for its commit [s]."""
 
 
 class Inbox:
@@ -46,9 +45,9 @@ class Inbox:
         """
         command = Command(do, data)
         try:
-            self._queue.put(command, timeout=ANSWER_S)
+            self._queue.put(command, timeout=patience_s(do))
             self._wake.set()
-            return command.answer.result(timeout=ANSWER_S)
+            return command.answer.result(timeout=patience_s(do))
         except (queue.Full, TimeoutError) as cause:
             raise InputError(
                 do, "not saved yet", "it is kept in memory; look at the disk of the data folder"
