@@ -70,7 +70,7 @@ class Thickness:
         if self.body is None:
             return "the sheet gives no shape of a piece"
         if self.amounts is None:
-            return "the sheet has no alginate in its coat phase"
+            return "the sheet has no alginate, or more than 10 %, in its coat phase"
         return "no coat of that mass fits this piece"
 
     def pickup_g(self, stage: CoatStage) -> tuple[Range, float]:

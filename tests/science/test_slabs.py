@@ -160,3 +160,17 @@ def test_a_curved_coat_in_a_still_bath_takes_the_slab_too():
     ratio = needed_dwell(roll, bath, unknowns=test.unknowns()).likely_s
     ratio /= needed_dwell(roll, bath).likely_s
     assert 1.05 < ratio < D25_M2_S / 0.8e-9
+
+
+def test_no_gel_that_can_be_lies_outside_the_bounds_of_a_slip():
+    """Nernst-Haskell with the limiting conductivities 59.47 (1/2 Ca) and 76.35 (Cl) S cm2/mol of
+    the CRC Handbook: 1.335e-9 m2/s for the salt, 0.792e-9 for the ion. Gels keep 60 to 95 %; where
+    0.35 instead of 0.5 calcium is bound a slab shows up to 1.4 times its diffusivity."""
+    per_farad = 8.314462618 * 298.15 / 96485.33212**2
+    salt = per_farad * 1.5 / (1 / 59.47e-4 + 1 / 76.35e-4)
+    ion = per_farad * 59.47e-4 / 2
+    assert salt == pytest.approx(1.335e-9, rel=1e-3)
+    assert ion == pytest.approx(0.792e-9, rel=1e-3)
+    low, high = slabs.LIKELY_M2_S
+    assert low < 0.6 * ion
+    assert high > 0.95 * 1.4 * salt
