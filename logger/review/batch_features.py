@@ -9,13 +9,11 @@ from typing import Any
 
 import numpy as np
 
-from logger.model.finding import Finding
 from logger.model.sheet import Ingredient
 from logger.review.facts import RunFacts
 from logger.review.feature import Feature, Span, have, lack
 from logger.review.heat_features import median_feature, weighed_of
 from logger.science.coating import spread
-from logger.watch.checks import COVERAGE
 
 _U_TIME_S = 1.0
 _END_S = (15.0, 3.0)
@@ -91,25 +89,6 @@ def _core(facts: RunFacts) -> Iterator[Feature]:
             yield have("core_highest_c", stage.id, highest, window.u, window.span)
 
 
-def _judged(facts: RunFacts, stage: str, check: str) -> list[Finding]:
-    """Return the findings of a check that have a value."""
-    findings = facts.results.findings
-    return [f for f in findings if f.stage == stage and f.check == check and f.value is not None]
-
-
-def _judged_u(facts: RunFacts, stage: str, check: str) -> float:
-    """Return the standard uncertainty that a check was judged with, the median of all pieces.
-
-    Notes
-    -----
-    nan where none is known. What pieces share, such as a density, does not shrink with their
-    number, so that the mean of all gets no smaller one.
-    """
-    judged = (f.expanded_uncertainty for f in _judged(facts, stage, check))
-    known = [u / COVERAGE for u in judged if u is not None]
-    return float(np.median(known)) if known else math.nan
-
-
 def _known(rows: Sequence[Row], key: str) -> list[float]:
     return [float(r[key]) for r in rows if r.get(key) is not None]
 
@@ -120,7 +99,7 @@ def _pieces(facts: RunFacts) -> Iterator[Feature]:
     if form is not None:
         bare = _known(rows, "bare_mass_g")
         if bare:
-            u_g = _judged_u(facts, form.id, "piece mass")
+            u_g = facts.judged_u(form.id, "piece mass")
             yield have("piece_g", form.id, float(np.mean(bare)), u_g)
         else:
             yield lack("piece_g", form.id, "no piece was weighed")
@@ -132,7 +111,7 @@ def _pieces(facts: RunFacts) -> Iterator[Feature]:
         ("coat_mm", thick, "coat thickness"), ("coat_g", masses, "coat mass"),
     ):  # fmt: skip
         if values:
-            yield have(name, coat.id, float(np.mean(values)), _judged_u(facts, coat.id, check))
+            yield have(name, coat.id, float(np.mean(values)), facts.judged_u(coat.id, check))
         else:
             yield lack(name, coat.id, "no coat was weighed")
     relative = spread(thick).relative if len(thick) > 2 else None
@@ -155,7 +134,7 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
         for name in names:
             yield lack(name, stage.id, "no piece was seen to leave the bath")
     else:
-        yield from _dwells(stage.id, rows, _judged_u(facts, stage.id, "skin set through"))
+        yield from _dwells(stage.id, rows, facts.judged_u(stage.id, "skin set through"))
     start, end = (None, None) if row is None else (row.get("start_s"), row.get("end_s"))
     window = None if start is None or end is None else facts.window("bath", start, end)
     yield median_feature("bath_c", stage.id, window, "no bath readings")
@@ -169,7 +148,7 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
     if left is None:
         yield lack("bath_left_percent", stage.id, "the calcium left was not worked out")
     else:
-        u = _judged_u(facts, stage.id, "calcium left")
+        u = facts.judged_u(stage.id, "calcium left")
         yield have("bath_left_percent", stage.id, 100.0 * float(left), u)
 
 
@@ -203,11 +182,11 @@ def _drying(facts: RunFacts) -> Iterator[Feature]:
     stage, _ = facts.stage("dry")
     if stage is None:
         return
-    found = next(iter(_judged(facts, stage.id, "mass lost")), None)
+    found = next(iter(facts.judged(stage.id, "mass lost")), None)
     if found is None or found.value is None:
         yield lack("dry_loss_percent", stage.id, "the loss was not measured")
         return
-    u = _judged_u(facts, stage.id, "mass lost")
+    u = facts.judged_u(stage.id, "mass lost")
     span = Span(found.channel, found.from_s, found.to_s)
     yield have("dry_loss_percent", stage.id, found.value, u, span)
 

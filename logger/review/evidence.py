@@ -182,8 +182,7 @@ class Witness:
         new = now - usual if usual else frozenset()
         word = "" if sign.what == "kind" else "lot "
         says = (
-            f"{_name(run, group)}: {word}{', '.join(sorted(new))}; the good runs had {word}"
-            f"{', '.join(sorted(usual))}"
+            f"{_name(run, group)}: {word}{_listed(new)}; the good runs had {word}{_listed(usual)}"
         )
         weight = _ANOTHER_KIND if sign.what == "kind" else _ANOTHER_LOT
         return _said(sign, run, weight if new else 0.0, says)
@@ -263,3 +262,8 @@ def _said(sign: Sign, run: Portrait, strength: float, says: str) -> Evidence:
 
 def _name(run: Portrait, group: str) -> str:
     return ", ".join(i.name for i in of_group(run.sheet, group)) or group
+
+
+def _listed(names: Collection[str]) -> str:
+    """Write lots, or keys of fats and salts, as a person reads them."""
+    return ", ".join(name.replace("_", " ") for name in sorted(names))

@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
-from logger.model.finding import Results
+from logger.model.finding import Finding, Results
 from logger.model.sheet import Sheet, Stage
 from logger.review.feature import Span
 from logger.review.trace import UNJUDGED, StoredHeader, StoredRun, Trace, corrected, corrector_of
 from logger.science.fats import Fat
+from logger.watch.checks import COVERAGE
 
 ReadTrace = Callable[[str, int, int], Trace]
 """Channel id and a window on the run's axis [ns] to corrected readings."""
@@ -122,6 +123,25 @@ class RunFacts:
         """Return the largest pour that has ended, or None."""
         ended = [p for p in self.results.pours if p.get("end_s") is not None]
         return max(ended, key=lambda p: p.get("mass_g") or 0.0, default=None)
+
+    def judged(self, stage: str, check: str) -> list[Finding]:
+        """Return the findings of a check in a stage that have a value."""
+        findings = self.results.findings
+        return [
+            f for f in findings if f.stage == stage and f.check == check and f.value is not None
+        ]
+
+    def judged_u(self, stage: str, check: str) -> float:
+        """Return the standard uncertainty that a check was judged with, the median of all pieces.
+
+        Notes
+        -----
+        nan where none is known. What pieces share, such as a density, does not shrink with their
+        number, so that the mean of all gets no smaller one.
+        """
+        judged = (f.expanded_uncertainty for f in self.judged(stage, check))
+        known = [u / COVERAGE for u in judged if u is not None]
+        return float(np.median(known)) if known else float("nan")
 
     def window(self, role: str, from_s: float, to_s: float) -> Window | None:
         """Return the readings of the channel of a role that may be judged, or None without any."""

@@ -23,7 +23,7 @@ _PLATEAU_K, _PLATEAU_S = 1.0, 30.0
 _PLATEAU_RANGE_C = (15.0, 60.0)
 _SLOPE_S = 5.0
 _U_TIME_S = 1.0
-_U_POUR_G = 0.3  # of a pour whose results carry no uncertainty: scale and drips, from memory
+_U_POUR_G = 0.3  # of a pour that was not judged: scale and drips, from memory
 
 Row = dict[str, Any]
 
@@ -196,9 +196,11 @@ def _apart(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
 def _pour(facts: RunFacts, stage: str, pour: Row) -> Iterator[Feature]:
     span = Span(pour.get("channel"), float(pour["start_s"]), float(pour["end_s"]))
     mass_g, rate = abs(float(pour["mass_g"])), abs(float(pour["rate_g_per_min"]))
-    expanded_g = pour.get("expanded_uncertainty_g")
-    u_g = _U_POUR_G if expanded_g is None else float(expanded_g) / 2.0
-    u_rate = rate * max(0.01, u_g / max(mass_g, 1e-9))
+    u_g, u_rate = facts.judged_u(stage, "poured mass"), facts.judged_u(stage, "pour rate")
+    if math.isnan(u_g):
+        u_g = _U_POUR_G
+    if math.isnan(u_rate):
+        u_rate = rate * max(0.01, u_g / max(mass_g, 1e-9))
     yield have("pour_rate_g_min", stage, rate, u_rate, span)
     yield have("poured_g", stage, mass_g, u_g, span)
     yield _uneven(facts, stage, float(pour["start_s"]), float(pour["end_s"]))

@@ -7,7 +7,7 @@ import pytest
 
 from logger.model.bench import bench_of_roles
 from logger.model.files import sheet_from_text
-from logger.model.finding import Results
+from logger.model.finding import Finding, Results
 from logger.model.reading import Flag
 from logger.review.facts import RunFacts
 from logger.review.feature import SPECS
@@ -178,3 +178,14 @@ def test_gaps_are_a_share_of_all_channels():
     gaps = [{"channel": "fat", "from_s": 0.0, "to_s": 199.0, "why": "unplugged"}]
     found = features(facts(gaps=gaps))["gap_percent"]
     assert found.value == pytest.approx(100 * 199 / (6 * 1990))
+
+
+def test_a_number_carries_the_uncertainty_that_it_was_judged_with():
+    def judged(check, unit, expanded):
+        return Finding(check=check, stage="combine", verdict="met", value=1.0, unit=unit,
+                       expanded_uncertainty=expanded)  # fmt: skip
+
+    found = features(facts(findings=[judged("pour rate", "g/min", 12.0)]))
+    assert found["pour_rate_g_min"].u == pytest.approx(6.0)
+    found = features(facts(findings=[judged("poured mass", "g", None)]))
+    assert found["poured_g"].u == pytest.approx(0.3)
