@@ -14,7 +14,9 @@
 - ``tidying``     an ended run made one small file
 - ``writer``      ``RunWriter``: one run, one connection that writes
 - ``overview``    a trace thinned out for drawing
-- ``view``        ``RunView``: short read-only looks
+- ``looking``     how a run file is looked at: read-only, one snapshot, closed again
+- ``facts``       what it says of its run: sheet, events, results, status
+- ``view``        ``RunView``: that, and readings and raw bytes
 - ``runfile``     the names the other rooms import
 - ``ring``        what waits in memory while the disk is full (pure)
 - ``datafolder``  where runs, sheets and bench files lie; one recorder at a time

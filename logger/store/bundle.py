@@ -14,6 +14,7 @@ import numpy as np
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.store.datafolder import DataFolder
+from logger.store.facts import results_from
 from logger.store.plain import plain
 from logger.store.records import (
     Anchor,
@@ -25,7 +26,7 @@ from logger.store.records import (
     StoredReading,
     WriteBatch,
 )
-from logger.store.view import RunView, results_from
+from logger.store.view import RunView
 from logger.store.writer import RunWriter
 
 FORMAT = "bainlog run"

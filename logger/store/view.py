@@ -5,152 +5,27 @@ reader never holds the writer up and keeps no log alive. Values are given as sto
 the unit of the channel's record.
 """
 
-import json
-import struct
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import fields
-from functools import cached_property
-from pathlib import Path
-from types import TracebackType
 from typing import Any
 
-import apsw
 import numpy as np
-import zstandard
 from numpy.typing import NDArray
 
-from logger.model.bench import Bench
-from logger.model.errors import BainlogError, StoreError
-from logger.model.event import Event
-from logger.model.files import bench_from_text, sheet_from_text
-from logger.model.finding import Finding, Results
-from logger.model.sheet import Sheet
+from logger.model.errors import StoreError
 from logger.store.beside import WITHOUT_LAG, unpacked
 from logger.store.codec import Columns, decode, decode_chunks
 from logger.store.compaction import columns_of, merge
-from logger.store.lock import is_held, lock_path
+from logger.store.facts import RunFacts
 from logger.store.overview import overview_of
-from logger.store.records import (
-    CHUNK_KINDS,
-    Anchor,
-    ChannelRecord,
-    Chunk,
-    Envelope,
-    Outcome,
-    RunHeader,
-    Series,
-    Status,
-)
-from logger.store.schema import reading, rows_of
+from logger.store.records import CHUNK_KINDS, Chunk, Envelope, Series
+from logger.store.schema import rows_of
 
 _EVER = 1 << 62
 _CHUNKS_A_READ = 20_000
 
 
-class RunView:
+class RunView(RunFacts):
     """One run file, open for reading. Use `open`."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self._held: apsw.Connection | None = None
-
-    @classmethod
-    def open(cls, path: str | Path) -> "RunView":
-        """Open a run file for reading.
-
-        Raises
-        ------
-        StoreError
-            If there is no such run file, it is damaged, or written by a later bainlog.
-        """
-        view = cls(Path(path))
-        _ = view.header
-        return view
-
-    @contextmanager
-    def together(self) -> Iterator["RunView"]:
-        """Answer all questions within from one snapshot: faster for many, and consistent.
-
-        Keep it short while the run is written: the log cannot shrink meanwhile. One thread only.
-        """
-        with reading(self.path) as db:
-            self._held = db
-            try:
-                yield self
-            finally:
-                self._held = None
-
-    @contextmanager
-    def _look(self) -> Iterator[apsw.Connection]:
-        with self._decoding():
-            if self._held is not None:
-                yield self._held
-                return
-            with reading(self.path) as db:
-                yield db
-
-    def close(self) -> None:
-        """Nothing is held between questions; here for symmetry."""
-
-    def __enter__(self) -> "RunView":
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    @cached_property
-    def header(self) -> RunHeader:
-        """What was known of the run when it began."""
-        with self._look() as db:
-            row = db.execute(
-                "SELECT run_id, sheet_json, sheet_text, bench_json, bench_text, shapes_text, "
-                "started_utc_ns, zone, boot_id, clock_speed, origin, version FROM run"
-            ).fetchone()
-            channels = rows_of(
-                db, "SELECT id, instrument, field, role, unit FROM channel ORDER BY number"
-            )
-        if row is None:
-            raise StoreError(f"{self.path}: holds no run")
-        names = (
-            "run_id", "sheet_json", "sheet_text", "bench_json", "bench_text", "shapes_text",
-            "started_utc_ns", "zone", "boot_id", "clock_speed", "origin", "version",
-        )  # fmt: skip
-        with self._decoding("the header"):
-            _require_text(
-                *row[:6], row[7], row[8], *row[10:], *(part for c in channels for part in c)
-            )
-            return RunHeader(
-                **dict(zip(names, row, strict=True)),
-                channels=tuple(ChannelRecord(*c) for c in channels),
-            )
-
-    def sheet(self) -> Sheet:
-        """Return the batch sheet as it was when the run began."""
-        if self.header.sheet_json:
-            with self._decoding("the sheet"):
-                return Sheet.model_validate_json(self.header.sheet_json)
-        return sheet_from_text(self.header.sheet_text, self.path.name)
-
-    def bench(self) -> Bench:
-        """Return the bench as it was when the run began."""
-        return self._bench
-
-    @cached_property
-    def _bench(self) -> Bench:
-        if self.header.bench_json:
-            with self._decoding("the bench"):
-                return Bench.model_validate_json(self.header.bench_json)
-        return bench_from_text(self.header.bench_text, self.path.name)
-
-    def channels(self) -> tuple[ChannelRecord, ...]:
-        """Return the channels, in the order of the bench."""
-        return self.header.channels
 
     def _number(self, channel: str) -> int:
         for number, record in enumerate(self.header.channels):
@@ -314,31 +189,6 @@ class RunView:
         # What was read from the loose rows before is in the block by now: skip it.
         return names, found[max(after + 1 - first_n, 0) :], first_n + count - 1, True
 
-    def events(self, after_seq: int = 0) -> list[Event]:
-        """Return the events with a number above `after_seq`, in the order of their numbers."""
-        with self._look() as db:
-            rows = rows_of(
-                db,
-                "SELECT t_ns, kind, source, channel, port, stage, text, data, seq FROM event "
-                "WHERE seq > ? ORDER BY seq",
-                (after_seq,),
-            )
-        with self._decoding("an event"):
-            _require_text(*(part for row in rows for part in (row[1], row[2], *row[6:8])))
-            return [
-                Event(
-                    t_ns=t_ns, kind=kind, source=source, channel=channel, port=port, stage=stage,
-                    text=text, data=json.loads(data), seq=seq,
-                )
-                for t_ns, kind, source, channel, port, stage, text, data, seq in rows
-            ]  # fmt: skip
-
-    def results(self) -> Results | None:
-        """Return what the engine worked out when the run ended, or None."""
-        text = self._get("SELECT results FROM run")
-        with self._decoding("the results"):
-            return None if text is None else results_from(json.loads(text))
-
     def without_lag(self, channel: str) -> NDArray[np.float64] | None:
         """Return the values without the probe's lag that were stored when the run ended.
 
@@ -354,61 +204,6 @@ class RunView:
                 with self._decoding("a derived series"):
                     return unpacked(row)
         return None
-
-    def outcome(self) -> Outcome:
-        """Return what the user said came out."""
-        with self._look() as db:
-            outcome, defects, note = db.execute(
-                "SELECT outcome, defects, outcome_note FROM run"
-            ).fetchone() or (None, "[]", "")
-        with self._decoding("the outcome"):
-            return Outcome(outcome=outcome, defects=tuple(json.loads(defects)), note=note)
-
-    def anchors(self) -> list[Anchor]:
-        """Return where the axis stood against the clocks, in the order stored."""
-        with self._look() as db:
-            rows = rows_of(
-                db,
-                "SELECT boot_id, mono_ns, boottime_ns, utc_ns, zone, t_ns FROM anchor ORDER BY id",
-            )
-        return [Anchor(*row) for row in rows]
-
-    def counters(self) -> dict[str, dict[str, int]]:
-        """Return the latest counts of each instrument."""
-        with self._look() as db:
-            rows = rows_of(db, "SELECT instrument, counts FROM counter")
-        with self._decoding("a counter"):
-            return {instrument: json.loads(counts) for instrument, counts in rows}
-
-    @property
-    def last_seq(self) -> int:
-        """Number of the last event; 0 without any."""
-        found: int = self._get("SELECT coalesce(max(seq), 0) FROM event")
-        return found
-
-    @property
-    def ended_utc_ns(self) -> int | None:
-        """When the run was ended [ns since 1970], or None."""
-        found: int | None = self._get("SELECT ended_utc_ns FROM run")
-        return found
-
-    @property
-    def duration_ns(self) -> int:
-        """Time of the last reading or event on the run's axis [ns]; 0 for an empty run."""
-        found: int = self._get(
-            "SELECT max(0, coalesce((SELECT max(t_max_us) FROM block), 0) * 1000, "
-            "coalesce((SELECT max(t_us) FROM tail), 0) * 1000, "
-            "coalesce((SELECT max(t_ns) FROM event), 0))"
-        )
-        return found
-
-    @property
-    def status(self) -> Status:
-        """``recording``: a living process writes it; ``interrupted``: cut off."""
-        ended, interrupted = self._row("SELECT ended_utc_ns, interrupted FROM run")
-        if ended is not None:
-            return "interrupted" if interrupted else "ended"
-        return "recording" if is_held(lock_path(self.path)) else "interrupted"
 
     def check(self) -> str:
         """Return ``"ok"``, or what SQLite's integrity check and the numbering find wrong."""
@@ -429,46 +224,6 @@ class RunView:
                         return f"channel {record.id}: reading {here} is missing"
                     here = first_n + count
         return "ok"
-
-    def _get(self, sql: str) -> Any:
-        with self._look() as db:
-            return db.execute(sql).get
-
-    def _row(self, sql: str) -> tuple[Any, ...]:
-        with self._look() as db:
-            row: tuple[Any, ...] | None = db.execute(sql).fetchone()
-        if row is None:
-            raise StoreError(f"{self.path}: holds no run")
-        return row
-
-    @contextmanager
-    def _decoding(self, what: str = "a block") -> Iterator[None]:
-        """Say that a part of the file is damaged, whatever its damage breaks."""
-        try:
-            yield
-        except BainlogError:
-            raise
-        except (zstandard.ZstdError, struct.error, ValueError, LookupError, TypeError) as cause:
-            first = (str(cause).splitlines() or [""])[0][:200]
-            raise StoreError(f"{self.path}: {what} is damaged ({first})") from cause
-
-
-def results_from(data: dict[str, Any]) -> Results:
-    """Return results from their JSON values; keys that this version does not know are left out."""
-    known = {f.name for f in fields(Results)}
-    finding = {f.name for f in fields(Finding)}
-    kept = {key: value for key, value in data.items() if key in known}
-    kept["findings"] = [
-        Finding(**{key: value for key, value in row.items() if key in finding})
-        for row in data.get("findings", [])
-    ]
-    return Results(**kept)
-
-
-def _require_text(*parts: Any) -> None:
-    """Refuse bytes and numbers where text was stored: a damaged row holds them."""
-    if not all(isinstance(part, str) for part in parts):
-        raise TypeError("text was stored there, something else is read")
 
 
 def _bounds_us(from_ns: int | None, to_ns: int | None) -> tuple[int, int]:
