@@ -29,7 +29,8 @@ th, td { text-align: left; vertical-align: top; padding: .2rem .5rem;
   border-bottom: 1px solid #ccc; }
 .findings td:nth-child(1), .findings td:nth-child(2), .findings td:nth-child(5),
 .notes td:nth-child(1) { white-space: nowrap; }
-.findings th:nth-child(4) { width: 32%; } .findings th:nth-child(6) { width: 17%; }
+.findings th:nth-child(3) { width: 18%; } .findings th:nth-child(4) { width: 30%; }
+.findings th:nth-child(6) { width: 16%; }
 figure { margin: 0; } figure svg { width: 100%; height: auto; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem 1rem; margin: .3rem 0; }
 dt { font-weight: 600; } dd { margin: 0; overflow-wrap: anywhere; }
