@@ -10,7 +10,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.signal import savgol_coeffs
 
 from logger.model.errors import OutOfRangeError
 
@@ -100,6 +99,9 @@ def _positive(name: str, value: float) -> float:
 @lru_cache(maxsize=64)
 def _weights(points: int, step_s: float, time_constant_s: float, place: int) -> Floats:
     """Weights of the corrected value at `place` of a straight line through `points` readings."""
+    # Here and not above: a recorder must start quickly, and takes a lag off only at a run's end.
+    from scipy.signal import savgol_coeffs
+
     value = savgol_coeffs(points, 1, deriv=0, delta=step_s, pos=place, use="dot")
     slope = savgol_coeffs(points, 1, deriv=1, delta=step_s, pos=place, use="dot")
     weights: Floats = np.asarray(value + time_constant_s * slope, dtype=np.float64)
