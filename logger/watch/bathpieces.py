@@ -4,6 +4,7 @@ Pure; used by the bath watcher.
 """
 
 from logger.model.sheet import SetStage
+from logger.watch.amounts import pieces_of
 from logger.watch.contract import Batch, Context
 
 UNKNOWN_COAT_MM = 0.5
@@ -23,6 +24,13 @@ def masses_in_g(context: Context, stage: SetStage) -> dict[int, float]:
     }
     measured = {n: mass for n, mass in known.items() if mass is not None}
     return measured or dict(enumerate(stage.piece_masses_g or [], start=1))
+
+
+def expected_pieces(context: Context, stage: SetStage) -> int | None:
+    """Return how many pieces will come: as the stage says, as were formed, as the sheet says."""
+    listed = len(stage.piece_masses_g or [])
+    told = stage.pieces or len(context.batch.pieces) or pieces_of(context.sheet) or listed
+    return told or None
 
 
 def coats_mm(batch: Batch) -> set[float]:

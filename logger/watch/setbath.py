@@ -21,7 +21,7 @@ from logger.watch.bathcalcium import gone_of
 from logger.watch.bathfindings import Worst
 from logger.watch.bathgaps import placed_in_gaps
 from logger.watch.bathnews import News
-from logger.watch.bathpieces import coat_of_mm, coats_mm, masses_in_g
+from logger.watch.bathpieces import coat_of_mm, coats_mm, expected_pieces, masses_in_g
 from logger.watch.bathwords import word_of, word_of_mark
 from logger.watch.checks import number
 from logger.watch.contract import Condition, Context, Watcher, seconds
@@ -51,7 +51,7 @@ class SetBath(Plain):
         dwell = stage.dwell_s
         self.low_s = dwell.low if dwell is not None else None
         self.high_s = dwell.high if dwell is not None else None
-        self.expected = stage.pieces or (len(context.batch.pieces) or None)
+        self.expected = expected_pieces(context, stage)
         planned = None
         if self.low_s is not None and self.high_s:
             planned = (self.low_s, self.high_s)

@@ -239,3 +239,31 @@ def test_a_scale_that_falls_silent_says_nothing_of_who_is_still_in():
     dwell = found(engine, "dwell", 1)
     assert dwell.verdict == "not measured"
     assert dwell.evidence.startswith("the scale fell silent while it was in the bath")
+
+
+@pytest.mark.parametrize(
+    ("change", "count"),
+    [
+        (("pieces = 2\n", ""), 2),
+        (("pieces = 2\n" + PIECE + MASSES, ""), None),
+        (("[[stage]]", '[[stage]]\nid = "dip"\nkind = "coat"\npieces = 3\n\n[[stage]]'), 2),
+        (
+            (
+                '[[stage]]\nid = "skin"\nkind = "set"\npieces = 2\n',
+                '[[stage]]\nid = "dip"\nkind = "coat"\npieces = 3\n\n[[stage]]\nid = "skin"\n'
+                'kind = "set"\n',
+            ),
+            3,
+        ),
+    ],
+)
+def test_how_many_pieces_will_come_is_what_the_sheet_says_anywhere(change, count):
+    text = SHEET.replace(*change)
+    engine = engine_for(text)
+    play(engine, [operator(0, "stage", stage="skin"), *readings(DIPS[:1], 240)], 240)
+    say = engine.state(240 * SECOND).view.say
+    assert say == (
+        "All pieces are out of the bath."
+        if count is None
+        else f"1 of {count} pieces is through. Put the next one in."
+    )
