@@ -3,7 +3,7 @@
 Pure; sheets in, sheets and lists out. Sheets from runs are in logger.review.learned.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
@@ -100,6 +100,10 @@ def factor_for(sheet: Sheet, *, mass_g: float | None = None, pieces: int | None 
     return mass_g / filling_g
 
 
+_OF_ITSELF = ("name", "substance", "fat", "salt", "purity_percent")
+"""Fields that say what an ingredient is, rather than how much of it is wanted."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """One thing in which two sheets differ; empty text where a side does not have it."""
@@ -114,9 +118,11 @@ def differences(before: Sheet, after: Sheet) -> list[Change]:
 
     Notes
     -----
-    Name, revision, notes and the text of the change itself are left out.
+    Name, revision, notes and the text of the change itself are left out. An ingredient that stands
+    in for one of the same phase is one change, not one for each of its fields.
     """
-    old, new = dict(_entries(before)), dict(_entries(after))
+    swaps = _swaps(before, after)
+    old, new = dict(_entries(before, swaps)), dict(_entries(after, swaps))
     return [
         Change(where=where, before=old.get(where, ""), after=new.get(where, ""))
         for where in [*new, *(w for w in old if w not in new)]
@@ -124,12 +130,31 @@ def differences(before: Sheet, after: Sheet) -> list[Change]:
     ]
 
 
-def _entries(sheet: Sheet) -> Iterator[tuple[str, str]]:
+def _swaps(before: Sheet, after: Sheet) -> dict[str, str]:
+    """Return the place of each ingredient that was exchanged for another, by either name."""
+    found: dict[str, str] = {}
+    old_names = {i.name for i in before.ingredient}
+    new_names = {i.name for i in after.ingredient}
+    for phase in dict.fromkeys(i.phase for i in before.ingredient):
+        gone = [i.name for i in before.of_phase(phase) if i.name not in new_names]
+        come = [i.name for i in after.of_phase(phase) if i.name not in old_names]
+        for number, pair in enumerate(zip(gone, come, strict=False), start=1):
+            place = f"{phase} ingredient" + (f" {number}" if number > 1 else "")
+            found |= dict.fromkeys(pair, place)
+    return found
+
+
+def _entries(sheet: Sheet, swaps: Mapping[str, str]) -> Iterator[tuple[str, str]]:
     head = sheet.sheet
     yield "decision rule", head.decision_rule
     yield "order of the stages", ", ".join(s.id for s in sheet.stage)
     for ingredient in sheet.ingredient:
-        yield from _fields(ingredient.name, ingredient, ("name",))
+        place = swaps.get(ingredient.name)
+        if place is None:
+            yield from _fields(ingredient.name, ingredient, ("name",))
+        else:
+            yield place, ingredient.name
+            yield from _fields(place, ingredient, _OF_ITSELF)
     for vessel in sheet.vessel:
         yield from _fields(f"vessel {vessel.id}", vessel, ("id",))
     for stage in sheet.stage:

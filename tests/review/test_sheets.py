@@ -77,3 +77,16 @@ def test_differences_name_the_place_the_old_and_the_new(sheet):
         ("stage skin: dwell", "6 min to 12 min", "7 min to 12 min"),
     ]
     assert differences(sheet, sheet) == []
+
+
+def test_another_fat_in_place_of_the_first_is_one_change(sheet):
+    text = template().replace('name = "cocoa butter"', 'name = "shea fat"', 1)
+    text = text.replace('fat = "cocoa_butter"', 'fat = "shea_butter"', 1)
+    found = differences(sheet, sheet_from_text(text, "new"))
+    assert [(c.where, c.before, c.after) for c in found] == [
+        ("fat ingredient", "cocoa butter", "shea fat")
+    ]
+    less = sheet_from_text(text.replace('mass = "180 g"', 'mass = "170 g"', 1), "new")
+    assert ("fat ingredient: mass", "180 g", "170 g") in [
+        (c.where, c.before, c.after) for c in differences(sheet, less)
+    ]
