@@ -61,6 +61,7 @@ def _page(entry: Any, form: html.Section) -> html.Div:
         children=[
             dcc.Store(id="run-id", data=row["id"]),
             dcc.Store(id="run-told"),
+            dcc.Store(id="run-zoom"),
             dcc.Store(id="run-narrow"),
             html.H1(f"{row['sheet']}, revision {row['revision']}"),
             html.P(facts, className="soft"),
@@ -115,6 +116,11 @@ def register(app: Dash, links: Links) -> None:
         Output("run-narrow", "data"),
         Input("run-id", "data"),
     )
+    app.clientside_callback(
+        ClientsideFunction("pages", "zoomed"),
+        Output("run-zoom", "data"),
+        Input("run-graph", "relayoutData"),
+    )
 
     @app.callback(
         Output("run-graph", "figure"),
@@ -134,7 +140,7 @@ def register(app: Dash, links: Links) -> None:
     @app.callback(
         Output("run-graph", "figure", allow_duplicate=True),
         Output("run-exact", "children", allow_duplicate=True),
-        Input("run-graph", "relayoutData"),
+        Input("run-zoom", "data"),
         State("run-id", "data"),
         State("choices", "data"),
         prevent_initial_call=True,
