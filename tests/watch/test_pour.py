@@ -173,11 +173,11 @@ def test_over_seeded_traces_pours_are_found_and_none_is_invented():
     With two readings a second a whisk's beat can look like a pour that comes and goes: those
     traces are in the table, not among these.
     """
-    for conditions, count, least in ((HEAVY, 30, 0.86), (ORDINARY, 40, 0.93)):
+    for conditions, count, least in ((HEAVY, 20, 0.86), (ORDINARY, 30, 0.93)):
         scores = pour_scores(range(5_000, 5_000 + count), conditions)
         assert all(s.seen for s in scores)
         quick = [s for s in scores if s.rate_hz > 3.0]
         assert min(share_within(quick)) >= least
         assert np.mean([s.start_held for s in scores]) >= 0.8
         assert np.mean([s.end_held for s in scores]) >= 0.8
-    assert false_pours(range(205_000, 205_030)) == 0
+    assert false_pours(range(205_000, 205_020)) == 0
