@@ -15,7 +15,7 @@ from dashboard.live.sentence import symbol
 from dashboard.measures import Measures, clock
 from dashboard.palette import GROUNDS, Theme, see_through
 from dashboard.runs import lanes
-from dashboard.runs.one import channels_of
+from dashboard.runs.contents import channels_of
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
 from logger.model.errors import BainlogError

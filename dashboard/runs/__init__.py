@@ -4,8 +4,10 @@
 - ``card``     one line of the list, with its small picture
 - ``window``   what of a long trace is drawn for a window: every reading, or lowest and highest
 - ``lanes``    the figure of a whole run
+- ``told``     a graph in words and as a table
 - ``tables``   findings, dwells, pours, alarms, gaps, notes
 - ``outcome``  how it came out, and notes added later
 - ``handing``  report and tables, as downloads
+- ``contents`` figure, words and tables of one run
 - ``one``      the page of one run
 """

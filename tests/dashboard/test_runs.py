@@ -13,7 +13,7 @@ from dashboard.app import build_app
 from dashboard.links import Links
 from dashboard.live import canvas
 from dashboard.measures import Measures
-from dashboard.runs import listing, one, outcome, tables
+from dashboard.runs import contents, listing, one, outcome, tables
 from dashboard.runs.card import small_picture
 from dashboard.runs.window import BINS, BUDGET, EXACT, room_for, window
 from dashboard.shell import Place, page_for
@@ -189,11 +189,12 @@ def test_a_gap_of_a_stored_run_stays_a_gap(links):
 
 
 def test_the_figure_of_a_run_is_one_that_plotly_takes(links):
-    made, said, _ = one.draw_whole(links, "20261125-0913-a3f2", {})
+    made, said, words, _ = contents.draw_whole(links, "20261125-0913-a3f2", {})
     figure = go.Figure(made)
     assert [trace.meta for trace in figure.data] == ["fat", "bath_scale"]
     assert figure.data[1].yaxis == "y2"
-    assert said == one.EXACT_SAYS
+    assert said == contents.EXACT_SAYS
+    assert "Fat: from 20.0" in all_text(words)
 
 
 def keep_beside(links, run_id, value):
@@ -213,7 +214,7 @@ def test_a_trace_without_lag_is_a_line_that_a_tap_on_its_name_shows(links):
     with links.open_run(run_id) as view:
         kept = view.readings("fat").value + 0.5
     keep_beside(links, run_id, kept)
-    figure, _, _ = one.draw_whole(links, run_id, {})
+    figure, *_ = contents.draw_whole(links, run_id, {})
     go.Figure(figure)
     shown = {trace["name"]: trace for trace in figure["data"]}
     line = shown["Fat, lag taken off"]
@@ -221,7 +222,7 @@ def test_a_trace_without_lag_is_a_line_that_a_tap_on_its_name_shows(links):
     assert line["yaxis"] == shown["Fat"]["yaxis"]
     assert len(line["y"]) == len(shown["Fat"]["y"])
     assert np.nanmax(line["y"] - shown["Fat"]["y"]) == pytest.approx(0.5, abs=1e-4)
-    operations = one.draw_window(links, run_id, (10.0, 20.0), Measures())[0].to_plotly_json()
+    operations = contents.draw_window(links, run_id, (10.0, 20.0), Measures())[0].to_plotly_json()
     place = list(shown).index("Fat, lag taken off")
     (closer,) = [
         o["params"]["value"]
@@ -232,7 +233,7 @@ def test_a_trace_without_lag_is_a_line_that_a_tap_on_its_name_shows(links):
 
 
 def test_findings_dwells_and_notes_stand_in_tables(links):
-    text = all_text(one.draw_whole(links, "20261125-0913-a3f2", {})[2])
+    text = all_text(contents.draw_whole(links, "20261125-0913-a3f2", {})[3])
     assert "Warm both" in text
     assert "not met" in text
     assert "20.1 ± 0.6 °C" in text
@@ -254,7 +255,7 @@ def test_thousands_of_gaps_do_not_make_thousands_of_rows():
 
 
 def test_zooming_reads_only_the_window(links):
-    patch, _ = one.draw_window(links, "20261125-0913-a3f2", (10.0, 20.0), Measures())
+    patch, _ = contents.draw_window(links, "20261125-0913-a3f2", (10.0, 20.0), Measures())
     x = patch.to_plotly_json()["operations"][0]["params"]["value"]
     assert canvas.run_time_s(float(min(x))) > 8.0
     assert canvas.run_time_s(float(max(x))) < 22.0
@@ -275,7 +276,7 @@ def test_zooming_reads_only_the_window(links):
     ],
 )
 def test_only_a_move_along_time_asks_for_a_window(moved, span):
-    assert one.span_of(moved) == span
+    assert contents.span_of(moved) == span
 
 
 @pytest.mark.parametrize(
