@@ -159,15 +159,21 @@ def _redraw(
     }  # fmt: skip
     if whole:
         return Step({"data": slots, "layout": layout}, None, cursor)
+    return Step(_as_patch(slots, layout), None, cursor)
+
+
+def _as_patch(slots: list[dict[str, Any]], layout: dict[str, Any]) -> Patch:
+    """Return a patch that puts new points, marks and layout into a page's figure."""
     patch = Patch()
     for number, trace in enumerate(slots):
         for name in ("x", "y"):
             patch["data"][number][name] = trace[name]
-    patch["data"][len(slots) - 1]["text"] = slots[-1]["text"]
-    for name in looks:
-        patch["data"][len(slots) - 1]["marker"][name] = slots[-1]["marker"][name]
+    last = len(slots) - 1
+    patch["data"][last]["text"] = slots[last]["text"]
+    for name in ("symbol", "color"):
+        patch["data"][last]["marker"][name] = slots[last]["marker"][name]
     patch["layout"] = layout
-    return Step(patch, None, cursor)
+    return patch
 
 
 def _history(samples: Kept, turn: list[float]) -> Points:
