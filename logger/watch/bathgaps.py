@@ -37,9 +37,13 @@ def placed_in_gaps(
         it, their way in is its interval.
     """
     found = list(rows)
+    if not any(row.at_start and row.mass_out_g is not None for row in rows):
+        return tuple(found)  # as nearly always; a bad cable has thousands of gaps
     for event in log:
-        gap = next((g for g in gaps if event.kind == "gap" and g[0] <= event.t_s <= g[1]), None)
-        if gap is None or event.change_g <= 0.0:
+        if event.kind != "gap" or event.change_g <= 0.0:
+            continue
+        gap = next((g for g in gaps if g[0] <= event.t_s <= g[1]), None)
+        if gap is None:
             continue
         places = [
             place
