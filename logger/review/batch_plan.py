@@ -18,6 +18,7 @@ from logger.model.sheet import (
 from logger.review.heat_plan import middle
 from logger.review.planned import Notebook
 from logger.watch.amounts import fat_percent, phase_g, pieces_of, share_percent
+from logger.watch.cost import cost_of, currencies
 from logger.watch.needs import NEEDED_ROLES
 
 FRYING_CAUTION = (
@@ -139,31 +140,27 @@ def _cost(book: Notebook, sheet: Sheet) -> None:
     priced = [i for i in sheet.ingredient if i.price is not None]
     if not priced:
         return
-    currencies = sorted({i.price.currency for i in priced if i.price is not None})
-    if len(currencies) > 1:
-        book.untold.append(f"cost: prices in {' and '.join(currencies)}; give one currency")
+    known, pieces = currencies(sheet), pieces_of(sheet)
+    cost = cost_of(sheet, {i.name: i.mass_g for i in sheet.ingredient}, pieces)
+    if cost is None:
+        book.untold.append(f"cost: prices in {' and '.join(known)}; give one currency")
         return
-    currency = currencies[0]
-    total = sum(i.mass_g / 1000.0 * i.price.per_kg for i in priced if i.price is not None)
-    free = [i.name for i in sheet.ingredient if i.price is None and i.substance != "water"]
-    without = f"; without {', '.join(free)}, which have no price" if free else ""
+    currency, total = cost.currency, cost.batch
+    without = f"; without {', '.join(cost.without)}, which have no price" if cost.without else ""
     source = "prices of the sheet"
     book.predict(
         "cost_batch", "cost of the batch", total, currency,
         f"the ingredients cost {total:.2f} {currency}{without}", source,
     )  # fmt: skip
-    pieces = pieces_of(sheet)
-    if pieces:
+    if cost.piece is not None:
         book.predict(
-            "cost_piece", "cost of a piece", total / pieces, currency,
-            f"{total / pieces:.2f} {currency} for each of {pieces} pieces", source,
+            "cost_piece", "cost of a piece", cost.piece, currency,
+            f"{cost.piece:.2f} {currency} for each of {pieces} pieces", source,
         )  # fmt: skip
-    food_g = sum(phase_g(sheet, p) for p in ("fat", "water", "filling"))
-    if food_g > 0.0:
-        per_kg = 1000.0 * total / food_g
+    if cost.kg is not None:
         book.predict(
-            "cost_kg", "cost of a kg", per_kg, f"{currency}/kg",
-            f"{per_kg:.2f} {currency} for a kg of filling (fat, water phase, filling; skin not "
+            "cost_kg", "cost of a kg", cost.kg, f"{currency}/kg",
+            f"{cost.kg:.2f} {currency} for a kg of filling (fat, water phase, filling; skin not "
             "counted)", source,
         )  # fmt: skip
 

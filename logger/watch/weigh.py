@@ -6,6 +6,7 @@ vessel off, or, where the sheet gives a tolerance, goes on with the next one onc
 """
 
 import math
+from dataclasses import asdict
 
 from logger.model.event import Event
 from logger.model.finding import Finding
@@ -13,7 +14,9 @@ from logger.model.reading import Reading
 from logger.model.sheet import Ingredient, WeighStage
 from logger.model.state import StageView, Tone
 from logger.watch import checks
+from logger.watch.amounts import pieces_of
 from logger.watch.contract import Context, Watcher, seconds
+from logger.watch.cost import Cost, cost_of
 from logger.watch.mixture import mass_band, shares, tolerance_g, too_much
 from logger.watch.pan import Pan
 from logger.watch.plain import Plain
@@ -116,6 +119,9 @@ class Weigh(Plain):
         view.more += too_much(self.wanted, weighed)
         for share in shares(self.wanted, self.context.batch.weighed_g):
             view.more.append(share.says())
+        cost = self._cost()
+        if cost is not None:
+            view.more.append(cost.says())
         return view
 
     def finished(self) -> str | None:
@@ -235,10 +241,19 @@ class Weigh(Plain):
                 "how": how or "scale",
             }
         )
+        values = self.context.out.results.values
         for share in shares(self.wanted, self.context.batch.weighed_g):
-            self.context.out.results.values[f"share_percent.{share.name}"] = share.percent
+            values[f"share_percent.{share.name}"] = share.percent
+        cost = self._cost()
+        if cost is not None:
+            values["cost"] = asdict(cost) | {"says": cost.says()}
         text = f"{ingredient.name}: {checks.shown(net_g, 'g', 2.0 * u_g)}"
         self.context.out.emit(t_ns, "weighed", text, channel=self.channel, mass_g=net_g)
+
+    def _cost(self) -> Cost | None:
+        """Return what was weighed in costs so far; pieces as the sheet plans them."""
+        sheet = self.context.sheet
+        return cost_of(sheet, self.context.batch.weighed_g, pieces_of(sheet))
 
     def _skip_done(self) -> None:
         done = self.context.batch.weighed_g
