@@ -4,6 +4,7 @@ A virtual bench may run faster than life: ``speed`` run seconds pass in a real o
 instruments it is 1.
 """
 
+import mmap
 import threading
 import time
 from pathlib import Path
@@ -53,3 +54,50 @@ class Clock:
     def wait(self, event: threading.Event, run_seconds: float) -> bool:
         """Wait until `event` is set or a span of run time is over; True when it is set."""
         return event.wait(max(0.0, self.real_s(run_seconds)))
+
+    def took(self, count: int) -> None:
+        """Take note that bytes of a port were read, stamped and handed on; nothing here."""
+
+
+class FollowedClock(Clock):
+    """The clock of a virtual bench that waits for its recorder.
+
+    Both share a small file: two 64-bit numbers in the machine's own order, the run clock [ns],
+    which the bench writes, and the bytes read, stamped and handed on so far, which are written
+    here. The bench lets time go on when all it has sent was taken: however busy the machine is,
+    nothing is late and nothing is lost.
+
+    Parameters
+    ----------
+    file : Path
+        The file; it is there and has 16 bytes.
+    speed : float
+        What the run file says of the speed: how fast it may go.
+    """
+
+    _POLL_S = 0.001
+
+    def __init__(self, file: Path, speed: float) -> None:
+        super().__init__(speed)
+        with file.open("r+b") as opened:
+            self._shared = mmap.mmap(opened.fileno(), 16)
+        self._numbers = memoryview(self._shared).cast("q")
+        self._counting = threading.Lock()
+
+    def now_ns(self) -> int:
+        """Return the run clock [ns]: where the bench has let it go."""
+        return self._numbers[0]
+
+    def wait(self, event: threading.Event, run_seconds: float) -> bool:
+        """Wait until `event` is set or the bench has let the span pass; True when it is set."""
+        until_ns = self.now_ns() + round(run_seconds * 1e9)
+        while not event.is_set():
+            if self.now_ns() >= until_ns:
+                return False
+            event.wait(self._POLL_S)
+        return True
+
+    def took(self, count: int) -> None:
+        """Tell the bench that bytes were read, stamped and handed on."""
+        with self._counting:
+            self._numbers[1] += count

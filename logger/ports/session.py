@@ -134,6 +134,7 @@ class Session:
         t_ns = self.now_ns()
         rest: bytes = self._call(rest_of_chunk, self._port)
         self._take(data + rest, t_ns)
+        self._clock.took(len(data) + len(rest))
         return True
 
     def _take(self, data: bytes, t_ns: int) -> None:

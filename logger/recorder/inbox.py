@@ -61,9 +61,12 @@ class Inbox:
         """Whether nothing waits."""
         return self._queue.empty()
 
-    def take(self, wait_s: float) -> list[PortBatch | Command]:
-        """Wait for a turn's time or a command, then return all that is there, oldest first."""
+    def wait(self, wait_s: float) -> None:
+        """Wait for a turn's time or a command."""
         self._wake.wait(wait_s)
         self._wake.clear()
+
+    def take(self) -> list[PortBatch | Command]:
+        """Return all that is there, oldest first."""
         # The writer alone takes things out, so what is counted here is there.
         return [self._queue.get_nowait() for _ in range(self._queue.qsize())]

@@ -18,6 +18,7 @@ def start_process(
     sheet: Path | None = None,
     *,
     speed: float = 1.0,
+    follow: Path | None = None,
     with_parent: bool = False,
     resume: bool = True,
 ) -> "subprocess.Popen[bytes]":
@@ -41,6 +42,7 @@ def start_process(
     command += ["--speed", repr(speed)]
     command += ["--bench", str(bench)] if bench is not None else []
     command += ["--sheet", str(sheet)] if sheet is not None else []
+    command += ["--follow", str(follow)] if follow is not None else []
     command += ["--with-parent"] if with_parent else []
     command += [] if resume else ["--no-resume"]
     process = subprocess.Popen(

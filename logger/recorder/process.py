@@ -16,7 +16,7 @@ from pathlib import Path
 from types import FrameType
 
 from logger.model.errors import BainlogError, InputError
-from logger.ports.clock import Clock
+from logger.ports.clock import Clock, FollowedClock
 from logger.recorder.session import Recorder
 from logger.recorder.setup import setup_from_files
 from logger.store.datafolder import DataFolder
@@ -31,6 +31,7 @@ def main() -> None:
     parser.add_argument("--bench", type=Path)
     parser.add_argument("--sheet", type=Path)
     parser.add_argument("--speed", type=float, default=1.0)
+    parser.add_argument("--follow", type=Path, help="clock file of a virtual bench that waits")
     parser.add_argument("--with-parent", action="store_true")
     parser.add_argument("--no-resume", action="store_true")
     asked = parser.parse_args()
@@ -45,7 +46,9 @@ def main() -> None:
     try:
         folder = DataFolder(asked.data)
         setup = setup_from_files(folder, asked.bench, asked.sheet, resume=not asked.no_resume)
-        recorder = Recorder(folder, setup, Clock(asked.speed), asked.bench)
+        follow = asked.follow
+        clock = FollowedClock(follow, asked.speed) if follow is not None else Clock(asked.speed)
+        recorder = Recorder(folder, setup, clock, asked.bench)
     except BainlogError as cause:
         sys.stderr.write("refused: " + " ".join(str(cause).split()) + "\n")
         sys.exit(2 if isinstance(cause, InputError) else 1)

@@ -120,12 +120,18 @@ class Writer(threading.Thread):
         self._commit()
 
     def _turn(self) -> None:
-        for item in self._inbox.take(TURN_S):
+        self._inbox.wait(TURN_S)
+        # What is not there yet will be stamped later than this: on a busy machine the turn itself
+        # takes a while, and what came meanwhile must not count as late.
+        now_ns = self._now_ns()
+        origin_ns = self.current.origin_ns
+        for item in self._inbox.take():
             try:
                 self._item(item)
             except Exception:
                 log.exception("a bug in the recorder; the rest of this turn goes on")
-        now_ns = self._now_ns()
+        if self.current.origin_ns != origin_ns:  # a run began or ended in this turn
+            now_ns = self._now_ns()
         self._watch_clocks(now_ns)
         self.current.advance(now_ns)
         self._commit()

@@ -48,6 +48,10 @@ class VirtualBench:
         Shapes known by name; None is the built-in ones.
     strict_baud : bool
         Let a reader at another baud rate see garbage, as on a real line.
+    rate_hz : float or None
+        Highest sample rate [1/s], as in `simulate`.
+    clock : BatchClock or None
+        Another clock than the machine's at `speed`.
 
     Raises
     ------
@@ -69,10 +73,14 @@ class VirtualBench:
         tcp: bool | None = None,
         line_shapes: Mapping[str, Shape] | None = None,
         strict_baud: bool = False,
+        rate_hz: float | None = None,
+        clock: BatchClock | None = None,
     ) -> None:
         check_speed(speed)
-        self.run: SimulatedRun = simulate(seed, causes, faults, short=short, oven=oven)
-        self._clock = BatchClock(speed)
+        self.run: SimulatedRun = simulate(
+            seed, causes, faults, short=short, oven=oven, rate_hz=rate_hz
+        )
+        self._clock = clock or BatchClock(speed)
         self._strict_baud = strict_baud
         known = builtin_shapes() if line_shapes is None else line_shapes
         self.instruments: dict[str, VirtualInstrument] = {}

@@ -71,6 +71,8 @@ class VirtualInstrument:
         self.printer = printer
         self.terminal = terminal
         self.sent_lines = 0
+        self.sent_bytes = 0
+        """Bytes that the port took."""
         self._clock = clock
         self._seed = seed
         self._strict_baud = strict_baud
@@ -100,6 +102,10 @@ class VirtualInstrument:
         with contextlib.suppress(BlockingIOError):
             self._outer.send(b"!")
 
+    def next_s(self) -> float:
+        """Return when its next line has left [s of the batch]."""
+        return self._leaves_s()
+
     def stop(self) -> None:
         """Stop and take the port away."""
         self._stopping.set()
@@ -114,16 +120,20 @@ class VirtualInstrument:
 
     def _run(self) -> None:
         while not self._stopping.is_set():
-            if self._seen != self._clock.began:
-                self._rewind()
-            now_s = self._clock.now_s()
-            self._plug(now_s)
-            self._listen(now_s)
-            if not self.printer.emitter.asks:
-                self._speak(now_s)
-            self._burst(now_s)
-            self._flush()
+            self.turn()
             self._wait()
+
+    def turn(self) -> None:
+        """Act out what is due by now."""
+        if self._seen != self._clock.began:
+            self._rewind()
+        now_s = self._clock.now_s()
+        self._plug(now_s)
+        self._listen(now_s)
+        if not self.printer.emitter.asks:
+            self._speak(now_s)
+        self._burst(now_s)
+        self._flush()
 
     def _rewind(self) -> None:
         self._seen = self._clock.began
@@ -226,12 +236,15 @@ class VirtualInstrument:
     def _send(self, data: bytes) -> None:
         """Send; when the line is full, finish the line that has begun and drop the others."""
         if self._rest:
-            self._rest = self._rest[self.terminal.write(self._rest) :]
+            taken = self.terminal.write(self._rest)
+            self.sent_bytes += taken
+            self._rest = self._rest[taken:]
             if self._rest:
                 return
         if not data:
             return
         taken = self.terminal.write(data)
+        self.sent_bytes += taken
         if 0 < taken < len(data):
             end = data.find(b"\n", taken - 1)
             self._rest = data[taken : end + 1 if end >= 0 else len(data)]
