@@ -172,7 +172,10 @@ class Weigh(Plain):
     def _taken_off(self, before: Reading, level: Reading) -> None:
         """The vessel or some of it was taken off the scale."""
         base_g = self.pan.base.value if self.pan.base is not None else None
-        spooned_out = (level.value or 0.0) > (base_g or 0.0) + self.pan.steady.rest_g(0.0)
+        shown_g, rest_g = level.value or 0.0, self.pan.steady.rest_g(0.0)
+        # A display at nought is an empty pan or a tare, also where the base lay below nought
+        # because the key had been pressed before the scale was at rest.
+        spooned_out = shown_g > (base_g or 0.0) + rest_g and abs(shown_g) > rest_g
         if not spooned_out:
             if self._close(before):
                 self._take(before, level.t_ns)

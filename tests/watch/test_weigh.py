@@ -121,6 +121,14 @@ def test_each_ingredient_is_taken_at_its_tare(flags):
     assert "lies in" in found["mass of bath water"].evidence
 
 
+@pytest.mark.parametrize("flags", [True, False], ids=["net flag", "no flags"])
+def test_a_zero_key_pressed_before_the_scale_was_at_rest_weighs_nothing_wrong(flags):
+    scale = Scale(flags=flags).wait()
+    scale.tare_g = 0.9  # pressed while the pan still came up: it now rests at -0.9 g
+    scale.wait().put(300.0).tare().put(28.0).do("mark").wait()
+    assert scale.rows["calcium chloride"]["mass_g"] == pytest.approx(28.0, abs=0.15)
+
+
 def test_one_bowl_without_a_tare_goes_on_by_marks():
     scale = Scale().put(300.0).do("mark").wait()
     scale.put(28.0).do("mark").wait().put(972.0).do("mark").wait().put(183.0).do("mark").wait()
