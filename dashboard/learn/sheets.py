@@ -8,7 +8,7 @@ from typing import Any
 from urllib.parse import parse_qs
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.learn import origins
 from dashboard.learn.outlook import draw_changes, draw_plan, draw_wrongs
@@ -30,6 +30,7 @@ def layout() -> html.Div:
         children=[
             dcc.Store(id="sheet-open", data=NOT_OPEN),
             dcc.Store(id="sheet-before"),
+            dcc.Store(id="sheet-typed"),
             html.H1("Sheets"),
             _bar(),
             html.P(id="sheet-said", role="status", className="said"),
@@ -73,8 +74,7 @@ def _editor() -> html.Section:
     return html.Section(
         dmc.Textarea(
             id="sheet-text", label="Text of the sheet", value=template(), autosize=True,
-            minRows=16, maxRows=30, size="md", debounce=400, className="sheet-text",
-            spellCheck=False,
+            minRows=16, maxRows=30, size="md", className="sheet-text", spellCheck=False,
         )
     )  # fmt: skip
 
@@ -134,6 +134,12 @@ def register(app: Dash, links: Links) -> None:
             return *fresh, None
         return *fresh, {"text": text, "name": name, "open": was}
 
+    app.clientside_callback(
+        ClientsideFunction("pages", "paused"),
+        Output("sheet-typed", "data"),
+        Input("sheet-text", "value"),
+    )
+
     @app.callback(Output("sheet-back", "hidden"), Input("sheet-before", "data"))
     def _offer_back(before: Any) -> bool:
         return not before
@@ -156,11 +162,13 @@ def register(app: Dash, links: Links) -> None:
     @app.callback(
         Output("sheet-wrongs", "children"),
         Output("sheet-plan", "children"),
-        Input("sheet-text", "value"),
+        Input("sheet-typed", "data"),
         Input("choices", "data"),
     )
     def _check(text: Any, choices: Any) -> Any:
-        text = str(text or "")
+        if text is None:  # nothing has come from the browser yet
+            return no_update, no_update
+        text = str(text)
         fats, slabs = portraits.fats(), portraits.slabs()
         return draw_wrongs(text), draw_plan(text, fats, slabs, Measures.of(choices))
 
@@ -176,7 +184,7 @@ def register(app: Dash, links: Links) -> None:
         Output("sheet-changes", "children"),
         Output("sheet-take", "hidden"),
         Input("sheet-against", "value"),
-        Input("sheet-text", "value"),
+        Input("sheet-typed", "data"),
         State("sheet-open", "data"),
     )
     def _changes(against: Any, text: Any, opened: Any) -> Any:
