@@ -36,6 +36,8 @@ WHOLE = ("start", "run_end", "results", "rewire")
 """Commands about a whole run or the whole bench: no event comes of them."""
 WATCHED_S = 3.0
 """A state is worked out each turn while someone has asked for it within this time [s]."""
+STATE_WAIT_S = 5.0
+"""A turn that takes longer than this [s] is not waited for: the state before it is given."""
 
 
 class Writer(threading.Thread):
@@ -91,6 +93,7 @@ class Writer(threading.Thread):
         self._boot_minus_mono: int | None = None
         self._watched_at = 0.0
         self._state: dict[str, Any] = {}
+        self._state_current = False
         self._state_ready = threading.Condition()
 
     def stop(self) -> None:
@@ -99,12 +102,16 @@ class Writer(threading.Thread):
         self._inbox.wake()
 
     def state(self) -> dict[str, Any]:
-        """Return the latest state; waits for the next turn when nobody has looked for a while."""
+        """Return the latest state, no older than any command answered before.
+
+        Waits for the next turn when nobody has looked for a while or a command was just answered.
+        """
         fresh = time.monotonic() - self._watched_at < WATCHED_S
         self._watched_at = time.monotonic()
         with self._state_ready:
-            if not (fresh and self._state):
-                self._state_ready.wait(timeout=2.0)
+            if not fresh:
+                self._state_current = False
+            self._state_ready.wait_for(lambda: self._state_current, timeout=STATE_WAIT_S)
             return self._state
 
     def run(self) -> None:
@@ -186,7 +193,7 @@ class Writer(threading.Thread):
         """Start or end a run, or edit a finished one."""
         self._commit()
         if command.data.get("run") is not None:
-            command.answer.set_result(self._edit(command))
+            self._reply(command, self._edit(command))
             return
         if self._disk_full:
             raise InputError(command.do, "the disk is full", "free some room first")
@@ -195,7 +202,7 @@ class Writer(threading.Thread):
         self.current, answer = self._turn_over(command, self.current, self._clock.now_ns())
         self._anchored_at = 0.0
         self._commit()
-        command.answer.set_result(answer)
+        self._reply(command, answer)
 
     def _port_event(self, event: Event) -> None:
         t_ns = max(0, event.t_ns - self.current.origin_ns)
@@ -304,12 +311,19 @@ class Writer(threading.Thread):
         for event, command in self._waiting:
             if id(event) in number:
                 self._times_ns[number[id(event)]] = event.t_ns
-                command.answer.set_result(
-                    {"seq": number[id(event)], "t_s": event.t_ns / 1e9, "kind": event.kind}
+                self._reply(
+                    command,
+                    {"seq": number[id(event)], "t_s": event.t_ns / 1e9, "kind": event.kind},
                 )
             else:
                 still.append((event, command))
         self._waiting = still
+
+    def _reply(self, command: Command, answer: Any) -> None:
+        """Answer a command: the state of before is old from here on."""
+        with self._state_ready:
+            self._state_current = False
+        command.answer.set_result(answer)
 
     def _publish(self, now_ns: int) -> None:
         if time.monotonic() - self._watched_at > WATCHED_S:
@@ -330,4 +344,5 @@ class Writer(threading.Thread):
         }
         with self._state_ready:
             self._state = state.as_json()
+            self._state_current = True
             self._state_ready.notify_all()
