@@ -33,7 +33,7 @@ def bainlog(tmp_path):
     def run(*words, code=0):
         done = subprocess.run(
             [BAINLOG, *map(str, words)],
-            env={**os.environ, "BAINLOG_DATA": str(tmp_path / "data")},
+            env={**os.environ, "BAINLOG_DATA": str(tmp_path / "data"), "COLUMNS": "200"},
             cwd=tmp_path, capture_output=True, text=True, check=False,
         )  # fmt: skip
         assert done.returncode == code, done.stdout + done.stderr
