@@ -2,18 +2,15 @@
 
 A real recorder reads eight probes at 10 Hz from a pseudo-terminal; two hours of made history lie
 ahead of what it records, so that the page draws as much as on a long day. Then the page of a run of
-ten million readings. ``--soak-minutes 30`` leaves the live page open so long and watches memory.
-Needs a Chromium.
+ten million readings. ``--soak-minutes 30`` also leaves the live page of a batch at ten times the
+speed open so long and watches memory. Needs a Chromium.
 """
 
-import contextlib
-import math
 import os
 import statistics
 import tempfile
 import threading
 import time
-import tty
 from pathlib import Path
 from typing import Any
 
@@ -28,24 +25,13 @@ from logger.control.client import Client
 from logger.recorder.launch import start_process
 from logger.store.records import Series
 from logger.store.runfile import RunView
-from tests.bench import _long_run
+from tests.bench import _long_run, _screen_soak
 from tests.bench._browsing import browsers, load, open_browser, rss_mb, used_s
+from tests.bench._probes import PROBES, SHEET, Probes
 
-PROBES = 8
 RATE_HZ = 10.0
 AHEAD_S = 7200.0
 WARM_S, MEASURE_S = 8.0, 40.0
-SETTLED_MIN = 5
-"""Minutes after which memory must have stopped growing."""
-SHEET = """
-[sheet]
-name = "Load"
-[[stage]]
-id = "warm"
-kind = "heat"
-fat = { low = "44 degC", high = "58 degC" }
-"""
-ROLES = ("fat", "water", "emulsion", "bath", "core", "room", "other", "other")
 WATCH = """
 (origin_ms) => {
   const plot = document.querySelector("#strip .js-plotly-plot");
@@ -66,45 +52,6 @@ WATCH = """
   plot.on("plotly_afterplot", () => requestAnimationFrame(() => look(true)));
 }
 """
-
-
-class Probes(threading.Thread):
-    """Eight temperatures on one pseudo-terminal."""
-
-    def __init__(self) -> None:
-        super().__init__(daemon=True)
-        self.master, self.slave = os.openpty()
-        tty.setraw(self.master)
-        tty.setraw(self.slave)
-        os.set_blocking(self.master, False)
-        self.port = os.ttyname(self.slave)
-        self._stopping = threading.Event()
-
-    def bench_text(self) -> str:
-        parts = [
-            '[[instrument]]\nid = "probes"\n'
-            f'port = "{self.port}"\nshape = "comma list of 8 probes"\n'
-        ]
-        parts += [
-            f'[[channel]]\nid = "p{n}"\ninstrument = "probes"\nfield = "t{n + 1}"\n'
-            f'role = "{role}"\nlabel = "Probe {n + 1}"\n'
-            for n, role in enumerate(ROLES)
-        ]
-        return "".join(parts)
-
-    def run(self) -> None:
-        due = time.monotonic()
-        while not self._stopping.wait(max(0.0, due - time.monotonic())):
-            due += 1.0 / RATE_HZ
-            values = (30.0 + 4.0 * n + math.sin(due / 7.0 + n) for n in range(PROBES))
-            with contextlib.suppress(BlockingIOError):
-                os.write(self.master, (",".join(f"{v:.2f}" for v in values) + "\n").encode())
-
-    def stop(self) -> None:
-        self._stopping.set()
-        self.join()
-        os.close(self.master)
-        os.close(self.slave)
 
 
 class AheadView:
@@ -184,41 +131,10 @@ def measure(url: str, origin_ms: float, window: str) -> None:
     )
 
 
-def soak(url: str, minutes: float) -> None:
-    """Leave the page open and print what the processes hold, each minute."""
-    with open_browser() as browser:
-        page = browser.new_page(viewport={"width": 1280, "height": 800})
-        page.goto(url)
-        page.wait_for_selector("#bench-page[data-state=recording]")
-        line = page.context.new_cdp_session(page)
-        line.send("HeapProfiler.enable")
-        held: list[tuple[float, float, float]] = []
-        for minute in range(math.ceil(minutes) + 1):
-            line.send("HeapProfiler.collectGarbage")
-            heap = float(page.evaluate("performance.memory.usedJSHeapSize")) / 1e6
-            held.append((rss_mb([psutil.Process()]), rss_mb(browsers()), heap))
-            print(
-                f"after {minute} min: server {held[-1][0]:.0f} MB, browser {held[-1][1]:.0f} MB, "
-                f"its page's heap {held[-1][2]:.1f} MB",
-                flush=True,
-            )
-            if minute < minutes:
-                page.wait_for_timeout(60_000)
-    if minutes > SETTLED_MIN:
-        first = held[SETTLED_MIN]
-        grown = [
-            100.0 * (last / before - 1.0) for before, last in zip(first, held[-1], strict=True)
-        ]
-        print(
-            f"from minute {SETTLED_MIN} to {minutes:g}: server {grown[0]:+.1f} %, browser "
-            f"{grown[1]:+.1f} %, page's heap {grown[2]:+.1f} %; {load()}"
-        )
-
-
 def main() -> None:
     """Print all."""
     minutes = float(os.environ.get("BAINLOG_SCREEN_SOAK_MINUTES", "0"))
-    probes = Probes()
+    probes = Probes(RATE_HZ)
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch)
         (folder / "bench.toml").write_text(probes.bench_text())
@@ -241,8 +157,6 @@ def main() -> None:
                 for window in ("20 min", "all"):
                     measure(url, origin_ms, window)
                 print(f"this process with the screen in it: {rss_mb([psutil.Process()]):.0f} MB")
-                if minutes:
-                    soak(url, minutes)
                 client.send("run_end")
         finally:
             process.terminate()
@@ -250,4 +164,6 @@ def main() -> None:
             if process.stderr is not None:
                 process.stderr.close()
             probes.stop()
+    if minutes:
+        _screen_soak.main(minutes)
     _long_run.main()
