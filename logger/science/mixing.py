@@ -1,6 +1,6 @@
 """Where the temperature lands when phases are combined, by the balance of their heat.
 
-Pure functions of numbers; used by logger.watch.heat and the plan. Fat that is partly set melts as
+Pure functions of numbers; used by logger.watch.meeting. Fat that is partly set melts as
 far as the mixture is warm enough and takes its latent heat; fat that is melted is taken to stay
 melted in the seconds of combining (it supercools), so no heat of setting is counted.
 """
