@@ -217,7 +217,9 @@ def test_before_the_pour_the_emulsion_probe_is_not_judged():
 
 
 def test_a_pour_that_is_too_fast_alarms_while_it_lasts():
-    fast = lambda t: float(np.clip((t - 30.0) * 6.0, 0.0, 180.0))  # noqa: E731
+    def fast(t_s):
+        return float(np.clip((t_s - 30.0) * 6.0, 0.0, 180.0))
+
     run = Run().read(58, pour=fast)
     alarm = run.alarms()["combine.rate.high"]
     assert "above its target" in alarm["text"]

@@ -110,7 +110,9 @@ def test_a_running_pour_tells_its_mass_and_rate_so_far():
 
 
 def test_two_pours_far_apart_are_two():
-    flow = lambda t: 2.0 if 50 <= t < 70 or 150 <= t < 170 else 0.0  # noqa: E731
+    def flow(t):
+        return 2.0 if 50 <= t < 70 or 150 <= t < 170 else 0.0
+
     pours = watch_scale(*scale(flow)).pours
     assert [round(p.mass_g) for p in pours] == [40, 40]
     assert pours[1].start_s == pytest.approx(150.0, abs=1.0)
@@ -128,7 +130,9 @@ def test_a_hand_on_the_bowl_as_the_pour_begins_makes_the_beginning_uncertain_not
 
 
 def test_a_last_spurt_of_a_few_grams_after_a_pause_belongs_to_the_pour():
-    flow = lambda t: 1.5 if 60 <= t < 100 else 3.0 if 108 <= t < 109.2 else 0.0  # noqa: E731
+    def flow(t):
+        return 1.5 if 60 <= t < 100 else 3.0 if 108 <= t < 109.2 else 0.0
+
     pour = only(watch_scale(*scale(flow)))
     assert pour.end_s == pytest.approx(109.2, abs=1.0)
     assert pour.mass_g == pytest.approx(63.6, abs=0.5)
