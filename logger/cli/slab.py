@@ -25,7 +25,8 @@ from logger.science.calcium import (
     free_calcium_mol_m3,
     salt_named,
 )
-from logger.science.gelling import D25_HIGH_M2_S, D25_LOW_M2_S, D25_M2_S, SLAB_METHOD
+from logger.science.gelfront import D25_HIGH_M2_S, D25_LOW_M2_S, D25_M2_S
+from logger.science.slabfit import SLAB_METHOD
 from logger.science.slabs import SlabTest, says, slab_as_toml, slab_test
 from logger.store.datafolder import DataFolder
 from logger.watch.amounts import alginate_of, bath_amounts, coat_amounts

@@ -29,8 +29,10 @@
 - ``emulsion`` How crowded an emulsion is: fat by mass to droplets by volume, and when to say so.
 - ``calcium`` How much free calcium a bath holds, and what each piece takes from it.
 - ``alginate`` How much calcium an alginate coat can bind.
+- ``gelfront`` How far calcium's front comes into a flat gel, and how fast calcium moves.
 - ``gelling`` How long a coat must stay in a calcium bath to set through.
 - ``dwell`` The dwell a coat needs, as a range, and how far it has come.
+- ``slabfit`` The diffusivity fitted to the readings of a slab test.
 - ``slabs`` How fast calcium moves in one's own alginate: slab tests and their file.
 - ``coating`` How much a coat weighs says how thick it is.
 - ``inventory`` What is left in the bath: bound, taken up, dragged out, diluted.

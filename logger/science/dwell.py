@@ -12,16 +12,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from logger.model.errors import OutOfRangeError
-from logger.science.gelling import (
+from logger.science.gelfront import (
     D25_HIGH_M2_S,
     D25_LOW_M2_S,
     D25_M2_S,
-    Coat,
-    Surroundings,
     calcium_diffusivity_m2_s,
     neumann_root,
-    set_time_s,
 )
+from logger.science.gelling import Coat, Surroundings, set_time_s
 
 # Advised dwell over the arrival of the front at the core. Binding is not infinitely strong: 90 % of
 # it lies up to 1.08 times later at common strengths, 1.28 times at the weakest bath simulated.

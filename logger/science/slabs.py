@@ -1,6 +1,6 @@
 """Slab tests: how fast calcium moves in a gel of one's own alginate, dated, and their file.
 
-Pure; text in, text out. The fit is logger.science.gelling's; here it gets its range, is refused
+Pure; text in, text out. The fit is logger.science.slabfit's; here it gets its range, is refused
 where it cannot be true, and is written and read as ``slabs.toml``. Used by the command that takes a
 test, the plan, and the watchers of coat and bath.
 """
@@ -18,7 +18,8 @@ from scipy.special import stdtrit
 
 from logger.model.errors import InputError, OutOfRangeError
 from logger.science.dwell import Unknowns
-from logger.science.gelling import D25_M2_S, SlabCalibration, fit_slab
+from logger.science.gelfront import D25_M2_S
+from logger.science.slabfit import SlabCalibration, fit_slab
 
 U_METHOD_SHARE = 0.05
 """Standard uncertainty of a slab test beside its scatter, as a share: temperature, strengths, where

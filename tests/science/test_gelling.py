@@ -5,10 +5,8 @@ import math
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
-from scipy.optimize import brentq
-from scipy.special import erf
 
-from logger.model.errors import CannotSetError, OutOfRangeError
+from logger.model.errors import CannotSetError
 from logger.science import alginate, calcium, gelling
 from logger.science.coating import Body
 
@@ -90,17 +88,6 @@ def test_curvature_agrees_with_the_simulation(shape, power, within):
     assert formula_s(body=body) == pytest.approx(simulated, rel=within)
 
 
-def test_the_root_agrees_with_bisection_over_seven_decades():
-    for stefan in np.logspace(-4, 3, 60):
-
-        def equation(root, stefan=stefan):
-            return math.sqrt(math.pi) * root * math.exp(root**2) * erf(root) - stefan
-
-        assert float(gelling.neumann_root(stefan)) == pytest.approx(
-            brentq(equation, 1e-9, 5.0, xtol=1e-14), rel=1e-9
-        )
-
-
 def test_a_poor_bath_follows_the_quasi_steady_law():
     """Series of Neumann's solution for St -> 0: exact over quasi-steady = 1 + St/3."""
     exact = formula_s(outside=0.01 * 38.0)
@@ -139,31 +126,6 @@ def test_worked_set_times(alginate_share, salt_share, thickness_mm, temp_c, expe
     assert gelling.set_time_s(coat, bath) == pytest.approx(expected_s, rel=0.01)
 
 
-def test_default_diffusivity_lies_between_the_ion_and_the_salt_in_water():
-    """Nernst: D = RT lambda / (z**2 F**2) with the limiting conductivity of calcium, 2 x 59.47
-    S cm2/mol (CRC Handbook): 0.792e-9; of the salt, Nernst-Hartley, 1.335e-9 m2/s."""
-    gas, temp_k, faraday = 8.314462618, 298.15, 96485.33212
-    ion = gas * temp_k * 0.005947 / (2 * faraday**2)
-    assert ion == pytest.approx(0.792e-9, rel=2e-3)
-    assert 0.6 * ion < gelling.D25_LOW_M2_S <= ion
-    assert ion <= gelling.D25_M2_S <= gelling.D25_HIGH_M2_S <= 1.335e-9
-
-
-def test_salt_diffuses_a_quarter_faster_at_35_than_at_25():
-    """Published salt diffusion scales about 1.25 over this range; from fluidity, 3 %."""
-    ratio = gelling.calcium_diffusivity_m2_s(35.0) / gelling.calcium_diffusivity_m2_s(25.0)
-    assert float(ratio) == pytest.approx(1.25, rel=0.03)
-
-
-@pytest.mark.parametrize(
-    ("temp_c", "expected"), [(5.0, 0.549), (12.0, 0.691), (20.0, 0.874), (30.0, 1.135)]
-)
-def test_diffusivity_follows_the_viscosity_of_water(temp_c, expected):
-    """Stokes-Einstein with the CRC Handbook's viscosity equation, worked apart; 0.5 %."""
-    ratio = float(gelling.calcium_diffusivity_m2_s(temp_c)) / gelling.D25_M2_S
-    assert ratio == pytest.approx(expected, rel=5e-3)
-
-
 @pytest.mark.parametrize(("demand", "factor"), [(0.1, 1.0721), (0.2, 1.1572), (0.4, 1.3853)])
 def test_depletion_factor(demand, factor):
     """-2 (phi + ln(1 - phi)) / phi**2 by hand."""
@@ -195,24 +157,3 @@ def test_a_bath_without_free_calcium_is_refused():
 def test_demand_of_the_coats_on_a_small_bath():
     """12 coats of 5 mL at 38 mol/m3 in 100 mL at 90 mol/m3: 0.2533, by hand."""
     assert gelling.calcium_demand(60_000.0, 38.0, 100.0, 90.0) == pytest.approx(60 * 38 / 9000)
-
-
-def test_a_slab_calibration_finds_the_diffusivity_it_was_made_with():
-    stefan, d12 = 2.4, float(gelling.calcium_diffusivity_m2_s(12.0, d25_m2_s=0.8e-9))
-    times = np.array([60.0, 120.0, 300.0, 600.0])
-    read = gelling.front_mm(times - 8.0, d12, stefan) + np.array([0.01, -0.01, 0.01, -0.005])
-    found = gelling.fit_slab(times, read, stefan, 12.0)
-    assert found.d25_m2_s == pytest.approx(0.8e-9, abs=3 * found.u_d25_m2_s)
-    assert found.u_d25_m2_s < 0.1e-9
-    assert found.delay_s == pytest.approx(8.0, abs=8.0)
-
-
-def test_a_slab_with_two_readings_is_refused():
-    with pytest.raises(OutOfRangeError, match="at least 3"):
-        gelling.fit_slab([60, 120], [0.5, 0.7], 2.4, 20.0)
-
-
-@pytest.mark.parametrize("stefan", [0.0, -1.0, math.nan])
-def test_a_root_of_nonsense_is_refused(stefan):
-    with pytest.raises(OutOfRangeError):
-        gelling.neumann_root(stefan)

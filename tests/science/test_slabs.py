@@ -11,7 +11,8 @@ from logger.model.errors import InputError, OutOfRangeError
 from logger.science import slabs
 from logger.science.coating import Body
 from logger.science.dwell import Unknowns, needed_dwell
-from logger.science.gelling import D25_M2_S, Coat, Surroundings, neumann_root
+from logger.science.gelfront import D25_M2_S, neumann_root
+from logger.science.gelling import Coat, Surroundings
 
 DAY = datetime.date(2026, 11, 20)
 TIMES_S = np.array([60.0, 120.0, 300.0, 600.0])
