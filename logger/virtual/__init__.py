@@ -8,7 +8,7 @@ In reading order:
 - ``shapes``, ``vessels``, ``equipment``, ``roll_core``, ``gelling_coat``, ``facts``, ``physics``
   what physically happens
 - ``bathscale``, ``bath_reading``, ``scale_readings``   what lies on the three scales;
-  ``bath_session`` plays sessions at the bath alone, for scoring
+  ``bath_script``, ``bath_session`` play sessions at the bath alone, for scoring
 - ``judge``                       what came out, as truth to score against
 - ``loads``, ``traces``, ``faults``, ``simulate``   how instruments read it, and what breaks
 - ``printed``, ``line_faults``, ``terminals``, ``batch_clock``,

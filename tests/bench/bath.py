@@ -28,7 +28,8 @@ import ruptures
 from scipy.optimize import linear_sum_assignment
 from scipy.signal import medfilt
 
-from logger.virtual.bath_session import Scene, bath_trace
+from logger.virtual.bath_script import Scene
+from logger.virtual.bath_session import bath_trace
 from logger.watch.immersion.detector import ImmersionDetector
 from logger.watch.immersion.table import Immersion
 from tests.watch.second_bath_generator import second_trace

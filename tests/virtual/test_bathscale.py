@@ -1,7 +1,8 @@
 import numpy as np
 import pytest
 
-from logger.virtual.bath_session import Scene, bath_trace
+from logger.virtual.bath_script import Scene
+from logger.virtual.bath_session import bath_trace
 from logger.virtual.bathscale import BATH_KG_M3, BathOnScale, DippedPiece
 
 
