@@ -9,26 +9,9 @@ from logger.model.bench import Bench
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.sheet import Sheet
 from logger.watch.contract import Batch, Context, Outbox
+from tests.watch.ingredients import FAT_AND_JUICE
 
-ROLL_SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-revision = 4
-
-[[ingredient]]
-name = "cocoa butter"
-phase = "fat"
-fat = "cocoa_butter"
-mass = "180 g"
-tolerance = "1 %"
-
-[[ingredient]]
-name = "beet juice"
-phase = "water"
-substance = "water"
-mass = "240 g"
-tolerance = "1 %"
-
+ROLL_STAGES = """
 [[stage]]
 id = "warm"
 kind = "heat"
@@ -51,6 +34,9 @@ id = "pass"
 kind = "hold"
 core = { low = "57 degC" }
 """
+ROLL_SHEET = (
+    '[sheet]\nname = "Smoked beet and barley roll"\nrevision = 4\n' + FAT_AND_JUICE + ROLL_STAGES
+)
 
 ROLL_BENCH = """
 [bench]

@@ -8,27 +8,13 @@ from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
 from logger.science.fats import builtin_fats
-from logger.virtual.vessels import Probe, SettingFat, Vessel, VesselSpec
 from logger.watch.engine import Engine
+from tests.watch.combining import emulsion_curve, poured_g
+from tests.watch.ingredients import FAT_AND_STOCK, HEAD
+from tests.watch.watched import Watched
 
 S = 1_000_000_000
-SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-decision_rule = "simple"
-
-[[ingredient]]
-name = "cocoa butter"
-phase = "fat"
-fat = "cocoa_butter"
-mass = "180 g"
-
-[[ingredient]]
-name = "smoked beet stock"
-phase = "water"
-substance = "water"
-mass = "330 g"
-
+STAGES = """
 [[stage]]
 id = "combine"
 kind = "emulsify"
@@ -49,29 +35,13 @@ id = "cold"
 kind = "chill"
 core = { high = "5 degC" }
 """
+SHEET = HEAD + FAT_AND_STOCK + STAGES
 POUR_ENDS_S, PORTION_S = 150, 210
+COOLING, _ = emulsion_curve(False)
+SETTING, NUCLEATED_S = emulsion_curve(True)
 
 
-def curve(sets, seconds=3600):
-    """Emulsion of 180 g fat and 330 g water from 46 degC in 14 degC, 1 Hz; the true onset too."""
-    fat = SettingFat(
-        nucleates_at_c=24.0 if sets else -50.0, melts_at_c=31.0, sets_share=0.6,
-        latent_j_per_g=157.0,
-    )  # fmt: skip
-    spec = VesselSpec(ambient_c=14.0, loss_w_per_k=1.4, loss_exponent=1.15, fat=fat)
-    vessel, probe = Vessel(spec, temp_c=46.0, fat_g=180.0, water_g=330.0), Probe(seed=4)
-    shown = []
-    for _ in range(seconds):
-        vessel.step(1.0)
-        shown.append(probe.read(vessel.temp_c, 1.0))
-    return shown, vessel.nucleated_s
-
-
-COOLING, _ = curve(False)
-SETTING, NUCLEATED_S = curve(True)
-
-
-class Run:
+class Run(Watched):
     """180 g poured from 30 to 150 s, portioning from 210 s on; a probe on a given curve."""
 
     def __init__(self, shown=COOLING, probe=None):
@@ -98,7 +68,7 @@ class Run:
         noise = np.random.default_rng(from_s + 1)
         for k in range(from_s * 10, to_s * 10):
             t_s = k / 10.0
-            mass = 700.0 + float(np.clip((t_s - 30.0) * 1.5, 0.0, 180.0)) + noise.normal(0.0, 0.05)
+            mass = 700.0 + poured_g(t_s) + noise.normal(0.0, 0.05)
             if t_s < PORTION_S:
                 yield Reading("bowl_scale", k * S // 10, round(mass, 1), 0.1)
             if k % 10 == 0:
@@ -113,13 +83,8 @@ class Run:
         self.t_s = t_s
         return self
 
-    @property
-    def view(self):
-        return self.engine.state(self.t_s * S).view
-
     def alarm(self):
-        alarms = {a["id"]: a for a in self.engine.state(self.t_s * S).alarms}
-        return alarms.get("combine.emulsion.setting")
+        return self.alarms().get("combine.emulsion.setting")
 
     def found(self, stage):
         check = "emulsion above the setting limit of the fat"

@@ -7,31 +7,9 @@ import pytest
 from logger.model.finding import Finding
 from logger.science.coating import Body, coat_mass_g, coat_thickness_mm
 from tests.watch.bench_person import Person
+from tests.watch.ingredients import HEAD, coat_and_bath
 
-SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-decision_rule = "simple"
-[[ingredient]]
-name = "coating water"
-phase = "coat"
-substance = "water"
-mass = "492.5 g"
-[[ingredient]]
-name = "sodium alginate"
-phase = "coat"
-substance = "alginate"
-mass = "7.5 g"
-[[ingredient]]
-name = "bath water"
-phase = "bath"
-substance = "water"
-mass = "1490 g"
-[[ingredient]]
-name = "calcium chloride"
-phase = "bath"
-salt = "calcium_chloride_anhydrous"
-mass = "10 g"
+STAGES = """
 [[stage]]
 id = "coat"
 kind = "coat"
@@ -45,6 +23,7 @@ kind = "set"
 dwell = { low = "7 min", high = "11 min" }
 stirred = true
 """
+SHEET = HEAD + coat_and_bath(10) + STAGES
 VESSEL = SHEET.replace("pieces = 3\n", 'pieces = 3\nscale_holds = "vessel"\n', 1)
 FORM = '[[stage]]\nid = "shape"\nkind = "form"\nmass = { low = "52 g", high = "82 g" }\n'
 FORMED = SHEET.replace("[[stage]]\n", FORM + "[[stage]]\n", 1)

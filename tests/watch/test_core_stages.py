@@ -9,12 +9,13 @@ from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
 from logger.watch.engine import SECOND_NS, Engine
+from tests.watch.watched import Watched
 
 S = SECOND_NS
 H = 3600
 
 
-class Run:
+class Run(Watched):
     """A core probe read every so often."""
 
     def __init__(self, stages, rule="simple"):
@@ -46,16 +47,6 @@ class Run:
         self.t_s += seconds
         self.said += self.engine.feed([], round(self.t_s * S))
         return self
-
-    def end(self):
-        return {f.check: f for f in self.engine.finish(round(self.t_s * S)).findings}
-
-    @property
-    def view(self):
-        return self.engine.state(round(self.t_s * S)).view
-
-    def alarms(self):
-        return {a["id"]: a for a in self.engine.state(round(self.t_s * S)).alarms}
 
 
 COOK = """

@@ -8,50 +8,37 @@ from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
 from logger.science.fats import builtin_fats
-from logger.virtual.vessels import Probe, SettingFat, Vessel, VesselSpec
 from logger.watch.engine import Engine
+from tests.watch.combining import emulsion_curve, poured_g
+from tests.watch.ingredients import FAT_AND_STOCK, HEAD
+from tests.watch.watched import Watched
 
 S = 1_000_000_000
 FATS = builtin_fats()
-SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-decision_rule = "simple"
-
-[[ingredient]]
-name = "cocoa butter"
-phase = "fat"
-fat = "cocoa_butter"
-mass = "180 g"
-
-[[ingredient]]
-name = "smoked beet stock"
-phase = "water"
-substance = "water"
-mass = "{water} g"
-
+STAGE = """
 [[stage]]
 id = "combine"
 kind = "emulsify"
-scale_under = "{under}"
-rate = {{ low = "60 g/min", high = "150 g/min" }}
-mass = {{ low = "174 g", high = "186 g" }}
-emulsion = {{ low = "40 degC", high = "52 degC" }}
-fat_fraction = {{ low = "32 %", high = "38 %" }}
+scale_under = "receiving"
+rate = { low = "60 g/min", high = "150 g/min" }
+mass = { low = "174 g", high = "186 g" }
+emulsion = { low = "40 degC", high = "52 degC" }
+fat_fraction = { low = "32 %", high = "38 %" }
 """
 
 
-def poured_g(t_s):
-    """180 g at 90 g/min from 30 s on."""
-    return float(np.clip((t_s - 30.0) * 1.5, 0.0, 180.0))
+def sheet(water=330, under="receiving"):
+    """Return the text of a sheet with another mass of stock [g], or another vessel on the scale."""
+    text = HEAD + FAT_AND_STOCK + STAGE
+    return text.replace('"330 g"', f'"{water} g"').replace('"receiving"', f'"{under}"')
 
 
-class Run:
+class Run(Watched):
     """Bowl scale at 10 Hz and emulsion probe at 1 Hz."""
 
     def __init__(self, water=330, under="receiving", roles=("bowl_scale", "emulsion", "room")):
         self.engine = Engine(
-            sheet_from_text(SHEET.format(water=water, under=under), "roll.sheet.toml"),
+            sheet_from_text(sheet(water, under), "roll.sheet.toml"),
             bench_of_roles(list(roles)),
             correctors={},
             fats=FATS,
@@ -79,20 +66,6 @@ class Run:
         self.t_s += seconds
         self.said += self.engine.feed(items, self.t_s * S)
         return self
-
-    @property
-    def view(self):
-        return self.engine.state(self.t_s * S).view
-
-    @property
-    def text(self):
-        return " ".join([self.view.say, *self.view.more])
-
-    def alarms(self):
-        return {a["id"]: a for a in self.engine.state(self.t_s * S).alarms}
-
-    def end(self):
-        return {f.check: f for f in self.engine.finish(self.t_s * S).findings}
 
 
 @pytest.mark.parametrize("under", ["receiving", "giving"])
@@ -227,21 +200,6 @@ def test_a_pour_that_is_too_fast_alarms_while_it_lasts():
     assert Run().read(200, pour=fast).end()["pour rate"].verdict == "not met"
 
 
-def emulsion_curve(sets):
-    """Emulsion of 180 g fat and 330 g water from 46 degC in 14 degC; it sets or it does not."""
-    fat = SettingFat(
-        nucleates_at_c=24.0 if sets else -50.0, melts_at_c=31.0, sets_share=0.6,
-        latent_j_per_g=157.0,
-    )  # fmt: skip
-    spec = VesselSpec(ambient_c=14.0, loss_w_per_k=1.4, loss_exponent=1.15, fat=fat)
-    vessel, probe = Vessel(spec, temp_c=46.0, fat_g=180.0, water_g=330.0), Probe(seed=4)
-    shown = []
-    for _ in range(3600):
-        vessel.step(1.0)
-        shown.append(probe.read(vessel.temp_c, 1.0))
-    return shown, vessel.nucleated_s
-
-
 class ColdRun(Run):
     """The same in a cold room, with the curve from the end of the pour on."""
 
@@ -300,9 +258,7 @@ def test_any_cutting_of_the_stream_gives_the_same(cut):
 def test_a_finished_pour_is_proposed_as_the_end():
     watcher_says = Run().read(120).engine
     assert watcher_says.results().pours[0]["end_s"] is None
-    text = SHEET.format(water=330, under="receiving").replace(
-        'kind = "emulsify"', 'kind = "emulsify"\nends = "bench"'
-    )
+    text = sheet().replace('kind = "emulsify"', 'kind = "emulsify"\nends = "bench"')
     run = Run()
     run.engine = Engine(
         sheet_from_text(text, "r"), bench_of_roles(list(run.roles)), correctors={}, fats=FATS

@@ -14,38 +14,25 @@ from logger.model.reading import Reading
 from logger.science.fats import builtin_fats
 from logger.virtual.vessels import Probe, Vessel, VesselSpec
 from logger.watch.engine import Engine
+from tests.watch.ingredients import FAT_AND_STOCK, HEAD
+from tests.watch.watched import Watched
 
 S = 1_000_000_000
 FATS = builtin_fats()
-SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-decision_rule = "simple"
-
-[[ingredient]]
-name = "cocoa butter"
-phase = "fat"
-fat = "cocoa_butter"
-mass = "180 g"
-
-[[ingredient]]
-name = "smoked beet stock"
-phase = "water"
-substance = "water"
-mass = "330 g"
-
+STAGES = """
 [[stage]]
 id = "warm"
 kind = "heat"
 fat = { low = "44 degC", high = "58 degC" }
 water = { low = "42 degC", high = "56 degC" }
 """
+SHEET = HEAD + FAT_AND_STOCK + STAGES
 MIX = 'mix = { low = "44 degC", high = "50 degC" }\n'
 POUR = 'pour_after = "30 min"\n'
 BOWL = '\n[[vessel]]\nid = "bowl"\nholds = "water"\nheat_capacity = "200 J/K"\n'
 
 
-class Run:
+class Run(Watched):
     """Fat and water probes read once a second."""
 
     def __init__(self, sheet=SHEET, roles=("fat", "water", "room"), **given):
@@ -68,23 +55,6 @@ class Run:
         self.t_s += seconds
         self.said += self.engine.feed(items, self.t_s * S)
         return self
-
-    @property
-    def view(self):
-        return self.engine.state(self.t_s * S).view
-
-    @property
-    def text(self):
-        return " ".join([self.view.say, *self.view.more])
-
-    def alarms(self):
-        return {a["id"]: a for a in self.engine.state(self.t_s * S).alarms}
-
-    def numbers(self):
-        return {n.label: n for n in self.view.numbers}
-
-    def end(self):
-        return {f.check: f for f in self.engine.finish(self.t_s * S).findings}
 
 
 def test_phases_in_their_bands_are_ready_to_combine_in_one_sentence():

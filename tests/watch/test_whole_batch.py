@@ -14,23 +14,10 @@ from logger.model.files import sheet_from_text
 from logger.model.reading import Flag, Reading
 from logger.science.fats import builtin_fats
 from logger.watch.engine import SECOND_NS, Engine
+from tests.watch.ingredients import FAT_AND_JUICE
 
 S = SECOND_NS
-SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-[[ingredient]]
-name = "cocoa butter"
-phase = "fat"
-fat = "cocoa_butter"
-mass = "180 g"
-tolerance = "1 %"
-[[ingredient]]
-name = "beet juice"
-phase = "water"
-substance = "water"
-mass = "240 g"
-tolerance = "1 %"
+STAGES = """
 [[ingredient]]
 name = "alginate"
 phase = "coat"
@@ -118,6 +105,7 @@ id = "learn"
 kind = "fat_curve"
 fat = "cocoa_butter"
 """
+SHEET = '[sheet]\nname = "Smoked beet and barley roll"\n' + FAT_AND_JUICE + STAGES
 ROLES = ["fat", "water", "emulsion", "bath", "core", "bowl_scale", "bath_scale", "bench_scale"]
 LEVELS = {"fat": 52.0, "water": 48.0, "emulsion": 40.0, "bath": 18.0, "core": 60.0}
 
