@@ -27,12 +27,12 @@ sensor = {{ kind = "balance", oiml_class = "II", verification_interval = "{step}
 
 
 class Person:
-    """A bench scale of some step [g] at 5 Hz, with a person before it.
+    """A bench scale of some step [g] and rate, with a person before it.
 
     Everything fed is kept in `items`, to be fed again in other pieces.
     """
 
-    def __init__(self, sheet, *, step_g=0.1, flags=False, roles=True):
+    def __init__(self, sheet, *, step_g=0.1, rate_hz=5, flags=False, roles=True):
         self.sheet = sheet_from_text(sheet, "s")
         text = BENCH.format(step=step_g) if roles else '[bench]\nname = "Empty table"\n'
         self.bench = bench_from_text(text, "bench.toml")
@@ -41,7 +41,7 @@ class Person:
         }
         self.engine = self.new_engine()
         self.noise = random.Random(7)
-        self.step_g, self.flags = step_g, flags
+        self.step_g, self.rate_hz, self.flags = step_g, rate_hz, flags
         self.t_s = self.load_g = self.tare_g = 0.0
         self.items, self.said = [], []
         self.do("run_start").do("next")
@@ -62,16 +62,19 @@ class Person:
 
     def put(self, mass_g, seconds=4.0, over_s=0.6, evaporates_g_h=0.0):
         """Change the load by a mass over a time, then wait."""
-        start_g, count = self.load_g, round((over_s + seconds) * 5)
+        start_g, count = self.load_g, round((over_s + seconds) * self.rate_hz)
         items = []
         for k in range(1, count + 1):
-            gone_g = evaporates_g_h * k / 5 / 3600
-            self.load_g = start_g + mass_g * min(1.0, k / 5 / over_s) - gone_g
+            after_s = k / self.rate_hz
+            self.load_g = (
+                start_g + mass_g * min(1.0, after_s / over_s) - evaporates_g_h * after_s / 3600
+            )
             noisy_g = self.load_g - self.tare_g + self.noise.gauss(0, 0.15 * self.step_g)
             shown_g = round(round(noisy_g / self.step_g) * self.step_g, 4)
             flags = int(Flag.NET) if self.flags and self.tare_g else 0
             u_g = self.correctors["bench_scale"].u_at(shown_g)
-            items.append(Reading("bench_scale", round((self.t_s + k / 5) * S), shown_g, u_g, flags))
+            t_ns = round((self.t_s + after_s) * S)
+            items.append(Reading("bench_scale", t_ns, shown_g, u_g, flags))
         self.t_s += over_s + seconds
         return self._feed(items)
 

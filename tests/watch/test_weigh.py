@@ -1,18 +1,11 @@
 """Weighing in on a scale that shows 0.1 g: tares, one bowl, too much, by hand."""
 
-import datetime
 import math
-import random
 
 import pytest
 
-from logger.correct.channel import Corrector
-from logger.model.event import Event
-from logger.model.files import bench_from_text, sheet_from_text
-from logger.model.reading import Flag, Reading
-from logger.watch.engine import SECOND_NS, Engine
+from tests.watch.bench_person import Person
 
-S = SECOND_NS
 SHEET = """
 [sheet]
 name = "Smoked beet and barley roll"
@@ -38,74 +31,20 @@ mass = "180 g"
 id = "in"
 kind = "weigh"
 """
-BENCH = """
-[[instrument]]
-id = "scale"
-port = "none"
-shape = "flag-first scale"
-[[channel]]
-id = "bench_scale"
-instrument = "scale"
-field = "mass"
-role = "bench_scale"
-resolution = "RES"
-sensor = { kind = "balance", oiml_class = "II", verification_interval = "0.1 g" }
-""".replace('"RES"', "0.1")
 
 
-class Scale:
-    """A bench scale with noise and a display of 0.1 g, and a person."""
+class Scale(Person):
+    """A scale that shows 0.1 g ten times a second, and what was weighed in on it."""
 
     def __init__(self, sheet=SHEET, *, flags=False):
-        bench = bench_from_text(BENCH, "bench.toml")
-        correctors = {c.id: Corrector(c, datetime.date(2026, 11, 25)) for c in bench.channel}
-        self.corrector = correctors["bench_scale"]
-        self.engine = Engine(sheet_from_text(sheet, "s"), bench, correctors=correctors)
-        self.noise = random.Random(7)
-        self.flags = flags
-        self.t_s = 0.0
-        self.load_g = 0.0
-        self.tare_g = 0.0
-        self.said = []
-        self.do("run_start")
-        self.do("next")
-
-    def do(self, kind, **data):
-        event = Event(t_ns=round(self.t_s * S), kind=kind, source="operator", data=data)
-        self.said += self.engine.feed([event], event.t_ns)
-        return self
-
-    def put(self, mass_g, seconds=4.0, over_s=1.0):
-        """Bring the load up by a mass over a time, then wait."""
-        start_g, steps = self.load_g, round((over_s + seconds) * 10)
-        items = []
-        for k in range(1, steps + 1):
-            self.load_g = start_g + mass_g * min(1.0, k / 10 / over_s)
-            shown = round((self.load_g - self.tare_g + self.noise.gauss(0, 0.02)) * 10) / 10
-            t_ns = round((self.t_s + k / 10) * S)
-            net = int(Flag.NET) if self.flags and self.tare_g else 0
-            items.append(Reading("bench_scale", t_ns, shown, self.corrector.u_at(shown), net))
-        self.t_s += over_s + seconds
-        self.said += self.engine.feed(items, round(self.t_s * S))
-        return self
-
-    def wait(self, seconds=4.0):
-        return self.put(0.0, seconds)
-
-    def tare(self):
-        self.tare_g = self.load_g
-        return self.wait()
+        super().__init__(sheet, rate_hz=10, flags=flags)
 
     @property
     def rows(self):
         return {r["ingredient"]: r for r in self.engine.results().weighings}
 
-    @property
-    def view(self):
-        return self.engine.state(round(self.t_s * S)).view
-
-    def end(self):
-        return {f.check: f for f in self.engine.finish(round(self.t_s * S)).findings}
+    def found(self):
+        return {f.check: f for f in self.end()}
 
 
 @pytest.mark.parametrize("flags", [True, False], ids=["net flag", "no flags"])
@@ -113,7 +52,7 @@ def test_each_ingredient_is_taken_at_its_tare(flags):
     scale = Scale(flags=flags).wait()
     scale.put(300.0).tare()
     scale.put(28.1).tare().put(970.0).tare().put(180.0)
-    found = scale.end()
+    found = scale.found()
     assert scale.rows["calcium chloride"]["mass_g"] == pytest.approx(28.1, abs=0.15)
     assert scale.rows["bath water"]["mass_g"] == pytest.approx(970.0, abs=0.15)
     assert scale.rows["cocoa butter"]["mass_g"] == pytest.approx(180.0, abs=0.15)
@@ -133,7 +72,7 @@ def test_one_bowl_without_a_tare_goes_on_by_marks():
     scale = Scale().put(300.0).do("mark").wait()
     scale.put(28.0).do("mark").wait().put(972.0).do("mark").wait().put(183.0).do("mark").wait()
     assert [round(r["mass_g"]) for r in scale.rows.values()] == [28, 972, 183]
-    assert scale.engine.state(round(scale.t_s * S)).view.say == "Everything is weighed in"
+    assert scale.view.say == "Everything is weighed in"
 
 
 def test_with_a_tolerance_the_next_one_may_simply_be_poured_on():
@@ -168,10 +107,10 @@ def test_the_scale_decides_with_its_own_uncertainty():
     28 g within 2 % is 27.44 to 28.56 g: 28.4 g is too near the edge for such a scale.
     """
     scale = Scale().wait().put(28.4).do("mark").wait()
-    found = scale.end()["mass of calcium chloride"]
+    found = scale.found()["mass of calcium chloride"]
     assert found.verdict == "undecided"
     assert found.expanded_uncertainty > 0.1
-    right = Scale().wait().put(28.0).do("mark").wait().end()["mass of calcium chloride"]
+    right = Scale().wait().put(28.0).do("mark").wait().found()["mass of calcium chloride"]
     assert right.verdict == "met"
 
 
@@ -182,7 +121,7 @@ def test_too_much_of_one_says_what_would_keep_its_phase():
     [advice] = [m for m in scale.view.more if m.startswith("Too much")]
     assert "1069 g bath water" in advice
     scale.do("mark").wait()
-    found = scale.end()["mass of calcium chloride"]
+    found = scale.found()["mass of calcium chloride"]
     assert found.verdict == "not met"
 
 
@@ -208,14 +147,14 @@ def test_the_lot_is_recorded():
 
 
 def test_what_was_not_weighed_in_is_not_measured():
-    found = Scale().wait().put(28.0).do("mark").wait().end()
+    found = Scale().wait().put(28.0).do("mark").wait().found()
     assert found["mass of bath water"].verdict == "not measured"
     assert "not weighed in" in found["mass of bath water"].evidence
 
 
 def test_a_mass_typed_by_hand_has_no_verdict():
     scale = Scale().wait().do("set_value", name="mass_g.bath water", value=970.0)
-    found = scale.end()["mass of bath water"]
+    found = scale.found()["mass of bath water"]
     assert (found.verdict, found.value) == ("undecided", 970.0)
     assert "typed by hand" in found.evidence
     assert math.isclose(scale.rows["bath water"]["mass_g"], 970.0)
@@ -223,13 +162,13 @@ def test_a_mass_typed_by_hand_has_no_verdict():
 
 def test_without_a_tolerance_the_mass_is_recorded_and_not_judged():
     sheet = SHEET.replace('kind = "weigh"', 'kind = "weigh"\ningredients = ["cocoa butter"]')
-    found = Scale(sheet).wait().put(180.0).do("mark").wait().end()["mass of cocoa butter"]
+    found = Scale(sheet).wait().put(180.0).do("mark").wait().found()["mass of cocoa butter"]
     assert (found.verdict, round(found.value)) == ("undecided", 180)
     assert "sets no limit" in found.evidence
 
 
 def test_an_ingredient_that_the_sheet_does_not_list_is_told():
     sheet = SHEET.replace('kind = "weigh"', 'kind = "weigh"\ningredients = ["saffron"]')
-    found = Scale(sheet).wait().end()["mass of saffron"]
+    found = Scale(sheet).wait().found()["mass of saffron"]
     assert found.verdict == "not measured"
     assert "lists no such ingredient" in found.evidence
