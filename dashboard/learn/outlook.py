@@ -4,6 +4,7 @@ Pure: text in, components out. Reading is ``logger.model.files``'s, predicting
 ``logger.review.plan``'s.
 """
 
+from collections.abc import Mapping
 from typing import Any
 
 from dash import html
@@ -13,6 +14,7 @@ from dashboard.measures import Measures
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text, sheet_wrongs
 from logger.model.lines import line_of
+from logger.review.known import all_wrongs
 from logger.review.plan import plan
 from logger.review.sheets import differences
 
@@ -22,11 +24,11 @@ MOST_WRONGS = 12
 NAME = "this sheet"
 
 
-def draw_wrongs(text: str) -> list[Any]:
+def draw_wrongs(text: str, fats: Mapping[str, Any]) -> list[Any]:
     """Draw what is wrong with a text, each with its line, what stands there and what would do."""
     if len(text) > MOST_TEXT:
         return [html.H2("Too long"), html.P("A sheet has at most 200 000 characters.")]
-    wrongs = sheet_wrongs(text, NAME)
+    wrongs = all_wrongs(text, NAME, fats)
     if not wrongs:
         return []
     many = f"{len(wrongs)} things to mend" if len(wrongs) > 1 else "One thing to mend"

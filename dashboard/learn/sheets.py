@@ -170,7 +170,7 @@ def register(app: Dash, links: Links) -> None:
             return no_update, no_update
         text = str(text)
         fats, slabs = portraits.fats(), portraits.slabs()
-        return draw_wrongs(text), draw_plan(text, fats, slabs, Measures.of(choices))
+        return draw_wrongs(text, fats), draw_plan(text, fats, slabs, Measures.of(choices))
 
     @app.callback(
         Output("sheet-against", "data"),

@@ -7,7 +7,6 @@ import click
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
-from logger.model.files import sheet_from_text
 from logger.ports.shapefiles import load_shapes
 from logger.recorder.beside import told
 from logger.recorder.intake import take_in
@@ -21,6 +20,7 @@ from logger.store.exporting import Kind
 from logger.store.exporting import export as write_export
 from logger.store.importing import read_csv
 from logger.store.restoring import export_at, restore
+from logger.watch.names import known_sheet
 from logger.wire.shape import shapes_from_text
 
 FILE = click.Path(path_type=Path)
@@ -99,12 +99,13 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
     """
     folder = DataFolder(data)
     with folder.view(run) as view:
-        other = sheet_from_text(read_text(sheet), sheet.name) if sheet is not None else None
+        fats = fats_of(folder)
+        other = known_sheet(read_text(sheet), sheet.name, fats) if sheet is not None else None
         shapes = load_shapes([])
         if view.header.shapes_text:
             shapes = {**shapes, **shapes_from_text(view.header.shapes_text, "the run's shapes")}
         differences = compare_raw(view, shapes) if view.header.origin == "live" else []
-        again = judge_again(view, fats_of(folder), other)
+        again = judge_again(view, fats, other)
         results = dataclasses.asdict(again) | {"derived": told(again.derived)}
     if as_json:
         print_json(

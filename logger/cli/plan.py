@@ -5,12 +5,12 @@ from pathlib import Path
 import click
 
 from logger.cli.options import data_option, json_option, print_json, table
-from logger.model.files import bench_from_text, sheet_from_text
+from logger.model.files import bench_from_text
 from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.plan import plan as make_plan
 from logger.store.datafolder import DataFolder
 from logger.watch.checks import shown
-from logger.watch.names import check_names
+from logger.watch.names import known_sheet
 
 FILE = click.Path(path_type=Path)
 
@@ -22,11 +22,10 @@ FILE = click.Path(path_type=Path)
 @json_option
 def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
     """Say what a batch sheet will lead to, and what will not work."""
-    wanted = sheet_from_text(read_text(sheet), sheet.name)
     table_at = bench_from_text(read_text(bench), bench.name) if bench is not None else None
     folder = DataFolder(data)
     fats = fats_of(folder)
-    check_names(wanted, sheet.name, fats, table_at)
+    wanted = known_sheet(read_text(sheet), sheet.name, fats, table_at)
     found = make_plan(wanted, table_at, fats, slabs_of(folder))
     if as_json:
         print_json(found.as_json())

@@ -14,7 +14,7 @@ from logger.review.plan import plan
 from logger.review.sheet_text import sheet_as_toml
 from logger.review.sheets import differences, factor_for, scaled, template
 from logger.store.datafolder import DataFolder
-from logger.watch.names import check_names
+from logger.watch.names import known_sheet
 
 FILE = click.Path(path_type=Path)
 
@@ -39,9 +39,9 @@ def new(file: Path) -> None:
 def check(file: Path, bench: Path | None, data: Path) -> None:
     """Read a sheet, look up the names in it, and say what will not work."""
     folder = DataFolder(data)
-    wanted, fats = _read(file), fats_of(folder)
+    fats = fats_of(folder)
     table_at = bench_from_text(read_text(bench), bench.name) if bench is not None else None
-    check_names(wanted, file.name, fats, table_at)
+    wanted = known_sheet(read_text(file), file.name, fats, table_at)
     found = plan(wanted, table_at, fats, slabs_of(folder))
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""

@@ -9,7 +9,7 @@ from importlib.metadata import version
 from logger.model.bench import Bench, bench_of_roles
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.model.files import bench_from_text, sheet_from_text
+from logger.model.files import bench_from_text
 from logger.model.sheet import Sheet
 from logger.recorder.beside import derived_at_end
 from logger.recorder.replay import judge
@@ -20,6 +20,7 @@ from logger.store.datafolder import DataFolder
 from logger.store.importing import ImportedRun
 from logger.store.records import ChannelRecord, RunHeader, WriteBatch
 from logger.store.runfile import RunView, RunWriter
+from logger.watch.names import known_sheet
 
 PIECE = 50_000
 """Readings written in one transaction."""
@@ -40,10 +41,10 @@ def take_in(
     Raises
     ------
     InputError
-        If the sheet or bench does not read, or the bench lacks a channel of the file. Nothing is
-        left behind then.
+        If the sheet or bench does not read, the sheet names what is not there, or the bench lacks
+        a channel of the file. Nothing is left behind then.
     """
-    sheet = sheet_from_text(sheet_text, sheet_name)
+    sheet = known_sheet(sheet_text, sheet_name, fats)
     bench = _bench(imported, bench_text)
     run_id = folder.new_run_id(imported.started_utc_ns, imported.zone)
     path = folder.run_path(run_id)

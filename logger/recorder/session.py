@@ -15,7 +15,6 @@ from typing import Any
 from logger.control.server import ControlServer
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
 from logger.ports.clock import Clock
 from logger.ports.footswitch import FootSwitchThread
@@ -34,6 +33,7 @@ from logger.recorder.writer import Writer
 from logger.store.datafolder import DataFolder
 from logger.store.records import RunHeader
 from logger.store.runfile import RunWriter
+from logger.watch.names import known_sheet
 
 log = logging.getLogger(__name__)
 
@@ -240,7 +240,9 @@ class Recorder:
             raise InputError("start", "no sheet", "choose a batch sheet first")
         if "\n" not in text:
             text = read_text(self._folder.sheet_path(text))
-        return text, sheet_from_text(text, "the sheet")
+        bench = self._setup.bench
+        at_hand = bench if bench.channel else None
+        return text, known_sheet(text, "the sheet", self._setup.fats, at_hand)
 
     def _edit(self, command: Command) -> Any:
         """Write the outcome or a note into a finished run."""

@@ -11,13 +11,14 @@ from pathlib import Path
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.model.files import MAX_TEXT, bench_from_text, sheet_from_text
+from logger.model.files import MAX_TEXT, bench_from_text
 from logger.model.sheet import Sheet
 from logger.ports.shapefiles import load_shapes
 from logger.science.fats import Fat, builtin_fats, fats_from_toml
 from logger.science.slabs import SlabTest, slabs_from_toml
 from logger.store.datafolder import DataFolder
 from logger.watch.amounts import slab_for
+from logger.watch.names import known_sheet
 from logger.wire.shape import Shape
 
 MAX_BYTES = 4 * MAX_TEXT
@@ -118,8 +119,6 @@ def setup_from_files(
     bench_text = read_text(bench) if bench is not None else ""
     own = sorted((bench.parent if bench is not None else folder.path).glob("*.shapes.toml"))
     sheet_text = read_text(sheet) if sheet is not None else None
-    if sheet is not None and sheet_text is not None:
-        sheet_from_text(sheet_text, sheet.name)
     shapes = load_shapes(own)
     name = bench.name if bench is not None else "bench.toml"
     wired = bench_from_text(bench_text, name)
@@ -130,12 +129,15 @@ def setup_from_files(
                 f"{instrument.shape!r} is not known",
                 "line shapes are " + ", ".join(sorted(shapes)),
             )
+    fats = fats_of(folder)
+    if sheet is not None and sheet_text is not None:
+        known_sheet(sheet_text, sheet.name, fats, wired if wired.channel else None)
     return Setup(
         bench=wired,
         bench_text=bench_text,
         shapes=shapes,
         shapes_text="\n".join(read_text(p) for p in own),
         sheet_text=sheet_text,
-        fats=fats_of(folder),
+        fats=fats,
         resume=resume,
     )

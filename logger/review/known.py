@@ -1,12 +1,16 @@
-"""What a review may know beside the sheet: fats, and slab tests of a person's own alginates.
+"""What a review may know beside the sheet: fats, and slab tests of a person's own alginates; and
+whether what a sheet names is among it.
 
 Pure; the text of the person's file is handed in. For callers that may not reach the science rooms.
 """
 
 from collections.abc import Mapping
 
+from logger.model.errors import InputError
+from logger.model.files import sheet_from_text, sheet_wrongs
 from logger.science.fats import Fat, builtin_fats, fats_from_toml
 from logger.science.slabs import SlabTest, slabs_from_toml
+from logger.watch.names import wrong_names
 
 
 def known_fats(own_text: str | None, name: str = "fats.toml") -> Mapping[str, Fat]:
@@ -26,6 +30,12 @@ def known_fats(own_text: str | None, name: str = "fats.toml") -> Mapping[str, Fa
     """
     built_in = builtin_fats()
     return built_in if own_text is None else fats_from_toml(own_text, name, built_in)
+
+
+def all_wrongs(text: str, name: str, fats: Mapping[str, Fat]) -> list[InputError]:
+    """Return what is wrong with the text of a sheet, then, if it reads, every name in it that
+    stands for nothing."""
+    return sheet_wrongs(text, name) or wrong_names(sheet_from_text(text, name), name, fats)
 
 
 def known_slabs(own_text: str | None, name: str = "slabs.toml") -> Mapping[str, SlabTest]:

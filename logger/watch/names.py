@@ -1,7 +1,7 @@
 """Do the names in a batch sheet exist: fats, rule sets, heating tables, ingredients, channels.
 
-Pure; used by the commands that look at a sheet before anything is weighed. The text itself was
-read by logger.model.files; what a name stands for is looked up here.
+Pure; used wherever a sheet is taken up: planned, checked, started, imported with. The text itself
+is read by logger.model.files; what a name stands for is looked up here.
 """
 
 import difflib
@@ -10,6 +10,7 @@ from typing import Literal
 
 from logger.model.bench import Bench
 from logger.model.errors import InputError
+from logger.model.files import sheet_from_text
 from logger.model.sheet import (
     ChillStage,
     CookStage,
@@ -23,18 +24,18 @@ from logger.science.cooling_rules import cooling_rule, holding_rule, names
 from logger.science.fats import Fat
 
 
-def check_names(
-    sheet: Sheet, file: str, fats: Mapping[str, Fat], bench: Bench | None = None
-) -> None:
-    """Refuse a sheet that names what is not there.
+def known_sheet(text: str, file: str, fats: Mapping[str, Fat], bench: Bench | None = None) -> Sheet:
+    """Read a batch sheet to be used; refuse one that names what is not there.
 
     Raises
     ------
     InputError
-        For the first of `wrong_names`.
+        If the text is no sheet, or for the first of `wrong_names`.
     """
+    sheet = sheet_from_text(text, file)
     for wrong in wrong_names(sheet, file, fats, bench):
         raise wrong
+    return sheet
 
 
 def wrong_names(

@@ -7,12 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from logger.cli.main import group
 from logger.model.bench import bench_of_roles
-from logger.model.errors import InputError
+from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
 from logger.science.fats import builtin_fats
-from logger.watch.names import check_names, wrong_names
+from logger.watch.names import known_sheet, wrong_names
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 FATS = builtin_fats()
@@ -117,9 +118,7 @@ CASES = cases()
 
 
 def check(text):
-    sheet = sheet_from_text(text, NAME)
-    check_names(sheet, NAME, FATS, BENCH)
-    return sheet
+    return known_sheet(text, NAME, FATS, BENCH)
 
 
 def test_the_sheet_that_is_spoiled_below_is_good():
@@ -179,3 +178,24 @@ def test_the_command_ends_with_two_and_that_line_alone(tmp_path, old, new, says)
     assert done.stdout == ""
     assert done.stderr.count("\n") == 1
     assert f"{NAME}: {says}" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["plan", NAME],
+        ["start", "--sheet", NAME, "--no-browser"],
+        ["record", "--sheet", NAME, "--bench", "b.toml"],
+        ["import", "bath.csv", "--sheet", NAME],
+    ],
+    ids=lambda words: words[0],
+)
+def test_no_command_takes_up_a_sheet_that_names_what_is_not_there(tmp_path, monkeypatch, words):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / NAME).write_text(GOOD.replace('"food_code_cooked"', '"food_code"', 1))
+    (tmp_path / "b.toml").write_text("")
+    (tmp_path / "bath.csv").write_text("time_s,bath_scale [g]\n0,5000\n1,5001\n2,5000\n")
+    with pytest.raises(BainlogError, match=r"rule_set: no cooling rule set 'food_code'") as caught:
+        group.main([*words, "--data", "data"], standalone_mode=False)
+    assert f"{NAME}: stage[6]" in str(caught.value)
+    assert not list(tmp_path.glob("data/runs/*.run"))

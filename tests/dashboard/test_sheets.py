@@ -13,6 +13,7 @@ from logger.review.sheets import template
 
 TEXT = '[sheet]\nname = "Smoked beet and barley roll"\nrevision = 4\n'
 OPENED = {"name": "beet roll", "base": 4}
+FATS = known_fats(None)
 
 
 @pytest.fixture
@@ -21,7 +22,7 @@ def links(tmp_path, fake_client) -> Links:
 
 
 def planned(text: str) -> str:
-    return str(outlook.draw_plan(text, known_fats(None), {}, Measures()))
+    return str(outlook.draw_plan(text, FATS, {}, Measures()))
 
 
 @pytest.mark.parametrize(
@@ -42,16 +43,23 @@ def test_what_stands_there_and_what_would_do_are_told_apart(before, after, said)
 def test_a_text_that_does_not_read_has_no_plan_and_names_the_line():
     bad = template().replace('mass = "180 g"', 'mass = "180"', 1)
     line = bad.splitlines().index('mass = "180"') + 1
-    drawn = str(outlook.draw_wrongs(bad))
+    drawn = str(outlook.draw_wrongs(bad, FATS))
     assert f"Line {line}" in drawn
     assert "ingredient[1].mass" in drawn
     assert "once the text reads" in planned(bad)
-    assert outlook.draw_wrongs(template()) == []
+    assert outlook.draw_wrongs(template(), FATS) == []
     assert "mixing temperature" in planned(template())
 
 
+def test_a_name_that_stands_for_nothing_is_told_in_the_editor():
+    bad = template().replace('fat = "', 'fat = "un', 1)
+    drawn = str(outlook.draw_wrongs(bad, FATS))
+    assert "One thing to mend" in drawn
+    assert "ingredient[1].fat" in drawn
+
+
 def test_a_text_of_any_length_is_not_read_to_its_end():
-    assert "at most" in str(outlook.draw_wrongs("x" * (outlook.MOST_TEXT + 1)))
+    assert "at most" in str(outlook.draw_wrongs("x" * (outlook.MOST_TEXT + 1), FATS))
     assert not sheet_acts.reads(TEXT + "#" * outlook.MOST_TEXT)
 
 
