@@ -20,6 +20,8 @@ VERDICTS = {
     "not measured": ("none", "not measured"),
 }
 """Look and word of a verdict; the word stands before the band."""
+UNDER_WAY = ("ask", "on the way to")
+"""Of a number that is only going up to its band: there is nothing to be unsure about yet."""
 
 
 def draw_numbers(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
@@ -32,6 +34,8 @@ def draw_numbers(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
 
 def _tile(number: dict[str, Any], measures: Measures) -> html.Div:
     look, word = VERDICTS.get(number["verdict"], ("none", number["verdict"]))
+    if number["verdict"] == "undecided" and _surely_below(number):
+        look, word = UNDER_WAY
     below = _below(number, word, measures)
     return html.Div(
         className=f"tile look-{look}",
@@ -41,6 +45,11 @@ def _tile(number: dict[str, Any], measures: Measures) -> html.Div:
             html.P([symbol(look), html.Span(below)] if below else None, className="tile-verdict"),
         ],
     )
+
+
+def _surely_below(number: dict[str, Any]) -> bool:
+    value, low = number["value"], number["low"]
+    return value is not None and low is not None and value + (number["u_expanded"] or 0.0) < low
 
 
 def _value(number: dict[str, Any], measures: Measures) -> list[Any]:

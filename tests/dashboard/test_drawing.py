@@ -78,6 +78,16 @@ def test_a_verdict_is_a_word(heat_state, verdict, word):
     assert word in text_of(numbers.draw_numbers(heat_state, METRIC))
 
 
+def test_a_number_still_going_up_to_its_band_is_on_its_way_not_unsure(heat_state):
+    """A bowl being filled, a bath of time that runs: there is nothing to be unsure about yet."""
+    bowl = {"label": "Beet stock", "value": 120.0, "unit": "g", "u_expanded": 0.6, "low": 174.0,
+            "high": 184.0, "verdict": "undecided", "text": ""}  # fmt: skip
+    heat_state["view"]["numbers"] = [bowl]
+    assert "on the way to 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
+    bowl["value"] = 173.8
+    assert "unsure if in 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
+
+
 def test_a_check_without_data_reads_not_measured(heat_state):
     heat_state["view"]["numbers"] = [
         {"label": "Core", "value": None, "unit": "degC", "u_expanded": None, "low": 75.0,
