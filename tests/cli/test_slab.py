@@ -10,46 +10,9 @@ import pytest
 from logger.cli.main import group
 from logger.model.errors import InputError
 from logger.store.datafolder import DataFolder
+from tests.skin_sheet import SHEET
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
-
-SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-
-[[ingredient]]
-name = "alginate, medium"
-phase = "coat"
-substance = "alginate"
-mass = "15 g"
-
-[[ingredient]]
-name = "coating water"
-phase = "coat"
-substance = "water"
-mass = "985 g"
-
-[[ingredient]]
-name = "calcium chloride"
-phase = "bath"
-salt = "calcium_chloride_dihydrate"
-mass = "20 g"
-
-[[ingredient]]
-name = "bath water"
-phase = "bath"
-substance = "water"
-mass = "1980 g"
-
-[[stage]]
-id = "skin"
-kind = "set"
-bath = { low = "14 degC", high = "24 degC" }
-dwell = { low = "3 min", high = "12 min" }
-pieces = 1
-piece = { body = "cylinder", diameter = "26 mm", length = "115 mm" }
-expected_coat = "0.6 mm"
-"""
 PAIRS = ("1 min=0.30 mm", "2 min=0.43 mm", "5 min = 0.68 mm", "600 s=0.096 cm")
 OPTIONS = (
     "--alginate", "alginate, medium", "--strength", "1.5 %", "--salt",

@@ -11,41 +11,8 @@ from logger.recorder.replay import replay
 from logger.science.fats import builtin_fats
 from logger.science.slabs import slab_as_toml, slab_test
 from logger.store.datafolder import DataFolder
+from tests.skin_sheet import SHEET
 
-SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-
-[[ingredient]]
-name = "Alginate, medium"
-phase = "coat"
-substance = "alginate"
-mass = "15 g"
-
-[[ingredient]]
-name = "coating water"
-phase = "coat"
-substance = "water"
-mass = "985 g"
-
-[[ingredient]]
-name = "calcium chloride"
-phase = "bath"
-salt = "calcium_chloride_dihydrate"
-mass = "20 g"
-
-[[ingredient]]
-name = "bath water"
-phase = "bath"
-substance = "water"
-mass = "1980 g"
-
-[[stage]]
-id = "skin"
-kind = "set"
-piece = { body = "cylinder", diameter = "26 mm", length = "115 mm" }
-expected_coat = "0.6 mm"
-"""
 TIMES_S = [60.0, 120.0, 300.0, 600.0]
 
 
@@ -71,7 +38,7 @@ def folder(tmp_path, bench_files):
 def test_a_run_begun_after_a_slab_test_goes_by_it_for_ever(folder, eventually):
     save(folder, "2026-03-02", [0.30, 0.43, 0.68, 0.96])
     with Client(folder.path) as client:
-        run_id = client.send("start", sheet=SHEET)["run"]
+        run_id = client.send("start", sheet=SHEET.replace("alginate,", "Alginate,"))["run"]
         eventually(lambda: client.state()["stage"] == "skin")
         client.send("run_end")
     save(folder, "2026-03-09", [0.38, 0.54, 0.86, 1.2])
