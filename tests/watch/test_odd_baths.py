@@ -4,7 +4,7 @@ import pytest
 
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
-from tests.watch.test_setbath import SECOND, SHEET, engine_for, found, operator, play, readings
+from tests.watch.bath_stage import SECOND, SHEET, engine_for, found, operator, play, readings
 
 DWELL = 'dwell = { low = "150 s", high = "240 s" }\n'
 PIECE = 'piece = { body = "cylinder", diameter = "26 mm", length = "130 mm" }\n'
