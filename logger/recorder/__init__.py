@@ -7,6 +7,9 @@
 - ``inbox``     where everything waits for the writer
 - ``command``   a command on its way to the writer and back
 - ``clocks``    the machine's clocks against the run's axis
+- ``clockwatch`` anchors, clock steps and sleep, as events of the run
+- ``commits``   one transaction a turn; what a full disk did not take waits in memory
+- ``latest``    the state, handed to whoever asks
 - ``writer``    the thread that alone parses, judges and writes
 - ``recovery``  runs that a kill or a reboot left behind
 - ``replay``    a run worked out again from its raw bytes

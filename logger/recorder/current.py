@@ -12,6 +12,7 @@ from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.reading import Reading
 from logger.model.sheet import Sheet, SheetHead
+from logger.ports.clock import Clock
 from logger.recorder.pipeline import HOLD_BACK_NS, Pipeline
 from logger.recorder.wiring import Taken, Wiring, longest_delay_ns
 from logger.science.fats import Fat
@@ -70,6 +71,10 @@ class Current:
         """Whether there is a run file."""
         return self.file is not None
 
+    def axis_ns(self, clock: Clock) -> int:
+        """Return the time on this axis [ns]."""
+        return clock.now_ns() - self.origin_ns
+
     def about(self) -> dict[str, Any]:
         """Return what the screen shows of the run's identity."""
         head = self.sheet.sheet
@@ -94,6 +99,20 @@ class Current:
         self.declined |= {str(e.data.get("proposal")) for e in events if e.kind == "decline"}
         self.pending.events += standing
         return standing
+
+    def say(self, now_ns: int, kind: str, text: str, by_ns: int = 0) -> None:
+        """Take an event of the recorder's own; `by_ns` is how far something moved [ns]."""
+        self.events(
+            [
+                Event(
+                    t_ns=now_ns,
+                    kind=kind,
+                    source="recorder",
+                    text=text,
+                    data={"by_s": by_ns / 1e9} if by_ns else {},
+                )
+            ]
+        )
 
     def _readings(self, taken: Sequence[Taken]) -> None:
         standing = self.pipeline.offer([t.reading for t in taken])

@@ -15,7 +15,7 @@ from unittest import mock
 
 from logger.control.client import Client
 from logger.ports.clock import Clock
-from logger.recorder import writer
+from logger.recorder import clockwatch
 from logger.recorder.clocks import read_clocks
 from logger.recorder.session import Recorder
 from logger.recorder.setup import setup_from_files
@@ -53,8 +53,8 @@ def clock_step(folder: Path) -> Row:
 
     with (
         table(folder) as at,
-        mock.patch.object(writer, "read_clocks", reading),
-        mock.patch.object(writer, "ANCHOR_S", 0.3),
+        mock.patch.object(clockwatch, "read_clocks", reading),
+        mock.patch.object(clockwatch, "ANCHOR_S", 0.3),
     ):
         place = DataFolder(at.data)
         setup = setup_from_files(place, folder / "bench.toml", folder / "x.sheet.toml")
