@@ -9,6 +9,8 @@
 - ``errors``      full disk, newer file
 - ``lock``        a lock that dies with its holder
 - ``schema``      connections, identity, schema changes
+- ``waiting``     what waits for compaction, and what of it is due (pure)
+- ``saving``      batches to rows
 - ``compaction``  rows to blocks with their pyramid
 - ``making``      a new run file with its header
 - ``tidying``     an ended run made one small file

@@ -12,6 +12,7 @@ import numpy as np
 from logger.store.codec import Columns, decode, encode, encode_chunks
 from logger.store.format import BLOCK_READINGS, CHUNK_BLOCK_BYTES, COARSE, FINE
 from logger.store.pyramid import bins_of, encode_bins, encode_coarse
+from logger.store.waiting import Due
 
 
 def columns_of(rows: list[tuple[Any, ...]]) -> Columns:
@@ -28,7 +29,19 @@ def columns_of(rows: list[tuple[Any, ...]]) -> Columns:
     )
 
 
-def compact_tail(db: apsw.Connection, channel: int, count: int) -> None:
+def compact(db: apsw.Connection, due: Due) -> dict[int, int]:
+    """Turn what is due into blocks; return the time of the first row each channel has left [us]."""
+    since_us: dict[int, int] = {}
+    for channel, count in due.rows.items():
+        _compact_tail(db, channel, count)
+        first = "SELECT min(t_us) FROM tail WHERE channel = ?"
+        since_us[channel] = db.execute(first, (channel,)).get or 0
+    if due.chunks:
+        _compact_chunks(db)
+    return since_us
+
+
+def _compact_tail(db: apsw.Connection, channel: int, count: int) -> None:
     """Turn the first `count` tail rows of a channel into blocks and delete them."""
     rows: list[tuple[Any, ...]] = db.execute(
         "SELECT t_us, value, flags, cold_junction_c, n FROM tail WHERE channel = ? "
@@ -62,7 +75,7 @@ def _insert_block(db: apsw.Connection, channel: int, first_n: int, columns: Colu
     )  # fmt: skip
 
 
-def compact_chunks(db: apsw.Connection) -> None:
+def _compact_chunks(db: apsw.Connection) -> None:
     """Turn all raw chunks that wait into blocks of about 256 KiB and delete them."""
     rows: list[tuple[Any, ...]] = db.execute(
         "SELECT n, instrument, t_ns, kind, data FROM chunk ORDER BY n"

@@ -1,4 +1,4 @@
-"""Batches to rows, and the account of what waits for compaction.
+"""Batches to rows, with the numbers of channels, instruments, readings and chunks.
 
 Runs on the writer's connection inside a transaction that ``writer`` opened; used by it alone.
 """
@@ -16,26 +16,10 @@ from logger.model.event import Event
 from logger.model.reading import Flag
 from logger.store.plain import plain
 from logger.store.records import CHUNK_KINDS, Anchor, Chunk, StoredReading, WriteBatch
+from logger.store.waiting import Tail
 
 _KIND_NUMBER = {kind: number for number, kind in enumerate(CHUNK_KINDS)}
 _FAULT = int(Flag.FAULT)
-
-
-class Tail:
-    """What waits for compaction."""
-
-    def __init__(self) -> None:
-        self.count: dict[int, int] = {}
-        """Tail rows by channel number."""
-        self.since_us: dict[int, int] = {}
-        """Time of the first of them."""
-        self.next_n: dict[int, int] = {}
-        self.last_us = 0
-        self.next_chunk = 0
-        self.chunks = 0
-        self.chunk_bytes = 0
-        self.chunk_since_ns = 0
-        self.chunk_last_ns = 0
 
 
 class Saver:

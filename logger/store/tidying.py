@@ -1,21 +1,25 @@
 """One small file of an ended run: short blocks merged, free pages given back, the log folded in.
 
-Works on the connection of ``writer``, which alone writes.
+Works on the connection of ``writer``, which alone writes, or in its place once it is closed.
 """
 
 import contextlib
+import logging
 import time
 from collections.abc import Iterable
 from pathlib import Path
 
 import apsw
 
-from logger.model.errors import BusyError
+from logger.model.errors import BusyError, StoreError
 from logger.store.compaction import repack
-from logger.store.schema import transaction
+from logger.store.schema import log_path, open_writer, told, transaction
+
+log = logging.getLogger(__name__)
 
 _FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
 """How often and how long apart the end of a run looks for a moment without a reader."""
+_LOOKS = 5
 
 
 def shrink(db: apsw.Connection, channels: Iterable[int]) -> None:
@@ -51,3 +55,20 @@ def fold_log(db: apsw.Connection, path: Path) -> None:
                 return
         time.sleep(_FOLD_PAUSE_S)
     raise BusyError(f"{path}: somebody reads it all the time")
+
+
+def see_log_gone(path: Path) -> None:
+    """Fold again where a reader in the wrong moment left a log behind; the writer is closed."""
+    for _ in range(_LOOKS):
+        if not log_path(path).exists():
+            return
+        log.info("%s: a reader left a log behind; folding it again", path.name)
+        db = open_writer(path)
+        try:
+            with told(path, db):
+                fold_log(db, path)
+        except (StoreError, BusyError) as cause:
+            log.warning("%s: saved, but its log stays: %s", path.name, cause)
+            return
+        finally:
+            db.close()

@@ -16,20 +16,17 @@ import apsw
 from logger.model.errors import BusyError, StoreError
 from logger.model.event import Event
 from logger.model.finding import Results
-from logger.store.compaction import compact_chunks, compact_tail
+from logger.store.compaction import compact
 from logger.store.errors import DiskFullError
-from logger.store.format import BLOCK_READINGS, CHUNK_BLOCK_BYTES, TAIL_NS
 from logger.store.lock import FileLock, lock_path
 from logger.store.making import make
 from logger.store.plain import plain
 from logger.store.records import RunHeader, WriteBatch
 from logger.store.saving import Saver
-from logger.store.schema import log_path, open_writer, told, transaction
-from logger.store.tidying import fold_log, shrink
+from logger.store.schema import open_writer, told, transaction
+from logger.store.tidying import fold_log, see_log_gone, shrink
 
 log = logging.getLogger(__name__)
-
-_LOOKS = 5
 
 
 class RunWriter:
@@ -151,29 +148,13 @@ class RunWriter:
             As `write`; what was saved stays as it was.
         """
         self._require_open()
-        tail, db = self._saver.tail, self._db
-        take: dict[int, int] = {}
-        for number, count in tail.count.items():
-            old = tail.last_us - tail.since_us[number] >= TAIL_NS // 1000
-            take[number] = count if force or old else count // BLOCK_READINGS * BLOCK_READINGS
-        waited_ns = tail.chunk_last_ns - tail.chunk_since_ns
-        due = force or tail.chunk_bytes >= CHUNK_BLOCK_BYTES or waited_ns >= TAIL_NS
-        with_chunks = tail.chunks > 0 and due
-        if not with_chunks and not any(take.values()):
+        tail = self._saver.tail
+        due = tail.due(force=force)
+        if due is None:
             return
-        since: dict[int, int] = {}
-        with told(self.path, db), transaction(db):
-            for number in (number for number, count in take.items() if count):
-                compact_tail(db, number, take[number])
-                first = "SELECT min(t_us) FROM tail WHERE channel = ?"
-                since[number] = db.execute(first, (number,)).get or 0
-            if with_chunks:
-                compact_chunks(db)
-        for number, first_us in since.items():
-            tail.count[number] -= take[number]
-            tail.since_us[number] = first_us
-        if with_chunks:
-            tail.chunks = tail.chunk_bytes = 0
+        with told(self.path, self._db), transaction(self._db):
+            since_us = compact(self._db, due)
+        tail.compacted(due, since_us)
 
     def finish(
         self, results: Results | None, ended_utc_ns: int, *, interrupted: bool = False
@@ -213,7 +194,8 @@ class RunWriter:
         except (StoreError, BusyError) as cause:
             log.warning("%s: saved, but not made smaller: %s", self.path.name, cause)
         else:
-            self._see_log_gone()
+            self._db.close()
+            see_log_gone(self.path)
         self.close()
 
     def tidy(self) -> None:
@@ -232,21 +214,6 @@ class RunWriter:
             if self.ended:
                 with told(self.path, self._db):
                     fold_log(self._db, self.path)
-
-    def _see_log_gone(self) -> None:
-        """Close, and open and fold again where a reader in the wrong moment left a log behind."""
-        for _ in range(_LOOKS):
-            self._db.close()
-            if not log_path(self.path).exists():
-                return
-            log.info("%s: a reader left a log behind; folding it again", self.path.name)
-            self._db = open_writer(self.path)
-            try:
-                with told(self.path, self._db):
-                    fold_log(self._db, self.path)
-            except (StoreError, BusyError) as cause:
-                log.warning("%s: saved, but its log stays: %s", self.path.name, cause)
-                return
 
     def set_results(self, results: Results) -> None:
         """Save what the engine worked out, also while the run is under way."""
