@@ -8,8 +8,10 @@ import pytest
 from logger.model.bench import Bench
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.sheet import Sheet
+from logger.watch import kinds
 from logger.watch.contract import Batch, Context, Outbox
 from tests.watch.ingredients import FAT_AND_JUICE
+from tests.watch.recording import Recording
 
 ROLL_STAGES = """
 [[stage]]
@@ -114,3 +116,9 @@ def make_context(roll_sheet: Sheet, table_bench: Bench) -> Callable[..., Context
         )
 
     return make
+
+
+@pytest.fixture
+def recording(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have every stage watched by `Recording`."""
+    monkeypatch.setattr(kinds, "make", Recording)

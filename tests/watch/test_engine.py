@@ -1,4 +1,4 @@
-"""The engine: same stream, same answer; stages, typed values, what cannot be done."""
+"""The engine: same stream, same answer; ticks, what watchers get and say, what cannot be done."""
 
 import dataclasses
 import itertools
@@ -8,79 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from logger.model.bench import bench_of_roles
 from logger.model.event import Event
-from logger.model.files import sheet_from_text
-from logger.model.reading import Flag, Reading
+from logger.model.reading import Flag
 from logger.watch import kinds
-from logger.watch.contract import Condition
-from logger.watch.engine import SECOND_NS, Engine
-from logger.watch.plain import Plain
-
-S = SECOND_NS
-
-
-class Recording(Plain):
-    """A watcher that remembers what it was fed, and wants to end after ten readings above 60."""
-
-    def __init__(self, context):
-        super().__init__(context)
-        self.log = []
-        self.hot = 0
-
-    def reading(self, reading):
-        self.log.append(("reading", reading.t_ns, reading.value))
-        if reading.value is not None and reading.value > 60.0:
-            self.hot += 1
-            if self.hot % 5 == 0:
-                self.context.out.emit(reading.t_ns, "crossed", f"hot {self.hot}", channel="fat")
-
-    def event(self, event):
-        self.log.append((event.kind, event.t_ns, event.text))
-
-    def tick(self, t_ns):
-        super().tick(t_ns)
-        self.log.append(("tick", t_ns, None))
-
-    def end(self, t_ns):
-        self.context.out.results.values.setdefault("logs", []).append(list(self.log))
-
-    def conditions(self):
-        hot = self.hot > 7
-        return [
-            Condition(
-                id=f"{self.context.stage_id}.hot",
-                text="too hot",
-                active=hot,
-                cleared=not hot,
-                on_delay_s=2.0,
-                latches=True,
-            )
-        ]
-
-    def finished(self):
-        return "hot enough" if self.hot >= 10 else None
-
-
-@pytest.fixture
-def recording(monkeypatch):
-    """Every stage is watched by `Recording`."""
-    monkeypatch.setattr(kinds, "make", Recording)
-
-
-def sheet_ending_by(who):
-    stages = "".join(
-        f'[[stage]]\nid = "{name}"\nkind = "rinse"\nends = "{who}"\n' for name in ("a", "b", "c")
-    )
-    return sheet_from_text(f'[sheet]\nname = "Roll"\n{stages}', "roll.sheet.toml")
-
-
-def operator(kind, t_s, text="", **data):
-    return Event(t_ns=round(t_s * S), kind=kind, source="operator", text=text, data=data)
-
-
-def at(t_s, value=50.0, channel="fat", flags=0):
-    return Reading(channel, round(t_s * S), value, 0.3, flags)
+from logger.watch.engine import Engine
+from tests.watch.recording import BENCH, Recording, S, at, engine_of, operator, sheet_ending_by
 
 
 def told(engine, t_s):
@@ -128,7 +60,7 @@ def stream_of(seed, seconds=90):
 def test_any_cutting_of_the_stream_gives_the_same_events_findings_and_state(seed, who, cuts):
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(kinds, "make", Recording)
-        sheet, bench, stream = sheet_ending_by(who), _bench(), stream_of(seed)
+        sheet, bench, stream = sheet_ending_by(who), BENCH, stream_of(seed)
         end_s = stream[-1].t_ns / S
         whole = Engine(sheet, bench, correctors={})
         said_whole = whole.feed(stream, stream[-1].t_ns)
@@ -144,14 +76,6 @@ def test_any_cutting_of_the_stream_gives_the_same_events_findings_and_state(seed
         assert told(pieces, end_s) == told(whole, end_s)
         assert repr(pieces.finish(stream[-1].t_ns + S)) == repr(whole.finish(stream[-1].t_ns + S))
         assert pieces.said == whole.said
-
-
-def _bench():
-    return bench_of_roles(["fat", "water", "bath_scale"])
-
-
-def engine_of(sheet):
-    return Engine(sheet, _bench(), correctors={})
 
 
 def test_one_item_at_a_time_is_the_same_as_all_at_once(recording):
@@ -191,137 +115,6 @@ def test_what_may_not_be_judged_reaches_the_watchers_without_a_value(recording):
     )
     [log] = engine.finish(S).values["logs"]
     assert [v for k, _, v in log if k == "reading"] == [None, None, 53.0]
-
-
-def test_next_begins_the_first_stage_then_the_following_then_ends_the_last(recording):
-    engine = engine_of(sheet_ending_by("operator"))
-    said = engine.feed([operator("next", t) for t in (1, 2, 3, 4, 5)], 6 * S)
-    assert [(e.kind, e.stage) for e in said if e.kind.startswith("stage")] == [
-        ("stage_start", "a"),
-        ("stage_end", "a"),
-        ("stage_start", "b"),
-        ("stage_end", "b"),
-        ("stage_start", "c"),
-        ("stage_end", "c"),
-    ]
-    assert said[-1].kind == "not_done"
-    assert "no further stage" in said[-1].text
-    assert [(r["id"], r["start_s"], r["end_s"]) for r in engine.results().stages] == [
-        ("a", 1.0, 2.0),
-        ("b", 2.0, 3.0),
-        ("c", 3.0, 4.0),
-    ]
-
-
-def test_a_stage_can_be_chosen_by_its_id_and_next_goes_on_from_there(recording):
-    engine = engine_of(sheet_ending_by("operator"))
-    engine.feed([operator("stage", 1, stage="b"), operator("next", 2)], 3 * S)
-    assert engine.stage_id == "c"
-
-
-def test_a_stage_the_sheet_does_not_have_is_refused_with_those_it_has(recording):
-    engine = engine_of(sheet_ending_by("operator"))
-    said = engine.feed([operator("stage", 1, stage="frying")], 2 * S)
-    assert "it has a, b, c" in said[-1].text
-    assert engine.stage_id is None
-
-
-def test_a_sheet_of_one_stage_needs_no_stage_event(recording):
-    sheet = sheet_from_text('[sheet]\nname = "R"\n[[stage]]\nid = "a"\nkind = "rinse"\n', "r")
-    engine = engine_of(sheet)
-    engine.feed([at(5.0), at(6.0)], 6 * S)
-    results = engine.finish(7 * S)
-    assert [(r["id"], r["start_s"], r["end_s"]) for r in results.stages] == [("a", 5.0, 7.0)]
-
-
-def test_a_stage_begun_by_hand_after_all_replaces_the_implied_one(recording):
-    sheet = sheet_from_text('[sheet]\nname = "R"\n[[stage]]\nid = "a"\nkind = "rinse"\n', "r")
-    engine = engine_of(sheet)
-    engine.feed([at(5.0), operator("next", 6.0), at(7.0)], 8 * S)
-    results = engine.finish(9 * S)
-    assert [(r["start_s"], r["end_s"]) for r in results.stages] == [(6.0, 9.0)]
-    assert len(results.values["logs"]) == 1
-
-
-def test_a_started_run_waits_for_its_first_stage(recording):
-    sheet = sheet_from_text('[sheet]\nname = "R"\n[[stage]]\nid = "a"\nkind = "rinse"\n', "r")
-    engine = engine_of(sheet)
-    engine.feed([operator("run_start", 0.0), at(1.0)], 2 * S)
-    assert engine.stage_id is None
-    assert engine.state(2 * S).view.say == "Next: rinse"
-
-
-def test_the_end_of_the_run_ends_the_stage_and_nothing_is_taken_after_it(recording):
-    engine = engine_of(sheet_ending_by("operator"))
-    said = engine.feed([operator("next", 0), at(1), operator("run_end", 2), at(3)], 4 * S)
-    said += engine.feed([operator("next", 5)], 5 * S)
-    assert [e.kind for e in said] == ["stage_start", "stage_end", "not_done"]
-    state = engine.state(9 * S)
-    assert (state.phase, state.t_s) == ("ended", 2.0)
-
-
-def test_outcome_and_notes_count_also_after_the_end(recording):
-    engine = engine_of(sheet_ending_by("operator"))
-    engine.feed(
-        [
-            operator("next", 0),
-            operator("note", 1, "smells right"),
-            operator("run_end", 2),
-            operator("note", 3, "split overnight"),
-            operator("outcome", 4, outcome="rejected", defects=["greasy"]),
-        ],
-        5 * S,
-    )
-    results = engine.results()
-    assert [(n["t_s"], n["text"], n["stage"]) for n in results.notes] == [
-        (1.0, "smells right", "a"),
-        (3.0, "split overnight", None),
-    ]
-    assert results.values["outcome"] == "rejected"
-    assert results.values["defects"] == ["greasy"]
-
-
-def test_what_the_bench_sees_is_proposed_and_accepting_goes_on(recording):
-    engine = engine_of(sheet_ending_by("bench"))
-    said = engine.feed([operator("next", 0), *(at(0.1 * k, 70.0) for k in range(1, 15))], 2 * S)
-    [proposal] = engine.state(2 * S).proposals
-    assert (proposal.what, proposal.text, proposal.taken) == ("next_stage", "hot enough", False)
-    assert [e.text for e in said if e.kind == "proposal"] == ["hot enough"]
-    assert engine.stage_id == "a"
-    engine.feed([operator("accept", 3, proposal=proposal.id)], 3 * S)
-    assert engine.stage_id == "b"
-
-
-def test_a_declined_proposal_is_not_made_again_in_this_stage(recording):
-    engine = engine_of(sheet_ending_by("bench"))
-    engine.feed([operator("next", 0), *(at(0.1 * k, 70.0) for k in range(1, 15))], 2 * S)
-    [proposal] = engine.state(2 * S).proposals
-    engine.feed([operator("decline", 3, proposal=proposal.id)], 30 * S)
-    assert engine.state(30 * S).proposals == []
-    assert engine.stage_id == "a"
-
-
-def test_a_stage_of_the_operator_is_never_ended_or_proposed_to_end(recording):
-    engine = engine_of(sheet_ending_by("operator"))
-    engine.feed([operator("next", 0), *(at(0.1 * k, 70.0) for k in range(1, 15))], 60 * S)
-    assert engine.stage_id == "a"
-    assert engine.state(60 * S).proposals == []
-
-
-def test_a_stage_ended_by_the_sheet_goes_on_when_that_is_declined(recording):
-    """One tap takes it back; what came since belongs to the first stage again."""
-    engine = engine_of(sheet_ending_by("sheet"))
-    hot = [at(0.1 * k, 70.0) for k in range(1, 15)]
-    engine.feed([operator("next", 0), *hot], 2 * S)
-    [proposal] = engine.state(2 * S).proposals
-    assert proposal.taken
-    assert engine.stage_id == "b"
-    said = engine.feed([at(2.5, 50.0), operator("decline", 5, proposal=proposal.id)], 20 * S)
-    assert "taken_back" in [e.kind for e in said]
-    assert engine.stage_id == "a"
-    assert [(r["id"], r["end_s"]) for r in engine.results().stages] == [("a", None)]
-    [log] = engine.finish(21 * S).values["logs"]
-    assert len([k for k, _, _ in log if k == "reading"]) == 15
 
 
 def test_a_typed_value_is_kept_for_the_watchers(recording):
