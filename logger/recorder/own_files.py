@@ -13,7 +13,7 @@ from pathlib import Path
 from logger.model.bench import ROLES, SCALE_ROLES
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
-from logger.science.fats import builtin_fats, fats_from_toml
+from logger.science.fatfile import builtin_fats, fats_from_toml
 
 _HEAD = re.compile(r"^\s*\[", re.MULTILINE)
 
@@ -28,7 +28,7 @@ def save_fat(path: Path, key: str, table: str) -> None:
     key : str
         Key of the fat.
     table : str
-        Its TOML table, as ``science.fats.fat_as_toml`` writes it.
+        Its TOML table, as ``science.fatfile.fat_as_toml`` writes it.
 
     Raises
     ------

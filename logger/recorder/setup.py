@@ -14,7 +14,8 @@ from logger.model.event import Event
 from logger.model.files import MAX_TEXT, bench_from_text
 from logger.model.sheet import Sheet
 from logger.ports.shapefiles import load_shapes
-from logger.science.fats import Fat, builtin_fats, fats_from_toml
+from logger.science.fatfile import builtin_fats, fats_from_toml
+from logger.science.fats import Fat
 from logger.science.slabs import SlabTest, slabs_from_toml
 from logger.store.datafolder import DataFolder
 from logger.watch.amounts import slab_for

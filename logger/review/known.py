@@ -8,7 +8,8 @@ from collections.abc import Mapping
 
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text, sheet_wrongs
-from logger.science.fats import Fat, builtin_fats, fats_from_toml
+from logger.science.fatfile import builtin_fats, fats_from_toml
+from logger.science.fats import Fat
 from logger.science.slabs import SlabTest, slabs_from_toml
 from logger.watch.names import wrong_names
 

@@ -26,6 +26,7 @@
 - ``pouring`` What the air takes while one phase is poured into the other.
 - ``fats`` What is known of each fat: two limits, solid fat content, heat and density, with
   sources.
+- ``fatfile`` Fats as a file says them: read from ``fats.toml`` and a person's own, and written.
 - ``emulsion`` How crowded an emulsion is: fat by mass to droplets by volume, and when to say so.
 - ``calcium`` How much free calcium a bath holds, and what each piece takes from it.
 - ``alginate`` How much calcium an alginate coat can bind.

@@ -17,7 +17,8 @@ from logger.model.sheet import FatCurveStage
 from logger.model.state import Proposal, StageView, Tone
 from logger.model.written import Band
 from logger.science.blocks import BlockMeans
-from logger.science.fats import Datum, Fat, fat_as_toml, with_measured_limits
+from logger.science.fatfile import fat_as_toml
+from logger.science.fats import Datum, Fat, with_measured_limits
 from logger.science.settingpoint import SettingPoint, read_setting_point
 from logger.watch.checks import finding, number
 from logger.watch.contract import Condition, Context, Watcher, seconds

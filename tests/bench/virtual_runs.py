@@ -16,7 +16,7 @@ from logger.model.sheet import Sheet
 from logger.recorder.pipeline import Pipeline
 from logger.review.facts import RunFacts
 from logger.review.trace import Trace
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.virtual.bench_file import bench_text, sheet_text
 from logger.virtual.printed import Printer
 from logger.virtual.simulate import SimulatedRun, simulate, wirings_of

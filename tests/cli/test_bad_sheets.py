@@ -12,7 +12,7 @@ from logger.model.bench import bench_of_roles
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.watch.names import known_sheet, wrong_names
 
 BAINLOG = Path(sys.executable).parent / "bainlog"

@@ -21,7 +21,7 @@ from logger.correct.channel import Corrector
 from logger.model.event import Event
 from logger.model.finding import Results
 from logger.recorder.pipeline import Pipeline
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.store.datafolder import DataFolder
 from logger.store.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
 from logger.store.runfile import RunWriter

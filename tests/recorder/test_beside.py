@@ -13,7 +13,7 @@ from logger.recorder.recovery import close_interrupted
 from logger.recorder.replay import replay
 from logger.recorder.shown import shown
 from logger.review.trace import corrected, correcting
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.store.datafolder import DataFolder
 from logger.store.exporting import export
 from logger.store.importing import read_csv

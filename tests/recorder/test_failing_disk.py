@@ -12,7 +12,7 @@ from logger.ports.clock import Clock
 from logger.recorder.current import Current
 from logger.recorder.inbox import Inbox
 from logger.recorder.writer import Writer
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.store.datafolder import DataFolder
 from logger.wire.shape import builtin_shapes
 

@@ -8,7 +8,7 @@ from logger.control.client import Client
 from logger.recorder.launch import start_process
 from logger.recorder.own_slabs import save_slab
 from logger.recorder.replay import replay
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.science.slabs import slab_as_toml, slab_test
 from logger.store.datafolder import DataFolder
 from tests.skin_sheet import SHEET

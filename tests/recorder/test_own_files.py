@@ -9,7 +9,7 @@ from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.recorder.own_files import save_correction, save_fat, save_lag, save_role
 from logger.recorder.sensor_check import plunged
-from logger.science.fats import builtin_fats, fat_as_toml, fats_from_toml
+from logger.science.fatfile import builtin_fats, fat_as_toml, fats_from_toml
 
 BENCH = """# my bench
 [bench]

@@ -15,7 +15,7 @@ from logger.review.features import features
 from logger.review.portrait import portrait
 from logger.review.sheets import template
 from logger.review.trace import Trace
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 
 RATE_HZ = 5.0
 

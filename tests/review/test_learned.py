@@ -11,7 +11,7 @@ from logger.review.learned import learned_sheet, width_says
 from logger.review.plan import plan
 from logger.review.sheet_text import sheet_as_toml
 from logger.review.sheets import differences, template
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.watch.checks import judge
 from logger.watch.names import wrong_names
 

@@ -9,7 +9,7 @@ from logger.model.bench import Bench
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.review.heat_plan import middle
 from logger.review.plan import plan
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.watch import phases
 from logger.watch.contract import Batch, Context, Outbox
 from logger.watch.meeting import Warm

@@ -7,7 +7,7 @@ from logger.model.files import sheet_from_text
 from logger.review.plan import plan
 from logger.review.sheet_text import quantity_text, sheet_as_toml
 from logger.review.sheets import differences, factor_for, scaled, template
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ import pytest
 from uncertainties import ufloat
 
 from logger.model.errors import OutOfRangeError
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.science.mixing import Part, mix, mixing_temp_c, needed_temp_c
 
 FAT = Part(name="fat", mass_g=200.0, temp_c=65.0, cp_j_g_k=2.05)

@@ -15,7 +15,7 @@ from logger.control.messages import decode, request_from
 from logger.model.bench import PortSettings
 from logger.model.errors import BainlogError
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.science.fats import builtin_fats, fats_from_toml
+from logger.science.fatfile import builtin_fats, fats_from_toml
 from logger.science.slabs import slabs_from_toml
 from logger.store.exporting import export as write
 from logger.store.importing import read_csv

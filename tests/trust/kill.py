@@ -23,7 +23,7 @@ from pathlib import Path
 from logger.control.client import Client
 from logger.recorder.intake import take_in
 from logger.recorder.recovery import close_interrupted, tidy_ended
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.store.catalog import Catalog
 from logger.store.datafolder import DataFolder
 from logger.store.exporting import export

@@ -7,7 +7,7 @@ from logger.correct.channel import Corrector
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.reading import Flag, Reading
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.watch.engine import SECOND_NS, Engine
 
 S = SECOND_NS

@@ -5,7 +5,7 @@ import pytest
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.virtual.bench_file import sheet_text
 from logger.virtual.simulate import simulate
 from logger.watch.engine import Engine

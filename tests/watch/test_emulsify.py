@@ -7,7 +7,7 @@ from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.watch.engine import Engine
 from tests.watch.combining import emulsion_curve, poured_g
 from tests.watch.ingredients import FAT_AND_STOCK, HEAD

@@ -6,7 +6,7 @@ from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
-from logger.science.fats import builtin_fats, fats_from_toml
+from logger.science.fatfile import builtin_fats, fats_from_toml
 from logger.virtual.vessels import Probe, SettingFat, Vessel, VesselSpec
 from logger.watch.engine import Engine
 

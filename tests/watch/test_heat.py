@@ -11,7 +11,7 @@ from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.reading import Reading
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.virtual.vessels import Probe, Vessel, VesselSpec
 from logger.watch.engine import Engine
 from tests.watch.ingredients import FAT_AND_STOCK, HEAD

@@ -9,7 +9,7 @@ from logger.model.files import sheet_from_text
 from logger.model.finding import Results
 from logger.model.reading import Reading
 from logger.review.trace import tares_counted_in_g
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.watch.engine import SECOND_NS, Engine
 from logger.watch.tares import COUNTED_IN
 

@@ -9,7 +9,7 @@ from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.science.fats import builtin_fats
+from logger.science.fatfile import builtin_fats
 from logger.virtual.bench_file import sheet_text
 from logger.virtual.simulate import SimulatedRun, simulate
 from logger.virtual.traces import WIRING
