@@ -11,7 +11,7 @@
 - ``health``, ``pulse``, ``doubts``, ``needs``, ``probechecks``  silence, tares; values in doubt;
   what a stage needs; overdue checks
 - ``plain``      base of the watchers
-- ``weigh``, ``pan``, ``steady``, ``mixture``   weighing in
+- ``weigh``, ``weighed``, ``pan``, ``steady``, ``mixture``   weighing in
 - ``hydrate``    a binder takes up water
 - ``heat``, ``warmphases``, ``heattold``, ``phases``, ``meeting``, ``probe``, ``forecast``,
   ``leftwords``  the warm phases, where they land together, and the time left

@@ -1,6 +1,6 @@
 """What a batch costs: in all, for a piece and for a kg, from prices and masses.
 
-Pure; used by logger.watch.weigh for what was weighed in and by logger.review.batch_plan for what
+Pure; used by logger.watch.weighed for what was weighed in and by logger.review.batch_plan for what
 the sheet wants.
 """
 

@@ -1,6 +1,6 @@
 """What has been weighed in so far: shares of alginate, binder and salt, and what is too much.
 
-Pure; used by logger.watch.weigh. Salt counts without its crystal water.
+Pure; used by logger.watch.weigh and weighed. Salt counts without its crystal water.
 """
 
 from collections.abc import Mapping, Sequence

@@ -6,20 +6,17 @@ vessel off, or, where the sheet gives a tolerance, goes on with the next one onc
 """
 
 import math
-from dataclasses import asdict
 
 from logger.model.event import Event
-from logger.model.finding import Finding
 from logger.model.reading import Reading
 from logger.model.sheet import Ingredient, WeighStage
 from logger.model.state import StageView, Tone
 from logger.watch import checks
-from logger.watch.amounts import pieces_of
-from logger.watch.contract import Context, Watcher, seconds
-from logger.watch.cost import Cost, cost_of
+from logger.watch.contract import Context, Watcher
 from logger.watch.mixture import mass_band, shares, tolerance_g, too_much
 from logger.watch.pan import Pan
 from logger.watch.plain import Plain
+from logger.watch.weighed import Weighed
 
 MARKS = ("mark", "foot_mark")
 BY_HAND = "mass_g."
@@ -45,22 +42,17 @@ class Weigh(Plain):
         stage = context.stage
         if not isinstance(stage, WeighStage):
             raise TypeError("a weigh watcher needs a weigh stage")
-        self.wanted = _wanted(context, stage)
-        self.unknown = [
-            n for n in stage.ingredients or [] if n not in {i.name for i in self.wanted}
-        ]
         self.channel = context.channel_id("bench_scale") or context.channel_id("bowl_scale")
         step_g = next((c.resolution for c in context.bench.channel if c.id == self.channel), None)
+        self.weighed = Weighed(context, stage, self.channel)
         self.pan = Pan(step_g, context.correctors.get(self.channel or ""))
-        self.place = 0
-        """Place of the ingredient under way among the wanted ones."""
         self.wants_mark = False
         """A mark came while the scale was moving: it counts at the next rest."""
 
     @property
     def current(self) -> Ingredient | None:
         """The ingredient that is weighed in now; None when all are."""
-        return self.wanted[self.place] if self.place < len(self.wanted) else None
+        return self.weighed.current
 
     def reading(self, reading: Reading) -> None:
         """Take one reading of the scale."""
@@ -91,15 +83,7 @@ class Weigh(Plain):
             share = self.pan.net_g(level) / current.mass_g
             if 1.0 - _END_SHARE <= share <= 1.0 + _END_SHARE:
                 self._take(level, t_ns)
-        taken = {row["ingredient"]: row for row in self.context.out.results.weighings}
-        for ingredient in self.wanted:
-            self.context.out.find(self._finding(ingredient, taken.get(ingredient.name), t_ns))
-        for name in self.unknown:
-            finding = checks.finding(
-                self.context, f"mass of {name}", None, "g", 0.0, None, None, t_ns,
-                why_missing="the sheet lists no such ingredient",
-            )  # fmt: skip
-            self.context.out.find(finding)
+        self.weighed.judge(t_ns, self._why_missing())
 
     def view(self, t_ns: int) -> StageView:
         """Return what to weigh in now, how much is missing, and the shares so far."""
@@ -113,20 +97,20 @@ class Weigh(Plain):
             )
             if current.lot:
                 view.more.append(f"Lot {current.lot}")
-        weighed = dict(self.context.batch.weighed_g)
+        so_far_g = dict(self.context.batch.weighed_g)
         if current is not None and net_g is not None and net_g > 0.0:
-            weighed[current.name] = net_g
-        view.more += too_much(self.wanted, weighed)
-        for share in shares(self.wanted, self.context.batch.weighed_g):
+            so_far_g[current.name] = net_g
+        view.more += too_much(self.weighed.wanted, so_far_g)
+        for share in shares(self.weighed.wanted, self.context.batch.weighed_g):
             view.more.append(share.says())
-        cost = self._cost()
+        cost = self.weighed.cost()
         if cost is not None:
             view.more.append(cost.says())
         return view
 
     def finished(self) -> str | None:
         """Return that everything is weighed in."""
-        return "Everything is weighed in" if self.wanted and self.current is None else None
+        return "Everything is weighed in" if self.weighed.wanted and self.current is None else None
 
     # The scale at rest.
 
@@ -211,10 +195,9 @@ class Weigh(Plain):
         value = event.data.get("value")
         if not name.startswith(BY_HAND) or not isinstance(value, (int, float)):
             return
-        for ingredient in self.wanted:
+        for ingredient in self.weighed.wanted:
             if ingredient.name == name.removeprefix(BY_HAND):
-                self._note(ingredient, float(value), math.nan, event.t_ns, "typed by hand")
-                self._skip_done()
+                self.weighed.note(ingredient, float(value), math.nan, event.t_ns, "typed by hand")
 
     # What is taken.
 
@@ -223,65 +206,9 @@ class Weigh(Plain):
         if current is None:
             return
         net_g, u_g = self.pan.net_g(level), self.pan.net_u(level)
-        self._note(current, net_g, u_g, t_ns, "")
+        self.weighed.note(current, net_g, u_g, t_ns, "")
         self.pan.base = level
         self.wants_mark = False
-        self._skip_done()
-
-    def _note(self, ingredient: Ingredient, net_g: float, u_g: float, t_ns: int, how: str) -> None:
-        rows = self.context.out.results.weighings
-        rows[:] = [row for row in rows if row["ingredient"] != ingredient.name]
-        self.context.batch.weighed_g[ingredient.name] = net_g
-        rows.append(
-            {
-                "ingredient": ingredient.name,
-                "phase": ingredient.phase,
-                "lot": ingredient.lot,
-                "target_g": ingredient.mass_g,
-                "mass_g": net_g,
-                "expanded_uncertainty_g": None if math.isnan(u_g) else 2.0 * u_g,
-                "t_s": seconds(t_ns),
-                "how": how or "scale",
-            }
-        )
-        values = self.context.out.results.values
-        for share in shares(self.wanted, self.context.batch.weighed_g):
-            values[f"share_percent.{share.name}"] = share.percent
-        cost = self._cost()
-        if cost is not None:
-            values["cost"] = asdict(cost) | {"says": cost.says()}
-        text = f"{ingredient.name}: {checks.shown(net_g, 'g', 2.0 * u_g)}"
-        self.context.out.emit(t_ns, "weighed", text, channel=self.channel, mass_g=net_g)
-
-    def _cost(self) -> Cost | None:
-        """Return what was weighed in costs so far; pieces as the sheet plans them."""
-        sheet = self.context.sheet
-        return cost_of(sheet, self.context.batch.weighed_g, pieces_of(sheet))
-
-    def _skip_done(self) -> None:
-        done = self.context.batch.weighed_g
-        while self.current is not None and self.current.name in done:
-            self.place += 1
-
-    def _finding(self, ingredient: Ingredient, row: dict[str, object] | None, t_ns: int) -> Finding:
-        mass_g = self.context.batch.weighed_g.get(ingredient.name) if row is not None else None
-        expanded = row["expanded_uncertainty_g"] if row is not None else None
-        at_ns = round(float(str(row["t_s"])) * 1e9) if row is not None else t_ns
-        why = "" if row is not None else self._why_missing()
-        if row is not None and row["how"] != "scale":
-            why = "typed by hand without an uncertainty"
-        return checks.finding(
-            self.context,
-            f"mass of {ingredient.name}",
-            mass_g,
-            "g",
-            expanded / 2.0 if isinstance(expanded, float) else math.nan,
-            mass_band(ingredient),
-            at_ns if row is not None else self.context.start_ns,
-            at_ns,
-            self.channel,
-            why_missing=why,
-        )
 
     def _why_missing(self) -> str:
         if self.channel is None:
@@ -307,10 +234,3 @@ class Weigh(Plain):
         if left_g < -reach_g:
             return f"{name}: {-left_g:.4g} g too much", "warn"
         return f"{name} is there: mark it, tare, or go on with the next", "do"
-
-
-def _wanted(context: Context, stage: WeighStage) -> list[Ingredient]:
-    if stage.ingredients is None:
-        return list(context.sheet.ingredient)
-    by_name = {i.name: i for i in context.sheet.ingredient}
-    return [by_name[name] for name in stage.ingredients if name in by_name]
