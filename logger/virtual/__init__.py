@@ -11,7 +11,7 @@ In reading order:
   ``bath_script``, ``bath_session`` play sessions at the bath alone, for scoring
 - ``judge``                       what came out, as truth to score against
 - ``loads``, ``traces``, ``faults``, ``simulate``   how instruments read it, and what breaks
-- ``printed``, ``line_faults``, ``terminals``, ``batch_clock``,
+- ``printed``, ``line_faults``, ``questions``, ``terminals``, ``outgoing``, ``batch_clock``,
   ``player``, ``instruments``, ``bench_file``, ``process``   the
   same over real ports
 - ``cooling_runs``                cooling curves for the accuracy tables

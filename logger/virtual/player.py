@@ -10,7 +10,6 @@ import select
 import socket
 import threading
 import time
-from collections import deque
 from collections.abc import Iterable
 from typing import Any
 
@@ -25,7 +24,9 @@ from logger.virtual.line_faults import (
     spoiled,
     stranger_line,
 )
+from logger.virtual.outgoing import Outgoing
 from logger.virtual.printed import Printer
+from logger.virtual.questions import Questions
 from logger.virtual.terminals import Terminal
 
 _BITS = 10
@@ -71,8 +72,6 @@ class VirtualInstrument:
         self.printer = printer
         self.terminal = terminal
         self.sent_lines = 0
-        self.sent_bytes = 0
-        """Bytes that the port took."""
         self._clock = clock
         self._seed = seed
         self._strict_baud = strict_baud
@@ -86,12 +85,16 @@ class VirtualInstrument:
             target=self._run, name=f"virtual {printer.wiring.id}", daemon=True
         )
         # What is on its way stays so when the batch begins again: a question is answered once.
-        self._heard = b""
-        self._rest = b""
-        self._queue: deque[tuple[float, bytes]] = deque()
+        self._questions = Questions(printer)
+        self._outgoing = Outgoing(terminal)
         self._rewind()
 
     # -- from outside -----------------------------------------------------------------------
+
+    @property
+    def sent_bytes(self) -> int:
+        """Bytes that the port took."""
+        return self._outgoing.sent_bytes
 
     def start(self) -> None:
         """Begin to speak."""
@@ -133,7 +136,7 @@ class VirtualInstrument:
         if not self.printer.emitter.asks:
             self._speak(now_s)
         self._burst(now_s)
-        self._flush()
+        self._outgoing.flush()
 
     def _rewind(self) -> None:
         self._seen = self._clock.began
@@ -151,8 +154,9 @@ class VirtualInstrument:
         due_s = [real_s + _LONGEST_WAIT_S]
         if not self.printer.emitter.asks:
             due_s.append(self._clock.real_s(self._leaves_s()))
-        if self._queue:
-            due_s.append(self._queue[0][0])
+        queued_s = self._outgoing.next_s()
+        if queued_s is not None:
+            due_s.append(queued_s)
         now_s = self._clock.now_s()
         for fault in self._faults:
             edges = [t for t in (fault.at_s, fault.until_s) if t > now_s]
@@ -180,8 +184,8 @@ class VirtualInstrument:
         if wanted == self._present:
             return
         self._present = wanted
-        self._rest, self._heard = b"", b""
-        self._queue.clear()
+        self._questions.clear()
+        self._outgoing.clear()
         self.terminal.unplug()
         if wanted != "nothing":
             self.terminal.replug()
@@ -206,16 +210,16 @@ class VirtualInstrument:
             self._number += 1
             slices = self._struck_line(line, t_s)
             if len(slices) > 1:
-                self._send(b"".join(parts))
+                self._outgoing.send(b"".join(parts))
                 parts = []
                 real_s = time.monotonic()
                 for place, piece in enumerate(slices):
-                    self._queue.append((real_s + place * _SLICE_S, piece))
-            elif self._queue and slices:
-                self._queue.append((self._queue[-1][0], slices[0]))
+                    self._outgoing.later(real_s + place * _SLICE_S, piece)
+            elif (last_s := self._outgoing.last_s()) is not None and slices:
+                self._outgoing.later(last_s, slices[0])
             else:
                 parts += slices
-        self._send(b"".join(parts))
+        self._outgoing.send(b"".join(parts))
 
     def _struck_line(self, line: bytes, t_s: float) -> list[bytes]:
         fault = self._fault_at(t_s)
@@ -233,27 +237,6 @@ class VirtualInstrument:
         last = not fault.strikes(self.printer.time_s(self._number))
         return spoiled(fault.name, line, place, last, self._rng)
 
-    def _send(self, data: bytes) -> None:
-        """Send; when the line is full, finish the line that has begun and drop the others."""
-        if self._rest:
-            taken = self.terminal.write(self._rest)
-            self.sent_bytes += taken
-            self._rest = self._rest[taken:]
-            if self._rest:
-                return
-        if not data:
-            return
-        taken = self.terminal.write(data)
-        self.sent_bytes += taken
-        if 0 < taken < len(data):
-            end = data.find(b"\n", taken - 1)
-            self._rest = data[taken : end + 1 if end >= 0 else len(data)]
-
-    def _flush(self) -> None:
-        real_s = time.monotonic()
-        while self._queue and self._queue[0][0] <= real_s:
-            self._send(self._queue.popleft()[1])
-
     def _burst(self, now_s: float) -> None:
         """Go on with an endless line or a flood."""
         fault = self._fault_at(now_s)
@@ -261,7 +244,7 @@ class VirtualInstrument:
         if fault is None or fault.name not in _BURSTS:
             if 0 < self._endless_left < ENDLESS_BYTES:
                 self._endless_left = 0
-                self._rest = b""
+                self._outgoing.forget_rest()
                 self.terminal.write(b"\r\n")
             return
         if real_s < self._next_burst_s:
@@ -269,7 +252,7 @@ class VirtualInstrument:
         self._next_burst_s = real_s + _TICK_S
         if fault.name == "flood":
             line = self.printer.line(self.printer.number_at(now_s))
-            self._send(line * int(FLOOD_LINES_PER_S * _TICK_S))
+            self._outgoing.send(line * int(FLOOD_LINES_PER_S * _TICK_S))
             return
         each = int(ENDLESS_BYTES * _TICK_S * self._clock.speed / fault.for_s) + 1
         while each > 0 and self._endless_left > 1:
@@ -288,8 +271,7 @@ class VirtualInstrument:
             return
         if not self.printer.emitter.asks and self.printer.shape.identify is None:
             return
-        self._heard = (self._heard + heard)[-512:]
-        for question in self._questions():
+        for question in self._questions.take(heard, self._number):
             number = self.printer.number_at(now_s - self.printer.delay_s)
             answer = self.printer.reply(question, number)
             if not answer:
@@ -298,19 +280,4 @@ class VirtualInstrument:
             due_s = time.monotonic() + wait_s
             slices = self._struck_line(answer, now_s)
             for place, piece in enumerate(slices):
-                self._queue.append((due_s + place * _SLICE_S, piece))
-
-    def _questions(self) -> list[bytes]:
-        """Cut what was heard into questions; what is unknown goes unanswered."""
-        shape, found = self.printer.shape, []
-        if shape.decode == "modbus":
-            while len(self._heard) >= 8:
-                if self.printer.reply(self._heard[:8], self._number):
-                    found.append(self._heard[:8])
-                    self._heard = self._heard[8:]
-                else:
-                    self._heard = self._heard[1:]
-            return found
-        end = b"\n" if shape.ask == "none" or shape.ask.send.endswith("\n") else b"\r"
-        *whole, self._heard = self._heard.split(end)
-        return [part + end for part in whole]
+                self._outgoing.later(due_s + place * _SLICE_S, piece)
