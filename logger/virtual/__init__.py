@@ -5,8 +5,8 @@ In reading order:
 - ``causes``, ``circumstances``   what differs from batch to batch, and what goes wrong
 - ``acts``, ``cook``, ``weighing_acts``, ``emulsion_acts``, ``piece_acts``, ``scenario``
   the script: what the cook does and says, and when
-- ``shapes``, ``vessels``, ``equipment``, ``roll_core``, ``gelling_coat``, ``facts``, ``physics``
-  what physically happens
+- ``shapes``, ``vessels``, ``probe``, ``equipment``, ``roll_core``, ``gelling_coat``, ``facts``,
+  ``physics``  what physically happens, and what a probe shows of it
 - ``bathscale``, ``bath_reading``, ``scale_readings``   what lies on the three scales;
   ``bath_script``, ``bath_session`` play sessions at the bath alone, for scoring
 - ``judge``                       what came out, as truth to score against

@@ -13,14 +13,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from logger.virtual.vessels import (
-    FAT_J_PER_G_K,
-    WATER_J_PER_G_K,
-    Probe,
-    SettingFat,
-    Vessel,
-    VesselSpec,
-)
+from logger.virtual.probe import Probe
+from logger.virtual.vessels import FAT_J_PER_G_K, WATER_J_PER_G_K, SettingFat, Vessel, VesselSpec
 
 Array = npt.NDArray[np.float64]
 Kind = Literal["newton", "power", "wall", "evaporating", "draughty"]

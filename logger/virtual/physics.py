@@ -12,10 +12,11 @@ from logger.virtual.circumstances import ALGINATE_SHARE, ANHYDROUS_G_MOL, SALT_G
 from logger.virtual.equipment import bath_tray, fat_pan, hotplate_w, mixing_bowl
 from logger.virtual.facts import Facts
 from logger.virtual.gelling_coat import Coats
+from logger.virtual.probe import Probe
 from logger.virtual.roll_core import RollCore
 from logger.virtual.scenario import script_of
 from logger.virtual.shapes import coat_g, radius_mm, surface_cm2
-from logger.virtual.vessels import Portion, Probe, Vessel
+from logger.virtual.vessels import Portion, Vessel
 
 PROBES = ("fat", "water", "emulsion", "bath", "core", "room", "cold_junction")
 STEP_S = 1.0

@@ -3,16 +3,14 @@
 Heat balances of liquid and wall, integrated step by step; nothing here knows the closed forms
 that the forecast assumes. Losses go by a power of the excess temperature (1 is Newton's law), by
 a wall that stores heat, and by water that evaporates from an open surface. A fat may supercool,
-nucleate and set, with its latent heat. Seeded; the truth is kept beside the readings.
-Used by the virtual bench and by the accuracy tables; never by the recorder.
+nucleate and set, with its latent heat. What a probe shows of it is logger.virtual.probe's. Used by
+the virtual bench and by the accuracy tables; never by the recorder.
 """
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-
-import numpy as np
 
 WATER_J_PER_G_K = 4.18
 FAT_J_PER_G_K = 2.05
@@ -243,49 +241,6 @@ def _growth_clock_s(fat: SettingFat, solid: float) -> float:
     """Return how long the growth law needs for a set share [s]: where it goes on from."""
     share = min(max(solid, 0.0) / fat.sets_share, 1.0 - 1e-9)
     return float(fat.growth_s * (-math.log1p(-share)) ** 0.4)
-
-
-class Probe:
-    """A probe that lags, is noisy and rounds.
-
-    Parameters
-    ----------
-    lag_s : float
-        Time constant [s], 0 or more.
-    noise_k : float
-        Standard deviation of its noise [K].
-    step_k : float
-        Step of its display [K]; 0 for none.
-    offset_k : float
-        Constant error [K].
-    seed : int
-        Seed of the noise.
-    """
-
-    def __init__(
-        self,
-        *,
-        lag_s: float = 5.0,
-        noise_k: float = 0.05,
-        step_k: float = 0.1,
-        offset_k: float = 0.0,
-        seed: int = 0,
-    ) -> None:
-        self.lag_s = lag_s
-        self.noise_k = noise_k
-        self.step_k = step_k
-        self.offset_k = offset_k
-        self._rng = np.random.default_rng(seed)
-        self._at_c: float | None = None
-
-    def read(self, temp_c: float, dt_s: float) -> float:
-        """Read a temperature held for ``dt_s`` since the last reading; gives [degC]."""
-        if self._at_c is None or self.lag_s <= 0.0:
-            self._at_c = temp_c
-        else:
-            self._at_c = temp_c + (self._at_c - temp_c) * math.exp(-dt_s / self.lag_s)
-        shown = self._at_c + self.offset_k + self.noise_k * float(self._rng.standard_normal())
-        return shown if self.step_k <= 0.0 else round(shown / self.step_k) * self.step_k
 
 
 def _heat_capacity(water_g: float, fat_g: float) -> float:

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from logger.virtual.cooling_runs import KINDS, cooling_run
-from logger.virtual.vessels import Portion, Probe, SettingFat, Vessel, VesselSpec
+from logger.virtual.vessels import Portion, SettingFat, Vessel, VesselSpec
 
 
 def test_a_newton_vessel_follows_the_exponential():
@@ -74,13 +74,6 @@ def test_a_pour_keeps_mass_and_heat():
     assert giving.pour_out(10.0).mass_g == 0.0
     bowl.pour_in(Portion(water_g=0.0, fat_g=0.0, temp_c=10.0))
     assert bowl.mass_g == 500.0
-
-
-def test_a_probe_lags_by_its_time_constant_and_rounds():
-    probe = Probe(lag_s=5.0, noise_k=0.0, step_k=0.0)
-    probe.read(20.0, 1.0)
-    assert probe.read(60.0, 5.0) == pytest.approx(60.0 - 40.0 * math.exp(-1.0))
-    assert Probe(noise_k=0.0, step_k=0.25).read(20.13, 1.0) == pytest.approx(20.25)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -4,7 +4,8 @@ from functools import cache
 
 import numpy as np
 
-from logger.virtual.vessels import Probe, SettingFat, Vessel, VesselSpec
+from logger.virtual.probe import Probe
+from logger.virtual.vessels import SettingFat, Vessel, VesselSpec
 
 
 def poured_g(t_s):

@@ -7,7 +7,8 @@ from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
 from logger.science.fatfile import builtin_fats, fats_from_toml
-from logger.virtual.vessels import Probe, SettingFat, Vessel, VesselSpec
+from logger.virtual.probe import Probe
+from logger.virtual.vessels import SettingFat, Vessel, VesselSpec
 from logger.watch.engine import Engine
 
 S = 1_000_000_000

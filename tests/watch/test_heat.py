@@ -12,7 +12,8 @@ from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.reading import Reading
 from logger.science.fatfile import builtin_fats
-from logger.virtual.vessels import Probe, Vessel, VesselSpec
+from logger.virtual.probe import Probe
+from logger.virtual.vessels import Vessel, VesselSpec
 from logger.watch.engine import Engine
 from tests.watch.ingredients import FAT_AND_STOCK, HEAD
 from tests.watch.watched import Watched
