@@ -1,191 +1,14 @@
 """For tests of drawing: a recorder and a run file that are not there. For the browser: the demo."""
 
-import copy
-import datetime
-import json
-import re
-import signal
-import subprocess
-import sys
-import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any, NamedTuple
-from urllib.parse import urlsplit
 
-import numpy as np
 import pytest
 
-from logger.control.client import GoneError, RefusedError
-from logger.model.bench import Bench
-from logger.model.event import Event
-from logger.model.state import ChannelView, Number, Proposal, StageView, State
-
-CHANNELS = [
-    ("fat", "Fat", "degC"),
-    ("water", "Water phase", "degC"),
-    ("emulsion", "Emulsion", "degC"),
-    ("bath", "Bath", "degC"),
-    ("bowl_scale", "Bowl scale", "g"),
-    ("bath_scale", "Bath scale", "g"),
-]
-
-
-def channel_view(role: str, label: str, unit: str, **changes: Any) -> ChannelView:
-    made = ChannelView(
-        id=role, role=role, label=label, unit=unit, value=46.1 if unit == "degC" else 512.4,
-        u_expanded=0.6 if unit == "degC" else 0.2, t_s=99.9, status="live", rate_hz=4.0,
-    )  # fmt: skip
-    for name, value in changes.items():
-        setattr(made, name, value)
-    return made
-
-
-def heating() -> State:
-    channels = [channel_view(*c) for c in CHANNELS]
-    channels[0].low, channels[0].high = 44.0, 58.0
-    channels[1].low, channels[1].high = 42.0, 56.0
-    return State(
-        phase="recording",
-        t_s=100.0,
-        run={"id": "20261125-0913-a3f2", "sheet": "Smoked beet and barley roll", "revision": 4},
-        stage="warm",
-        stages=[
-            {"id": "weigh", "kind": "weigh", "title": "Weigh in", "planned_s": 300.0,
-             "start_s": 0.0, "end_s": 40.0},
-            {"id": "warm", "kind": "heat", "title": "Warm both", "planned_s": 600.0,
-             "start_s": 40.0, "end_s": None},
-            {"id": "skin", "kind": "set", "title": "Set the skin", "planned_s": 900.0,
-             "start_s": None, "end_s": None},
-        ],
-        view=StageView(
-            say="Water phase 3 K too cool: keep warming it.",
-            tone="wait",
-            more=["The fat stays melted for another 9 to 14 min."],
-            numbers=[
-                Number(label="Fat", value=46.1, unit="degC", u_expanded=0.6, low=44.0, high=58.0,
-                       verdict="met"),
-                Number(label="Fat sets in", value=None, unit="s", text="can't tell yet"),
-            ],
-            forecasts=[{"channel": "fat", "limit_c": 34.0, "says": "9 to 14 min",
-                        "left_s": {"early": 540.0, "likely": 660.0, "late": 840.0},
-                        "cone": [[100.0, 46.0, 46.1, 46.2], [400.0, 37.0, 39.0, 41.0]]}],
-            cautions=["Hot fat burns and spatters: keep water away from it."],
-        ),
-        channels=channels,
-        recorder={"disk": "ok", "clock_speed": 1.0},
-    )  # fmt: skip
-
-
-def bathing() -> State:
-    state = heating()
-    state.stage, state.t_s = "skin", 1000.0
-    state.stages[1]["end_s"], state.stages[2]["start_s"] = 700.0, 700.0
-    state.view = StageView(
-        say="Take piece 1 out of the bath.",
-        tone="do",
-        numbers=[Number(label="Bath", value=18.2, unit="degC", u_expanded=0.6, low=14.0, high=24.0,
-                        verdict="met")],
-        board=[
-            {"piece": 1, "in_s": 600.0, "out_s": None, "dwell_s": 400.0, "low_s": 360.0,
-             "high_s": 720.0, "set_fraction": 1.0, "left_s": [0.0, 320.0], "says": "",
-             "status": "due", "candidates": []},
-            {"piece": 2, "in_s": 800.0, "out_s": None, "dwell_s": 200.0, "low_s": 360.0,
-             "high_s": 720.0, "set_fraction": 0.6, "left_s": [160.0, 520.0], "says": "",
-             "status": "in", "candidates": []},
-            {"piece": None, "in_s": 500.0, "out_s": 950.0, "dwell_s": 450.0, "low_s": 360.0,
-             "high_s": 720.0, "set_fraction": None, "left_s": None,
-             "says": "piece 3 or 4", "status": "unsure", "candidates": [450.0, 380.0]},
-        ],
-        cautions=["Calcium chloride irritates: wear gloves and keep it off the eyes."],
-    )  # fmt: skip
-    state.alarms = [
-        {"id": "skin.bath.high", "text": "The bath is warmer than 24 °C: add ice.",
-         "state": "active, unacknowledged", "since_s": 940.0, "shelved_until_s": None,
-         "latched": False, "sounds": True, "stage": "skin", "channel": "bath"},
-        {"id": "fat.low", "text": "Fat fell below 44 °C.", "state": "shelved", "since_s": 700.0,
-         "shelved_until_s": 1200.0, "latched": False, "sounds": False, "stage": "warm",
-         "channel": "fat"},
-    ]  # fmt: skip
-    state.proposals = [Proposal(id="p1", text="Piece 3 came out at 15:50.", what="piece", t_s=950)]
-    return state
-
-
-class FakeClient:
-    """Answers like the control line."""
-
-    def __init__(self, state: dict[str, Any] | None) -> None:
-        self.now = state
-        self.sent: list[tuple[str, dict[str, Any]]] = []
-        self.refuses = ""
-
-    def state(self) -> dict[str, Any]:
-        if self.now is None:
-            raise GoneError("no recorder answers")
-        return copy.deepcopy(self.now)
-
-    def send(self, kind: str, **data: Any) -> dict[str, Any]:
-        if self.now is None:
-            raise GoneError("no recorder answers")
-        if self.refuses:
-            raise RefusedError(self.refuses)
-        self.sent.append((kind, data))
-        return {"seq": len(self.sent), "t_s": 1.0, "kind": kind}
-
-
-class FakeRun:
-    """A run file's view over made samples, four a second; grows up to `until_s`."""
-
-    def __init__(self, until_s: float = 100.0) -> None:
-        self.until_s = until_s
-        self.closed = False
-        self.happened: list[Event] = []
-        self.missing: tuple[float, float] | None = None
-
-    def bench(self) -> Bench:
-        return Bench.model_validate(
-            {
-                "instrument": [{"id": "all", "port": "none", "shape": "none"}],
-                "channel": [
-                    {"id": role, "instrument": "all", "field": role, "role": role}
-                    for role, _, _ in CHANNELS
-                ],
-            }
-        )
-
-    header = SimpleNamespace(
-        started_date=datetime.date(2026, 11, 25), unit_of={r: u for r, _, u in CHANNELS}.get
-    )
-
-    def readings(self, channel: str, from_ns: Any = None, to_ns: Any = None) -> Any:
-        t_ns = np.arange(0, int(self.until_s * 1e9) + 1, 250_000_000, dtype=np.int64)
-        if self.missing is not None:
-            away = (t_ns > self.missing[0] * 1e9) & (t_ns < self.missing[1] * 1e9)
-            t_ns = t_ns[~away]
-        t_ns = t_ns[t_ns >= (from_ns or 0)]
-        t_s = t_ns / 1e9
-        place = [role for role, _, _ in CHANNELS].index(channel)
-        if channel.endswith("scale"):
-            value = 400.0 + 80.0 * (t_s > 50.0) + 0.1 * np.sin(t_s)
-        else:
-            value = 20.0 + 26.0 * (1.0 - np.exp(-t_s / (40.0 + 30.0 * place)))
-        flags = np.zeros(t_ns.size, dtype=np.int32)
-        return SimpleNamespace(t_ns=t_ns, value=value, flags=flags, cold_junction=None)
-
-    def results(self) -> None:
-        """A run that is being recorded has none."""
-
-    @contextmanager
-    def together(self) -> Iterator[Any]:
-        yield self
-
-    def events(self, after_seq: int = 0) -> list[Event]:
-        return [event for event in self.happened if event.seq > after_seq]
-
-    def close(self) -> None:
-        self.closed = True
+from tests.dashboard.made_state import FakeClient, FakeRun, bathing, heating
+from tests.dashboard.pages import Opener, violations_on
+from tests.dashboard.processes import ARTIFACTS, Demo, ScreenProcess
 
 
 @pytest.fixture
@@ -210,84 +33,12 @@ def fake_client(heat_state: dict[str, Any]) -> FakeClient:
 
 # ---- a real browser on the real recorder and the virtual bench ----
 
-ARTIFACTS = Path(__file__).resolve().parents[2] / ".artifacts"
-START_S = 100.0
-SPEED = "1.5"
-"""The short batch then lasts eight minutes, longer than its tests need on a busy machine."""
-
-
-class Demo:
-    """The demo as a process of its own, and where its screen and data are."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        command = [
-            sys.executable, "-c", "from logger.cli.main import main; main()", "demo", "--short",
-            "--speed", SPEED, "--port", "0", "--no-browser", "--data", str(folder),
-        ]  # fmt: skip
-        self.process = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
-        )
-        self.heard: list[str] = []
-        self._ready = threading.Event()
-        self.url = ""
-        self._reader = threading.Thread(target=self._listen, daemon=True)
-        self._reader.start()
-        if not self._ready.wait(START_S) or not self.url:
-            self.stop()
-            raise AssertionError("the demo did not come up:\n" + "".join(self.heard))
-
-    def _listen(self) -> None:
-        for line in self.process.stdout or ():
-            self.heard.append(line)
-            found = re.search(r"http://127\.0\.0\.1:\d+/", line)
-            if found and not self.url:
-                self.url = found[0]
-                self._ready.set()
-        self._ready.set()
-
-    def stop(self) -> None:
-        self.process.send_signal(signal.SIGINT)
-        try:
-            self.process.wait(30)
-        except subprocess.TimeoutExpired:
-            self.process.kill()
-            self.process.wait()
-        self._reader.join()
-        ARTIFACTS.mkdir(exist_ok=True)
-        (ARTIFACTS / "demo.log").write_text("".join(self.heard), encoding="utf-8")
-        if self.process.stdout is not None:
-            self.process.stdout.close()
-
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     running = Demo(tmp_path_factory.mktemp("demo"))
     yield running
     running.stop()
-
-
-class ScreenProcess:
-    """A screen alone, without a recorder, as a process that can be stopped."""
-
-    def __init__(self, folder: Path, port: int = 0) -> None:
-        command = [
-            sys.executable, "-u", "-m", "dashboard", "--data", str(folder), "--port", str(port),
-        ]  # fmt: skip
-        self.process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-        self.url, self.port = "", 0
-        for line in self.process.stdout or ():
-            found = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
-            if found:
-                self.url, self.port = found[0], int(found[1])
-                break
-
-    def stop(self) -> None:
-        if self.process.poll() is None:
-            self.process.terminate()
-            self.process.wait(20)
-        if self.process.stdout is not None:
-            self.process.stdout.close()
 
 
 @pytest.fixture
@@ -304,54 +55,6 @@ def open_screen() -> Iterator[Callable[..., ScreenProcess]]:
         screen.stop()
 
 
-class Opener:
-    """Opens pages that may talk to this machine alone and may not complain."""
-
-    def __init__(self, browser: Any) -> None:
-        self._browser = browser
-        self.strayed: list[str] = []
-        self.complaints: list[str] = []
-        self.may_fail = False
-        self._open: list[Any] = []
-
-    def __call__(
-        self, url: str, *, theme: str = "dark", size: tuple[int, int] = (1280, 800)
-    ) -> Any:
-        context = self._browser.new_context(
-            viewport={"width": size[0], "height": size[1]}, color_scheme=theme
-        )
-        context.route("**/*", self._check)
-        page = context.new_page()
-        page.on("console", self._listen)
-        page.on("response", self._answered)
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.set_default_timeout(60_000)
-        page.goto(url)
-        self._open.append(context)
-        return page
-
-    def _check(self, route: Any) -> None:
-        if urlsplit(route.request.url).hostname in ("127.0.0.1", None):
-            route.continue_()
-        else:
-            self.strayed.append(route.request.url)
-            route.abort()
-
-    def _answered(self, response: Any) -> None:
-        if response.status >= 400 and not self.may_fail:
-            asked = (response.request.post_data or "")[:300]
-            self.complaints.append(f"{response.status} {response.url} {asked}")
-
-    def _listen(self, message: Any) -> None:
-        if message.type == "error" and not self.may_fail:
-            self.complaints.append(message.text)
-
-    def close(self) -> None:
-        for context in self._open:
-            context.unroute_all(behavior="ignoreErrors")
-            context.close()
-
-
 @pytest.fixture
 def open_page(browser: Any) -> Iterator[Opener]:
     opener = Opener(browser)
@@ -361,32 +64,10 @@ def open_page(browser: Any) -> Iterator[Opener]:
     assert opener.complaints == []
 
 
-ALLOWED: dict[str, str] = {}
-"""Rules of axe that may fail, with the reason; none."""
-
-
 @pytest.fixture
 def violations() -> Callable[[Any], list[str]]:
     """Return a function that lists what axe finds wrong on a page: WCAG 2.2, levels A and AA."""
-
-    def found(page: Any) -> list[str]:
-        import axe_playwright_python
-
-        source = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text("utf-8")
-        page.evaluate(source)
-        told = page.evaluate(
-            """() => axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa",
-            "wcag22aa"]})"""
-        )
-        assert len(told["passes"]) > 10, "axe saw next to nothing"
-        return [
-            json.dumps({"rule": v["id"], "where": [n["html"][:160] for n in v["nodes"][:3]],
-                        "why": v["nodes"][0]["failureSummary"][:300]})
-            for v in told["violations"]
-            if v["id"] not in ALLOWED
-        ]  # fmt: skip
-
-    return found
+    return violations_on
 
 
 @pytest.fixture

@@ -1,0 +1,76 @@
+"""Pages in a browser that may reach this machine alone, and what axe finds wrong on one."""
+
+import json
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+ALLOWED: dict[str, str] = {}
+"""Rules of axe that may fail, with the reason; none."""
+
+
+class Opener:
+    """Opens pages that may talk to this machine alone and may not complain."""
+
+    def __init__(self, browser: Any) -> None:
+        self._browser = browser
+        self.strayed: list[str] = []
+        self.complaints: list[str] = []
+        self.may_fail = False
+        self._open: list[Any] = []
+
+    def __call__(
+        self, url: str, *, theme: str = "dark", size: tuple[int, int] = (1280, 800)
+    ) -> Any:
+        context = self._browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, color_scheme=theme
+        )
+        context.route("**/*", self._check)
+        page = context.new_page()
+        page.on("console", self._listen)
+        page.on("response", self._answered)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.set_default_timeout(60_000)
+        page.goto(url)
+        self._open.append(context)
+        return page
+
+    def _check(self, route: Any) -> None:
+        if urlsplit(route.request.url).hostname in ("127.0.0.1", None):
+            route.continue_()
+        else:
+            self.strayed.append(route.request.url)
+            route.abort()
+
+    def _answered(self, response: Any) -> None:
+        if response.status >= 400 and not self.may_fail:
+            asked = (response.request.post_data or "")[:300]
+            self.complaints.append(f"{response.status} {response.url} {asked}")
+
+    def _listen(self, message: Any) -> None:
+        if message.type == "error" and not self.may_fail:
+            self.complaints.append(message.text)
+
+    def close(self) -> None:
+        for context in self._open:
+            context.unroute_all(behavior="ignoreErrors")
+            context.close()
+
+
+def violations_on(page: Any) -> list[str]:
+    """Return what axe finds wrong on a page: WCAG 2.2, levels A and AA."""
+    import axe_playwright_python
+
+    source = Path(axe_playwright_python.__file__).with_name("axe.min.js").read_text("utf-8")
+    page.evaluate(source)
+    told = page.evaluate(
+        """() => axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa",
+        "wcag22aa"]})"""
+    )
+    assert len(told["passes"]) > 10, "axe saw next to nothing"
+    return [
+        json.dumps({"rule": v["id"], "where": [n["html"][:160] for n in v["nodes"][:3]],
+                    "why": v["nodes"][0]["failureSummary"][:300]})
+        for v in told["violations"]
+        if v["id"] not in ALLOWED
+    ]  # fmt: skip
