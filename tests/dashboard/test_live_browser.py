@@ -120,6 +120,7 @@ def test_letter_keys_work_and_are_dead_in_a_field(bench):
     expect()(bench.locator("#note-text")).to_have_value("mum")
     bench.keyboard.press("Escape")
     expect()(bench.locator("#note-dialog")).not_to_be_visible()
+    expect()(bench.locator("#do-mark")).to_be_enabled()
     bench.keyboard.press("m")
     expect()(bench.locator("#toast")).to_contain_text("Marked.")
 
