@@ -188,7 +188,8 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     expect()(page.locator("#sheet-said")).to_have_text("Saved as revision 5. Revision 4 is kept.")
     assert "revision = 5   # counts up by itself" in kitchen.folder.sheet_text("beet roll")
     page.click("#sheet-against")
-    page.click("[role=option]:has-text('Revision 4')")
+    page.click("[role=option]:has(:text-is('Revision 4'))")  # before, it was "Revision 4, as ..."
+    expect()(page.locator("#sheet-changes")).to_contain_text("What differs from revision 4")
     expect()(page.locator("#sheet-changes")).to_contain_text("6 min to 12 min")
     shoot(page, "sheet-saved")
     page.click("#sheet-take")
