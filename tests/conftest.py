@@ -1,4 +1,8 @@
-"""What every test may use: the Chromium that is there, and deadlines for waiting."""
+"""What every test may use: the Chromium that is there, and deadlines for waiting.
+
+Run on several cores with ``-n logical --dist loadgroup``: rooms whose tests live by the clock, with
+ttys, processes and pages, follow one another on one core; each other file goes to a free one.
+"""
 
 import os
 import threading
@@ -19,6 +23,16 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+BY_THE_CLOCK = {"cli", "control", "dashboard", "faults", "ports", "recorder", "trust"}
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Say which tests stay together when several cores share the work."""
+    for item in items:
+        room = item.path.relative_to(Path(__file__).parent).parts[0]
+        group = "by the clock" if room in BY_THE_CLOCK else item.path.name
+        item.add_marker(pytest.mark.xdist_group(group))
 
 
 @pytest.fixture(scope="session")
