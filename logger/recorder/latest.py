@@ -5,33 +5,42 @@ No older than any command answered before. Worked out only while someone looks.
 
 import threading
 import time
+from collections.abc import Callable
 from typing import Any
 
 WATCHED_S = 3.0
 """A state is worked out each turn while someone has asked for it within this time [s]."""
 STATE_WAIT_S = 5.0
 """A turn that takes longer than this [s] is not waited for: the state before it is given."""
+YOUNG_S = 0.03
+"""A state younger than this [s] is given as it is; for an older one a turn is taken at once, so
+that what just arrived is on the screen without waiting for the turn's time."""
 
 
 class LatestState:
-    """Shown by the writer thread, asked for by any other."""
+    """Shown by the writer thread, asked for by any other.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    hurry : callable
+        Lets the writer thread take its next turn now.
+    """
+
+    def __init__(self, hurry: Callable[[], None]) -> None:
+        self._hurry = hurry
+        self._shown_at = 0.0
         self._watched_at = 0.0
         self._state: dict[str, Any] = {}
         self._current = False
         self._ready = threading.Condition()
 
     def ask(self) -> dict[str, Any]:
-        """Return the latest state, no older than any command answered before.
-
-        Waits for the next turn when nobody has looked for a while or a command was just answered.
-        """
-        fresh = time.monotonic() - self._watched_at < WATCHED_S
-        self._watched_at = time.monotonic()
+        """Return the latest state, no older than `YOUNG_S` or any command answered before."""
+        now = self._watched_at = time.monotonic()
         with self._ready:
-            if not fresh:
+            if now - self._shown_at > YOUNG_S:
                 self._current = False
+                self._hurry()
             self._ready.wait_for(lambda: self._current, timeout=STATE_WAIT_S)
             return self._state
 
@@ -50,4 +59,5 @@ class LatestState:
         with self._ready:
             self._state = state
             self._current = True
+            self._shown_at = time.monotonic()
             self._ready.notify_all()

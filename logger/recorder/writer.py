@@ -77,7 +77,7 @@ class Writer(threading.Thread):
         """Time of each act by the number it was answered with: the engine knows it by its time."""
         self._clocks = ClockWatch(clock)
         self._commits = Commits(clock, ballast, self._answer)
-        self._latest = LatestState()
+        self._latest = LatestState(inbox.wake)
 
     def stop(self) -> None:
         """End after what is in the inbox; the run stays open for the caller to end."""
