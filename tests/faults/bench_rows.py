@@ -21,6 +21,9 @@ from tests.faults.scenario import Look, Watched, sent_values, watched_batch
 SPEED = 12.0
 LATE_S = 6.0
 """How long a fault may go on before it must show [s of the batch]: half a second of the wall."""
+EARLY_S = 9.0
+"""A hiccup of the machine just before a fault begins a gap that the fault then prolongs: its event
+stands so much earlier [s of the batch]."""
 SETTLED = 20
 """Missing readings are counted from here on: which of some equal ones came first, nobody knows."""
 RECENT_S = 10.0
@@ -165,7 +168,7 @@ class Judge:
 
     def _kinds(self, fault: Fault, channels: list[str]) -> set[str]:
         own = {*channels, *(self._instrument[c] for c in channels)}
-        low_s, high_s = fault.at_s - 3.0, fault.until_s + 2 * LATE_S
+        low_s, high_s = fault.at_s - EARLY_S, fault.until_s + 2 * LATE_S
         return {
             e.kind for e in self._events
             if low_s <= e.t_ns / 1e9 - self._seen.offset_s <= high_s
@@ -175,7 +178,7 @@ class Judge:
     def _texts(self, fault: Fault, channels: list[str]) -> list[str]:
         """Return what events about the channels say, near the fault."""
         own = {*channels, *(self._instrument[c] for c in channels)}
-        low_s, high_s = fault.at_s - 3.0, fault.until_s + 2 * LATE_S
+        low_s, high_s = fault.at_s - EARLY_S, fault.until_s + 2 * LATE_S
         return [
             e.text for e in self._events
             if low_s <= e.t_ns / 1e9 - self._seen.offset_s <= high_s
