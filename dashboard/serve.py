@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from dashboard.links import Links, TryOut
+from dashboard.memory import give_back
 from logger.model.errors import InputError
 
 LOOPBACK = "127.0.0.1"
@@ -122,6 +123,7 @@ def serve(
 
     Others as for `open_screen`.
     """
+    give_back()
     screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out)
     if screen.moved:
         say(f"Port {port} is busy; the screen takes port {screen.port}.")

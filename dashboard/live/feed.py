@@ -46,8 +46,7 @@ class Kept:
     def add(self, t_ns: NDArray[np.int64], value: NDArray[np.float64]) -> None:
         """Append samples in time order."""
         while self._size + t_ns.size > self._t_ns.size:
-            self._t_ns = np.concatenate([self._t_ns, np.empty_like(self._t_ns)])
-            self._value = np.concatenate([self._value, np.empty_like(self._value)])
+            self._t_ns, self._value = (_twice(a, self._size) for a in (self._t_ns, self._value))
         self._t_ns[self._size : self._size + t_ns.size] = t_ns
         self._value[self._size : self._size + t_ns.size] = value
         self._size += t_ns.size
@@ -129,6 +128,13 @@ class Feed:
         )
         drawn = (trace.flags & NOT_DRAWN) == 0
         kept.add(trace.t_ns[drawn], trace.value[drawn])
+
+
+def _twice(kept: NDArray[Any], size: int) -> NDArray[Any]:
+    """Return an array with twice the room; what is not used yet takes no memory."""
+    wider = np.empty(2 * kept.size, dtype=kept.dtype)
+    wider[:size] = kept[:size]
+    return wider
 
 
 def breaks(points: Points) -> NDArray[np.intp]:

@@ -12,6 +12,9 @@ WATCHED_S = 3.0
 """A state is worked out each turn while someone has asked for it within this time [s]."""
 STATE_WAIT_S = 5.0
 """A turn that takes longer than this [s] is not waited for: the state before it is given."""
+SOON_S = 0.3
+"""So long [s] while nothing was answered since: on a busy machine an old state is better than none,
+and it says how old its numbers are."""
 YOUNG_S = 0.03
 """A state younger than this [s] is given as it is; for an older one a turn is taken at once, so
 that what just arrived is on the screen without waiting for the turn's time."""
@@ -32,16 +35,22 @@ class LatestState:
         self._watched_at = 0.0
         self._state: dict[str, Any] = {}
         self._current = False
+        self._outdated = False
         self._ready = threading.Condition()
 
     def ask(self) -> dict[str, Any]:
-        """Return the latest state, no older than `YOUNG_S` or any command answered before."""
-        now = self._watched_at = time.monotonic()
+        """Return the latest state, none from before a command that was answered.
+
+        It is fresh unless the turn takes long.
+        """
+        now = time.monotonic()
+        watched, self._watched_at = self.watched, now
         with self._ready:
             if now - self._shown_at > YOUNG_S:
                 self._current = False
                 self._hurry()
-            self._ready.wait_for(lambda: self._current, timeout=STATE_WAIT_S)
+            patience_s = SOON_S if watched and not self._outdated else STATE_WAIT_S
+            self._ready.wait_for(lambda: self._current, timeout=patience_s)
             return self._state
 
     @property
@@ -53,11 +62,13 @@ class LatestState:
         """Let nobody have the state of before: a command is about to be answered."""
         with self._ready:
             self._current = False
+            self._outdated = True
 
     def show(self, state: dict[str, Any]) -> None:
         """Give this state from here on, also to those who wait."""
         with self._ready:
             self._state = state
             self._current = True
+            self._outdated = False
             self._shown_at = time.monotonic()
             self._ready.notify_all()
