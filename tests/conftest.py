@@ -1,7 +1,7 @@
 """What every test may use: the Chromium that is there, and deadlines for waiting.
 
-Run on several cores with ``-n logical --dist loadgroup``: rooms whose tests live by the clock, with
-ttys, processes and pages, follow one another on one core; each other file goes to a free one.
+Run on several cores with ``-n logical``: rooms whose tests live by the clock, with ttys, processes
+and pages, follow one another on one core; each other file goes to a free one.
 """
 
 import os
@@ -26,13 +26,17 @@ FLAGS = [
 BY_THE_CLOCK = {"cli", "control", "dashboard", "faults", "ports", "recorder", "trust"}
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     """Say which tests stay together when several cores share the work."""
-    for item in items:
-        room = item.path.relative_to(Path(__file__).parent).parts[0]
-        group = "by the clock" if room in BY_THE_CLOCK else item.path.name
-        item.add_marker(pytest.mark.xdist_group(group))
+    from xdist.scheduler import LoadScopeScheduling
+
+    class Rooms(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = nodeid.partition("::")[0]
+            return "by the clock" if file.split("/")[1] in BY_THE_CLOCK else file
+
+    return Rooms(config, log)
 
 
 @pytest.fixture(scope="session")
