@@ -1,8 +1,9 @@
 """Hours of a full bench with random faults: memory, lost readings, the file, the screen.
 
 16 instruments on pseudo-terminals, 2 readings a second each; the recorder's clock runs 20 times as
-fast. Each line's number is its mass, so that a hole shows; but the first is a scale under a bath,
-with pieces in and out, whose last digit counts. ``BAINLOG_SOAK_HOURS`` shortens it.
+fast (``BAINLOG_SOAK_SPEED``). Each line's number is its mass, so that a hole shows; but the first
+is a scale under a bath, with pieces in and out, whose last digit counts. ``BAINLOG_SOAK_HOURS``
+shortens it.
 """
 
 import contextlib
@@ -34,7 +35,8 @@ from logger.wire.shape import builtin_shapes
 from tests.bench.recorder import SHEET, bench_of
 
 HOURS = float(os.environ.get("BAINLOG_SOAK_HOURS", "8"))
-SPEED, RATE_HZ, PORTS = 20.0, 2.0, 16
+SPEED = float(os.environ.get("BAINLOG_SOAK_SPEED", "20"))
+RATE_HZ, PORTS = 2.0, 16
 FAULT_EVERY_S = 600.0
 REOPEN_S = 4.0
 """After a replug lines may be lost until the port is open again [s of the wall]."""
