@@ -83,12 +83,18 @@ def room_for(channels: int) -> tuple[int, int]:
 
 
 def _zigzag(view: Any, channel: str, envelope: Any) -> Points:
-    """Return lowest and highest of each bin in turn, corrected; a bin without value is a break."""
+    """Return lowest and highest of each bin, corrected; a bin without value is a break.
+
+    Where the trace falls the highest comes first, so that a slope is drawn without teeth.
+    """
     corrector, unit = corrector_of(view, channel), view.header.unit_of(channel)
     ends = [corrector.values(part, None, unit)[0] for part in (envelope.low, envelope.high)]
     t_s = envelope.t_ns / 1e9
     width = np.diff(t_s, append=t_s[-1] if t_s.size else [])
-    value = np.column_stack(ends).ravel()
+    pairs = np.column_stack(ends)
+    falls = np.gradient(envelope.mean) < 0.0 if len(t_s) > 1 else np.zeros(len(t_s), bool)
+    pairs[falls] = pairs[falls, ::-1]
+    value = pairs.ravel()
     both = Points(np.column_stack([t_s, t_s + 0.5 * _usual(width)]).ravel(), value)
     number = breaks(Points(t_s, ends[0]))
     cut = np.flatnonzero(np.diff(np.repeat(number, 2))) + 1

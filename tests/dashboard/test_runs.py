@@ -46,8 +46,10 @@ fat = { low = "44 degC", high = "58 degC" }
 START_NS = int(datetime.datetime(2026, 11, 25, 9, 13, tzinfo=datetime.UTC).timestamp()) * 10**9
 
 
-def write_run(folder: Path, run_id: str, seconds: int = 120, *, hz: int = 4) -> None:
-    """Write an ended run: fat warming with one spike, bath scale with a gap."""
+def write_run(
+    folder: Path, run_id: str, seconds: int = 120, *, hz: int = 4, slope: float = 1.0
+) -> None:
+    """Write an ended run: fat warming or cooling with one spike, bath scale with a gap."""
     bench: Bench = bench_of_roles(["fat", "bath_scale"])
     header = RunHeader(
         run_id=run_id,
@@ -62,7 +64,7 @@ def write_run(folder: Path, run_id: str, seconds: int = 120, *, hz: int = 4) -> 
         ),
     )
     t_ns = np.arange(0, seconds * 10**9, 10**9 // hz)
-    fat = 20.0 + 0.001 * np.arange(t_ns.size)
+    fat = 50.0 + slope * (0.001 * np.arange(t_ns.size) - 30.0)
     fat[t_ns.size // 3] = 99.0
     (folder / "runs").mkdir(parents=True, exist_ok=True)
     with RunWriter.create(folder / "runs" / f"{run_id}.run", header) as file:
@@ -170,6 +172,17 @@ def test_a_long_run_is_sampled_and_keeps_its_extremes(tmp_path, fake_client):
     assert np.nanmax(drawn.points.value) == 99.0
     assert closer.exact
     assert closer.points.t_s.min() < 100.0 < 200.0 < closer.points.t_s.max()
+
+
+def test_a_slope_is_drawn_without_teeth_whichever_way_it_goes(tmp_path, fake_client):
+    """Of a stretch that falls the highest comes first, of one that rises the lowest."""
+    for run_id, slope in (("20261125-1013-a3f2", 1.0), ("20261125-1113-a3f2", -1.0)):
+        write_run(tmp_path, run_id, seconds=5000, slope=slope)
+        with Links(tmp_path, fake_client).open_run(run_id) as view:
+            drawn = window(view, "fat", None, 1500.0)  # before the spike
+        assert not drawn.exact
+        value = drawn.points.value[np.isfinite(drawn.points.value)]
+        assert (slope * np.diff(value) >= 0.0).all()
 
 
 @pytest.mark.parametrize("channels", [1, 2, 9, 16, 24])
