@@ -1,6 +1,7 @@
 """The latest state, handed from the writer thread to whoever asks for it.
 
-No older than any command answered before. Worked out only while someone looks.
+No older than any command answered before, unless a turn takes too long to wait for. Worked out only
+while someone looks.
 """
 
 import threading
@@ -39,9 +40,9 @@ class LatestState:
         self._ready = threading.Condition()
 
     def ask(self) -> dict[str, Any]:
-        """Return the latest state, none from before a command that was answered.
+        """Return the latest state.
 
-        It is fresh unless the turn takes long.
+        It is waited for after a command was answered, and fresh unless the turn takes long.
         """
         now = time.monotonic()
         watched, self._watched_at = self.watched, now

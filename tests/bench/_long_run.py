@@ -22,19 +22,12 @@ from logger.model.finding import Results
 from logger.store.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
 from logger.store.runfile import RunWriter
 from tests.bench._browsing import load, open_browser
+from tests.bench._probes import SHEET
 from tests.bench.store import BATCH, CHANNELS, READINGS, channel_of
 
 RUN_ID = "20261125-0913-a3f2"
 START_NS = 1_795_594_382_000_000_000
 OPENINGS, ZOOMS = 5, 60
-SHEET = """
-[sheet]
-name = "Smoked beet and barley roll"
-[[stage]]
-id = "warm"
-kind = "heat"
-fat = { low = "44 degC", high = "58 degC" }
-"""
 PAINTED = """
 const look = () => {
   const plot = document.querySelector("#run-graph .js-plotly-plot");

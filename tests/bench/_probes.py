@@ -10,7 +10,7 @@ import tty
 PROBES = 8
 SHEET = """
 [sheet]
-name = "Load"
+name = "Smoked beet and barley roll"
 [[stage]]
 id = "warm"
 kind = "heat"

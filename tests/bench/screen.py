@@ -131,6 +131,14 @@ def measure(url: str, origin_ms: float, window: str) -> None:
     )
 
 
+def _first_anchor(path: Path) -> Any:
+    """Return where the run's axis first stood against the clocks, once that is in the file."""
+    view, pause = RunView.open(path), threading.Event()
+    while not (anchors := view.anchors()):
+        pause.wait(0.05)
+    return anchors[0]
+
+
 def main() -> None:
     """Print all."""
     minutes = float(os.environ.get("BAINLOG_SCREEN_SOAK_MINUTES", "0"))
@@ -144,9 +152,7 @@ def main() -> None:
         try:
             with Client(folder / "data") as client:
                 run_id = client.send("start")["run"]
-                time.sleep(2.0)
-                view = RunView.open(folder / "data" / "runs" / f"{run_id}.run")
-                anchor = view.anchors()[0]
+                anchor = _first_anchor(folder / "data" / "runs" / f"{run_id}.run")
                 wall_ms = (time.time_ns() - time.monotonic_ns() + anchor.mono_ns) / 1e6
                 origin_ms = wall_ms - (anchor.t_ns or 0) / 1e6 - AHEAD_S * 1e3 - AXIS_START_MS
                 app = build_app(folder / "data", links=AheadLinks(folder / "data"))
