@@ -5,7 +5,8 @@ Causes, ranks and evidence come from ``logger.review.explain``; this page draws 
 
 from typing import Any
 
-from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
+from dash.exceptions import PreventUpdate
 
 from dashboard.learn.portraits import Portraits
 from dashboard.learn.together import address
@@ -14,7 +15,7 @@ from dashboard.live import canvas
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures, clock
 from dashboard.palette import GROUNDS, Theme, see_through
-from dashboard.runs import lanes
+from dashboard.runs import lanes, legend
 from dashboard.runs.contents import channels_of
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
@@ -61,7 +62,7 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
         className="plain-page wide",
         children=[
             dcc.Store(id="why-run", data=run_id),
-            dcc.Store(id="why-narrow"),
+            dcc.Store(id="narrow"),
             dcc.Store(
                 id="why-places",
                 data=[places_of(cause) for cause in found.causes[:MOST]],
@@ -81,6 +82,7 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
                         figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
                         config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
                     ),
+                    legend.layout("why-graph"),
                     html.Div(id="why-words", className="works"),
                 ],
             ),
@@ -169,24 +171,29 @@ def _list(title: str, texts: Any) -> Any:
 
 def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
+    legend.register(app, "why-graph")
     app.clientside_callback(
         ClientsideFunction("pages", "narrow"),
-        Output("why-narrow", "data"),
+        Output("narrow", "data"),
         Input("why-run", "data"),
     )
 
     @app.callback(
         Output("why-graph", "figure"),
+        *legend.outputs("why-graph"),
         Output("why-words", "children"),
-        Input("why-narrow", "data"),
+        Input("narrow", "data"),
         Input("choices", "data"),
         State("why-run", "data"),
         State("why-places", "data"),
     )
     def _draw(narrow: Any, choices: Any, run_id: str, places: Any) -> Any:
         if narrow is None:  # not measured yet; comes at once
-            return no_update, no_update
-        return evidence_figure(links, run_id, places or [], choices or {}, narrow=bool(narrow))
+            raise PreventUpdate
+        figure, words = evidence_figure(
+            links, run_id, places or [], choices or {}, narrow=bool(narrow)
+        )
+        return figure, *legend.draw(figure), words
 
 
 def evidence_figure(

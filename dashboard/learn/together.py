@@ -16,6 +16,7 @@ from dashboard.links import Links
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.palette import Theme
+from dashboard.runs import legend
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
@@ -62,6 +63,7 @@ def layout() -> html.Div:
                         figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
                         config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
                     ),
+                    legend.layout("tog-graph"),
                     html.Div(id="tog-words"),
                 ],
             ),
@@ -73,6 +75,7 @@ def layout() -> html.Div:
 def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
     portraits = Portraits(links)
+    legend.register(app, "tog-graph")
 
     @app.callback(
         Output("tog-runs", "data"),
@@ -89,6 +92,7 @@ def register(app: Dash, links: Links) -> None:
 
     @app.callback(
         Output("tog-graph", "figure"),
+        *legend.outputs("tog-graph"),
         Output("tog-says", "children"),
         Output("tog-words", "children"),
         Output("tog-tables", "children"),
@@ -99,8 +103,9 @@ def register(app: Dash, links: Links) -> None:
         Input("choices", "data"),
     )
     def _draw(ids: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
-        return draw(links, portraits, list(ids or []), anchor or "start", role or "fat",
-                    bool(good), choices or {})  # fmt: skip
+        figure, *said = draw(links, portraits, list(ids or []), anchor or "start", role or "fat",
+                             bool(good), choices or {})  # fmt: skip
+        return figure, *legend.draw(figure), *said
 
 
 def address(run_ids: Sequence[str]) -> str:

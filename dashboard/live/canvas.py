@@ -64,11 +64,19 @@ def x_of(t_s: float) -> int:
 
 
 def run_time_s(x: float | str) -> float:
-    """Return the run time [s] of a place on the axis, as plotly tells it: text or milliseconds."""
-    if isinstance(x, str):
-        moment = datetime.datetime.fromisoformat(x).replace(tzinfo=datetime.UTC)
-        x = moment.timestamp() * 1000.0
-    return (float(x) - AXIS_START_MS) / 1000.0
+    """Return the run time [s] of a place on the axis, as plotly tells it: milliseconds or a date.
+
+    Raises
+    ------
+    ValueError
+        If a text is neither.
+    """
+    try:
+        at_ms = float(x)
+    except ValueError:
+        moment = datetime.datetime.fromisoformat(str(x)).replace(tzinfo=datetime.UTC)
+        at_ms = moment.timestamp() * 1000.0
+    return (at_ms - AXIS_START_MS) / 1000.0
 
 
 def xs(points: Points) -> list[int]:

@@ -20,6 +20,14 @@ GAP_S = 2.5
 """Two samples further apart than this, and than five usual steps, are not joined [s]."""
 
 
+FINE_S = 1800.0
+"""The newest so many seconds are kept sample by sample [s]."""
+STRETCH_S = 1.0
+"""Of what is older the lowest and the highest of stretches of this length are kept [s]."""
+AT_ONCE = 6000
+"""So many samples are made fewer at once, at least."""
+
+
 class Points(NamedTuple):
     """A piece of a trace; arrays of one length, nan where the line breaks."""
 
@@ -31,9 +39,13 @@ EMPTY = Points(np.empty(0), np.empty(0))
 
 
 class Kept:
-    """All samples of one channel so far, growing."""
+    """What is drawn of one channel so far, growing: all that is new, the ends of what is old.
+
+    A day of fast probes would fill a small machine's memory; the run file has every sample.
+    """
 
     def __init__(self) -> None:
+        self._old = 0
         self._t_ns = np.empty(1024, dtype=np.int64)
         self._value = np.empty(1024)
         self._size = 0
@@ -50,6 +62,27 @@ class Kept:
         self._t_ns[self._size : self._size + t_ns.size] = t_ns
         self._value[self._size : self._size + t_ns.size] = value
         self._size += t_ns.size
+        self._condense()
+
+    def _condense(self) -> None:
+        """Keep the lowest and highest of each stretch of what has become old."""
+        times = self._t_ns[: self._size]
+        start = self._old
+        ready = int(np.searchsorted(times, self.last_ns - int(FINE_S * 1e9))) - start
+        if ready < AT_ONCE:
+            return
+        step_s = float(np.median(np.diff(times[start : start + ready]))) / 1e9
+        each = int(STRETCH_S / step_s) if step_s > 0.0 else 0
+        if each < 4:  # a slow channel is as short as it can be
+            self._old = start + ready
+            return
+        end = start + ready - ready % each
+        chosen = start + ends_of_rows(self._value[start:end].reshape(-1, each))
+        self._old = start + chosen.size
+        size = self._old + self._size - end
+        for kept in (self._t_ns, self._value):
+            kept[start:size] = np.concatenate((kept[chosen], kept[end : self._size]))
+        self._size = size
 
     def between(self, after_ns: int, to_ns: int | None = None) -> Points:
         """Return samples later than `after_ns` and up to `to_ns`."""
@@ -135,6 +168,19 @@ def _twice(kept: NDArray[Any], size: int) -> NDArray[Any]:
     wider = np.empty(2 * kept.size, dtype=kept.dtype)
     wider[:size] = kept[:size]
     return wider
+
+
+def ends_of_rows(rows: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Return the places, in all rows put together, of the lowest and highest of each row, in order.
+
+    Two of each row; of one with nans the first of those is the lowest, of one value both its ends.
+    """
+    each = rows.shape[1]
+    shown = np.where(np.isfinite(rows), rows, -np.inf)
+    ends = np.sort(np.column_stack((shown.argmin(axis=1), shown.argmax(axis=1))), axis=1)
+    ends[ends[:, 0] == ends[:, 1]] = 0, each - 1
+    places: NDArray[np.intp] = (np.arange(len(rows))[:, None] * each + ends).ravel()
+    return places
 
 
 def breaks(points: Points) -> NDArray[np.intp]:

@@ -3,9 +3,12 @@
 Reads the run file in one look, computes nothing; ``one`` puts it on the page.
 """
 
-from typing import Any
+import base64
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
-from dash import Patch, html
+from dash import html
+from numpy.typing import NDArray
 
 from dashboard.links import Links
 from dashboard.live import canvas
@@ -14,23 +17,31 @@ from dashboard.palette import Theme
 from dashboard.runs import lanes, tables
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import Drawn, beside, window
+from logger.model.errors import InputError
 
 EXACT_SAYS = "Every reading of this window is drawn."
+LONGEST_S = 1e9
+"""No run is as long."""
 SAMPLED_SAYS = "Sampled: the lowest and highest of each stretch. Zoom in to see every reading."
 
 
-def span_of(moved: Any) -> tuple[float | None, float | None] | None:
-    """Return the window [s] that a relayout message tells; None when it is not about time."""
-    if not isinstance(moved, dict):
-        return None
-    if moved.get("xaxis.autorange"):
+def span_of(ends: Mapping[str, str]) -> tuple[float | None, float | None]:
+    """Return the window [s] between two places on the axis, ``from`` and ``to``; open without them.
+
+    Raises
+    ------
+    InputError
+        When they are not two places in order.
+    """
+    if "from" not in ends and "to" not in ends:
         return None, None
     try:
-        ends = [moved[f"xaxis.range[{k}]"] for k in (0, 1)]
-        low, high = (canvas.run_time_s(end) for end in ends)
-    except (KeyError, ValueError, TypeError):
-        return None
-    return (low, high) if high > low else None
+        low, high = (canvas.run_time_s(ends[end]) for end in ("from", "to"))
+    except (KeyError, ValueError):
+        raise InputError("window", repr(dict(ends)), "give from and to") from None
+    if not -LONGEST_S < low < high < LONGEST_S:
+        raise InputError("window", f"{low:g} s to {high:g} s", "from must lie before to")
+    return low, high
 
 
 def channels_of(view: Any) -> list[dict[str, Any]]:
@@ -60,9 +71,19 @@ def _piece(
     return window(view, channel["id"], *span) if of is None else beside(view, of, *span)
 
 
+class Whole(NamedTuple):
+    """All that the page of a run draws of its file."""
+
+    figure: dict[str, Any]
+    says: str
+    """Whether every reading is drawn."""
+    words: list[Any]
+    tables: list[Any]
+
+
 def draw_whole(
     links: Links, run_id: str, choices: dict[str, Any], *, narrow: bool = False
-) -> tuple[Any, str, list[Any], list[Any]]:
+) -> Whole:
     """Return the figure of the whole run, what it shows, its traces in words, and the tables."""
     theme: Theme = "light" if choices.get("theme") == "light" else "dark"
     measures = Measures.of(choices)
@@ -79,7 +100,7 @@ def draw_whole(
             if "beside" not in c
         ]
         words = draw_told(told, measures, title="The traces at round times")
-        return made, exactness(drawn), words, tables_of(view, measures)
+        return Whole(made, exactness(drawn), words, tables_of(view, measures))
 
 
 def _stages_of(view: Any) -> list[dict[str, Any]]:
@@ -121,17 +142,47 @@ def draw_tables(
 
 
 def draw_window(
-    links: Links, run_id: str, span: tuple[float | None, float | None], measures: Measures
-) -> tuple[Patch, str]:
-    """Return a patch of the figure for a window, and what it shows."""
-    patch = Patch()
+    links: Links, run_id: str, span: tuple[float | None, float | None], look: Mapping[str, Any]
+) -> dict[str, Any]:
+    """Return what changes in the figure for a window, as it is sent to the page.
+
+    Parameters
+    ----------
+    span : tuple
+        Window [s]; None is open.
+    look : mapping
+        What the person chose (``theme``, ``temp``, ``mass``), and ``narrow`` for a phone.
+
+    Returns
+    -------
+    dict
+        ``{"lines", "notes", "says"}``; for each line of the figure ``{"x", "y"}``, in the packed
+        form that plotly reads.
+    """
+    theme: Theme = "light" if look.get("theme") == "light" else "dark"
+    measures = Measures.of(look)
     with links.open_run(run_id) as view, view.together():
         channels = _lines_of(view)
         drawn = {c["id"]: _piece(view, c, span) for c in channels}
-    for place, channel in enumerate(channels):
-        for name, values in lanes.data_of(channel, drawn[channel["id"]], measures).items():
-            patch["data"][place][name] = values
-    return patch, exactness(drawn)
+        stages = _stages_of(view)
+        end_s = view.duration_ns / 1e9
+    shown = [0.0 if span[0] is None else span[0], end_s if span[1] is None else span[1]]
+    return {
+        "lines": [
+            {axis: packed(v) for axis, v in lanes.data_of(c, drawn[c["id"]], measures).items()}
+            for c in channels
+        ],
+        "notes": lanes.notes(
+            channels, stages, shown, theme, measures, narrow=look.get("narrow") == "true"
+        ),
+        "says": exactness(drawn),
+    }
+
+
+def packed(values: NDArray[Any]) -> dict[str, str]:
+    """Return a vector of floats in the form that plotly reads: its type, its bytes in base 64."""
+    little = values.astype(values.dtype.newbyteorder("<"))
+    return {"dtype": little.dtype.str[1:], "bdata": base64.b64encode(little.tobytes()).decode()}
 
 
 def exactness(drawn: dict[str, Drawn]) -> str:

@@ -4,6 +4,7 @@ Pure given the pieces of trace; plain dictionaries in the form plotly draws.
 """
 
 import html
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -35,7 +36,7 @@ def figure(
     ----------
     channels : list of dict
         ``{"id", "role", "label", "unit"}`` in the order of the bench; one with ``"beside"`` is
-        shown once its name is tapped.
+        shown once its name is ticked.
     drawn : dict
         Piece of trace by channel id.
     stages : list of dict
@@ -46,32 +47,19 @@ def figure(
         For a phone: names cut shorter, less margin.
     """
     lanes = _lanes(channels, measures)
-    layout = canvas.layout(theme, measures, None, [0.0, max(end_s, 1.0) * 1.02], 0, False)
-    margin = (
-        {"l": 44, "r": 8, "t": 26, "b": 100} if narrow else {"l": 60, "r": 24, "t": 26, "b": 70}
-    )
-    layout |= {"dragmode": "zoom", "margin": margin}
+    span = [0.0, max(end_s, 1.0)]
+    layout = canvas.layout(theme, measures, None, [0.0, 1.02 * span[1]], 0, False)
     layout |= {
-        "showlegend": True,
-        "legend": {
-            "orientation": "h",
-            "x": 0.0,
-            "y": -0.09,
-            "yanchor": "top",
-            "itemwidth": 30 if narrow else 50,
-            "font": {"size": 13 if narrow else 15, "color": GROUNDS[theme].ink},
-            **({"entrywidthmode": "fraction", "entrywidth": 0.33} if narrow else {}),
-        },
-    }
+        "dragmode": "zoom",
+        "margin": {"l": 44, "r": 8, "t": 26, "b": 30} if narrow
+        else {"l": 60, "r": 24, "t": 26, "b": 34},
+        "shapes": canvas.stage_lines(stages, span, theme)[0],
+        "annotations": notes(channels, stages, span, theme, measures, narrow=narrow),
+    }  # fmt: skip
     layout["xaxis"] |= {"anchor": _axis(lanes[-1][0], "y"), "nticks": 5 if narrow else 10}
-    letters = canvas.NARROW_LETTERS if narrow else canvas.NAME_LETTERS
-    shapes, names = canvas.stage_lines(stages, [0.0, end_s], theme, letters)
-    layout["shapes"], layout["annotations"] = shapes, names
-    for name in names:
-        name["text"] = html.escape(name["text"])
     ground = GROUNDS[theme]
     scales = [c for c in channels if c["unit"] == "g"]
-    for number, (low, high), title in lanes:
+    for number, (low, high), _ in lanes:
         layout[_axis(number, "yaxis")] = {
             "domain": [low, high], "gridcolor": see_through(ground.line, 0.3), "zeroline": False,
             "fixedrange": True, "nticks": 6 if number == 1 else 3, "anchor": "x",
@@ -80,17 +68,42 @@ def figure(
         if number > 1:
             include = _least_range(scales[number - 2], drawn, measures)
             layout[_axis(number, "yaxis")]["autorangeoptions"] = {"include": include}
-        layout["annotations"].append(
-            {"xref": "paper", "x": 0.004, "xanchor": "left", "yref": "paper", "y": high,
-             "yanchor": "top", "text": html.escape(title), "showarrow": False,
-             "font": {"size": 14, "color": ground.soft}}
-        )  # fmt: skip
     traces = []
     for channel in channels:
         trace = _trace(channel, theme, _lane_of(channel, channels))
         trace.update(data_of(channel, drawn[channel["id"]], measures))
         traces.append(trace)
     return {"data": traces, "layout": layout}
+
+
+def notes(
+    channels: list[dict[str, Any]],
+    stages: list[dict[str, Any]],
+    span: Sequence[float],
+    theme: Theme,
+    measures: Measures,
+    *,
+    narrow: bool = False,
+) -> list[dict[str, Any]]:
+    """Return the names of the stages in a window of run time [s], and the title of each lane."""
+    letters = canvas.NARROW_LETTERS if narrow else canvas.NAME_LETTERS
+    reach = [s for s in stages if _is_within(s, span)]
+    _, names = canvas.stage_lines(reach, span, theme, letters)
+    for name in names:
+        name["text"] = html.escape(name["text"])
+    titles = [
+        {"xref": "paper", "x": 0.004, "xanchor": "left", "yref": "paper", "y": high,
+         "yanchor": "top", "text": html.escape(title), "showarrow": False,
+         "font": {"size": 14, "color": GROUNDS[theme].soft}}
+        for _, (_, high), title in _lanes(channels, measures)
+    ]  # fmt: skip
+    return names + titles
+
+
+def _is_within(stage: dict[str, Any], span: Sequence[float]) -> bool:
+    """Whether a stage that was begun lies in a window at least in part."""
+    start_s, end_s = stage.get("start_s"), stage.get("end_s")
+    return start_s is not None and start_s < span[1] and (end_s is None or end_s > span[0])
 
 
 def data_of(channel: dict[str, Any], drawn: Drawn, measures: Measures) -> dict[str, Any]:
@@ -154,7 +167,7 @@ def _trace(channel: dict[str, Any], theme: Theme, lane: int) -> dict[str, Any]:
             "color": trace_colour(role, theme), "width": 1.2 if channel.get("beside") else 1.8,
             "dash": "dot" if channel.get("beside") else DASHES.get(role, "solid"),
         },
-        **({"visible": "legendonly"} if channel.get("beside") else {}),
+        "visible": not channel.get("beside"),
         "connectgaps": False,
         "hovertemplate": "%{fullData.name} %{y:.2f} at %{x|%-H:%M:%S}<extra></extra>",
     }  # fmt: skip

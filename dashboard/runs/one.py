@@ -1,18 +1,21 @@
 """The page of one run: whole trace, findings by stage, dwells, alarms, notes, how it came out.
 
-Zooming asks for what the window shows; the answer says whether it is every reading.
+Zooming asks a route for what the window shows, and the browser puts the answer into the graph by
+itself: by way of a callback it took twice as long. The answer says whether it is every reading.
 """
 
 import threading
 import uuid
 from typing import Any
 
+import flask
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash.exceptions import PreventUpdate
 
 from dashboard.links import Links
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures, clock
-from dashboard.runs import outcome
+from dashboard.runs import legend, outcome
 from dashboard.runs.card import came_out
 from dashboard.runs.contents import draw_whole, draw_window, span_of, tables_of
 from dashboard.runs.handing import draw_hand_on
@@ -56,8 +59,7 @@ def _page(entry: Any, form: html.Section) -> html.Div:
         children=[
             dcc.Store(id="run-id", data=row["id"]),
             dcc.Store(id="run-told"),
-            dcc.Store(id="run-zoom"),
-            dcc.Store(id="run-narrow"),
+            dcc.Store(id="narrow"),
             html.H1(f"{row['sheet']}, revision {row['revision']}"),
             html.P(facts, className="soft"),
             html.Div(
@@ -93,6 +95,7 @@ def _page(entry: Any, form: html.Section) -> html.Div:
                         config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
                     ),
                     html.P("Drag across the traces to look closer.", className="soft"),
+                    legend.layout("run-graph"),
                     html.Div(id="run-words"),
                 ],
             ),
@@ -107,47 +110,41 @@ def _page(entry: Any, form: html.Section) -> html.Div:
 def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
     gate = threading.Lock()
+    legend.register(app, "run-graph")
     app.clientside_callback(
         ClientsideFunction("pages", "narrow"),
-        Output("run-narrow", "data"),
+        Output("narrow", "data"),
         Input("run-id", "data"),
     )
     app.clientside_callback(
         ClientsideFunction("pages", "zoomed"),
-        Output("run-zoom", "data"),
         Input("run-graph", "relayoutData"),
+        State("run-id", "data"),
+        State("choices", "data"),
+        State("narrow", "data"),
+        prevent_initial_call=True,
     )
 
     @app.callback(
         Output("run-graph", "figure"),
+        *legend.outputs("run-graph"),
         Output("run-exact", "children"),
         Output("run-words", "children"),
         Output("run-tables", "children"),
-        Input("run-narrow", "data"),
+        Input("narrow", "data"),
         Input("choices", "data"),
         Input("run-whole", "n_clicks"),
         State("run-id", "data"),
     )
     def _whole(narrow: Any, choices: Any, _clicks: Any, run_id: str) -> Any:
         if narrow is None:  # not measured yet; comes at once
-            return no_update, no_update, no_update, no_update
+            raise PreventUpdate
         with gate:
-            return draw_whole(links, run_id, choices or {}, narrow=bool(narrow))
+            whole = draw_whole(links, run_id, choices or {}, narrow=bool(narrow))
+        names, ticked = legend.draw(whole.figure)
+        return whole.figure, names, ticked, whole.says, whole.words, whole.tables
 
-    @app.callback(
-        Output("run-graph", "figure", allow_duplicate=True),
-        Output("run-exact", "children", allow_duplicate=True),
-        Input("run-zoom", "data"),
-        State("run-id", "data"),
-        State("choices", "data"),
-        prevent_initial_call=True,
-    )
-    def _zoom(moved: Any, run_id: str, choices: Any) -> Any:
-        span = span_of(moved)
-        if span is None:
-            return no_update, no_update
-        with gate:
-            return draw_window(links, run_id, span, Measures.of(choices))
+    _answer_windows(app.server, links, gate)
 
     @app.callback(
         Output("out-said", "children"),
@@ -190,6 +187,17 @@ def register(app: Dash, links: Links) -> None:
         with gate, links.open_run(run_id) as view:
             row = describe(view, run_id).as_json()
             return draw_came(row), tables_of(view, Measures.of(choices))
+
+
+def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> None:
+    @server.get("/runs/<run_id>/window")
+    def _window(run_id: str) -> Any:
+        asked = flask.request.args
+        try:
+            with gate:
+                return draw_window(links, run_id, span_of(asked), asked)
+        except BainlogError as cause:
+            return flask.Response(f"{cause}\n", status=404, mimetype="text/plain")
 
 
 def _told(said: str) -> Any:

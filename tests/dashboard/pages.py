@@ -74,3 +74,14 @@ def violations_on(page: Any) -> list[str]:
         for v in told["violations"]
         if v["id"] not in ALLOWED
     ]  # fmt: skip
+
+
+def expect(*about: Any) -> Any:
+    """Return what playwright expects of a part of a page, with a minute to come true.
+
+    Imported late: without playwright the tests of the browser are skipped.
+    """
+    from playwright.sync_api import expect as expectation
+
+    expectation.set_options(timeout=60_000)
+    return expectation(*about)

@@ -50,31 +50,3 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
         page.locator("h1, .say").first.wait_for()
         page.wait_for_function(DRAWN)
         shoot(page, f"{name}-{theme}-phone")
-
-
-def test_a_zoom_is_drawn_though_the_page_takes_another_size_meanwhile(
-    shelf_screen, shelf, open_page
-):
-    """The answer to a zoom was thrown away when the graph told of its new size before it came."""
-    page = open_page(f"{shelf_screen.url}runs/{shelf.bad}")
-    page.locator("#run-graph .js-plotly-plot").wait_for()
-    page.wait_for_function(DRAWN)
-    with page.expect_request(lambda asked: "xaxis.range[0]" in (asked.post_data or "")):
-        page.evaluate(
-            """() => {
-              const plot = document.querySelector("#run-graph .js-plotly-plot");
-              window.before = plot.data[0].x;
-              const ends = {"xaxis.range[0]": 864060000, "xaxis.range[1]": 864120000};
-              window.Plotly.relayout(plot, ends);
-            }"""
-        )
-    page.evaluate(
-        """() => window.Plotly.relayout(
-          document.querySelector("#run-graph .js-plotly-plot"), {autosize: true})"""
-    )
-    page.wait_for_function(
-        """() => {
-          const x = document.querySelector("#run-graph .js-plotly-plot").data[0].x;
-          return x !== window.before && x[x.length - 1] < 864130000;
-        }"""
-    )

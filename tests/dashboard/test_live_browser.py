@@ -8,6 +8,8 @@ import re
 
 import pytest
 
+from tests.dashboard.pages import expect
+
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 PLOT = "#strip .js-plotly-plot"
@@ -21,22 +23,15 @@ NEWEST = """
 """
 
 
-def expect():
-    from playwright.sync_api import expect
-
-    expect.set_options(timeout=30_000)  # a limit for a busy machine; it is seldom reached
-    return expect
-
-
 def recording(page) -> None:
     """Make sure that a batch is being recorded, as a person would."""
-    expect()(page.locator("#bench-page")).to_have_attribute(
+    expect(page.locator("#bench-page")).to_have_attribute(
         "data-state", re.compile("recording|idle"), timeout=20_000
     )
     if page.locator("#do-start").count():
         page.click("#do-start")
         page.click("#start-go")
-    expect()(page.locator("#bench-page")).to_have_attribute("data-state", "recording")
+    expect(page.locator("#bench-page")).to_have_attribute("data-state", "recording")
 
 
 def newest_ms(page) -> int:
@@ -57,10 +52,10 @@ def bench(demo, open_page):
 
 
 def test_the_page_opens_on_a_live_batch(bench):
-    expect()(bench.locator(".say")).not_to_be_empty()
-    expect()(bench.locator(".ticket[aria-current=step]")).to_have_count(1)
-    expect()(bench.locator(".health tbody tr").first).to_be_visible()
-    expect()(bench.locator("#do-mark")).to_be_visible()
+    expect(bench.locator(".say")).not_to_be_empty()
+    expect(bench.locator(".ticket[aria-current=step]")).to_have_count(1)
+    expect(bench.locator(".health tbody tr").first).to_be_visible()
+    expect(bench.locator("#do-mark")).to_be_visible()
 
 
 def test_traces_grow_by_themselves(bench):
@@ -77,9 +72,9 @@ def test_the_age_of_the_last_sample_is_counted_and_young(bench):
 
 def test_a_mark_is_confirmed_and_can_be_taken_back(bench):
     bench.click("#do-mark")
-    expect()(bench.locator("#toast")).to_contain_text("Marked.")
+    expect(bench.locator("#toast")).to_contain_text("Marked.")
     bench.click("#toast button")
-    expect()(bench.locator("#toast")).to_contain_text("Taken back.")
+    expect(bench.locator("#toast")).to_contain_text("Taken back.")
 
 
 def test_a_double_tap_of_a_wet_finger_counts_once(bench):
@@ -94,7 +89,7 @@ def test_a_double_tap_of_a_wet_finger_counts_once(bench):
         }"""
     )
     bench.dblclick("#do-mark")
-    expect()(bench.locator("#toast")).to_contain_text("Marked.")
+    expect(bench.locator("#toast")).to_contain_text("Marked.")
     assert bench.evaluate("window.sent") == 1
 
 
@@ -105,7 +100,7 @@ def test_a_note_with_markup_is_shown_as_text(bench):
         "#note-text", "<img src=x onerror='window.hurt=true'><script>window.hurt=true</script>"
     )
     bench.click("#note-go")
-    expect()(bench.locator("#toast")).to_contain_text("Note saved.")
+    expect(bench.locator("#toast")).to_contain_text("Note saved.")
     bench.wait_for_function(
         f"() => document.querySelector('{PLOT}').data.some("
         "(t) => t.meta === 'events' && t.text.some((x) => x.includes('&lt;img')))"
@@ -115,31 +110,31 @@ def test_a_note_with_markup_is_shown_as_text(bench):
 
 def test_letter_keys_work_and_are_dead_in_a_field(bench):
     bench.keyboard.press("t")
-    expect()(bench.locator("#note-dialog")).to_be_visible()
+    expect(bench.locator("#note-dialog")).to_be_visible()
     bench.keyboard.type("mum")
-    expect()(bench.locator("#note-text")).to_have_value("mum")
+    expect(bench.locator("#note-text")).to_have_value("mum")
     bench.keyboard.press("Escape")
-    expect()(bench.locator("#note-dialog")).not_to_be_visible()
-    expect()(bench.locator("#do-mark")).to_be_enabled()
+    expect(bench.locator("#note-dialog")).not_to_be_visible()
+    expect(bench.locator("#do-mark")).to_be_enabled()
     bench.keyboard.press("m")
-    expect()(bench.locator("#toast")).to_contain_text("Marked.")
+    expect(bench.locator("#toast")).to_contain_text("Marked.")
 
 
 def test_letter_keys_can_be_switched_off(bench):
     bench.click("[data-choice=keys]")
-    expect()(bench.locator("[data-choice=keys]")).to_have_attribute("aria-pressed", "false")
+    expect(bench.locator("[data-choice=keys]")).to_have_attribute("aria-pressed", "false")
     bench.keyboard.press("t")
-    expect()(bench.locator("#note-dialog")).not_to_be_visible()
+    expect(bench.locator("#note-dialog")).not_to_be_visible()
 
 
 def test_fahrenheit_and_ounces_reach_sensors_and_traces(bench):
-    expect()(bench.locator(".health")).to_contain_text("°C")
+    expect(bench.locator(".health")).to_contain_text("°C")
     bench.click("[data-choice=temp]")
-    expect()(bench.locator(".health")).to_contain_text("°F")
+    expect(bench.locator(".health")).to_contain_text("°F")
     bench.click("[data-choice=mass]")
-    expect()(bench.locator(".health")).to_contain_text("oz")
+    expect(bench.locator(".health")).to_contain_text("oz")
     bench.reload()
-    expect()(bench.locator(".health")).to_contain_text("°F")
+    expect(bench.locator(".health")).to_contain_text("°F")
 
 
 def test_looking_back_keeps_the_view_until_back_to_live(bench):
@@ -150,14 +145,14 @@ def test_looking_back_keeps_the_view_until_back_to_live(bench):
     bench.mouse.down()
     bench.mouse.move(box["x"] + 460, middle, steps=5)
     bench.mouse.up()
-    expect()(bench.locator("#back-to-live")).to_be_visible()
+    expect(bench.locator("#back-to-live")).to_be_visible()
     seen = bench.evaluate(f"document.querySelector('{PLOT}').layout.xaxis.range.map(String)")
     before = newest_ms(bench)
     await_newer(bench, before + 4000)
     still = bench.evaluate(f"document.querySelector('{PLOT}').layout.xaxis.range.map(String)")
     assert still == seen
     bench.click("#back-to-live")
-    expect()(bench.locator("#back-to-live")).not_to_be_visible()
+    expect(bench.locator("#back-to-live")).not_to_be_visible()
     bench.wait_for_function(
         f"(seen) => document.querySelector('{PLOT}').layout.xaxis.range.map(String)[0] !== seen",
         arg=seen[0],
@@ -208,12 +203,12 @@ def test_a_server_that_restarts_is_found_again_without_reload(demo, open_page, o
     recording(page)
     await_newer(page)
     screen.stop()
-    expect()(page.locator("#cut-line")).to_be_visible()
-    expect()(page.locator("#cut-line")).to_contain_text("what stands here is old")
+    expect(page.locator("#cut-line")).to_be_visible()
+    expect(page.locator("#cut-line")).to_contain_text("what stands here is old")
     before = newest_ms(page)
     screen = open_screen(demo.folder, port)
     assert screen.port == port
-    expect()(page.locator("#cut-line")).not_to_be_visible(timeout=20_000)
+    expect(page.locator("#cut-line")).not_to_be_visible(timeout=20_000)
     await_newer(page, before + 1000)
 
 
@@ -243,16 +238,16 @@ def test_ending_a_batch_puts_it_into_the_list_and_it_opens(demo, open_page, viol
     page.click("#do-end")
     shoot(page, "end-dialog")
     page.click("#end-go")
-    expect()(page.locator("#toast")).to_contain_text("finished and saved")
-    expect()(page.locator("#bench-page")).to_have_attribute("data-state", "idle")
+    expect(page.locator("#toast")).to_contain_text("finished and saved")
+    expect(page.locator("#bench-page")).to_have_attribute("data-state", "idle")
     page.click("#toast a")
-    expect()(page.locator("#run-exact")).not_to_be_empty()
+    expect(page.locator("#run-exact")).not_to_be_empty()
     page.wait_for_function(
         "() => (document.querySelector('#run-graph .js-plotly-plot')?.data || []).length > 2"
     )
     shoot(page, "run-dark")
     assert violations(page) == []
     page.click("text=Runs")
-    expect()(page.locator(".run-card")).not_to_have_count(0)
+    expect(page.locator(".run-card")).not_to_have_count(0)
     page.click("a.name")
     recording(page)

@@ -21,6 +21,7 @@ from logger.ports.clock import Clock
 from logger.recorder.session import Recorder
 from logger.recorder.setup import setup_from_files
 from logger.store.datafolder import DataFolder
+from tests.dashboard.pages import expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -160,80 +161,73 @@ def in_reach(violations, shoot):
     return look
 
 
-def expect():
-    from playwright.sync_api import expect
-
-    expect.set_options(timeout=60_000)
-    return expect
-
-
 def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoot):
     page = open_page(kitchen.url + "sheets")
     page.click("#sheet-pick")
     page.click("[role=option]:has-text('beet roll')")
-    expect()(page.locator("#sheet-name")).to_have_value("beet roll")
+    expect(page.locator("#sheet-name")).to_have_value("beet roll")
     page.fill("#sheet-text", SHEET.replace("12 min", "12 kg"))
     wrong = page.locator(".wrongs li")
-    expect()(wrong).to_have_count(1)
-    expect()(wrong).to_contain_text("Line 9")
-    expect()(wrong).to_contain_text("stage[1].dwell")
-    expect()(wrong).to_contain_text("12 kg")
+    expect(wrong).to_have_count(1)
+    expect(wrong).to_contain_text("Line 9")
+    expect(wrong).to_contain_text("stage[1].dwell")
+    expect(wrong).to_contain_text("12 kg")
     page.click("#sheet-save")
-    expect()(page.locator("#sheet-said")).to_contain_text("Not saved")
+    expect(page.locator("#sheet-said")).to_contain_text("Not saved")
     in_reach(page, "sheet-wrong")
     page.fill("#sheet-text", SHEET.replace("12 min", "10 min"))
-    expect()(page.locator("#sheet-plan")).to_contain_text("revision 4")
-    expect()(page.locator("#sheet-changes")).to_contain_text("stage skin: dwell")
+    expect(page.locator("#sheet-plan")).to_contain_text("revision 4")
+    expect(page.locator("#sheet-changes")).to_contain_text("stage skin: dwell")
     page.click("#sheet-save")
-    expect()(page.locator("#sheet-said")).to_have_text("Saved as revision 5. Revision 4 is kept.")
+    expect(page.locator("#sheet-said")).to_have_text("Saved as revision 5. Revision 4 is kept.")
     assert "revision = 5   # counts up by itself" in kitchen.folder.sheet_text("beet roll")
     page.click("#sheet-against")
     page.click("[role=option]:has(:text-is('Revision 4'))")  # before, it was "Revision 4, as ..."
-    expect()(page.locator("#sheet-changes")).to_contain_text("What differs from revision 4")
-    expect()(page.locator("#sheet-changes")).to_contain_text("6 min to 12 min")
+    expect(page.locator("#sheet-changes")).to_contain_text("What differs from revision 4")
+    expect(page.locator("#sheet-changes")).to_contain_text("6 min to 12 min")
     shoot(page, "sheet-saved")
     page.click("#sheet-take")
-    expect()(page.locator("#sheet-text")).to_have_value(SHEET)
-    expect()(page.locator("#sheet-take")).to_be_hidden()
-    expect()(page.locator("#sheet-back")).to_be_hidden()
+    expect(page.locator("#sheet-text")).to_have_value(SHEET)
+    expect(page.locator("#sheet-take")).to_be_hidden()
+    expect(page.locator("#sheet-back")).to_be_hidden()
     page.fill("#sheet-text", SHEET.replace("12 min", "9 min"))
-    expect()(page.locator("#sheet-changes")).to_contain_text("6 min to 9 min")
+    expect(page.locator("#sheet-changes")).to_contain_text("6 min to 9 min")
     page.click("#sheet-pick")
     page.click("[role=option]:has-text('The defaults')")
-    expect()(page.locator("#sheet-name")).to_have_value("")
+    expect(page.locator("#sheet-name")).to_have_value("")
     page.click("#sheet-back")
-    expect()(page.locator("#sheet-text")).to_have_value(SHEET.replace("12 min", "9 min"))
-    expect()(page.locator("#sheet-name")).to_have_value("beet roll")
+    expect(page.locator("#sheet-text")).to_have_value(SHEET.replace("12 min", "9 min"))
+    expect(page.locator("#sheet-name")).to_have_value("beet roll")
 
 
 def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     page = open_page(kitchen.url + "instruments")
-    expect()(page.locator("#wiring-due")).to_contain_text("Check overdue: Fat")
-    expect()(page.locator("#wiring-now .look-good")).to_have_count(2)
+    expect(page.locator("#wiring-due")).to_contain_text("Check overdue: Fat")
+    expect(page.locator("#wiring-now .look-good")).to_have_count(2)
     page.click("#which-listen")
-    expect()(page.locator("#which-says")).to_contain_text("nothing moves yet")
-    expect()(page.locator("#which-take")).to_be_disabled()
+    expect(page.locator("#which-says")).to_contain_text("nothing moves yet")
+    expect(page.locator("#which-take")).to_be_disabled()
     probes.temps_c[1] = 27.5
-    expect()(page.locator("#which-says")).to_contain_text("Write it down as Fat?")
+    expect(page.locator("#which-says")).to_contain_text("Write it down as Fat?")
     page.click("#which-take")
-    expect()(page.locator("#which-says")).to_contain_text("t2 is Fat now")
+    expect(page.locator("#which-says")).to_contain_text("t2 is Fat now")
     bench = bench_from_text(kitchen.folder.bench_file.read_text(), "bench.toml")
     assert {c.id: c.role for c in bench.channel} == {"t1": "water", "t2": "fat"}
-    expect()(page.locator("#wiring-now tr:has-text('t2')")).to_contain_text("Fat")
+    expect(page.locator("#wiring-now tr:has-text('t2')")).to_contain_text("Fat")
 
 
 def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach, shoot):
     page = open_page(kitchen.url + "instruments")
-    expect()(page.locator("#wiring-now .look-good")).to_have_count(2)
+    expect(page.locator("#wiring-now .look-good")).to_have_count(2)
     page.click("#check-channel")
     page.click("[role=option]:visible >> nth=0")
-    expect()(page.locator("#check-steps")).to_contain_text("crushed ice")
+    expect(page.locator("#check-steps")).to_contain_text("crushed ice")
     in_reach(page, "instruments-wired")
     page.click("#check-begin")
-    expect()(page.locator("#check-says")).to_contain_text("Write it into the bench file?")
+    expect(page.locator("#check-says")).to_contain_text("Write it into the bench file?")
     shoot(page, "check-found")
     page.click("#check-write")
-    expect()(page.locator("#check-says")).to_contain_text("Written into bench.toml")
+    expect(page.locator("#check-says")).to_contain_text("Written into bench.toml")
     bench = bench_from_text(kitchen.folder.bench_file.read_text(), "bench.toml")
     found = {c.id: c.correction for c in bench.channel}["t1"]
     assert found.offset_k == pytest.approx(-0.36, abs=0.01)
@@ -244,19 +238,19 @@ def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, s
     run_id = kitchen.client.send("start", sheet="beet roll")["run"]
     kitchen.client.send("run_end")
     page = open_page(f"{kitchen.url}runs/{run_id}")
-    expect()(page.locator("#run-exact")).not_to_be_empty()
+    expect(page.locator("#run-exact")).not_to_be_empty()
     page.fill("#late-note", "<i>soft</i> in the middle")
     page.click("#late-save")
-    expect()(page.locator("#run-tables")).to_contain_text("<i>soft</i> in the middle")
+    expect(page.locator("#run-tables")).to_contain_text("<i>soft</i> in the middle")
     page.click("text=A sheet from this run")
-    expect()(page.locator("#sheet-from")).to_contain_text("1 run")
-    expect()(page.locator("#sheet-text")).to_have_value(re.compile(f"^# Targets from {run_id}"))
+    expect(page.locator("#sheet-from")).to_contain_text("1 run")
+    expect(page.locator("#sheet-text")).to_have_value(re.compile(f"^# Targets from {run_id}"))
     page.go_back()
-    expect()(page.locator("#run-exact")).not_to_be_empty()
+    expect(page.locator("#run-exact")).not_to_be_empty()
     page.get_by_label("rejected").check()
     page.get_by_label("too soft").check()
     page.click("#out-save")
-    expect()(page.locator("#run-came")).to_contain_text("rejected: too soft")
+    expect(page.locator("#run-came")).to_contain_text("rejected: too soft")
     shoot(page, "run-own")
     with page.expect_download() as coming:
         page.click("text=Table, CSV")
@@ -265,17 +259,17 @@ def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, s
     with page.expect_popup() as opening:
         page.click(".hand-on a:has-text('Report') >> nth=0")
     report = opening.value
-    expect()(report.locator("body")).to_contain_text("<i>soft</i> in the middle")
-    expect()(report.locator("body")).to_contain_text("too soft")
+    expect(report.locator("body")).to_contain_text("<i>soft</i> in the middle")
+    expect(report.locator("body")).to_contain_text("too soft")
 
 
 def test_a_first_start_leads_to_the_virtual_bench_or_to_the_ports(tmp_path, open_page, in_reach):
     empty = Kitchen(tmp_path / "data", None)
     try:
         page = open_page(empty.url + "instruments")
-        expect()(page.locator("#begin-demo")).to_contain_text("bainlog demo")
-        expect()(page.locator("#begin-listen")).to_have_text("Listen")
-        expect()(page.locator("#wiring-acts")).not_to_be_visible()
+        expect(page.locator("#begin-demo")).to_contain_text("bainlog demo")
+        expect(page.locator("#begin-listen")).to_have_text("Listen")
+        expect(page.locator("#wiring-acts")).not_to_be_visible()
         in_reach(page, "first-start")
     finally:
         empty.stop()

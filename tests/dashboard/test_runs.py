@@ -1,6 +1,8 @@
 """The list of runs and the page of one run, on real run files."""
 
+import base64
 import datetime
+import json
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
@@ -12,13 +14,13 @@ import pytest
 from dashboard.app import build_app
 from dashboard.links import Links
 from dashboard.live import canvas
-from dashboard.measures import Measures
-from dashboard.runs import contents, listing, one, outcome, tables
+from dashboard.runs import contents, legend, listing, one, outcome, tables
 from dashboard.runs.card import small_picture
 from dashboard.runs.window import BINS, BUDGET, EXACT, room_for, window
 from dashboard.shell import Place, page_for
 from logger.control.client import GoneError
 from logger.model.bench import Bench, bench_of_roles
+from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.finding import Finding, Results
@@ -222,7 +224,7 @@ def keep_beside(links, run_id, value):
         file.set_results(results)
 
 
-def test_a_trace_without_lag_is_a_line_that_a_tap_on_its_name_shows(links):
+def test_a_trace_without_lag_is_a_line_that_a_tick_shows(links):
     run_id = "20261125-0913-a3f2"
     with links.open_run(run_id) as view:
         kept = view.readings("fat").value + 0.5
@@ -231,18 +233,29 @@ def test_a_trace_without_lag_is_a_line_that_a_tap_on_its_name_shows(links):
     go.Figure(figure)
     shown = {trace["name"]: trace for trace in figure["data"]}
     line = shown["Fat, lag taken off"]
-    assert line["visible"] == "legendonly"
+    assert line["visible"] is False
+    assert legend.draw(figure)[1] == ["0", "1"]
     assert line["yaxis"] == shown["Fat"]["yaxis"]
     assert len(line["y"]) == len(shown["Fat"]["y"])
     assert np.nanmax(line["y"] - shown["Fat"]["y"]) == pytest.approx(0.5, abs=1e-4)
-    operations = contents.draw_window(links, run_id, (10.0, 20.0), Measures())[0].to_plotly_json()
     place = list(shown).index("Fat, lag taken off")
-    (closer,) = [
-        o["params"]["value"]
-        for o in operations["operations"]
-        if o["location"] == ["data", place, "y"]
-    ]
-    assert 0 < len(closer) < 0.2 * len(line["y"])
+    closer = contents.draw_window(links, run_id, (10.0, 20.0), {})["lines"][place]
+    assert 0 < len(unpacked(closer["y"])) < 0.2 * len(line["y"])
+
+
+def unpacked(packed: dict[str, str]) -> np.ndarray:
+    return np.frombuffer(base64.b64decode(packed["bdata"]), dtype=f"<{packed['dtype']}")
+
+
+def test_each_line_is_named_beside_a_piece_of_it(links):
+    figure = contents.draw_whole(links, "20261125-0913-a3f2", {}).figure
+    figure["data"][0]["name"] = "Fat &amp; &lt;b&gt;"
+    boxes, ticked = legend.draw(figure)
+    assert [all_text(box.label) for box in boxes] == ["Fat & <b>", "Bath scale"]
+    assert ticked == [box.value for box in boxes]
+    pieces = [unquote(box.label.children[0].src) for box in boxes]
+    for piece, line in zip(pieces, figure["data"], strict=True):
+        assert f'stroke="{line["line"]["color"]}"' in piece
 
 
 def test_findings_dwells_and_notes_stand_in_tables(links):
@@ -268,28 +281,54 @@ def test_thousands_of_gaps_do_not_make_thousands_of_rows():
 
 
 def test_zooming_reads_only_the_window(links):
-    patch, _ = contents.draw_window(links, "20261125-0913-a3f2", (10.0, 20.0), Measures())
-    x = patch.to_plotly_json()["operations"][0]["params"]["value"]
+    answer = contents.draw_window(links, "20261125-0913-a3f2", (10.0, 20.0), {"temp": "F"})
+    whole = contents.draw_window(links, "20261125-0913-a3f2", (None, None), {})
+    x, y = (unpacked(answer["lines"][0][axis]) for axis in ("x", "y"))
     assert canvas.run_time_s(float(min(x))) > 8.0
     assert canvas.run_time_s(float(max(x))) < 22.0
+    assert y[0] == pytest.approx(1.8 * (20.0 + 0.001 * 4 * canvas.run_time_s(x[0])) + 32.0, abs=0.1)
+    assert unpacked(whole["lines"][0]["x"]).size == 480
+    assert json.loads(json.dumps(answer)) == answer
+    assert [note["text"] for note in answer["notes"]] == ["Warm both", "°F", "Bath scale (g)"]
 
 
 @pytest.mark.parametrize(
-    ("moved", "span"),
+    ("ends", "span"),
     [
-        ({"autosize": True}, None),
-        (None, None),
-        ({"yaxis.range[0]": 1}, None),
-        ({"xaxis.autorange": True}, (None, None)),
-        (
-            {"xaxis.range[0]": "1970-01-11 00:01:00", "xaxis.range[1]": "1970-01-11 00:02:30.5"},
-            (60.0, 150.5),
-        ),
-        ({"xaxis.range[0]": "nonsense", "xaxis.range[1]": "1970"}, None),
+        ({}, (None, None)),
+        ({"temp": "F"}, (None, None)),
+        ({"from": "1970-01-11 00:01:00", "to": "1970-01-11 00:02:30.5"}, (60.0, 150.5)),
+        ({"from": "864060000", "to": "864150500"}, (60.0, 150.5)),
     ],
 )
-def test_only_a_move_along_time_asks_for_a_window(moved, span):
-    assert contents.span_of(moved) == span
+def test_a_window_is_told_by_its_ends(ends, span):
+    assert contents.span_of(ends) == span
+
+
+@pytest.mark.parametrize(
+    "ends",
+    [
+        {"from": "864060000"},
+        {"from": "nonsense", "to": "1970"},
+        {"from": "864150500", "to": "864060000"},
+        {"from": "nan", "to": "nan"},
+        {"from": "-inf", "to": "inf"},
+    ],
+)
+def test_a_window_that_is_none_is_refused(links, ends):
+    with pytest.raises(InputError, match="window"):
+        contents.span_of(ends)
+    browser = build_app(links.data_dir, links=links).server.test_client()
+    answer = browser.get("/runs/20261125-0913-a3f2/window", query_string=ends)
+    assert answer.status_code == 404
+    assert "window" in answer.text
+
+
+def test_a_window_of_a_run_that_is_not_there_says_so(links):
+    browser = build_app(links.data_dir, links=links).server.test_client()
+    assert browser.get("/runs/20261125-0913-ffff/window").status_code == 404
+    assert browser.get("/runs/nonsense/window").status_code == 404
+    assert browser.get("/runs/20261125-0913-a3f2/window").json["says"] == contents.EXACT_SAYS
 
 
 @pytest.mark.parametrize(

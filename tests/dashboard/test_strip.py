@@ -8,7 +8,7 @@ import pytest
 from dash import Patch
 
 from dashboard.live import canvas, ranges, strip
-from dashboard.live.feed import Feed, Points, breaks, few, thinned
+from dashboard.live.feed import FINE_S, Feed, Kept, Points, breaks, few, thinned
 from dashboard.live.view import view_of
 from logger.model.event import Event
 
@@ -253,6 +253,32 @@ def test_thinning_never_joins_over_a_missing_value():
 def test_breaks_counts_missing_values_and_long_steps():
     points = Points(np.array([0.0, 1.0, 2.0, 12.0, 13.0]), np.array([1.0, np.nan, 1.0, 1.0, 1.0]))
     assert breaks(points).tolist() == [0, 1, 1, 2, 2]
+
+
+@pytest.mark.parametrize("hz", [0.5, 2.0, 10.0, 100.0])
+def test_what_is_old_is_kept_by_its_ends_and_what_is_new_by_every_sample(hz):
+    """Four hours, with a spike, a pause and a stretch without values in the old part."""
+    t_ns = (np.arange(0.0, 14_400.0, 1.0 / hz) * 1e9).astype(np.int64)
+    t_s = t_ns / 1e9
+    value = 40.0 + np.sin(t_s / 300.0)
+    value[t_ns.size // 5] = 99.0
+    value[(t_s >= 4000.0) & (t_s < 4100.0)] = np.nan
+    there = (t_s < 6000.0) | (t_s > 6100.0)
+    t_ns, t_s, value = t_ns[there], t_s[there], value[there]
+    kept = Kept()
+    for part in np.array_split(np.arange(t_ns.size), 500):
+        kept.add(t_ns[part], value[part])
+    held = kept.between(-1)
+    new = held.t_s > 14_400.0 - FINE_S
+    assert held.value[new].tolist() == value[t_s > 14_400.0 - FINE_S].tolist()
+    assert held.t_s.size < max(2.2 * 14_400.0, 14_400.0 * hz) + 0.6 * FINE_S * hz + 12_000
+    assert (np.diff(held.t_s) > 0.0).all()
+    assert np.nanmax(held.value) == 99.0
+    assert kept.at(1000.0) == pytest.approx(40.0 + np.sin(1000.0 / 300.0), abs=0.01)
+    number = breaks(held)
+    assert np.isnan(held.value[(held.t_s > 4000.0) & (held.t_s < 4099.0)]).all()
+    steps = np.flatnonzero(np.diff(number[np.isfinite(held.value)]))
+    assert len(steps) == 2  # where there are no values, and the pause
 
 
 def test_few_keeps_lowest_highest_and_last():

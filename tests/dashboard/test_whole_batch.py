@@ -15,6 +15,7 @@ from logger.control.client import Client
 from logger.recorder.launch import start_process
 from logger.store.datafolder import DataFolder
 from logger.virtual.process import BenchProcess
+from tests.dashboard.pages import expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.timeout(300)]
 
@@ -22,13 +23,6 @@ SPEED = 30.0
 WAIT_S = 120.0
 """Longer than the whole batch takes on a busy machine."""
 SCRIPT = "<script>window.hurt = true</script> lumpy"
-
-
-def expect() -> Any:
-    from playwright.sync_api import expect
-
-    expect.set_options(timeout=30_000)  # a limit for a busy machine; it is seldom reached
-    return expect
 
 
 class Table:
@@ -81,9 +75,9 @@ def tab_to(page: Any, selector: str) -> None:
 
 def press(page: Any, key: str, said: str) -> None:
     """Press a key at the bench and wait for what comes of it."""
-    expect()(page.locator(f"button[data-key={key}]")).to_be_visible(timeout=WAIT_S * 1000)
+    expect(page.locator(f"button[data-key={key}]")).to_be_visible(timeout=WAIT_S * 1000)
     page.keyboard.press(key)
-    expect()(page.locator("#toast")).to_contain_text(said, timeout=30_000)
+    expect(page.locator("#toast")).to_contain_text(said, timeout=30_000)
 
 
 def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
@@ -94,20 +88,20 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
 
     page = open_page(open_screen(table.folder.path).url)
     page_state = page.locator("#bench-page")
-    expect()(page.locator(".say")).to_have_text("Nothing is plugged in yet.")
-    expect()(page.locator(".sentence")).to_contain_text("bainlog demo")
+    expect(page.locator(".say")).to_have_text("Nothing is plugged in yet.")
+    expect(page.locator(".sentence")).to_contain_text("bainlog demo")
 
     table.plug_in()
-    expect()(page_state).to_have_attribute("data-state", "idle", timeout=30_000)
+    expect(page_state).to_have_attribute("data-state", "idle", timeout=30_000)
 
     page.keyboard.press("s")
-    expect()(page.locator("#sheet-choice")).to_be_focused()
-    expect()(page.locator("#sheet-choice option[value=roll]")).to_be_attached()
+    expect(page.locator("#sheet-choice")).to_be_focused()
+    expect(page.locator("#sheet-choice option[value=roll]")).to_be_attached()
     page.keyboard.press("r")
-    expect()(page.locator("#sheet-choice")).to_have_value("roll")
+    expect(page.locator("#sheet-choice")).to_have_value("roll")
     tab_to(page, "#start-go")
     page.keyboard.press("Enter")
-    expect()(page_state).to_have_attribute("data-state", "recording", timeout=30_000)
+    expect(page_state).to_have_attribute("data-state", "recording", timeout=30_000)
     table.bench.restart()
     page.wait_for_function(
         "() => (document.querySelector('#strip .js-plotly-plot')?.data || []).some("
@@ -116,54 +110,54 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
 
     batch_reaches(table.at_s("next"))
     press(page, "n", "Next stage.")
-    expect()(page.locator(".ticket[aria-current=step]")).to_contain_text("Pour the fat in")
+    expect(page.locator(".ticket[aria-current=step]")).to_contain_text("Pour the fat in")
     batch_reaches(table.at_s("mark"))
     press(page, "m", "Marked.")
     press(page, "u", "Taken back.")
     page.keyboard.press("t")
-    expect()(page.locator("#note-text")).to_be_focused()
+    expect(page.locator("#note-text")).to_be_focused()
     page.keyboard.type(SCRIPT)
     tab_to(page, "#note-go")
     page.keyboard.press("Enter")
-    expect()(page.locator("#toast")).to_contain_text("Note saved.")
+    expect(page.locator("#toast")).to_contain_text("Note saved.")
 
     batch_reaches(table.at_s("next", 1))
     press(page, "n", "Next stage.")
     press(page, "p", "Piece in.")
     press(page, "c", "Piece confirmed.")
     batch_reaches(table.at_s("run_end"))
-    expect()(page.locator(".board tbody tr")).not_to_have_count(0)
+    expect(page.locator(".board tbody tr")).not_to_have_count(0)
 
     page.keyboard.press("e")
-    expect()(page.locator("#end-dialog")).to_be_visible()
+    expect(page.locator("#end-dialog")).to_be_visible()
     tab_to(page, "#end-go")
     page.keyboard.press("Enter")
-    expect()(page.locator("#toast")).to_contain_text("finished and saved", timeout=30_000)
+    expect(page.locator("#toast")).to_contain_text("finished and saved", timeout=30_000)
     tab_to(page, "#toast a")
     page.keyboard.press("Enter")
 
-    expect()(page.locator("#run-exact")).not_to_be_empty()
-    expect()(page.locator("#run-tables")).to_contain_text(SCRIPT)
+    expect(page.locator("#run-exact")).not_to_be_empty()
+    expect(page.locator("#run-tables")).to_contain_text(SCRIPT)
     tab_to(page, "input[type=radio][value=accepted]")
     page.keyboard.press("Space")
     tab_to(page, "#out-save")
     page.keyboard.press("Enter")
-    expect()(page.locator("#out-said")).to_have_text("Saved.")
+    expect(page.locator("#out-said")).to_have_text("Saved.")
 
     run_id = table.folder.run_ids()[0]
     tab_to(page, f"a[href='/runs/{run_id}/report']")
     with page.expect_popup() as opened:
         page.keyboard.press("Enter")
     report = opened.value
-    expect()(report.locator("body")).to_contain_text(SCRIPT)
-    expect()(report.locator("body")).to_contain_text("accepted")
+    expect(report.locator("body")).to_contain_text(SCRIPT)
+    expect(report.locator("body")).to_contain_text("accepted")
     assert report.evaluate("window.hurt") is None
     report.close()
 
     tab_to(page, f"a[href='/why/{run_id}']")
     page.keyboard.press("Enter")
-    expect()(page.locator("h1")).to_have_text("Why")
-    expect()(page.locator(".answer").first).not_to_be_empty()
+    expect(page.locator("h1")).to_have_text("Why")
+    expect(page.locator(".answer").first).not_to_be_empty()
     page.wait_for_function(
         "() => (document.querySelector('#why-graph .js-plotly-plot')?.data || []).length > 2"
     )

@@ -1,0 +1,78 @@
+"""The lines of a graph by name, each with a piece of it: ticked is drawn, not ticked is hidden.
+
+Pure, but for the callback that hands the ticks to the browser. Boxes to tick, because plotly's own
+list of names is not reached by keys, is small under a wet finger, and is measured at each drawing.
+"""
+
+from html import unescape
+from typing import Any
+from urllib.parse import quote
+
+import dash_mantine_components as dmc
+from dash import ClientsideFunction, Dash, Input, Output, State, html
+
+WIDTH, HEIGHT = 34, 12
+
+
+def layout(graph: str) -> dmc.CheckboxGroup:
+    """Return the place of the names of a graph's lines, empty."""
+    return dmc.CheckboxGroup(
+        html.Div(id=f"{graph}-names", className="line-names"),
+        id=f"{graph}-lines",
+        label="Lines drawn",
+        value=[],
+        className="line-group",
+    )
+
+
+def outputs(graph: str) -> tuple[Output, Output]:
+    """Return where what `draw` made goes."""
+    return Output(f"{graph}-names", "children"), Output(f"{graph}-lines", "value")
+
+
+def register(app: Dash, graph: str) -> None:
+    """Let the ticks of a graph show and hide its lines."""
+    app.clientside_callback(
+        ClientsideFunction("pages", "ticked"),
+        Input(f"{graph}-lines", "value"),
+        State(graph, "id"),
+    )
+
+
+def draw(figure: dict[str, Any]) -> tuple[list[Any], list[str]]:
+    """Return the boxes of a figure's lines, and the ticked ones: their places in it."""
+    lines = figure["data"]
+    boxes = [
+        dmc.Checkbox(
+            value=str(place),
+            label=html.Span(
+                [
+                    html.Img(src=_piece(line), alt="", width=WIDTH, height=HEIGHT),
+                    unescape(line["name"]),
+                ],
+                className="line-name",
+            ),
+        )
+        for place, line in enumerate(lines)
+    ]
+    return boxes, [str(k) for k, line in enumerate(lines) if line.get("visible", True)]
+
+
+def _piece(line: dict[str, Any]) -> str:
+    """Return a picture of a line, or of the ground of a band."""
+    middle, pen = HEIGHT / 2, line["line"]
+    drawn = (
+        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{line["fillcolor"]}" '
+        f'stroke="{pen["color"]}"/>'
+        if "fill" in line
+        else f'<path d="M0 {middle}H{WIDTH}" stroke="{pen["color"]}" stroke-width="3" '
+        f'stroke-dasharray="{_dashes(pen.get("dash", "solid"))}"/>'
+    )
+    picture = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}">{drawn}</svg>'
+    )
+    return "data:image/svg+xml," + quote(picture)
+
+
+def _dashes(dash: str) -> str:
+    return {"solid": "none", "dot": "3,3"}.get(dash, dash)
