@@ -36,20 +36,48 @@
     }
   }
 
-  /* What comes back is put in place here: the answer of a callback would be thrown away when the
-     graph tells of another size meanwhile. Of two zooms the later one counts. */
-  let under_way = null;
-  function zoomed(moved, run, choices, narrow) {
-    const low = moved && moved["xaxis.range[0]"];
-    if (low === undefined && !(moved && moved["xaxis.autorange"])) return;
-    if (under_way) under_way.abort();
-    under_way = new AbortController();
+  /* The graph of a run tells its moves to this file alone. Told to Dash, each would draw the lines
+     of before once more, and go through every part of the page. */
+  let look = {};
+  const asked = { lines: null, range: null, waits: 0, under_way: null };
+  function attend(figure, run, choices, narrow) {
     const { theme, temp, mass } = choices || {};
-    const ends = low === undefined ? {} : { from: low, to: moved["xaxis.range[1]"] };
-    const asked = new URLSearchParams(
-      Object.entries({ ...ends, theme, temp, mass, narrow }).filter(([, value]) => value != null)
-    );
-    show("/runs/" + run + "/window?" + asked, under_way.signal);
+    look = { run, theme, temp, mass, narrow };
+    if (asked.lines !== figure.data) {
+      asked.lines = figure.data;
+      asked.range = figure.data.length ? figure.layout.xaxis.range : null;
+      if (asked.under_way) asked.under_way.abort();
+    }
+    cancelAnimationFrame(asked.waits);
+    takeOver();
+  }
+
+  function takeOver() {
+    const plot = graph("run-graph");
+    if (!plot || !plot.data || plot.classList.contains("dash-graph--pending")) {
+      if (document.getElementById("run-graph")) asked.waits = requestAnimationFrame(takeOver);
+      return;
+    }
+    plot.removeAllListeners("plotly_relayout");
+    plot.on("plotly_relayout", zoomed);
+    if (!asked.range || !plot.layout.xaxis) return;
+    const [low, high] = plot.layout.xaxis.range;
+    if (low !== asked.range[0] || high !== asked.range[1]) {
+      zoomed({ "xaxis.range[0]": low, "xaxis.range[1]": high }); // moved before this file listened
+    }
+  }
+
+  // Of two zooms the later one counts.
+  function zoomed(moved) {
+    const [low, high] = [moved["xaxis.range[0]"], moved["xaxis.range[1]"]];
+    if (low === undefined && !moved["xaxis.autorange"]) return;
+    if (asked.under_way) asked.under_way.abort();
+    asked.under_way = new AbortController();
+    asked.range = low === undefined ? null : [low, high];
+    const { run, ...chosen } = look;
+    const ends = low === undefined ? {} : { from: low, to: high };
+    const about = Object.entries({ ...ends, ...chosen }).filter(([, value]) => value != null);
+    show("/runs/" + run + "/window?" + new URLSearchParams(about), asked.under_way.signal);
   }
 
   async function show(address, signal) {
@@ -71,6 +99,6 @@
   }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
-    pages: { narrow: () => small.matches, paused: paused, ticked: ticked, zoomed: zoomed },
+    pages: { narrow: () => small.matches, paused: paused, ticked: ticked, attend: attend },
   });
 })();

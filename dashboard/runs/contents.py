@@ -5,7 +5,7 @@ Reads the run file in one look, computes nothing; ``one`` puts it on the page.
 
 import base64
 from collections.abc import Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
 from dash import html
 from numpy.typing import NDArray
@@ -71,36 +71,32 @@ def _piece(
     return window(view, channel["id"], *span) if of is None else beside(view, of, *span)
 
 
-class Whole(NamedTuple):
-    """All that the page of a run draws of its file."""
-
-    figure: dict[str, Any]
-    says: str
-    """Whether every reading is drawn."""
-    words: list[Any]
-    tables: list[Any]
-
-
 def draw_whole(
     links: Links, run_id: str, choices: dict[str, Any], *, narrow: bool = False
-) -> Whole:
-    """Return the figure of the whole run, what it shows, its traces in words, and the tables."""
+) -> tuple[dict[str, Any], str]:
+    """Return the figure of the whole run, and whether every reading is drawn."""
     theme: Theme = "light" if choices.get("theme") == "light" else "dark"
-    measures = Measures.of(choices)
     with links.open_run(run_id) as view, view.together():
         channels = _lines_of(view)
         drawn = {c["id"]: _piece(view, c) for c in channels}
-        stages = _stages_of(view)
         made = lanes.figure(
-            channels, drawn, stages, view.duration_ns / 1e9, theme, measures, narrow=narrow
+            channels,
+            drawn,
+            _stages_of(view),
+            view.duration_ns / 1e9,
+            theme,
+            Measures.of(choices),
+            narrow=narrow,
         )
-        told = [
-            Told(str(c["label"]), drawn[c["id"]].points, c["unit"])
-            for c in channels
-            if "beside" not in c
-        ]
+    return made, exactness(drawn)
+
+
+def draw_words(links: Links, run_id: str, measures: Measures) -> tuple[list[Any], list[Any]]:
+    """Return the traces of the whole run in words, and the tables."""
+    with links.open_run(run_id) as view, view.together():
+        told = [Told(str(c["label"]), _piece(view, c).points, c["unit"]) for c in channels_of(view)]
         words = draw_told(told, measures, title="The traces at round times")
-        return Whole(made, exactness(drawn), words, tables_of(view, measures))
+        return words, tables_of(view, measures)
 
 
 def _stages_of(view: Any) -> list[dict[str, Any]]:

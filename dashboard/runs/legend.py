@@ -45,13 +45,9 @@ def draw(figure: dict[str, Any]) -> tuple[list[Any], list[str]]:
     boxes = [
         dmc.Checkbox(
             value=str(place),
-            label=html.Span(
-                [
-                    html.Img(src=_piece(line), alt="", width=WIDTH, height=HEIGHT),
-                    unescape(line["name"]),
-                ],
-                className="line-name",
-            ),
+            label=unescape(line["name"]),
+            size="md",
+            style={"--piece": _piece(line)},
         )
         for place, line in enumerate(lines)
     ]
@@ -59,7 +55,7 @@ def draw(figure: dict[str, Any]) -> tuple[list[Any], list[str]]:
 
 
 def _piece(line: dict[str, Any]) -> str:
-    """Return a picture of a line, or of the ground of a band."""
+    """Return a picture of a line, or of the ground of a band, as the style sheet takes it."""
     middle, pen = HEIGHT / 2, line["line"]
     drawn = (
         f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{line["fillcolor"]}" '
@@ -71,7 +67,7 @@ def _piece(line: dict[str, Any]) -> str:
     picture = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}">{drawn}</svg>'
     )
-    return "data:image/svg+xml," + quote(picture)
+    return f"url('data:image/svg+xml,{quote(picture)}')"
 
 
 def _dashes(dash: str) -> str:

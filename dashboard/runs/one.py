@@ -1,7 +1,8 @@
 """The page of one run: whole trace, findings by stage, dwells, alarms, notes, how it came out.
 
-Zooming asks a route for what the window shows, and the browser puts the answer into the graph by
-itself: by way of a callback it took twice as long. The answer says whether it is every reading.
+The traces come first, words and tables after them. Zooming asks a route for what the window shows,
+and the browser puts the answer into the graph by itself: by way of a callback it took twice as
+long. The answer says whether it is every reading.
 """
 
 import threading
@@ -17,7 +18,13 @@ from dashboard.live.sentence import symbol
 from dashboard.measures import Measures, clock
 from dashboard.runs import legend, outcome
 from dashboard.runs.card import came_out
-from dashboard.runs.contents import draw_whole, draw_window, span_of, tables_of
+from dashboard.runs.contents import (
+    draw_whole,
+    draw_window,
+    draw_words,
+    span_of,
+    tables_of,
+)
 from dashboard.runs.handing import draw_hand_on
 from logger.model.errors import BainlogError
 from logger.store.catalog import describe
@@ -59,6 +66,7 @@ def _page(entry: Any, form: html.Section) -> html.Div:
         children=[
             dcc.Store(id="run-id", data=row["id"]),
             dcc.Store(id="run-told"),
+            dcc.Store(id="run-drawn"),
             dcc.Store(id="narrow"),
             html.H1(f"{row['sheet']}, revision {row['revision']}"),
             html.P(facts, className="soft"),
@@ -117,20 +125,18 @@ def register(app: Dash, links: Links) -> None:
         Input("run-id", "data"),
     )
     app.clientside_callback(
-        ClientsideFunction("pages", "zoomed"),
-        Input("run-graph", "relayoutData"),
+        ClientsideFunction("pages", "attend"),
+        Input("run-graph", "figure"),
         State("run-id", "data"),
         State("choices", "data"),
         State("narrow", "data"),
-        prevent_initial_call=True,
     )
 
     @app.callback(
         Output("run-graph", "figure"),
         *legend.outputs("run-graph"),
         Output("run-exact", "children"),
-        Output("run-words", "children"),
-        Output("run-tables", "children"),
+        Output("run-drawn", "data"),
         Input("narrow", "data"),
         Input("choices", "data"),
         Input("run-whole", "n_clicks"),
@@ -140,9 +146,20 @@ def register(app: Dash, links: Links) -> None:
         if narrow is None:  # not measured yet; comes at once
             raise PreventUpdate
         with gate:
-            whole = draw_whole(links, run_id, choices or {}, narrow=bool(narrow))
-        names, ticked = legend.draw(whole.figure)
-        return whole.figure, names, ticked, whole.says, whole.words, whole.tables
+            figure, says = draw_whole(links, run_id, choices or {}, narrow=bool(narrow))
+        return figure, *legend.draw(figure), says, uuid.uuid4().hex
+
+    @app.callback(
+        Output("run-words", "children"),
+        Output("run-tables", "children"),
+        Input("run-drawn", "data"),
+        State("run-id", "data"),
+        State("choices", "data"),
+        prevent_initial_call=True,
+    )
+    def _words(_drawn: Any, run_id: str, choices: Any) -> Any:
+        with gate:
+            return draw_words(links, run_id, Measures.of(choices))
 
     _answer_windows(app.server, links, gate)
 

@@ -14,6 +14,7 @@ import pytest
 from dashboard.app import build_app
 from dashboard.links import Links
 from dashboard.live import canvas
+from dashboard.measures import Measures
 from dashboard.runs import contents, legend, listing, one, outcome, tables
 from dashboard.runs.card import small_picture
 from dashboard.runs.window import BINS, BUDGET, EXACT, room_for, window
@@ -204,7 +205,8 @@ def test_a_gap_of_a_stored_run_stays_a_gap(links):
 
 
 def test_the_figure_of_a_run_is_one_that_plotly_takes(links):
-    made, said, words, _ = contents.draw_whole(links, "20261125-0913-a3f2", {})
+    made, said = contents.draw_whole(links, "20261125-0913-a3f2", {})
+    words, _ = contents.draw_words(links, "20261125-0913-a3f2", Measures())
     figure = go.Figure(made)
     assert [trace.meta for trace in figure.data] == ["fat", "bath_scale"]
     assert figure.data[1].yaxis == "y2"
@@ -229,7 +231,7 @@ def test_a_trace_without_lag_is_a_line_that_a_tick_shows(links):
     with links.open_run(run_id) as view:
         kept = view.readings("fat").value + 0.5
     keep_beside(links, run_id, kept)
-    figure, *_ = contents.draw_whole(links, run_id, {})
+    figure, _ = contents.draw_whole(links, run_id, {})
     go.Figure(figure)
     shown = {trace["name"]: trace for trace in figure["data"]}
     line = shown["Fat, lag taken off"]
@@ -248,18 +250,18 @@ def unpacked(packed: dict[str, str]) -> np.ndarray:
 
 
 def test_each_line_is_named_beside_a_piece_of_it(links):
-    figure = contents.draw_whole(links, "20261125-0913-a3f2", {}).figure
+    figure, _ = contents.draw_whole(links, "20261125-0913-a3f2", {})
     figure["data"][0]["name"] = "Fat &amp; &lt;b&gt;"
     boxes, ticked = legend.draw(figure)
-    assert [all_text(box.label) for box in boxes] == ["Fat & <b>", "Bath scale"]
+    assert [box.label for box in boxes] == ["Fat & <b>", "Bath scale"]
     assert ticked == [box.value for box in boxes]
-    pieces = [unquote(box.label.children[0].src) for box in boxes]
+    pieces = [unquote(box.style["--piece"]) for box in boxes]
     for piece, line in zip(pieces, figure["data"], strict=True):
         assert f'stroke="{line["line"]["color"]}"' in piece
 
 
 def test_findings_dwells_and_notes_stand_in_tables(links):
-    text = all_text(contents.draw_whole(links, "20261125-0913-a3f2", {})[3])
+    text = all_text(contents.draw_words(links, "20261125-0913-a3f2", Measures())[1])
     assert "Warm both" in text
     assert "not met" in text
     assert "20.1 ± 0.6 °C" in text
