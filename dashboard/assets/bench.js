@@ -6,6 +6,7 @@
   "use strict";
 
   const DOUBLE_TAP_MS = 700; // a second tap within this time is the same wet finger
+  const BEAT_MS = 200; // how often the page asks; the next question waits for the answer before
   const ANSWER_MS = 4000; // an answer that takes longer is given up
   const CUT_MS = 2500; // silence after which the page says that it is old
   const OLD_S = 3; // age at which a sample is marked old, before the recorder says so
@@ -30,6 +31,7 @@
       scale: asked.scale,
       ui: asked.ui,
       looking: asked.looking,
+      table: document.querySelector("#table-fold[open]") !== null,
       compact: window.innerWidth < 700,
       height: (document.getElementById("strip") || {}).clientHeight || null,
     };
@@ -43,14 +45,14 @@
     if (here() && !document.hidden && !waiting()) set("ask", question());
   }
 
-  function ask() {
-    if (document.hidden || waiting()) return none();
+  function beat() {
+    if (!here() || document.hidden) return;
     attend();
-    return question();
+    askNow();
   }
 
   function answered(told) {
-    if (!told) return none();
+    if (!told) return;
     const now = performance.now();
     asked.at = 0;
     heard.at = now;
@@ -72,7 +74,6 @@
     const words = document.getElementById("strip-trouble");
     if (words) words.textContent = told.trouble || "";
     age();
-    return none();
   }
 
   let ticket = null;
@@ -197,7 +198,7 @@
   let hiding = 0;
   function said(told) {
     const place = document.getElementById("toast");
-    if (!told || !place) return none();
+    if (!told || !place) return;
     place.replaceChildren();
     place.dataset.tone = told.tone;
     const words = document.createElement("span");
@@ -229,7 +230,6 @@
       told.tone === "stop" || told.run ? 20000 : 9000
     );
     askNow();
-    return none();
   }
 
   /* ---- looking back ---- */
@@ -389,11 +389,12 @@
     keepAwake();
     age();
   });
+  setInterval(beat, BEAT_MS);
   setInterval(age, 300);
   setInterval(alarmSound, 3000);
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
-    bench: { ask: ask, answered: answered, said: said },
+    bench: { answered: answered, said: said },
     frame: { dress: dressFrame, here: dressMenu },
   });
 })();

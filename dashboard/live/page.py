@@ -21,9 +21,6 @@ from dashboard.measures import Measures
 from dashboard.runs.told import Told
 from logger.model.errors import BainlogError
 
-BEAT_MS = 200
-"""How often the browser asks [ms]; the next question waits for the answer to the one before."""
-
 SELDOM = {"now-health": 5, "now-ruler": 5, "now-table": 25}
 """Parts that are looked at only at every so manieth question: they change at each sample, and
 nobody reads a table five times a second. The ages in it are counted in the browser."""
@@ -42,15 +39,12 @@ def layout() -> html.Div:
         id="bench-page",
         className="bench",
         children=[
-            dcc.Interval(id="beat", interval=BEAT_MS),
             dcc.Store(id="ask"),
             dcc.Store(id="cursor", data={}),
             dcc.Store(id="answer"),
             dcc.Store(id="command"),
             dcc.Store(id="opened"),
             dcc.Store(id="said"),
-            dcc.Store(id="heard"),
-            dcc.Store(id="told"),
             html.Div(
                 [
                     html.Div(id="now-ruler", className="ruler"),
@@ -86,6 +80,7 @@ def layout() -> html.Div:
                     ),
                     html.Details(
                         [html.Summary("The traces as a table"), html.Div(id="now-table")],
+                        id="table-fold",
                         className="as-table",
                     ),
                 ],
@@ -145,17 +140,8 @@ def _strip() -> html.Section:
 def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
     feed = Feed(links.open_run)
-    app.clientside_callback(
-        ClientsideFunction("bench", "ask"), Output("ask", "data"), Input("beat", "n_intervals")
-    )
-    app.clientside_callback(
-        ClientsideFunction("bench", "answered"),
-        Output("heard", "data"),
-        Input("answer", "data"),
-    )
-    app.clientside_callback(
-        ClientsideFunction("bench", "said"), Output("told", "data"), Input("said", "data")
-    )
+    app.clientside_callback(ClientsideFunction("bench", "answered"), Input("answer", "data"))
+    app.clientside_callback(ClientsideFunction("bench", "said"), Input("said", "data"))
 
     @app.callback(
         Output("strip", "figure"),
@@ -192,11 +178,11 @@ def answer(
     measures = Measures.of(choices)
     known = cursor.get("parts", {})
     first = state is None and links.is_new()
-    left_out = _left_out(known, state, choices, ask.get("n"))
+    left_out = _left_out(known, state, choices, ask)
     shown = ([], []) if "now-table" in left_out else _shown(state, feed, ask, choices)
     drawn = draw_parts(state, measures, left_out, first=first, shown=shown)
     marks = known | {part: _mark(made) for part, made in drawn.items()}
-    parts = [drawn[p] if marks[p] != known.get(p) else no_update for p in PARTS]
+    parts = [drawn[p] if p in drawn and marks[p] != known.get(p) else no_update for p in PARTS]
     marks["looks"] = _looks(state, choices)
     stepped, trouble_text = _stepped(state, feed, ask, cursor, choices)
     told = {
@@ -247,12 +233,17 @@ def _looks(state: dict[str, Any] | None, choices: dict[str, Any]) -> str:
 
 
 def _left_out(
-    known: dict[str, str], state: dict[str, Any] | None, choices: dict[str, Any], number: Any
+    known: dict[str, str],
+    state: dict[str, Any] | None,
+    choices: dict[str, Any],
+    ask: dict[str, Any],
 ) -> frozenset[str]:
-    """Return the parts that a page has well enough for now."""
+    """Return the parts that a page has well enough for now; a table that is folded is not drawn."""
+    folded = frozenset() if ask.get("table") else frozenset({"now-table"})
+    number = ask.get("n")
     if known.get("looks") != _looks(state, choices) or not isinstance(number, int):
-        return frozenset()
-    return frozenset(part for part, every in SELDOM.items() if part in known and number % every)
+        return folded
+    return folded | {part for part, every in SELDOM.items() if part in known and number % every}
 
 
 def _shown(

@@ -63,7 +63,7 @@ def _cones(state: dict[str, Any], view: View) -> list[tuple[int, dict[str, Any]]
     number = 3 * len(view.channels)
     forecasts = {f["channel"]: f for f in state["view"]["forecasts"]}
     for channel in view.channels:
-        if channel["unit"] != "degC":
+        if channel["id"] not in view.foreseen:
             continue
         rows = [
             row

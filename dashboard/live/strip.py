@@ -22,9 +22,9 @@ from dashboard.live.riders import all_riders
 from dashboard.live.view import View, view_of
 from dashboard.palette import GROUNDS
 
-HISTORY_POINTS = 500
-"""About so many points of history a channel in the window, and half as many before it."""
-TAIL_POINTS = 600
+HISTORY_POINTS, BEFORE_POINTS = 400, 120
+"""About so many points of history a channel in the window, and before it for who looks back."""
+TAIL_POINTS = 400
 """The tail starts over when it has so many points."""
 LIVE_EDGE = 0.72
 """Where in the window the newest sample stands after the window moved; the rest is room for the
@@ -61,10 +61,11 @@ def step(
     turn = _turn(cursor.get("turn") if not fresh else None, view, state["t_s"])
     if ask.get("looking") and not fresh:
         turn = cursor["turn"]  # a new window would take the person's own view away
-    due = fresh or turn != cursor.get("turn") or cursor.get("tail", 0) > TAIL_POINTS
+    other = cursor.get("foreseen") != view.foreseen
+    due = fresh or other or turn != cursor.get("turn") or cursor.get("tail", 0) > TAIL_POINTS
     ui = int(ask.get("ui", 0))
     if due or ui != cursor.get("ui"):
-        return _redraw(state, feed, view, kept, turn, ui, whole=fresh)
+        return _redraw(state, feed, view, kept, turn, ui, whole=fresh or other)
     return _append(state, feed, view, kept, cursor)
 
 
@@ -115,7 +116,7 @@ def _slots(view: View) -> list[dict[str, Any]]:
         slots += [canvas.line(channel, view.theme, tail=tail) for tail in (False, True)]
     slots += [canvas.end_label(channel, view.theme) for channel in view.channels]
     for channel in view.channels:
-        if channel["unit"] == "degC":
+        if channel["id"] in view.foreseen:
             slots += canvas.cone(channel, view.theme)
     slots.append(canvas.marks(view.theme))
     return slots
@@ -155,7 +156,7 @@ def _redraw(
     furnish(layout, state, view, turn)
     cursor = {
         "key": view.key, "turn": turn, "ui": ui, "tail": 0, "t": cursors, "ranges": ranges,
-        "around": surroundings(state, events, turn), "step": 0,
+        "around": surroundings(state, events, turn), "step": 0, "foreseen": view.foreseen,
     }  # fmt: skip
     if whole:
         return Step({"data": slots, "layout": layout}, None, cursor)
@@ -179,7 +180,7 @@ def _as_patch(slots: list[dict[str, Any]], layout: dict[str, Any]) -> Patch:
 def _history(samples: Kept, turn: list[float]) -> Points:
     """Return all samples thinned: finely in the window, coarsely before it."""
     edge_ns = int((turn[0] - 0.25 * (turn[1] - turn[0])) * 1e9)
-    before = thinned(samples.between(-1, edge_ns), HISTORY_POINTS // 2)
+    before = thinned(samples.between(-1, edge_ns), BEFORE_POINTS)
     inside = thinned(samples.between(edge_ns), HISTORY_POINTS)
     return Points(*(np.concatenate(parts) for parts in zip(before, inside, strict=True)))
 

@@ -28,6 +28,8 @@ class View(NamedTuple):
     window_s: float
     compact: bool
     height_px: float
+    foreseen: list[str]
+    """Channels that may have a forecast: those with a target in this stage."""
     key: str
 
 
@@ -45,7 +47,19 @@ def view_of(state: dict[str, Any], choices: dict[str, Any], ask: dict[str, Any])
     parts = [state["run"].get("id"), state["phase"] == "ended", theme, measures, window_s, compact,
              [c["id"] for c in channels]]  # fmt: skip
     height_px = _height_px(ask.get("height"))
-    return View(channels, scale, theme, measures, window_s, compact, height_px, repr(parts))
+    foreseen = _foreseen(state, temps)
+    return View(
+        channels, scale, theme, measures, window_s, compact, height_px, foreseen, repr(parts)
+    )
+
+
+def _foreseen(state: dict[str, Any], temps: list[dict[str, Any]]) -> list[str]:
+    told = {f["channel"] for f in state.get("view", {}).get("forecasts", [])}
+    return [
+        c["id"]
+        for c in temps
+        if c["id"] in told or c.get("low") is not None or c.get("high") is not None
+    ]
 
 
 def _height_px(told: Any) -> float:

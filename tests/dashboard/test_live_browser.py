@@ -77,6 +77,17 @@ def test_a_mark_is_confirmed_and_can_be_taken_back(bench):
     expect(bench.locator("#toast")).to_contain_text("Taken back.")
 
 
+def test_the_table_of_the_traces_is_drawn_once_it_is_unfolded(bench):
+    """A table that nobody sees was drawn anew every few seconds, and looked at in every beat."""
+    rows = bench.locator("#now-table table").last.locator("tbody tr")
+    await_newer(bench)
+    assert rows.count() == 0
+    bench.locator("#table-fold > summary").focus()
+    bench.keyboard.press("Enter")
+    expect(rows).not_to_have_count(0)
+    expect(bench.locator("#now-table .graph-words")).to_contain_text("lowest")
+
+
 def test_a_double_tap_of_a_wet_finger_counts_once(bench):
     bench.evaluate(
         """() => {

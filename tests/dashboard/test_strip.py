@@ -131,6 +131,22 @@ def test_the_forecast_is_a_cone_to_the_right_of_now(heat_state, feed):
     assert cone["y"] == [46.0, 37.0, 41.0, 46.2]
 
 
+def test_only_channels_with_a_target_have_room_for_a_forecast(heat_state, feed, fake_run):
+    """Another stage, with other targets, brings a whole figure; the window stays where it was."""
+    first = strip.step(heat_state, feed, ASK, {}, {})
+    metas = [trace["meta"] for trace in first.figure["data"]]
+    assert [m for m in metas if m.startswith("cone:")] == ["cone:fat", "cone:water"]
+    heat_state["view"]["forecasts"] = []
+    for channel in heat_state["channels"]:
+        channel["low"] = channel["high"] = None
+    fake_run.until_s = heat_state["t_s"] = 101.0
+    second = strip.step(heat_state, feed, ASK, first.cursor, {})
+    assert not [t for t in second.figure["data"] if t["meta"].startswith("cone:")]
+    assert second.cursor["turn"] == first.cursor["turn"]
+    fake_run.until_s = heat_state["t_s"] = 102.0
+    assert strip.step(heat_state, feed, ASK, second.cursor, {}).extend is not None
+
+
 def test_fahrenheit_moves_traces_bands_and_cone_together(heat_state, feed):
     step = strip.step(heat_state, feed, ASK, {}, {"temp": "F"})
     box = next(s for s in step.figure["layout"]["shapes"] if s["type"] == "rect")
