@@ -39,6 +39,7 @@ def layout(places: list[Place]) -> dmc.MantineProvider:
             dcc.Store(id="choices", storage_type="local", data=NO_CHOICES),
             dcc.Store(id="chosen"),
             dcc.Store(id="picked", storage_type="session"),
+            dcc.Store(id="narrow"),
             html.A("Skip to the page", href="#page", className="skip"),
             html.Header(
                 className="head",
@@ -112,6 +113,9 @@ def register(app: Dash, places: list[Place]) -> None:
         ClientsideFunction("frame", "dress"),
         Output("frame", "forceColorScheme"),
         Input("choices", "data"),
+    )
+    app.clientside_callback(
+        ClientsideFunction("pages", "narrow"), Output("narrow", "data"), Input("frame", "id")
     )
     app.clientside_callback(
         ClientsideFunction("frame", "here"), Output("chosen", "data"), Input("where", "pathname"),

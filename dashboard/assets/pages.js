@@ -22,9 +22,7 @@
   // A page whose drawing depends on the width is drawn anew when the screen is turned.
   const small = window.matchMedia("(max-width: 699px)");
   small.addEventListener("change", () => {
-    if (document.querySelector(".run-graph")) {
-      window.dash_clientside.set_props("narrow", { data: small.matches });
-    }
+    window.dash_clientside.set_props("narrow", { data: small.matches });
   });
 
   function ticked(places, id) {

@@ -5,7 +5,7 @@ Causes, ranks and evidence come from ``logger.review.explain``; this page draws 
 
 from typing import Any
 
-from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
+from dash import Dash, Input, Output, State, dcc, html
 from dash.exceptions import PreventUpdate
 
 from dashboard.learn.portraits import Portraits
@@ -62,7 +62,6 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
         className="plain-page wide",
         children=[
             dcc.Store(id="why-run", data=run_id),
-            dcc.Store(id="narrow"),
             dcc.Store(
                 id="why-places",
                 data=[places_of(cause) for cause in found.causes[:MOST]],
@@ -172,11 +171,6 @@ def _list(title: str, texts: Any) -> Any:
 def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
     legend.register(app, "why-graph")
-    app.clientside_callback(
-        ClientsideFunction("pages", "narrow"),
-        Output("narrow", "data"),
-        Input("why-run", "data"),
-    )
 
     @app.callback(
         Output("why-graph", "figure"),

@@ -4,6 +4,7 @@
 - ``card``     one line of the list, with its small picture
 - ``window``   what of a long trace is drawn for a window: every reading, or lowest and highest
 - ``lanes``    the figure of a whole run
+- ``legend``   the lines of a graph by name, each drawn or not
 - ``told``     a graph in words and as a table
 - ``tables``   findings, dwells, pours, alarms, gaps, notes
 - ``outcome``  how it came out, and notes added later

@@ -67,7 +67,6 @@ def _page(entry: Any, form: html.Section) -> html.Div:
             dcc.Store(id="run-id", data=row["id"]),
             dcc.Store(id="run-told"),
             dcc.Store(id="run-drawn"),
-            dcc.Store(id="narrow"),
             html.H1(f"{row['sheet']}, revision {row['revision']}"),
             html.P(facts, className="soft"),
             html.Div(
@@ -119,11 +118,6 @@ def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
     gate = threading.Lock()
     legend.register(app, "run-graph")
-    app.clientside_callback(
-        ClientsideFunction("pages", "narrow"),
-        Output("narrow", "data"),
-        Input("run-id", "data"),
-    )
     app.clientside_callback(
         ClientsideFunction("pages", "attend"),
         Input("run-graph", "figure"),

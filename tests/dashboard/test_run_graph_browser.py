@@ -113,12 +113,18 @@ def test_a_line_hidden_is_drawn_again_with_a_new_figure_and_its_box_says_so(run_
     run_page.wait_for_function(f"() => ({LINES})()[0]")
 
 
-def test_a_screen_that_is_turned_has_other_room_for_the_names_of_stages(run_page):
-    wide = run_page.evaluate(NAMES)
-    run_page.set_viewport_size({"width": 390, "height": 844})
-    run_page.wait_for_function(f"(wide) => ({NAMES})().join() !== wide.join()", arg=wide)
-    run_page.set_viewport_size({"width": 1280, "height": 800})
-    run_page.wait_for_function(f"(wide) => ({NAMES})().join() === wide.join()", arg=wide)
+@pytest.mark.parametrize("name", ["run", "why"])
+def test_a_screen_that_is_turned_has_other_room_for_the_names_of_stages(
+    shelf_screen, shelf, open_page, name
+):
+    page = open_page(f"{shelf_screen.url}{'runs' if name == 'run' else name}/{shelf.bad}")
+    drawn, names = (part.replace("run-graph", f"{name}-graph") for part in (DRAWN, NAMES))
+    page.wait_for_function(drawn)
+    wide = page.evaluate(names)
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.wait_for_function(f"(wide) => ({names})().join() !== wide.join()", arg=wide)
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.wait_for_function(f"(wide) => ({names})().join() === wide.join()", arg=wide)
 
 
 def test_a_window_names_the_stages_in_it(run_page, shelf_screen, shelf):
