@@ -69,7 +69,7 @@ def figure(
         "data": traces,
         "layout": {
             "annotations": said,
-            "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
+            "paper_bgcolor": canvas.CLEAR, "plot_bgcolor": canvas.CLEAR,
             "font": {"family": canvas.FONT, "size": 14, "color": ground.ink},
             "margin": {"l": 60, "r": 16, "t": 10, "b": 50}, "dragmode": "zoom",
             "xaxis": {**axis, "title": {"text": "minutes from there"}, "visible": bool(lines)},

@@ -78,7 +78,7 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
                     html.P(_where_in_words(found), className="soft"),
                     dcc.Graph(
                         id="why-graph", responsive=True, className="run-graph",
-                        figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
+                        figure=canvas.EMPTY,
                         config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
                     ),
                     legend.layout("why-graph"),

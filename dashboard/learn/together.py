@@ -13,6 +13,7 @@ from dash import Dash, Input, Output, State, dcc, html
 from dashboard.learn import overlay
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
+from dashboard.live import canvas
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.palette import Theme
@@ -60,7 +61,7 @@ def layout() -> html.Div:
                     html.H2("Traces"),
                     dcc.Graph(
                         id="tog-graph", responsive=True, className="together-graph",
-                        figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
+                        figure=canvas.EMPTY,
                         config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
                     ),
                     legend.layout("tog-graph"),

@@ -13,7 +13,18 @@ from typing import Any
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.links import Links
-from dashboard.live import board, health, numbers, rail, sentence, strip, table, trouble, view
+from dashboard.live import (
+    board,
+    canvas,
+    health,
+    numbers,
+    rail,
+    sentence,
+    strip,
+    table,
+    trouble,
+    view,
+)
 from dashboard.live.commands import carry_out
 from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
 from dashboard.live.feed import Feed
@@ -126,7 +137,7 @@ def _strip() -> html.Section:
             ),
             dcc.Graph(
                 id="strip",
-                figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
+                figure=canvas.EMPTY,
                 responsive=True,
                 config={"displayModeBar": False, "scrollZoom": False, "doubleClick": False,
                         "showTips": False},

@@ -14,6 +14,7 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 from dash.exceptions import PreventUpdate
 
 from dashboard.links import Links
+from dashboard.live import canvas
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures, clock
 from dashboard.runs import legend, outcome
@@ -98,7 +99,7 @@ def _page(entry: Any, form: html.Section) -> html.Div:
                     ),
                     dcc.Graph(
                         id="run-graph", responsive=True, className="run-graph",
-                        figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)"}},
+                        figure=canvas.EMPTY,
                         config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
                     ),
                     html.P("Drag across the traces to look closer.", className="soft"),
