@@ -1,7 +1,7 @@
 """What every test may use: the Chromium that is there, and deadlines for waiting.
 
 Run on several cores with ``-n logical``: rooms whose tests live by the clock, with ttys, processes
-and pages, follow one another on one core; each other file goes to a free one.
+and live pages, follow one another on one core; each other file goes to a free one.
 """
 
 import os
@@ -24,6 +24,13 @@ FLAGS = [
     "--disable-sync",
 ]
 BY_THE_CLOCK = {"cli", "control", "dashboard", "faults", "ports", "recorder", "trust"}
+OF_ENDED_RUNS = ("test_every_page", "test_run_graph_browser", "test_why_and_beside")
+"""Files of the dashboard's room whose pages draw what is over; they share a shelf of runs."""
+AT_ANY_TIME = (
+    "test_drawing", "test_fuzz", "test_reasons", "test_runs", "test_security", "test_sheets",
+    "test_strip", "test_together", "test_upgrade",
+)  # fmt: skip
+"""Files of those rooms that wait for nothing."""
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -34,7 +41,10 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
     class Rooms(LoadScopeScheduling):
         def _split_scope(self, nodeid: str) -> str:
             file = nodeid.partition("::")[0]
-            return "by the clock" if file.split("/")[1] in BY_THE_CLOCK else file
+            if Path(file).stem in OF_ENDED_RUNS:
+                return "of ended runs"
+            clock = file.split("/")[1] in BY_THE_CLOCK and Path(file).stem not in AT_ANY_TIME
+            return "by the clock" if clock else file
 
     return Rooms(config, log)
 

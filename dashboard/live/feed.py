@@ -18,8 +18,6 @@ from logger.review.trace import corrected, corrector_of
 NOT_DRAWN = int(Flag.LATE | Flag.UNTRUSTED)
 GAP_S = 2.5
 """Two samples further apart than this, and than five usual steps, are not joined [s]."""
-
-
 FINE_S = 1800.0
 """The newest so many seconds are kept sample by sample [s]."""
 STRETCH_S = 1.0
