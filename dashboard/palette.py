@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Theme = Literal["dark", "light"]
+CLEAR = "rgba(0,0,0,0)"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

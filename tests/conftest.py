@@ -27,8 +27,8 @@ BY_THE_CLOCK = {"cli", "control", "dashboard", "faults", "ports", "recorder", "t
 OF_ENDED_RUNS = ("test_every_page", "test_run_graph_browser", "test_why_and_beside")
 """Files of the dashboard's room whose pages draw what is over; they share a shelf of runs."""
 AT_ANY_TIME = (
-    "test_drawing", "test_fuzz", "test_reasons", "test_runs", "test_security", "test_sheets",
-    "test_strip", "test_together", "test_upgrade",
+    "test_drawing", "test_fuzz", "test_reasons", "test_run_drawing", "test_runs", "test_security",
+    "test_sheets", "test_strip", "test_together", "test_upgrade",
 )  # fmt: skip
 """Files of those rooms that wait for nothing."""
 

@@ -12,7 +12,7 @@ import numpy as np
 from dashboard.live import canvas
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
-from dashboard.palette import GROUNDS, Theme, see_through
+from dashboard.palette import CLEAR, GROUNDS, Theme, see_through
 
 COLOURS: dict[Theme, tuple[str, ...]] = {
     "dark": ("#e69f00", "#56b4e9", "#cc79a7", "#009e73", "#f0e442", "#d55e00"),
@@ -69,7 +69,7 @@ def figure(
         "data": traces,
         "layout": {
             "annotations": said,
-            "paper_bgcolor": canvas.CLEAR, "plot_bgcolor": canvas.CLEAR,
+            "paper_bgcolor": CLEAR, "plot_bgcolor": CLEAR,
             "font": {"family": canvas.FONT, "size": 14, "color": ground.ink},
             "margin": {"l": 60, "r": 16, "t": 10, "b": 50}, "dragmode": "zoom",
             "xaxis": {**axis, "title": {"text": "minutes from there"}, "visible": bool(lines)},

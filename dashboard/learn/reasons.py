@@ -8,6 +8,7 @@ from typing import Any
 from dash import Dash, Input, Output, State, dcc, html
 from dash.exceptions import PreventUpdate
 
+from dashboard.graphs import blank_graph
 from dashboard.learn.portraits import Portraits
 from dashboard.learn.together import address
 from dashboard.links import Links
@@ -76,11 +77,7 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
                 children=[
                     html.H2("Where the evidence lies"),
                     html.P(_where_in_words(found), className="soft"),
-                    dcc.Graph(
-                        id="why-graph", responsive=True, className="run-graph",
-                        figure=canvas.EMPTY,
-                        config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
-                    ),
+                    blank_graph("why-graph", "run-graph"),
                     legend.layout("why-graph"),
                     html.Div(id="why-words", className="works"),
                 ],

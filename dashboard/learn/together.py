@@ -8,12 +8,12 @@ from typing import Any
 from urllib.parse import parse_qs
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html
+from dash import Dash, Input, Output, State, html
 
+from dashboard.graphs import blank_graph
 from dashboard.learn import overlay
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
-from dashboard.live import canvas
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.palette import Theme
@@ -59,11 +59,7 @@ def layout() -> html.Div:
                 className="plate",
                 children=[
                     html.H2("Traces"),
-                    dcc.Graph(
-                        id="tog-graph", responsive=True, className="together-graph",
-                        figure=canvas.EMPTY,
-                        config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
-                    ),
+                    blank_graph("tog-graph", "together-graph"),
                     legend.layout("tog-graph"),
                     html.Div(id="tog-words"),
                 ],

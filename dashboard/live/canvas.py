@@ -15,7 +15,7 @@ import numpy as np
 
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
-from dashboard.palette import DASHES, GROUNDS, Theme, see_through, trace_colour
+from dashboard.palette import CLEAR, DASHES, GROUNDS, Theme, see_through, trace_colour
 
 SCALE_OF_KIND = {
     "weigh": "bench_scale",
@@ -52,15 +52,6 @@ NAME_LETTERS, NARROW_LETTERS = 105, 38
 """Letters that fit over the whole width of the strip on a wide screen, and on a phone."""
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
 
-CLEAR = "rgba(0,0,0,0)"
-EMPTY: dict[str, Any] = {
-    "data": [],
-    "layout": {
-        "paper_bgcolor": CLEAR, "plot_bgcolor": CLEAR,
-        "xaxis": {"visible": False}, "yaxis": {"visible": False},
-    },
-}  # fmt: skip
-"""A graph before its figure came: nothing is seen of it."""
 AXIS_START_MS = 864_000_000
 """Where run time 0 stands on the axis [ms]: at a midnight, and not near 0, because plotly reads a
 number of four digits on a date axis as a year."""

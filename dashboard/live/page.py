@@ -12,19 +12,9 @@ from typing import Any
 
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
+from dashboard.graphs import blank_graph
 from dashboard.links import Links
-from dashboard.live import (
-    board,
-    canvas,
-    health,
-    numbers,
-    rail,
-    sentence,
-    strip,
-    table,
-    trouble,
-    view,
-)
+from dashboard.live import board, health, numbers, rail, sentence, strip, table, trouble, view
 from dashboard.live.commands import carry_out
 from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
 from dashboard.live.feed import Feed
@@ -135,14 +125,7 @@ def _strip() -> html.Section:
                              **{"aria-label": "Time shown"}),
                 ],
             ),
-            dcc.Graph(
-                id="strip",
-                figure=canvas.EMPTY,
-                responsive=True,
-                config={"displayModeBar": False, "scrollZoom": False, "doubleClick": False,
-                        "showTips": False},
-                className="strip-graph",
-            ),
+            blank_graph("strip", "strip-graph", doubleClick=False),
             html.P(id="strip-trouble", className="strip-trouble"),
         ],
     )  # fmt: skip

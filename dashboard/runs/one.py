@@ -13,8 +13,8 @@ import flask
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
+from dashboard.graphs import blank_graph
 from dashboard.links import Links
-from dashboard.live import canvas
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures, clock
 from dashboard.runs import legend, outcome
@@ -97,11 +97,7 @@ def _page(entry: Any, form: html.Section) -> html.Div:
                         ],
                         className="strip-head",
                     ),
-                    dcc.Graph(
-                        id="run-graph", responsive=True, className="run-graph",
-                        figure=canvas.EMPTY,
-                        config={"displayModeBar": False, "scrollZoom": False, "showTips": False},
-                    ),
+                    blank_graph("run-graph", "run-graph"),
                     html.P("Drag across the traces to look closer.", className="soft"),
                     legend.layout("run-graph"),
                     html.Div(id="run-words"),

@@ -76,6 +76,17 @@ def violations_on(page: Any) -> list[str]:
     ]  # fmt: skip
 
 
+def text_of(part: Any) -> str:
+    """Return all the text in a drawn part, in reading order."""
+    if part is None or isinstance(part, bool):
+        return ""
+    if isinstance(part, str | int | float):
+        return str(part)
+    if isinstance(part, list | tuple):
+        return " ".join(filter(None, (text_of(p) for p in part)))
+    return text_of(getattr(part, "children", None))
+
+
 def expect(*about: Any) -> Any:
     """Return what playwright expects of a part of a page, with a minute to come true.
 

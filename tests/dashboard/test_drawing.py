@@ -13,19 +13,9 @@ from dashboard.live.page import draw_parts
 from dashboard.measures import Measures
 from dashboard.runs.told import Told
 from logger.model.event import Event
+from tests.dashboard.pages import text_of
 
 METRIC = Measures()
-
-
-def text_of(part: Any) -> str:
-    """All the text in a drawn part, in reading order."""
-    if part is None or isinstance(part, bool):
-        return ""
-    if isinstance(part, str | int | float):
-        return str(part)
-    if isinstance(part, list | tuple):
-        return " ".join(filter(None, (text_of(p) for p in part)))
-    return text_of(getattr(part, "children", None))
 
 
 def as_json(part: Any) -> str:
