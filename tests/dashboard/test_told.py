@@ -6,18 +6,11 @@ import pytest
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.runs.told import Told, at, draw_told, in_words, times_of
+from tests.dashboard.pages import text_of
 
 LINE = Points(
     np.array([0.0, 60.0, 120.0, 180.0, 240.0]), np.array([20.0, 50.0, np.nan, 44.0, 40.0])
 )
-
-
-def words_of(part) -> str:
-    if part is None or isinstance(part, str):
-        return part or ""
-    if isinstance(part, list | tuple):
-        return " ".join(words_of(p) for p in part)
-    return words_of(getattr(part, "children", None))
 
 
 def test_a_line_is_told_by_its_ends_and_its_extremes():
@@ -38,7 +31,7 @@ def test_where_the_line_breaks_or_is_not_there_is_no_value(t_s):
 
 def test_the_table_has_round_times_and_a_dash_in_the_gap():
     assert times_of([Told("Fat", LINE, "degC")]) == [20.0 * k for k in range(13)]
-    text = words_of(draw_told([Told("Fat", LINE, "degC")], Measures(), title="At round times"))
+    text = text_of(draw_told([Told("Fat", LINE, "degC")], Measures(), title="At round times"))
     assert "Fat (°C)" in text
     assert "0:20 30.0" in text
     assert "2:00 –" in text
