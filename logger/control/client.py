@@ -95,6 +95,8 @@ class Client:
             raise ConnectionError("no address file")
         if address != self._address:
             self._drop()  # the recorder was restarted: a command must not go to the old line
+        if self._socket is not None and _is_closed(self._socket):
+            self._drop()  # it was silent for long: nothing was sent yet, so a new line is right
         if self._socket is None:
             self._address = address
             self._socket = socket.create_connection(("127.0.0.1", address.port), timeout=_MORE_S)
@@ -112,3 +114,14 @@ class Client:
             if part is not None:
                 part.close()
         self._file = self._socket = None
+
+
+def _is_closed(line: socket.socket) -> bool:
+    """Whether the other side has closed a line on which nothing is due."""
+    line.setblocking(False)
+    try:
+        return line.recv(1, socket.MSG_PEEK) == b""
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True

@@ -2,7 +2,11 @@
 
 import contextlib
 import os
-from collections.abc import Iterator
+import subprocess
+import tempfile
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import psutil
@@ -25,6 +29,39 @@ def open_browser() -> Iterator[Any]:
             yield browser
         finally:
             browser.close()
+
+
+@contextlib.contextmanager
+def leave_page_open(url: str) -> Iterator[Callable[[Callable[[Any], Any]], Any]]:
+    """Open a page in a browser that nobody watches; yields ``look(do)`` to look in now and then.
+
+    A browser that is watched keeps for the one who watches what its pages fetch, which would be
+    taken for memory of the page.
+    """
+    from playwright.sync_api import sync_playwright
+
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
+        own = [
+            "--headless=new", "--window-size=1280,800", "--remote-debugging-port=0",
+            f"--user-data-dir={profile}", url,
+        ]  # fmt: skip
+        quiet = subprocess.DEVNULL
+        process = subprocess.Popen([CHROMIUM, *FLAGS, *own], stdout=quiet, stderr=quiet)
+        told, pause = Path(profile) / "DevToolsActivePort", threading.Event()
+        while not (told.exists() and told.read_text().count("\n")):
+            pause.wait(0.05)
+
+        def look(do: Callable[[Any], Any]) -> Any:
+            with sync_playwright() as play:
+                port = told.read_text().split()[0]
+                browser = play.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
+                return do(browser.contexts[0].pages[0])
+
+        try:
+            yield look
+        finally:
+            process.terminate()
+            process.wait()
 
 
 def browsers() -> list[psutil.Process]:

@@ -9,13 +9,15 @@ import re
 import subprocess
 import sys
 import tempfile
+import threading
 from pathlib import Path
+from typing import Any
 
 import psutil
 
 from logger.control.client import Client
 from logger.recorder.launch import start_process
-from tests.bench._browsing import browsers, load, open_browser, rss_mb
+from tests.bench._browsing import browsers, leave_page_open, load, rss_mb
 from tests.bench._probes import PROBES, SHEET, Probes
 
 SPEED, RATE_HZ = 10.0, 10.0
@@ -68,16 +70,11 @@ def main(minutes: float) -> None:
 def _watch(url: str, recorder: int, server: int, minutes: float) -> list[tuple[float, ...]]:
     """Return what recorder, server, browser and the page's heap hold [MB], each minute."""
     held: list[tuple[float, ...]] = []
-    with open_browser() as browser:
-        page = browser.new_page(viewport={"width": 1280, "height": 800})
-        page.goto(url)
-        page.wait_for_selector("#bench-page[data-state=recording]")
-        page.click('[data-window="all"]')
-        line = page.context.new_cdp_session(page)
-        line.send("HeapProfiler.enable")
+    pause = threading.Event()
+    with leave_page_open(url) as look:
+        look(_show_all)
         for minute in range(math.ceil(minutes) + 1):
-            line.send("HeapProfiler.collectGarbage")
-            heap_mb = float(page.evaluate("performance.memory.usedJSHeapSize")) / 1e6
+            heap_mb = look(_heap_mb)
             processes = [[psutil.Process(recorder)], [psutil.Process(server)], browsers()]
             held.append((*(rss_mb(some) for some in processes), heap_mb))
             print(
@@ -86,5 +83,16 @@ def _watch(url: str, recorder: int, server: int, minutes: float) -> list[tuple[f
                 flush=True,
             )
             if minute < minutes:
-                page.wait_for_timeout(60_000)
+                pause.wait(60.0)
     return held
+
+
+def _show_all(page: Any) -> None:
+    page.wait_for_selector("#bench-page[data-state=recording]")
+    page.click('[data-window="all"]')
+
+
+def _heap_mb(page: Any) -> float:
+    line = page.context.new_cdp_session(page)
+    line.send("HeapProfiler.collectGarbage")
+    return float(page.evaluate("performance.memory.usedJSHeapSize")) / 1e6

@@ -8,9 +8,9 @@ import stat
 import pytest
 
 from logger.control.address import FILE_NAME, read_address
-from logger.control.client import Client, GoneError, RefusedError
+from logger.control.client import Client, GoneError, RefusedError, _is_closed
 from logger.control.messages import MAX_LINE, decode, encode, request_from
-from logger.control.server import ControlServer
+from logger.control.server import ControlServer, _Connection
 from logger.model.errors import InputError
 
 
@@ -95,6 +95,18 @@ def test_a_client_finds_a_restarted_recorder(tmp_path):
             server.stop()
         with pytest.raises(GoneError):
             client.send("mark")
+
+
+def test_a_line_that_was_silent_for_long_is_opened_anew(tmp_path, monkeypatch, eventually):
+    """The first question of a page that had slept was answered: no recorder."""
+    monkeypatch.setattr(_Connection, "timeout", 0.1)
+    server = ControlServer(tmp_path, lambda do, data: {"do": do})
+    server.start()
+    with Client(tmp_path) as client:
+        assert client.send("mark")["do"] == "mark"
+        eventually(lambda: _is_closed(client._socket))
+        assert client.send("note", text="awake")["do"] == "note"
+    server.stop()
 
 
 @pytest.mark.parametrize(
