@@ -68,13 +68,16 @@ def main(minutes: float) -> None:
 
 
 def _watch(url: str, recorder: int, server: int, minutes: float) -> list[tuple[float, ...]]:
-    """Return what recorder, server, browser and the page's heap hold [MB], each minute."""
+    """Return what recorder, server, browser and the page's heap hold [MB], each minute.
+
+    The heap is looked at twice only, else nan: each look leaves something in it.
+    """
     held: list[tuple[float, ...]] = []
     pause = threading.Event()
     with leave_page_open(url) as look:
         look(_show_all)
         for minute in range(math.ceil(minutes) + 1):
-            heap_mb = look(_heap_mb)
+            heap_mb = look(_heap_mb) if minute in (SETTLED_MIN, math.ceil(minutes)) else math.nan
             processes = [[psutil.Process(recorder)], [psutil.Process(server)], browsers()]
             held.append((*(rss_mb(some) for some in processes), heap_mb))
             print(
