@@ -146,6 +146,8 @@ def serve(asked: dict[str, Any]) -> None:
                 bench.start()
             elif word == "restart":
                 bench.restart()
+    except BrokenPipeError:
+        pass  # the parent was stopped meanwhile
     finally:
         bench.stop()
 
