@@ -4,13 +4,11 @@ The address is bound before anything is said about it, so that a busy port can b
 free one taken.
 """
 
-import contextlib
 import secrets
-import signal
 import socket
 import threading
 import webbrowser
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -126,8 +124,7 @@ def serve(
     Others as for `open_screen`.
     """
     give_back()
-    with _held_back() as told:
-        screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out)
+    screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out)
     if screen.moved:
         say(f"Port {port} is busy; the screen takes port {screen.port}.")
     say(f"The screen is at {screen.url}")
@@ -136,32 +133,11 @@ def serve(
     if open_browser:
         threading.Thread(target=webbrowser.open, args=(screen.url,), daemon=True).start()
     try:
-        if told:
-            raise KeyboardInterrupt
         screen.run()
     except KeyboardInterrupt:
         say("The screen is closed.")
     finally:
         screen.close()
-
-
-@contextlib.contextmanager
-def _held_back() -> Iterator[list[int]]:
-    """Hold back the wish to stop; yields the signals that came.
-
-    While libraries are loaded a KeyboardInterrupt may be lost: some catch whatever they can.
-    """
-    told: list[int] = []
-    if threading.current_thread() is not threading.main_thread():
-        yield told
-        return
-    signals = (signal.SIGINT, signal.SIGTERM)
-    before = [signal.signal(one, lambda number, _: told.append(number)) for one in signals]
-    try:
-        yield told
-    finally:
-        for one, handler in zip(signals, before, strict=True):
-            signal.signal(one, handler)
 
 
 def bind(host: str, port: int) -> tuple[socket.socket, bool]:

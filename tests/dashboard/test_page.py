@@ -1,19 +1,16 @@
 """The page at the bench as a whole: one answer a beat, commands, and the app around it."""
 
-import contextlib
-import signal
 import socket
 
 import pytest
 from dash import no_update
 
-from dashboard import serve as serving
 from dashboard.app import build_app
 from dashboard.links import Links
 from dashboard.live import page
 from dashboard.live.commands import carry_out
 from dashboard.live.feed import Feed
-from dashboard.serve import Screen, bind
+from dashboard.serve import bind
 from logger.model.errors import InputError, StoreError
 
 PART = {name: place for place, name in enumerate(page.PARTS, start=4)}
@@ -117,21 +114,3 @@ def test_no_free_port_is_an_error_that_says_what_to_do():
         taken.listen()
         with pytest.raises(InputError, match="busy"):
             bind("127.0.0.1", 65535)
-
-
-def test_a_wish_to_stop_is_not_lost_while_libraries_are_loaded(tmp_path, monkeypatch):
-    """A library that catches whatever it can took a Ctrl-C, and the demo went on for ever."""
-    made = serving.open_screen
-
-    def loading(*about, **more):
-        with contextlib.suppress(BaseException):
-            signal.raise_signal(signal.SIGINT)
-        return made(*about, **more)
-
-    monkeypatch.setattr(serving, "open_screen", loading)
-    monkeypatch.setattr(Screen, "run", lambda screen: pytest.fail("went on"))
-    before = signal.getsignal(signal.SIGINT)
-    said: list[str] = []
-    serving.serve(tmp_path, port=0, say=said.append)
-    assert said[-1] == "The screen is closed."
-    assert signal.getsignal(signal.SIGINT) is before
