@@ -5,6 +5,7 @@ import signal
 import subprocess
 import threading
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -152,7 +153,7 @@ def _follow(client: Client, until_s: float | None, stopping: threading.Event) ->
             stopping.wait(0.5)
 
 
-def _values(state: dict) -> str:  # type: ignore[type-arg]
+def _values(state: dict[str, Any]) -> str:
     return "  ".join(
         f"{c['label']} {c['value']:.1f} {c['unit']}" if c["status"] == "live" else
         f"{c['label']} {c['status']}"

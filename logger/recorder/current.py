@@ -87,7 +87,8 @@ class Current:
         if t_ns < 0 or not self.wiring.knows(instrument):
             return  # came before this run began, or from an instrument of the bench before
         if self.recording:
-            # Before anything is made of them: the bytes are kept whatever happens next.
+            # Before anything is made of them: the bytes are kept whatever happens next. Ports give
+            # only kinds that a chunk has.
             self.pending.chunks.append(Chunk(instrument, t_ns, kind, data))  # type: ignore[arg-type]
         taken, events = self.wiring.take(instrument, kind, data, t_ns)
         self._readings(taken)

@@ -143,6 +143,7 @@ if os.name == "nt":
         del shared
         os.lseek(handle, _FAR, os.SEEK_SET)
         try:
+            # known to mypy on Windows only
             msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
         except OSError:
             return False

@@ -214,7 +214,7 @@ def _csv_events(path: Path) -> Iterator[Event]:
     for row, cells in _rows(path, EVENT_COLUMNS):
         time, kind, text, seq, *about, data = cells
         source, channel, port, stage = (unguarded(cell) if cell else None for cell in about)
-        try:
+        try:  # the source is taken as the file has it
             yield Event(
                 t_ns=time_ns(time), kind=unguarded(kind), text=unguarded(text), seq=int(seq),
                 source=source, channel=channel, port=port, stage=stage,  # type: ignore[arg-type]

@@ -38,7 +38,7 @@ class Cook:
         self.now = 0.0
         for probe, place in (("fat", "fat"), ("water", "water"), ("emulsion", "air"),
                              ("bath", "air"), ("core", "air")):  # fmt: skip
-            self.move(probe, place)  # type: ignore[arg-type]
+            self.move(probe, place)  # type: ignore[arg-type]  # each is one of the names
         self.script.surroundings.append((0.0, "board", batch.room_c, 12.0))
 
     def takes(self, seconds: float, wander: float = 0.15) -> None:

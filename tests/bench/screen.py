@@ -133,10 +133,11 @@ def measure(url: str, origin_ms: float, window: str) -> None:
 
 def _first_anchor(path: Path) -> Any:
     """Return where the run's axis first stood against the clocks, once that is in the file."""
-    view, pause = RunView.open(path), threading.Event()
-    while not (anchors := view.anchors()):
-        pause.wait(0.05)
-    return anchors[0]
+    pause = threading.Event()
+    with RunView.open(path) as view:
+        while not (anchors := view.anchors()):
+            pause.wait(0.05)
+        return anchors[0]
 
 
 def main() -> None:

@@ -102,7 +102,7 @@ def header(run_id: str = "20261125-0913-a3f2", **changes: object) -> RunHeader:
         "version": "0.1.0",
         "channels": CHANNELS,
     }
-    return RunHeader(**(given | changes))  # type: ignore[arg-type]
+    return RunHeader(**(given | changes))  # type: ignore[arg-type]  # of mixed kinds
 
 
 @pytest.fixture(scope="session")

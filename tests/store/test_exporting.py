@@ -236,7 +236,7 @@ def test_nothing_is_written_over_and_a_failure_leaves_nothing(folder, run_header
 
 def test_an_unknown_kind_is_refused(folder, run_header, tmp_path):
     with pytest.raises(InputError, match="csv, parquet, json"):
-        export(full_run(folder, run_header()), "xml", tmp_path / "x")  # type: ignore[arg-type]
+        export(full_run(folder, run_header()), "xml", tmp_path / "x")  # type: ignore[arg-type]  # not one
 
 
 def damaged(out: Path, name: str, old: str, new: str) -> None:

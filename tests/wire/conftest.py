@@ -25,7 +25,7 @@ def message(shape: Shape, values: dict[str, float | None], **how: object) -> byt
     """Return what the raw stream holds of one line, or of one round of questions and answers."""
     emitter = Emitter(shape)
     if shape.decode != "modbus":
-        return emitter.line(values, **how)  # type: ignore[arg-type]
+        return emitter.line(values, **how)  # type: ignore[arg-type]  # of mixed kinds
     asked = [request_bytes(shape.device, request) for request, _ in plan_of(shape)]
     return b"".join(q + emitter.reply(q, values, **how) for q in asked)
 
