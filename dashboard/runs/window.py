@@ -16,7 +16,7 @@ EXACT = 3000
 """So many readings of a channel are drawn one by one, at most."""
 BINS = 700
 """Bins of a window with more, at most: each is drawn by its lowest and its highest."""
-BUDGET = 6_000
+BUDGET = 4_500
 """A browser without a graphics card draws about so many points of all lines in a tenth of a
 second: many channels have fewer each."""
 PAD = 0.02
@@ -79,7 +79,7 @@ def room_for(channels: int) -> tuple[int, int]:
     """Return how many readings of each of so many channels are drawn one by one, and how many bins
     are drawn where there are more."""
     share = BUDGET // max(channels, 1)
-    return max(250, min(share, EXACT)), max(125, min(share // 2, BINS))
+    return max(180, min(share, EXACT)), max(90, min(share // 2, BINS))
 
 
 def _zigzag(view: Any, channel: str, envelope: Any) -> Points:
