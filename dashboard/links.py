@@ -65,7 +65,7 @@ class Links:
         """Return the data folder, opened at first use."""
         with self._lock:
             if self._folder is None:
-                from logger.store.datafolder import DataFolder
+                from logger.store.folder.datafolder import DataFolder
 
                 self._folder = DataFolder(self.data_dir)
             return self._folder
@@ -80,13 +80,13 @@ class Links:
         StoreError
             If there is no such run, or its file does not read.
         """
-        from logger.store.runfile import RunView
+        from logger.store.run.runfile import RunView
 
         return RunView.open(self.folder().run_path(run_id))
 
     def catalog(self) -> Any:
         """Return the list of runs."""
-        from logger.store.catalog import Catalog
+        from logger.store.folder.catalog import Catalog
 
         return Catalog(self.folder())
 

@@ -1,6 +1,7 @@
 """Where the text of a sheet may come from: a saved one, the defaults, one run, all good runs.
 
-Reads sheets and finished runs; the targets of a learned sheet are ``logger.review.learned``'s.
+Reads sheets and finished runs; the targets of a learned sheet are
+``logger.review.learn.learned``'s.
 """
 
 from typing import Any, NamedTuple
@@ -9,9 +10,9 @@ from dashboard.learn.portraits import MOST_GOOD, Portraits
 from dashboard.links import Links
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text
-from logger.review.learned import learned_sheet
-from logger.review.sheet_text import sheet_as_toml
-from logger.review.sheets import template
+from logger.review.learn.learned import learned_sheet
+from logger.review.learn.sheet_text import sheet_as_toml
+from logger.review.learn.sheets import template
 
 DEFAULTS = "new:"
 MOST_RUNS = 30

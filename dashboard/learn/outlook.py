@@ -1,22 +1,22 @@
 """What is wrong with the text of a sheet, what it will lead to, and what it changes: drawn.
 
 Pure: text in, components out. Reading is ``logger.model.files``'s, predicting
-``logger.review.plan``'s.
+``logger.review.plan.plan``'s.
 """
 
 from collections.abc import Mapping
 from typing import Any
 
 from dash import html
+from logger.review.plan.plan import plan
 
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text, sheet_wrongs
 from logger.model.lines import line_of
-from logger.review.known import all_wrongs
-from logger.review.plan import plan
-from logger.review.sheets import differences
+from logger.review.learn.sheets import differences
+from logger.review.plan.known import all_wrongs
 
 WEIGHTS = {"will not work": "stop", "mind": "warn", "note": "ask"}
 MOST_TEXT = 200_000

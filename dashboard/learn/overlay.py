@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from dashboard.live import canvas
+from dashboard.live.drawing import canvas
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.palette import CLEAR, GROUNDS, Theme, see_through

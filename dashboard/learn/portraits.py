@@ -8,11 +8,11 @@ from typing import Any
 
 from dashboard.links import Links
 from logger.model.errors import BainlogError
-from logger.review.explain import Explanation, explain
-from logger.review.facts import facts_of
-from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
-from logger.review.known import known_fats, known_slabs
-from logger.review.portrait import Portrait, portrait
+from logger.review.features.facts import facts_of
+from logger.review.features.portrait import Portrait, portrait
+from logger.review.plan.known import known_fats, known_slabs
+from logger.review.why.explain import Explanation, explain
+from logger.review.why.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
 
 MOST_GOOD = 20
 """No more accepted runs than this are compared with."""

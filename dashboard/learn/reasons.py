@@ -1,6 +1,6 @@
 """The page that says why a run came out as it did, with the evidence drawn on its trace.
 
-Causes, ranks and evidence come from ``logger.review.explain``; this page draws them.
+Causes, ranks and evidence come from ``logger.review.why.explain``; this page draws them.
 """
 
 from typing import Any
@@ -12,7 +12,7 @@ from dashboard.graphs import blank_graph
 from dashboard.learn.portraits import Portraits
 from dashboard.learn.together import address
 from dashboard.links import Links
-from dashboard.live import canvas
+from dashboard.live.drawing import canvas
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures, clock
 from dashboard.palette import GROUNDS, Theme, see_through
@@ -21,7 +21,7 @@ from dashboard.runs.contents import channels_of
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
 from logger.model.errors import BainlogError
-from logger.review.explain import Cause, Explanation
+from logger.review.why.explain import Cause, Explanation
 
 MOST = 6
 """No more causes than this on the page."""

@@ -10,7 +10,7 @@ from dashboard.links import Links
 from logger.control.client import GoneError, RefusedError
 from logger.model.errors import BainlogError
 from logger.model.files import sheet_from_text
-from logger.review.sheets import template
+from logger.review.learn.sheets import template
 
 NO_RECORDER = "no recorder runs for this data folder. Use: bainlog start"
 MEND = "the text does not read yet. Mend first what is listed."

@@ -17,8 +17,8 @@ from dashboard.learn.sheet_acts import NOT_OPEN, save, start_with, typed
 from dashboard.links import Links
 from dashboard.measures import Measures
 from logger.model.errors import BainlogError
-from logger.review.sheets import template
-from logger.store import earlier
+from logger.review.learn.sheets import template
+from logger.store.folder import earlier
 
 SAVED = "as it was saved"
 

@@ -1,6 +1,6 @@
 """The page that lays runs side by side: traces over each other, what differs, what it did.
 
-What differs and what it did comes from ``logger.review.compare``; this page draws it.
+What differs and what it did comes from ``logger.review.compare.compare``; this page draws it.
 """
 
 from collections.abc import Sequence
@@ -22,7 +22,7 @@ from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
 from logger.model.errors import BainlogError
-from logger.review.compare import Comparison, anchor_s, compare
+from logger.review.compare.compare import Comparison, anchor_s, compare
 
 ANCHORS = {"start": "the start", "pour": "the start of the pour", "bath": "the first piece in"}
 

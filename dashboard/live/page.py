@@ -14,9 +14,10 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 
 from dashboard.graphs import blank_graph
 from dashboard.links import Links
-from dashboard.live import board, health, numbers, rail, sentence, strip, table, trouble, view
+from dashboard.live import board, health, numbers, rail, sentence, table, trouble
 from dashboard.live.commands import carry_out
 from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
+from dashboard.live.drawing import strip, view
 from dashboard.live.feed import Feed
 from dashboard.measures import Measures
 from dashboard.runs.told import Told

@@ -7,7 +7,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard.live.furniture import symbol_of, text_of
+from dashboard.live.drawing.furniture import symbol_of, text_of
 from dashboard.measures import Measures, clock
 from dashboard.runs.told import Told, draw_told
 

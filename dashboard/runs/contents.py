@@ -11,7 +11,7 @@ from dash import html
 from numpy.typing import NDArray
 
 from dashboard.links import Links
-from dashboard.live import canvas
+from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
 from dashboard.palette import Theme
 from dashboard.runs import lanes, tables

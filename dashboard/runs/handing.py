@@ -20,11 +20,11 @@ from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live.sentence import symbol
 from logger.model.errors import BainlogError, InputError, StoreError
-from logger.review.report import report_html
-from logger.review.report_content import report_content
+from logger.review.papers.report import report_html
+from logger.review.papers.report_content import report_content
 from logger.review.trace import correcting
-from logger.store.catalog import local_iso
-from logger.store.exporting import export
+from logger.store.exchange.exporting import export
+from logger.store.folder.catalog import local_iso
 
 KINDS = {
     "csv": ("Table, CSV", "application/zip", "-csv.zip"),

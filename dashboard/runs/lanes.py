@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from dashboard.live import canvas
+from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
 from dashboard.palette import DASHES, GROUNDS, Theme, see_through, trace_colour
 from dashboard.runs.window import Drawn

@@ -28,7 +28,7 @@ from dashboard.runs.contents import (
 )
 from dashboard.runs.handing import draw_hand_on
 from logger.model.errors import BainlogError
-from logger.store.catalog import describe
+from logger.store.folder.catalog import describe
 
 
 def layout_for(links: Links) -> Any:

@@ -19,7 +19,7 @@ from logger.cli.options import default_folder
 from logger.cli.start import end_process, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
 from logger.recorder.launch import start_process
-from logger.store.datafolder import DataFolder
+from logger.store.folder.datafolder import DataFolder
 from logger.virtual.process import BenchProcess
 
 log = logging.getLogger(__name__)

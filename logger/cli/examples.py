@@ -10,8 +10,8 @@ from importlib import resources
 from pathlib import PurePath
 
 from logger.model.errors import StoreError
-from logger.store.datafolder import DataFolder
-from logger.store.format import SUFFIX
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.format import SUFFIX
 
 NAME = "examples.tar.xz"
 TRUTH = "truth.json"

@@ -5,23 +5,23 @@ from pathlib import Path
 
 import click
 
+from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
 from logger.ports.shapefiles import load_shapes
-from logger.recorder.beside import told
-from logger.recorder.intake import take_in
-from logger.recorder.replay import compare_raw
-from logger.recorder.replay import replay as judge_again
+from logger.recorder.replay.beside import told
+from logger.recorder.replay.intake import take_in
+from logger.recorder.replay.replay import compare_raw
+from logger.recorder.replay.replay import replay as judge_again
+from logger.recorder.replay.shown import TABLES
 from logger.recorder.setup import fats_of, read_text, slabs_of
-from logger.recorder.shown import TABLES
 from logger.review.trace import correcting
-from logger.store.datafolder import DataFolder
-from logger.store.exporting import Kind
-from logger.store.exporting import export as write_export
-from logger.store.importing import read_csv
-from logger.store.restoring import export_at, restore
-from logger.watch.names import known_sheet
-from logger.wire.shape import shapes_from_text
+from logger.store.exchange.exporting import Kind
+from logger.store.exchange.exporting import export as write_export
+from logger.store.exchange.importing import read_csv
+from logger.store.exchange.restoring import export_at, restore
+from logger.store.folder.datafolder import DataFolder
+from logger.wire.shapes.shape import shapes_from_text
 
 FILE = click.Path(path_type=Path)
 

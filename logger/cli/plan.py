@@ -4,13 +4,13 @@ from pathlib import Path
 
 import click
 
+from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.files import bench_from_text
 from logger.recorder.setup import fats_of, read_text, slabs_of
-from logger.review.plan import plan as make_plan
-from logger.store.datafolder import DataFolder
-from logger.watch.checks import shown
-from logger.watch.names import known_sheet
+from logger.review.plan.plan import plan as make_plan
+from logger.store.folder.datafolder import DataFolder
+from logger.watch.verdict.checks import shown
 
 FILE = click.Path(path_type=Path)
 

@@ -10,7 +10,7 @@ from logger.model.errors import InputError
 from logger.model.quantity import number_in
 from logger.ports.listen import bench_text, survey
 from logger.ports.shapefiles import load_shapes
-from logger.store.datafolder import DataFolder
+from logger.store.folder.datafolder import DataFolder
 
 
 @click.command()

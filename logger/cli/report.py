@@ -9,14 +9,14 @@ import click
 from logger.cli.options import data_option
 from logger.cli.why import explained
 from logger.model.errors import InputError
-from logger.recorder.replay import replay
+from logger.recorder.replay.replay import replay
 from logger.recorder.setup import fats_of
-from logger.review.report import report_html
-from logger.review.report_content import ReportContent, report_content
-from logger.review.report_pages import report_pdf, report_png
-from logger.store.catalog import local_iso
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import RunView
+from logger.review.papers.report import report_html
+from logger.review.papers.report_content import ReportContent, report_content
+from logger.review.papers.report_pages import report_pdf, report_png
+from logger.store.folder.catalog import local_iso
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
 
 FILE = click.Path(path_type=Path)
 

@@ -9,12 +9,12 @@ from logger.cli.options import data_option, json_option, minutes, print_json, ta
 from logger.control.client import Client, GoneError
 from logger.correct import lagless
 from logger.model.errors import InputError
+from logger.recorder.replay.shown import shown
 from logger.recorder.setup import fats_of
-from logger.recorder.shown import shown
-from logger.store.catalog import Catalog
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import RunView, RunWriter
-from logger.watch.probechecks import sentences
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView, RunWriter
+from logger.watch.sensors.probechecks import sentences
 
 
 @click.command()

@@ -18,10 +18,8 @@ from logger.control.client import Client, GoneError
 from logger.correct.check import SHORTEST_S
 from logger.model.bench import Channel
 from logger.model.errors import InputError
-from logger.recorder.clocks import today
-from logger.recorder.launch import start_process
-from logger.recorder.own_files import save_correction, save_lag
-from logger.recorder.sensor_check import (
+from logger.recorder.care.own_files import save_correction, save_lag
+from logger.recorder.care.sensor_check import (
     HOW,
     SHEET,
     bare_readings,
@@ -30,7 +28,9 @@ from logger.recorder.sensor_check import (
     quantity,
     reference_of,
 )
-from logger.store.datafolder import DataFolder
+from logger.recorder.launch import start_process
+from logger.recorder.live.clocks import today
+from logger.store.folder.datafolder import DataFolder
 
 
 @click.command("sensor-check")

@@ -4,17 +4,17 @@ from pathlib import Path
 
 import click
 
+from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.quantity import number_in
 from logger.model.sheet import Sheet
 from logger.recorder.setup import fats_of, read_text, slabs_of
-from logger.review.plan import plan
-from logger.review.sheet_text import sheet_as_toml
-from logger.review.sheets import differences, factor_for, scaled, template
-from logger.store.datafolder import DataFolder
-from logger.watch.names import known_sheet
+from logger.review.learn.sheet_text import sheet_as_toml
+from logger.review.learn.sheets import differences, factor_for, scaled, template
+from logger.review.plan.plan import plan
+from logger.store.folder.datafolder import DataFolder
 
 FILE = click.Path(path_type=Path)
 

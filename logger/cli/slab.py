@@ -11,25 +11,25 @@ from pathlib import Path
 
 import click
 
+from logger.batch.amounts import alginate_of, bath_amounts, coat_amounts
 from logger.cli.options import data_option, json_option, print_json
 from logger.model.errors import BainlogError, InputError, OutOfRangeError
 from logger.model.files import sheet_from_text
 from logger.model.quantity import number_in
 from logger.model.sheet import Sheet
-from logger.recorder.own_slabs import save_slab
+from logger.recorder.care.own_slabs import save_slab
 from logger.recorder.setup import read_text, slabs_of
-from logger.science.alginate import capacity_mol_m3, sol_density_kg_m3
-from logger.science.calcium import (
+from logger.science.calcium.salts import (
     CAUTION,
     anhydrous_mass_fraction,
     free_calcium_mol_m3,
     salt_named,
 )
-from logger.science.gelfront import D25_HIGH_M2_S, D25_LOW_M2_S, D25_M2_S
-from logger.science.slabfit import SLAB_METHOD
-from logger.science.slabs import SlabTest, says, slab_as_toml, slab_test
-from logger.store.datafolder import DataFolder
-from logger.watch.amounts import alginate_of, bath_amounts, coat_amounts
+from logger.science.gel.alginate import capacity_mol_m3, sol_density_kg_m3
+from logger.science.gel.gelfront import D25_HIGH_M2_S, D25_LOW_M2_S, D25_M2_S
+from logger.science.gel.slabfit import SLAB_METHOD
+from logger.science.gel.slabs import SlabTest, says, slab_as_toml, slab_test
+from logger.store.folder.datafolder import DataFolder
 
 FILE = click.Path(path_type=Path, dir_okay=False)
 LATE_SHARE = 0.3

@@ -15,7 +15,7 @@ from logger.control.client import Client, GoneError
 from logger.model.errors import InputError
 from logger.model.quantity import number_in
 from logger.recorder.launch import start_process
-from logger.store.datafolder import DataFolder
+from logger.store.folder.datafolder import DataFolder
 
 FILE = click.Path(path_type=Path, dir_okay=False)
 

@@ -9,21 +9,21 @@ from logger.cli.options import data_option, json_option, print_json, table
 from logger.cli.sheet import write_new
 from logger.model.errors import InputError
 from logger.model.finding import Finding
-from logger.recorder.replay import replay
+from logger.recorder.replay.replay import replay
 from logger.recorder.setup import fats_of, read_text
-from logger.review.compare import Comparison, compare
-from logger.review.explain import explain
-from logger.review.explanation import Explanation, capital
-from logger.review.facts import facts_of
-from logger.review.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
-from logger.review.learned import learned_sheet, width_says
-from logger.review.portrait import Portrait, portrait
-from logger.review.sheet_text import sheet_as_toml
-from logger.review.unlike import MOST
-from logger.store.catalog import Catalog
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import RunView
-from logger.watch.checks import shown
+from logger.review.compare.compare import Comparison, compare
+from logger.review.features.facts import facts_of
+from logger.review.features.portrait import Portrait, portrait
+from logger.review.learn.learned import learned_sheet, width_says
+from logger.review.learn.sheet_text import sheet_as_toml
+from logger.review.why.explain import explain
+from logger.review.why.explanation import Explanation, capital
+from logger.review.why.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
+from logger.review.why.unlike import MOST
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
+from logger.watch.verdict.checks import shown
 
 FILE = click.Path(path_type=Path)
 

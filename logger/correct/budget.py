@@ -27,8 +27,8 @@ from logger.correct.terms import (
     WireLimit,
 )
 from logger.model.bench import Channel, Correction, Sensor
-from logger.science.tolerance import classes_of
-from logger.science.uncertainty import resolution_u
+from logger.science.metrology.tolerance import classes_of
+from logger.science.metrology.uncertainty import resolution_u
 
 CONVERTER_K = 2.0
 """Half width of a converter that states nothing [K]: typical of 14-bit boards, unverified."""

@@ -17,8 +17,8 @@ from logger.correct.standing import Standing, standing_of
 from logger.correct.terms import Steady, Term
 from logger.model.bench import Channel
 from logger.model.errors import OutOfRangeError
-from logger.science.its90 import temperature_c
-from logger.science.uncertainty import Contribution
+from logger.science.metrology.its90 import temperature_c
+from logger.science.metrology.uncertainty import Contribution
 
 Floats = NDArray[np.float64]
 

@@ -1,8 +1,8 @@
 """A check at a known temperature or mass: from a minute of readings to a dated correction.
 
 Pure; used by the sensor check of the command line and the screen. The reference comes from
-logger.science.reference_points (ice, boiling water) or is the mass on a check weight. Shown values
-go in uncorrected, so that a new check replaces the old one instead of adding to it.
+logger.science.metrology.reference_points (ice, boiling water) or is the mass on a check weight.
+Shown values go in uncorrected, so that a new check replaces the old one instead of adding to it.
 """
 
 import math
@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.model.errors import OutOfRangeError
-from logger.science.uncertainty import combined_u, mean_u, resolution_u
+from logger.science.metrology.uncertainty import combined_u, mean_u, resolution_u
 
 Floats = NDArray[np.float64]
 

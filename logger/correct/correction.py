@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from logger.model.bench import Correction
 from logger.model.errors import InputError
-from logger.science.reference_points import U_ICE_BATH_K
+from logger.science.metrology.reference_points import U_ICE_BATH_K
 
 TYPICAL = "typical, unverified"
 

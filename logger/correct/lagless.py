@@ -1,8 +1,8 @@
 """A finished temperature trace with its probe's lag taken off, where that pays.
 
-Pure; used by logger.recorder.beside when a run ends, and by logger.review.trace for runs that have
-none stored. For review only, beside the readings and never instead of them: what was live stays
-what was judged.
+Pure; used by logger.recorder.replay.beside when a run ends, and by logger.review.trace for runs
+that have none stored. For review only, beside the readings and never instead of them: what was
+live stays what was judged.
 """
 
 from collections.abc import Iterable, Mapping
@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.science.lag import correct_lag, window_points
+from logger.science.heat.lag import correct_lag, window_points
 
 Floats = NDArray[np.float64]
 

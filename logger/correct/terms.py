@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.model.errors import OutOfRangeError
-from logger.science.balance import max_permissible_error_g
-from logger.science.tolerance import WireClass, wire_tolerance_k
-from logger.science.uncertainty import Distribution
+from logger.science.metrology.balance import max_permissible_error_g
+from logger.science.metrology.tolerance import WireClass, wire_tolerance_k
+from logger.science.metrology.uncertainty import Distribution
 
 Floats = NDArray[np.float64]
 

@@ -19,7 +19,7 @@ from logger.ports.identity import resolve
 from logger.ports.instrument import FIRST_S, LAST_S
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.wire.footswitch import ByteMarks, Debounce, Step
-from logger.wire.tables import PortLine
+from logger.wire.shapes.tables import PortLine
 
 log = logging.getLogger(__name__)
 

@@ -18,7 +18,7 @@ from logger.ports.identity import Listed, listed_ports, resolve
 from logger.ports.opening import READ_S, close_port, open_port
 from logger.ports.session import Session, WrongDeviceError
 from logger.wire.reader import line_of, reader_of
-from logger.wire.shape import Shape
+from logger.wire.shapes.shape import Shape
 
 __all__ = ["InstrumentThread", "PortBatch"]
 log = logging.getLogger(__name__)

@@ -21,8 +21,8 @@ from logger.ports.identity import Listed, listed_ports, name_of
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.ports.registers import RegisterRound
 from logger.wire.recognise import ENOUGH, Match, recognise
-from logger.wire.shape import Shape, builtin_shapes
-from logger.wire.tables import PortLine
+from logger.wire.shapes.shape import Shape, builtin_shapes
+from logger.wire.shapes.tables import PortLine
 
 __all__ = ["Heard", "bench_text", "survey"]
 SHORTEST_QUESTION = 4

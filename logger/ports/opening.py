@@ -12,7 +12,7 @@ from pathlib import Path
 import serial
 
 from logger.ports.errors import TROUBLE, why
-from logger.wire.tables import PortLine
+from logger.wire.shapes.tables import PortLine
 
 log = logging.getLogger(__name__)
 

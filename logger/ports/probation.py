@@ -10,7 +10,7 @@ from typing import Literal, NamedTuple
 
 from logger.model.reading import Notice, RawReading
 from logger.wire.recognise import best
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 Verdict = Literal["waiting", "right", "wrong", "unreadable"]
 BAD_LINES = 5

@@ -16,8 +16,8 @@ from pymodbus.pdu import ModbusPDU
 
 from logger.ports.errors import PortLostError
 from logger.wire.modbus import plan_of
-from logger.wire.shape import Shape
-from logger.wire.tables import PortLine
+from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.tables import PortLine
 
 
 class RegisterClient(ModbusSerialClient):

@@ -20,8 +20,8 @@ from logger.ports.opening import first_byte, rest_of_chunk
 from logger.ports.probation import Probation
 from logger.ports.registers import RegisterRound
 from logger.wire.reader import QUIET_NS, LineReader, line_of
-from logger.wire.shape import Shape
-from logger.wire.tables import Ask
+from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.tables import Ask
 
 SILENT_ASKS = 3
 """Questions in a row without an answer before it is said."""

@@ -12,8 +12,8 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from logger.model.errors import InputError
-from logger.wire.hostile import hostile_lines
-from logger.wire.shape import Shape, builtin_shapes, shapes_from_text
+from logger.wire.shapes.hostile import hostile_lines
+from logger.wire.shapes.shape import Shape, builtin_shapes, shapes_from_text
 
 MAX_TEXT = 1_000_000
 TRIAL_S = 1.0

@@ -17,9 +17,9 @@ from types import FrameType
 
 from logger.model.errors import BainlogError, InputError
 from logger.ports.clock import Clock, FollowedClock
-from logger.recorder.session import Recorder
+from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files
-from logger.store.datafolder import DataFolder
+from logger.store.folder.datafolder import DataFolder
 
 log = logging.getLogger(__name__)
 

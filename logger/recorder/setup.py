@@ -8,19 +8,19 @@ import dataclasses
 from collections.abc import Mapping
 from pathlib import Path
 
+from logger.batch.amounts import slab_for
+from logger.batch.names import known_sheet
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.files import MAX_TEXT, bench_from_text
 from logger.model.sheet import Sheet
 from logger.ports.shapefiles import load_shapes
-from logger.science.fatfile import builtin_fats, fats_from_toml
-from logger.science.fats import Fat
-from logger.science.slabs import SlabTest, slabs_from_toml
-from logger.store.datafolder import DataFolder
-from logger.watch.amounts import slab_for
-from logger.watch.names import known_sheet
-from logger.wire.shape import Shape
+from logger.science.fats.fatfile import builtin_fats, fats_from_toml
+from logger.science.fats.fats import Fat
+from logger.science.gel.slabs import SlabTest, slabs_from_toml
+from logger.store.folder.datafolder import DataFolder
+from logger.wire.shapes.shape import Shape
 
 MAX_BYTES = 4 * MAX_TEXT
 """Largest file that is read [bytes]; looked at before it is opened."""

@@ -17,7 +17,7 @@ from logger.correct.lagless import without_lag
 from logger.model.bench import SCALE_ROLES, Bench
 from logger.model.finding import Results
 from logger.model.reading import Flag
-from logger.watch.tares import COUNTED_IN
+from logger.watch.sensors.tares import COUNTED_IN
 
 UNJUDGED = int(Flag.LATE | Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
 """Flags of readings that are kept but were not judged."""

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from logger.virtual.bathscale import DippedPiece
+from logger.virtual.readings.bathscale import DippedPiece
 
 Line = tuple[float, str, tuple[float, ...]]
 """When [s], what, and with which numbers."""

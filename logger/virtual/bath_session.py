@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.virtual.bath_script import BathScript, Line, Scene, pick
-from logger.virtual.bathscale import TICK_S, BathOnScale
+from logger.virtual.readings.bathscale import TICK_S, BathOnScale
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,8 +1,8 @@
 """Seeded cooling runs: what a probe in a vessel left alone would have read, and the truth.
 
 Draws a vessel (size, wall, lid, air, loss exponent), a probe (lag, noise, step) and a limit, lets
-the physics of logger.virtual.vessels run, and keeps when the limit was truly reached and when the
-fat truly nucleated. Used by the accuracy tables and the tests.
+the physics of logger.virtual.bodies.vessels run, and keeps when the limit was truly reached and
+when the fat truly nucleated. Used by the accuracy tables and the tests.
 """
 
 from __future__ import annotations
@@ -13,8 +13,14 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from logger.virtual.probe import Probe
-from logger.virtual.vessels import FAT_J_PER_G_K, WATER_J_PER_G_K, SettingFat, Vessel, VesselSpec
+from logger.virtual.bodies.probe import Probe
+from logger.virtual.bodies.vessels import (
+    FAT_J_PER_G_K,
+    WATER_J_PER_G_K,
+    SettingFat,
+    Vessel,
+    VesselSpec,
+)
 
 Array = npt.NDArray[np.float64]
 Kind = Literal["newton", "power", "wall", "evaporating", "draughty"]

@@ -14,12 +14,12 @@ from pathlib import Path
 from typing import Any
 
 from logger.model.errors import InputError
-from logger.virtual.acts import Word
-from logger.virtual.batch_clock import BatchClock
-from logger.virtual.bench_file import sheet_text
-from logger.virtual.faults import Fault, faults_of
-from logger.virtual.instruments import VirtualBench, check_speed
-from logger.virtual.simulate import simulate
+from logger.virtual.batch.acts import Word
+from logger.virtual.batch.batch_clock import BatchClock
+from logger.virtual.lines.bench_file import sheet_text
+from logger.virtual.lines.instruments import VirtualBench, check_speed
+from logger.virtual.readings.faults import Fault, faults_of
+from logger.virtual.readings.simulate import simulate
 
 _STOP_S = 5.0
 

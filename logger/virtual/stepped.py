@@ -12,8 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from logger.model.errors import PortError
-from logger.virtual.batch_clock import BatchClock
-from logger.virtual.instruments import VirtualBench
+from logger.virtual.batch.batch_clock import BatchClock
+from logger.virtual.lines.instruments import VirtualBench
 
 _FIRST_NS = 1_000_000_000
 _STALLED_S = 60.0

@@ -19,8 +19,8 @@ from logger.wire.modbus import (
     response_bytes,
     span_of,
 )
-from logger.wire.shape import Shape
-from logger.wire.tables import FlagRule, Rule, ShapeField
+from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.tables import FlagRule, Rule, ShapeField
 from logger.wire.units import conversion
 
 _GROUP = re.compile(r"\{(\w+)(?::([^{}]*))?\}")

@@ -7,7 +7,7 @@ than what stood between two ends. Used by ``reader``; values of a frame are not 
 
 from typing import Literal, NamedTuple, Protocol
 
-from logger.wire.tables import Frame
+from logger.wire.shapes.tables import Frame
 
 Fault = Literal["", "too_long", "check"]
 LEADING = b"\x00\x02"

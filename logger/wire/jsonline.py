@@ -18,8 +18,8 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
-from logger.wire.shape import Shape
-from logger.wire.tables import ShapeField
+from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.tables import ShapeField
 from logger.wire.units import conversion, converted
 
 

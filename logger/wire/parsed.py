@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from logger.model.reading import Flag
-from logger.wire.tables import ShapeField
+from logger.wire.shapes.tables import ShapeField
 
 
 class Value(NamedTuple):

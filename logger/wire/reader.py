@@ -15,8 +15,8 @@ from logger.wire.framing import Framer, framer_of
 from logger.wire.jsonline import JsonDecoder
 from logger.wire.modbus import RtuDecoder, RtuFramer
 from logger.wire.parsed import Note, Parsed
-from logger.wire.shape import Shape
-from logger.wire.tables import PortLine
+from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.tables import PortLine
 from logger.wire.textline import TextDecoder
 
 WINDOW_NS = 5_000_000_000

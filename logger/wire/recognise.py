@@ -10,7 +10,7 @@ from typing import NamedTuple
 from logger.model.bench import PortSettings
 from logger.model.reading import RawReading
 from logger.wire.reader import LineReader
-from logger.wire.shape import Shape
+from logger.wire.shapes.shape import Shape
 
 ENOUGH = 0.8
 """Share of lines that must fit before a shape is proposed."""

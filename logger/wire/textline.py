@@ -10,9 +10,9 @@ from collections.abc import Callable
 from logger.model.reading import Flag
 from logger.wire.linefields import MAX_NAMES, Decode, each_decoder, fields_decoder
 from logger.wire.parsed import EMPTY, Note, Parsed, Value, delay_ns
-from logger.wire.pattern import first_symbols
-from logger.wire.shape import Shape
-from logger.wire.tables import Rule
+from logger.wire.shapes.pattern import first_symbols
+from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.tables import Rule
 
 _Compiled = tuple[Callable[[str], "re.Match[str] | None"], tuple[int, ...], Decode, int]
 """Matcher, widths, decoder and first symbols of a rule."""

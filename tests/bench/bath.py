@@ -30,9 +30,9 @@ from scipy.signal import medfilt
 
 from logger.virtual.bath_script import Scene
 from logger.virtual.bath_session import bath_trace
-from logger.watch.immersion.detector import ImmersionDetector
-from logger.watch.immersion.table import Immersion
-from tests.watch.second_bath_generator import second_trace
+from logger.watch.stages.set.immersion.assignment import Immersion
+from logger.watch.stages.set.immersion.detector import ImmersionDetector
+from tests.watch.stages.set.second_bath_generator import second_trace
 
 WITHIN_S = 4.0
 RUPTURES_PENALTY = 20_000.0  # best of six between 300 and 60000 on seeds 0 to 14 of both sources

@@ -19,8 +19,8 @@ from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from logger.cli.examples import put_examples
 from logger.cli.why import explained
-from logger.store.catalog import Catalog
-from logger.store.datafolder import DataFolder
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
 
 RUNS = 1000
 

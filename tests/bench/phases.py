@@ -11,12 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from logger.science.blocks import Block, BlockMeans
-from logger.science.losscurve import Prior
-from logger.science.setting import ArrestDetector
-from logger.science.timeleft import Estimate, estimate_time_left, waiting_time_s
+from logger.science.fats.setting import ArrestDetector
+from logger.science.heat.losscurve import Prior
+from logger.science.heat.timeleft import Estimate, estimate_time_left, waiting_time_s
+from logger.science.statistics.blocks import Block, BlockMeans
 from logger.virtual.cooling_runs import KINDS, CoolingRun, cooling_run
-from tests.bench._pour_scores import FIRST_QUIET_SEED, FIRST_SEED, print_pours
+from tests.bench.figures.pour_scores import FIRST_QUIET_SEED, FIRST_SEED, print_pours
 
 SHARES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 

@@ -18,13 +18,13 @@ import psutil
 from logger.control.client import Client
 from logger.model.files import bench_from_text
 from logger.model.reading import RawReading
-from logger.recorder.clocks import today
 from logger.recorder.launch import start_process
-from logger.recorder.wiring import Wiring, channel_records
-from logger.store.records import Chunk, RunHeader, StoredReading, WriteBatch
-from logger.store.runfile import RunView, RunWriter
+from logger.recorder.live.clocks import today
+from logger.recorder.live.wiring import Wiring, channel_records
+from logger.store.run.records import Chunk, RunHeader, StoredReading, WriteBatch
+from logger.store.run.runfile import RunView, RunWriter
 from logger.wire.reader import reader_of
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 SHAPE = "flag-first comma weight"
 PORTS = 16

@@ -19,15 +19,16 @@ import psutil
 
 from dashboard.app import build_app
 from dashboard.links import Links
-from dashboard.live.canvas import AXIS_START_MS
+from dashboard.live.drawing.canvas import AXIS_START_MS
 from dashboard.serve import Screen, bind
 from logger.control.client import Client
 from logger.recorder.launch import start_process
-from logger.store.records import Series
-from logger.store.runfile import RunView
-from tests.bench import _long_run, _screen_soak
-from tests.bench._browsing import browsers, load, open_browser, rss_mb, used_s
-from tests.bench._probes import PROBES, SHEET, Probes
+from logger.store.run.records import Series
+from logger.store.run.runfile import RunView
+from tests.bench.figures import long_run as _long_run
+from tests.bench.figures import screen_soak as _screen_soak
+from tests.bench.figures.browsing import browsers, load, open_browser, rss_mb, used_s
+from tests.bench.figures.probes import PROBES, SHEET, Probes
 
 RATE_HZ = 10.0
 AHEAD_S = 7200.0

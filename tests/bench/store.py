@@ -10,9 +10,9 @@ import apsw
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.store.catalog import Catalog
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import (
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import (
     ChannelRecord,
     Chunk,
     RunHeader,

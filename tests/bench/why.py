@@ -23,11 +23,11 @@ from typing import Any
 
 import numpy as np
 
-from logger.review.explain import explain
-from logger.review.knowledge import builtin_knowledge
-from logger.review.portrait import Portrait, portrait
-from logger.virtual.causes import CAUSES
-from tests.bench.virtual_runs import judged
+from logger.review.features.portrait import Portrait, portrait
+from logger.review.why.explain import explain
+from logger.review.why.knowledge import builtin_knowledge
+from logger.virtual.batch.causes import CAUSES
+from tests.bench.figures.virtual_runs import judged
 
 REPORTED_SEED = 50_000
 GOOD, GOOD_RUNS_TO_COMPARE = 100, 12

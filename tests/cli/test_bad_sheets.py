@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from logger.batch.names import known_sheet, wrong_names
 from logger.cli.main import group
 from logger.model.bench import bench_of_roles
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
-from logger.science.fatfile import builtin_fats
-from logger.watch.names import known_sheet, wrong_names
+from logger.science.fats.fatfile import builtin_fats
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 FATS = builtin_fats()

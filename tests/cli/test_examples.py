@@ -8,11 +8,11 @@ import pytest
 
 from logger.cli.examples import NAME, TRUTH, put_examples
 from logger.cli.why import portrait_of
-from logger.review.explain import explain
-from logger.review.knowledge import builtin_knowledge
-from logger.store.catalog import Catalog
-from logger.store.datafolder import DataFolder
-from logger.virtual.causes import CAUSES
+from logger.review.why.explain import explain
+from logger.review.why.knowledge import builtin_knowledge
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
+from logger.virtual.batch.causes import CAUSES
 
 MOST_BYTES = 700_000
 

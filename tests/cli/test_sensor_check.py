@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from logger.cli import sensor
 from logger.model.files import bench_from_text
 from logger.model.sheet import Sheet, SheetHead
-from logger.watch.contract import Batch, Context, Outbox
-from logger.watch.probe import Probe
+from logger.watch.engine.contract import Batch, Context, Outbox
+from logger.watch.sensors.probe import Probe
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 

@@ -9,7 +9,7 @@ import pytest
 
 from logger.cli.main import group
 from logger.model.errors import InputError
-from logger.store.datafolder import DataFolder
+from logger.store.folder.datafolder import DataFolder
 from tests.skin_sheet import SHEET
 
 BAINLOG = Path(sys.executable).parent / "bainlog"

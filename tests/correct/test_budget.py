@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from logger.correct.channel import Corrector
-from logger.science.uncertainty import combined_u, expanded_u
+from logger.science.metrology.uncertainty import combined_u, expanded_u
 from tests.correct.sensors import CHECKED, PLAIN_K, SCALE, TYPE_T, corrector, line
 
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logger.model.errors import InputError
-from logger.science.its90 import emf_mv
+from logger.science.metrology.its90 import emf_mv
 from tests.correct.sensors import CHECKED, PLAIN_K, SCALE, TYPE_T, corrector
 
 

@@ -7,7 +7,7 @@ import pytest
 
 from logger.correct.check import check_readings
 from logger.model.errors import OutOfRangeError
-from logger.science.reference_points import ICE_POINT_C, U_ICE_BATH_K, boiling_check
+from logger.science.metrology.reference_points import ICE_POINT_C, U_ICE_BATH_K, boiling_check
 
 TIME_S = np.arange(0.0, 60.0, 0.5)
 

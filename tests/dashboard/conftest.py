@@ -92,7 +92,7 @@ class Shelf(NamedTuple):
 @pytest.fixture(scope="session")
 def shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
     """Four good runs, made of one virtual batch, and one whose water phase was too cold."""
-    from tests.bench._run_files import judge, write
+    from tests.bench.figures.run_files import judge, write
 
     folder = tmp_path_factory.mktemp("shelf")
     good = tuple(f"2026112{day}-0913-a3f{day}" for day in range(4))

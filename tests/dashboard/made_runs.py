@@ -9,8 +9,8 @@ from logger.model.bench import Bench, bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.finding import Finding, Results
-from logger.store.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
-from logger.store.runfile import RunWriter
+from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
+from logger.store.run.runfile import RunWriter
 
 SHEET = """
 [sheet]

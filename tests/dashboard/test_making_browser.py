@@ -18,9 +18,9 @@ from dashboard.serve import open_screen
 from logger.control.client import Client
 from logger.model.files import bench_from_text
 from logger.ports.clock import Clock
-from logger.recorder.session import Recorder
+from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files
-from logger.store.datafolder import DataFolder
+from logger.store.folder.datafolder import DataFolder
 from tests.dashboard.pages import expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]

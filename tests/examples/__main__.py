@@ -20,16 +20,16 @@ from logger.cli import examples
 from logger.correct.channel import Corrector
 from logger.model.event import Event
 from logger.model.finding import Results
-from logger.recorder.pipeline import Pipeline
-from logger.science.fatfile import builtin_fats
-from logger.store.datafolder import DataFolder
-from logger.store.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
-from logger.store.runfile import RunWriter
-from logger.virtual.bench_file import sheet_text
-from logger.virtual.causes import CAUSES
-from logger.virtual.simulate import SimulatedRun, simulate
-from logger.virtual.traces import SCALE_CHANNELS
-from tests.bench.virtual_runs import corrected_traces, files_of, readings_of
+from logger.recorder.live.pipeline import Pipeline
+from logger.science.fats.fatfile import builtin_fats
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
+from logger.store.run.runfile import RunWriter
+from logger.virtual.batch.causes import CAUSES
+from logger.virtual.lines.bench_file import sheet_text
+from logger.virtual.readings.simulate import SimulatedRun, simulate
+from logger.virtual.readings.traces import SCALE_CHANNELS
+from tests.bench.figures.virtual_runs import corrected_traces, files_of, readings_of
 
 FIRST_SEED = 700
 GOOD, GOOD_SHORT = 8, 4

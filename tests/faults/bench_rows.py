@@ -9,11 +9,12 @@ import math
 import tempfile
 from pathlib import Path
 
+from logger.recorder.replay.replay import compare_raw, correctors_of
+
 from logger.model.reading import Flag
-from logger.recorder.replay import compare_raw, correctors_of
-from logger.store.runfile import RunView
-from logger.virtual.faults import Fault, parse_fault
-from logger.wire.shape import builtin_shapes
+from logger.store.run.runfile import RunView
+from logger.virtual.readings.faults import Fault, parse_fault
+from logger.wire.shapes.shape import builtin_shapes
 from tests.faults.cases import CASES, Case
 from tests.faults.row import Row
 from tests.faults.scenario import Look, Watched, sent_values, watched_batch

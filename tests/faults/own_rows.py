@@ -15,12 +15,12 @@ from unittest import mock
 
 from logger.control.client import Client
 from logger.ports.clock import Clock
-from logger.recorder import clockwatch
-from logger.recorder.clocks import read_clocks
-from logger.recorder.session import Recorder
+from logger.recorder.live import clockwatch
+from logger.recorder.live.clocks import read_clocks
+from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import RunView
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
 from tests.faults.row import Row
 from tests.faults.scale import (
     INTERVAL_S,

@@ -12,8 +12,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from logger.recorder.launch import start_process
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import RunView
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
 
 INTERVAL_S = 0.02
 MOST_LOST_S = 1.0

@@ -4,8 +4,8 @@ import tempfile
 from pathlib import Path
 
 from logger.control.client import Client
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import RunView
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
 from tests.faults.row import Row
 from tests.faults.scale import end, table, until, weight_line
 

@@ -9,12 +9,12 @@ from logger.control.client import Client, RefusedError
 from logger.model.bench import PortSettings
 from logger.model.reading import RawReading
 from logger.recorder.launch import start_process
-from logger.store.datafolder import DataFolder
-from logger.virtual.printed import Printer
+from logger.store.folder.datafolder import DataFolder
+from logger.virtual.lines.printed import Printer
 from logger.virtual.process import BenchProcess
-from logger.virtual.simulate import SimulatedRun, wirings_of
+from logger.virtual.readings.simulate import SimulatedRun, wirings_of
 from logger.wire.reader import LineReader
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 LOOK_S = 0.1
 

@@ -18,7 +18,7 @@ from logger.ports.batch import PortBatch
 from logger.ports.clock import Clock
 from logger.ports.instrument import InstrumentThread
 from logger.wire.emit import Emitter
-from logger.wire.shape import Shape, builtin_shapes
+from logger.wire.shapes.shape import Shape, builtin_shapes
 
 SHAPES = builtin_shapes()
 DEADLINE_S = 20.0

@@ -19,7 +19,7 @@ from logger.ports.errors import (
     why,
 )
 from logger.ports.opening import close_port, open_port
-from logger.wire.tables import PortLine
+from logger.wire.shapes.tables import PortLine
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from logger.model.reading import Flag, RawReading
 from logger.ports.clock import Clock
 from logger.wire.emit import Emitter
 from logger.wire.modbus import plan_of, response_bytes
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 SHAPES = builtin_shapes()
 FOUR = {"t1": 21.5, "t2": 22.5, "t3": 23.5, "t4": 24.5}

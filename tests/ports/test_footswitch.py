@@ -9,7 +9,7 @@ from logger.ports.clock import Clock
 from logger.ports.errors import PortLostError
 from logger.ports.footswitch import FootSwitchThread
 from logger.ports.opening import open_port
-from logger.wire.tables import PortLine
+from logger.wire.shapes.tables import PortLine
 
 
 class Contact:

@@ -8,7 +8,7 @@ import pytest
 from logger.model.files import bench_from_text
 from logger.ports.listen import Heard, bench_text, survey
 from logger.wire.emit import Emitter
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 SHAPES = builtin_shapes()
 NAMES = [

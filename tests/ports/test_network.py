@@ -11,7 +11,7 @@ import serial
 import serial.rfc2217
 
 from logger.wire.emit import Emitter
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 SHAPES = builtin_shapes()
 FOUR = {"t1": 21.5, "t2": 22.5, "t3": 23.5, "t4": 24.5}

@@ -4,7 +4,7 @@ import pytest
 
 from logger.model.errors import InputError
 from logger.ports.shapefiles import load_shapes, try_patterns
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 OWN = """[shape."my board"]
 columns = { count = 3 }

@@ -5,7 +5,7 @@ import pytest
 from logger.model.reading import RawReading
 from logger.wire.emit import Emitter
 from logger.wire.reader import read_again, reader_of
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 SHAPES = builtin_shapes()
 STREAMED = [name for name, s in SHAPES.items() if not s.asks]

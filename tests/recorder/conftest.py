@@ -82,7 +82,7 @@ def scale():
 @pytest.fixture
 def bench_files(tmp_path: Path, scale: CountingScale) -> tuple[Path, Path]:
     """Bench file and sheet file for the counting scale."""
-    from logger.wire.shape import builtin_shapes
+    from logger.wire.shapes.shape import builtin_shapes
 
     shape = next(n for n in builtin_shapes() if "flag" in n and "first" in n)
     bench, sheet = tmp_path / "bench.toml", tmp_path / "roll.sheet.toml"

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from logger.model.files import sheet_from_text
-from logger.review.feature import BY_NAME, Feature, Span
-from logger.review.portrait import Portrait
-from logger.review.sheets import template
+from logger.review.features.feature import BY_NAME, Feature, Span
+from logger.review.features.portrait import Portrait
+from logger.review.learn.sheets import template
 
 USUAL = {
     "hydrate_s": (900.0, 20.0, 1.0),

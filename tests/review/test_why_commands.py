@@ -8,12 +8,12 @@ from click.testing import CliRunner
 
 from logger.cli.main import group
 from logger.model.errors import InputError
-from logger.recorder.intake import take_in
+from logger.recorder.replay.intake import take_in
 from logger.recorder.setup import fats_of
-from logger.review.fingerprint import fingerprint
-from logger.store.datafolder import DataFolder
-from logger.store.importing import read_csv
-from logger.store.runfile import RunView, RunWriter
+from logger.review.papers.fingerprint import fingerprint
+from logger.store.exchange.importing import read_csv
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView, RunWriter
 
 SHEET = """
 [sheet]

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.store.runfile import ChannelRecord, RunHeader, RunWriter
+from logger.store.run.runfile import ChannelRecord, RunHeader, RunWriter
 
 SHEET = """
 [sheet]

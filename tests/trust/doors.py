@@ -15,15 +15,15 @@ from logger.control.messages import decode, request_from
 from logger.model.bench import PortSettings
 from logger.model.errors import BainlogError
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.science.fatfile import builtin_fats, fats_from_toml
-from logger.science.slabs import slabs_from_toml
-from logger.store.exporting import export as write
-from logger.store.importing import read_csv
-from logger.store.restoring import read_export
-from logger.store.runfile import RunView
+from logger.science.fats.fatfile import builtin_fats, fats_from_toml
+from logger.science.gel.slabs import slabs_from_toml
+from logger.store.exchange.exporting import export as write
+from logger.store.exchange.importing import read_csv
+from logger.store.exchange.restoring import read_export
+from logger.store.run.runfile import RunView
 from logger.wire.reader import LineReader
 from logger.wire.recognise import best
-from logger.wire.shape import builtin_shapes, shapes_from_text
+from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
 
 ROOT = Path(__file__).resolve().parents[2]
 SHAPES = builtin_shapes()

@@ -21,16 +21,16 @@ from collections.abc import Callable
 from pathlib import Path
 
 from logger.control.client import Client
-from logger.recorder.intake import take_in
-from logger.recorder.recovery import close_interrupted, tidy_ended
-from logger.science.fatfile import builtin_fats
-from logger.store.catalog import Catalog
-from logger.store.datafolder import DataFolder
-from logger.store.exporting import export
-from logger.store.importing import read_csv
-from logger.store.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
-from logger.store.restoring import export_at, read_export
-from logger.store.runfile import RunView, RunWriter
+from logger.recorder.replay.intake import take_in
+from logger.recorder.replay.recovery import close_interrupted, tidy_ended
+from logger.science.fats.fatfile import builtin_fats
+from logger.store.exchange.exporting import export
+from logger.store.exchange.importing import read_csv
+from logger.store.exchange.restoring import export_at, read_export
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
+from logger.store.run.runfile import RunView, RunWriter
 
 ROOT = Path(__file__).resolve().parents[2]
 BATCH = 40

@@ -19,7 +19,7 @@ def test_the_list_in_developers_md_is_up_to_date():
 def test_a_source_in_a_docstring_or_a_comment_is_found():
     found = checks.collected()
     assert ("the limit of initial verification", "OIML R 76-1:2006, table 6.") in found[
-        "tests/science/test_balance.py"
+        "tests/science/metrology/test_balance.py"
     ]
     assert any("Handbook 44" in source for _, source in found["tests/wire/test_units.py"])
     assert "nist_srd60_its90.csv" in checks.fixtures()

@@ -21,12 +21,12 @@ from logger.model.errors import BainlogError, InputError
 from logger.model.event import Event
 from logger.model.files import MAX_TEXT, bench_from_text, sheet_from_text
 from logger.recorder.setup import read_text
-from logger.store.datafolder import DataFolder
-from logger.store.exporting import export
-from logger.store.importing import read_csv
-from logger.store.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
-from logger.store.runfile import RunView, RunWriter
-from logger.store.table import MAX_BYTES
+from logger.store.exchange.exporting import export
+from logger.store.exchange.importing import read_csv
+from logger.store.exchange.table import MAX_BYTES
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
+from logger.store.run.runfile import RunView, RunWriter
 
 ROOT = Path(__file__).resolve().parents[2]
 SOURCES = [*(ROOT / "logger").rglob("*.py"), *(ROOT / "dashboard").rglob("*.py")]

@@ -9,14 +9,14 @@ from pathlib import Path
 
 import apsw
 import pytest
+from logger.recorder.replay.replay import compare_raw
 
 from logger.model.errors import StoreError
-from logger.recorder.replay import compare_raw
-from logger.store.catalog import Catalog
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import RunView, RunWriter
-from logger.store.schema import CHANGES
-from logger.wire.shape import builtin_shapes
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView, RunWriter
+from logger.store.run.schema import CHANGES
+from logger.wire.shapes.shape import builtin_shapes
 
 ROOT = Path(__file__).resolve().parents[2]
 KEPT = sorted((ROOT / "fixtures" / "runs").glob("format-*.run.gz"))

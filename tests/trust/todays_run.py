@@ -13,9 +13,9 @@ from pathlib import Path
 
 from logger.control.client import Client
 from logger.recorder.launch import start_process
-from logger.store.datafolder import DataFolder
-from logger.store.runfile import RunView
-from logger.store.schema import CHANGES
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
+from logger.store.run.schema import CHANGES
 from logger.virtual.process import BenchProcess
 
 SPEED, UNTIL_S = 20.0, 30.0

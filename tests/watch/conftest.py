@@ -8,8 +8,8 @@ import pytest
 from logger.model.bench import Bench
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.sheet import Sheet
-from logger.watch import kinds
-from logger.watch.contract import Batch, Context, Outbox
+from logger.watch.engine import registry as kinds
+from logger.watch.engine.contract import Batch, Context, Outbox
 from tests.watch.ingredients import FAT_AND_JUICE
 from tests.watch.recording import Recording
 

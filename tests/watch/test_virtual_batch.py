@@ -4,17 +4,17 @@ import datetime
 from functools import cache
 
 import pytest
+from logger.watch.engine.engine import Engine
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.science.fatfile import builtin_fats
-from logger.virtual.bench_file import sheet_text
-from logger.virtual.simulate import SimulatedRun, simulate
-from logger.virtual.traces import WIRING
-from logger.watch.engine import Engine
-from logger.watch.merge import order
+from logger.science.fats.fatfile import builtin_fats
+from logger.virtual.lines.bench_file import sheet_text
+from logger.virtual.readings.simulate import SimulatedRun, simulate
+from logger.virtual.readings.traces import WIRING
+from logger.watch.engine.merge import order
 
 HEALTH = ("stuck", "stale", "gap", "rate_drop", "exchange_suspected")
 

@@ -3,14 +3,14 @@
 import datetime
 
 import pytest
+from logger.watch.engine.engine import Engine
 
 from logger.correct.channel import Corrector
 from logger.model.files import sheet_from_text
-from logger.science.fatfile import builtin_fats
-from logger.virtual.bench_file import sheet_text
-from logger.virtual.simulate import simulate
-from logger.watch.engine import Engine
-from logger.watch.merge import order
+from logger.science.fats.fatfile import builtin_fats
+from logger.virtual.lines.bench_file import sheet_text
+from logger.virtual.readings.simulate import simulate
+from logger.watch.engine.merge import order
 from tests.watch.test_virtual_batch import bench_of
 
 KINDS = ("form", "coat", "set", "rinse", "dry")

@@ -1,6 +1,6 @@
 """A run under the engine's eyes, up to a time; what the engine says of it."""
 
-from logger.watch.engine import SECOND_NS, Engine
+from logger.watch.engine.engine import SECOND_NS, Engine
 
 
 class Watched:

@@ -9,7 +9,7 @@ from logger.model.reading import Notice, RawReading
 from logger.wire.emit import Emitter
 from logger.wire.modbus import plan_of, request_bytes
 from logger.wire.reader import LineReader
-from logger.wire.shape import Shape, builtin_shapes
+from logger.wire.shapes.shape import Shape, builtin_shapes
 
 
 def sample_values(shape: Shape, step: float = 0.0) -> dict[str, float | None]:

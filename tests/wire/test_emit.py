@@ -4,7 +4,7 @@ import pytest
 
 from logger.model.errors import InputError
 from logger.wire.emit import Emitter
-from logger.wire.shape import builtin_shapes, shapes_from_text
+from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
 
 SHAPES = builtin_shapes()
 

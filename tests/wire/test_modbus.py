@@ -19,8 +19,8 @@ from logger.wire.modbus import (
     request_bytes,
     response_bytes,
 )
-from logger.wire.shape import builtin_shapes, shapes_from_text
-from logger.wire.tables import ShapeField
+from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
+from logger.wire.shapes.tables import ShapeField
 
 TENTHS = builtin_shapes()["registers, tenths"]
 MIXED = builtin_shapes()["registers, mixed"]

@@ -5,7 +5,7 @@ import pytest
 from logger.model.bench import Instrument, PortSettings
 from logger.model.reading import Flag, Notice, RawReading
 from logger.wire.reader import LineReader, read_again, reader_of
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 SHAPES = builtin_shapes()
 SIZES = [1, 2, 3, 7, 64, 100_000]

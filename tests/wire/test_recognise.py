@@ -4,7 +4,7 @@ import pytest
 
 from logger.wire.emit import Emitter
 from logger.wire.recognise import best, recognise
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 SHAPES = builtin_shapes()
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from logger.model.bench import PortSettings
 from logger.model.reading import Flag, RawReading
 from logger.wire.reader import LineReader
-from logger.wire.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes
 
 NOTES = Path(__file__).resolve().parents[2] / "hardware_notes.md"
 SHAPE = "one object per line, microvolts"

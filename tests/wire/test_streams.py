@@ -10,7 +10,7 @@ from logger.model.reading import RawReading
 from logger.wire.emit import Emitter
 from logger.wire.modbus import plan_of, request_bytes
 from logger.wire.reader import LineReader
-from logger.wire.shape import Shape, builtin_shapes
+from logger.wire.shapes.shape import Shape, builtin_shapes
 
 SHAPES = builtin_shapes()
 FRAMED = [

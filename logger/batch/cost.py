@@ -1,0 +1,78 @@
+"""What a batch costs: in all, for a piece and for a kg, from prices and masses.
+
+Pure; used by logger.watch.stages.weigh.weighed for what was weighed in and by
+logger.review.plan.batch_plan for what the sheet wants.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from logger.model.sheet import Sheet
+
+FOOD = ("fat", "water", "filling")
+"""Phases that are eaten as the filling: a kg is a kg of these."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """What some masses cost.
+
+    Attributes
+    ----------
+    currency : str
+        Of all prices.
+    batch : float
+        All that has a price [currency].
+    piece, kg : float or None
+        For a piece, and for a kg of filling; None where neither can be told.
+    without : tuple of str
+        Ingredients that have no price; water is not named.
+    """
+
+    currency: str
+    batch: float
+    piece: float | None
+    kg: float | None
+    without: tuple[str, ...]
+
+    def says(self) -> str:
+        """Say it in a sentence."""
+        parts = [f"{self.batch:.2f} {self.currency} for the batch"]
+        if self.piece is not None:
+            parts.append(f"{self.piece:.2f} {self.currency} a piece")
+        if self.kg is not None:
+            parts.append(f"{self.kg:.2f} {self.currency} a kg of filling")
+        left_out = f"; {', '.join(self.without)} without a price" if self.without else ""
+        return f"Cost: {', '.join(parts)}{left_out}"
+
+
+def currencies(sheet: Sheet) -> list[str]:
+    """Return the currencies of the prices of a sheet, sorted."""
+    return sorted({i.price.currency for i in sheet.ingredient if i.price is not None})
+
+
+def cost_of(sheet: Sheet, masses_g: Mapping[str, float], pieces: int | None) -> Cost | None:
+    """Return what masses cost; None without a price, or with prices in two currencies.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Its ingredients with prices.
+    masses_g : mapping
+        Mass of each ingredient by name [g]; what is not in it is not counted.
+    pieces : int or None
+        How many pieces are made of it.
+    """
+    known = currencies(sheet)
+    there = [i for i in sheet.ingredient if masses_g.get(i.name, 0.0) > 0.0]
+    if len(known) != 1 or not there:
+        return None
+    batch = sum(masses_g[i.name] / 1000.0 * i.price.per_kg for i in there if i.price is not None)
+    food_g = sum(masses_g[i.name] for i in there if i.phase in FOOD)
+    return Cost(
+        currency=known[0],
+        batch=batch,
+        piece=batch / pieces if pieces else None,
+        kg=1000.0 * batch / food_g if food_g > 0.0 else None,
+        without=tuple(i.name for i in there if i.price is None and i.substance != "water"),
+    )

@@ -1,0 +1,148 @@
+"""Do the names in a batch sheet exist: fats, rule sets, heating tables, ingredients, channels.
+
+Pure; used wherever a sheet is taken up: planned, checked, started, imported with. The text itself
+is read by logger.model.files; what a name stands for is looked up here.
+"""
+
+import difflib
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Literal
+
+from logger.model.bench import Bench
+from logger.model.errors import InputError
+from logger.model.files import sheet_from_text
+from logger.model.sheet import (
+    ChillStage,
+    CookStage,
+    HoldStage,
+    HydrateStage,
+    Ingredient,
+    Sheet,
+    WeighStage,
+)
+from logger.science.fats.fats import Fat
+from logger.science.heat.cooling_rules import cooling_rule, holding_rule, names
+
+
+def known_sheet(text: str, file: str, fats: Mapping[str, Fat], bench: Bench | None = None) -> Sheet:
+    """Read a batch sheet to be used; refuse one that names what is not there.
+
+    Raises
+    ------
+    InputError
+        If the text is no sheet, or for the first of `wrong_names`.
+    """
+    sheet = sheet_from_text(text, file)
+    for wrong in wrong_names(sheet, file, fats, bench):
+        raise wrong
+    return sheet
+
+
+def wrong_names(
+    sheet: Sheet, file: str, fats: Mapping[str, Fat], bench: Bench | None = None
+) -> list[InputError]:
+    """Return every name of a sheet that stands for nothing, in the order of the sheet.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        As read.
+    file : str
+        Its name, for messages.
+    fats : mapping
+        Known fats by key.
+    bench : Bench, optional
+        Whose channels a stage may name; without one channels are not looked up.
+
+    Returns
+    -------
+    list of InputError
+        Each with file, key, what stands there and what would do.
+    """
+    found = [
+        *_of_ingredients(sheet.ingredient, fats),
+        *_of_stages(sheet),
+        *_of_channels(sheet, bench),
+        *_mixed_families(sheet),
+    ]
+    return [InputError(f"{file}: {key}", says, wanted) for key, says, wanted in found]
+
+
+Wrong = tuple[str, str, str]
+
+
+def _of_ingredients(ingredients: Iterable[Ingredient], fats: Mapping[str, Fat]) -> Iterator[Wrong]:
+    for place, ingredient in enumerate(ingredients, start=1):
+        key = f"ingredient[{place}]"
+        if ingredient.fat is not None and ingredient.fat not in fats:
+            yield f"{key}.fat", f"no fat {ingredient.fat!r}", _one_of(ingredient.fat, fats)
+
+
+def _of_stages(sheet: Sheet) -> Iterator[Wrong]:
+    weighed = [i.name for i in sheet.ingredient]
+    for place, stage in enumerate(sheet.stage, start=1):
+        key = f"stage[{place}]"
+        if isinstance(stage, (ChillStage, HoldStage)) and stage.rule_set is not None:
+            kind: Literal["cooling", "holding"]
+            kind = "cooling" if isinstance(stage, ChillStage) else "holding"
+            known = names(kind)
+            if stage.rule_set not in known:
+                found = f"no {kind} rule set {stage.rule_set!r}"
+                yield f"{key}.rule_set", found, _one_of(stage.rule_set, known)
+        if isinstance(stage, CookStage):
+            tables = names("lethality")
+            if stage.lethality is not None and stage.lethality not in tables:
+                found = f"no lethality table {stage.lethality!r}"
+                yield f"{key}.lethality", found, _one_of(stage.lethality, tables)
+            elif stage.log_reduction is not None and stage.lethality is None:
+                found = f"{stage.log_reduction:g} without a table that credits it"
+                yield f"{key}.log_reduction", found, f"add lethality = {tables[0]!r} or another"
+        wanted: list[tuple[str, str]] = []
+        if isinstance(stage, WeighStage):
+            wanted = [
+                (f"{key}.ingredients[{number}]", name)
+                for number, name in enumerate(stage.ingredients or [], start=1)
+            ]
+        elif isinstance(stage, HydrateStage) and stage.ingredient is not None:
+            wanted = [(f"{key}.ingredient", stage.ingredient)]
+        for where, name in wanted:
+            if name not in weighed:
+                yield where, f"no ingredient {name!r} in the sheet", _one_of(name, weighed)
+
+
+def _of_channels(sheet: Sheet, bench: Bench | None) -> Iterator[Wrong]:
+    if bench is None:
+        return
+    there = [c.id for c in bench.channel]
+    for place, stage in enumerate(sheet.stage, start=1):
+        channel = stage.channel if isinstance(stage, HydrateStage) else None
+        if channel is not None and channel not in there:
+            found = f"the bench has no channel {channel!r}"
+            yield f"stage[{place}].channel", found, _one_of(channel, there)
+
+
+def _mixed_families(sheet: Sheet) -> Iterator[Wrong]:
+    """Rule sets of two families in one sheet: their limits do not add up to either."""
+    first = ""
+    for place, stage in enumerate(sheet.stage, start=1):
+        if not isinstance(stage, (ChillStage, HoldStage)) or stage.rule_set is None:
+            continue
+        try:
+            if isinstance(stage, ChillStage):
+                family = cooling_rule(stage.rule_set).family
+            else:
+                family = holding_rule(stage.rule_set).family
+        except InputError:
+            continue  # told already
+        if first and family != first:
+            found = f"{stage.rule_set!r} is of {family!r}, a stage before it goes by {first!r}"
+            yield f"stage[{place}].rule_set", found, "keep to the rule sets of one family"
+        first = first or family
+
+
+def _one_of(name: str, known: Iterable[str]) -> str:
+    """Say which name was likely meant, or which there are."""
+    there = list(known)
+    near = difflib.get_close_matches(name, there, n=1, cutoff=0.6)
+    hint = f"did you mean {near[0]!r}? " if near else ""
+    return f"{hint}take one of {', '.join(there)}" if there else "take it out: there is none"

@@ -1,0 +1,210 @@
+"""What a person changes from the screen beside a run: sheets, roles of channels, corrections.
+
+Each change goes into the file that the person also edits by hand, whole or not at all, and counts
+at once while no run is recorded. Called from the threads of the control line, one change at a time.
+Nothing from a request becomes a path, and no text of a request goes into the bench file.
+"""
+
+import dataclasses
+import threading
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from logger.model.bench import ROLE_LABELS, Channel
+from logger.model.errors import BainlogError, InputError
+from logger.model.files import bench_from_text
+from logger.ports.listen import Heard, bench_text, survey
+from logger.ports.shapefiles import load_shapes
+from logger.recorder.care.own_files import replace_text, save_correction, save_role
+from logger.recorder.care.saved_sheets import save_sheet
+from logger.recorder.care.sensor_check import (
+    HOW,
+    SHEET,
+    Reference,
+    SensorCheck,
+    bare_readings,
+    checked,
+    fits,
+    reference_of,
+)
+from logger.recorder.live.clocks import today
+from logger.recorder.setup import Setup, setup_from_files
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
+
+CHECK_S = 60.0
+"""Length of a check [s]: common practice, no source; twice the shortest that is judged."""
+LISTEN_S = 3.0
+
+
+class Care:
+    """Carries out such changes for one recorder.
+
+    Parameters
+    ----------
+    folder : DataFolder
+        The data folder.
+    bench_file : Path
+        Where the bench is written, whether it is there yet or not.
+    setup : callable
+        Returns what the recorder runs with now.
+    recording : callable
+        Whether a run is being recorded.
+    ask : callable
+        ``ask(do, data)``: hands a command to the writer and waits for its answer.
+    """
+
+    def __init__(
+        self,
+        folder: DataFolder,
+        bench_file: Path,
+        setup: Callable[[], Setup],
+        recording: Callable[[], bool],
+        ask: Callable[[str, dict[str, Any]], Any],
+    ) -> None:
+        self._folder = folder
+        self._file = bench_file
+        self._setup = setup
+        self._recording = recording
+        self._ask = ask
+        self._lock = threading.Lock()
+        self._begun: dict[str, tuple[Channel, Reference]] = {}
+        self._found: dict[str, SensorCheck | BainlogError] = {}
+        self._heard: list[Heard] = []
+        self._listening: threading.Thread | None = None
+        self._acts: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
+            "save_sheet": self._save_sheet,
+            "set_role": self._set_role,
+            "check_begin": self._check_begin,
+            "check_end": self._check_end,
+            "check_write": self._check_write,
+            "survey": self._survey,
+            "adopt_bench": self._adopt_bench,
+        }
+
+    def knows(self, do: str) -> bool:
+        """Whether a request is one of these."""
+        return do in self._acts
+
+    def answer(self, do: str, data: dict[str, Any]) -> dict[str, Any]:
+        """Carry out one request; see DEVELOPERS.md for what each takes and gives."""
+        with self._lock:
+            return self._acts[do](data)
+
+    def _save_sheet(self, data: dict[str, Any]) -> dict[str, Any]:
+        base = data.get("base")
+        saved = save_sheet(
+            self._folder, str(data.get("name", "")), str(data.get("sheet", "")),
+            base if isinstance(base, int) else None,
+        )  # fmt: skip
+        return dataclasses.asdict(saved)
+
+    def _set_role(self, data: dict[str, Any]) -> dict[str, Any]:
+        self._free("role")
+        channel, role = str(data.get("channel", "")), str(data.get("role", ""))
+        other = save_role(self._there(), channel, role)
+        self._rewire()
+        label = ROLE_LABELS[role]
+        swapped = "" if other is None else f" {other}, which had it, has the other's role now."
+        return {"says": f"{channel} is {label} now, written into {self._file.name}.{swapped}"}
+
+    def _check_begin(self, data: dict[str, Any]) -> dict[str, Any]:
+        way, channel = str(data.get("way", "")), self._channel(str(data.get("channel", "")))
+        typed = {k: str(data[k]) for k in ("weight", "pressure", "altitude") if data.get(k)}
+        reference = reference_of(way, **typed)
+        if way == "plunge" or not fits(channel, way):
+            raise InputError(channel.name, f"cannot be checked by {way}", "choose another way")
+        run_id = str(self._ask("start", {"sheet": SHEET})["run"])
+        self._begun = {run_id: (channel, reference)}
+        return {"run": run_id, "for_s": CHECK_S, "how": HOW[way], "remark": reference.remark}
+
+    def _check_end(self, data: dict[str, Any]) -> dict[str, Any]:
+        run_id = str(data.get("run", ""))
+        if run_id not in self._found:
+            try:
+                self._found = {run_id: self._judged(run_id)}
+            except BainlogError as cause:  # told again to a second screen that asks
+                self._found = {run_id: cause}
+        found = self._found[run_id]
+        if isinstance(found, BainlogError):
+            raise found
+        return dataclasses.asdict(found)
+
+    def _judged(self, run_id: str) -> SensorCheck:
+        if run_id not in self._begun:
+            raise InputError("sensor check", "not begun here", "begin it again")
+        channel, reference = self._begun.pop(run_id)
+        with RunView.open(self._folder.run_path(run_id)) as view:
+            recording = view.ended_utc_ns is None
+        if recording:
+            self._ask("run_end", {})
+        with RunView.open(self._folder.run_path(run_id)) as view:
+            _, time_s, shown = bare_readings(view, channel.id)
+        return checked(channel, time_s, shown, reference, today())
+
+    def _check_write(self, data: dict[str, Any]) -> dict[str, Any]:
+        self._free("correction")
+        found = self._found.get(str(data.get("run", "")))
+        if not isinstance(found, SensorCheck):
+            raise InputError("sensor check", "nothing was found", "make the check first")
+        save_correction(self._there(), found.channel, found.correction)
+        self._found = {}
+        self._rewire()
+        return {"says": f"Written into {self._file.name}; used from now on."}
+
+    def _survey(self, data: dict[str, Any]) -> dict[str, Any]:
+        """Begin to listen to every port when asked to, and say what was heard so far."""
+        busy = self._listening is not None and self._listening.is_alive()
+        if data.get("begin") and not busy:
+            self._listening = threading.Thread(target=self._listen, daemon=True)
+            self._listening.start()
+            busy = True
+        heard = [] if busy else [one.as_json() for one in self._heard]
+        return {"busy": busy, "asked": self._listening is not None, "heard": heard}
+
+    def _listen(self) -> None:
+        own = sorted(self._folder.path.glob("*.shapes.toml"))
+        self._heard = survey(LISTEN_S, shapes=load_shapes(own))
+
+    def _adopt_bench(self, _data: dict[str, Any]) -> dict[str, Any]:
+        """Write the bench file that fits what was heard; only where there is none yet."""
+        self._free("bench file")
+        if not any(one.shape for one in self._heard):
+            raise InputError("bench file", "no instrument was recognised", "plug in, listen again")
+        if self._file.exists():
+            raise InputError(str(self._file), "a bench file is there already", "move it away first")
+        replace_text(
+            self._file, bench_text(self._heard), lambda text: bench_from_text(text, "bench.toml")
+        )
+        try:
+            self._rewire()
+        except BainlogError as cause:
+            return {"says": f"{self._file.name} is written, but not in use yet. {cause}"}
+        return {"says": f"{self._file.name} is written and in use. Now say which is which."}
+
+    def _free(self, what: str) -> None:
+        """Refuse while a run is recorded: its bench is frozen."""
+        if self._recording():
+            raise InputError(what, "a run is being recorded", "end it first")
+
+    def _there(self) -> Path:
+        if not self._file.is_file():
+            raise InputError(str(self._file), "no bench file", "plug in, and listen to the ports")
+        return self._file
+
+    def _channel(self, channel_id: str) -> Channel:
+        for channel in self._setup().bench.channel:
+            if channel.id == channel_id:
+                return channel
+        known = ", ".join(c.id for c in self._setup().bench.channel) or "none"
+        raise InputError("channel", repr(channel_id), f"the bench has {known}")
+
+    def _rewire(self) -> None:
+        """Let the recorder go on with the bench file as it is now."""
+        fresh = setup_from_files(self._folder, self._file, None)
+        old = self._setup()
+        self._ask(
+            "rewire",
+            {"setup": dataclasses.replace(fresh, sheet_text=old.sheet_text, resume=old.resume)},
+        )

@@ -1,0 +1,84 @@
+"""Readings and events into the engine in time order; the same live and on replay.
+
+Pure given its input: takes time from it. Ports deliver slightly out of order, so items wait a
+moment before the engine sees them; a reading that comes later than that is kept but not judged.
+"""
+
+from collections.abc import Mapping, Sequence
+
+from logger.correct.channel import Corrector
+from logger.model.bench import Bench
+from logger.model.event import Event
+from logger.model.finding import Results
+from logger.model.reading import Flag, Reading
+from logger.model.sheet import Sheet
+from logger.model.state import State
+from logger.science.fats.fats import Fat
+from logger.watch.engine.engine import Engine
+from logger.watch.engine.merge import Merger
+
+HOLD_BACK_NS = 300_000_000
+"""How long items wait for others that are older [ns of the run]."""
+
+
+class Pipeline:
+    """The engine of one run with its waiting room.
+
+    Parameters
+    ----------
+    sheet, bench : Sheet, Bench
+        As frozen in the run.
+    correctors : mapping
+        Corrector of each channel by id.
+    fats : mapping
+        Fats by key.
+    hold_back_ns : int
+        How long items wait [ns of the run].
+    """
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        bench: Bench,
+        correctors: Mapping[str, Corrector],
+        fats: Mapping[str, Fat],
+        hold_back_ns: int = HOLD_BACK_NS,
+    ) -> None:
+        self.engine = Engine(sheet, bench, correctors=correctors, fats=fats)
+        self._merger = Merger()
+        self._hold_back_ns = hold_back_ns
+        self._fed_ns = 0
+
+    def offer(self, items: Sequence[Reading | Event]) -> list[Reading | Event]:
+        """Take new items; return them as they stand, late readings flagged and late events moved
+        up to where the engine stands."""
+        return self._merger.add(items)
+
+    def advance(self, now_ns: int) -> list[Event]:
+        """Let the engine see what has waited long enough; return what it says."""
+        return self._feed(now_ns - self._hold_back_ns)
+
+    def finish(self, end_ns: int) -> tuple[list[Event], Results]:
+        """Let the engine see the rest and judge the run."""
+        events = self._feed(end_ns)
+        results = self.engine.finish(end_ns)
+        return [*events, *self.engine.said], results
+
+    def take_over(self, other: "Pipeline") -> None:
+        """Go on where another pipeline stands: after a resume, at the end of what was stored."""
+        self.engine, self._merger, self._fed_ns = other.engine, other._merger, other._fed_ns
+
+    def state(self, now_ns: int) -> State:
+        """Return what the screen should show."""
+        return self.engine.state(now_ns)
+
+    def _feed(self, up_to_ns: int) -> list[Event]:
+        if up_to_ns <= self._fed_ns:
+            return []
+        self._fed_ns = up_to_ns
+        return self.engine.feed(self._merger.release(up_to_ns), up_to_ns)
+
+
+def is_late(reading: Reading) -> bool:
+    """Whether a reading came after the engine had gone past its time."""
+    return bool(reading.flags & Flag.LATE)

@@ -1,0 +1,111 @@
+"""An imported file judged like a live run, and kept as one.
+
+The same engine as live; the readings come from a file instead of ports.
+"""
+
+from collections.abc import Mapping, Sequence
+from importlib.metadata import version
+
+from logger.batch.names import known_sheet
+from logger.model.bench import Bench, bench_of_roles
+from logger.model.errors import InputError
+from logger.model.event import Event
+from logger.model.files import bench_from_text
+from logger.model.sheet import Sheet
+from logger.recorder.replay.beside import derived_at_end
+from logger.recorder.replay.replay import judge
+from logger.recorder.setup import slab_events
+from logger.science.fats.fats import Fat
+from logger.science.gel.slabs import SlabTest
+from logger.store.exchange.importing import ImportedRun
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.records import ChannelRecord, RunHeader, WriteBatch
+from logger.store.run.runfile import RunView, RunWriter
+
+PIECE = 50_000
+"""Readings written in one transaction."""
+
+
+def take_in(
+    folder: DataFolder,
+    imported: ImportedRun,
+    *,
+    sheet_text: str,
+    sheet_name: str,
+    bench_text: str | None,
+    fats: Mapping[str, Fat],
+    slabs: Mapping[str, SlabTest] | None = None,
+) -> str:
+    """Keep an imported file as a run and judge it; return the run's id.
+
+    Raises
+    ------
+    InputError
+        If the sheet or bench does not read, the sheet names what is not there, or the bench lacks
+        a channel of the file. Nothing is left behind then.
+    """
+    sheet = known_sheet(sheet_text, sheet_name, fats)
+    bench = _bench(imported, bench_text)
+    run_id = folder.new_run_id(imported.started_utc_ns, imported.zone)
+    path = folder.run_path(run_id)
+    header = RunHeader(
+        run_id=run_id,
+        sheet_json=sheet.model_dump_json(by_alias=True),
+        sheet_text=sheet_text,
+        bench_json=bench.model_dump_json(by_alias=True),
+        bench_text=bench_text or "",
+        started_utc_ns=imported.started_utc_ns,
+        zone=imported.zone,
+        origin="import",
+        version=version("bainlog"),
+        channels=tuple(
+            ChannelRecord(c.id, c.instrument, c.field, c.role, imported.units[c.id])
+            for c in bench.channel
+            if c.id in imported.units
+        ),
+    )
+    file = RunWriter.create(path, header)
+    try:
+        _fill(file, imported, sheet, slab_events(sheet, slabs or {}))
+        with RunView.open(path) as view:
+            results = judge(view, fats)[1].finish(view.duration_ns)
+        results[1].derived = derived_at_end(path)
+        file.write(WriteBatch(events=results[0]))
+        file.finish(results[1], imported.started_utc_ns + imported.duration_ns)
+    except BaseException:
+        file.close()
+        path.unlink(missing_ok=True)
+        raise
+    return run_id
+
+
+def _bench(imported: ImportedRun, bench_text: str | None) -> Bench:
+    if bench_text is None:
+        try:
+            return bench_of_roles(list(imported.units))
+        except ValueError as cause:
+            raise InputError(imported.name, str(cause), "rename it or give --bench") from cause
+    bench = bench_from_text(bench_text, "the bench file")
+    missing = sorted(set(imported.units) - {c.id for c in bench.channel})
+    if missing:
+        raise InputError(
+            imported.name,
+            f"channel {missing[0]!r} is not in the bench file",
+            "its channels are " + ", ".join(c.id for c in bench.channel),
+        )
+    return bench
+
+
+def _fill(file: RunWriter, imported: ImportedRun, sheet: Sheet, known: Sequence[Event]) -> None:
+    for start in range(0, len(imported.readings), PIECE):
+        file.write(WriteBatch(readings=imported.readings[start : start + PIECE]))
+        file.compact()
+    events = [*known, *imported.events]
+    if len(sheet.stage) == 1 and not any(e.kind in ("stage", "next") for e in events):
+        # The only stage spans the run.
+        only = {"stage": sheet.stage[0].id}
+        events.insert(len(known), Event(t_ns=0, kind="stage", source="operator", data=only))
+    events.append(
+        Event(t_ns=imported.duration_ns, kind="run_end", source="operator", text="end of the file")
+    )
+    file.write(WriteBatch(events=events))

@@ -1,0 +1,130 @@
+"""A run worked out again: from its stored readings, or from its raw bytes.
+
+Reads a run file and feeds wiring and engine as the recorder did. From raw bytes it gives the same
+readings as were stored; the flag of a late reading, which hangs on when it arrived, is taken from
+the stored one.
+"""
+
+import dataclasses
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+
+from logger.correct.channel import Corrector
+from logger.model.finding import Results
+from logger.model.reading import Flag, Reading
+from logger.model.sheet import Sheet
+from logger.recorder.live.pipeline import Pipeline
+from logger.recorder.live.wiring import Taken, Wiring
+from logger.recorder.replay.beside import derived
+from logger.science.fats.fats import Fat
+from logger.store.run.runfile import RunView
+from logger.wire.shapes.shape import Shape
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Difference:
+    """What raw bytes give otherwise than what is stored, per channel."""
+
+    channel: str
+    stored: int
+    from_raw: int
+    differing: int
+
+
+def stored_readings(view: RunView, correctors: Mapping[str, Corrector]) -> list[Reading]:
+    """Return all stored readings of a run, corrected, in the engine's order."""
+    readings: list[Reading] = []
+    for channel_id, corrector in correctors.items():
+        series = view.readings(channel_id)
+        value, u = corrector.values(
+            series.value, series.cold_junction, view.header.unit_of(channel_id)
+        )
+        usable = np.isfinite(value)
+        for t_ns, v, one_u, ok, flags in zip(
+            series.t_ns.tolist(), value.tolist(), np.broadcast_to(u, value.shape).tolist(),
+            usable.tolist(), series.flags.tolist(), strict=True,
+        ):  # fmt: skip
+            readings.append(Reading(channel_id, t_ns, v if ok else None, one_u, flags))
+    readings.sort(key=lambda r: r.t_ns)
+    return readings
+
+
+def correctors_of(view: RunView) -> dict[str, Corrector]:
+    """Return the corrector of each channel as it stood when the run began."""
+    return {c.id: Corrector(c, view.header.started_date) for c in view.bench().channel}
+
+
+def replay(view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None) -> Results:
+    """Judge a run again with today's code.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file.
+    fats : mapping
+        Fats by key.
+    sheet : Sheet or None
+        Another sheet to judge by; None is the run's own.
+    """
+    results, _ = judge(view, fats, sheet)
+    if view.ended_utc_ns is not None:
+        results.derived = derived(view)
+    return results
+
+
+def judge(
+    view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None
+) -> tuple[Results, Pipeline]:
+    """Return the results and the pipeline that stands at the end of what is stored."""
+    correctors = correctors_of(view)
+    pipeline = Pipeline(sheet or view.sheet(), view.bench(), correctors, fats, hold_back_ns=0)
+    events = [e for e in view.events() if e.source != "engine"]
+    pipeline.offer([*stored_readings(view, correctors), *events])
+    end_ns = view.duration_ns
+    if any(e.kind == "run_end" for e in events):
+        return pipeline.finish(end_ns)[1], pipeline
+    pipeline.advance(end_ns)
+    return pipeline.engine.results(), pipeline
+
+
+def raw_readings(view: RunView, shapes: Mapping[str, Shape]) -> Iterator[Taken]:
+    """Yield the readings that the raw bytes give, port by port in the order of arrival."""
+    wiring = Wiring(view.bench(), shapes, view.header.started_date)
+    for chunk in view.chunks():
+        taken, _ = wiring.take(chunk.instrument, chunk.kind, chunk.data, chunk.t_ns)
+        yield from taken
+
+
+def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
+    """Return, per channel, how the readings from raw bytes differ from those stored."""
+    again: dict[str, list[tuple[int, float, int]]] = {c.id: [] for c in view.bench().channel}
+    late = int(Flag.LATE)
+    for taken in raw_readings(view, shapes):
+        reading, sent = taken.reading, taken.sent
+        again[reading.channel].append(
+            (reading.t_ns, float("nan") if sent is None else sent, reading.flags)
+        )
+    differences = []
+    for channel_id, rows in again.items():
+        series = view.readings(channel_id)
+        rows.sort(key=lambda row: row[0])
+        stored = sorted(
+            zip(
+                series.t_ns.tolist(), series.value.tolist(), (series.flags & ~late).tolist(),
+                strict=True,
+            ),
+            key=lambda row: row[0],
+        )  # fmt: skip
+        differing = sum(not _same(a, b) for a, b in zip(rows, stored, strict=False))
+        differences.append(
+            Difference(
+                channel=channel_id, stored=len(stored), from_raw=len(rows), differing=differing
+            )
+        )
+    return differences
+
+
+def _same(one: tuple[int, float, int], other: tuple[int, float, int]) -> bool:
+    same_value = one[1] == other[1] or (one[1] != one[1] and other[1] != other[1])
+    return one[0] == other[0] and same_value and one[2] == other[2]

@@ -1,0 +1,51 @@
+"""What ``bainlog show --json`` prints of a run: the contract of DEVELOPERS.md.
+
+Reads a run file's saved results; a run whose results were never saved (still under way, or cut off)
+is judged again.
+"""
+
+import dataclasses
+from collections.abc import Mapping
+from typing import Any
+
+from logger.model.notes import all_notes
+from logger.recorder.replay.beside import told
+from logger.recorder.replay.replay import replay
+from logger.science.fats.fats import Fat
+from logger.store.folder.catalog import local_iso
+from logger.store.run.runfile import RunView
+
+TABLES = (
+    "stages", "pours", "immersions", "pieces", "settings", "forecasts", "weighings", "findings",
+    "alarms", "gaps", "notes", "sensors",
+    "derived",
+)  # fmt: skip
+
+
+def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
+    """Return the run's identity, tables and single values, JSON-ready.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file.
+    fats : mapping
+        Fats by key, for a run that has to be judged again.
+    """
+    results = view.results() or replay(view, fats)
+    found = dataclasses.asdict(results) | {"derived": told(results.derived)}
+    header, sheet, outcome = view.header, view.sheet().sheet, view.outcome()
+    run = {
+        "id": header.run_id,
+        "sheet": sheet.name,
+        "revision": sheet.revision,
+        "product": sheet.product or sheet.name,
+        "started": local_iso(header.started_utc_ns, header.zone),
+        "ended": None if view.ended_utc_ns is None else local_iso(view.ended_utc_ns, header.zone),
+        "duration_s": view.duration_ns / 1e9,
+        "status": view.status,
+        "outcome": outcome.outcome,
+        "defects": list(outcome.defects),
+    }
+    found["notes"] = all_notes(found["notes"], view.events())
+    return {"run": run, **{name: found[name] for name in TABLES}, "values": found["values"]}

@@ -1,0 +1,274 @@
+"""Runs side by side: what differed in ingredients and targets, and what that did.
+
+Pure; portraits in, tables out. Times are given from an event that all runs have, so that the
+traces lie over each other. Claims about the effect of a change come from
+logger.review.compare.effects alone.
+"""
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from logger.review.compare.effects import TOO_FEW, Effect, effect
+from logger.review.features.feature import SPECS
+from logger.review.features.portrait import GROUPS, Portrait
+from logger.review.learn.sheets import Change, differences
+from logger.watch.verdict.checks import shown
+
+_MINOR = (": lot", ": price", ": planned", ": piece masses", "decision rule")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One number of all the runs; None where a run does not have it."""
+
+    name: str
+    label: str
+    unit: str
+    values: tuple[float | None, ...]
+    us: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EffectRow:
+    """What a change did to one number."""
+
+    name: str
+    label: str
+    unit: str
+    effect: Effect
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Substitution:
+    """Runs of one product that differ in the fat or in lots.
+
+    Attributes
+    ----------
+    group : str
+        ``fat``, ``salt``, ``binder``... : what was exchanged.
+    before, after : str
+        What it was and what it is.
+    """
+
+    group: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """Runs side by side.
+
+    Attributes
+    ----------
+    runs : tuple of str
+        In the order given.
+    changes : tuple of tuple of Change
+        What each later run's sheet wants otherwise than the first's; one entry a run after it.
+    swaps : tuple of tuple of Substitution
+        What each later run had in place of what the first had: another fat, salt or lot.
+    groups : tuple of (str, tuple of str)
+        What was changed, and the runs of it: only where exactly two kinds of sheet are compared.
+    rows : tuple of Row
+        Numbers of all runs.
+    effects : tuple of EffectRow
+        What the change did; empty where there are not two groups.
+    says : str
+        What can be told, in a sentence.
+    """
+
+    runs: tuple[str, ...]
+    outcomes: tuple[str | None, ...]
+    defects: tuple[tuple[str, ...], ...]
+    changes: tuple[tuple[Change, ...], ...]
+    swaps: tuple[tuple[Substitution, ...], ...]
+    groups: tuple[tuple[str, tuple[str, ...]], ...]
+    rows: tuple[Row, ...]
+    effects: tuple[EffectRow, ...]
+    says: str
+
+    def as_json(self) -> dict[str, Any]:
+        """Return plain JSON values."""
+        return asdict(self)
+
+
+def compare(runs: Sequence[Portrait]) -> Comparison:
+    """Compare runs.
+
+    Parameters
+    ----------
+    runs : sequence of Portrait
+        Two or more; the first is what the others are held against.
+
+    Returns
+    -------
+    Comparison
+        Differences first, then numbers and, for two groups, effects.
+
+    Notes
+    -----
+    Runs whose sheets want the same form a group. With two groups that differ in one thing the
+    effect is of that thing; with more it is of all of them together, and `says` tells so.
+    """
+    changes = tuple(tuple(differences(runs[0].sheet, r.sheet)) for r in runs[1:])
+    groups = _groups(runs)
+    effects: tuple[EffectRow, ...] = ()
+    if len(groups) == 2:
+        (_, first), (_, second) = groups
+        effects = tuple(_effects([r for r in runs if r.run_id in first],
+                                 [r for r in runs if r.run_id in second]))  # fmt: skip
+    return Comparison(
+        runs=tuple(r.run_id for r in runs),
+        outcomes=tuple(r.outcome for r in runs),
+        defects=tuple(r.defects for r in runs),
+        changes=changes,
+        swaps=tuple(tuple(substitutions(runs[0], r)) for r in runs[1:]),
+        groups=groups,
+        rows=tuple(_rows(runs)),
+        effects=effects,
+        says=_says(runs, groups, effects),
+    )
+
+
+def substitutions(before: Portrait, after: Portrait) -> list[Substitution]:
+    """Return what one run had in place of what the other had, kinds before lots."""
+    found = []
+    for what in ("kind", "lot"):
+        for group in GROUPS:
+            old = before.kinds(group) if what == "kind" else before.lots(group)
+            new = after.kinds(group) if what == "kind" else after.lots(group)
+            if old and new and old != new:
+                label = group if what == "kind" else f"lot of {group}"
+                found.append(
+                    Substitution(
+                        group=label, before=", ".join(sorted(old)), after=", ".join(sorted(new))
+                    )
+                )
+    return found
+
+
+def anchor_s(run: Portrait, event: str) -> float | None:
+    """Return the time of an event to lay runs over each other by [s], or None without it.
+
+    Parameters
+    ----------
+    run : Portrait
+        The run.
+    event : str
+        ``pour``: the fat goes in; ``bath``: the first piece goes into the bath; ``start``.
+    """
+    if event == "start":
+        return 0.0
+    name = {"pour": "pour_rate_g_min", "bath": "dwell_mean_s"}.get(event, "")
+    feature = run.features.get(name)
+    return feature.span.from_s if feature is not None else None
+
+
+def _groups(runs: Sequence[Portrait]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Group runs whose sheets want the same, named by what differs from the first.
+
+    Notes
+    -----
+    Lots, prices and plans count only where nothing else differs: they change with every delivery.
+    """
+    for minor in (False, True):
+        kinds: list[tuple[Portrait, list[str]]] = []
+        for run in runs:
+            for first, members in kinds:
+                if not _changes(first, run, minor=minor):
+                    members.append(run.run_id)
+                    break
+            else:
+                kinds.append((run, [run.run_id]))
+        if len(kinds) > 1:
+            break
+    named = []
+    for first, members in kinds:
+        changed = _changes(runs[0], first, minor=minor)
+        name = "as the first" if not changed else "; ".join(_change(c) for c in changed)
+        named.append((name, tuple(members)))
+    return tuple(named)
+
+
+def _changes(before: Portrait, after: Portrait, *, minor: bool) -> list[Change]:
+    found = differences(before.sheet, after.sheet)
+    return [c for c in found if minor or not c.where.endswith(_MINOR)]
+
+
+def _change(change: Change) -> str:
+    return f"{change.where} {change.before or 'none'} → {change.after or 'none'}"
+
+
+def _rows(runs: Sequence[Portrait]) -> list[Row]:
+    rows = []
+    for spec in SPECS:
+        found = [r.features.get(spec.name) for r in runs]
+        values = tuple(f.value if f is not None else None for f in found)
+        if any(v is not None for v in values):
+            us = tuple(
+                f.u if f is not None and f.value is not None and f.u == f.u else None for f in found
+            )
+            rows.append(Row(name=spec.name, label=spec.label, unit=spec.unit, values=values, us=us))
+    return rows
+
+
+def _effects(first: Sequence[Portrait], second: Sequence[Portrait]) -> list[EffectRow]:
+    rows = []
+    came_out = effect(*([float(r.outcome == "accepted") for r in g if r.outcome]
+                        for g in (first, second)))  # fmt: skip
+    if came_out is not None:
+        rows.append(
+            EffectRow(
+                name="accepted", label="share accepted", unit="", effect=came_out,
+                says=_effect_text("", came_out),
+            )
+        )  # fmt: skip
+    for spec in SPECS:
+        one, other = (
+            [f.value for r in g if (f := r.features.get(spec.name)) and f.value is not None]
+            for g in (first, second)
+        )
+        found = effect(one, other)
+        if found is not None:
+            rows.append(
+                EffectRow(
+                    name=spec.name, label=spec.label, unit=spec.unit, effect=found,
+                    says=_effect_text(spec.unit, found),
+                )
+            )  # fmt: skip
+    return rows
+
+
+def _effect_text(unit: str, found: Effect) -> str:
+    if found.says == TOO_FEW or found.p is None or found.low is None or found.high is None:
+        return (
+            f"{TOO_FEW}: {found.count_a} and {found.count_b}; the clearest outcome would have a "
+            f"chance of {found.smallest_p:.0%}"
+        )
+    return (
+        f"{found.says}: shift {shown(found.shift, unit)}, between {shown(found.low, unit)} and "
+        f"{shown(found.high, unit)} (chance {found.p:.1%} if the change did nothing)"
+    )
+
+
+def _says(
+    runs: Sequence[Portrait],
+    groups: Sequence[tuple[str, tuple[str, ...]]],
+    effects: Sequence[EffectRow],
+) -> str:
+    if len(runs) < 2:
+        return "One run: nothing to compare with."
+    if len(groups) == 1:
+        return "The sheets want the same: what differs is how the batches went."
+    if len(groups) > 2:
+        return f"{len(groups)} kinds of sheet: compare two at a time to see what a change did."
+    count = groups[1][0].count("; ") + 1
+    what = "One thing was changed" if count == 1 else f"{count} things were changed together"
+    told = [e for e in effects if e.effect.p is not None]
+    if not told:
+        return f"{what}: {groups[1][0]}. Too few runs to tell what it did."
+    clear = [e for e in told if e.effect.says in ("higher", "lower")]
+    looked = f"{len(told)} numbers were looked at; at 5 % each some {0.05 * len(told):.0f} show a "
+    return f"{what}: {groups[1][0]}. {len(clear)} numbers differ; {looked}difference by chance."

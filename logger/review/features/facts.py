@@ -1,0 +1,193 @@
+"""What is known of a finished run, as the rest of the review takes it.
+
+Pure: results and sheet are values, the readings come through a function that is handed in. From a
+run file's view it is made with `facts_of`.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.correct.channel import Corrector
+from logger.model.bench import Bench
+from logger.model.event import Event
+from logger.model.finding import Finding, Results
+from logger.model.sheet import Sheet, Stage
+from logger.review.features.feature import Span
+from logger.review.trace import UNJUDGED, StoredHeader, StoredRun, Trace, corrected, corrector_of
+from logger.science.fats.fats import Fat
+from logger.watch.verdict.checks import COVERAGE
+
+ReadTrace = Callable[[str, int, int], Trace]
+"""Channel id and a window on the run's axis [ns] to corrected readings."""
+
+
+class _Named(StoredHeader, Protocol):
+    @property
+    def run_id(self) -> str:
+        """Identity of the run."""
+
+
+class _Outcome(Protocol):
+    @property
+    def outcome(self) -> str | None:
+        """``accepted``, ``rejected`` or None."""
+
+    @property
+    def defects(self) -> Sequence[str]:
+        """In the words of the sheet."""
+
+
+class ReviewedRun(StoredRun, Protocol):
+    """The part of a run file's view that a review needs."""
+
+    @property
+    def header(self) -> _Named:
+        """What is known of the run."""
+
+    def sheet(self) -> Sheet:
+        """Return the frozen sheet."""
+
+    def outcome(self) -> _Outcome:
+        """Return how it came out."""
+
+    def events(self) -> Sequence[Event]:
+        """Return all events, also those added when the run was over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """Readings of one channel that may be judged, between two times.
+
+    Attributes
+    ----------
+    t_s, value : ndarray, shape (n,)
+        Times [s] and values [degC or g]; at least one.
+    u : float
+        Median standard uncertainty [same unit]; nan when unknown.
+    """
+
+    channel: str
+    t_s: NDArray[np.float64]
+    value: NDArray[np.float64]
+    u: float
+
+    @property
+    def span(self) -> Span:
+        """Where on the trace it lies."""
+        return Span(self.channel, float(self.t_s[0]), float(self.t_s[-1]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunFacts:
+    """One run.
+
+    Attributes
+    ----------
+    outcome : str or None
+        ``accepted``, ``rejected`` or None while nobody has said.
+    defects : tuple of str
+        In the words of the sheet.
+    read : callable
+        Gives corrected readings.
+    fats : mapping
+        Fats by key.
+    """
+
+    run_id: str
+    sheet: Sheet
+    bench: Bench
+    results: Results
+    outcome: str | None
+    defects: tuple[str, ...]
+    read: ReadTrace
+    fats: Mapping[str, Fat] = field(default_factory=dict)
+
+    @property
+    def product(self) -> str:
+        """Runs of one product are compared."""
+        return self.sheet.sheet.product or self.sheet.sheet.name
+
+    def stage(self, kind: str) -> tuple[Stage | None, dict[str, Any] | None]:
+        """Return the sheet's first stage of a kind and its row as run, None where there is none."""
+        stage = next((s for s in self.sheet.stage if s.kind == kind), None)
+        if stage is None:
+            return None, None
+        rows = [r for r in self.results.stages if r.get("id") == stage.id]
+        return stage, rows[-1] if rows else None
+
+    def pour(self) -> dict[str, Any] | None:
+        """Return the largest pour that has ended, or None."""
+        ended = [p for p in self.results.pours if p.get("end_s") is not None]
+        return max(ended, key=lambda p: p.get("mass_g") or 0.0, default=None)
+
+    def judged(self, stage: str, check: str) -> list[Finding]:
+        """Return the findings of a check in a stage that have a value."""
+        findings = self.results.findings
+        return [
+            f for f in findings if f.stage == stage and f.check == check and f.value is not None
+        ]
+
+    def judged_u(self, stage: str, check: str) -> float:
+        """Return the standard uncertainty that a check was judged with, the median of all pieces.
+
+        Notes
+        -----
+        nan where none is known. What pieces share, such as a density, does not shrink with their
+        number, so that the mean of all gets no smaller one.
+        """
+        judged = (f.expanded_uncertainty for f in self.judged(stage, check))
+        known = [u / COVERAGE for u in judged if u is not None]
+        return float(np.median(known)) if known else float("nan")
+
+    def window(self, role: str, from_s: float, to_s: float) -> Window | None:
+        """Return the readings of the channel of a role that may be judged, or None without any."""
+        channel = self.bench.channel_of(role)
+        if channel is None or to_s <= from_s:
+            return None
+        trace = self.read(channel.id, round(from_s * 1e9), round(to_s * 1e9))
+        keep = np.isfinite(trace.value) & ((trace.flags & UNJUDGED) == 0)
+        if not keep.any():
+            return None
+        known = trace.u[keep]
+        return Window(
+            channel=channel.id,
+            t_s=trace.t_ns[keep] / 1e9,
+            value=trace.value[keep],
+            u=float(np.median(known)) if known.size else float("nan"),
+        )
+
+
+def facts_of(run: ReviewedRun, results: Results, fats: Mapping[str, Fat]) -> RunFacts:
+    """Gather what a review needs of a run file's view.
+
+    Parameters
+    ----------
+    run : ReviewedRun
+        View of the run file; must stay open while the facts are used.
+    results : Results
+        What the engine found.
+    fats : mapping
+        Fats by key.
+    """
+    correctors: dict[str, Corrector] = {}
+
+    def read(channel: str, from_ns: int, to_ns: int) -> Trace:
+        if channel not in correctors:
+            correctors[channel] = corrector_of(run, channel)
+        return corrected(run, channel, from_ns, to_ns, corrector=correctors[channel])
+
+    said = run.outcome()
+    return RunFacts(
+        run_id=run.header.run_id,
+        sheet=run.sheet(),
+        bench=run.bench(),
+        results=results,
+        outcome=said.outcome,
+        defects=tuple(said.defects),
+        read=read,
+        fats=fats,
+    )

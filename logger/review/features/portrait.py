@@ -1,0 +1,106 @@
+"""What the review keeps of a run: its numbers and its ingredients, small enough to keep many.
+
+Pure; made of a run's facts once, then compared with others without opening the run again.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from logger.model.finding import Finding
+from logger.model.sheet import Ingredient, Sheet
+from logger.review.features.facts import RunFacts
+from logger.review.features.feature import Feature
+from logger.review.features.features import features
+from logger.review.features.heat_features import weighed_of
+
+GROUPS = ("fat", "water", "binder", "alginate", "salt", "filling")
+"""Groups of ingredients that knowledge can name; ``salt`` is the calcium salt."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Portrait:
+    """One run, as it is compared.
+
+    Attributes
+    ----------
+    features : mapping of str to Feature
+        By name.
+    findings : sequence of Finding
+        What the engine judged.
+    unweighed : frozenset of str
+        Groups of which something was not weighed in though the run has a weighing stage in which
+        something was.
+    gaps : sequence of dict
+        Stretches without readings that may be judged.
+    notes : tuple of str
+        As typed.
+    unchecked : mapping of str to str
+        Channels whose sensor was never checked or is overdue, and how it stands in words.
+    """
+
+    run_id: str
+    sheet: Sheet
+    outcome: str | None
+    defects: tuple[str, ...]
+    features: Mapping[str, Feature]
+    findings: Sequence[Finding]
+    unweighed: frozenset[str]
+    gaps: Sequence[dict[str, Any]]
+    notes: tuple[str, ...]
+    unchecked: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def product(self) -> str:
+        """Runs of one product are compared."""
+        return self.sheet.sheet.product or self.sheet.sheet.name
+
+    def lots(self, group: str) -> frozenset[str]:
+        """Return the lots of a group that the sheet names."""
+        return frozenset(i.lot for i in of_group(self.sheet, group) if i.lot)
+
+    def kinds(self, group: str) -> frozenset[str]:
+        """Return what a group is made of: fats and salts by key, the rest by name."""
+        return frozenset(i.fat or i.salt or i.name for i in of_group(self.sheet, group))
+
+
+def portrait(facts: RunFacts) -> Portrait:
+    """Take the portrait of a run."""
+    return Portrait(
+        run_id=facts.run_id,
+        sheet=facts.sheet,
+        outcome=facts.outcome,
+        defects=facts.defects,
+        features=features(facts),
+        findings=tuple(facts.results.findings),
+        unweighed=_unweighed(facts),
+        gaps=tuple(facts.results.gaps),
+        notes=tuple(str(n.get("text", "")) for n in facts.results.notes),
+        unchecked={
+            str(row["channel"]): f"{row['label']}: {row['says']}"
+            for row in facts.results.sensors
+            if row["check"] != "good"
+        },
+    )
+
+
+def of_group(sheet: Sheet, group: str) -> list[Ingredient]:
+    """Return the ingredients of a group."""
+    if group == "salt":
+        return [i for i in sheet.ingredient if i.salt is not None]
+    if group in ("binder", "alginate"):
+        return [i for i in sheet.ingredient if i.substance == group]
+    if group == "water":
+        return [i for i in sheet.of_phase("water") if i.substance == "water"]
+    return sheet.of_phase(group)
+
+
+def _unweighed(facts: RunFacts) -> frozenset[str]:
+    weighed = weighed_of(facts)
+    if not weighed:
+        return frozenset()
+    return frozenset(
+        group
+        for group in GROUPS
+        if any(i.name not in weighed for i in of_group(facts.sheet, group))
+    )

@@ -1,0 +1,215 @@
+"""Batch sheets made from others: a first one, another size, what two revisions differ in.
+
+Pure; sheets in, sheets and lists out. Sheets from runs are in logger.review.learn.learned.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from typing import Any
+
+from logger.batch.amounts import phase_g, pieces_of
+from logger.model.errors import OutOfRangeError
+from logger.model.sheet import Ingredient, Price, Sheet, Stage
+from logger.model.written import Band, Written
+from logger.review.learn.sheet_text import quantity_text, unit_of
+from logger.watch.verdict.checks import band_text
+
+_FIGURES = 4
+
+
+def template() -> str:
+    """Return a commented sheet to begin with, set in the invented scenario."""
+    return files("logger.review").joinpath("template.sheet.toml").read_text(encoding="utf-8")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scaled:
+    """A sheet of another size, and what scaling could not decide."""
+
+    sheet: Sheet
+    mind: tuple[str, ...]
+
+
+def scaled(sheet: Sheet, factor: float) -> Scaled:
+    """Scale a sheet to another batch size.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sheet.
+    factor : float
+        New mass over old, above 0.
+
+    Returns
+    -------
+    Scaled
+        Ingredients, poured mass and number of pieces scaled; temperatures, rates and dwells kept.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the factor is not positive.
+    """
+    if not factor > 0.0:
+        raise OutOfRangeError("scale factor", factor, "more than 0")
+    mind = [
+        "the vessels stay as they are: check that the batch fits and heats evenly",
+        "the pour rate stays: a pour of "
+        f"{factor:.3g} times the mass takes {factor:.3g} times as long",
+    ]
+    pieces = pieces_of(sheet)
+    if pieces is not None and abs(pieces * factor - round(pieces * factor)) > 1e-6:
+        mind.append(
+            f"{pieces} pieces become {max(1, round(pieces * factor))}, so each weighs "
+            f"{pieces * factor / max(1, round(pieces * factor)):.3g} of what it did"
+        )
+    return Scaled(
+        sheet=sheet.model_copy(
+            update={
+                "sheet": sheet.sheet.model_copy(
+                    update={
+                        "revision": sheet.sheet.revision + 1,
+                        "change": f"scaled by {factor:.4g} from revision {sheet.sheet.revision}",
+                    }
+                ),
+                "ingredient": [_scaled_ingredient(i, factor) for i in sheet.ingredient],
+                "stage": [_scaled_stage(s, factor) for s in sheet.stage],
+            }
+        ),
+        mind=tuple(mind),
+    )
+
+
+def factor_for(sheet: Sheet, *, mass_g: float | None = None, pieces: int | None = None) -> float:
+    """Return the factor that brings a sheet to a mass of filling [g] or a number of pieces.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the sheet has no such amount.
+    """
+    if pieces is not None:
+        have = pieces_of(sheet)
+        if not have:
+            raise OutOfRangeError("pieces on the sheet", 0, "a stage with pieces = ...")
+        return pieces / have
+    filling_g = sum(phase_g(sheet, p) for p in ("fat", "water", "filling"))
+    if mass_g is None or filling_g <= 0.0:
+        raise OutOfRangeError("filling on the sheet [g]", filling_g, "fat, water or filling")
+    return mass_g / filling_g
+
+
+_OF_ITSELF = ("name", "substance", "fat", "salt", "purity_percent")
+"""Fields that say what an ingredient is, rather than how much of it is wanted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One thing in which two sheets differ; empty text where a side does not have it."""
+
+    where: str
+    before: str
+    after: str
+
+
+def differences(before: Sheet, after: Sheet) -> list[Change]:
+    """Return what differs between two sheets, ingredients by name and stages by id.
+
+    Notes
+    -----
+    Name, revision, notes and the text of the change itself are left out. An ingredient that stands
+    in for one of the same phase is one change, not one for each of its fields.
+    """
+    swaps = _swaps(before, after)
+    old, new = dict(_entries(before, swaps)), dict(_entries(after, swaps))
+    return [
+        Change(where=where, before=old.get(where, ""), after=new.get(where, ""))
+        for where in [*new, *(w for w in old if w not in new)]
+        if old.get(where, "") != new.get(where, "")
+    ]
+
+
+def _swaps(before: Sheet, after: Sheet) -> dict[str, str]:
+    """Return the place of each ingredient that was exchanged for another, by either name."""
+    found: dict[str, str] = {}
+    old_names = {i.name for i in before.ingredient}
+    new_names = {i.name for i in after.ingredient}
+    for phase in dict.fromkeys(i.phase for i in before.ingredient):
+        gone = [i.name for i in before.of_phase(phase) if i.name not in new_names]
+        come = [i.name for i in after.of_phase(phase) if i.name not in old_names]
+        for number, pair in enumerate(zip(gone, come, strict=False), start=1):
+            place = f"{phase} ingredient" + (f" {number}" if number > 1 else "")
+            found |= dict.fromkeys(pair, place)
+    return found
+
+
+def _entries(sheet: Sheet, swaps: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    head = sheet.sheet
+    yield "decision rule", head.decision_rule
+    yield "order of the stages", ", ".join(s.id for s in sheet.stage)
+    for ingredient in sheet.ingredient:
+        place = swaps.get(ingredient.name)
+        if place is None:
+            yield from _fields(ingredient.name, ingredient, ("name",))
+        else:
+            yield place, ingredient.name
+            yield from _fields(place, ingredient, _OF_ITSELF)
+    for vessel in sheet.vessel:
+        yield from _fields(f"vessel {vessel.id}", vessel, ("id",))
+    for stage in sheet.stage:
+        yield from _fields(f"stage {stage.id}", stage, ("id", "title"))
+
+
+def _fields(of: str, table: Written, without: tuple[str, ...]) -> Iterator[tuple[str, str]]:
+    for name, info in type(table).model_fields.items():
+        value = getattr(table, name)
+        if name not in without and value is not None and value != "":
+            key = str(info.alias or name).replace("_", " ")
+            yield f"{of}: {key}", _shown(value, name)
+
+
+def _shown(value: Any, name: str) -> str:
+    if isinstance(value, Band):
+        return band_text(value)
+    if isinstance(value, Price):
+        return f"{value.per_kg:.2f} {value.currency}/kg"
+    if isinstance(value, Written):
+        return ", ".join(
+            _shown(getattr(value, key), key)
+            for key in type(value).model_fields
+            if getattr(value, key) is not None
+        )
+    if isinstance(value, list):
+        return ", ".join(_shown(v, name) for v in value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return quantity_text(value, unit_of(name) or "")
+    return str(value)
+
+
+def _scaled_ingredient(ingredient: Ingredient, factor: float) -> Ingredient:
+    return ingredient.model_copy(update={"mass_g": _rounded(ingredient.mass_g * factor)})
+
+
+def _scaled_stage(stage: Stage, factor: float) -> Stage:
+    changes: dict[str, Any] = {}
+    pieces = getattr(stage, "pieces", None)
+    if pieces is not None:
+        changes["pieces"] = max(1, round(pieces * factor))
+    band = getattr(stage, "mass_g", None)
+    if stage.kind == "emulsify" and band is not None:
+        changes["mass_g"] = band.model_copy(
+            update={
+                "low": None if band.low is None else _rounded(band.low * factor),
+                "high": None if band.high is None else _rounded(band.high * factor),
+            }
+        )
+    if getattr(stage, "piece_masses_g", None) is not None:
+        changes["piece_masses_g"] = None
+    return stage.model_copy(update=changes)
+
+
+def _rounded(value: float) -> float:
+    return float(f"{value:.{_FIGURES}g}")

@@ -1,0 +1,267 @@
+"""A run to hand on: one HTML file with everything in it, readable without the tool.
+
+Pure; the content of logger.review.papers.report_content in, text out. Static drawings and tables,
+no script, no request; whatever a person typed is escaped. For paper:
+logger.review.papers.report_pages.
+"""
+
+import html
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from logger.batch.amounts import mass_g
+from logger.correct.lagless import sentences
+from logger.review.papers.figures import svg_of, traces_figure
+from logger.review.papers.report_content import ReportContent
+from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span
+from logger.review.why.explanation import Cause, Explanation, capital
+from logger.watch.verdict.checks import shown
+
+_MARKS = {"not met": "✗", "undecided": "?", "not measured": "–", "met": "✓"}
+_CSS = """
+:root { color-scheme: light; }
+body { font: 15px/1.45 system-ui, sans-serif; color: #111; background: #fff; margin: 0 auto;
+  max-width: 60rem; padding: 1rem; }
+h1 { font-size: 1.6rem; margin: 0 0 .2rem; } h2 { font-size: 1.2rem; margin: 1.6rem 0 .4rem;
+  border-bottom: 1px solid #999; } h3 { font-size: 1rem; margin: 1rem 0 .2rem; }
+p { margin: .3rem 0; } .answer { font-size: 1.15rem; font-weight: 600; }
+.scroll { overflow-x: auto; } table { border-collapse: collapse; width: 100%; font-size: .87rem; }
+th, td { text-align: left; vertical-align: top; padding: .2rem .5rem;
+  border-bottom: 1px solid #ccc; }
+.findings td:nth-child(1), .findings td:nth-child(2), .findings td:nth-child(5),
+.notes td:nth-child(1) { white-space: nowrap; }
+.findings th:nth-child(3) { width: 18%; } .findings th:nth-child(4) { width: 30%; }
+.findings th:nth-child(6) { width: 16%; }
+figure { margin: 0; } figure svg { width: 100%; height: auto; }
+dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem 1rem; margin: .3rem 0; }
+dt { font-weight: 600; } dd { margin: 0; overflow-wrap: anywhere; }
+.caution { border: 2px solid #111; padding: .4rem .7rem; }
+@page { size: A4; margin: 15mm; }
+@media print { body { font-size: 10pt; max-width: none; padding: 0; }
+  h2, h3, .before { break-after: avoid; } table { font-size: 8.5pt; }
+  th, td { padding: .1rem .35rem; } tr, figure, .cause { break-inside: avoid; }
+  .scroll { overflow: visible; } thead { display: table-header-group; } }
+"""
+
+
+def report_html(content: ReportContent) -> str:
+    """Write the report.
+
+    Parameters
+    ----------
+    content : ReportContent
+        What goes into it.
+
+    Returns
+    -------
+    str
+        A whole HTML page.
+    """
+    run = content.shown["run"]
+    title = f"{run['sheet']}, run {run['id']}"
+    parts = [
+        _head(content),
+        _answer(content),
+        _traces(content),
+        _causes(content.explanation),
+        _findings(content.shown["findings"]),
+        _dwells(content.shown["immersions"]),
+        _pours(content.shown["pours"]),
+        _stages(content.shown["stages"]),
+        _ingredients(content),
+        _notes(content),
+        _sensors(content),
+        _cautions(content.cautions),
+        _origin(content),
+    ]
+    body = "\n".join(part for part in parts if part)
+    return (
+        f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f'<meta http-equiv="Content-Security-Policy" '
+        f"content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">\n"
+        f"<title>{_e(title)}</title>\n<style>{_CSS}</style>\n</head>\n"
+        f"<body>\n<main>\n{body}\n</main>\n</body>\n</html>\n"
+    )
+
+
+def _e(text: object) -> str:
+    return html.escape(str(text), quote=True)
+
+
+def _table(
+    caption: str, heads: Sequence[str], rows: Iterable[Sequence[object]], look: str = "plain"
+) -> str:
+    lines = [
+        "<tr>" + "".join(f"<td>{_e('' if c is None else c)}</td>" for c in row) + "</tr>"
+        for row in rows
+    ]
+    if not lines:
+        return ""
+    head = "".join(f'<th scope="col">{_e(h)}</th>' for h in heads)
+    return (
+        f'<h2>{_e(caption)}</h2>\n<div class="scroll" tabindex="0" role="region" '
+        f'aria-label="{_e(caption)}"><table class="{look}">\n'
+        f"<thead><tr>{head}</tr></thead>\n<tbody>\n" + "\n".join(lines) + "\n</tbody></table></div>"
+    )
+
+
+def _head(content: ReportContent) -> str:
+    run = content.shown["run"]
+    length = shown(run["duration_s"], "s") if run.get("duration_s") else "unknown length"
+    return (
+        f"<h1>{_e(run['sheet'])}</h1>\n<p>Revision {_e(run['revision'])}, run {_e(run['id'])}, "
+        f"{_e(began(run))}, {_e(length)}</p>\n<p>How it came out: {_e(came_out(run))}</p>"
+    )
+
+
+def _answer(content: ReportContent) -> str:
+    why = content.explanation
+    return "" if why is None else f'<p class="answer">{_e(why.says)}</p>'
+
+
+def _traces(content: ReportContent) -> str:
+    picture = svg_of(traces_figure(content.channels, content.shown["stages"]))
+    names = ", ".join(c.label for c in content.channels)
+    return (
+        "<h2>What was measured</h2>\n<figure>"
+        f'<div role="img" aria-label="Traces over time of {_e(names)}; the tables below give the '
+        f'numbers">{picture}</div></figure>'
+    )
+
+
+def _causes(why: Explanation | None) -> str:
+    if why is None or not (why.causes or why.missing or why.unlike):
+        return ""
+    good = len(why.compared_with)
+    intro = f"Compared with {good} good run{'' if good == 1 else 's'} of the same product."
+    blocks = [f'<h2>Why</h2>\n<p class="before">{intro} The order is a rank, no probability.</p>']
+    blocks += [_cause(n, c) for n, c in enumerate(why.causes[:5], start=1)]
+    for title, texts in (
+        ("Unlike the good runs", why.unlike),
+        ("Not measured, though it would decide", why.missing),
+    ):
+        if texts:
+            items = "".join(f"<li>{_e(t)}</li>" for t in texts)
+            blocks.append(f"<h3>{title}</h3>\n<ul>{items}</ul>")
+    return "\n".join(blocks)
+
+
+def _cause(number: int, cause: Cause) -> str:
+    known = cause.mechanism
+    evidence = "".join(
+        f"<li>{_e(e.finding.evidence)} ({_e(e.kind_text)})</li>" for e in cause.evidence
+    )
+    return (
+        f'<section class="cause"><h3>{number}. {_e(capital(known.cause))}</h3>\n'
+        f"<p>{_e(known.because if cause.proven else cause.says)}</p>\n"
+        + (f"<ul>{evidence}</ul>\n" if evidence else "")
+        + f"<dl><dt>Wrong if</dt><dd>{_e(known.wrong_if)}</dd><dt>Next time</dt>"
+        f"<dd>{_e(known.next_time)}</dd><dt>Source</dt><dd>{_e(known.source)}</dd></dl></section>"
+    )
+
+
+def _findings(findings: Sequence[Mapping[str, Any]]) -> str:
+    return _table(
+        "Findings",
+        ("verdict", "where", "what", "evidence", "when", "limit from"),
+        (
+            (f"{_MARKS[f['verdict']]} {f['verdict']}", place(f), f["check"], f["evidence"],
+             span(f), f["source"])
+            for f in ordered(findings)
+        ),
+        look="findings",
+    )  # fmt: skip
+
+
+def _dwells(rows: Sequence[Mapping[str, Any]]) -> str:
+    return _table(
+        "Pieces in the bath",
+        ("piece", "in and out", "dwell", "skin set", "sure", "verdict"),
+        (
+            (
+                r.get("piece") or "?", span(r, "in_s", "out_s"),
+                "still in" if r.get("dwell_s") is None else shown(r["dwell_s"], "s"),
+                "" if r.get("set_fraction") is None else f"{r['set_fraction']:.0%}",
+                "" if r.get("confidence") is None else f"{r['confidence']:.0%}",
+                r.get("verdict", ""),
+            )
+            for r in rows
+        ),
+    )  # fmt: skip
+
+
+def _pours(rows: Sequence[Mapping[str, Any]]) -> str:
+    return _table(
+        "Pours",
+        ("when", "mass", "rate"),
+        (
+            (span(r, "start_s", "end_s"), shown(r["mass_g"], "g"),
+             shown(r["rate_g_per_min"], "g/min"))
+            for r in rows
+            if r.get("end_s") is not None
+        ),
+    )  # fmt: skip
+
+
+def _stages(rows: Sequence[Mapping[str, Any]]) -> str:
+    return _table(
+        "Stages",
+        ("stage", "kind", "when"),
+        ((r["id"], r["kind"], span(r, "start_s", "end_s")) for r in rows),
+    )
+
+
+def _ingredients(content: ReportContent) -> str:
+    weighed = {
+        str(w["ingredient"]): float(w["mass_g"])
+        for w in content.shown["weighings"]
+        if w.get("mass_g") is not None
+    }
+    return _table(
+        "Ingredients and lots",
+        ("ingredient", "phase", "lot", "planned", "weighed in"),
+        (
+            (
+                i.name, i.phase, i.lot or "not noted", shown(i.mass_g, "g"),
+                shown(mass_g(i, weighed), "g") if i.name in weighed else "not recorded",
+            )
+            for i in content.sheet.ingredient
+        ),
+    )  # fmt: skip
+
+
+def _notes(content: ReportContent) -> str:
+    rows = [(span({"from_s": n.get("t_s")}), n.get("text", "")) for n in content.shown["notes"]]
+    rows += [
+        (span(g), f"{g.get('channel', '')}: no readings ({g.get('why', 'gap')})")
+        for g in content.shown["gaps"]
+    ]
+    return _table("Notes and gaps", ("when", "what"), rows, look="notes")
+
+
+def _sensors(content: ReportContent) -> str:
+    return _table(
+        "Checks of the sensors",
+        ("sensor", "on the day of the run"),
+        ((s["label"], s["says"]) for s in content.shown["sensors"]),
+    ) + "".join(f"<p>{_e(sentence)}</p>" for sentence in sentences(content.shown["derived"]))
+
+
+def _cautions(cautions: Sequence[str]) -> str:
+    items = "".join(f"<li>{_e(c)}</li>" for c in cautions)
+    listed = f"<ul>{items}</ul>" if items else ""
+    return f'<h2>Cautions</h2>\n<div class="caution"><p>{_e(NOTICE)}</p>{listed}</div>'
+
+
+def _origin(content: ReportContent) -> str:
+    rule = content.sheet.sheet.decision_rule
+    pairs = (
+        ("Made", content.made),
+        ("bainlog", content.version),
+        ("Data (SHA-256)", content.data_sha256),
+        ("Decision rule", rule),
+        ("Uncertainty", "± is expanded, k = 2 (JCGM 100:2008)"),
+    )
+    items = "".join(f"<dt>{_e(k)}</dt><dd>{_e(v)}</dd>" for k, v in pairs)
+    return f"<h2>Where this comes from</h2>\n<dl>{items}</dl>"

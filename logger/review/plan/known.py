@@ -1,0 +1,44 @@
+"""What a review may know beside the sheet: fats, and slab tests of a person's own alginates; and
+whether what a sheet names is among it.
+
+Pure; the text of the person's file is handed in. For callers that may not reach the science rooms.
+"""
+
+from collections.abc import Mapping
+
+from logger.batch.names import wrong_names
+from logger.model.errors import InputError
+from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.science.fats.fatfile import builtin_fats, fats_from_toml
+from logger.science.fats.fats import Fat
+from logger.science.gel.slabs import SlabTest, slabs_from_toml
+
+
+def known_fats(own_text: str | None, name: str = "fats.toml") -> Mapping[str, Fat]:
+    """Return the fats by key.
+
+    Parameters
+    ----------
+    own_text : str or None
+        Text of a ``fats.toml``; None is none.
+    name : str
+        What a message calls it.
+
+    Raises
+    ------
+    InputError
+        If the text does not read.
+    """
+    built_in = builtin_fats()
+    return built_in if own_text is None else fats_from_toml(own_text, name, built_in)
+
+
+def all_wrongs(text: str, name: str, fats: Mapping[str, Fat]) -> list[InputError]:
+    """Return what is wrong with the text of a sheet, then, if it reads, every name in it that
+    stands for nothing."""
+    return sheet_wrongs(text, name) or wrong_names(sheet_from_text(text, name), name, fats)
+
+
+def known_slabs(own_text: str | None, name: str = "slabs.toml") -> Mapping[str, SlabTest]:
+    """Return the latest slab test of each alginate, by folded name; `InputError` as above."""
+    return {} if own_text is None else slabs_from_toml(own_text, name)

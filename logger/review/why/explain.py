@@ -1,0 +1,166 @@
+"""Why a batch came out as it did: causes in order, each with its evidence, or that none stands out.
+
+Pure; portraits of runs and the knowledge in, an explanation out. Three kinds of evidence are kept
+apart: limits of the sheet broken, unlike the good runs, and what is known to lead to the defects.
+A run that was accepted is not accused.
+"""
+
+from collections.abc import Sequence
+
+from logger.review.features.portrait import Portrait
+from logger.review.why.answer import EXPLAINS, answer, missing, quoted, unlike_words
+from logger.review.why.evidence import Evidence, Witness
+from logger.review.why.explanation import Cause, Explanation, capital
+from logger.review.why.knowledge import Mechanism, Sign
+
+__all__ = ["Cause", "Explanation", "explain"]
+
+LISTED_FROM = 0.2
+_FITS, _UNSAID, _MISFIT = 1.0, 0.7, 0.35
+_LEFT_OVER = 0.3  # of a cause that cannot be seen, where nothing that can be seen explains
+_SECOND, _SUPPORT = 0.3, 0.1
+_USUAL, _CONTRADICTED = 0.4, 0.6  # what a sign against a cause takes away of it
+
+
+def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechanism]) -> Explanation:
+    """Explain a run.
+
+    Parameters
+    ----------
+    run : Portrait
+        The run.
+    good : sequence of Portrait
+        Accepted runs of the same product, the latest first.
+    knowledge : sequence of Mechanism
+        What leads to what.
+
+    Returns
+    -------
+    Explanation
+        Causes best first.
+    """
+    suspects = {
+        sign.of
+        for m in knowledge
+        if set(m.leads_to) & set(run.defects)
+        for sign in m.shows
+        if sign.what == "feature"
+    }
+    witness = Witness(run, good, suspects)
+    known = any(set(m.leads_to) & set(run.defects) for m in knowledge)
+    causes: list[Cause] = []
+    if run.outcome != "accepted":
+        causes = [c for m in knowledge if (c := _cause(m, witness, known)) is not None]
+        left_over = _left_over(knowledge, witness, causes)
+        again = {c.mechanism.id for c in left_over}
+        causes = [*(c for c in causes if c.mechanism.id not in again), *left_over]
+        causes.sort(key=lambda c: -c.score)
+    return Explanation(
+        run=run.run_id,
+        outcome=run.outcome,
+        defects=run.defects,
+        says=answer(run, witness, causes),
+        causes=tuple(causes),
+        compared_with=tuple(g.run_id for g in witness.good),
+        missing=missing(knowledge, witness, causes),
+        limits=tuple(f for f in run.findings if f.verdict == "not met"),
+        unlike=unlike_words(witness),
+    )
+
+
+def _cause(mechanism: Mechanism, witness: Witness, known: bool) -> Cause | None:
+    """Return the cause if the run shows any of its signs enough.
+
+    Notes
+    -----
+    `known` is whether any of the run's defects is in the knowledge; else they tell nothing apart.
+    """
+    shown = _seen(mechanism.shows, witness)
+    if not shown:
+        return None
+    first, rest = shown[0].strength, [e.strength for e in shown[1:]]
+    seen = first + (1.0 - first) * _SECOND * max(rest, default=0.0)
+    along = _seen(mechanism.goes_with, witness)
+    seen += (1.0 - seen) * _SUPPORT * max((e.strength for e in along), default=0.0)
+    seen *= _spoken_against(mechanism, witness, shown)
+    fits = tuple(d for d in witness.run.defects if d in mechanism.leads_to)
+    score = seen * (_FITS if fits else _MISFIT if known else _UNSAID)
+    if score < LISTED_FROM:
+        return None
+    evidence = (*shown, *along)
+    return Cause(
+        mechanism=mechanism,
+        score=score,
+        stage=_stage_of(mechanism, witness.run, evidence),
+        says=f"{capital(mechanism.cause)}: {evidence[0].finding.evidence}. {mechanism.because}",
+        evidence=evidence,
+        fits=fits,
+    )
+
+
+def _seen(signs: Sequence[Sign], witness: Witness) -> list[Evidence]:
+    looked = [e for sign in signs if (e := witness.look(sign)) is not None and e.strength > 0.0]
+    return sorted(looked, key=lambda e: -e.strength)
+
+
+def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evidence]) -> float:
+    """Return what is left of a suspicion, 0 to 1, after what speaks against it."""
+    left = 1.0
+    used = {e.sign.of for e in shown}
+    for evidence in _seen(mechanism.against, witness):
+        if evidence.sign.of not in used:
+            weight = _USUAL if evidence.sign.direction == "usual" else _CONTRADICTED
+            left *= 1.0 - weight * evidence.strength
+    return left
+
+
+def _left_over(
+    knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
+) -> list[Cause]:
+    """Return what was not or cannot be seen, for defects that nothing that was seen explains.
+
+    Notes
+    -----
+    Causes that nothing can prove, and those of which this run measured nothing. A weak sign of its
+    own, such as another lot, raises such a cause above its like; it takes the place of the same
+    cause in `causes`.
+    """
+    explained = {d for c in causes if c.score >= EXPLAINS for d in c.fits}
+    open_defects = [d for d in witness.run.defects if d not in explained]
+    weak = {c.mechanism.id: c for c in causes}
+    found = []
+    for mechanism in knowledge:
+        fits = tuple(d for d in open_defects if d in mechanism.leads_to)
+        if not fits or not (mechanism.unseen or _is_blind(mechanism, witness)):
+            continue
+        own = weak.get(mechanism.id)
+        shown = own.evidence if own is not None else ()
+        left = _LEFT_OVER * _spoken_against(mechanism, witness, shown)
+        score = 1.0 - (1.0 - left) * (1.0 - (own.score if own is not None else 0.0))
+        hint = f" A hint: {shown[0].finding.evidence}." if shown else ""
+        found.append(
+            Cause(
+                mechanism=mechanism,
+                score=score,
+                stage=_stage_of(mechanism, witness.run, shown),
+                says=(
+                    f"Nothing that was measured explains {quoted(fits)}. What was not "
+                    f"measured may: {mechanism.cause}.{hint} {mechanism.because}"
+                ),
+                evidence=shown,
+                fits=fits,
+                proven=False,
+            )
+        )
+    return found
+
+
+def _is_blind(mechanism: Mechanism, witness: Witness) -> bool:
+    """Whether the sheet has the numbers that would show a cause, and the run lacks all of them."""
+    asked = any(sign.of in witness.run.features for sign in mechanism.shows)
+    return asked and all(witness.look(sign) is None for sign in mechanism.shows)
+
+
+def _stage_of(mechanism: Mechanism, run: Portrait, evidence: Sequence[Evidence]) -> str:
+    of_kind = next((s.id for s in run.sheet.stage if s.kind == mechanism.stage), "")
+    return of_kind or next((e.finding.stage for e in evidence if e.finding.stage), "")

@@ -1,0 +1,232 @@
+"""Has the rinse water gone from the skin?
+
+Pure functions of numbers: evaporation, thin-layer drying laws and the reading of a mass-loss curve.
+Masses come from the scale under the rack. Loss of mass says that loose water has left; it can't say
+that a piece will behave in hot oil, so nothing here ever does.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from logger.model.errors import OutOfRangeError
+from logger.science.heat.water import saturation_pressure_kpa
+
+GAS_J_MOL_K = 8.314462618  # CODATA 2018, exact
+WATER_KG_MOL = 0.018015
+
+CAUTION = (
+    "Mass loss cannot tell whether a piece will burst or spit in hot oil: a gel that looks dry is "
+    "still about 98 % water. Never lower a wet or frozen piece into hot oil. Pan at most half "
+    "full, lower slowly, lid at hand, no water on burning oil; follow your kitchen's rules."
+)
+
+FALLING_BELOW = 0.7  # of the first rate: proposal, no published threshold
+LOST_SHARE = 0.005  # of the piece: proposal, no published threshold
+WINDOW_S = 300.0
+
+
+def vapour_density_kg_m3(temp_c: float, relative_humidity: float = 1.0) -> float:
+    """Water vapour in air [kg/m3], relative humidity 0 to 1, 0 to 60 degC.
+
+    Notes
+    -----
+    Ideal gas at the saturation pressure of IAPWS R7-97(2012).
+    """
+    if not 0 <= relative_humidity <= 1:
+        raise OutOfRangeError("relative humidity", relative_humidity, "0 to 1")
+    if not 0 <= temp_c <= 60:
+        raise OutOfRangeError("air temperature [degC]", temp_c, "0 to 60")
+    saturated_pa = saturation_pressure_kpa(temp_c) * 1e3
+    kelvin = temp_c + 273.15
+    return relative_humidity * saturated_pa * WATER_KG_MOL / (GAS_J_MOL_K * kelvin)
+
+
+def evaporation_g_h(
+    area_cm2: float,
+    transfer_m_s: float,
+    *,
+    surface_temp_c: float,
+    air_temp_c: float,
+    relative_humidity: float,
+) -> float:
+    """Loss from a wet surface at constant rate [g/h], negative when it condenses.
+
+    Parameters
+    ----------
+    area_cm2 : float
+        Wet surface [cm2], 0 or more.
+    transfer_m_s : float
+        Mass transfer coefficient in air [m/s]: about 0.003 to 0.005 in still air, 5 to 10 times
+        that before a fan: from memory.
+    surface_temp_c, air_temp_c : float
+        Temperatures [degC]; a wet surface lies near the wet-bulb temperature.
+    relative_humidity : float
+        Of the air, 0 to 1.
+    """
+    if area_cm2 < 0 or transfer_m_s <= 0:
+        raise OutOfRangeError(
+            "area [cm2] or transfer [m/s]", min(area_cm2, transfer_m_s), "positive"
+        )
+    drive = vapour_density_kg_m3(surface_temp_c) - vapour_density_kg_m3(
+        air_temp_c, relative_humidity
+    )
+    return transfer_m_s * area_cm2 * 1e-4 * drive * 1e3 * 3600
+
+
+def lewis_ratio(time_s: ArrayLike, rate_per_s: float) -> NDArray[np.float64]:
+    """Moisture ratio exp(-k t) of the falling rate [Lewis, k in 1/s]."""
+    return page_ratio(time_s, rate_per_s, 1.0)
+
+
+def page_ratio(time_s: ArrayLike, rate: float, exponent: float) -> NDArray[np.float64]:
+    """Moisture ratio exp(-k t**n) [Page, t in s, k in s**-n]."""
+    time = np.asarray(time_s, dtype=float)
+    if rate <= 0 or exponent <= 0 or np.any(time < 0):
+        raise OutOfRangeError("drying rate, exponent or time", min(rate, exponent), "positive")
+    return np.exp(-rate * time**exponent)
+
+
+def page_time_s(ratio: float, rate: float, exponent: float = 1.0) -> float:
+    """Time at which a moisture ratio is reached [s]; inverse of `page_ratio`."""
+    if not 0 < ratio <= 1:
+        raise OutOfRangeError("moisture ratio", ratio, "more than 0, at most 1")
+    return float((math.log(1 / ratio) / rate) ** (1 / exponent))
+
+
+def bead_ratio(time_s: ArrayLike, complete_s: float) -> NDArray[np.float64]:
+    """Mass of a drying gel bead over its first mass, (1 - t/tc)**1.5.
+
+    References
+    ----------
+    Drying model for calcium alginate beads. Ind. Eng. Chem. Res. 49 (2010), 1986-1990.
+    """
+    if complete_s <= 0:
+        raise OutOfRangeError("drying time [s]", complete_s, "more than 0")
+    return np.clip(1 - np.asarray(time_s, dtype=float) / complete_s, 0, 1) ** 1.5
+
+
+def steam_l(water_g: float, temp_c: float) -> float:
+    """Volume of the steam from some water at 101.325 kPa, ideal gas [L]."""
+    moles = water_g * 1e-3 / WATER_KG_MOL
+    return moles * GAS_J_MOL_K * (temp_c + 273.15) / 101_325 * 1e3
+
+
+SurfaceState = Literal["cannot tell yet", "surface wet", "surface film probably gone"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DryingReading:
+    """What a mass-loss curve says now.
+
+    Parameters
+    ----------
+    state : str
+        ``cannot tell yet``, ``surface wet`` or ``surface film probably gone``; nothing stronger.
+    lost_g : float
+        Loss since the start [g].
+    rate_g_h, first_rate_g_h : float or None
+        Loss now and in the first window [g/h]; None until a window is full.
+    u_rate_g_h : float or None
+        Standard uncertainty of the rate now [g/h].
+    reason : str
+        Which rule spoke.
+    """
+
+    state: SurfaceState
+    lost_g: float
+    rate_g_h: float | None
+    first_rate_g_h: float | None
+    u_rate_g_h: float | None
+    reason: str
+
+
+def read_drying(
+    time_s: ArrayLike,
+    mass_g: ArrayLike,
+    *,
+    resolution_g: float = 0.1,
+    window_s: float = WINDOW_S,
+) -> DryingReading:
+    """Read a mass-loss curve from the moment the drained, blotted pieces lie on the rack.
+
+    Parameters
+    ----------
+    time_s, mass_g : array_like, shape (n,)
+        Rising times [s] and masses [g], without gaps' empty values.
+    resolution_g : float
+        Step of the scale [g].
+    window_s : float
+        Length over which a rate is fitted [s].
+
+    Notes
+    -----
+    Proposal, no published threshold. Loose water counts as gone when in two windows running the
+    rate is below 70 % of the first, clear of its uncertainty, or 0.5 % of the mass has left. How
+    much water the rinse put on is not weighed anywhere, so nothing is compared with it.
+    """
+    time = np.asarray(time_s, dtype=float)
+    mass = np.asarray(mass_g, dtype=float)
+    if time.size == 0 or time.size != mass.size:
+        raise OutOfRangeError("drying readings", time.size, "one mass for each time")
+    time = time - time[0]
+    rates = _window_rates(time, mass, resolution_g, window_s)
+    if not rates:
+        return _reading(
+            "cannot tell yet", float(mass[0] - mass[-1]), rates, "first window not full"
+        )
+    head = time <= min(10.0, window_s / 10)
+    tail = time >= time[-1] - min(10.0, window_s / 10)
+    lost = float(np.median(mass[head]) - np.median(mass[tail]))
+    first, u_first = rates[0]
+    if lost - resolution_g >= LOST_SHARE * mass[0]:
+        return _reading(
+            "surface film probably gone", lost, rates, f"{LOST_SHARE:.1%} of the mass has left"
+        )
+    if first < 3 * u_first:
+        return _reading("cannot tell yet", lost, rates, "loss too small for this scale so far")
+    falling = [rate + u_rate < FALLING_BELOW * first for rate, u_rate in rates[-2:]]
+    if len(rates) >= 3 and all(falling):
+        return _reading(
+            "surface film probably gone", lost, rates, f"rate fell below {FALLING_BELOW:.0%}"
+        )
+    return _reading("surface wet", lost, rates, "loses water as fast as at first")
+
+
+def _window_rates(
+    time: NDArray[np.float64], mass: NDArray[np.float64], resolution_g: float, window_s: float
+) -> list[tuple[float, float]]:
+    """Loss rate with its standard uncertainty in each full window [g/h]."""
+    rates = []
+    for index in range(int(time[-1] // window_s)):
+        inside = (time >= index * window_s) & (time <= (index + 1) * window_s)
+        if inside.sum() < 5:
+            continue
+        t, m = time[inside], mass[inside]
+        centred = t - t.mean()
+        spread = float(centred @ centred)
+        slope = float(centred @ m) / spread
+        residual = m - m.mean() - slope * centred
+        # The steps of the scale are alike from sample to sample: they do not average out.
+        noise = float(residual @ residual) / (t.size - 2)
+        u_slope = math.hypot(
+            math.sqrt(noise / spread), resolution_g / math.sqrt(12) * math.sqrt(2) / window_s
+        )
+        rates.append((-slope * 3600, u_slope * 3600))
+    return rates
+
+
+def _reading(
+    state: SurfaceState, lost_g: float, rates: list[tuple[float, float]], reason: str
+) -> DryingReading:
+    return DryingReading(
+        state=state,
+        lost_g=lost_g,
+        rate_g_h=rates[-1][0] if rates else None,
+        first_rate_g_h=rates[0][0] if rates else None,
+        u_rate_g_h=rates[-1][1] if rates else None,
+        reason=reason,
+    )

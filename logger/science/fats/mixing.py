@@ -1,0 +1,262 @@
+"""Where the temperature lands when phases are combined, by the balance of their heat.
+
+Pure functions of numbers; used by logger.batch.meeting. Fat that is partly set melts as
+far as the mixture is warm enough and takes its latent heat; fat that is melted is taken to stay
+melted in the seconds of combining (it supercools), so no heat of setting is counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scipy.optimize import brentq
+
+from logger.model.errors import OutOfRangeError
+from logger.science.fats.fats import Fat
+
+LOWEST_C, HIGHEST_C = 0.0, 150.0
+VESSEL_J_G_K = {
+    "glass": 0.84,  # soda-lime glass 0.84 J/(g K): common table value (from memory)
+    "stainless steel": 0.50,  # 18/8 steel 0.50 J/(g K): common table value (from memory)
+    "aluminium": 0.90,  # 0.90 J/(g K): common table value (from memory)
+    "polypropylene": 1.80,  # 1.7 to 1.9 J/(g K): common table value (from memory)
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One thing that goes into the mixture, or the vessel that takes part.
+
+    Attributes
+    ----------
+    name : str
+        What a person calls it.
+    mass_g, u_mass_g : float
+        Mass [g], above 0, and its standard uncertainty.
+    temp_c, u_temp_k : float
+        Temperature [degC] and its standard uncertainty [K].
+    cp_j_g_k, u_cp_j_g_k : float
+        Specific heat [J/(g K)], above 0, and its standard uncertainty.
+    fat : Fat or None
+        Which fat it is, for latent heat; None for anything else.
+    solid_share : float
+        Share of the fat that is set, 0 to 1.
+    """
+
+    name: str
+    mass_g: float
+    temp_c: float
+    cp_j_g_k: float
+    u_mass_g: float = 0.0
+    u_temp_k: float = 0.0
+    u_cp_j_g_k: float = 0.0
+    fat: Fat | None = None
+    solid_share: float = 0.0
+
+    @property
+    def capacity_j_k(self) -> float:
+        """Heat capacity [J/K]."""
+        return self.mass_g * self.cp_j_g_k
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mixture:
+    """What combining gives.
+
+    Attributes
+    ----------
+    temp_c, u_temp_k : float
+        Temperature right after combining [degC] and its standard uncertainty [K].
+    solid_share : float
+        Share of the fat that is still set, 0 to 1.
+    terms : tuple of (str, float)
+        What the uncertainty is made of: name and standard uncertainty [K].
+    """
+
+    temp_c: float
+    u_temp_k: float
+    solid_share: float
+    terms: tuple[tuple[str, float], ...]
+
+
+def mixing_temp_c(parts: Sequence[Part], *, loss_j: float = 0.0) -> float:
+    """Temperature after combining.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        Everything that takes part, the vessel too; at least one.
+    loss_j : float
+        Heat lost to the air while combining [J].
+
+    Returns
+    -------
+    float
+        Temperature [degC].
+
+    Raises
+    ------
+    OutOfRangeError
+        If a mass or a specific heat is not positive, or a temperature is outside 0 to 150 degC.
+    """
+    _check(parts)
+    return _landing_c(parts, [(p.mass_g, p.temp_c, p.cp_j_g_k) for p in parts], loss_j)
+
+
+def _landing_c(
+    parts: Sequence[Part], inputs: Sequence[tuple[float, float, float]], loss_j: float
+) -> float:
+    """Temperature after combining [degC], with mass, temperature and specific heat as given."""
+    total = sum(mass_g * cp for mass_g, _, cp in inputs)
+    sensible = (sum(mass_g * cp * temp_c for mass_g, temp_c, cp in inputs) - loss_j) / total
+    set_parts = [
+        (part, mass_g)
+        for part, (mass_g, _, _) in zip(parts, inputs, strict=True)
+        if part.fat is not None and part.solid_share > 0.0
+    ]
+    if not set_parts:
+        return sensible
+
+    def surplus_j(temp_c: float) -> float:
+        melting = sum(_melting_j(part, mass_g, temp_c) for part, mass_g in set_parts)
+        return total * (temp_c - sensible) + melting
+
+    coldest = sensible - sum(_melting_j(p, mass, HIGHEST_C) for p, mass in set_parts) / total
+    return float(brentq(surplus_j, coldest - 1e-6, sensible + 1e-6, xtol=1e-9))
+
+
+def mix(parts: Sequence[Part], *, loss_j: float = 0.0, correlation: float = 0.0) -> Mixture:
+    """Temperature after combining, with its uncertainty.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        Everything that takes part, the vessel too.
+    loss_j : float
+        Heat lost to the air while combining [J].
+    correlation : float
+        Correlation of the errors of the temperatures, 0 to 1: probes on one board share a part
+        of theirs.
+
+    Returns
+    -------
+    Mixture
+        Temperature, standard uncertainty and the terms it is made of.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), clause 5.1.2 and 5.2.2; sensitivities by central differences.
+    """
+    temp_c = mixing_temp_c(parts, loss_j=loss_j)
+    terms: list[tuple[str, float]] = []
+    variance, by_temp = 0.0, []
+    for place, part in enumerate(parts):
+        for field, u in ((_TEMP, part.u_temp_k), (_MASS, part.u_mass_g), (_CP, part.u_cp_j_g_k)):
+            if u <= 0.0:
+                continue
+            slope = _sensitivity(parts, place, field, u, loss_j)
+            terms.append((f"{part.name}, {_SPELLED[field]}", abs(slope) * u))
+            variance += (slope * u) ** 2
+            if field == _TEMP:
+                by_temp.append(slope * u)
+    variance += correlation * (sum(by_temp) ** 2 - sum(x * x for x in by_temp))
+    solid = [
+        (min(p.solid_share, p.fat.solid_share(temp_c)), p.mass_g)
+        for p in parts
+        if p.fat is not None
+    ]
+    fat_g = sum(mass for _, mass in solid)
+    return Mixture(
+        temp_c=temp_c,
+        u_temp_k=max(variance, 0.0) ** 0.5,
+        solid_share=sum(s * mass for s, mass in solid) / fat_g if fat_g > 0.0 else 0.0,
+        terms=tuple(sorted(terms, key=lambda term: -term[1])),
+    )
+
+
+def needed_temp_c(
+    parts: Sequence[Part], name: str, wanted_c: float, *, loss_j: float = 0.0
+) -> float:
+    """Temperature that one part must have for the mixture to land where it is wanted.
+
+    Parameters
+    ----------
+    parts : sequence of Part
+        Everything that takes part; the temperature of the part called `name` is not used.
+    name : str
+        The part that may be warmed or cooled, for example the water.
+    wanted_c : float
+        Wanted temperature right after combining [degC].
+    loss_j : float
+        Heat lost to the air while combining [J].
+
+    Returns
+    -------
+    float
+        Temperature [degC], 0 to 100.
+
+    Raises
+    ------
+    OutOfRangeError
+        If no such part is there, or it would have to be below 0 or above 100 degC.
+    """
+    others = [part for part in parts if part.name != name]
+    free = [part for part in parts if part.name == name]
+    if len(free) != 1:
+        raise OutOfRangeError(f"parts called {name!r}", len(free), "exactly one")
+    _check(others)
+    surplus = sum(p.capacity_j_k * (wanted_c - p.temp_c) for p in others) + loss_j
+    surplus += sum(_melting_j(p, p.mass_g, wanted_c) for p in others if p.solid_share > 0.0)
+    needed = wanted_c + surplus / free[0].capacity_j_k
+    if not 0.0 <= needed <= 100.0:
+        raise OutOfRangeError(f"needed temperature of the {name} [degC]", needed, "0 to 100")
+    return needed
+
+
+_MASS, _TEMP, _CP = 0, 1, 2
+"""Places of a part's inputs."""
+_SPELLED = {_TEMP: "temperature", _MASS: "mass", _CP: "specific heat"}
+
+
+def _check(parts: Sequence[Part]) -> None:
+    if not parts:
+        raise OutOfRangeError("parts to combine", 0, "at least one")
+    for part in parts:
+        if not part.mass_g > 0.0:
+            raise OutOfRangeError(f"mass of the {part.name} [g]", part.mass_g, "above 0")
+        if not part.cp_j_g_k > 0.0:
+            raise OutOfRangeError(
+                f"specific heat of the {part.name} [J/(g K)]", part.cp_j_g_k, "above 0"
+            )
+        if not LOWEST_C <= part.temp_c <= HIGHEST_C:
+            raise OutOfRangeError(f"temperature of the {part.name} [degC]", part.temp_c, "0 to 150")
+
+
+def _melting_j(part: Part, mass_g: float, temp_c: float) -> float:
+    """Heat that the set share takes to melt as far as it would at rest [J]."""
+    if part.fat is None or part.solid_share <= 0.0:
+        return 0.0
+    melts = max(0.0, part.solid_share - part.fat.solid_share(temp_c))
+    return mass_g * melts * part.fat.latent_j_g.value
+
+
+def _sensitivity(parts: Sequence[Part], place: int, field: int, u: float, loss_j: float) -> float:
+    """Change of the mixing temperature with one input, by central differences over 2 u."""
+    inputs = [(p.mass_g, p.temp_c, p.cp_j_g_k) for p in parts]
+    value = inputs[place][field]
+    step = min(u, 0.5 * value) if field != _TEMP else u
+    ends = []
+    for sign in (1.0, -1.0):
+        shifted = value + sign * step
+        if field == _TEMP:
+            shifted = min(max(shifted, LOWEST_C), HIGHEST_C)
+        mass_g, temp_c, cp = parts[place].mass_g, parts[place].temp_c, parts[place].cp_j_g_k
+        inputs[place] = (
+            shifted if field == _MASS else mass_g,
+            shifted if field == _TEMP else temp_c,
+            shifted if field == _CP else cp,
+        )
+        ends.append((shifted, _landing_c(parts, inputs, loss_j)))
+    (high, temp_high), (low, temp_low) = ends
+    return (temp_high - temp_low) / (high - low)

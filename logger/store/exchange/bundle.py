@@ -1,0 +1,210 @@
+"""A whole run as plain data, between a run file and its exports.
+
+``bundle_of`` reads it from a run file, ``keep`` makes a run file of it; a bundle that went through
+both is the same. Used by ``exporting`` and ``restoring``.
+"""
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from logger.model.errors import InputError
+from logger.model.event import Event
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.facts import results_from
+from logger.store.run.plain import plain
+from logger.store.run.records import (
+    Anchor,
+    ChannelRecord,
+    Chunk,
+    Outcome,
+    RunHeader,
+    Series,
+    StoredReading,
+    WriteBatch,
+)
+from logger.store.run.view import RunView
+from logger.store.run.writer import RunWriter
+
+FORMAT = "bainlog run"
+FORMAT_VERSION = 1
+_PIECE = 50_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bundle:
+    """Everything that a run file says.
+
+    Attributes
+    ----------
+    results : dict or None
+        JSON values of ``Results``.
+    readings : dict
+        Series by channel id.
+    """
+
+    header: RunHeader
+    ended_utc_ns: int | None
+    interrupted: bool
+    outcome: Outcome
+    results: dict[str, Any] | None
+    readings: dict[str, Series]
+    events: list[Event]
+    chunks: list[Chunk]
+    anchors: list[Anchor]
+    counters: dict[str, dict[str, int]]
+
+
+def bundle_of(view: RunView) -> Bundle:
+    """Read a whole run.
+
+    Raises
+    ------
+    StoreError
+        If the file is damaged.
+    """
+    with view.together():
+        results = view.results()
+        return Bundle(
+            header=view.header,
+            ended_utc_ns=view.ended_utc_ns,
+            interrupted=view.ended_utc_ns is not None and view.status == "interrupted",
+            outcome=view.outcome(),
+            results=None if results is None else asdict(results),
+            readings={channel.id: view.readings(channel.id) for channel in view.channels()},
+            events=view.events(),
+            chunks=list(view.chunks()),
+            anchors=view.anchors(),
+            counters=view.counters(),
+        )
+
+
+def head_of(bundle: Bundle) -> dict[str, Any]:
+    """Return all but readings, events and raw bytes, as JSON values."""
+    run = {
+        f.name: getattr(bundle.header, f.name) for f in fields(RunHeader) if f.name != "channels"
+    }
+    run |= {"ended_utc_ns": bundle.ended_utc_ns, "interrupted": bundle.interrupted}
+    run |= {
+        "outcome": bundle.outcome.outcome,
+        "defects": list(bundle.outcome.defects),
+        "outcome_note": bundle.outcome.note,
+    }
+    return {
+        "format": FORMAT,
+        "version": FORMAT_VERSION,
+        "run": run,
+        "channels": [channel._asdict() for channel in bundle.header.channels],
+        "anchors": [anchor._asdict() for anchor in bundle.anchors],
+        "counters": bundle.counters,
+        "results": plain(bundle.results),
+    }
+
+
+def bundle_from(
+    head: Any, readings: dict[str, Series], events: list[Event], chunks: list[Chunk], name: str
+) -> Bundle:
+    """Return a bundle from the JSON values of `head_of` and the rest.
+
+    Raises
+    ------
+    InputError
+        If the head is not that of a run, or of a later version.
+    """
+    if not isinstance(head, dict) or head.get("format") != FORMAT:
+        raise InputError(name, "no export of a run", f'wanted "format": "{FORMAT}"')
+    if head.get("version") != FORMAT_VERSION:
+        raise InputError(
+            name, f"version {head.get('version')!r}", f"this bainlog reads {FORMAT_VERSION}"
+        )
+    try:
+        run = dict(head["run"])
+        ended, interrupted = run.pop("ended_utc_ns"), bool(run.pop("interrupted"))
+        outcome = Outcome(
+            outcome=run.pop("outcome"),
+            defects=tuple(run.pop("defects")),
+            note=run.pop("outcome_note"),
+        )
+        channels = tuple(ChannelRecord(**channel) for channel in head["channels"])
+        return Bundle(
+            header=RunHeader(**run, channels=channels),
+            ended_utc_ns=ended,
+            interrupted=interrupted,
+            outcome=outcome,
+            results=head["results"],
+            readings=readings,
+            events=events,
+            chunks=chunks,
+            anchors=[Anchor(**anchor) for anchor in head["anchors"]],
+            counters=head["counters"],
+        )
+    except (KeyError, TypeError, ValueError, AttributeError) as cause:
+        raise InputError(name, f"not a whole export ({cause!r})", "export the run again") from cause
+
+
+def keep(bundle: Bundle, folder: DataFolder) -> str:
+    """Make a run file of a bundle and return its id: its own where that is free.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be written; nothing is left behind then.
+    """
+    header = bundle.header
+    run_id = header.run_id
+    if folder.run_path(run_id).exists():
+        run_id = folder.new_run_id(header.started_utc_ns, header.zone)
+    path = folder.run_path(run_id)
+    values = {f.name: getattr(header, f.name) for f in fields(RunHeader)}
+    file = RunWriter.create(path, RunHeader(**(values | {"run_id": run_id})))
+    try:
+        _fill(file, bundle)
+    except BaseException:
+        file.close()
+        remove(path)
+        raise
+    return run_id
+
+
+def remove(path: Path) -> None:
+    """Remove a run file that is closed, with its log."""
+    for name in (path.name, f"{path.name}-wal", f"{path.name}-shm"):
+        path.with_name(name).unlink(missing_ok=True)
+
+
+def _fill(file: RunWriter, bundle: Bundle) -> None:
+    for channel, series in bundle.readings.items():
+        for piece in pieces_of(channel, series):
+            file.write(WriteBatch(readings=piece))
+            file.compact()
+    for start in range(0, len(bundle.chunks), _PIECE):
+        file.write(WriteBatch(chunks=bundle.chunks[start : start + _PIECE]))
+        file.compact()
+    file.write(WriteBatch(events=bundle.events, anchors=bundle.anchors, counters=bundle.counters))
+    results = None if bundle.results is None else results_from(bundle.results)
+    if bundle.ended_utc_ns is not None:
+        file.finish(results, bundle.ended_utc_ns, interrupted=bundle.interrupted)
+        return
+    if results is not None:
+        file.set_results(results)
+    file.tidy()
+    file.close()
+
+
+def pieces_of(channel: str, series: Series) -> Iterator[list[StoredReading]]:
+    """Yield a series as stored readings, some ten thousand at a time."""
+    for start in range(0, len(series), _PIECE):
+        cut = slice(start, start + _PIECE)
+        cold = series.cold_junction
+        colds = [np.nan] * len(series.t_ns[cut]) if cold is None else cold[cut].tolist()
+        rows = zip(
+            series.t_ns[cut].tolist(), series.value[cut].tolist(), series.flags[cut].tolist(),
+            colds, strict=True,
+        )  # fmt: skip
+        yield [
+            StoredReading(channel, t, None if v != v else v, flags, None if c != c else c)
+            for t, v, flags, c in rows
+        ]

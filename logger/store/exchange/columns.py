@@ -1,0 +1,179 @@
+"""Wide and long tables of readings to columns of one channel in one unit.
+
+Units are converted here, by pint. Takes a ``table`` and gives plain columns; used by ``importing``.
+"""
+
+import datetime
+import re
+
+import numpy as np
+
+from logger.model.quantity import registry
+from logger.store.exchange.cells import is_formula
+from logger.store.exchange.table import Table
+
+_HEAD = re.compile(r"(?P<id>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
+_UNIT = re.compile(r"[A-Za-z\u00b5\u03bc°]{1,24}")
+_SPELLED = {"°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "celsius": "degC"}
+_BASES = ("degC", "g", "uV")
+_ROUND = 9
+"""Decimals kept of a converted value: the rounding of the conversion itself lies beyond them."""
+LONG = ("channel", "value", "unit")
+"""Columns that make a table a long one."""
+
+Offsets = dict[datetime.timedelta | None, int]
+"""Offsets to UTC that occur, with the first row of each."""
+
+
+class Column:
+    """What the file says of one channel in one unit."""
+
+    def __init__(self, unit: str, base: str) -> None:
+        self.unit, self.base = unit, base
+        self.rows: list[int] = []
+        self.t_ns: list[int] = []
+        self.value: list[float] = []
+        self.flags: list[int] = []
+        self.cold: list[float | None] = []
+
+    def add(
+        self, row: int, t_ns: int, value: float, flags: int = 0, cold: float | None = None
+    ) -> None:
+        """Add one reading; nan stands for no value."""
+        self.rows.append(row)
+        self.t_ns.append(t_ns)
+        self.value.append(value)
+        self.flags.append(flags)
+        self.cold.append(cold)
+
+    def values(self) -> list[float]:
+        """Return the values in the base unit; those that are in it are left as they are."""
+        if self.unit == self.base:
+            return self.value
+        given = registry().Quantity(np.array(self.value), self.unit)
+        found: list[float] = (np.round(given.to(self.base).magnitude, _ROUND) + 0.0).tolist()
+        return found
+
+
+def base_of(unit: str) -> tuple[str, str]:
+    """Return a unit as pint spells it and the unit that its values are stored in.
+
+    Raises
+    ------
+    ValueError
+        If it measures neither temperature nor mass nor a thermocouple's voltage.
+    """
+    spelled = _SPELLED.get(unit, unit)
+    if _UNIT.fullmatch(spelled):
+        for base in _BASES:
+            try:
+                registry().Quantity(1.0, spelled).to(base)
+            except Exception:  # noqa: BLE001, S112 - pint raises many kinds; all mean "not this one"
+                continue
+            same = registry().Unit(spelled) == registry().Unit(base)
+            return (base if same else spelled), base
+    raise ValueError("wanted a unit of temperature, mass or voltage, such as degC, g or uV")
+
+
+def read_wide(table: Table) -> tuple[dict[str, list[Column]], Offsets]:
+    """Return the columns of a wide table by channel, one each; an empty cell gives nothing.
+
+    Raises
+    ------
+    InputError
+        With row and column.
+    """
+    columns: dict[str, list[Column]] = {}
+    for place, head in enumerate(table.head[1:], 1):
+        match = _HEAD.fullmatch(head)
+        if match is None or match["unit"] is None:
+            raise table.bad(1, place, repr(head), "name a column with its unit: fat [degC]")
+        if match["id"] in columns:
+            raise table.bad(1, place, repr(head), "that channel has a column already")
+        columns[match["id"]] = [Column(*_base(table, 1, place, match["unit"].strip()))]
+    if not columns:
+        raise table.bad(1, None, "no channel", "add a column such as fat [degC]")
+    targets = [parts[0] for parts in columns.values()]
+    offsets: Offsets = {}
+    for row, cells in table.body():
+        t_ns, offset = table.time(row, cells[0])
+        offsets.setdefault(offset, row)
+        for place, target in enumerate(targets, 1):
+            cell = cells[place]
+            if cell and not cell.isspace():
+                target.add(row, t_ns, table.number(row, place, cell))
+    return columns, offsets
+
+
+def read_long(table: Table) -> tuple[dict[str, list[Column]], Offsets]:
+    """Return the columns of a long table by channel, one for each unit it was given in.
+
+    An empty value is a reading without value, for which the flags may say why.
+
+    Raises
+    ------
+    InputError
+        With row and column.
+    """
+    names = [name.lower() for name in table.head]
+    at = {name: names.index(name) for name in (*LONG, "flags", "cold_junction_c") if name in names}
+    by_unit: dict[tuple[str, str], Column] = {}
+    columns: dict[str, list[Column]] = {}
+    offsets: Offsets = {}
+    for row, cells in table.body():
+        t_ns, offset = table.time(row, cells[0])
+        offsets.setdefault(offset, row)
+        channel, unit = cells[at["channel"]].strip(), cells[at["unit"]].strip()
+        target = by_unit.get((channel, unit))
+        if target is None:
+            target = by_unit[channel, unit] = _new_part(table, row, at, channel, unit, columns)
+        value, flags = cells[at["value"]], _cell(cells, at, "flags")
+        cold = _cell(cells, at, "cold_junction_c")
+        target.add(
+            row,
+            t_ns,
+            table.number(row, at["value"], value) if value.strip() else float("nan"),
+            _flags(table, row, at, flags),
+            table.number(row, at["cold_junction_c"], cold) if cold.strip() else None,
+        )
+    return columns, offsets
+
+
+def _cell(cells: list[str], at: dict[str, int], name: str) -> str:
+    return cells[at[name]] if name in at else ""
+
+
+def _new_part(
+    table: Table,
+    row: int,
+    at: dict[str, int],
+    channel: str,
+    unit: str,
+    columns: dict[str, list[Column]],
+) -> Column:
+    """Return the place for a channel's values in a unit that it has not had before."""
+    if not channel or is_formula(channel):
+        raise table.bad(row, at["channel"], repr(channel), "name a channel")
+    part = Column(*_base(table, row, at["unit"], unit))
+    parts = columns.setdefault(channel, [])
+    if parts and parts[0].base != part.base:
+        raise table.bad(
+            row, at["unit"], repr(unit), f"channel {channel!r} was in {parts[0].unit} before"
+        )
+    parts.append(part)
+    return part
+
+
+def _flags(table: Table, row: int, at: dict[str, int], cell: str) -> int:
+    if not cell.strip():
+        return 0
+    if re.fullmatch(r"\d{1,9}", cell.strip(), re.ASCII) is None:
+        raise table.bad(row, at["flags"], repr(cell), "flags are a whole number")
+    return int(cell)
+
+
+def _base(table: Table, row: int, place: int, unit: str) -> tuple[str, str]:
+    try:
+        return base_of(unit)
+    except ValueError as cause:
+        raise table.bad(row, place, f"unit {unit!r}", str(cause)) from cause

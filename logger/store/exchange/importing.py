@@ -1,0 +1,195 @@
+"""A CSV file from elsewhere to readings and events, checked cell by cell.
+
+Reads text, and files only to get it; writes nothing, so a file that is refused leaves no trace.
+bainlog's own exports are read without loss (see ``restoring``, which makes them a run again).
+"""
+
+import datetime
+import itertools
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from logger.model.errors import InputError
+from logger.model.event import Event
+from logger.store.exchange.bundle import Bundle, pieces_of
+from logger.store.exchange.columns import LONG, Column, Offsets, read_long, read_wide
+from logger.store.exchange.imported_events import read_events
+from logger.store.exchange.restoring import export_at, read_export
+from logger.store.exchange.table import Table, text_of
+from logger.store.run.format import whole_us
+from logger.store.run.records import StoredReading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportedRun:
+    """What a file says, ready to be kept as a run.
+
+    Attributes
+    ----------
+    name : str
+        File name for messages.
+    units : dict
+        Base unit (``degC``, ``g`` or ``uV``) by channel id, in the order of the file.
+    readings : list of StoredReading
+        In time order; stamps in whole microseconds.
+    events : list of Event
+        In time order, without those that an engine worked out.
+    started_utc_ns : int
+        UTC at axis time 0; where the file has no date, when it was last changed (0 for mere text).
+    zone : str
+        IANA name.
+    report : list of str
+        What was sorted out, in words.
+    export : Bundle or None
+        The whole run, where the file is an export of bainlog.
+    """
+
+    name: str
+    units: dict[str, str]
+    readings: list[StoredReading]
+    events: list[Event]
+    started_utc_ns: int
+    zone: str = "UTC"
+    report: list[str] = field(default_factory=list)
+    export: Bundle | None = None
+
+    @property
+    def duration_ns(self) -> int:
+        """Time of the last reading or event on the axis [ns]; 0 without any."""
+        last = [rows[-1].t_ns for rows in (self.readings, self.events) if rows]
+        return max([0, *last])
+
+
+def read_csv(text_or_path: str | Path, events_path: str | Path | None = None) -> ImportedRun:
+    """Read a CSV file of readings, and one of events.
+
+    Parameters
+    ----------
+    text_or_path : str or Path
+        A file, the folder of an export, or the text itself (which has a line break).
+    events_path : str, Path or None
+        File with ``time_s, event, text`` (or ``time`` where the readings have it).
+
+    Returns
+    -------
+    ImportedRun
+
+    Raises
+    ------
+    InputError
+        With file, row and column, what was found and what to do.
+    """
+    if isinstance(text_or_path, Path) or "\n" not in text_or_path:
+        path = Path(text_or_path)
+        place = export_at(path)
+        if place is not None:
+            return _from_export(read_export(place), path.name)
+        name, text = path.name, text_of(path)
+        changed_ns = path.stat().st_mtime_ns
+    else:
+        name, text, changed_ns = "CSV text", text_or_path.removeprefix("\ufeff"), 0
+    events = None if events_path is None else (Path(events_path).name, text_of(Path(events_path)))
+    return _imported(Table(name, text), events, changed_ns)
+
+
+def _from_export(bundle: Bundle, name: str) -> ImportedRun:
+    readings = [
+        reading
+        for channel, series in bundle.readings.items()
+        for piece in pieces_of(channel, series)
+        for reading in piece
+    ]
+    return ImportedRun(
+        name=name,
+        units={c.id: c.unit for c in bundle.header.channels},
+        readings=sorted(readings, key=lambda r: r.t_ns),
+        events=sorted((e for e in bundle.events if e.source != "engine"), key=lambda e: e.t_ns),
+        started_utc_ns=bundle.header.started_utc_ns,
+        zone=bundle.header.zone,
+        report=[f"an export of run {bundle.header.run_id}"],
+        export=bundle,
+    )
+
+
+def _imported(table: Table, events: tuple[str, str] | None, changed_ns: int) -> ImportedRun:
+    names = [name.lower() for name in table.head]
+    is_long = all(name in names for name in LONG)
+    read = read_long if is_long else read_wide
+    columns, offsets = read(table)
+    report: list[str] = []
+    start_ns, zone = 0, "UTC"
+    if table.dated:
+        start_ns, zone = _start(table, columns, offsets, report)
+    elif changed_ns:
+        report.append("the file has no date; the time it was last changed stands for it")
+    units: dict[str, str] = {}
+    readings: list[StoredReading] = []
+    for channel, parts in columns.items():
+        units[channel] = parts[0].base
+        readings += _sorted_out(channel, parts, start_ns, report)
+    if not readings:
+        raise InputError(table.name, "no reading at all", "give a file with values")
+    readings.sort(key=lambda r: r.t_ns)
+    found = [] if events is None else read_events(Table(*events), table.dated, start_ns, report)
+    return ImportedRun(
+        name=table.name,
+        units=units,
+        readings=readings,
+        events=found,
+        started_utc_ns=start_ns if table.dated else changed_ns,
+        zone=zone,
+        report=report,
+    )
+
+
+def _start(
+    table: Table, columns: dict[str, list[Column]], offsets: Offsets, report: list[str]
+) -> tuple[int, str]:
+    """Return the first time [ns since 1970] and a zone that shows it as the file does."""
+    if None in offsets and len(offsets) > 1:
+        first = max(offsets.values())
+        raise table.bad(first, 0, "times with and without an offset to UTC", "give all the same")
+    if None in offsets:
+        report.append("the times have no offset to UTC; they are taken as UTC")
+    start_ns = min((t for parts in columns.values() for p in parts for t in p.t_ns), default=0)
+    first_offset = min(offsets, key=lambda o: offsets[o], default=None)
+    hours, rest = divmod(first_offset or datetime.timedelta(), datetime.timedelta(hours=1))
+    if hours == 0 or rest or not -14 <= -hours <= 12:
+        return start_ns, "UTC"
+    # POSIX signs: Etc/GMT-1 lies one hour east of Greenwich.
+    return start_ns, f"Etc/GMT{-hours:+d}"
+
+
+def _sorted_out(
+    channel: str, parts: list[Column], start_ns: int, report: list[str]
+) -> list[StoredReading]:
+    """Return a channel's readings in time order, each time once; say what was changed."""
+    rows = [
+        (row, whole_us(t - start_ns), v, f, c)
+        for p in parts
+        for row, t, v, f, c in zip(p.rows, p.t_ns, p.values(), p.flags, p.cold, strict=True)
+    ]
+    if len(parts) > 1:
+        rows.sort(key=lambda r: r[0])
+    late = [b for a, b in itertools.pairwise(rows) if b[1] < a[1]]
+    if late:
+        rows.sort(key=lambda r: r[1])
+        report.append(
+            f"{channel}: times went back {len(late)} times, first at row {late[0][0]}; sorted"
+        )
+    kept: list[StoredReading] = []
+    twice: list[int] = []
+    other = 0
+    for row, t_ns, value, flags, cold in rows:
+        reading = StoredReading(channel, t_ns, None if value != value else value, flags, cold)
+        if kept and kept[-1].t_ns == t_ns:
+            twice.append(row)
+            other += kept[-1].value != reading.value
+        else:
+            kept.append(reading)
+    if twice:
+        report.append(
+            f"{channel}: {len(twice)} times stand twice, first at row {min(twice)}; the first "
+            f"value was kept ({other} of the others differ)"
+        )
+    return kept

@@ -1,0 +1,122 @@
+"""The cells of a CSV text, with limits, and words for where one stands.
+
+Gets text and gives rows; every complaint names file, row and column as a spreadsheet counts them.
+Used by ``columns``, ``importing`` and ``imported_events``.
+"""
+
+import csv
+import datetime
+import io
+from collections.abc import Iterator
+from pathlib import Path
+
+from logger.model.errors import InputError
+from logger.store.exchange.cells import number, time_ns, utc_ns
+
+MAX_BYTES = 512 * 1024 * 1024
+MAX_CELLS = 20_000_000
+MAX_COLUMNS = 256
+MAX_CELL = 2_000
+MAX_VALUE = 1e12
+"""Limits; a day of a full bench at 10 Hz is 14 million readings."""
+
+
+def text_of(path: Path) -> str:
+    """Return the text of a CSV file.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is too large, or is not UTF-8.
+    """
+    try:
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            raise InputError(str(path), f"{size} bytes", f"give a file of at most {MAX_BYTES}")
+        data = path.read_bytes()
+    except OSError as cause:
+        raise InputError(str(path), f"cannot be read ({cause.strerror})", "look at it") from cause
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as cause:
+        row = data.count(b"\n", 0, cause.start) + 1
+        raise InputError(
+            f"{path.name}: row {row}", "text that is not UTF-8", "save the file as UTF-8"
+        ) from cause
+
+
+class Table:
+    """The cells of a CSV text, with limits, and words for where one stands."""
+
+    def __init__(self, name: str, text: str) -> None:
+        self.name = name
+        self._reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+        head = next(self.rows(), (1, []))[1]
+        self.head = [cell.strip() for cell in head]
+        if len(self.head) == 1 and ";" in self.head[0]:
+            raise self.bad(1, None, "semicolons between the cells", "save it with commas")
+        if not self.head or self.head[0].lower() not in ("time_s", "time"):
+            found = repr(self.head[0]) if self.head else "an empty file"
+            raise self.bad(1, 0, found, "name the first column time_s (seconds) or time (ISO 8601)")
+        if len(self.head) > MAX_COLUMNS:
+            raise self.bad(1, None, f"{len(self.head)} columns", f"at most {MAX_COLUMNS} are read")
+        self.dated = self.head[0].lower() == "time"
+
+    def rows(self) -> Iterator[tuple[int, list[str]]]:
+        """Yield number and cells of each row that has any, as a spreadsheet counts them."""
+        row = getattr(self, "_row", 0)
+        cells_read = 0
+        while True:
+            try:
+                cells = next(self._reader, None)
+            except csv.Error as cause:
+                raise self.bad(row + 1, None, str(cause), "mend the quotes of that row") from cause
+            if cells is None:
+                return
+            row += 1
+            self._row = row
+            cells_read += len(cells)
+            if cells_read > MAX_CELLS:
+                raise self.bad(row, None, f"more than {MAX_CELLS} cells", "split the file")
+            if any(len(cell) > MAX_CELL for cell in cells):
+                raise self.bad(row, None, "a very long cell", f"at most {MAX_CELL} characters")
+            if any(cell.strip() for cell in cells):
+                yield row, cells
+
+    def body(self) -> Iterator[tuple[int, list[str]]]:
+        """Yield the rows below the head, each as wide as it."""
+        width = len(self.head)
+        for row, cells in self.rows():
+            if len(cells) != width and any(cell.strip() for cell in cells[width:]):
+                raise self.bad(row, None, f"{len(cells)} cells", f"the head has {width}")
+            if len(cells) < width:
+                raise self.bad(
+                    row, None, f"{len(cells)} cells of {width}", "the row is cut off; mend it"
+                )
+            yield row, cells
+
+    def bad(self, row: int, column: int | None, found: str, wanted: str) -> InputError:
+        """Return the error for a cell (column from 0) or a row."""
+        where = f"{self.name}: row {row}"
+        if column is not None:
+            head = self.head[column] if hasattr(self, "head") and row > 1 else ""
+            where += f", column {column + 1}" + (f" ({head})" if head else "")
+        return InputError(where, found, wanted)
+
+    def time(self, row: int, cell: str) -> tuple[int, datetime.timedelta | None]:
+        """Return the time of a row [ns], on the axis or since 1970, and its offset to UTC."""
+        try:
+            return utc_ns(cell) if self.dated else (time_ns(cell), None)
+        except ValueError as cause:
+            raise self.bad(row, 0, repr(cell), str(cause)) from cause
+
+    def number(self, row: int, place: int, cell: str) -> float:
+        """Return the number in a cell."""
+        try:
+            found = number(cell)
+        except ValueError as cause:
+            raise self.bad(row, place, repr(cell[:60]), str(cause)) from cause
+        if abs(found) > MAX_VALUE:
+            wanted = "that is no reading; leave the cell empty where there is no value"
+            raise self.bad(row, place, repr(cell), wanted)
+        return found

@@ -1,0 +1,248 @@
+"""The folder in which runs, sheets and the bench file lie.
+
+``runs/<run id>.run``, ``sheets/<name>.sheet.toml``, ``bench.toml``, ``fats.toml``, ``slabs.toml``,
+the catalog, the lock of the one recorder, and a ballast file that is thrown overboard when the disk
+is full. Names from outside are checked against a pattern; no path is ever taken from a request.
+"""
+
+import contextlib
+import datetime
+import os
+import re
+import secrets
+import shutil
+import time
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from logger.model.errors import InputError, StoreError
+from logger.store.folder.lock import FileLock
+from logger.store.run.format import SUFFIX
+from logger.store.run.schema import journal_path, log_path
+from logger.store.run.view import RunView
+
+RUN_ID = re.compile(r"\d{8}-\d{4}-[0-9a-f]{4}", re.ASCII)
+SHEET_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,79}", re.ASCII)
+SHEET_SUFFIX = ".sheet.toml"
+BALLAST_BYTES = 8 * 1024 * 1024
+"""Room for some ten minutes of a full bench while the disk is full."""
+_PIECE = 1024 * 1024
+
+
+class DataFolder:
+    """One data folder.
+
+    Parameters
+    ----------
+    path : str or Path
+        Made with its rooms if missing.
+
+    Raises
+    ------
+    StoreError
+        If it cannot be made.
+    """
+
+    def __init__(self, path: str | Path) -> None:
+        self.path = Path(path)
+        self.runs = self.path / "runs"
+        self.sheets = self.path / "sheets"
+        self.bench_file = self.path / "bench.toml"
+        self.fats_file = self.path / "fats.toml"
+        self.slabs_file = self.path / "slabs.toml"
+        self.catalog_file = self.path / "catalog.sqlite"
+        self.ballast_file = self.path / "ballast"
+        try:
+            self.runs.mkdir(parents=True, exist_ok=True)
+            self.sheets.mkdir(exist_ok=True)
+        except OSError as cause:
+            if not self.runs.is_dir():
+                raise StoreError(f"{self.path}: cannot be made ({cause.strerror})") from cause
+
+    def lock(self) -> FileLock:
+        """Take the folder for a recorder; freed on release or when the process dies.
+
+        Raises
+        ------
+        BusyError
+            If another recorder has it; the message names its process, host and since when.
+        """
+        return FileLock(self.path / "recorder.lock", f"data folder {self.path}")
+
+    def new_run_id(self, started_utc_ns: int | None = None, zone: str | None = None) -> str:
+        """Return a free run id such as ``20261125-0913-a3f2``: local date and time and four digits.
+
+        Parameters
+        ----------
+        started_utc_ns : int or None
+            [ns since 1970]; None is now.
+        zone : str or None
+            IANA name, an unknown one counts as UTC; None is the zone of this machine.
+        """
+        place: datetime.tzinfo | None = None
+        if zone is not None:
+            try:
+                place = ZoneInfo(zone)
+            except (KeyError, ValueError, OSError):
+                place = datetime.UTC
+        # The one clock the store looks at, and only for a name.
+        now_s = time.time() if started_utc_ns is None else started_utc_ns / 1e9
+        start = datetime.datetime.fromtimestamp(now_s, place)
+        while True:
+            run_id = f"{start:%Y%m%d-%H%M}-{secrets.token_hex(2)}"
+            if not self.run_path(run_id).exists():
+                return run_id
+
+    def run_path(self, run_id: str) -> Path:
+        """Return the run file of an id, whether it exists or not.
+
+        Raises
+        ------
+        InputError
+            If it is no run id.
+        """
+        if RUN_ID.fullmatch(run_id) is None:
+            raise InputError("run", repr(run_id), "give an id such as 20261125-0913-a3f2")
+        return self.runs / f"{run_id}{SUFFIX}"
+
+    def run_ids(self) -> list[str]:
+        """Return the ids of all run files, oldest first."""
+        names = (path.stem for path in self.runs.glob(f"*{SUFFIX}"))
+        return sorted(name for name in names if RUN_ID.fullmatch(name))
+
+    def unfinished_runs(self) -> list[Path]:
+        """Return the files of runs without an end that no living process writes, oldest first.
+
+        A file that cannot be read is left out here; the catalog names it.
+        """
+        found = []
+        for run_id in self.run_ids():
+            path = self.run_path(run_id)
+            with contextlib.suppress(StoreError):
+                view = RunView.open(path)
+                if view.ended_utc_ns is None and view.status != "recording":
+                    found.append(path)
+        return found
+
+    def untidy_runs(self) -> list[Path]:
+        """Return the files of ended runs with a log or journal still beside them, oldest first.
+
+        A kill between the end and the tidying, or while a note is written, leaves one; the two
+        together are whole, the run file copied alone is not.
+        """
+        found = []
+        for run_id in self.run_ids():
+            path = self.run_path(run_id)
+            if log_path(path).exists() or journal_path(path).exists():
+                with contextlib.suppress(StoreError), RunView.open(path) as view:
+                    if view.ended_utc_ns is not None and view.status != "recording":
+                        found.append(path)
+        return found
+
+    def find_run(self, text: str) -> str:
+        """Return the id that a person means: an id, its unique beginning or end, or ``last``.
+
+        Raises
+        ------
+        InputError
+            If no run or more than one fits.
+        """
+        ids = self.run_ids()
+        if text == "last" and ids:
+            return ids[-1]
+        found = [i for i in ids if text and (i == text or i.startswith(text) or i.endswith(text))]
+        if text in found:
+            return text
+        if len(found) == 1:
+            return found[0]
+        if found:
+            raise InputError(
+                "run", f"{text!r} fits {len(found)} runs", f"say {found[-1]}, or another"
+            )
+        last = f"the last one is {ids[-1]}" if ids else f"there is none in {self.runs}"
+        raise InputError("run", f"no run {text!r}", last)
+
+    def view(self, text: str) -> RunView:
+        """Open a run for reading by what a person calls it (see `find_run`)."""
+        return RunView.open(self.run_path(self.find_run(text)))
+
+    def sheet_path(self, name: str) -> Path:
+        """Return the file of a sheet by name, without its suffix.
+
+        Raises
+        ------
+        InputError
+            If the name has other than letters, digits, space, ``_`` and ``-``.
+        """
+        if SHEET_NAME.fullmatch(name) is None:
+            raise InputError("sheet", repr(name), "use letters, digits, space, _ and -")
+        return self.sheets / f"{name}{SHEET_SUFFIX}"
+
+    def sheet_names(self) -> list[str]:
+        """Return the names of all sheets, in order."""
+        names = (p.name.removesuffix(SHEET_SUFFIX) for p in self.sheets.glob(f"*{SHEET_SUFFIX}"))
+        return sorted(name for name in names if SHEET_NAME.fullmatch(name))
+
+    def sheet_text(self, name: str) -> str:
+        """Return the text of a sheet by name.
+
+        Raises
+        ------
+        InputError
+            If there is no such sheet.
+        """
+        path = self.sheet_path(name)
+        try:
+            return path.read_text("utf-8")
+        except FileNotFoundError as cause:
+            known = ", ".join(self.sheet_names()) or "none yet"
+            raise InputError("sheet", f"no sheet {name!r}", f"there is {known}") from cause
+        except (OSError, UnicodeDecodeError) as cause:
+            raise InputError(str(path), f"cannot be read ({cause})", "mend the file") from cause
+
+    def save_sheet(self, name: str, text: str) -> Path:
+        """Write a sheet whole or not at all, and return its file."""
+        path = self.sheet_path(name)
+        unborn = path.with_name(path.name + ".new")
+        try:
+            unborn.write_text(text, "utf-8")
+            unborn.replace(path)
+        except OSError as cause:
+            raise StoreError(f"{path}: cannot be written ({cause.strerror})") from cause
+        return path
+
+    def clear_unborn(self) -> None:
+        """Remove run files that were never finished being made; only under the lock."""
+        for path in self.runs.glob(f"*{SUFFIX}.new*"):
+            path.unlink(missing_ok=True)
+
+    def keep_ballast(self, size: int = BALLAST_BYTES) -> bool:
+        """Put the ballast file in place where there is ample room.
+
+        Returns
+        -------
+        bool
+            True when it lies there in full.
+        """
+        if self.ballast_file.exists() and self.ballast_file.stat().st_size >= size:
+            return True
+        if shutil.disk_usage(self.path).free < 2 * size:
+            return False
+        try:
+            with self.ballast_file.open("wb") as file:
+                for start in range(0, size, _PIECE):
+                    # Random, because a compressing file system would store zeros in no room.
+                    file.write(os.urandom(min(_PIECE, size - start)))
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError:
+            self.drop_ballast()
+            return False
+        return True
+
+    def drop_ballast(self) -> bool:
+        """Throw the ballast overboard; True if there was any."""
+        with contextlib.suppress(OSError):
+            self.ballast_file.unlink()
+            return True
+        return False

@@ -1,0 +1,181 @@
+"""What a run file says of its run: sheet, bench, events, results, outcome, clocks, status."""
+
+import json
+from dataclasses import fields
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Self
+
+from logger.model.bench import Bench
+from logger.model.errors import StoreError
+from logger.model.event import Event
+from logger.model.files import bench_from_text, sheet_from_text
+from logger.model.finding import Finding, Results
+from logger.model.sheet import Sheet
+from logger.store.folder.lock import is_held, lock_path
+from logger.store.run.looking import Looking
+from logger.store.run.records import Anchor, ChannelRecord, Outcome, RunHeader, Status
+from logger.store.run.schema import rows_of
+
+
+class RunFacts(Looking):
+    """Everything of a run but its readings and raw bytes."""
+
+    @classmethod
+    def open(cls, path: str | Path) -> Self:
+        """Open a run file for reading.
+
+        Raises
+        ------
+        StoreError
+            If there is no such run file, it is damaged, or written by a later bainlog.
+        """
+        view = cls(Path(path))
+        _ = view.header
+        return view
+
+    @cached_property
+    def header(self) -> RunHeader:
+        """What was known of the run when it began."""
+        with self._look() as db:
+            row = db.execute(
+                "SELECT run_id, sheet_json, sheet_text, bench_json, bench_text, shapes_text, "
+                "started_utc_ns, zone, boot_id, clock_speed, origin, version FROM run"
+            ).fetchone()
+            channels = rows_of(
+                db, "SELECT id, instrument, field, role, unit FROM channel ORDER BY number"
+            )
+        if row is None:
+            raise StoreError(f"{self.path}: holds no run")
+        names = (
+            "run_id", "sheet_json", "sheet_text", "bench_json", "bench_text", "shapes_text",
+            "started_utc_ns", "zone", "boot_id", "clock_speed", "origin", "version",
+        )  # fmt: skip
+        with self._decoding("the header"):
+            _require_text(
+                *row[:6], row[7], row[8], *row[10:], *(part for c in channels for part in c)
+            )
+            return RunHeader(
+                **dict(zip(names, row, strict=True)),
+                channels=tuple(ChannelRecord(*c) for c in channels),
+            )
+
+    def sheet(self) -> Sheet:
+        """Return the batch sheet as it was when the run began."""
+        if self.header.sheet_json:
+            with self._decoding("the sheet"):
+                return Sheet.model_validate_json(self.header.sheet_json)
+        return sheet_from_text(self.header.sheet_text, self.path.name)
+
+    def bench(self) -> Bench:
+        """Return the bench as it was when the run began."""
+        return self._bench
+
+    @cached_property
+    def _bench(self) -> Bench:
+        if self.header.bench_json:
+            with self._decoding("the bench"):
+                return Bench.model_validate_json(self.header.bench_json)
+        return bench_from_text(self.header.bench_text, self.path.name)
+
+    def channels(self) -> tuple[ChannelRecord, ...]:
+        """Return the channels, in the order of the bench."""
+        return self.header.channels
+
+    def events(self, after_seq: int = 0) -> list[Event]:
+        """Return the events with a number above `after_seq`, in the order of their numbers."""
+        with self._look() as db:
+            rows = rows_of(
+                db,
+                "SELECT t_ns, kind, source, channel, port, stage, text, data, seq FROM event "
+                "WHERE seq > ? ORDER BY seq",
+                (after_seq,),
+            )
+        with self._decoding("an event"):
+            _require_text(*(part for row in rows for part in (row[1], row[2], *row[6:8])))
+            return [
+                Event(
+                    t_ns=t_ns, kind=kind, source=source, channel=channel, port=port, stage=stage,
+                    text=text, data=json.loads(data), seq=seq,
+                )
+                for t_ns, kind, source, channel, port, stage, text, data, seq in rows
+            ]  # fmt: skip
+
+    def results(self) -> Results | None:
+        """Return what the engine worked out when the run ended, or None."""
+        text = self._get("SELECT results FROM run")
+        with self._decoding("the results"):
+            return None if text is None else results_from(json.loads(text))
+
+    def outcome(self) -> Outcome:
+        """Return what the user said came out."""
+        with self._look() as db:
+            outcome, defects, note = db.execute(
+                "SELECT outcome, defects, outcome_note FROM run"
+            ).fetchone() or (None, "[]", "")
+        with self._decoding("the outcome"):
+            return Outcome(outcome=outcome, defects=tuple(json.loads(defects)), note=note)
+
+    def anchors(self) -> list[Anchor]:
+        """Return where the axis stood against the clocks, in the order stored."""
+        with self._look() as db:
+            rows = rows_of(
+                db,
+                "SELECT boot_id, mono_ns, boottime_ns, utc_ns, zone, t_ns FROM anchor ORDER BY id",
+            )
+        return [Anchor(*row) for row in rows]
+
+    def counters(self) -> dict[str, dict[str, int]]:
+        """Return the latest counts of each instrument."""
+        with self._look() as db:
+            rows = rows_of(db, "SELECT instrument, counts FROM counter")
+        with self._decoding("a counter"):
+            return {instrument: json.loads(counts) for instrument, counts in rows}
+
+    @property
+    def last_seq(self) -> int:
+        """Number of the last event; 0 without any."""
+        found: int = self._get("SELECT coalesce(max(seq), 0) FROM event")
+        return found
+
+    @property
+    def ended_utc_ns(self) -> int | None:
+        """When the run was ended [ns since 1970], or None."""
+        found: int | None = self._get("SELECT ended_utc_ns FROM run")
+        return found
+
+    @property
+    def duration_ns(self) -> int:
+        """Time of the last reading or event on the run's axis [ns]; 0 for an empty run."""
+        found: int = self._get(
+            "SELECT max(0, coalesce((SELECT max(t_max_us) FROM block), 0) * 1000, "
+            "coalesce((SELECT max(t_us) FROM tail), 0) * 1000, "
+            "coalesce((SELECT max(t_ns) FROM event), 0))"
+        )
+        return found
+
+    @property
+    def status(self) -> Status:
+        """``recording``: a living process writes it; ``interrupted``: cut off."""
+        ended, interrupted = self._row("SELECT ended_utc_ns, interrupted FROM run")
+        if ended is not None:
+            return "interrupted" if interrupted else "ended"
+        return "recording" if is_held(lock_path(self.path)) else "interrupted"
+
+
+def results_from(data: dict[str, Any]) -> Results:
+    """Return results from their JSON values; keys that this version does not know are left out."""
+    known = {f.name for f in fields(Results)}
+    finding = {f.name for f in fields(Finding)}
+    kept = {key: value for key, value in data.items() if key in known}
+    kept["findings"] = [
+        Finding(**{key: value for key, value in row.items() if key in finding})
+        for row in data.get("findings", [])
+    ]
+    return Results(**kept)
+
+
+def _require_text(*parts: Any) -> None:
+    """Refuse bytes and numbers where text was stored: a damaged row holds them."""
+    if not all(isinstance(part, str) for part in parts):
+        raise TypeError("text was stored there, something else is read")

@@ -1,0 +1,170 @@
+"""A channel's trace thinned out for drawing, from the pyramid of its blocks.
+
+Reads the coarsest level that still has enough bins for the picture and bins the tail on the way.
+Bins start at fixed reading numbers, so a trace that grows keeps its shape.
+"""
+
+from typing import Any, NamedTuple
+
+import apsw
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.store.blocks.codec import Columns, decode
+from logger.store.blocks.compaction import columns_of
+from logger.store.blocks.pyramid import Bins, bins_of, decode_bins, decode_coarse
+from logger.store.run.format import BLOCK_READINGS, COARSE, FINE
+from logger.store.run.records import Envelope
+from logger.store.run.schema import rows_of
+
+
+class _Part(NamedTuple):
+    """Bins, and the number of the first reading of each."""
+
+    first_n: NDArray[np.int64]
+    bins: Bins
+
+
+def overview_of(
+    db: apsw.Connection, channel: int, low_us: int, high_us: int, points: int
+) -> Envelope:
+    """Return at most `points` bins (one more at the edge) of a channel within bounds [us]."""
+    where = (channel, low_us, high_us)
+    blocks: list[tuple[Any, ...]] = db.execute(
+        "SELECT first_n, count, t_first_us, n_bad, low, high, mean, columns, fine, t_min_us, "
+        "t_max_us FROM block "
+        "WHERE channel = ? AND t_max_us >= ? AND t_min_us <= ? ORDER BY first_n",
+        where,
+    ).fetchall()
+    tail: list[tuple[Any, ...]] = db.execute(
+        "SELECT t_us, value, flags, cold_junction_c, n FROM tail "
+        "WHERE channel = ? AND t_us BETWEEN ? AND ? ORDER BY n",
+        where,
+    ).fetchall()
+    total = len(tail) + sum(_share(block, low_us, high_us) for block in blocks)
+    size = _level(total, points)
+    parts = _block_parts(db, channel, blocks, size)
+    if tail:
+        parts.append(_part(tail[0][4], columns_of([row[:4] for row in tail]), size))
+    return _gather([_cut(part, low_us, high_us, size) for part in parts], points, size)
+
+
+def _share(block: tuple[Any, ...], low_us: int, high_us: int) -> float:
+    """Return about how many readings of a block lie within bounds."""
+    count, first_us, last_us = block[1], block[-2], block[-1]
+    inside_us = min(high_us, last_us) - max(low_us, first_us) + 1
+    return float(count * inside_us / (last_us - first_us + 1))
+
+
+def _level(total: float, points: int) -> int:
+    """Return the largest bin that still gives as many bins as points."""
+    for size in (BLOCK_READINGS, COARSE, FINE):
+        if total >= size * points:
+            return size
+    return 1
+
+
+def _block_parts(
+    db: apsw.Connection, channel: int, blocks: list[tuple[Any, ...]], size: int
+) -> list[_Part]:
+    if size == BLOCK_READINGS:
+        return [_whole(blocks)] if blocks else []
+    if size == COARSE:
+        return [_coarse(db, channel, blocks)] if blocks else []
+    parts = []
+    for first_n, count, *_, columns, fine, _, _ in blocks:
+        row = fine if size == FINE else columns
+        blob = db.execute("SELECT data FROM blob WHERE id = ?", (row,)).get
+        if size == 1:
+            parts.append(_part(first_n, decode(blob), 1))
+        else:
+            bins = decode_bins(blob, size, count)
+            parts.append(_Part(first_n + size * np.arange(len(bins.t_us)), bins))
+    return parts
+
+
+def _coarse(db: apsw.Connection, channel: int, blocks: list[tuple[Any, ...]]) -> _Part:
+    """Return the second level, which stands beside the third, of all blocks at once."""
+    found = rows_of(
+        db,
+        "SELECT first_n, count, coarse FROM block WHERE channel = ? AND first_n BETWEEN ? AND ? "
+        "ORDER BY first_n",
+        (channel, blocks[0][0], blocks[-1][0]),
+    )
+    counts = [count for _, count, _ in found]
+    bins = decode_coarse([blob for *_, blob in found], counts, COARSE)
+    first_n = [np.arange(first, first + count, COARSE) for first, count, _ in found]
+    return _Part(np.concatenate(first_n), bins)
+
+
+def _whole(blocks: list[tuple[Any, ...]]) -> _Part:
+    """Return the third level, which stands in the blocks' own rows."""
+    first_n, count, t_us, n_bad, low, high, mean = (
+        np.array(column) for column in list(zip(*blocks, strict=True))[:7]
+    )
+    floats = [column.astype(np.float64) for column in (low, high, mean)]
+    return _Part(first_n, Bins(t_us, count - n_bad, n_bad, *floats))
+
+
+def _part(first_n: int, columns: Columns, size: int) -> _Part:
+    bins = bins_of(columns, size)
+    return _Part(first_n + size * np.arange(len(bins.t_us)), bins)
+
+
+def _cut(part: _Part, low_us: int, high_us: int, size: int) -> _Part:
+    """Leave out bins outside the bounds; the bin that reaches over the lower one stays."""
+    t_us = part.bins.t_us
+    keep = (t_us >= low_us) & (t_us <= high_us)
+    if size > 1:
+        keep[:-1] |= (t_us[:-1] < low_us) & (t_us[1:] > low_us)
+        if len(t_us):
+            keep[-1] |= t_us[-1] < low_us
+    return _Part(part.first_n[keep], _pick(part.bins, keep))
+
+
+def _gather(parts: list[_Part], points: int, size: int) -> Envelope:
+    """Merge neighbouring bins until there are few enough."""
+    parts = [part for part in parts if len(part.first_n)]
+    if not parts:
+        none, zero = np.empty(0), np.empty(0, dtype=np.int64)
+        return Envelope(t_ns=zero, low=none, high=none, mean=none, n=zero, n_bad=zero, exact=True)
+    first_n = np.concatenate([part.first_n for part in parts])
+    bins = Bins(*(np.concatenate(column) for column in zip(*(p.bins for p in parts), strict=True)))
+    if size == 1 and (np.diff(bins.t_us) < 0).any():
+        order = np.argsort(bins.t_us, kind="stable")
+        bins = _pick(bins, order)
+    step = size
+    while len(edges := _edges(first_n // step)) > points + 1:
+        step *= 2
+    exact = size == 1 and len(edges) == len(first_n)
+    if len(edges) < len(first_n):
+        bins = _merged(bins, edges)
+    return Envelope(
+        t_ns=bins.t_us * 1000,
+        low=bins.low,
+        high=bins.high,
+        mean=bins.mean,
+        n=bins.n,
+        n_bad=bins.n_bad,
+        exact=exact,
+    )
+
+
+def _pick(bins: Bins, at: NDArray[Any]) -> Bins:
+    t_us, n, n_bad, low, high, mean = bins
+    return Bins(t_us[at], n[at], n_bad[at], low[at], high[at], mean[at])
+
+
+def _edges(group: NDArray[np.int64]) -> NDArray[np.int64]:
+    return np.concatenate([[0], np.flatnonzero(np.diff(group)) + 1])
+
+
+def _merged(bins: Bins, edges: NDArray[np.int64]) -> Bins:
+    n = np.add.reduceat(bins.n, edges)
+    low = np.fmin.reduceat(bins.low, edges)
+    high = np.fmax.reduceat(bins.high, edges)
+    weight = bins.n / np.repeat(np.maximum(n, 1), np.diff(edges, append=len(bins.n)))
+    share = np.where(bins.n > 0, bins.mean, 0.0) * weight
+    mean = np.clip(np.where(n > 0, np.add.reduceat(share, edges), np.nan), low, high)
+    n_bad = np.add.reduceat(bins.n_bad, edges)
+    return Bins(np.minimum.reduceat(bins.t_us, edges), n, n_bad, low, high, mean)

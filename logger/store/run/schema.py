@@ -1,0 +1,209 @@
+"""Opening a run file: connections, its identity, its schema and the numbered changes of it.
+
+The only place that makes connections to run files. One writer connection writes and checkpoints;
+readers are read-only and brief.
+"""
+
+import errno
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import apsw
+
+from logger.model.errors import BusyError, StoreError
+from logger.store.run.errors import DiskFullError, NewerFileError
+from logger.store.run.format import APPLICATION_ID, FIRST_SCHEMA, MIN_SQLITE, PAGE_BYTES
+
+_BUSY_MS = 5_000
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+
+
+def first_schema(db: apsw.Connection) -> None:
+    """Change 1: all tables of the first version."""
+    db.execute(FIRST_SCHEMA)
+
+
+CHANGES: tuple[Callable[[apsw.Connection], None], ...] = (first_schema,)
+"""Schema changes in order; ``user_version`` is the number of those a file has seen."""
+
+
+def require_sqlite() -> None:
+    """Refuse a SQLite library that can lose data.
+
+    Raises
+    ------
+    StoreError
+        If it is older than ``format.MIN_SQLITE``.
+    """
+    found = tuple(int(part) for part in apsw.sqlite_lib_version().split("."))
+    if found < MIN_SQLITE:
+        raise StoreError(
+            f"SQLite {apsw.sqlite_lib_version()} can lose data; "
+            f"install an apsw with SQLite {'.'.join(map(str, MIN_SQLITE))} or later"
+        )
+
+
+@contextmanager
+def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
+    """Turn SQLite's errors into ours, naming the file."""
+    try:
+        yield
+    except apsw.FullError as cause:
+        raise DiskFullError(str(path)) from cause
+    except apsw.IOError as cause:
+        # A file size limit and some file systems say EFBIG or ENOSPC through here.
+        if db is not None and db.system_errno in _NO_ROOM:
+            raise DiskFullError(str(path)) from cause
+        raise StoreError(f"{path}: {cause}; look at the disk and its cable") from cause
+    except apsw.BusyError as cause:
+        raise BusyError(f"{path}: another program is writing it; try again") from cause
+    except (apsw.NotADBError, apsw.CorruptError) as cause:
+        raise StoreError(f"{path}: not a whole run file ({cause}); use a copy of it") from cause
+    except apsw.CantOpenError as cause:
+        raise StoreError(f"{path}: cannot be opened ({cause})") from cause
+    except apsw.Error as cause:
+        raise StoreError(f"{path}: {type(cause).__name__} {cause}") from cause
+
+
+@contextmanager
+def transaction(db: apsw.Connection) -> Iterator[None]:
+    """One explicit transaction: all or nothing."""
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        db.execute("COMMIT")
+    except BaseException:
+        if db.in_transaction:
+            db.execute("ROLLBACK")
+        raise
+
+
+def open_writer(path: Path, *, new: bool = False) -> apsw.Connection:
+    """Open the one connection that writes; the caller holds the file's lock.
+
+    Raises
+    ------
+    StoreError
+        If the file is no run file, is newer than this program, or cannot be opened.
+    """
+    require_sqlite()
+    flags = apsw.SQLITE_OPEN_READWRITE | (apsw.SQLITE_OPEN_CREATE if new else 0)
+    db = apsw.Connection(str(path), flags=flags)
+    try:
+        db.set_busy_timeout(_BUSY_MS)
+        if new:
+            db.pragma("page_size", PAGE_BYTES)
+        db.pragma("synchronous", "FULL")
+        db.pragma("foreign_keys", False)
+        db.pragma("journal_size_limit", 8 * 1024 * 1024)
+        if not new:
+            _check_identity(db, path)
+        _upgrade(db)
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _check_identity(db: apsw.Connection, path: Path) -> None:
+    if db.pragma("application_id") != APPLICATION_ID:
+        raise StoreError(f"{path}: not a run file of bainlog; give a file that it wrote")
+    version = db.pragma("user_version")
+    if version > len(CHANGES):
+        raise NewerFileError(
+            f"{path}: written by a later bainlog (file format {version}, this one reads up to "
+            f"{len(CHANGES)}); update bainlog to open it"
+        )
+
+
+def _upgrade(db: apsw.Connection) -> None:
+    """Apply the changes that the file has not seen, all in one transaction."""
+    version = db.pragma("user_version")
+    if version >= len(CHANGES):
+        return
+    db.execute("BEGIN IMMEDIATE")
+    try:
+        for change in CHANGES[version:]:
+            change(db)
+        db.pragma("application_id", APPLICATION_ID)
+        db.pragma("user_version", len(CHANGES))
+        db.execute("COMMIT")
+    except BaseException:
+        db.execute("ROLLBACK")
+        raise
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[apsw.Connection]:
+    """Open, hold one consistent snapshot, close: a short read.
+
+    Raises
+    ------
+    StoreError
+        If the file is missing, no run file, damaged, or newer than this program.
+    """
+    with told(path):
+        if not path.is_file():
+            raise StoreError(f"{path}: no such run file")
+        db = _connect_reader(path)
+        try:
+            db.execute("BEGIN")
+            yield db
+            db.execute("COMMIT")
+        finally:
+            db.close()
+
+
+def _connect_reader(path: Path) -> apsw.Connection:
+    require_sqlite()
+    file, read_only = f"file:{quote(str(path.absolute()))}", apsw.SQLITE_OPEN_READONLY
+    if _has_journal(path):
+        # A note is being written, or a kill cut that off and the file is torn: whoever may write
+        # takes it back at the first look. Never passed over, as `immutable` would.
+        tries = [(f"{file}?mode=rw", apsw.SQLITE_OPEN_READWRITE)]
+    elif log_path(path).exists():
+        tries = [(f"{file}?mode=ro", read_only)]
+    else:
+        # A finished file on a read-only medium has no log, and needs none.
+        tries = [(f"{file}?mode=ro{more}", read_only) for more in ("", "&immutable=1")]
+    for place, (name, how) in enumerate(tries):
+        db = apsw.Connection(name, flags=how | apsw.SQLITE_OPEN_URI)
+        try:
+            db.set_busy_timeout(_BUSY_MS)
+            db.pragma("query_only", True)
+            _check_identity(db, path)
+        except (apsw.CantOpenError, apsw.ReadOnlyError):
+            db.close()
+            if place == len(tries) - 1:
+                raise
+        except BaseException:
+            db.close()
+            raise
+        else:
+            return db
+    raise StoreError(f"{path}: cannot be opened")
+
+
+def rows_of(db: apsw.Connection, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+    """Return all rows of a question."""
+    return db.execute(sql, values).fetchall()
+
+
+def log_path(path: Path) -> Path:
+    """Return the log that lies beside a run file while it is written."""
+    return path.with_name(path.name + "-wal")
+
+
+def journal_path(path: Path) -> Path:
+    """Return what lies beside an ended run file while a note is written into it."""
+    return path.with_name(path.name + "-journal")
+
+
+def _has_journal(path: Path) -> bool:
+    try:
+        return journal_path(path).stat().st_size > 0
+    except OSError:
+        return False

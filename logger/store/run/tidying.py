@@ -1,0 +1,74 @@
+"""One small file of an ended run: short blocks merged, free pages given back, the log folded in.
+
+Works on the connection of ``writer``, which alone writes, or in its place once it is closed.
+"""
+
+import contextlib
+import logging
+import time
+from collections.abc import Iterable
+from pathlib import Path
+
+import apsw
+
+from logger.model.errors import BusyError, StoreError
+from logger.store.blocks.compaction import repack
+from logger.store.run.schema import log_path, open_writer, told, transaction
+
+log = logging.getLogger(__name__)
+
+_FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
+"""How often and how long apart the end of a run looks for a moment without a reader."""
+_LOOKS = 5
+
+
+def shrink(db: apsw.Connection, channels: Iterable[int]) -> None:
+    """Merge short blocks of channels and give free pages back.
+
+    Raises
+    ------
+    apsw.Error
+        The file is whole in any case.
+    """
+    for number in channels:
+        with transaction(db):
+            repack(db, number)
+    db.execute("VACUUM")
+
+
+def fold_log(db: apsw.Connection, path: Path) -> None:
+    """Fold the log into the file and leave WAL mode, between two looks of the readers.
+
+    SQLite waits by itself for one of the two locks that this needs, and not for the other; so it
+    waits for none here, else a reader that stays would hold up the end for an hour.
+
+    Raises
+    ------
+    BusyError
+        If somebody reads it all the time.
+    """
+    db.set_busy_timeout(0)
+    for _ in range(_FOLD_TRIES):
+        with contextlib.suppress(apsw.BusyError):
+            db.wal_checkpoint(mode=apsw.SQLITE_CHECKPOINT_TRUNCATE)
+            if db.pragma("journal_mode", "delete") == "delete":
+                return
+        time.sleep(_FOLD_PAUSE_S)
+    raise BusyError(f"{path}: somebody reads it all the time")
+
+
+def see_log_gone(path: Path) -> None:
+    """Fold again where a reader in the wrong moment left a log behind; the writer is closed."""
+    for _ in range(_LOOKS):
+        if not log_path(path).exists():
+            return
+        log.info("%s: a reader left a log behind; folding it again", path.name)
+        db = open_writer(path)
+        try:
+            with told(path, db):
+                fold_log(db, path)
+        except (StoreError, BusyError) as cause:
+            log.warning("%s: saved, but its log stays: %s", path.name, cause)
+            return
+        finally:
+            db.close()

@@ -1,0 +1,285 @@
+"""Writes one run file: the only connection that writes and checkpoints it.
+
+Belongs to one thread of the recorder (or to the importer). What ``write`` has returned for is on
+the disk and survives a kill and a power cut. Takes all times from its arguments.
+"""
+
+import json
+import logging
+from dataclasses import asdict
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import apsw
+
+from logger.model.errors import BusyError, StoreError
+from logger.model.event import Event
+from logger.model.finding import Results
+from logger.store.blocks.compaction import compact
+from logger.store.folder.lock import FileLock, lock_path
+from logger.store.run.errors import DiskFullError
+from logger.store.run.making import make
+from logger.store.run.plain import plain
+from logger.store.run.records import RunHeader, WriteBatch
+from logger.store.run.saving import Saver
+from logger.store.run.schema import open_writer, told, transaction
+from logger.store.run.tidying import fold_log, see_log_gone, shrink
+
+log = logging.getLogger(__name__)
+
+
+class RunWriter:
+    """One run file, open for writing. Use `create` or `reopen`."""
+
+    def __init__(self, path: Path, db: apsw.Connection, lock: FileLock) -> None:
+        self.path = path
+        self._db = db
+        self._lock = lock
+        self._saver = Saver(db, path)
+        self._open = True
+        self.ended = db.execute("SELECT ended_utc_ns IS NOT NULL FROM run").get == 1
+
+    @classmethod
+    def create(cls, path: str | Path, header: RunHeader) -> "RunWriter":
+        """Make a run file; it appears under its name only when it is whole.
+
+        Raises
+        ------
+        StoreError
+            If the file exists or cannot be made.
+        BusyError
+            If another process writes it.
+        DiskFullError
+            If there is no room.
+        """
+        path = Path(path)
+        lock = FileLock(lock_path(path), f"run {header.run_id}")
+        try:
+            make(path, header)
+            return cls._start(path, lock)
+        except BaseException:
+            lock.release()
+            raise
+
+    @classmethod
+    def reopen(cls, path: str | Path) -> "RunWriter":
+        """Open a run file again: to go on after a kill, or to add a note to an ended run.
+
+        Raises
+        ------
+        StoreError
+            If there is no such run file, or it cannot be read.
+        BusyError
+            If another process writes it.
+        """
+        path = Path(path)
+        if not path.is_file():
+            raise StoreError(f"{path}: no such run file")
+        lock = FileLock(lock_path(path), f"run {path.stem}")
+        try:
+            return cls._start(path, lock)
+        except BaseException:
+            lock.release()
+            raise
+
+    @classmethod
+    def _start(cls, path: Path, lock: FileLock) -> "RunWriter":
+        with told(path):
+            db = open_writer(path)
+            try:
+                writer = cls(path, db, lock)
+                if not writer.ended:
+                    db.pragma("journal_mode", "wal")
+            except BaseException:
+                db.close()
+                raise
+        return writer
+
+    def write(self, batch: WriteBatch) -> list[int]:
+        """Save a batch whole or not at all; on return it is on the disk.
+
+        Parameters
+        ----------
+        batch : WriteBatch
+            Readings of known channels. A stamp is rounded down to a whole microsecond; a value that
+            is not finite is stored as no value with the flag FAULT.
+
+        Returns
+        -------
+        list of int
+            The number of each event of the batch, in order.
+
+        Raises
+        ------
+        DiskFullError
+            If there is no room; nothing of the batch was saved, ``error.batch`` is the batch.
+        StoreError
+            If a channel is unknown, the run has ended, or the disk fails; nothing was saved.
+        """
+        self._require_open()
+        if self.ended and (batch.readings or batch.chunks):
+            raise StoreError(f"{self.path}: the run has ended; it takes notes, no readings")
+        try:
+            with told(self.path, self._db), transaction(self._db):
+                seqs = self._saver.save(batch)
+        except BaseException as error:
+            self._saver.forget()
+            if isinstance(error, DiskFullError):
+                error.batch = batch
+            raise
+        self._saver.commit(batch)
+        return seqs
+
+    def compact(self, *, force: bool = False) -> None:
+        """Turn what has waited long enough into compressed blocks.
+
+        Cheap when there is nothing to do: call it after each write or once a second. A channel is
+        due with 4096 readings, or when its first has waited 60 s on the run's axis.
+
+        Parameters
+        ----------
+        force : bool
+            Take all, due or not.
+
+        Raises
+        ------
+        DiskFullError, StoreError
+            As `write`; what was saved stays as it was.
+        """
+        self._require_open()
+        tail = self._saver.tail
+        due = tail.due(force=force)
+        if due is None:
+            return
+        with told(self.path, self._db), transaction(self._db):
+            since_us = compact(self._db, due)
+        tail.compacted(due, since_us)
+
+    def finish(
+        self, results: Results | None, ended_utc_ns: int, *, interrupted: bool = False
+    ) -> None:
+        """End the run: results saved, file compacted, and left as one file where possible.
+
+        Only the results and the end are needed for an ended run; if the disk has no room for the
+        rest, or a reader holds the file, the file is whole all the same and a later `reopen` and
+        `tidy` does it.
+
+        Parameters
+        ----------
+        results : Results or None
+            What the engine worked out; None keeps what is there.
+        ended_utc_ns : int
+            [ns since 1970].
+        interrupted : bool
+            The run had been cut off and is only closed now.
+
+        Raises
+        ------
+        DiskFullError, StoreError
+            If the end itself cannot be saved; the run goes on being a run under way.
+        """
+        self._require_open()
+        with told(self.path, self._db), transaction(self._db):
+            self._db.execute(
+                "UPDATE run SET ended_utc_ns = ?, interrupted = ?", (ended_utc_ns, interrupted)
+            )
+            if results is not None:
+                self._db.execute(
+                    "UPDATE run SET results = ?", (json.dumps(plain(asdict(results))),)
+                )
+        self.ended = True
+        try:
+            self.tidy()
+        except (StoreError, BusyError) as cause:
+            log.warning("%s: saved, but not made smaller: %s", self.path.name, cause)
+        else:
+            self._db.close()
+            see_log_gone(self.path)
+        self.close()
+
+    def tidy(self) -> None:
+        """Compact all, merge short blocks, give free pages back, and fold the log into the file.
+
+        Raises
+        ------
+        DiskFullError, StoreError, BusyError
+            The file is whole in any case.
+        """
+        try:
+            self.compact(force=True)
+            with told(self.path, self._db):
+                shrink(self._db, self._saver.channels.values())
+        finally:
+            if self.ended:
+                with told(self.path, self._db):
+                    fold_log(self._db, self.path)
+
+    def set_results(self, results: Results) -> None:
+        """Save what the engine worked out, also while the run is under way."""
+        self._require_open()
+        with told(self.path, self._db), transaction(self._db):
+            self._db.execute("UPDATE run SET results = ?", (json.dumps(plain(asdict(results))),))
+
+    def set_outcome(
+        self,
+        outcome: str | None,
+        defects: list[str] | tuple[str, ...] = (),
+        note: str = "",
+        *,
+        t_ns: int | None = None,
+    ) -> int:
+        """Record what came out; a later outcome replaces it, the events keep both.
+
+        Parameters
+        ----------
+        outcome : str or None
+            ``accepted`` or ``rejected``; None takes it back.
+        defects : sequence of str
+        note : str
+        t_ns : int or None
+            None is the end of what is recorded.
+
+        Returns
+        -------
+        int
+            Number of its event.
+        """
+        if outcome not in (None, "accepted", "rejected"):
+            raise ValueError(f"outcome {outcome!r}: found neither 'accepted' nor 'rejected'")
+        data = {"outcome": outcome, "defects": list(defects)}
+        return self._say("outcome", note, data, t_ns)
+
+    def add_note(self, text: str, *, t_ns: int | None = None) -> int:
+        """Record a note, also after the end; return the number of its event."""
+        return self._say("note", text, {}, t_ns)
+
+    def _say(self, kind: str, text: str, data: dict[str, Any], t_ns: int | None) -> int:
+        at = self._saver.tail.last_us * 1000 if t_ns is None else t_ns
+        event = Event(t_ns=at, kind=kind, source="operator", text=text, data=data)
+        return self.write(WriteBatch(events=[event]))[0]
+
+    def close(self) -> None:
+        """Close without ending the run; twice does no harm."""
+        if not self._open:
+            return
+        self._open = False
+        try:
+            self._db.close()
+        finally:
+            self._lock.release()
+
+    def __enter__(self) -> "RunWriter":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _require_open(self) -> None:
+        if not self._open:
+            raise StoreError(f"{self.path}: closed; open it again to write")

@@ -1,0 +1,134 @@
+"""What the operator's events do: stages, notes, typed values, proposals, alarms.
+
+Pure; works on a `logger.watch.engine.run.Run`. What cannot be done is refused in words.
+"""
+
+from collections.abc import Callable
+
+from logger.model.errors import InputError
+from logger.model.event import Event
+from logger.science.gel.slabs import folded, slab_from_json
+from logger.watch.engine import course
+from logger.watch.engine.contract import seconds
+from logger.watch.engine.run import Run
+
+_ALARM_ACTS = ("ack", "shelve", "unshelve", "reset_latch", "out_of_service", "in_service")
+
+
+def take_slab(run: Run, event: Event) -> None:
+    """Take the slab test that the run is judged with; what cannot be one is refused."""
+    try:
+        test = slab_from_json(event.data, "slab test")
+    except InputError as cause:
+        run.refuse(event, str(cause))
+        return
+    run.scene.batch.slabs[folded(test.alginate)] = test
+
+
+def before_watchers(run: Run, event: Event) -> None:
+    """Do what the watchers rely on when they see the event."""
+    if event.kind == "set_value":
+        name, value = event.data.get("name"), event.data.get("value")
+        if isinstance(name, str) and isinstance(value, (int, float)):
+            run.scene.batch.by_hand[name] = float(value)
+        else:
+            run.refuse(event, "a typed value needs a name and a number")
+
+
+def after_watchers(run: Run, event: Event) -> None:
+    """Do what the event asks, once the watchers have seen it."""
+    acts: dict[str, Callable[[Run, Event], None]] = {
+        "stage": _on_stage,
+        "next": _on_next,
+        "run_end": lambda r, e: course.finish(r, e.t_ns),
+        "note": _on_note,
+        "outcome": _on_outcome,
+        "accept": _on_accept,
+        "decline": _on_decline,
+    }
+    if event.kind in acts:
+        acts[event.kind](run, event)
+    elif event.kind in _ALARM_ACTS:
+        _on_alarm_act(run, event)
+
+
+def _on_stage(run: Run, event: Event) -> None:
+    wanted = str(event.data.get("stage", event.stage or ""))
+    stage = run.scene.stages.named(wanted)
+    if stage is None:
+        known = ", ".join(s.id for s in run.sheet.stage) or "none"
+        run.refuse(event, f"the sheet has no stage {wanted!r}; it has {known}")
+        return
+    course.begin(run, stage, event.t_ns)
+
+
+def _on_next(run: Run, event: Event) -> None:
+    stages = run.scene.stages
+    stage = run.sheet.stage[0] if run.scene.implied else stages.following()
+    if stage is not None:
+        course.begin(run, stage, event.t_ns)
+    elif stages.current is not None:
+        course.end_stage(run, event.t_ns)
+    else:
+        run.refuse(event, "there is no further stage in the sheet: end the run")
+
+
+def _on_note(run: Run, event: Event) -> None:
+    current = run.scene.stages.current
+    run.scene.out.results.notes.append(
+        {
+            "t_s": seconds(event.t_ns),
+            "text": event.text,
+            "stage": current.id if current is not None else event.stage,
+        }
+    )
+
+
+def _on_outcome(run: Run, event: Event) -> None:
+    values = run.scene.out.results.values
+    values["outcome"] = event.data.get("outcome")
+    values["defects"] = list(event.data.get("defects", []))
+
+
+def _on_accept(run: Run, event: Event) -> None:
+    proposal = run.scene.out.proposals.pop(str(event.data.get("proposal")), None)
+    if proposal is not None and proposal.what == "next_stage" and not proposal.taken:
+        course.go_on(run, event.t_ns)
+
+
+def _on_decline(run: Run, event: Event) -> None:
+    proposal = run.scene.out.proposals.pop(str(event.data.get("proposal")), None)
+    if proposal is not None and proposal.what == "next_stage":
+        run.scene.kept_on.add(proposal.id)
+
+
+def _on_alarm_act(run: Run, event: Event) -> None:
+    alarms, alarm_id = run.scene.alarms, str(event.data.get("alarm"))
+    for_s = event.data.get("for_s")
+    if event.kind == "shelve":
+        done = alarms.shelve(
+            alarm_id, event.t_ns, float(for_s) if isinstance(for_s, (int, float)) else None
+        )
+    else:
+        act = {
+            "ack": alarms.acknowledge,
+            "unshelve": alarms.unshelve,
+            "reset_latch": alarms.reset_latch,
+            "out_of_service": alarms.take_out,
+            "in_service": alarms.put_back,
+        }[event.kind]
+        done = act(alarm_id, event.t_ns)
+    if isinstance(done, str):
+        run.refuse(event, done)
+    else:
+        run.tell_alarms(event.t_ns, done)
+
+
+def after_the_end(run: Run, event: Event) -> None:
+    """Take what still counts after the end of the run."""
+    if event.kind == "note":
+        _on_note(run, event)
+    elif event.kind == "outcome":
+        _on_outcome(run, event)
+    elif event.source == "operator":
+        run.refuse(event, "the run has ended")

@@ -1,0 +1,171 @@
+"""A run under way: all that changes in it, what was said, and who is told.
+
+Pure; the common ground of logger.watch.engine.engine (the stream), course (the stages) and acts
+(what the operator does). An event that a watcher says goes to the other watchers and to the
+caller.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from logger.correct.channel import Corrector
+from logger.model.bench import Bench
+from logger.model.event import Event
+from logger.model.sheet import Sheet, Stage
+from logger.science.fats.fats import Fat
+from logger.watch.engine import registry as kinds
+from logger.watch.engine.contract import Batch, Context, Outbox, Watcher
+from logger.watch.engine.stages import Stages
+from logger.watch.engine.undo import Past, copied, sharing
+from logger.watch.sensors.health import Health
+from logger.watch.verdict.alarm import Change
+from logger.watch.verdict.alarms import Alarms
+
+
+@dataclass(slots=True, kw_only=True)
+class Scene:
+    """All of the engine that changes; copied as a whole to make undo possible."""
+
+    batch: Batch
+    out: Outbox
+    stages: Stages
+    alarms: Alarms
+    health: Health
+    run_long: list[Watcher]
+    watcher: Watcher | None = None
+    watchers: tuple[Watcher, ...] = ()
+    """Those above that are fed now: the run-long ones, then that of the stage."""
+    phase: Literal["idle", "recording", "ended"] = "idle"
+    next_tick_ns: int | None = None
+    kept_on: set[str] = field(default_factory=set)
+    """Ends of stages that were proposed, or taken by the sheet's rule, and declined."""
+    implied: bool = False
+    """True while the stage under way was never begun by anyone: the sheet has only one."""
+    ended_ns: int | None = None
+
+
+class Run:
+    """What the engine's parts work on.
+
+    Parameters
+    ----------
+    sheet, bench, correctors, fats
+        As for `logger.watch.engine.engine.Engine`; never changed, shared by every copy of the
+        scene.
+    """
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        bench: Bench,
+        correctors: Mapping[str, Corrector],
+        fats: Mapping[str, Fat],
+    ) -> None:
+        self.sheet, self.bench = sheet, bench
+        self._correctors, self._fats = correctors, fats
+        self._shared = sharing(sheet, bench, correctors, fats)
+        self.said: list[Event] = []
+        self.past: Past[Scene] = Past()
+        self.scene = self._first_scene()
+
+    def keep_point(self, t_ns: int, act: Event | None, key: str = "") -> None:
+        """Keep the scene as it is, to return to when an act is taken back."""
+        self.past.add(copied(self.scene, self._shared), t_ns, act, key)
+
+    def context(self, stage: Stage, t_ns: int) -> Context:
+        """Return the context of a stage that begins now."""
+        return self._context(stage, t_ns, self.scene.batch, self.scene.out)
+
+    def say(
+        self,
+        t_ns: int,
+        kind: str,
+        text: str,
+        *,
+        stage: str | None = None,
+        channel: str | None = None,
+        **data: object,
+    ) -> None:
+        """Say something as the engine itself."""
+        event = Event(
+            t_ns=t_ns,
+            kind=kind,
+            source="engine",
+            channel=channel,
+            stage=stage,
+            text=text,
+            data=data,
+        )
+        self._keep(event)
+        self.deliver(event)
+
+    def refuse(self, event: Event, why: str) -> None:
+        """Say why something was not done."""
+        self.say(event.t_ns, "not_done", f"{event.kind}: {why}", event=event.seq)
+
+    def tell_alarms(self, t_ns: int, changes: Iterable[Change]) -> None:
+        """Say which alarms changed their state."""
+        for c in changes:
+            self.say(
+                t_ns, "alarm", c.text, stage=c.stage, channel=c.channel,
+                alarm=c.alarm, state=c.state, was=c.was, sounds=c.sounds,
+            )  # fmt: skip
+
+    def pass_on(self, emitter: Watcher | None) -> None:
+        """Hand what a watcher has put into the outbox to the others and to the caller."""
+        queue = self.scene.out.events
+        while queue:
+            events = list(queue)
+            queue.clear()
+            for event in events:
+                event = self._with_stage(event)
+                self._keep(event)
+                self.deliver(event, emitter)
+
+    def deliver(self, event: Event, emitter: Watcher | None = None) -> None:
+        """Give an event to every watcher but the one it comes from."""
+        events = self.scene.out.events
+        for watcher in self.scene.watchers:
+            if watcher is not emitter:
+                watcher.event(event)
+                if events:
+                    self.pass_on(watcher)
+
+    def _keep(self, event: Event) -> None:
+        self.said.append(event)
+        if self.past.points:
+            self.past.said.append(event)
+
+    def _with_stage(self, event: Event) -> Event:
+        current = self.scene.stages.current
+        if event.stage is None and current is not None:
+            return replace(event, stage=current.id)
+        return event
+
+    def _first_scene(self) -> Scene:
+        out, batch = Outbox(), Batch()
+        context = self._context(None, 0, batch, out)
+        health = Health(context)
+        run_long: list[Watcher] = [health, *kinds.run_long(context)]
+        return Scene(
+            batch=batch,
+            out=out,
+            stages=Stages(self.sheet, out.results.stages),
+            alarms=Alarms(out.results.alarms),
+            health=health,
+            run_long=run_long,
+            watchers=tuple(run_long),
+        )
+
+    def _context(self, stage: Stage | None, t_ns: int, batch: Batch, out: Outbox) -> Context:
+        return Context(
+            sheet=self.sheet,
+            bench=self.bench,
+            stage=stage,
+            start_ns=t_ns,
+            batch=batch,
+            out=out,
+            correctors=self._correctors,
+            fats=self._fats,
+        )

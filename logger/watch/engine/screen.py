@@ -1,0 +1,67 @@
+"""What the screen shows at this moment, put together from the engine's parts.
+
+Pure and read-only; called by logger.watch.engine.engine. The recorder adds what only it knows
+(ports, disk, version, the run's id).
+"""
+
+from typing import TYPE_CHECKING
+
+from logger.model.bench import Bench
+from logger.model.sheet import Sheet
+from logger.model.state import ChannelView, StageView, State
+from logger.watch.engine.contract import judged_rule, seconds
+from logger.watch.sensors.needs import band_of
+
+if TYPE_CHECKING:
+    from logger.watch.engine.run import Scene
+
+
+def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
+    """Return the whole state at a time on the run's axis [ns]."""
+    stage = scene.stages.current
+    return State(
+        phase="ended" if scene.ended_ns is not None else scene.phase,
+        t_s=seconds(scene.ended_ns if scene.ended_ns is not None else t_ns),
+        run={
+            "sheet": sheet.sheet.name,
+            "revision": sheet.sheet.revision,
+            "rule": judged_rule(sheet),
+            "bench": bench.bench.name,
+        },
+        stage=stage.id if stage is not None else None,
+        stages=scene.stages.ribbon(),
+        view=_view(scene, t_ns),
+        channels=_channels(bench, scene),
+        alarms=scene.alarms.view(),
+        proposals=list(scene.out.proposals.values()),
+    )
+
+
+def _view(scene: "Scene", t_ns: int) -> StageView:
+    if scene.watcher is not None:
+        view = scene.watcher.view(t_ns)
+        for watcher in scene.run_long:
+            beside = watcher.view(t_ns)
+            view.more += beside.more
+            view.forecasts = [*view.forecasts, *beside.forecasts]
+        return view
+    following = scene.stages.following()
+    if scene.ended_ns is not None:
+        return StageView(say="The run has ended")
+    if scene.phase == "idle":
+        return StageView(say="Ready to record")
+    if following is None:
+        return StageView(say="All stages are done: end the run", tone="do")
+    return StageView(say=f"Next: {following.title or following.kind}", tone="do")
+
+
+def _channels(bench: Bench, scene: "Scene") -> list[ChannelView]:
+    stage = scene.stages.current
+    views = []
+    for channel in bench.channel:
+        view = scene.health.view_of(channel)
+        band = band_of(stage, channel)
+        if band is not None:
+            view.low, view.high = band.low, band.high
+        views.append(view)
+    return views

@@ -1,0 +1,63 @@
+"""Which stage of the sheet is under way, which ran before, and which comes next.
+
+Pure bookkeeping; used by logger.watch.engine.engine, which decides when a stage begins and ends.
+"""
+
+from typing import Any
+
+from logger.model.sheet import Sheet, Stage
+from logger.watch.engine.contract import seconds
+
+
+class Stages:
+    """The order of the stages in one run.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Gives the stages and their order.
+    rows : list of dict
+        Filled with one row per stage as it was run: ``{"id", "kind", "title", "planned_s",
+        "start_s", "end_s"}``; ``end_s`` is None while it runs.
+    """
+
+    def __init__(self, sheet: Sheet, rows: list[dict[str, Any]]) -> None:
+        self._sheet = sheet
+        self.rows = rows
+        self.current: Stage | None = None
+        self._at = -1
+
+    def named(self, stage_id: str) -> Stage | None:
+        """Return the stage of the sheet with an id."""
+        return next((s for s in self._sheet.stage if s.id == stage_id), None)
+
+    def following(self) -> Stage | None:
+        """Return the stage that ``next`` begins; None after the last."""
+        after = self._at + 1
+        return self._sheet.stage[after] if after < len(self._sheet.stage) else None
+
+    def begin(self, stage: Stage, t_ns: int) -> None:
+        """Begin a stage; the one before it must have ended."""
+        self.current = stage
+        self._at = next(i for i, s in enumerate(self._sheet.stage) if s.id == stage.id)
+        self.rows.append({**_row(stage), "start_s": seconds(t_ns), "end_s": None})
+
+    def end(self, t_ns: int) -> None:
+        """End the stage under way."""
+        self.current = None
+        self.rows[-1]["end_s"] = seconds(t_ns)
+
+    def ribbon(self) -> list[dict[str, Any]]:
+        """Return the sheet's stages in order, each with its last start and end, for the screen."""
+        latest = {row["id"]: row for row in self.rows}
+        idle = {"start_s": None, "end_s": None}
+        return [dict(latest.get(s.id) or {**_row(s), **idle}) for s in self._sheet.stage]
+
+
+def _row(stage: Stage) -> dict[str, Any]:
+    return {
+        "id": stage.id,
+        "kind": stage.kind,
+        "title": stage.title,
+        "planned_s": stage.planned_s,
+    }

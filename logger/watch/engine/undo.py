@@ -1,0 +1,179 @@
+"""Taking back the last thing an operator did, as if it had not been done.
+
+Pure; used by logger.watch.engine.engine. Before each act that can be taken back the engine's whole
+state is copied; taking it back restores the copy and feeds everything since again, without the
+act.
+"""
+
+import copy
+from collections import Counter
+from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar
+
+from pydantic import BaseModel
+
+from logger.model.event import Event
+from logger.model.reading import Reading
+
+KEPT = 5
+"""Acts that can be taken back."""
+OLDEST_NS = 600_000_000_000
+"""Age at which an act can no longer be taken back [ns]."""
+
+UNDOABLE = frozenset(
+    {
+        "stage", "next", "mark", "foot_mark", "confirm_piece", "piece_in", "piece_out",
+        "register_piece", "accept", "decline", "set_value",
+    }
+)  # fmt: skip
+"""Events that can be taken back."""
+
+Scene = TypeVar("Scene")
+
+
+@dataclass(slots=True, kw_only=True)
+class Point(Generic[Scene]):
+    """The state before one act.
+
+    Attributes
+    ----------
+    scene
+        Copy of the engine's state.
+    at : int
+        Count of items ever kept before the act.
+    t_ns : int
+        Time of the act [ns].
+    act : Event or None
+        The operator's event; None where the sheet's rule ended a stage.
+    key : str
+        What names the end of a stage by the sheet's rule.
+    """
+
+    scene: Scene
+    at: int
+    t_ns: int
+    act: Event | None
+    key: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class Past(Generic[Scene]):
+    """The points that can be returned to, and everything fed since the oldest."""
+
+    points: list[Point[Scene]] = field(default_factory=list)
+    items: list[Reading | Event] = field(default_factory=list)
+    said: list[Event] = field(default_factory=list)
+    first: int = 0
+    """Count of items ever kept before ``items[0]``."""
+    too_old: bool = False
+    """True once a point was dropped for its age."""
+
+    def add(self, point_scene: Scene, t_ns: int, act: Event | None, key: str = "") -> None:
+        """Keep the state before an act; the item of the act itself is kept after it."""
+        at = self.first + len(self.items)
+        self.points.append(Point(scene=point_scene, at=at, t_ns=t_ns, act=act, key=key))
+        del self.points[:-KEPT]
+        self._trim()
+
+    def forget(self, now_ns: int) -> list[str]:
+        """Drop points that are too old; returns the keys of those that had one."""
+        gone = []
+        while self.points and now_ns - self.points[0].t_ns > OLDEST_NS:
+            self.too_old = self.too_old or self.points[0].act is not None
+            gone.append(self.points[0].key)
+            del self.points[0]
+            self._trim()
+        return [key for key in gone if key]
+
+    def find(self, at_ns: int | None = None, seq: int | None = None) -> int | None:
+        """Return the place of the act of a time or with a number, or of the operator's last act.
+
+        Notes
+        -----
+        An event has its number only once it is stored, so that a live run knows it by its time.
+        """
+        for place in range(len(self.points) - 1, -1, -1):
+            act = self.points[place].act
+            if act is None:
+                continue
+            if at_ns is not None:
+                if act.t_ns == at_ns:
+                    return place
+            elif seq is None or act.seq == seq:
+                return place
+        return None
+
+    def find_key(self, key: str) -> int | None:
+        """Return the place of the end of a stage by the sheet's rule."""
+        return next((i for i, p in enumerate(self.points) if p.key == key), None)
+
+    def cut(self, place: int) -> tuple[Point[Scene], list[Reading | Event], list[Event]]:
+        """Return a point, the items to feed again and what was said since; forget them all."""
+        point = self.points[place]
+        start = point.at - self.first
+        again = self.items[start + (point.act is not None) :]
+        del self.points[place:]
+        del self.items[start:]
+        since = [e for e in self.said if e.t_ns >= point.t_ns]
+        self.said = [e for e in self.said if e.t_ns < point.t_ns]
+        return point, again, since
+
+    def _trim(self) -> None:
+        if not self.points:
+            self.first += len(self.items)
+            self.items.clear()
+            self.said.clear()
+            return
+        gone = self.points[0].at - self.first
+        if gone > 0:
+            del self.items[:gone]
+            self.first += gone
+            oldest_ns = self.points[0].t_ns
+            self.said = [e for e in self.said if e.t_ns >= oldest_ns]
+
+
+def not_said_before(events: list[Event], before: list[Event]) -> list[Event]:
+    """Return the events that were not among those said before (each counted once)."""
+    known = Counter(_sameness(e) for e in before)
+    fresh = []
+    for event in events:
+        key = _sameness(event)
+        if known[key] > 0:
+            known[key] -= 1
+        else:
+            fresh.append(event)
+    return fresh
+
+
+def copied(scene: Scene, shared: dict[int, Any]) -> Scene:
+    """Copy a state; what never changes is shared by way of the memo."""
+    return copy.deepcopy(scene, dict(shared))
+
+
+def sharing(*roots: Any) -> dict[int, Any]:
+    """Return a deepcopy memo under which `roots`, and the tables inside them, are not copied."""
+    memo: dict[int, Any] = {}
+
+    def share(thing: Any) -> None:
+        if id(thing) in memo:
+            return
+        if isinstance(thing, BaseModel):
+            memo[id(thing)] = thing
+            for value in thing.__dict__.values():
+                share(value)
+        elif isinstance(thing, (list, tuple)):
+            for value in thing:
+                share(value)
+
+    for root in roots:
+        share(root)
+        memo[id(root)] = root
+        if isinstance(root, dict):
+            memo.update({id(value): value for value in root.values()})
+    return memo
+
+
+def _sameness(event: Event) -> tuple[int, str, str | None, str | None, str]:
+    """Return what makes two events the same; what the bench shows is not of one stage alone."""
+    stage = event.stage if event.kind.startswith("stage") else None
+    return event.t_ns, event.kind, event.channel, stage, event.text

@@ -1,0 +1,222 @@
+"""One load after another on a scale: put on, put right, taken off, tared away.
+
+Pure; used by the watchers that weigh pieces. Knows nothing of pieces but how heavy one may be:
+a tray, a hand or a spoon weighs otherwise and does not count.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from logger.correct.channel import Corrector, difference_uncertainty
+from logger.model.event import Event
+from logger.model.reading import Flag, Reading
+from logger.watch.engine.contract import Context
+from logger.watch.scale.steady import NOISE_SHARE, Steady
+
+HOLD_NS = 1_000_000_000
+"""How long a level must hold before it counts [ns]: a piece is let go by then."""
+LIGHTEST_G = 2.0
+"""Least that counts as something on the scale [g]."""
+MOVED_STEPS = 1.5
+_LIFTED_SHARE = 0.05
+"""A load of which no more than this share is left on the scale was lifted."""
+_LAIN = 14
+"""So many values and one more make the level."""
+FRESH_NS = 10_000_000_000
+
+_STABLE, _UNSTABLE = int(Flag.STABLE), int(Flag.UNSTABLE)
+
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """What a rest of the scale tells.
+
+    Attributes
+    ----------
+    what : str
+        ``on``: a load that may be a piece; ``changed``: the same load now reads otherwise; ``off``:
+        it is gone.
+    mass_g, u_g : float
+        The load, net of what lay beneath it, and its standard uncertainty [g]; NaN when unknown.
+    t_ns : int
+        When the level had held long enough [ns].
+    on_top : bool
+        An ``on`` that came while another load was lying there.
+    """
+
+    what: Literal["on", "changed", "off"]
+    mass_g: float
+    u_g: float
+    t_ns: int
+    on_top: bool = False
+
+
+class Singles:
+    """Follows one scale.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    channel : str or None
+        Channel id of the scale; None where the bench has none.
+
+    Attributes
+    ----------
+    may_weigh_g : tuple or None
+        Least and most that a load which counts may weigh [g]; None lets anything count.
+    base, load : Reading or None
+        Level beneath the load; level with it, None while nothing lies there.
+    counted : bool
+        Whether the load under way was told with ``on``.
+    """
+
+    def __init__(self, context: Context, channel: str | None) -> None:
+        self.channel = channel
+        step_g = next((c.resolution for c in context.bench.channel if c.id == channel), None)
+        self.corrector: Corrector | None = context.correctors.get(channel or "")
+        self.may_weigh_g: Range | None = None
+        self.steady = Steady(step_g)
+        self.base: Reading | None = None
+        self.load: Reading | None = None
+        self.counted = False
+        self.last: Reading | None = None
+        self._held: Reading | None = None
+        """First reading of the rest under way."""
+        self._lain: list[float] = []
+        """Last values since."""
+
+    def take(self, reading: Reading) -> Step | None:
+        """Take one reading of any channel; returns what it tells, if anything."""
+        if reading.channel != self.channel:
+            return None
+        if reading.value is not None:
+            self.last = reading
+            if self._gone(reading.value):
+                return self._taken_off(reading.t_ns)
+        level = self.steady.take(reading)
+        if level is None and reading.flags & _STABLE:
+            level = reading
+        value, held = reading.value, self._held
+        if value is None or held is None or not self._still(value):
+            self._held, self._lain = level, []
+            return None
+        self._lain = [*self._lain[-_LAIN:], value]
+        if reading.flags & _UNSTABLE or reading.t_ns - held.t_ns < HOLD_NS:
+            return None
+        middle_g = sorted(self._lain)[len(self._lain) // 2]
+        return self._at_rest(reading._replace(value=middle_g), middle_g)
+
+    def event(self, event: Event) -> None:
+        """Take a gap: what the scale did meanwhile is not known."""
+        if event.kind == "gap" and event.channel == self.channel:
+            self.steady.clear()
+            self._held = None
+
+    def reach_g(self, value_g: float) -> float:
+        """Return the change that still counts as the same level [g]."""
+        return max(self.steady.rest_g(value_g), 3.0 * (self.steady.step_g or 0.0))
+
+    def moved_g(self, value_g: float) -> float:
+        """Return the change by which a load at rest has become another, as by a drop that fell [g]:
+        more than the flicker of the last digit."""
+        return max(MOVED_STEPS * (self.steady.step_g or 0.0), NOISE_SHARE * abs(value_g))
+
+    def count(self) -> Step | None:
+        """Count what lies there, whatever it weighs: the operator says it is a piece."""
+        if self.load is None or self.counted:
+            return None
+        self.counted = True
+        return self._step("on", self.load)
+
+    def net_now(self, t_ns: int) -> tuple[float | None, float]:
+        """Return what lies on the scale now and its standard uncertainty [g]."""
+        last, base = self.last, self.base
+        if last is None or last.value is None or base is None or t_ns - last.t_ns > FRESH_NS:
+            return None, math.nan
+        return last.value - (base.value or 0.0), self.u_of(last)
+
+    def u_of(self, level: Reading) -> float:
+        """Return the standard uncertainty of a level above the base [g]; NaN when unknown."""
+        base = self.base
+        if base is None or base.value is None or level.value is None:
+            return math.nan
+        if self.corrector is None:
+            return math.hypot(level.u, base.u)
+        return difference_uncertainty(self.corrector, level.value, self.corrector, base.value)
+
+    def _still(self, value_g: float | None) -> bool:
+        """Return whether a value is still that of the level under way, noise apart."""
+        held = self._held
+        if held is None or held.value is None or value_g is None:
+            return False
+        return abs(value_g - held.value) <= 2.0 * self.reach_g(value_g)
+
+    def _gone(self, value_g: float) -> bool:
+        """Return whether the load was lifted: one reading tells, the next may follow at once."""
+        if self.load is None or self.base is None:
+            return False
+        beneath_g = self.base.value or 0.0
+        load_g = (self.load.value or 0.0) - beneath_g
+        return value_g - beneath_g <= max(self.reach_g(value_g), _LIFTED_SHARE * load_g)
+
+    def _taken_off(self, t_ns: int) -> Step | None:
+        step = None
+        if self.counted and self.load is not None:
+            step = self._step("off", self.load._replace(t_ns=t_ns))
+        self.load, self.counted, self._held = None, False, None
+        self.steady.clear()
+        return step
+
+    def _at_rest(self, level: Reading, value: float) -> Step | None:
+        if self.base is None:
+            self.base = level
+            return None
+        net_g, reach_g = value - (self.base.value or 0.0), self.reach_g(value)
+        if self.load is None:
+            if net_g < LIGHTEST_G:
+                self.base = level
+                return None
+            self.load = level
+            return self._try(level, net_g)
+        change_g = value - (self.load.value or 0.0)
+        if abs(change_g) <= reach_g:
+            if not self.counted or abs(change_g) <= self.moved_g(value) or not self._may(net_g):
+                return None
+            self.load = level
+            return self._step("changed", level)
+        if change_g >= LIGHTEST_G and self.may_weigh_g is not None and self._may(change_g):
+            self.base, self.load, self.counted = self.load, level, False
+            return self._try(level, change_g, on_top=True)
+        if self.may_weigh_g is None and change_g >= 0.3 * (net_g - change_g):
+            self.base, self.load, self.counted = self.load, level, False
+            return self._try(level, change_g, on_top=True)
+        self.load = level
+        if not self.counted:
+            return self._try(level, net_g)
+        return self._step("changed", level) if self._may(net_g) else None
+
+    def _try(self, level: Reading, net_g: float, *, on_top: bool = False) -> Step | None:
+        if not self._may(net_g):
+            return None
+        self.counted = True
+        return self._step("on", level, on_top=on_top)
+
+    def _may(self, net_g: float) -> bool:
+        low_g, high_g = self.may_weigh_g or (LIGHTEST_G, math.inf)
+        return low_g <= net_g <= high_g
+
+    def _step(
+        self, what: Literal["on", "changed", "off"], level: Reading, *, on_top: bool = False
+    ) -> Step:
+        base_g = (self.base.value or 0.0) if self.base is not None else 0.0
+        return Step(
+            what=what,
+            mass_g=(level.value or 0.0) - base_g,
+            u_g=self.u_of(level),
+            t_ns=level.t_ns,
+            on_top=on_top,
+        )

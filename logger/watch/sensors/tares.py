@@ -1,0 +1,74 @@
+"""A tare in the middle of a run: offered as an offset, and counted in once it is accepted.
+
+Pure; a watcher that lives as long as the run. What the scale shows stays as it is stored and as
+logger.watch.sensors.health sees it; once the operator accepts, every later reading means the load
+from before the tare on, live and on replay. Where the tare key is how one works (weighing in,
+forming, coating, drying) nothing is offered: those stages begin anew at each zero.
+"""
+
+from logger.model.event import Event
+from logger.model.state import Proposal
+from logger.watch.engine.contract import Context, seconds
+from logger.watch.engine.plain import Plain
+
+WHAT = "tare_offset"
+COUNTED_IN = "tares_counted_in"
+"""Name among the results' values: rows of channel, time from which on [s], and all that is added
+from then on [g]."""
+_ROLES = ("bowl_scale", "bath_scale")
+_TARES_AS_IT_WORKS = ("weigh", "form", "coat", "dry")
+
+
+class Tares(Plain):
+    """Offers the offset of each suspected tare, and keeps those that were accepted."""
+
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
+        self._names = {c.id: c.name for c in context.bench.channel if c.role in _ROLES}
+        self._kind = ""
+        """Kind of the stage under way."""
+
+    def event(self, event: Event) -> None:
+        """Take tares, answers, and which stage is under way."""
+        if event.kind == "stage_start":
+            self._kind = str(event.data.get("stage_kind", ""))
+        elif event.kind == "tare_suspected" and event.channel in self._names:
+            if self._kind not in _TARES_AS_IT_WORKS:
+                self._offer(event, event.channel)
+        elif event.kind == "accept":
+            self._accepted(event)
+
+    def _offer(self, event: Event, channel: str) -> None:
+        before_g, after_g = float(event.data["before_g"]), float(event.data["after_g"])
+        proposals = self.context.out.proposals
+        for key in [k for k, p in proposals.items() if p.data.get("channel") == channel]:
+            del proposals[key]  # of an earlier tare, never answered
+        key = f"tare.{channel}.{event.data['at_s']:.3f}"
+        proposals[key] = Proposal(
+            id=key,
+            text=f"{self._names[channel]}: tared? It went from {before_g:.1f} g to "
+            f"{after_g:.1f} g. Count on from {before_g:.1f} g?",
+            what=WHAT,
+            t_s=seconds(event.t_ns),
+            data={"channel": channel, "offset_g": before_g - after_g, "at_s": event.data["at_s"]},
+        )
+
+    def _accepted(self, event: Event) -> None:
+        proposal = self.context.out.proposals.get(str(event.data.get("proposal")))
+        if proposal is None or proposal.what != WHAT:
+            return
+        channel, offset_g = str(proposal.data["channel"]), float(proposal.data["offset_g"])
+        offsets_g = self.context.batch.offsets_g
+        offsets_g[channel] = offsets_g.get(channel, 0.0) + offset_g
+        at_s = seconds(event.t_ns)
+        rows = self.context.out.results.values.setdefault(COUNTED_IN, [])
+        rows.append({"channel": channel, "from_s": at_s, "offset_g": offsets_g[channel]})
+        self.context.out.emit(
+            event.t_ns,
+            "tare_counted",
+            f"{self._names[channel]}: {offset_g:.1f} g of the tare are counted in from now on",
+            channel=channel,
+            at_s=at_s,
+            offset_g=-offset_g,
+            total_g=offsets_g[channel],
+        )

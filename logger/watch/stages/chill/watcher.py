@@ -1,0 +1,259 @@
+"""Fridge or freezer: the core against its limit, the cooling clock, the freezing plateau.
+
+Pure; a stage watcher. The clock of the rule set goes on through gaps. What it says is a record of
+temperatures and times, not a judgement of the food.
+"""
+
+import dataclasses
+
+from logger.model.errors import InputError
+from logger.model.event import Event
+from logger.model.finding import Finding
+from logger.model.reading import Reading
+from logger.model.sheet import ChillStage
+from logger.model.state import Number, StageView, Tone
+from logger.model.written import Band
+from logger.science.heat.cooling_rules import cooling_rule
+from logger.watch.engine.contract import Condition, Context, Watcher, seconds
+from logger.watch.stages.chill.freezing import Freezing
+from logger.watch.stages.core.cooling_clock import CoolingClock, StepResult
+from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch
+from logger.watch.verdict import checks
+
+SOON_S = 900.0
+
+
+def make(context: Context) -> Watcher:
+    """Return the watcher of a chilling stage."""
+    return Chill(context)
+
+
+class Chill(CoreWatch):
+    """Watches one chilling stage."""
+
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
+        stage = context.stage
+        if not isinstance(stage, ChillStage):
+            raise TypeError("a chill watcher needs a chill stage")
+        self.stage = stage
+        self.clock: CoolingClock | None = None
+        self.no_clock = ""
+        if stage.rule_set is not None:
+            self._start_clock(stage.rule_set)
+        self.freezing = Freezing()
+
+    def _start_clock(self, rule_set: str) -> None:
+        try:
+            rule = cooling_rule(rule_set)
+        except InputError as cause:
+            self.no_clock = str(cause)
+            return
+        hot_s = self.context.batch.values.get(f"core_last_hot_s.{rule_set}")
+        self.clock = CoolingClock(
+            rule,
+            self.rule,
+            self.context.start_ns,
+            round(hot_s * 1e9) if hot_s is not None and rule.starts_below_c is not None else None,
+        )
+
+    def core(self, reading: Reading, before: Reading | None) -> None:
+        """Take a value of the core."""
+        if self.clock is not None and reading.value is not None:
+            self.clock.take(reading.t_ns, reading.value, reading.u)
+
+    def event(self, event: Event) -> None:
+        """Take a gap: no plateau goes through it."""
+        super().event(event)
+        if event.kind == "gap" and event.channel == self.channel:
+            self.freezing.gap()
+
+    def tick(self, t_ns: int) -> None:
+        """Look for a plateau."""
+        super().tick(t_ns)
+        if self.last is None or self.last.value is None or self.age_s(t_ns) > 10.0:
+            return
+        if self.freezing.take(t_ns, self.last.value):
+            self._tell_freezing(t_ns)
+
+    def end(self, t_ns: int) -> None:
+        """Judge the core at the end, the time and the steps of the rule set."""
+        self.now_ns = t_ns
+        out, stage, start_ns = self.context.out, self.stage, self.context.start_ns
+        if stage.core_c is not None:
+            out.find(self._core_finding(t_ns, stage.core_c))
+        if stage.time_s is not None:
+            elapsed_s = self.elapsed_s(t_ns)
+            out.find(
+                checks.finding(
+                    self.context, "chilling time", elapsed_s, "s", 0.0, stage.time_s, start_ns, t_ns
+                )
+            )
+        for finding in self._step_findings(t_ns):
+            out.find(finding)
+
+    def view(self, t_ns: int) -> StageView:
+        """Return the core, what is due next and how long it has."""
+        view = StageView(cautions=list(CAUTIONS), numbers=[self._core_number()])
+        open_step = None
+        if self.clock is not None:
+            steps = self.clock.results(t_ns)
+            open_step = next((s for s in steps if s.verdict is None), None)
+            view.more = [self._line(s, t_ns) for s in steps]
+            view.more.append(f"Rule set: {self.clock.rule.title} ({self.clock.rule.edition})")
+        elif self.no_clock:
+            view.more.append(self.no_clock)
+        view.say, view.tone = self._say(t_ns, open_step)
+        if open_step is not None:
+            view.left_s = (open_step.deadline_ns - t_ns) / 1e9
+        elif self.stage.time_s is not None and self.stage.time_s.low is not None:
+            view.left_s = max(0.0, self.stage.time_s.low - self.elapsed_s(t_ns))
+        if self.freezing.says():
+            view.more.append(self.freezing.says())
+        return view
+
+    def conditions(self) -> list[Condition]:
+        """Return one condition per step of the clock: its time is up."""
+        if self.clock is None:
+            return []
+        found = []
+        for step in self.clock.results(self.now_ns):
+            late = step.verdict in ("not met", "undecided", "not measured")
+            late = late and self.now_ns > step.deadline_ns
+            hours = (step.deadline_ns - step.start_ns) / 1e9 / 3600.0
+            found.append(
+                Condition(
+                    id=f"{self.context.stage_id}.cooling.{step.limit_c:g}",
+                    text=f"The core was not shown to be at {step.limit_c:g} °C within {hours:g} h: "
+                    "follow local regulation; discard when in doubt",
+                    active=late,
+                    cleared=not late,
+                    on_delay_s=0.0,
+                    latches=True,
+                    channel=self.channel,
+                )
+            )
+        return found
+
+    def finished(self) -> str | None:
+        """Return that the core is cold enough and the time is up, when both are."""
+        stage = self.stage
+        if stage.core_c is None and (stage.time_s is None or stage.time_s.low is None):
+            return None
+        if stage.core_c is not None and not self._core_met(stage.core_c):
+            return None
+        if stage.time_s is not None and self.elapsed_s() < (stage.time_s.low or 0.0):
+            return None
+        return "The core is cold enough" if stage.core_c is not None else "The time is up"
+
+    def _core_met(self, band: Band) -> bool:
+        if self.last is None or self.age_s(self.now_ns) > 10.0:
+            return False
+        return checks.judge(self.last.value, self.last.u, band, self.rule)[0] == "met"
+
+    def _core_finding(self, t_ns: int, band: Band) -> Finding:
+        last = self.last
+        known = last is not None and self.age_s(t_ns) <= MAY_MISS_S
+        return checks.finding(
+            self.context,
+            "core temperature at the end",
+            last.value if known and last is not None else None,
+            "degC",
+            last.u if last is not None else 0.0,
+            band,
+            last.t_ns if last is not None else None,
+            t_ns,
+            self.channel,
+            why_missing=self.why_missing() if last is None else "no reading in the last minute",
+        )
+
+    def _step_findings(self, t_ns: int) -> list[Finding]:
+        if self.clock is None:
+            if not self.no_clock:
+                return []
+            return [self._not_judged("cooling rule set", self.no_clock, t_ns)]
+        rule = self.clock.rule
+        found = []
+        for step in self.clock.results(t_ns):
+            within_s = (step.deadline_ns - step.start_ns) / 1e9
+            band = Band(high=within_s, unit="s", source=f"{rule.title}, {rule.edition}")
+            check = f"cooling to {step.limit_c:g} °C"
+            if self.last is None:
+                found.append(self._not_judged(check, self.why_missing(), t_ns, band))
+                continue
+            to_ns = step.reached_ns if step.reached_ns is not None else t_ns
+            took_s = (to_ns - step.start_ns) / 1e9 if step.reached_ns is not None else None
+            verdict = step.verdict if step.verdict is not None else "not measured"
+            says = step.says if step.verdict is not None else "the stage ended before"
+            if took_s is not None:
+                reached = f"reached after {checks.shown(took_s, 's')}"
+            else:
+                seen = checks.shown((t_ns - step.start_ns) / 1e9, "s")
+                reached = f"not reached within the {seen} seen"
+            finding = checks.finding(
+                self.context, check, took_s, "s", 0.0, band, step.start_ns, to_ns, self.channel
+            )
+            evidence = f"{reached}, {checks.band_text(band)} asked: {says}"
+            found.append(dataclasses.replace(finding, verdict=verdict, evidence=evidence))
+        return found
+
+    def _not_judged(self, check: str, why: str, t_ns: int, band: Band | None = None) -> Finding:
+        return checks.finding(
+            self.context,
+            check,
+            None,
+            "s",
+            0.0,
+            band,
+            self.context.start_ns,
+            t_ns,
+            self.channel,
+            why_missing=why,
+        )
+
+    def _core_number(self) -> Number:
+        last = self.last if self.age_s(self.now_ns) <= 10.0 else None
+        return checks.number(
+            self.context,
+            "Core",
+            last.value if last is not None else None,
+            "degC",
+            last.u if last is not None else 0.0,
+            self.stage.core_c,
+        )
+
+    def _say(self, t_ns: int, open_step: StepResult | None) -> tuple[str, Tone]:
+        if self.channel is None or self.last is None:
+            return f"Chill: {self.why_missing()}", "warn"
+        if self.clock is not None and any(
+            r.verdict in ("not met", "not measured") for r in self.clock.results(t_ns)
+        ):
+            return "The cooling time was not kept: see the rule set", "stop"
+        if open_step is not None:
+            left_s = (open_step.deadline_ns - t_ns) / 1e9
+            text = f"Down to {open_step.limit_c:g} °C within {checks.shown(left_s, 's')}"
+            return text, "warn" if left_s < SOON_S else "wait"
+        if self.finished() is not None:
+            return self.finished() or "", "do"
+        return "Chilling", "wait"
+
+    def _line(self, step: StepResult, t_ns: int) -> str:
+        if step.verdict is None:
+            left = checks.shown((step.deadline_ns - t_ns) / 1e9, "s")
+            return f"{step.limit_c:g} °C: {left} left"
+        return f"{step.limit_c:g} °C: {step.verdict}, {step.says}"
+
+    def _tell_freezing(self, t_ns: int) -> None:
+        freezing, values = self.freezing, self.context.out.results.values
+        values["freezing_plateau_c"] = freezing.level_c
+        values["freezing_plateau_from_s"] = seconds(freezing.from_ns)
+        values["freezing_plateau_to_s"] = seconds(freezing.to_ns)
+        self.context.out.emit(
+            t_ns,
+            "freezing_plateau",
+            freezing.says(),
+            channel=self.channel,
+            temp_c=freezing.level_c,
+            from_s=seconds(freezing.from_ns),
+            to_s=seconds(freezing.to_ns),
+        )

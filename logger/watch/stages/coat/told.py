@@ -1,0 +1,118 @@
+"""What is judged and told of the coats: mass and thickness of each, the spread, the needed dwell.
+
+Pure; used by the watcher of coating.
+"""
+
+import math
+from collections.abc import Sequence
+
+from logger.model.finding import Finding
+from logger.model.sheet import CoatStage
+from logger.science.gel.coating import spread
+from logger.science.gel.dwell import NeededDwell
+from logger.watch.engine.contract import Context
+from logger.watch.scale import pieces
+from logger.watch.verdict import checks
+
+
+def findings(
+    context: Context,
+    stage: CoatStage,
+    number: int,
+    coat: tuple[float, float, int],
+    thickness: tuple[float | None, float],
+    *,
+    channel: str | None,
+    why_none: str,
+    typed: bool,
+) -> list[Finding]:
+    """Judge mass and thickness of one coat.
+
+    Parameters
+    ----------
+    context, stage : Context, CoatStage
+        With the bands.
+    number : int
+        Of the piece.
+    coat : tuple
+        Mass and its standard uncertainty [g], and when it was weighed [ns].
+    thickness : tuple
+        Mean thickness, None where it cannot be told, and its standard uncertainty [mm].
+    channel : str or None
+        The scale.
+    why_none : str
+        Why there is no thickness.
+    typed : bool
+        Whether the mass was typed by hand.
+    """
+    (mass_g, u_g, at_ns), (coat_mm, u_mm) = coat, thickness
+    by_hand = pieces.BY_HAND if typed else ""
+    return [
+        checks.finding(
+            context, "coat mass", mass_g, "g", u_g, stage.pickup_g, at_ns, at_ns, channel, number,
+            by_hand,
+        ),
+        checks.finding(
+            context, "coat thickness", coat_mm, "mm", u_mm, stage.thickness_mm, at_ns, at_ns,
+            channel, number, by_hand if coat_mm is not None else why_none,
+        ),
+    ]  # fmt: skip
+
+
+def unweighed(
+    context: Context, stage: CoatStage, channel: str | None, why: str, t_ns: int
+) -> list[Finding]:
+    """Say that coats were not weighed, and why."""
+    return [
+        checks.finding(
+            context, check, None, unit, math.nan, band, context.start_ns, t_ns, channel,
+            why_missing=why,
+        )
+        for check, unit, band in (
+            ("coat mass", "g", stage.pickup_g), ("coat thickness", "mm", stage.thickness_mm),
+        )
+    ]  # fmt: skip
+
+
+def of_all(thick_mm: Sequence[float]) -> dict[str, float]:
+    """Return mean and spread of the thicknesses [mm] as named results."""
+    found = spread(list(thick_mm))
+    values = {"coat_mm_mean": found.mean}
+    if found.sd is not None and found.relative is not None:
+        values |= {"coat_mm_sd": found.sd, "coat_spread_percent": 100.0 * found.relative}
+    return values
+
+
+def lines(
+    needed: NeededDwell | None, refused: str, thick_mm: Sequence[float], why_none: str
+) -> list[str]:
+    """Return the sentences under the numbers.
+
+    Parameters
+    ----------
+    needed : NeededDwell or None
+        Of the last coat.
+    refused : str
+        Why the bath that comes cannot set the coats; empty when it can.
+    thick_mm : sequence of float
+        Thicknesses so far [mm].
+    why_none : str
+        Why coats have no thickness; empty before the first coat.
+    """
+    told = []
+    if needed is not None:
+        says = needed.says()
+        told.append(says[0].upper() + says[1:] + ".")
+    if refused:
+        told.append(refused)
+    if len(thick_mm) > 1:
+        found = spread(list(thick_mm))
+        told.append(
+            f"{found.count} coats, {found.mean:.2f} mm on average, {found.low:.2f} to "
+            f"{found.high:.2f} mm. Time goes with the square of it."
+        )
+    if thick_mm:
+        told.append("Thickness is the mean: a coat that sags is thicker below.")
+    elif why_none:
+        told.append(f"No thickness: {why_none}.")
+    return told

@@ -1,0 +1,86 @@
+"""What the watchers of a core probe share: its readings, its extremes, and the time not measured.
+
+Pure; base of the watchers of chilling, cooking and holding. Time without readings is counted, so
+that no verdict is better than what was seen.
+"""
+
+import math
+
+from logger.model.event import Event
+from logger.model.reading import Reading
+from logger.watch.engine.contract import Context, judged_rule
+from logger.watch.engine.plain import Plain
+
+SILENT_S = 10.0
+"""Silence at either end of a stage that counts as not measured [s]."""
+MAY_MISS_S = 60.0
+"""Time not measured from which on an extreme is no longer known [s]."""
+
+CAUTIONS = (
+    "Records temperatures; does not certify food.",
+    "Counts only where the probe is: the slowest spot may differ.",
+    "Follow local regulation; discard when in doubt.",
+)
+
+
+class CoreWatch(Plain):
+    """Follows the core probe through one stage."""
+
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
+        self.channel = context.channel_id("core")
+        self.rule = judged_rule(context.sheet)
+        self.first_ns: int | None = None
+        self.last: Reading | None = None
+        self.lowest: Reading | None = None
+        self.highest: Reading | None = None
+        self.gaps_s = 0.0
+        self.unbroken = False
+        """Whether the next reading joins on to the last one."""
+
+    def reading(self, reading: Reading) -> None:
+        """Take one reading; only those of the core with a value count."""
+        if reading.channel != self.channel or reading.value is None:
+            return
+        last, self.last = self.last, reading
+        if last is None:
+            self.first_ns = reading.t_ns
+        if self.lowest is None or reading.value < (self.lowest.value or 0.0):
+            self.lowest = reading
+        if self.highest is None or reading.value > (self.highest.value or 0.0):
+            self.highest = reading
+        self.core(reading, last if self.unbroken else None)
+        self.unbroken = True
+
+    def core(self, reading: Reading, before: Reading | None) -> None:
+        """Take a value of the core; `before` is the one it joins on to, None after a gap."""
+
+    def event(self, event: Event) -> None:
+        """Take a gap of the core probe."""
+        if event.kind == "gap" and event.channel == self.channel:
+            self.unbroken = False
+            from_s = max(float(event.data["from_s"]), self.context.start_ns / 1e9)
+            self.gaps_s += max(0.0, float(event.data["to_s"]) - from_s)
+
+    def unmeasured_s(self, t_ns: int) -> float:
+        """Return how much of the stage had no reading of the core [s]."""
+        if self.first_ns is None or self.last is None:
+            return self.elapsed_s(t_ns)
+        head_s = (self.first_ns - self.context.start_ns) / 1e9 if self.gaps_s == 0.0 else 0.0
+        tail_s = (t_ns - self.last.t_ns) / 1e9
+        return self.gaps_s + sum(s for s in (head_s, tail_s) if s > SILENT_S)
+
+    def why_missing(self) -> str:
+        """Return why there is no value to judge."""
+        if self.channel is None:
+            return "the bench has no core probe"
+        return "no reading of the core probe"
+
+    def age_s(self, t_ns: int) -> float:
+        """Return the age of the last reading [s]; infinite before the first."""
+        return (t_ns - self.last.t_ns) / 1e9 if self.last is not None else math.inf
+
+
+def low_side(reading: Reading) -> float:
+    """Return a temperature less its expanded uncertainty [degC]; NaN if that is unknown."""
+    return (reading.value if reading.value is not None else math.nan) - 2.0 * reading.u

@@ -1,0 +1,152 @@
+"""How long the core was between cold and hot holding, over all stages of the run.
+
+Pure; a watcher that lives as long as the run. It counts from the first stage that measures a core
+on, because before that the probe lies on the table. A gap never stops it.
+"""
+
+from logger.model.errors import InputError
+from logger.model.event import Event
+from logger.model.reading import Reading
+from logger.model.sheet import ChillStage, HoldStage, Sheet
+from logger.science.heat.cooling_rules import (
+    DEFAULT_FAMILY,
+    CoolingRule,
+    cooling_rule,
+    holding_rule,
+    zone_of,
+)
+from logger.science.metrology.conformance import decide
+from logger.watch.engine.contract import Context, judged_rule
+from logger.watch.stages.core.core import CoreWatch
+from logger.watch.verdict import checks
+
+CORE_KINDS = ("chill", "cook", "hold")
+
+
+class DangerZone(CoreWatch):
+    """Counts the time that the core may have been in the range of its family of rule sets."""
+
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
+        self.families = families(context.sheet)
+        self.zone = zone_of(self.families[0] if self.families else DEFAULT_FAMILY)
+        self._hot_rules = _hot_rules(context.sheet)
+        self._counting = False
+        self._total_s = 0.0
+        self._since_ns: int | None = None
+        self._seen_ns: int | None = None
+        self._side: int | None = None
+        """Side of the range at the last reading: see `_side_of`."""
+
+    def event(self, event: Event) -> None:
+        """Begin to count with the first stage that measures a core."""
+        if event.kind == "stage_start" and event.data.get("stage_kind") in CORE_KINDS:
+            self._counting = True
+            if self._since_ns is None:
+                self._since_ns = event.t_ns
+
+    def core(self, reading: Reading, before: Reading | None) -> None:
+        """Take a value of the core; time without readings counts if either end does."""
+        values = self.context.batch.values
+        for rule in self._hot_rules:
+            hot_c = rule.starts_below_c
+            met = decide(reading.value, reading.u, low=hot_c, rule=judged_rule(self.context.sheet))
+            if met == "met":
+                values[f"core_last_hot_s.{rule.key}"] = reading.t_ns / 1e9
+        if not self._counting:
+            return
+        side = self._side_of(reading)
+        if self._seen_ns is not None and (side == 0 or side != self._side or self._side == 0):
+            self._total_s += (reading.t_ns - self._seen_ns) / 1e9
+        self._seen_ns, self._side = reading.t_ns, side
+
+    def tick(self, t_ns: int) -> None:
+        """Hand on the time so far."""
+        super().tick(t_ns)
+        if self._counting and self._side is not None:
+            values = self.context.batch.values
+            values["danger_zone_s"] = self.total_s(t_ns)
+            values["danger_zone_low_c"] = self.zone.low_c
+            values["danger_zone_high_c"] = self.zone.high_c
+
+    def end(self, t_ns: int) -> None:
+        """Record the time, and whether families of rule sets were mixed."""
+        self.now_ns = t_ns
+        if not any(s.kind in CORE_KINDS for s in self.context.sheet.stage):
+            return
+        out, zone = self.context.out, self.zone
+        known = self._side is not None
+        total_s = self.total_s(t_ns) if known else None
+        out.find(
+            checks.finding(
+                self.context,
+                f"time between {zone.low_c:g} and {zone.high_c:g} °C",
+                total_s,
+                "s",
+                0.0,
+                None,
+                self._since_ns,
+                t_ns,
+                self.channel,
+                why_missing=self.why_missing(),
+            )
+        )
+        if total_s is not None:
+            out.results.values["danger_zone_s"] = total_s
+        if len(self.families) > 1:
+            out.find(
+                checks.finding(
+                    self.context,
+                    "rule sets",
+                    None,
+                    "s",
+                    0.0,
+                    None,
+                    None,
+                    t_ns,
+                    why_missing=f"the sheet mixes {' and '.join(self.families)}: keep to one",
+                )
+            )
+
+    def total_s(self, t_ns: int) -> float:
+        """Return the time in the range up to now [s]; it runs on while readings are missing."""
+        if self._seen_ns is None or self._side != 0:
+            return self._total_s
+        return self._total_s + (t_ns - self._seen_ns) / 1e9
+
+    def _side_of(self, reading: Reading) -> int:
+        """Return -1 surely below the range, 1 surely above it, 0 perhaps inside."""
+        value = reading.value if reading.value is not None else 0.0
+        reach = 2.0 * reading.u if reading.u == reading.u else 0.0
+        if value + reach <= self.zone.low_c:
+            return -1
+        return 1 if value - reach >= self.zone.high_c else 0
+
+
+def families(sheet: Sheet) -> list[str]:
+    """Return the families of the cooling and holding rule sets that a sheet names."""
+    found: list[str] = []
+    for stage in sheet.stage:
+        if not isinstance(stage, (ChillStage, HoldStage)) or stage.rule_set is None:
+            continue
+        look_up = cooling_rule if isinstance(stage, ChillStage) else holding_rule
+        try:
+            family = look_up(stage.rule_set).family
+        except InputError:
+            continue
+        if family not in found:
+            found.append(family)
+    return found
+
+
+def _hot_rules(sheet: Sheet) -> list[CoolingRule]:
+    rules: dict[str, CoolingRule] = {}
+    for stage in sheet.stage:
+        if isinstance(stage, ChillStage) and stage.rule_set is not None:
+            try:
+                rule = cooling_rule(stage.rule_set)
+            except InputError:
+                continue
+            if rule.starts_below_c is not None:
+                rules[rule.key] = rule
+    return list(rules.values())

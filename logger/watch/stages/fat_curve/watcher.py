@@ -1,0 +1,233 @@
+"""Know your fat: a melted sample cools with a probe in it and gives its own setting limits.
+
+Pure; the watcher of ``fat_curve`` stages. Says when the curve is read, which points of it were read
+and with what uncertainty, and writes the fat as an entry for the person's own fats file into the
+results (``own_fat``); saving it is up to the recorder, after a tap.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from logger.model.event import Event
+from logger.model.reading import Reading
+from logger.model.sheet import FatCurveStage
+from logger.model.state import Proposal, StageView, Tone
+from logger.model.written import Band
+from logger.science.fats.fatfile import fat_as_toml
+from logger.science.fats.fats import Datum, Fat, with_measured_limits
+from logger.science.fats.settingpoint import SettingPoint, read_setting_point
+from logger.science.statistics.blocks import BlockMeans
+from logger.watch.engine.contract import Condition, Context, Watcher, seconds
+from logger.watch.engine.plain import Plain
+from logger.watch.sensors.probe import Probe
+from logger.watch.stages.cooling.forecast import SettingForecast, clock
+from logger.watch.verdict.checks import finding, number
+
+READ_EVERY_S = 30
+SOURCE = "own cooling curve, run stage {stage}; onset at {rate:.1f} K/min"
+HOW = (
+    "Melt it wholly and hold it 10 K above for some minutes, put the probe in the middle, leave it "
+    "alone in still air."
+)
+CAUTIONS = (
+    "Hot fat burns: set it down where nobody can knock it over.",
+    "Follow local rules and licensed practice for hot fat.",
+)
+
+
+class FatCurveWatch(Plain):
+    """Watches one sample of fat cool."""
+
+    def __init__(self, context: Context, stage: FatCurveStage) -> None:
+        super().__init__(context)
+        self.stage = stage
+        self.probe = Probe(context, "fat")
+        self.known: Fat | None = context.fats.get(stage.fat)
+        melted = self.known.all_melted_above_c if self.known is not None else None
+        sets = self.known.sets_below_c.value if self.known is not None else None
+        # A swapped fat under an old name may set higher than the entry says: look from its melting
+        # limit on, with room above.
+        top_c = None if melted is None else melted.value + 5.0
+        self.forecast = SettingForecast(context, self.probe, sets, top_c)
+        self.point: SettingPoint | None = None
+        self._means = BlockMeans()
+        self._t: list[float] = []
+        self._y: list[float] = []
+
+    def reading(self, reading: Reading) -> None:
+        """Take one reading of the fat."""
+        if not self.probe.take(reading) or reading.value is None:
+            return
+        self.forecast.take(reading)
+        block = self._means.add(seconds(reading.t_ns), reading.value)
+        if block is not None:
+            self._t.append(block.mid_s)
+            self._y.append(block.mean)
+
+    def event(self, event: Event) -> None:
+        """Take nothing: a sample is left alone."""
+
+    def tick(self, t_ns: int) -> None:
+        """Ask for the forecast, and read the curve anew every half minute."""
+        self.now_ns = t_ns
+        self.forecast.tick(t_ns)
+        if self.forecast.arrest is not None and (t_ns // 1_000_000_000) % READ_EVERY_S == 0:
+            before = self.point
+            self._read()
+            if self._done() and not (before is not None and before.complete):
+                self._offer(t_ns)
+
+    def end(self, t_ns: int) -> None:
+        """Read the curve for good; record onset and plateau."""
+        self.now_ns = t_ns
+        self._read()
+        point, channel = self.point, self.probe.channel
+        why = self._why_not()
+        onset, plateau = (None, None) if point is None else (point.onset_c, point.plateau_c)
+        u_onset = math.nan if point is None else point.u_onset_k
+        u_plateau = math.nan if point is None else point.u_plateau_k
+        named = "plateau" if point is None else f"plateau ({point.point})"
+        none = Band(unit="degC")
+        for check, value, u in (
+            ("setting onset", onset, u_onset),
+            (named, plateau, u_plateau),
+        ):
+            self.context.out.find(
+                finding(
+                    self.context, check, value, "degC", u, none, self.context.start_ns, t_ns,
+                    channel=channel, why_missing=why,
+                )
+            )  # fmt: skip
+        if point is not None:
+            self._keep_fat(point)
+
+    def view(self, t_ns: int) -> StageView:
+        """Show how far the curve is, and what was read."""
+        view = super().view(t_ns)
+        view.say, view.tone = self._say()
+        view.numbers = [
+            number(
+                self.context, "Fat", self.probe.value(t_ns), "degC", self.probe.u,
+                text="" if self.probe.value(t_ns) is not None else self.probe.why_missing("fat"),
+            )
+        ]  # fmt: skip
+        if self.point is not None:
+            view.more.append(self.point.says())
+            view.numbers += [
+                number(self.context, "Onset", self.point.onset_c, "degC", self.point.u_onset_k),
+                number(
+                    self.context, "Plateau", self.point.plateau_c, "degC", self.point.u_plateau_k,
+                    text=self.point.point,
+                ),
+            ]  # fmt: skip
+        elif self.known is not None and self.probe.channel is not None:
+            view.more.append(
+                self.forecast.says(f"As far as the fats file knows, {self.known.name}")
+            )
+        view.more.append(HOW)
+        entry = self.forecast.entry(self.stage.fat)
+        if entry is not None and self.forecast.arrest is None:
+            view.forecasts = [entry]
+        view.cautions = list(CAUTIONS)
+        return view
+
+    def conditions(self) -> list[Condition]:
+        """Return none: nothing calls for action here."""
+        return []
+
+    def finished(self) -> str | None:
+        """Return that the curve is read, or that it came to its end without setting."""
+        if self._done():
+            return "The curve is read: onset and plateau are known."
+        temp_c = self.probe.value(self.now_ns)
+        until_c = self.stage.until_c
+        if until_c is not None and temp_c is not None and temp_c <= until_c and self._quiet():
+            return f"The fat has come down to {until_c:g} °C."
+        return None
+
+    def measured(self) -> Fat | None:
+        """Return the fat with its measured limit, None before the curve is read."""
+        point = self.point
+        if point is None:
+            return None
+        source = SOURCE.format(stage=self.stage.id, rate=point.cooling_k_per_min)
+        name = self.known.name if self.known is not None else self.stage.fat.replace("_", " ")
+        limit = Datum(value=round(point.onset_c, 1), u=round(point.u_onset_k, 1), source=source)
+        melted = None
+        if self.known is not None and self.known.all_melted_above_c.value <= point.onset_c + 1.0:
+            melted = Datum(
+                value=round(point.onset_c + 12.0, 1), u=5.0,
+                source="typical, unverified: 12 K above the measured onset",
+            )  # fmt: skip
+        return with_measured_limits(
+            self.known, key=self.stage.fat, name=name, sets_below_c=limit, melted_above_c=melted
+        )
+
+    # Inside.
+
+    def _quiet(self) -> bool:
+        """Whether no onset is being followed."""
+        return self.forecast.arrest is None or self._done()
+
+    def _done(self) -> bool:
+        return self.point is not None and self.point.complete
+
+    def _read(self) -> None:
+        arrest = self.forecast.arrest
+        if arrest is None or len(self._t) < 12:
+            return
+        u = self.probe.u if math.isfinite(self.probe.u) else 0.0
+        self.point = read_setting_point(np.array(self._t), np.array(self._y), arrest, u)
+
+    def _say(self) -> tuple[str, Tone]:
+        if self.probe.channel is None:
+            return "The bench has no fat probe: nothing can be read.", "warn"
+        if self._done():
+            return "The curve is read.", "do"
+        arrest = self.forecast.arrest
+        if arrest is not None:
+            return f"It began to set at {clock(arrest.onset_s)}: leave it alone.", "wait"
+        return "Let it cool: leave it alone.", "wait"
+
+    def _why_not(self) -> str:
+        if self.probe.channel is None or not self._t:
+            return self.probe.why_missing("fat")
+        return "no setting was seen"
+
+    def _offer(self, t_ns: int) -> None:
+        point = self.point
+        if point is None:
+            return
+        self._keep_fat(point)
+        self.context.out.proposals[f"{self.stage.id}.own_fat"] = Proposal(
+            id=f"{self.stage.id}.own_fat",
+            text=f"Save {self.stage.fat} with its setting limit of {point.onset_c:.1f} °C?",
+            what="own_fat",
+            t_s=seconds(t_ns),
+            data=self.context.out.results.values.get("own_fat", {}),
+        )
+
+    def _keep_fat(self, point: SettingPoint) -> None:
+        fat = self.measured()
+        if fat is None:
+            return
+        self.context.out.results.values["own_fat"] = {
+            "key": fat.key,
+            "toml": fat_as_toml(fat),
+            "onset_c": point.onset_c,
+            "u_onset_k": point.u_onset_k,
+            "plateau_c": point.plateau_c,
+            "u_plateau_k": point.u_plateau_k,
+            "point": point.point,
+            "says": point.says(),
+        }
+
+
+def make(context: Context) -> Watcher:
+    """Return the watcher of a ``fat_curve`` stage."""
+    if not isinstance(context.stage, FatCurveStage):
+        raise TypeError(f"a fat curve watcher needs a fat_curve stage, not {context.stage!r}")
+    return FatCurveWatch(context, context.stage)

@@ -1,0 +1,211 @@
+"""Warming both phases: are they in their bands, do they fit together, where will they land.
+
+Pure; the watcher of ``heat`` stages. Says in one sentence that the phases are ready to combine, or
+exactly what is missing; foretells when the fat may set, against the planned pour. What the phases
+come to is logger.watch.stages.heat.warmphases', the words are logger.watch.stages.heat.told's.
+"""
+
+from __future__ import annotations
+
+import math
+
+from logger.model.event import Event
+from logger.model.reading import Reading
+from logger.model.sheet import HeatStage
+from logger.model.state import StageView
+from logger.model.written import Band
+from logger.watch.engine.contract import Condition, Context, Watcher, seconds
+from logger.watch.engine.plain import Plain
+from logger.watch.stages.cooling.forecast import clock
+from logger.watch.stages.heat import told as heattold
+from logger.watch.stages.heat.warmphases import WarmPhases
+from logger.watch.verdict.checks import finding
+from logger.watch.verdict.limits import DEADBAND_K, band_conditions
+
+HOLDS_S = 5
+"""So long everything must be in its band before it is called ready."""
+WARNING_S = 300.0
+"""The alarm comes when the early end of the forecast is nearer than this [s]."""
+
+
+class HeatWatch(Plain):
+    """Watches one stage of warming."""
+
+    def __init__(self, context: Context, stage: HeatStage) -> None:
+        super().__init__(context)
+        self.stage = stage
+        self.warm = WarmPhases(context, stage)
+        self.seen = {"fat": False, "water": False}
+        """Whether a phase has been in its band: before that, below is no alarm."""
+        self.ready_since_ns: int | None = None
+        self._told_ready = False
+
+    def reading(self, reading: Reading) -> None:
+        """Take one reading of fat or water."""
+        self.warm.take(reading)
+
+    def event(self, event: Event) -> None:
+        """Take the start of a pour: what cools from then on is another vessel."""
+        if event.kind in ("pour_start", "pour_end"):
+            self.warm.forecast.restart(seconds(event.t_ns))
+
+    def tick(self, t_ns: int) -> None:
+        """Look once a second: bands reached, ready or not, forecast."""
+        self.now_ns = t_ns
+        self.warm.forecast.tick(t_ns)
+        for name, probe, band in self.warm.each():
+            value = probe.value(t_ns)
+            if value is not None and band is not None:
+                low = -math.inf if band.low is None else band.low
+                self.seen[name] = self.seen[name] or value >= low
+        self.warm.note_melting(t_ns)
+        self._note_ready(t_ns)
+
+    def end(self, t_ns: int) -> None:
+        """Judge temperatures, difference and predicted mixture at the end of the stage."""
+        self.now_ns = t_ns
+        context, out = self.context, self.context.out
+        for name, probe, band in self.warm.each():
+            out.find(
+                finding(
+                    context, f"{name} temperature", probe.value(t_ns), "degC", probe.u,
+                    band, probe.first_ns, t_ns, channel=probe.channel,
+                    why_missing=probe.why_missing(name),
+                )
+            )  # fmt: skip
+        gap_k, u_gap = self.warm.difference(t_ns)
+        out.find(
+            finding(
+                context, "fat above water", gap_k, "K", u_gap, self.stage.fat_above_water_k,
+                self.warm.fat.first_ns, t_ns, channel=self.warm.fat.channel,
+                why_missing="needs a fat and a water probe",
+            )
+        )  # fmt: skip
+        self._find_melted(t_ns)
+        mixture = self.warm.mixture(t_ns)
+        if self.stage.mix_c is not None or mixture is not None:
+            out.find(
+                finding(
+                    context, "predicted mixing temperature",
+                    mixture.temp_c if mixture is not None else None, "degC",
+                    mixture.u_temp_k if mixture is not None else math.nan, self.stage.mix_c,
+                    self.warm.fat.first_ns, t_ns, why_missing=self.warm.why_no_mixture(),
+                )
+            )  # fmt: skip
+        if mixture is not None:
+            out.results.values["mixing_temp_c"] = mixture.temp_c
+            context.batch.values["mixing_temp_c"] = mixture.temp_c
+
+    def view(self, t_ns: int) -> StageView:
+        """Show whether the phases are ready, what is missing, and the forecast."""
+        view = super().view(t_ns)
+        missing = list(heattold.missing(self.warm, t_ns))
+        pour = self._pour_warning(t_ns)
+        if not missing:
+            view.say, view.tone = "Ready to combine.", "do"
+        else:
+            view.say, view.tone = missing[0], "wait"
+            view.more += missing[1:]
+        if pour:
+            view.more.insert(0, pour)
+            view.tone = "warn"
+        if self.warm.known is None:
+            view.more.append(f"No forecast: {self.warm.why_no_fat}.")
+        elif self.warm.fat.channel is not None:
+            view.more.append(self.warm.forecast.says("The fat"))
+        view.more += heattold.why(self.warm, t_ns)
+        view.numbers = heattold.numbers(self.warm, t_ns)
+        entry = self.warm.forecast.entry("The fat")
+        if entry is not None:
+            view.forecasts = [entry]
+        view.cautions = list(heattold.CAUTIONS)
+        return view
+
+    def conditions(self) -> list[Condition]:
+        """Return each phase against its band once it has been there, and the fat near setting."""
+        found: list[Condition] = []
+        for name, probe, band in self.warm.each():
+            value = probe.value(self.now_ns)
+            for condition in band_conditions(
+                f"{self.stage.id}.{name}", f"The {name}", value, band,
+                channel=probe.channel, latches=True,
+            ):  # fmt: skip
+                if condition.id.endswith(".low") and not self.seen[name]:
+                    continue
+                found.append(condition)
+        if self.warm.known is not None and self.warm.fat.channel is not None:
+            found.append(self._setting_condition())
+        return found
+
+    def finished(self) -> str | None:
+        """Return that the phases are ready to combine, while they are."""
+        return "Both phases are ready to combine." if self.ready_since_ns is not None else None
+
+    # Inside.
+
+    def _note_ready(self, t_ns: int) -> None:
+        if next(heattold.missing(self.warm, t_ns), None) is not None:
+            self.ready_since_ns = None
+            return
+        if self.ready_since_ns is None:
+            self.ready_since_ns = t_ns
+        if not self._told_ready and t_ns - self.ready_since_ns >= HOLDS_S * 1_000_000_000:
+            self._told_ready = True
+            self.context.out.emit(
+                t_ns, "ready", "Both phases are ready to combine.", stage=self.stage.id
+            )
+
+    def _find_melted(self, t_ns: int) -> None:
+        if self.warm.known is None:
+            return
+        limit = self.warm.known.all_melted_above_c
+        highest = self.warm.fat.highest_c if math.isfinite(self.warm.fat.highest_c) else None
+        band = Band(low=limit.value, unit="degC", source=f"{self.warm.known.name}: {limit.source}")
+        self.context.out.find(
+            finding(
+                self.context, "fat all melted", highest, "degC",
+                math.hypot(self.warm.fat.u, limit.u), band, self.context.start_ns, t_ns,
+                channel=self.warm.fat.channel, why_missing=self.warm.fat.why_missing("fat"),
+            )
+        )  # fmt: skip
+
+    def _until_pour_s(self, t_ns: int) -> float | None:
+        after_s = self.stage.pour_after_s
+        return None if after_s is None else max(0.0, after_s - self.elapsed_s(t_ns))
+
+    def _pour_warning(self, t_ns: int) -> str:
+        """Say it when the fat may set before the planned pour."""
+        early_s, until_s = self.warm.forecast.early_s(seconds(t_ns)), self._until_pour_s(t_ns)
+        if early_s is None or until_s is None or early_s > until_s:
+            return ""
+        planned = clock(self.elapsed_s(t_ns) + until_s)
+        return f"The fat may set before the pour planned at {planned}: warm it or pour earlier."
+
+    def _setting_condition(self) -> Condition:
+        early_s = self.warm.forecast.early_s(seconds(self.now_ns))
+        until_s = self._until_pour_s(self.now_ns)
+        lead_s = max(WARNING_S, until_s) if until_s is not None else WARNING_S
+        fat_c, limit_c = self.warm.fat.value(self.now_ns), self.warm.forecast.limit_c
+        seen = self.warm.melted() or self.warm.forecast.arrest is not None
+        active = None if early_s is None or fat_c is None else seen and early_s < lead_s
+        if self.warm.forecast.arrest is not None:
+            active = True
+        elif early_s is None and fat_c is not None and self.warm.forecast.estimate.why_not:
+            active = False  # it warms, is held or has hardly changed: nothing is about to set
+        return Condition(
+            id=f"{self.stage.id}.fat.setting",
+            text=f"{self.warm.forecast.says('The fat')} Warm it or combine now.",
+            active=active,
+            cleared=active is False and (
+                fat_c is not None and limit_c is not None and fat_c > limit_c + DEADBAND_K
+            ),
+            latches=True,
+            channel=self.warm.fat.channel,
+        )  # fmt: skip
+
+
+def make(context: Context) -> Watcher:
+    """Return the watcher of a ``heat`` stage."""
+    if not isinstance(context.stage, HeatStage):
+        raise TypeError(f"a heat watcher needs a heat stage, not {context.stage!r}")
+    return HeatWatch(context, context.stage)

@@ -1,0 +1,198 @@
+"""Kept warm or cold: the core against the sheet and a named rule set, and how long.
+
+Pure; a stage watcher. The clock of a rule that goes by time goes on through gaps; extremes are
+not known for times without readings. It records temperatures; it does not certify food.
+"""
+
+import dataclasses
+
+from logger.model.errors import InputError
+from logger.model.finding import Finding
+from logger.model.reading import Reading
+from logger.model.sheet import HoldStage
+from logger.model.state import StageView, Tone
+from logger.model.written import Band
+from logger.science.heat.cooling_rules import HoldingRule, holding_rule
+from logger.watch.engine.contract import Condition, Context, Watcher
+from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch
+from logger.watch.verdict import checks
+from logger.watch.verdict.limits import band_conditions
+
+SOON_S = 900.0
+
+
+def make(context: Context) -> Watcher:
+    """Return the watcher of a holding stage."""
+    return Hold(context)
+
+
+class Hold(CoreWatch):
+    """Watches one holding stage."""
+
+    def __init__(self, context: Context) -> None:
+        super().__init__(context)
+        stage = context.stage
+        if not isinstance(stage, HoldStage):
+            raise TypeError("a hold watcher needs a hold stage")
+        self.stage = stage
+        self.set: HoldingRule | None = None
+        self.no_set = ""
+        if stage.rule_set is not None:
+            try:
+                self.set = holding_rule(stage.rule_set)
+            except InputError as cause:
+                self.no_set = str(cause)
+
+    @property
+    def set_band(self) -> Band | None:
+        """Temperatures that the rule set asks for."""
+        rule = self.set
+        if rule is None or (rule.low_c is None and rule.high_c is None):
+            return None
+        source = f"{rule.title}, {rule.edition}"
+        return Band(low=rule.low_c, high=rule.high_c, unit="degC", source=source)
+
+    def end(self, t_ns: int) -> None:
+        """Judge the extremes of the core and the time."""
+        self.now_ns = t_ns
+        out, stage = self.context.out, self.stage
+        if stage.core_c is not None:
+            out.find(self._worst("core temperature while held", stage.core_c, t_ns))
+        if self.set_band is not None:
+            out.find(self._worst("core temperature by the rule set", self.set_band, t_ns))
+        if stage.time_s is not None:
+            out.find(self._time("holding time", stage.time_s, t_ns))
+        if self.set is not None and self.set.within_s is not None:
+            source = f"{self.set.title}, {self.set.edition}"
+            band = Band(high=self.set.within_s, unit="s", source=source)
+            out.find(self._time("time by the rule set", band, t_ns))
+        if self.no_set:
+            finding = checks.finding(
+                self.context, "holding rule set", None, "s", 0.0, None, None, t_ns,
+                why_missing=self.no_set,
+            )  # fmt: skip
+            out.find(finding)
+
+    def view(self, t_ns: int) -> StageView:
+        """Return the core, its band and the time left."""
+        last = self.last if self.age_s(self.now_ns) <= 10.0 else None
+        band = self.stage.core_c or self.set_band
+        view = StageView(cautions=list(CAUTIONS), left_s=self._left_s(t_ns))
+        view.numbers.append(
+            checks.number(
+                self.context,
+                "Core",
+                last.value if last is not None else None,
+                "degC",
+                last.u if last is not None else 0.0,
+                band,
+            )
+        )
+        view.say, view.tone = self._say(t_ns, last, band)
+        if self.set is not None:
+            view.more.append(f"Rule set: {self.set.title} ({self.set.edition})")
+            if self.set.note:
+                view.more.append(self.set.note)
+        if self.no_set:
+            view.more.append(self.no_set)
+        zone_s = self.context.batch.values.get("danger_zone_s")
+        if zone_s is not None:
+            low_c = self.context.batch.values["danger_zone_low_c"]
+            high_c = self.context.batch.values["danger_zone_high_c"]
+            text = f"So far {checks.shown(zone_s, 's')} between {low_c:g} and {high_c:g} °C"
+            view.more.append(text)
+        return view
+
+    def conditions(self) -> list[Condition]:
+        """Return the core outside its band, and the time used up."""
+        band = self.stage.core_c or self.set_band
+        last = self.last if self.age_s(self.now_ns) <= 10.0 else None
+        value = last.value if last is not None else None
+        stage_id = self.context.stage_id
+        found = band_conditions(
+            f"{stage_id}.core", "Core", value, band, channel=self.channel, latches=True
+        )
+        left_s = self._left_s(self.now_ns)
+        if left_s is not None:
+            over = left_s <= 0.0
+            found.append(
+                Condition(
+                    id=f"{stage_id}.time",
+                    text="The holding time is used up: follow local regulation; "
+                    "discard when in doubt",
+                    active=over,
+                    cleared=not over,
+                    on_delay_s=0.0,
+                    latches=True,
+                )
+            )
+        return found
+
+    def finished(self) -> str | None:
+        """Return that the least time is over."""
+        band = self.stage.time_s
+        if band is None or band.low is None or self.elapsed_s() < band.low:
+            return None
+        return "The holding time is over"
+
+    def _left_s(self, t_ns: int) -> float | None:
+        limits = [
+            limit
+            for limit in (
+                self.stage.time_s.high if self.stage.time_s is not None else None,
+                self.set.within_s if self.set is not None else None,
+            )
+            if limit is not None
+        ]
+        return min(limits) - self.elapsed_s(t_ns) if limits else None
+
+    def _worst(self, check: str, band: Band, t_ns: int) -> Finding:
+        """Judge the extreme that stands worst against a band."""
+        extremes = [r for r in (self.lowest, self.highest) if r is not None]
+        if not extremes:
+            return self._judged(check, None, band, t_ns)
+        order = ("not met", "undecided", "met", "not measured")
+        if band.low is None:
+            extremes.reverse()
+        findings = [self._judged(check, r, band, t_ns) for r in extremes]
+        worst = min(findings, key=lambda f: order.index(f.verdict))
+        missed_s = self.unmeasured_s(t_ns)
+        if worst.verdict == "met" and missed_s > MAY_MISS_S:
+            text = f"{worst.evidence}, but {checks.shown(missed_s, 's')} had no readings"
+            return dataclasses.replace(worst, verdict="undecided", evidence=text)
+        return worst
+
+    def _judged(self, check: str, extreme: Reading | None, band: Band, t_ns: int) -> Finding:
+        return checks.finding(
+            self.context,
+            check,
+            extreme.value if extreme is not None else None,
+            "degC",
+            extreme.u if extreme is not None else 0.0,
+            band,
+            extreme.t_ns if extreme is not None else self.context.start_ns,
+            extreme.t_ns if extreme is not None else t_ns,
+            self.channel,
+            why_missing=self.why_missing(),
+        )
+
+    def _time(self, check: str, band: Band, t_ns: int) -> Finding:
+        return checks.finding(
+            self.context, check, self.elapsed_s(t_ns), "s", 0.0, band, self.context.start_ns, t_ns
+        )
+
+    def _say(self, t_ns: int, last: Reading | None, band: Band | None) -> tuple[str, Tone]:
+        left_s = self._left_s(t_ns)
+        if left_s is not None and left_s <= 0.0:
+            return "The holding time is used up", "stop"
+        if last is None:
+            return f"Hold: {self.why_missing()}", "warn"
+        if band is not None and checks.judge(last.value, last.u, band, self.rule)[0] == "not met":
+            side = (
+                "Warm it up" if band.low is not None and (last.value or 0) < band.low else "Cool it"
+            )
+            return f"{side}: the core is outside {checks.band_text(band)}", "warn"
+        if left_s is not None:
+            tone: Tone = "warn" if left_s < SOON_S else "wait"
+            return f"Held: {checks.shown(left_s, 's')} left", tone
+        return f"Held for {checks.shown(self.elapsed_s(t_ns), 's')}", "calm"

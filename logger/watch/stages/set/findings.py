@@ -1,0 +1,189 @@
+"""What is judged of a bath: the dwell and skin of each piece, the bath's temperature and calcium.
+
+Pure; used by the bath watcher. A row that cannot be told has no certain dwell: its uncertainty
+spans what it may be, so that a planned dwell never hides an early pull-out.
+"""
+
+import math
+
+from logger.model.finding import Finding
+from logger.model.written import Band
+from logger.science.calcium.inventory import REFRESH_BELOW
+from logger.science.gel.dwell import NeededDwell
+from logger.watch.engine.contract import Context
+from logger.watch.sensors.probe import Probe
+from logger.watch.stages.set.board import Piece
+from logger.watch.stages.set.immersion.assignment import Immersion
+from logger.watch.verdict.checks import U_TAP_S, finding
+
+U_EDGE_S = 0.3
+"""Standard uncertainty of a moment read off the scale [s]: two thirds of the p95 that
+``python -m tests.bench bath`` prints."""
+U_STRENGTH_PERCENT = 5.0
+"""Standard uncertainty of the bath's strength as worked out [% of its start]: drag and uptake are
+from memory."""
+U_DEMAND = 0.15
+"""Standard uncertainty of the calcium wanted, as a share: binding 0.35 to 0.5 per uronate."""
+NO_TEMPERATURE = "no bath temperature for which the diffusivity is known"
+REFRESH = Band(
+    low=100.0 * REFRESH_BELOW, unit="%", source="proposal of this tool, no published threshold"
+)
+WANTED = Band(high=100.0, unit="%", source="binding capacity of the alginate")
+FRONT = "gel front, Neumann solution"
+THROUGH = Band(low=100.0, unit="%", source=FRONT)
+
+
+class Worst:
+    """The temperature that lay farthest out of a band, or nearest its edge.
+
+    Parameters
+    ----------
+    band : Band or None
+        The target [degC].
+    """
+
+    def __init__(self, band: Band | None) -> None:
+        self.band = band
+        self._low = band.low if band is not None and band.low is not None else -math.inf
+        self._high = band.high if band is not None and band.high is not None else math.inf
+        self.temp_c: float | None = None
+        self.u_k = math.nan
+        self.t_ns = 0
+
+    def take(self, temp_c: float | None, u_k: float, t_ns: int) -> None:
+        """Take a temperature with its standard uncertainty [degC]; None is none."""
+        if temp_c is None:
+            return
+        if self.temp_c is None or self._inside_k(temp_c) < self._inside_k(self.temp_c):
+            self.temp_c, self.u_k, self.t_ns = temp_c, u_k, t_ns
+
+    def _inside_k(self, temp_c: float) -> float:
+        return min(temp_c - self._low, self._high - temp_c)
+
+
+def dwell_finding(
+    context: Context, piece: Piece, band: Band | None, channel: str | None, t_ns: int,
+    *, silent: bool = False,
+) -> Finding:  # fmt: skip
+    """Judge one dwell; an interval counts by its middle and its width. With `silent` the scale has
+    said nothing for a while: who is still in is not known."""
+    row = piece.row
+    u_s = math.sqrt(2.0) * (U_TAP_S if row.by_hand else U_EDGE_S)
+    dwell_s, why = row.dwell_s, ""
+    if row.dwell_between_s is not None:
+        low_s, high_s = row.dwell_between_s
+        dwell_s, u_s = (low_s + high_s) / 2.0, (high_s - low_s) / 2.0 / math.sqrt(3.0)
+    elif row.ambiguous and row.candidates and dwell_s is not None:
+        dwells = _dwells(row)
+        u_s = max(u_s, (max(dwells) - min(dwells)) / 2.0)
+    elif dwell_s is None:
+        why = "it was still in the bath when the stage ended"
+        if silent:
+            why = "the scale fell silent while it was in the bath"
+        if row.at_start:
+            why = "it was in before the recording, or went in while the scale was silent"
+    return finding(
+        context, "dwell", dwell_s, "s", u_s, band, _ns(row.in_s),
+        t_ns if row.out_s is None else _ns(row.out_s),
+        channel=channel, piece=piece.number, why_missing=why,
+    )  # fmt: skip
+
+
+def _dwells(row: Immersion) -> list[float]:
+    """Return the dwells that a row may have [s]."""
+    own = [] if row.dwell_s is None else [row.dwell_s]
+    return own + [c.dwell_s for c in row.candidates]
+
+
+def skin_finding(
+    context: Context, piece: Piece, needed: NeededDwell | None, channel: str | None, why: str
+) -> Finding:
+    """Judge whether the gel front could pass through the coat.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    piece : Piece
+        The row.
+    needed : NeededDwell or None
+        Its range gives the uncertainty.
+    channel : str or None
+        The bath scale.
+    why : str
+        Why it cannot be told, if so.
+    """
+    row = piece.row
+    known = row.dwell_s is not None or row.dwell_between_s is not None
+    percent = None if piece.share is None or not known else 100.0 * piece.share
+    u_percent = math.nan
+    if percent is not None and needed is not None:
+        # The front goes with the root of time: half the relative range of the time; 4 sigma.
+        u_percent = percent * (needed.high_s - needed.low_s) / needed.likely_s / 8.0
+        dwells = _dwells(row)
+        if row.ambiguous and row.dwell_s and len(dwells) > 1:
+            ends = [percent * math.sqrt(d / row.dwell_s) for d in (min(dwells), max(dwells))]
+            u_percent = max(u_percent, (ends[1] - ends[0]) / 2.0)
+        elif row.dwell_between_s is not None:
+            # The share is that of the shortest dwell; somewhere up to the longest is the true one.
+            shortest_s, longest_s = row.dwell_between_s
+            most = percent * math.sqrt(longest_s / max(shortest_s, 1.0))
+            u_percent = math.hypot(u_percent, (most - percent) / 2.0 / math.sqrt(3.0))
+            percent = (percent + most) / 2.0
+    band = THROUGH
+    if needed is not None and needed.by:
+        band = Band(low=100.0, unit="%", source=f"{FRONT}; diffusivity from {needed.by}")
+    return finding(
+        context, "skin set through", percent, "%", u_percent, band, _ns(row.in_s),
+        _ns(row.out_s), channel=channel, piece=piece.number,
+        why_missing=why or (NO_TEMPERATURE if known else "its dwell is not known"),
+    )  # fmt: skip
+
+
+def unseen_finding(
+    context: Context, seen: int, expected: int | None, band: Band | None, channel: str | None,
+    t_ns: int,
+) -> Finding:  # fmt: skip
+    """Say that no piece was seen, or fewer than there are: their dwells are not measured."""
+    if seen:
+        why = f"{(expected or 0) - seen} of {expected} pieces were not seen in the bath"
+    else:
+        why = "no piece was seen"
+        if channel is None:
+            why = "the bench has no bath scale and nobody told the pieces"
+    return finding(
+        context, "dwell of pieces not seen" if seen else "dwell", None, "s", math.nan, band,
+        context.start_ns, t_ns, channel, why_missing=why,
+    )  # fmt: skip
+
+
+def temperature_finding(context: Context, worst: Worst, probe: Probe, t_ns: int) -> Finding:
+    """Judge the bath's temperature where it lay farthest out."""
+    from_ns, to_ns = (worst.t_ns, worst.t_ns) if worst.temp_c is not None else (None, None)
+    return finding(
+        context, "bath temperature", worst.temp_c, "degC", worst.u_k, worst.band,
+        context.start_ns if from_ns is None else from_ns, t_ns if to_ns is None else to_ns,
+        probe.channel, why_missing=probe.why_missing("bath"),
+    )  # fmt: skip
+
+
+def calcium_findings(
+    context: Context, strength: float | None, demand: float | None, t_ns: int, why: str
+) -> list[Finding]:
+    """Judge the calcium that all coats want, and what is left, as shares of the fresh bath."""
+    wanted = None if demand is None else 100.0 * demand
+    return [
+        finding(
+            context, "calcium wanted by all coats", wanted, "%",
+            math.nan if wanted is None else U_DEMAND * wanted, WANTED, context.start_ns, t_ns,
+            why_missing=why,
+        ),
+        finding(
+            context, "calcium left", None if strength is None else 100.0 * strength, "%",
+            U_STRENGTH_PERCENT, REFRESH, context.start_ns, t_ns, why_missing=why,
+        ),
+    ]  # fmt: skip
+
+
+def _ns(t_s: float | None) -> int | None:
+    return None if t_s is None else round(t_s * 1e9)

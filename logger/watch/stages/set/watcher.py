@@ -1,0 +1,302 @@
+"""The setting bath: dwells by themselves, skins set through, calcium left.
+
+Pure; registered in ``kinds``. The scale under the bath tells the immersions (``immersion``), the
+bath probe and the sheet tell how far each skin has set (``skin``), and what to do next is worded by
+``bathboard``. Without a scale the same table is kept by foot switch, key or button.
+"""
+
+import math
+from typing import Any
+
+from logger.model.event import Event
+from logger.model.finding import Finding, Verdict
+from logger.model.reading import Reading
+from logger.model.sheet import SetStage
+from logger.model.state import StageView
+from logger.science.calcium.salts import CAUTION
+from logger.watch.engine.contract import Condition, Context, Watcher, seconds
+from logger.watch.engine.plain import Plain
+from logger.watch.scale import pieces as formed
+from logger.watch.sensors.probe import Probe
+from logger.watch.stages.set import findings as bathfindings
+from logger.watch.stages.set import results as bathresults
+from logger.watch.stages.set import told as bathtold
+from logger.watch.stages.set.board import Piece, board, came_at_s, left_at_s, one_a_piece, sentence
+from logger.watch.stages.set.calcium import gone_of
+from logger.watch.stages.set.findings import Worst
+from logger.watch.stages.set.gaps import placed_in_gaps
+from logger.watch.stages.set.immersion.assignment import Immersion
+from logger.watch.stages.set.immersion.detector import ImmersionDetector
+from logger.watch.stages.set.news import News
+from logger.watch.stages.set.phrases import word_of, word_of_mark
+from logger.watch.stages.set.pieces import coat_of_mm, coats_mm, expected_pieces, masses_in_g
+from logger.watch.stages.set.skin import skin_clock
+from logger.watch.verdict.checks import number
+from logger.watch.verdict.limits import band_conditions
+
+SILENT_NS = 10_000_000_000
+"""A scale silent for longer than this sees no piece: marks count instead [ns]."""
+WET_CAUTION = (
+    "A wet or frozen skin spits and can burst in hot oil: rinse, dry and lower it slowly. Follow "
+    "local rules and licensed practice."
+)
+
+
+class SetBath(Plain):
+    """Watches one bath stage."""
+
+    def __init__(self, context: Context, stage: SetStage) -> None:
+        super().__init__(context)
+        self.stage = stage
+        self.scale = context.channel_id("bath_scale")
+        self.probe = Probe(context, "bath")
+        dwell = stage.dwell_s
+        self.low_s = dwell.low if dwell is not None else None
+        self.high_s = dwell.high if dwell is not None else None
+        self.expected = expected_pieces(context, stage)
+        planned = None
+        if self.low_s is not None and self.high_s:
+            planned = (self.low_s, self.high_s)
+        self.masses_g = masses_in_g(context, stage)
+        self.detector = ImmersionDetector(
+            masses_g=self.masses_g if self._all_weighed() else {},
+            planned_s=planned,
+            pieces=self.expected,
+        )
+        self.skin = skin_clock(context.sheet, stage, context.batch.weighed_g, context.batch.slabs)
+        if stage.expected_coat_mm is None and not self._coats():
+            self.skin.missing.append("a coat thickness, measured or expected")
+        self.skin.begin(sorted(self._coats()) or [self._coat_mm(0)], self.expected or 1)
+        self.news = News(context, self.scale)
+        self.gaps_s: list[tuple[float, float]] = []
+        """Silences of the bath scale."""
+        self._heard_ns: int | None = None
+        """Last value of the bath scale."""
+        self._seen: list[Piece] = []
+        """The pieces as they stood at the last tick."""
+        self._verdicts: dict[int, tuple[Immersion, Verdict]] = {}
+        """Of the dwell, by row, with the row as it was judged."""
+        self._worst = {True: Worst(stage.bath_c), False: Worst(stage.bath_c)}
+        """Bath temperature with pieces in, and without."""
+
+    # What comes in.
+
+    def reading(self, reading: Reading) -> None:
+        """Take one reading."""
+        if reading.channel == self.scale:
+            self.detector.feed(seconds(reading.t_ns), reading.value)
+            if reading.value is not None:
+                self._heard_ns = reading.t_ns
+        else:
+            self.probe.take(reading)
+
+    def event(self, event: Event) -> None:
+        """Take one event."""
+        at_s, word = seconds(event.t_ns), word_of(event)
+        if word is not None:
+            self.detector.say(at_s, *word)
+        elif event.kind in ("mark", "foot_mark"):
+            self._mark(event.t_ns, formed.number_of(event.data.get("piece")))
+        elif event.kind == "register_piece":
+            by_hand = formed.registered_by_hand(event)
+            if by_hand is not None:
+                self._register(*by_hand)
+        elif event.kind == "confirm_piece":
+            self._confirm(event.data.get("immersion"), event.data.get("piece"))
+        elif event.kind in ("accept", "decline"):
+            taken = self.news.answered(event)
+            if taken is not None:
+                self._confirm(*taken)
+        elif event.kind == "gap" and event.channel == self.scale:
+            self.gaps_s.append((float(event.data["from_s"]), float(event.data["to_s"])))
+        elif event.kind in ("tare", "tare_counted") and event.channel == self.scale:
+            self.detector.tare(at_s)
+
+    def tick(self, t_ns: int) -> None:
+        """Let a second pass: skins set, news are told."""
+        super().tick(t_ns)
+        self.skin.sample(
+            seconds(t_ns), self.probe.value(t_ns), {self._coat_mm(p) for p in self._numbers()}
+        )
+        pieces = self._seen = self.pieces(t_ns)
+        self._account(pieces)
+        occupied = any(p.inside for p in pieces)
+        self._worst[occupied].take(self.probe.value(t_ns), self.probe.u, t_ns)
+        self.news.tell(t_ns, pieces, ended=self.detector.ended)
+        self.news.ask(t_ns, pieces)
+        self._write_rows(pieces)
+
+    def end(self, t_ns: int) -> None:
+        """Judge every piece and the bath."""
+        super().end(t_ns)
+        self.detector.end()
+        pieces = self.pieces(t_ns)
+        self.news.tell(t_ns, pieces, ended=True)
+        for piece in one_a_piece(pieces):
+            self._judge_piece(piece, t_ns)
+        out = self.context.out
+        seen = {p.row.piece for p in pieces}
+        if not seen or len(seen) < (self.expected or 0):
+            out.find(
+                bathfindings.unseen_finding(
+                    self.context, len(seen), self.expected, self.stage.dwell_s, self.scale, t_ns
+                )
+            )
+        worst = self._worst[self._worst[True].temp_c is not None]
+        out.find(bathfindings.temperature_finding(self.context, worst, self.probe, t_ns))
+        if self.skin.known:
+            unknowns = self.skin.unknowns
+            out.results.values["skin_diffusivity_m2_s"] = unknowns.d25_m2_s
+            out.results.values["skin_diffusivity_by"] = unknowns.by or "published range"
+        for found in bathfindings.calcium_findings(
+            self.context, self.skin.strength, self.skin.demand_of(len(seen)), t_ns,
+            self._why_no_skin(),
+        ):  # fmt: skip
+            out.find(found)
+        self._write_rows(pieces)
+
+    # What is known now.
+
+    def pieces(self, t_ns: int) -> list[Piece]:
+        """Return every immersion so far with what the physics says of it."""
+        now_s = seconds(t_ns)
+        found = []
+        rows = placed_in_gaps(self.detector.table().immersions, self.detector.log, self.gaps_s)
+        for row in rows:
+            coat_mm, share, in_s = self._coat_mm(row.piece), None, came_at_s(row)
+            if in_s is not None:
+                share = self.skin.share(coat_mm, in_s, left_at_s(row, now_s))
+            inside = row.out_s is None and row.out_between_s is None
+            found.append(
+                Piece(
+                    row=row,
+                    share=share,
+                    left_s=self.skin.left_s(coat_mm, share or 0.0) if inside else None,
+                    needed=self.skin.needed(coat_mm),
+                    low_s=self.low_s,
+                    high_s=self.high_s,
+                )
+            )
+        return found
+
+    def view(self, t_ns: int) -> StageView:
+        """Return the board, the sentence and the numbers."""
+        view = super().view(t_ns)
+        pieces = self.pieces(t_ns)
+        now_s = seconds(t_ns)
+        view.say, view.tone = sentence(pieces, now_s, self.expected)
+        if self.skin.refused:
+            view.say, view.tone = self.skin.refused, "stop"
+        view.board = board(pieces, now_s)
+        view.more = bathtold.lines(
+            pieces, self.skin, self.skin.needed(max(self._coats(), default=self._coat_mm(0))),
+            high_s=self.high_s, weighed=len(self.masses_g), expected=self.expected,
+        )  # fmt: skip
+        view.numbers = [
+            number(
+                self.context, "Bath", self.probe.value(t_ns), "degC", self.probe.u,
+                self.stage.bath_c, text="" if self.probe.channel else "not measured",
+            )
+        ]  # fmt: skip
+        if self.skin.strength is not None:
+            view.numbers.append(
+                number(
+                    self.context, "Calcium left", 100.0 * self.skin.strength, "%",
+                    bathfindings.U_STRENGTH_PERCENT, bathfindings.REFRESH,
+                )
+            )  # fmt: skip
+        view.cautions = [CAUTION, WET_CAUTION]
+        return view
+
+    def conditions(self) -> list[Condition]:
+        """Return what calls for action: an overdue piece, a bath too warm or too cold."""
+        found = band_conditions(
+            f"{self.stage.id}.bath", "The bath", self.probe.value(self.now_ns),
+            self.stage.bath_c, channel=self.probe.channel,
+        )  # fmt: skip
+        return found + bathtold.conditions(
+            self.stage.id, self._seen, seconds(self.now_ns), high_s=self.high_s,
+            refused=self.skin.refused, channel=self.scale,
+        )  # fmt: skip
+
+    def finished(self) -> str | None:
+        """Return that all pieces are out, once they are."""
+        pieces = self._seen
+        count = len({p.row.piece for p in pieces})
+        if not pieces or self.expected is None or count < self.expected:
+            return None
+        return None if any(p.inside for p in pieces) else f"All {count} pieces are out."
+
+    # Inside.
+
+    def _all_weighed(self) -> bool:
+        """Return whether every piece has a mass: else one without would pass for no piece."""
+        return len(self.masses_g) >= (self.expected or 0)
+
+    def _register(self, piece: int, mass_g: float) -> None:
+        self.masses_g[piece] = mass_g
+        if self._all_weighed():
+            for number, known_g in self.masses_g.items():
+                self.detector.register(number, known_g)
+
+    def _coats(self) -> set[float]:
+        return coats_mm(self.context.batch)
+
+    def _coat_mm(self, piece: int) -> float:
+        return coat_of_mm(self.context.batch, self.stage, piece)
+
+    def _numbers(self) -> set[int]:
+        return {row.piece for row in self.detector.table().immersions} or {0}
+
+    def _mark(self, t_ns: int, piece: int | None) -> None:
+        """A mark counts where the scale is silent, or where it names its piece."""
+        if not self._speaks(t_ns) or piece is not None:
+            word = word_of_mark(piece, self.detector.table().immersions, self.expected)
+            if word is not None:
+                self.detector.say(seconds(t_ns), *word)
+
+    def _speaks(self, t_ns: int) -> bool:
+        return self._heard_ns is not None and t_ns - self._heard_ns <= SILENT_NS
+
+    def _confirm(self, row_number: Any, piece: Any) -> None:
+        number = formed.number_of(piece)
+        if number is not None and formed.number_of(row_number) is not None:
+            self.detector.confirm(row_number, number)
+
+    def _account(self, pieces: list[Piece]) -> None:
+        """Work out the calcium left; what was poured before the first piece made up the bath."""
+        table = self.detector.table()
+        began_s = min((came_at_s(p.row) or -math.inf for p in pieces), default=math.inf)
+        poured_g = [o.change_g for o in table.others if o.t_s >= began_s]
+        self.skin.account(gone_of(pieces, self._coat_mm), table.drag_g, poured_g)
+
+    def _write_rows(self, pieces: list[Piece]) -> None:
+        verdicts = [self._dwell_finding(p, self.now_ns).verdict for p in pieces]
+        bathresults.write(self.context, self.scale, pieces, verdicts)
+        if self.skin.strength is not None:
+            self.context.out.results.values["bath_strength"] = self.skin.strength
+
+    def _dwell_finding(self, piece: Piece, t_ns: int) -> Finding:
+        return bathfindings.dwell_finding(
+            self.context, piece, self.stage.dwell_s, self.scale, t_ns,
+            silent=self._heard_ns is not None and not self._speaks(t_ns),
+        )  # fmt: skip
+
+    def _judge_piece(self, piece: Piece, t_ns: int) -> None:
+        out, needed = self.context.out, self.skin.needed(self._coat_mm(piece.row.piece))
+        out.find(self._dwell_finding(piece, t_ns))
+        out.find(
+            bathfindings.skin_finding(self.context, piece, needed, self.scale, self._why_no_skin())
+        )
+
+    def _why_no_skin(self) -> str:
+        if self.skin.missing:
+            return "the sheet lacks " + ", ".join(self.skin.missing)
+        return self.skin.why or ("" if self.probe.channel else "the bench has no bath probe")
+
+
+def make(context: Context) -> Watcher:
+    """Return the watcher of a ``set`` stage."""
+    if not isinstance(context.stage, SetStage):
+        raise TypeError(f"a bath watcher needs a set stage, not {context.stage!r}")
+    return SetBath(context, context.stage)

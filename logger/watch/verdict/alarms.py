@@ -1,0 +1,184 @@
+"""All alarms of a run: which calls for action, which was seen, which is put aside.
+
+Pure; fed by logger.watch.engine.engine at each whole second with every condition of the watchers,
+and with what the operator does. Clocks and integrals of the watchers know nothing of this: they go
+on while an alarm is shelved. A notice (low priority) goes without being acknowledged.
+
+References
+----------
+ANSI/ISA-18.2-2016 and IEC 62682:2014, alarm states; the longest shelving is common practice, no
+source.
+"""
+
+from collections.abc import Iterable
+from typing import Any
+
+from logger.watch.engine.contract import Condition, seconds
+from logger.watch.verdict.alarm import Alarm, AlarmState, Change
+
+LONGEST_SHELVE_S = 3600.0
+"""Shelving always ends by itself [s]."""
+
+_ORDER: dict[AlarmState, int] = {
+    "active unacknowledged": 0,
+    "active acknowledged": 1,
+    "returned unacknowledged": 2,
+    "shelved": 3,
+    "latched": 4,
+    "out of service": 5,
+}
+"""Urgency; states that are not here are not shown."""
+
+
+class Alarms:
+    """All alarms of a run.
+
+    Parameters
+    ----------
+    history : list of dict
+        Filled with one row per time an alarm came: ``{"id", "text", "stage", "channel",
+        "priority", "from_s", "acked_s", "to_s", "latched", "shelved"}``.
+    """
+
+    def __init__(self, history: list[dict[str, Any]]) -> None:
+        self._history = history
+        self._alarms: dict[str, Alarm] = {}
+
+    def update(self, t_ns: int, conditions: Iterable[tuple[Condition, str | None]]) -> list[Change]:
+        """Take every condition as it stands at a tick.
+
+        Parameters
+        ----------
+        t_ns : int
+            The tick [ns].
+        conditions : iterable of (Condition, stage id or None)
+            All there are. An alarm whose condition is not among them (its stage is over or has not
+            begun) is suppressed by design.
+
+        Returns
+        -------
+        list of Change
+            In the order of the conditions.
+        """
+        changes: list[Change] = []
+        alarms = self._alarms
+        for condition, stage in conditions:
+            alarm = alarms.get(condition.id)
+            if alarm is None:
+                alarm = Alarm(condition=condition, stage=stage, history=self._history)
+                alarms[condition.id] = alarm
+            alarm.seen_ns = t_ns
+            if condition is alarm.condition and alarm.stage == stage and alarm.at_rest:
+                continue
+            alarm.condition, alarm.stage = condition, stage
+            changes += alarm.tick(t_ns)
+        for alarm in alarms.values():
+            if alarm.seen_ns != t_ns:
+                changes += alarm.tick_without_condition(t_ns)
+        return changes
+
+    def acknowledge(self, alarm_id: str, t_ns: int) -> list[Change] | str:
+        """Acknowledge an alarm; returns the changes, or why it cannot be done."""
+        alarm = self._alarms.get(alarm_id)
+        if alarm is None:
+            return _unknown(alarm_id)
+        if alarm.state not in ("active unacknowledged", "returned unacknowledged"):
+            return f"{alarm_id} is {alarm.state}: there is nothing to acknowledge"
+        if alarm.row is not None and alarm.row["acked_s"] is None:
+            alarm.row["acked_s"] = seconds(t_ns)
+        alarm.acked_ns = t_ns
+        if alarm.state == "active unacknowledged":
+            return [alarm.go("active acknowledged", t_ns)]
+        return [alarm.go(alarm.rest, t_ns)]
+
+    def shelve(self, alarm_id: str, t_ns: int, for_s: float | None) -> list[Change] | str:
+        """Put an alarm aside for a time, at most `LONGEST_SHELVE_S`."""
+        alarm = self._alarms.get(alarm_id)
+        if alarm is None:
+            return _unknown(alarm_id)
+        if alarm.state == "out of service":
+            return f"{alarm_id} is out of service: put it back first"
+        if for_s is None or not 0.0 < for_s <= LONGEST_SHELVE_S:
+            return f"shelving lasts up to {LONGEST_SHELVE_S / 60:g} min: say for how long"
+        alarm.shelved_until_ns = t_ns + round(for_s * 1e9)
+        if alarm.row is not None:
+            alarm.row["shelved"] = True
+        return [alarm.go("shelved", t_ns)]
+
+    def unshelve(self, alarm_id: str, t_ns: int) -> list[Change] | str:
+        """Take an alarm back from the shelf before its time is up."""
+        alarm = self._alarms.get(alarm_id)
+        if alarm is None:
+            return _unknown(alarm_id)
+        if alarm.state != "shelved":
+            return f"{alarm_id} is not shelved"
+        return [alarm.again(t_ns)]
+
+    def reset_latch(self, alarm_id: str, t_ns: int) -> list[Change] | str:
+        """Forget that a limit was crossed during the run."""
+        alarm = self._alarms.get(alarm_id)
+        if alarm is None:
+            return _unknown(alarm_id)
+        if not alarm.latched:
+            return f"{alarm_id} is not latched"
+        if alarm.state != "latched":
+            return f"{alarm_id} is {alarm.state}: it can be reset once it is back to normal"
+        alarm.latched = False
+        return [alarm.go("normal", t_ns)]
+
+    def take_out(self, alarm_id: str, t_ns: int) -> list[Change] | str:
+        """Take an alarm out of service: its probe was removed on purpose."""
+        alarm = self._alarms.get(alarm_id)
+        if alarm is None:
+            return _unknown(alarm_id)
+        alarm.shelved_until_ns = None
+        return [alarm.go("out of service", t_ns)]
+
+    def put_back(self, alarm_id: str, t_ns: int) -> list[Change] | str:
+        """Put an alarm back into service."""
+        alarm = self._alarms.get(alarm_id)
+        if alarm is None:
+            return _unknown(alarm_id)
+        if alarm.state != "out of service":
+            return f"{alarm_id} is in service"
+        return [alarm.again(t_ns)]
+
+    def close(self) -> None:
+        """End of the run: the history says how each alarm stood."""
+        for alarm in self._alarms.values():
+            if alarm.row is not None:
+                alarm.row["at_end"] = alarm.state
+                alarm.row = None
+
+    def view(self) -> list[dict[str, Any]]:
+        """Return what the screen lists: most urgent first, in the keys of `State.alarms`."""
+        listed = [a for a in self._alarms.values() if a.state in _ORDER]
+        listed.sort(
+            key=lambda a: (
+                _ORDER[a.state],
+                a.condition.priority != "high",
+                not a.condition.id.endswith(".stale"),  # stale data stands before all else
+                a.since_ns,
+            )
+        )
+        return [
+            {
+                "id": a.condition.id,
+                "text": a.condition.text,
+                "state": a.state,
+                "since_s": seconds(a.since_ns),
+                "shelved_until_s": (
+                    None if a.shelved_until_ns is None else seconds(a.shelved_until_ns)
+                ),
+                "latched": a.latched,
+                "sounds": a.sounds,
+                "priority": a.condition.priority,
+                "stage": a.stage,
+                "channel": a.condition.channel,
+            }
+            for a in listed
+        ]
+
+
+def _unknown(alarm_id: str) -> str:
+    return f"there is no alarm {alarm_id!r}"

@@ -1,0 +1,232 @@
+"""What a line of an instrument looks like: one TOML table per line shape.
+
+Pure data, validated. ``reader`` reads bytes by it, ``emit`` writes bytes by it, ``ports`` opens and
+asks by it. The tables::
+
+    [shape."a name"]
+    says = "one sentence for a person"
+    decode = "lines" | "json" | "modbus"
+    port = { baud, bits, parity, stop, dtr, rts, settle }    # settle: seconds a board boots
+    frame = { end, start, max, check, control }
+    ask = "none" | { send, every, timeout, init }
+    identify = { send, pattern, timeout }                     # the reply must fit the pattern
+    expect = { rate, silent_after, stuck_after }
+    columns = { count, prefix, separator, cell, ... }         # a list of n like cells, spelled out
+    [[shape."a name".line]]      # the first that fits the whole line counts
+    means, pattern, whole, each, join, width, blank, sentinel, field, write
+    [shape."a name".channel.X]
+    group | path | register | key, quantity, unit, unit_group, scale, cold_junction, fault, faults,
+    fault_as, range, delay, blank, sentinel, decimal, width, table, as, words, write
+    [shape."a name".flag.stable]  # or flag.net
+    group, true, false | bit, when
+
+Beyond the plain schema of named groups stand: ``write`` (how the virtual bench prints it),
+``width`` (exact lengths of a line or a number, for fixed columns), ``columns``, ``identify``,
+``key`` (name before the value in a line of named values), ``bit`` (one bit of a status character),
+``faults`` (what a fault number means), ``settle``, ``control`` (lines may hold control characters).
+"""
+
+import difflib
+import re
+import tomllib
+from functools import cache
+from importlib import resources
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, Field, ValidationError, model_validator
+
+from logger.model.errors import InputError
+from logger.model.written import Written
+from logger.wire.shapes.columns import spelled_out
+from logger.wire.shapes.pattern import PatternTooWildError, check_pattern
+from logger.wire.shapes.tables import (
+    FAR,
+    Ask,
+    Expect,
+    FlagRule,
+    Frame,
+    Identify,
+    PortLine,
+    Rule,
+    Seconds,
+    ShapeField,
+)
+from logger.wire.units import conversion
+
+
+class Shape(Written):
+    """One line shape."""
+
+    name: str
+    says: str = ""
+    decode: Literal["lines", "json", "modbus"] = "lines"
+    port: PortLine = PortLine()
+    frame: Frame = Frame()
+    ask: Ask | Literal["none"] = "none"
+    identify: Identify | None = None
+    expect: Expect = Expect()
+    line: tuple[Rule, ...] = ()
+    channel: dict[str, ShapeField] = Field(default_factory=dict)
+    flag: dict[Literal["stable", "net"], FlagRule] = Field(default_factory=dict)
+    device: int = Field(default=1, ge=1, le=247)
+    every_s: Annotated[Seconds, Field(alias="every")] = 0.5
+    timeout_s: Annotated[Seconds, Field(alias="timeout")] = 0.3
+
+    @model_validator(mode="after")
+    def _whole(self) -> "Shape":
+        if self.decode == "lines":
+            _check_rules(self)
+        else:
+            key = "path" if self.decode == "json" else "register"
+            attribute = "path" if self.decode == "json" else "register_"
+            if not self.channel:
+                raise ValueError("no channel; add at least one")
+            for name, field in self.channel.items():
+                if getattr(field, attribute) is None:
+                    raise ValueError(f"channel.{name} has no {key}; a {self.decode} shape needs it")
+                far = abs(field.fault - (field.register_ or 0)) if type(field.fault) is int else 0
+                if far > FAR:
+                    raise ValueError(
+                        f"channel.{name}: its status register lies {far} from its value; "
+                        f"one request reads 125 registers, so at most {FAR}"
+                    )
+        for name, field in self.channel.items():
+            if conversion(field.quantity, field.sent_unit) is None:
+                raise ValueError(
+                    f"channel.{name}: unit {field.sent_unit!r} is no unit of {field.quantity}"
+                )
+        return self
+
+    @property
+    def asks(self) -> bool:
+        """True when the instrument speaks only when asked."""
+        return self.ask != "none" or self.decode == "modbus"
+
+    @property
+    def patterns(self) -> list[str]:
+        """All patterns of the shape, to be tried on hostile lines."""
+        found = [p for rule in self.line for p in (rule.pattern, rule.whole) if p]
+        return found + ([self.identify.pattern] if self.identify else [])
+
+
+def _check_rules(shape: Shape) -> None:
+    if not any(rule.means == "reading" for rule in shape.line):
+        raise ValueError('no line with means = "reading"; add one')
+    for number, rule in enumerate(shape.line):
+        for pattern in (rule.pattern, rule.whole):
+            if pattern is not None:
+                _check_pattern(pattern, f"line[{number}]")
+        groups = re.compile(rule.pattern, re.ASCII).groupindex if rule.pattern else {}
+        if rule.means != "reading":
+            continue
+        if rule.each and not {"ch", "v"} <= set(groups):
+            raise ValueError(f"line[{number}]: each needs the groups ch and v in its pattern")
+        if rule.each and rule.whole is None:
+            raise ValueError(f"line[{number}]: each needs whole, or a merged line would pass")
+        wanted = [] if rule.each else _groups_wanted(shape)
+        if not rule.each and not any(f.group in groups for f in shape.channel.values()):
+            raise ValueError(f"line[{number}]: its pattern has no group of any channel")
+        for group in wanted:
+            if not any(group in re.compile(r.pattern).groupindex for r in shape.line):
+                raise ValueError(f"group {group!r} stands in no pattern; name it there")
+    if shape.identify is not None:
+        _check_pattern(shape.identify.pattern, "identify")
+
+
+def _groups_wanted(shape: Shape) -> list[str]:
+    named = [g for f in shape.channel.values() for g in (f.group, f.unit_group, f.cold_junction)]
+    return [g for g in [*named, *(f.group for f in shape.flag.values())] if g is not None]
+
+
+def _check_pattern(pattern: str, where: str) -> None:
+    try:
+        check_pattern(pattern)
+    except PatternTooWildError as cause:
+        raise ValueError(f"{where}: pattern {pattern!r}: {cause}") from cause
+
+
+def shapes_from_text(text: str, name: str) -> dict[str, Shape]:
+    """Read a file of line shapes.
+
+    Parameters
+    ----------
+    text : str
+        TOML with one ``[shape."name"]`` table per shape.
+    name : str
+        File name for messages.
+
+    Returns
+    -------
+    dict of str to Shape
+        In the order of the file.
+
+    Raises
+    ------
+    InputError
+        With the file, the shape and the key, what was found and what would do. A pattern whose
+        matching time can grow without bound is refused here; patterns that are only slow are found
+        by ``ports.shapefiles``.
+    """
+    try:
+        data = tomllib.loads(text)
+    except (ValueError, RecursionError) as cause:
+        raise InputError(name, f"this is not TOML: {cause}", "mend that line") from cause
+    tables = data.pop("shape", {})
+    if data:
+        raise InputError(f"{name}: {next(iter(data))}", "unknown table", 'write [shape."name"]')
+    if not isinstance(tables, dict) or not tables:
+        raise InputError(name, "no line shape", 'write one as [shape."name"]')
+    return {str(key): _shape(key, table, name) for key, table in tables.items()}
+
+
+def _shape(key: str, table: Any, file: str) -> Shape:
+    where = f'{file}: shape."{key}"'
+    if not isinstance(table, dict):
+        raise InputError(where, "not a table", 'write [shape."name"] and its keys below')
+    if "name" in table:
+        raise InputError(f"{where}.name", "unknown key", "the name stands in the table's head")
+    try:
+        return Shape.model_validate({"name": key, **spelled_out(table)})
+    except ValueError as cause:
+        if isinstance(cause, ValidationError):
+            raise _told(cause, where) from cause
+        raise InputError(where, str(cause), "mend it") from cause
+
+
+def _told(cause: ValidationError, where: str) -> InputError:
+    # An unknown key explains a missing one, so it is told first.
+    error = min(cause.errors(), key=lambda e: e["type"] != "extra_forbidden")
+    path = "".join(f"[{p}]" if isinstance(p, int) else f".{p}" for p in error["loc"])
+    if error["type"] == "extra_forbidden":
+        near = difflib.get_close_matches(str(error["loc"][-1]), _keys(Shape), n=1, cutoff=0.5)
+        return InputError(
+            where + path, "unknown key", f"did you mean {near[0]!r}?" if near else "take it out"
+        )
+    if error["type"] == "missing":
+        return InputError(where + path, "missing", "add it")
+    found = error["msg"].removeprefix("Value error, ")
+    return InputError(where + path, found, f"found {str(error['input'])[:60]!r}; mend it")
+
+
+@cache
+def _keys(model: type[BaseModel]) -> list[str]:
+    models = (model, PortLine, Frame, Ask, Identify, Expect, Rule, ShapeField, FlagRule)
+    return [f.alias or key for m in models for key, f in m.model_fields.items()]
+
+
+@cache
+def _builtin() -> dict[str, Shape]:
+    found: dict[str, Shape] = {}
+    folder = resources.files("logger.wire") / "shapes"
+    for path in sorted(folder.iterdir(), key=lambda p: p.name):
+        if path.name.endswith(".toml"):
+            found.update(shapes_from_text(path.read_text(encoding="utf-8"), path.name))
+    return found
+
+
+def builtin_shapes() -> dict[str, Shape]:
+    """Return the line shapes that come with the program, by name.
+
+    Their patterns are proven tame by a test, not at each start.
+    """
+    return dict(_builtin())

@@ -1,0 +1,65 @@
+"""What a batch costs, from prices and what was weighed."""
+
+import pytest
+
+from logger.batch.cost import cost_of, currencies
+from logger.model.files import sheet_from_text
+
+SHEET = """
+[sheet]
+name = "Roll"
+[[ingredient]]
+name = "cocoa butter"
+phase = "fat"
+fat = "cocoa_butter"
+mass = "180 g"
+price = "14.20 EUR/kg"
+[[ingredient]]
+name = "beet stock"
+phase = "water"
+substance = "water"
+mass = "320 g"
+price = "3.00 EUR/kg"
+[[ingredient]]
+name = "binder"
+phase = "water"
+substance = "binder"
+mass = "6 g"
+[[ingredient]]
+name = "calcium chloride"
+phase = "bath"
+salt = "calcium_chloride_dihydrate"
+mass = "20 g"
+price = "9.80 EUR/kg"
+"""
+
+
+def test_batch_piece_and_kg_by_hand():
+    """0.2 kg x 14.20 + 0.3 kg x 3.00 + 0.02 kg x 9.80 = 2.84 + 0.90 + 0.196 = 3.936 EUR."""
+    masses = {"cocoa butter": 200.0, "beet stock": 300.0, "calcium chloride": 20.0}
+    cost = cost_of(sheet_from_text(SHEET, "s"), masses, 6)
+    assert cost.currency == "EUR"
+    assert cost.batch == pytest.approx(3.936)
+    assert cost.piece == pytest.approx(0.656)
+    assert cost.kg == pytest.approx(3.936 / 0.5)
+    assert cost.without == ()
+    assert cost.says() == (
+        "Cost: 3.94 EUR for the batch, 0.66 EUR a piece, 7.87 EUR a kg of filling"
+    )
+
+
+def test_what_has_no_price_is_named_and_what_was_not_weighed_is_not():
+    cost = cost_of(sheet_from_text(SHEET, "s"), {"binder": 6.0, "cocoa butter": 180.0}, None)
+    assert cost.without == ("binder",)
+    assert cost.piece is None
+    assert cost.says().endswith("binder without a price")
+
+
+def test_two_currencies_give_no_cost():
+    sheet = sheet_from_text(SHEET.replace("9.80 EUR", "9.80 CHF"), "s")
+    assert currencies(sheet) == ["CHF", "EUR"]
+    assert cost_of(sheet, {"cocoa butter": 180.0}, None) is None
+
+
+def test_without_a_price_or_a_mass_there_is_none():
+    assert cost_of(sheet_from_text(SHEET, "s"), {}, 6) is None

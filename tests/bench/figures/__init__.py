@@ -1,0 +1,1 @@
+"""Parts of the measurements: drivers, generators, scores."""

@@ -1,0 +1,128 @@
+"""The page of sheets: what is wrong, where a text comes from, what saving tells."""
+
+import pytest
+from dash import no_update
+
+from dashboard.learn import origins, outlook, sheet_acts, sheets
+from dashboard.learn.portraits import Portraits
+from dashboard.links import Links
+from dashboard.measures import Measures
+from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.review.learn.sheets import template
+from logger.review.plan.known import known_fats
+
+TEXT = '[sheet]\nname = "Smoked beet and barley roll"\nrevision = 4\n'
+OPENED = {"name": "beet roll", "base": 4}
+FATS = known_fats(None)
+
+
+@pytest.fixture
+def links(tmp_path, fake_client) -> Links:
+    return Links(tmp_path, fake_client)
+
+
+def planned(text: str) -> str:
+    return str(outlook.draw_plan(text, FATS, {}, Measures()))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "said"),
+    [
+        ('mass = "180 g"', 'mass = "180"', ("'180' has no unit", "write for example '180 g'")),
+        ('mass = "180 g"', 'mass = "180 s"', ("'180 s'", "a unit like '180 g'")),
+        ('kind = "heat"', 'kind = "heatt"', ("kind 'heatt'", "did you mean 'heat'?")),
+    ],
+)
+def test_what_stands_there_and_what_would_do_are_told_apart(before, after, said):
+    (wrong,) = sheet_wrongs(template().replace(before, after, 1), "s")
+    found, expected = outlook.found_and_expected(wrong)
+    assert found == said[0]
+    assert expected.startswith(said[1])
+
+
+def test_a_text_that_does_not_read_has_no_plan_and_names_the_line():
+    bad = template().replace('mass = "180 g"', 'mass = "180"', 1)
+    line = bad.splitlines().index('mass = "180"') + 1
+    drawn = str(outlook.draw_wrongs(bad, FATS))
+    assert f"Line {line}" in drawn
+    assert "ingredient[1].mass" in drawn
+    assert "once the text reads" in planned(bad)
+    assert outlook.draw_wrongs(template(), FATS) == []
+    assert "mixing temperature" in planned(template())
+
+
+def test_a_name_that_stands_for_nothing_is_told_in_the_editor():
+    bad = template().replace('fat = "', 'fat = "un', 1)
+    drawn = str(outlook.draw_wrongs(bad, FATS))
+    assert "One thing to mend" in drawn
+    assert "ingredient[1].fat" in drawn
+
+
+def test_a_text_of_any_length_is_not_read_to_its_end():
+    assert "at most" in str(outlook.draw_wrongs("x" * (outlook.MOST_TEXT + 1), FATS))
+    assert not sheet_acts.reads(TEXT + "#" * outlook.MOST_TEXT)
+
+
+def test_what_a_change_changes_is_listed(links):
+    links.folder().save_sheet("beet roll", template())
+    changed = template().replace('mass = "180 g"', 'mass = "190 g"', 1)
+    drawn = str(sheets.changes(links, OPENED, "now", changed))
+    assert "cocoa butter: mass" in drawn
+    assert "190 g" in drawn
+    assert "no longer there" in str(sheets.changes(links, OPENED, "3", changed))
+
+
+def test_a_sheet_is_saved_by_the_recorder_from_the_revision_that_was_opened(links, fake_client):
+    usual = fake_client.send
+    saved = {"revision": 5, "text": "as saved", "changed": True}
+    fake_client.send = lambda kind, **data: usual(kind, **data) | saved
+    said, now, text = sheet_acts.save(links, TEXT, "beet roll", OPENED)
+    assert fake_client.sent == [("save_sheet", {"name": "beet roll", "sheet": TEXT, "base": 4})]
+    assert said.startswith("Saved as revision 5. Revision 4 is kept.")
+    assert "keeps the sheet it began with" in said  # a batch is under way here
+    assert (now, text) == ({"name": "beet roll", "base": 5}, "as saved")
+    sheet_acts.save(links, TEXT, "other", OPENED)
+    assert fake_client.sent[-1][1]["base"] is None
+
+
+def test_what_is_not_saved_says_why_and_changes_nothing(links, fake_client):
+    assert sheet_acts.save(links, TEXT, "", OPENED)[0] == "Not saved: give it a name first."
+    assert "does not read yet" in sheet_acts.save(links, "nonsense", "x", OPENED)[0]
+    assert fake_client.sent == []
+    fake_client.refuses = "sheet 'x': there is one already; open it, or give another name"
+    assert "there is one already" in sheet_acts.save(links, TEXT, "x", None)[0]
+    fake_client.now = None
+    assert "bainlog start" in sheet_acts.save(links, TEXT, "x", None)[0]
+    assert "bainlog start" in sheet_acts.start_with(links, TEXT)
+
+
+def test_what_nobody_saved_is_noticed_before_another_text_is_opened(links):
+    links.folder().save_sheet("beet roll", TEXT)
+    assert not sheet_acts.typed(links, TEXT, OPENED)
+    assert sheet_acts.typed(links, TEXT + "# mine\n", OPENED)
+    assert not sheet_acts.typed(links, template(), sheet_acts.NOT_OPEN)
+    assert sheet_acts.typed(links, TEXT, {"name": "gone", "base": 1})
+
+
+@pytest.mark.parametrize("chosen", ["sheet:../bench", "sheet:none", "run:nonsense", "good:none"])
+def test_what_cannot_be_opened_says_so_and_leaves_the_text(links, chosen):
+    text, name, opened, says = sheets.open_chosen(links, Portraits(links), chosen)
+    assert (text, name, opened) == (no_update,) * 3
+    assert says.startswith("Not opened.")
+
+
+@pytest.mark.slow
+def test_a_sheet_is_begun_from_one_run_or_from_all_good_ones(shelf, fake_client):
+    links = Links(shelf.folder, fake_client)
+    portraits = Portraits(links)
+    offered = {i["value"]: i["label"] for g in origins.choices(links) for i in g["items"]}
+    assert f"run:{shelf.bad}" not in offered
+    (good,) = [value for value in offered if value.startswith("good:")]
+    assert offered[good].startswith("What worked in 4 good runs")
+    for chosen in (good, f"run:{shelf.good[0]}"):
+        found = origins.opened(links, portraits, chosen)
+        before = portraits.of(shelf.good[0]).sheet.sheet.revision
+        assert sheet_from_text(found.text, "s").sheet.revision == before + 1
+        assert (found.name, found.base) == ("", None)
+        assert found.says.startswith("Targets from")
+    assert "was rejected" in sheets.open_chosen(links, portraits, f"run:{shelf.bad}")[3]

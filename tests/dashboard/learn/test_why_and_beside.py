@@ -1,0 +1,94 @@
+"""Why a run came out so, and runs beside each other, drawn from real run files."""
+
+import numpy as np
+import plotly.graph_objects as go
+import pytest
+
+from dashboard.learn import reasons, together
+from dashboard.learn.portraits import Portraits
+from dashboard.links import Links
+from dashboard.live.drawing import canvas
+from dashboard.runs import listing
+
+
+@pytest.fixture
+def links(shelf, fake_client) -> Links:
+    return Links(shelf.folder, fake_client)
+
+
+def test_evidence_is_marked_at_its_time_in_the_lane_of_its_channel(links, shelf):
+    found = Portraits(links).why(shelf.bad)
+    places = [reasons.places_of(cause) for cause in found.causes]
+    assert any(places)
+    made, words = reasons.evidence_figure(links, shelf.bad, places, {})
+    go.Figure(made)
+    boxes = [s for s in made["layout"]["shapes"] if s["type"] == "rect"]
+    wanted = [place for cause in places for place in cause]
+    assert [b["x0"] for b in boxes] == [canvas.x_of(place["from_s"]) for place in wanted]
+    assert all(box["yref"].endswith("domain") or box["yref"] == "paper" for box in boxes)
+    numbers = [a["text"] for a in made["layout"]["annotations"] if a["text"].startswith("<b>")]
+    assert numbers.count("<b>1</b>") == len(places[0])
+    assert "Fat: from" in str(words)
+
+
+def test_a_scale_without_evidence_is_left_out_and_its_lane_has_no_noise(links, shelf):
+    made, _ = reasons.evidence_figure(links, shelf.bad, [], {})
+    assert "bench_scale" not in {trace["meta"] for trace in made["data"]}
+    place = {"channel": "bench_scale", "from_s": 10.0, "to_s": 20.0}
+    made, _ = reasons.evidence_figure(links, shelf.bad, [[place]], {})
+    assert made["data"][-1]["meta"] == "bench_scale"
+    low, high = made["layout"]["yaxis2"]["autorangeoptions"]["include"]
+    assert high - low >= 20.0
+
+
+def test_runs_lie_over_each_other_at_the_chosen_event(links, shelf):
+    portraits = Portraits(links)
+    ids = [*shelf.good[:2], shelf.bad]
+    made, said, words, tables = together.draw(links, portraits, ids, "pour", "emulsion", True, {})
+    go.Figure(made)
+    lines = [t for t in made["data"] if "fill" not in t]
+    assert [t["name"][:2] for t in lines] == ["1.", "2.", "3."]
+    assert all(t["x"].min() < 0.0 < t["x"].max() for t in lines)
+    assert made["layout"]["xaxis"]["title"]["text"] == "minutes from the start of the pour"
+    assert said
+    assert "3. 2026-11-25" in str(words)
+    assert "Numbers of each run" in str(tables)
+
+
+def test_the_good_runs_are_a_band_from_their_lowest_to_their_highest(links, shelf):
+    made, *_ = together.draw(links, Portraits(links), [shelf.bad], "start", "fat", True, {})
+    band = next(t for t in made["data"] if t.get("fill") == "toself")
+    half = len(band["x"]) // 2
+    width = band["y"][half:][::-1] - band["y"][:half]
+    assert "4 good runs" in band["name"]
+    assert np.median(width) == pytest.approx(0.6, abs=0.05)  # made 0.2 K warmer, three times
+
+
+def test_without_a_run_the_page_asks_for_two(links):
+    made, said, words, tables = together.draw(links, Portraits(links), [], "start", "fat", True, {})
+    assert "Choose two or more runs" in said
+    assert made["layout"]["annotations"][0]["text"] == "No trace to draw yet."
+    assert words == tables == []
+
+
+@pytest.mark.parametrize(
+    ("count", "says"),
+    [
+        (0, "pick runs below"),
+        (1, "Lay 1 picked run side"),
+        (3, "Lay 3 picked"),
+        (8, "first 6 of 8"),
+    ],
+)
+def test_the_way_to_the_side_by_side_page_says_how_many_are_picked(count, says):
+    assert says in listing.go_words([str(k) for k in range(count)])
+
+
+def test_the_list_of_the_shelf_has_a_filter_for_each_word(links, shelf):
+    lines, said, *choices = listing.list_runs(links, "", {"defect": "broken emulsion"},
+                                              (None, None), "dark")  # fmt: skip
+    assert len(lines) == 1
+    assert said == "1 of 5 runs"
+    offered = dict(zip(listing.FILTERS, choices, strict=True))
+    assert offered["outcome"] == ["accepted", "rejected"]
+    assert offered["fat"] == ["cocoa_butter"]

@@ -1,0 +1,298 @@
+"""What the parts of the live page say for a given state."""
+
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+
+from dashboard.live import board, health, numbers, rail, sentence, table, trouble
+from dashboard.live.controls import draw_controls
+from dashboard.live.feed import Points
+from dashboard.live.page import draw_parts
+from dashboard.measures import Measures
+from dashboard.runs.told import Told
+from logger.model.event import Event
+from tests.dashboard.pages import text_of
+
+METRIC = Measures()
+
+
+def as_json(part: Any) -> str:
+    return json.dumps(part, default=lambda p: p.to_plotly_json())
+
+
+def test_the_sentence_is_the_engines_own(heat_state):
+    text = text_of(sentence.draw_sentence(heat_state))
+    assert "Water phase 3 K too cool: keep warming it." in text
+    assert "The fat stays melted for another 9 to 14 min." in text
+
+
+@pytest.mark.parametrize("tone", ["calm", "do", "wait", "warn", "stop"])
+def test_a_tone_is_said_in_words_and_by_a_symbol(heat_state, tone):
+    heat_state["view"]["tone"] = tone
+    drawn = sentence.draw_sentence(heat_state)
+    assert sentence.TONES[tone] in text_of(drawn)
+    assert f"sym-{tone}" in as_json(drawn)
+
+
+def test_no_recorder_is_said_plainly_and_shows_no_number(heat_state):
+    assert "does not answer" in text_of(sentence.draw_sentence(None))
+    assert numbers.draw_numbers(None, METRIC) == []
+    assert draw_parts(None, METRIC)["now-controls"] == []
+
+
+def test_idle_asks_to_start(heat_state):
+    heat_state["phase"] = "idle"
+    assert "Start batch" in text_of(draw_controls(heat_state))
+    assert numbers.draw_numbers(heat_state, METRIC) == []
+
+
+def test_a_number_stands_with_its_uncertainty_and_its_band(heat_state):
+    text = text_of(numbers.draw_numbers(heat_state, METRIC))
+    assert "46.1" in text
+    assert "± 0.6 °C" in text
+    assert "in 44 to 58 °C" in text
+
+
+def test_a_number_that_is_not_there_is_words(heat_state):
+    assert "can't tell yet" in text_of(numbers.draw_numbers(heat_state, METRIC))
+
+
+@pytest.mark.parametrize(
+    ("verdict", "word"),
+    [("met", "in 44"), ("not met", "outside 44"), ("undecided", "unsure if in 44")],
+)
+def test_a_verdict_is_a_word(heat_state, verdict, word):
+    heat_state["view"]["numbers"][0]["verdict"] = verdict
+    assert word in text_of(numbers.draw_numbers(heat_state, METRIC))
+
+
+def test_a_number_still_going_up_to_its_band_is_on_its_way_not_unsure(heat_state):
+    """A bowl being filled, a bath of time that runs: there is nothing to be unsure about yet."""
+    bowl = {"label": "Beet stock", "value": 120.0, "unit": "g", "u_expanded": 0.6, "low": 174.0,
+            "high": 184.0, "verdict": "undecided", "text": ""}  # fmt: skip
+    heat_state["view"]["numbers"] = [bowl]
+    assert "on the way to 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
+    bowl["value"] = 173.8
+    assert "unsure if in 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
+
+
+def test_a_check_without_data_reads_not_measured(heat_state):
+    heat_state["view"]["numbers"] = [
+        {"label": "Core", "value": None, "unit": "degC", "u_expanded": None, "low": 75.0,
+         "high": None, "verdict": "not measured", "text": ""}
+    ]  # fmt: skip
+    text = text_of(numbers.draw_numbers(heat_state, METRIC))
+    assert "not measured" in text
+    assert "wanted at least 75 °C" in text
+
+
+def test_fahrenheit_and_ounces_reach_every_part(heat_state):
+    parts = draw_parts(heat_state, Measures(temp="F", mass="oz"))
+    assert "115.0" in text_of(parts["now-numbers"])
+    assert "°F" in text_of(parts["now-health"])
+    assert " oz" in text_of(parts["now-health"])
+    assert "°C" not in text_of(parts["now-table"])
+
+
+def test_the_rail_tells_done_now_and_ahead(heat_state):
+    drawn = rail.draw_rail(heat_state)
+    assert [rail.status_of(s, heat_state) for s in heat_state["stages"]] == ["done", "now", "ahead"]
+    assert "took 0:40 of 5:00" in text_of(drawn[0])
+    assert "1:00 of 10:00" in text_of(drawn[1])
+    assert "15:00 planned" in text_of(drawn[2])
+
+
+def test_a_stage_that_takes_longer_than_planned_says_over(heat_state):
+    heat_state["t_s"] = 700.0
+    assert "over" in text_of(rail.draw_rail(heat_state)[1])
+
+
+def test_the_board_tells_each_piece_by_word(bath_state):
+    text = text_of(board.draw_board(bath_state))
+    assert "2 in" in text
+    assert "take it out" in text
+    assert "out in 2:40 to 8:40" in text
+    assert "which piece?" in text
+
+
+def test_only_a_known_piece_in_the_bath_has_an_out_button(bath_state):
+    assert as_json(board.draw_board(bath_state)).count('"piece_out"') == 2
+
+
+def test_a_new_alarm_can_be_acknowledged_and_set_aside(bath_state):
+    drawn = as_json(trouble.draw_trouble(bath_state))
+    assert '"data-do": "ack"' in drawn
+    assert '"data-do": "shelve"' in drawn
+    assert '"data-sounds": "1"' in drawn
+
+
+@pytest.mark.parametrize(
+    ("state", "kind"),
+    [
+        ("active unacknowledged", "new"),
+        ("active acknowledged", "seen"),
+        ("returned unacknowledged", "over"),
+        ("latched", "kept"),
+        ("shelved", "aside"),
+        ("suppressed", "none"),
+        ("out of service", "none"),
+        ("normal", "none"),
+    ],
+)
+def test_every_alarm_state_of_the_engine_is_known(state, kind):
+    assert trouble.kind_of({"state": state}) == kind
+
+
+def test_the_alarm_states_are_all_those_the_engine_has():
+    from typing import get_args
+
+    from logger.watch.verdict.alarms import AlarmState
+
+    shown = {s for s in get_args(AlarmState) if trouble.kind_of({"state": s}) != "none"}
+    assert shown == {
+        "active unacknowledged", "active acknowledged", "returned unacknowledged", "latched",
+        "shelved",
+    }  # fmt: skip
+
+
+def test_only_unseen_alarms_are_spoken(bath_state):
+    assert trouble.new_ones(bath_state) == ["The bath is warmer than 24 °C: add ice."]
+
+
+def test_a_proposal_takes_one_tap(bath_state):
+    drawn = as_json(trouble.draw_proposals(bath_state))
+    assert '"data-do": "accept"' in drawn
+    assert '"data-do": "decline"' in drawn
+
+
+@pytest.mark.parametrize("status", ["stale", "open", "fault", "over", "under", "untrusted"])
+def test_a_sensor_that_is_not_live_shows_no_value(heat_state, status):
+    heat_state["channels"][0]["status"] = status
+    row = health.draw_health(heat_state, METRIC)[0].children[2].children[0]
+    assert "46.1" not in text_of(row)
+    assert health.STATUS[status][1] in text_of(row)
+
+
+def test_every_sensor_has_a_place_for_its_age(heat_state):
+    drawn = as_json(health.draw_health(heat_state, METRIC))
+    assert drawn.count('"data-age-of"') == len(heat_state["channels"])
+
+
+def test_an_overdue_check_is_named_and_one_never_made_is_a_calm_line(heat_state):
+    assert "hecked" not in text_of(health.draw_health(heat_state, METRIC))
+    heat_state["channels"][0] |= {
+        "check": "overdue", "checked": "checked 410 days ago; check it in ice water",
+    }  # fmt: skip
+    for channel in heat_state["channels"][2:4]:
+        channel |= {"check": "never", "checked": "never checked"}
+    drawn = health.draw_health(heat_state, METRIC)
+    assert "Fat: checked 410 days ago; check it in ice water" in text_of(drawn[1])
+    assert text_of(drawn[2]) == "Never checked: Emulsion, Bath"
+    assert "warn" in as_json(drawn[1])
+    assert "warn" not in as_json(drawn[2])
+
+
+def test_a_full_disk_is_said(heat_state):
+    heat_state["recorder"]["disk"] = "full"
+    assert "disk is full" in text_of(health.draw_ports(heat_state))
+
+
+def test_cautions_stand_at_their_stage_only_while_it_runs(heat_state):
+    assert "Hot fat burns" in text_of(sentence.draw_cautions(heat_state))
+    heat_state["phase"] = "idle"
+    assert sentence.draw_cautions(heat_state) == []
+
+
+def test_the_last_stage_offers_no_next(bath_state):
+    text = text_of(draw_controls(bath_state))
+    assert "Next stage" not in text
+    assert "End batch" in text
+
+
+def test_the_next_button_names_the_stage(heat_state):
+    assert "Next stage Set the skin" in text_of(draw_controls(heat_state))
+
+
+def test_the_traces_stand_as_a_table_too(heat_state):
+    text = text_of(table.draw_table(heat_state, METRIC))
+    assert "Fat 46.1 °C ± 0.6 44 to 58 °C" in text
+
+
+def test_markup_in_a_name_stays_text(heat_state):
+    """Components hold text; nothing is drawn as raw markup."""
+    heat_state["view"]["say"] = "<img src=x onerror=alert(1)>"
+    drawn = as_json(sentence.draw_sentence(heat_state))
+    assert "dangerously_allow_html" not in drawn
+    assert "<img src=x onerror=alert(1)>" in text_of(sentence.draw_sentence(heat_state))
+
+
+def test_a_newcomer_is_told_how_to_begin_with_and_without_instruments():
+    text = text_of(sentence.draw_sentence(None, first=True))
+    assert "Nothing is plugged in yet." in text
+    assert "bainlog demo" in text
+    assert "bainlog ports --write" in text
+    assert "does not answer" in text_of(sentence.draw_sentence(None))
+
+
+def test_a_recorder_without_a_channel_leads_to_the_instruments(heat_state):
+    heat_state["phase"], heat_state["channels"] = "idle", []
+    drawn = as_json(sentence.draw_sentence(heat_state))
+    assert "Nothing is plugged in yet." in drawn
+    assert "/instruments" in drawn
+
+
+def test_the_ruler_has_plan_and_batch_on_one_scale_and_says_what_slipped(heat_state):
+    heat_state["t_s"] = 700.0
+    heat_state["stages"][0]["end_s"] = heat_state["stages"][1]["start_s"] = 420.0
+    drawn = rail.draw_ruler(heat_state)
+    text = text_of(drawn)
+    assert "11:40 of 30:00 planned" in text
+    assert "began 2:00 later" in text
+    planned, actual = drawn[0].children
+    assert planned.children[1].style == {"left": "16.67%", "width": "33.33%"}
+    assert actual.children[0].style == {"left": "0.00%", "width": "23.33%"}
+    assert len(actual.children) == 2
+
+
+def test_without_planned_times_there_is_no_ruler(heat_state):
+    for stage in heat_state["stages"]:
+        stage["planned_s"] = None
+    assert rail.draw_ruler(heat_state) == []
+
+
+def test_a_bath_stage_offers_a_piece_by_hand_before_the_scale_saw_any(bath_state):
+    bath_state["view"]["board"] = []
+    drawn = as_json(board.draw_board(bath_state))
+    assert "Piece 1 in" in drawn
+    assert '\\"piece\\": 1' in drawn
+
+
+def test_the_piece_to_confirm_is_the_unsure_one_else_the_latest(bath_state):
+    rows = [dict(row, immersion=n, piece=n) for n, row in enumerate(bath_state["view"]["board"], 1)]
+    assert board.row_to_confirm(rows)["piece"] == 3
+    rows[2]["status"] = "out"
+    assert board.row_to_confirm(rows)["piece"] == 3
+    assert board.row_to_confirm(rows[:2])["piece"] == 2
+    assert board.row_to_confirm([]) is None
+
+
+def test_an_unsure_piece_is_named_with_one_tap(bath_state):
+    for number, row in enumerate(bath_state["view"]["board"], 1):
+        row["immersion"] = row["piece"] = number
+    bath_state["view"]["board"][1] |= {"status": "unsure", "out_s": 940.0}
+    drawn = as_json(board.draw_board(bath_state))
+    assert "It was piece 2" in drawn
+    assert "It was piece 3" in drawn
+    assert "It was piece 1" not in drawn
+    confirm = as_json(draw_controls(bath_state))
+    assert "confirm_piece" in confirm
+
+
+def test_the_strips_lines_and_marks_stand_in_tables(heat_state):
+    line = Told("Fat", Points(np.array([0.0, 60.0]), np.array([20.0, 46.1])), "degC")
+    mark = Event(t_ns=30_000_000_000, kind="mark", source="operator", text="stirred", seq=1)
+    text = text_of(table.draw_table(heat_state, METRIC, [line], [mark]))
+    assert "Fat: from 20.0 to 46.1 °C" in text
+    assert "0:30 stirred" in text

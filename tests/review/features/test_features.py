@@ -1,0 +1,191 @@
+"""Numbers are read off traces of known shape, with their place and uncertainty, or their lack."""
+
+import math
+
+import numpy as np
+import pytest
+from logger.review.features.features import features
+
+from logger.model.bench import bench_of_roles
+from logger.model.files import sheet_from_text
+from logger.model.finding import Finding, Results
+from logger.model.reading import Flag
+from logger.review.features.facts import RunFacts
+from logger.review.features.feature import SPECS
+from logger.review.features.portrait import portrait
+from logger.review.learn.sheets import template
+from logger.review.trace import Trace
+from logger.science.fats.fatfile import builtin_fats
+
+RATE_HZ = 5.0
+
+
+def trace(function, end_s=2000.0, u=0.25, flags=0):
+    t = np.arange(0.0, end_s, 1.0 / RATE_HZ)
+    return Trace(
+        t_ns=np.round(t * 1e9).astype(np.int64), value=np.vectorize(function)(t).astype(float),
+        u=np.full(t.shape, u), flags=np.full(t.shape, flags, dtype=np.int32),
+    )  # fmt: skip
+
+
+def melting(t):
+    """Warm from 20 at 0.1 K/s, stand 120 s at 34, go on to 54 and stay."""
+    rising = 20.0 + 0.1 * min(t, 140.0)
+    return rising if t < 260.0 else min(54.0, 34.0 + 0.2 * (t - 260.0))
+
+
+TRACES = {
+    "fat": trace(melting),
+    "water": trace(lambda t: 49.0 if t < 1010.0 else 50.5),
+    "emulsion": trace(lambda t: 21.0 if t < 1000.0 else 51.0),
+    "bath": trace(lambda t: 19.5),
+    "bath_scale": trace(lambda t: 2617.0 if t < 1400.0 else 2690.0, u=0.2),
+    "bowl_scale": trace(lambda t: 753.0 + 2.0 * min(max(t - 1000.0, 0.0), 90.0), u=0.2),
+}
+POUR = {"channel": "bowl_scale", "start_s": 1000.0, "end_s": 1090.0, "mass_g": 180.0,
+        "rate_g_per_min": 120.0}  # fmt: skip
+STAGES = [
+    {"id": "soak", "kind": "hydrate", "start_s": 0.0, "end_s": 20.0},
+    {"id": "warm", "kind": "heat", "start_s": 20.0, "end_s": 990.0},
+    {"id": "combine", "kind": "emulsify", "start_s": 990.0, "end_s": 1150.0},
+    {"id": "skin", "kind": "set", "start_s": 1380.0, "end_s": 1990.0},
+]
+
+
+def facts(traces=TRACES, **results):
+    def read(channel, from_ns, to_ns):
+        found = traces[channel]
+        low, high = np.searchsorted(found.t_ns, (from_ns, to_ns + 1))
+        return Trace(*(part[low:high] for part in found))
+
+    return RunFacts(
+        run_id="r", sheet=sheet_from_text(template(), "s"), bench=bench_of_roles(list(traces)),
+        results=Results(**({"stages": STAGES, "pours": [POUR]} | results)),
+        outcome=None, defects=(), read=read, fats=builtin_fats(),
+    )  # fmt: skip
+
+
+def test_temperatures_at_the_pour_are_those_just_before_it():
+    found = features(facts())
+    fat, water = found["fat_at_pour_c"], found["water_at_pour_c"]
+    assert (fat.value, water.value) == pytest.approx((54.0, 49.0))
+    assert fat.u == pytest.approx(0.25)
+    assert fat.span.channel == "fat"
+    assert 985.0 < fat.span.from_s < fat.span.to_s < 1000.0
+    apart = found["fat_above_water_k"]
+    assert apart.value == pytest.approx(5.0)
+    assert apart.u == pytest.approx(math.hypot(0.25, 0.25))
+
+
+def test_the_predicted_mixture_is_the_heat_balance():
+    """180 g at 105 g/min take 103 s; 516 g 28 K above the air lose 1.02 W/K (typical,
+    unverified)."""
+    found = features(facts())
+    water = (330 * 4.18 + 6 * 1.5) + 412 * 0.50  # phase and its bowl
+    fat = 180 * 2.09
+    lost_j = 28.0 * 180.0 / 105.0 * 60.0 * (516.0 / 500.0) ** (2.0 / 3.0)
+    by_hand = (fat * 54 + water * 49 - lost_j) / (fat + water)
+    assert found["mix_predicted_c"].value == pytest.approx(by_hand, abs=2e-3)
+    assert found["mix_miss_k"].value == pytest.approx(51.0 - by_hand, abs=2e-3)
+
+
+def test_the_plateau_of_melting_is_found_and_none_where_there_is_none():
+    assert features(facts())["melting_plateau_c"].value == pytest.approx(34.0, abs=0.3)
+    steady = {**TRACES, "fat": trace(lambda t: min(54.0, 20.0 + 0.1 * t))}
+    assert features(facts(steady))["melting_plateau_c"].value is None
+    assert "no plateau" in features(facts(steady))["melting_plateau_c"].missing
+
+
+def test_time_since_the_fat_was_melted():
+    """36 degC, the melting limit of cocoa butter, is passed 10 s after the stand ends at 260 s."""
+    assert features(facts())["melt_to_pour_s"].value == pytest.approx(1000.0 - 270.0, abs=1.0)
+
+
+def test_two_probes_in_one_bowl_are_compared():
+    assert features(facts())["probes_apart_k"].value == pytest.approx(0.5)
+
+
+def test_the_pour_gives_rate_share_of_fat_and_unevenness():
+    found = features(facts())
+    assert found["pour_rate_g_min"].value == 120.0
+    assert found["fat_fraction_percent"].value == pytest.approx(100 * 180 / 516)
+    assert found["pour_uneven_percent"].value == pytest.approx(0.0, abs=0.1)
+    jerky = {
+        **TRACES,
+        "bowl_scale": trace(lambda t: 753.0 + 2.0 * min(max(t - 1000.0, 0.0), 90.0)
+                            + 6.0 * math.sin(t / 4.0), u=0.2),
+    }  # fmt: skip
+    assert features(facts(jerky))["pour_uneven_percent"].value > 20.0
+
+
+def test_what_was_weighed_counts_for_the_share_of_fat():
+    weighings = [{"ingredient": "smoked beet stock", "mass_g": 660.0}]
+    found = features(facts(weighings=weighings))
+    assert found["fat_fraction_percent"].value == pytest.approx(100 * 180 / (180 + 660 + 6))
+
+
+def test_dwells_that_cannot_be_told_are_left_out():
+    rows = [
+        {"piece": 1, "channel": "bath_scale", "in_s": 1400.0, "out_s": 1900.0, "dwell_s": 500.0,
+         "confidence": 0.97, "set_fraction": 0.98, "mass_in_g": 73.0},
+        {"piece": 2, "channel": "bath_scale", "in_s": 1420.0, "out_s": 1500.0, "dwell_s": 80.0,
+         "confidence": 0.2, "set_fraction": 0.5, "mass_in_g": 71.0},
+    ]  # fmt: skip
+    found = features(facts(immersions=rows))
+    assert found["dwell_shortest_s"].value == 500.0
+    assert found["set_fraction_percent"].value == pytest.approx(98.0)
+    assert found["piece_in_g"].value == pytest.approx(72.0)
+    assert found["bath_start_g"].value == pytest.approx(2617.0)
+    assert found["bath_c"].value == pytest.approx(19.5)
+    assert found["dwell_mean_s"].value == pytest.approx(290.0)
+    unsure = features(facts(immersions=rows[1:]))
+    assert unsure["dwell_shortest_s"].value is None
+    assert "could not be told" in unsure["dwell_shortest_s"].missing
+
+
+def test_readings_that_may_not_be_judged_make_no_number():
+    late = {**TRACES, "fat": trace(melting, flags=int(Flag.LATE))}
+    found = features(facts(late))
+    assert found["fat_at_pour_c"].value is None
+    assert found["fat_above_water_k"].value is None
+    assert "no fat readings" in found["fat_at_pour_c"].missing
+
+
+def test_a_run_without_results_says_what_is_missing_of_every_number():
+    found = features(facts(stages=[], pours=[]))
+    assert found
+    for feature in found.values():
+        assert feature.value is not None or feature.missing
+    assert found["pour_rate_g_min"].missing == "no pour was seen"
+
+
+def test_every_number_has_a_unit_a_label_and_an_ordinary_spread():
+    assert len({s.name for s in SPECS}) == len(SPECS)
+    for spec in SPECS:
+        assert spec.label
+        assert spec.unit
+        assert spec.least > 0.0
+
+
+def test_a_group_that_was_not_weighed_in_is_told_only_where_something_was():
+    assert portrait(facts()).unweighed == frozenset()
+    weighed = portrait(facts(weighings=[{"ingredient": "cocoa butter", "mass_g": 180.0}]))
+    assert "salt" in weighed.unweighed
+    assert "fat" not in weighed.unweighed
+
+
+def test_gaps_are_a_share_of_all_channels():
+    gaps = [{"channel": "fat", "from_s": 0.0, "to_s": 199.0, "why": "unplugged"}]
+    found = features(facts(gaps=gaps))["gap_percent"]
+    assert found.value == pytest.approx(100 * 199 / (6 * 1990))
+
+
+def test_a_number_carries_the_uncertainty_that_it_was_judged_with():
+    def judged(check, unit, expanded):
+        return Finding(check=check, stage="combine", verdict="met", value=1.0, unit=unit,
+                       expanded_uncertainty=expanded)  # fmt: skip
+
+    found = features(facts(findings=[judged("pour rate", "g/min", 12.0)]))
+    assert found["pour_rate_g_min"].u == pytest.approx(6.0)
+    found = features(facts(findings=[judged("poured mass", "g", None)]))
+    assert found["poured_g"].u == pytest.approx(0.3)

@@ -1,0 +1,150 @@
+"""An accepted tare is counted in from then on: what a reading means, not what was stored."""
+
+import numpy as np
+import pytest
+from logger.watch.engine.engine import SECOND_NS, Engine
+
+from logger.model.bench import bench_of_roles
+from logger.model.event import Event
+from logger.model.files import sheet_from_text
+from logger.model.finding import Results
+from logger.model.reading import Reading
+from logger.review.trace import tares_counted_in_g
+from logger.science.fats.fatfile import builtin_fats
+from logger.watch.sensors.tares import COUNTED_IN
+
+SHEET = """
+[sheet]
+name = "Bath only"
+[[stage]]
+id = "in"
+kind = "weigh"
+[[stage]]
+id = "skin"
+kind = "set"
+pieces = 2
+piece_masses = ["81 g", "95 g"]
+"""
+
+
+def engine():
+    bench = bench_of_roles(["bath_scale", "bench_scale"])
+    return Engine(sheet_from_text(SHEET, "s"), bench, correctors={}, fats=builtin_fats())
+
+
+def said_by(kind, t_s, **data):
+    return Event(t_ns=round(t_s * SECOND_NS), kind=kind, source="operator", data=data)
+
+
+def stream(until_s=200, tare_s=100.0, in_s=40.0, out_s=150.0):
+    """A bath of 5 kg; one piece from `in_s` to `out_s`; the scale is tared in between."""
+    rng = np.random.default_rng(7)
+    items = [said_by("run_start", 0), said_by("stage", 0.0, stage="skin")]
+    for n in range(1, until_s * 10):
+        t_s = n / 10
+        load_g = 5000.0 + 81.0 * (in_s <= t_s < out_s)
+        shown_g = load_g - (5081.0 if t_s >= tare_s else 0.0) + rng.normal(0, 0.05)
+        items.append(Reading("bath_scale", round(t_s * SECOND_NS), round(shown_g, 1), 0.1))
+        items.append(Reading("bench_scale", round(t_s * SECOND_NS), 0.0, 0.1))
+    return sorted(items, key=lambda i: i.t_ns)
+
+
+def offered(engine, t_s):
+    return [p for p in engine.state(round(t_s * SECOND_NS)).proposals if p.what == "tare_offset"]
+
+
+def view_g(engine, t_s):
+    state = engine.state(round(t_s * SECOND_NS))
+    return next(c for c in state.channels if c.id == "bath_scale")
+
+
+def with_answer(answer, answer_s=105.0):
+    """The stream with the operator's answer in it, found out by a first engine."""
+    items = stream()
+    first = engine()
+    first.feed([i for i in items if i.t_ns <= answer_s * SECOND_NS], round(answer_s * SECOND_NS))
+    (proposal,) = offered(first, answer_s)
+    assert "went from 5081.0 g to" in proposal.text
+    return sorted(
+        [*items, said_by(answer, answer_s, proposal=proposal.id)], key=lambda i: i.t_ns
+    ), proposal
+
+
+def test_an_accepted_tare_is_counted_in_from_then_on():
+    items, proposal = with_answer("accept")
+    batch = engine()
+    said = batch.feed(items, 200 * SECOND_NS)
+    (told,) = [e for e in said if e.kind == "tare_counted"]
+    assert told.data["total_g"] == pytest.approx(5081.0, abs=0.3)
+    shown = view_g(batch, 200)
+    assert shown.value == pytest.approx(5000.0, abs=0.5)
+    assert "of a tare counted in" in shown.says
+    assert batch.results().values[COUNTED_IN] == [
+        {"channel": "bath_scale", "from_s": 105.0, "offset_g": proposal.data["offset_g"]}
+    ]
+
+
+def test_neither_the_tare_nor_its_offset_is_a_piece():
+    items, _ = with_answer("accept")
+    batch = engine()
+    batch.feed(items, 200 * SECOND_NS)
+    (row,) = batch.finish(200 * SECOND_NS).immersions
+    assert row["in_s"] == pytest.approx(40.0, abs=0.6)
+    assert row["out_s"] == pytest.approx(150.0, abs=0.6)
+
+
+def test_a_declined_tare_changes_nothing():
+    items, _ = with_answer("decline")
+    batch = engine()
+    batch.feed(items, 200 * SECOND_NS)
+    assert view_g(batch, 200).value == pytest.approx(-81.0, abs=0.5)
+    assert COUNTED_IN not in batch.results().values
+    assert offered(batch, 200) == []
+
+
+def test_live_in_pieces_and_replay_at_once_say_the_same():
+    items, _ = with_answer("accept")
+    at_once, live = engine(), engine()
+    said = at_once.feed(items, 200 * SECOND_NS)
+    said_live = []
+    for place in range(0, len(items), 7):
+        part = items[place : place + 7]
+        said_live += live.feed(part, part[-1].t_ns)
+    said_live += live.feed([], 200 * SECOND_NS)
+    assert said_live == said
+    assert repr(live.finish(200 * SECOND_NS)) == repr(at_once.finish(200 * SECOND_NS))
+
+
+def test_taking_the_acceptance_back_takes_the_offset_back():
+    items, _ = with_answer("accept")
+    undo = said_by("undo", 120.0)
+    batch = engine()
+    batch.feed(sorted([*items, undo], key=lambda i: i.t_ns), 200 * SECOND_NS)
+    assert view_g(batch, 200).value == pytest.approx(-81.0, abs=0.5)
+    assert COUNTED_IN not in batch.results().values
+
+
+def test_where_the_tare_key_is_how_one_works_nothing_is_offered():
+    items = [said_by("stage", 0.0, stage="in") if getattr(i, "kind", "") == "stage" else i
+             for i in stream()]  # fmt: skip
+    batch = engine()
+    batch.feed([i for i in items if i.t_ns <= 105 * SECOND_NS], 105 * SECOND_NS)
+    assert offered(batch, 105) == []
+
+
+def test_the_corrected_trace_of_a_run_carries_the_offset_and_the_stored_one_does_not():
+    class Run:
+        def bench(self):
+            return bench_of_roles(["bath_scale", "fat"])
+
+        def results(self):
+            rows = [
+                {"channel": "bath_scale", "from_s": 2.0, "offset_g": 100.0},
+                {"channel": "bath_scale", "from_s": 4.0, "offset_g": 150.0},
+            ]
+            return Results(values={COUNTED_IN: rows})
+
+    t_ns = np.arange(6) * SECOND_NS
+    added = tares_counted_in_g(Run(), "bath_scale", t_ns)
+    assert added.tolist() == [0.0, 0.0, 0.0, 100.0, 100.0, 150.0]
+    assert tares_counted_in_g(Run(), "fat", t_ns).tolist() == [0.0] * 6
