@@ -33,7 +33,7 @@ from logger.science.gel.gelling import (
     calcium_demand,
 )
 from logger.science.gel.slabs import SlabTest, unknowns_by
-from logger.watch.stages.set.calcium import DRAG_G
+from logger.watch.stages.set.skin import DRAG_G
 
 FRONT = (
     "calcium front, Neumann's solution of the one-phase Stefan problem: Crank (1984), Free and "

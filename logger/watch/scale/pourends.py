@@ -59,17 +59,24 @@ def pour_ended(
     if back is None:
         return None
     return PourStart(
-        at_s=-back.at_s, early_s=-back.late_s, late_s=-back.early_s, level_g=-back.level_g,
-        u_level_g=back.u_level_g, chance=back.chance,
-    )  # fmt: skip
+        at_s=-back.at_s,
+        early_s=-back.late_s,
+        late_s=-back.early_s,
+        level_g=-back.level_g,
+        u_level_g=back.u_level_g,
+        chance=back.chance,
+    )
 
 
 def untold(at_s: float, level_g: float, u_level_g: float) -> PourStart:
     """Return what the rising curve alone says, where there are too few readings [s], [g]."""
     return PourStart(
-        at_s=at_s, early_s=at_s - UNTOLD_S, late_s=at_s + UNTOLD_S, level_g=level_g,
+        at_s=at_s,
+        early_s=at_s - UNTOLD_S,
+        late_s=at_s + UNTOLD_S,
+        level_g=level_g,
         u_level_g=u_level_g,
-    )  # fmt: skip
+    )
 
 
 def _told(
@@ -83,15 +90,17 @@ def _told(
         return None
     level_g = float(np.median(level))
     kept = t_s < _leaves_s(t_s, mass_g, level_g + ABOVE_G - 4.0)
-    found = pour_start(
-        t_s[kept], mass_g[kept], near_s=near_s, level_g=level_g, step_g=step_g
-    )  # fmt: skip
+    found = pour_start(t_s[kept], mass_g[kept], near_s=near_s, level_g=level_g, step_g=step_g)
     if found is None:
         return None
     return PourStart(
-        at_s=found.at_s, early_s=found.early_s - early_s, late_s=found.late_s + late_s,
-        level_g=found.level_g, u_level_g=found.u_level_g, chance=found.chance,
-    )  # fmt: skip
+        at_s=found.at_s,
+        early_s=found.early_s - early_s,
+        late_s=found.late_s + late_s,
+        level_g=found.level_g,
+        u_level_g=found.u_level_g,
+        chance=found.chance,
+    )
 
 
 def _leaves_s(t_s: Array, mass_g: Array, top_g: float) -> float:

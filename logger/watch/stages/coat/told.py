@@ -49,14 +49,32 @@ def findings(
     by_hand = pieces.BY_HAND if typed else ""
     return [
         checks.finding(
-            context, "coat mass", mass_g, "g", u_g, stage.pickup_g, at_ns, at_ns, channel, number,
+            context,
+            "coat mass",
+            mass_g,
+            "g",
+            u_g,
+            stage.pickup_g,
+            at_ns,
+            at_ns,
+            channel,
+            number,
             by_hand,
         ),
         checks.finding(
-            context, "coat thickness", coat_mm, "mm", u_mm, stage.thickness_mm, at_ns, at_ns,
-            channel, number, by_hand if coat_mm is not None else why_none,
+            context,
+            "coat thickness",
+            coat_mm,
+            "mm",
+            u_mm,
+            stage.thickness_mm,
+            at_ns,
+            at_ns,
+            channel,
+            number,
+            by_hand if coat_mm is not None else why_none,
         ),
-    ]  # fmt: skip
+    ]
 
 
 def unweighed(
@@ -65,13 +83,22 @@ def unweighed(
     """Say that coats were not weighed, and why."""
     return [
         checks.finding(
-            context, check, None, unit, math.nan, band, context.start_ns, t_ns, channel,
+            context,
+            check,
+            None,
+            unit,
+            math.nan,
+            band,
+            context.start_ns,
+            t_ns,
+            channel,
             why_missing=why,
         )
         for check, unit, band in (
-            ("coat mass", "g", stage.pickup_g), ("coat thickness", "mm", stage.thickness_mm),
+            ("coat mass", "g", stage.pickup_g),
+            ("coat thickness", "mm", stage.thickness_mm),
         )
-    ]  # fmt: skip
+    ]
 
 
 def of_all(thick_mm: Sequence[float]) -> dict[str, float]:

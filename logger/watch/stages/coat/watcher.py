@@ -101,10 +101,15 @@ class CoatWatch(Plain):
         self.now_ns = t_ns
         for number in sorted(self.coats):
             for one in coattold.findings(
-                self.context, self.stage, number, self.coats[number], self._thickness(number),
-                channel=self.channel, why_none=self.geometry.why_none(),
+                self.context,
+                self.stage,
+                number,
+                self.coats[number],
+                self._thickness(number),
+                channel=self.channel,
+                why_none=self.geometry.why_none(),
                 typed=number in self.by_hand,
-            ):  # fmt: skip
+            ):
                 self.context.out.find(one)
         missing = self._missing()
         if not self.coats or missing:
@@ -132,14 +137,21 @@ class CoatWatch(Plain):
             coat_mm, u_mm = self._thickness(number)
             view.numbers.append(
                 checks.number(
-                    self.context, "Thickness", coat_mm, "mm", u_mm, self.stage.thickness_mm,
+                    self.context,
+                    "Thickness",
+                    coat_mm,
+                    "mm",
+                    u_mm,
+                    self.stage.thickness_mm,
                     text="" if coat_mm is not None else self.geometry.why_none(),
                 )
-            )  # fmt: skip
+            )
         view.more = coattold.lines(
-            self.needed, self.refused, self._thicknesses(),
+            self.needed,
+            self.refused,
+            self._thicknesses(),
             self.geometry.why_none() if self.coats else "",
-        )  # fmt: skip
+        )
         return view
 
     def finished(self) -> str | None:
@@ -232,9 +244,14 @@ class CoatWatch(Plain):
             text += f", {coat_mm:.2f} mm"
         self._work_out_dwell(coat_mm, t_ns)
         self.context.out.emit(
-            t_ns, "piece_registered", text, channel=self.channel, piece=number,
-            coat_mass_g=mass_g, coat_mm=coat_mm,
-        )  # fmt: skip
+            t_ns,
+            "piece_registered",
+            text,
+            channel=self.channel,
+            piece=number,
+            coat_mass_g=mass_g,
+            coat_mm=coat_mm,
+        )
 
     def _work_out_dwell(self, coat_mm: float | None, t_ns: int) -> None:
         stage = set_stage_of(self.context.sheet)

@@ -81,11 +81,19 @@ class Form(Plain):
         for number, (mass_g, u_g, at_ns) in sorted(self.weighed.items()):
             self.context.out.find(
                 checks.finding(
-                    self.context, "piece mass", mass_g, "g", u_g, self.stage.mass_g, at_ns, at_ns,
-                    self.channel, number,
+                    self.context,
+                    "piece mass",
+                    mass_g,
+                    "g",
+                    u_g,
+                    self.stage.mass_g,
+                    at_ns,
+                    at_ns,
+                    self.channel,
+                    number,
                     pieces.BY_HAND if number in self.by_hand else "",
                 )
-            )  # fmt: skip
+            )
         missing = self._missing()
         if not self.weighed or missing:
             why = "no piece was weighed"
@@ -93,10 +101,18 @@ class Form(Plain):
                 why = f"{missing} of {self.stage.pieces} pieces were not weighed"
             self.context.out.find(
                 checks.finding(
-                    self.context, "pieces weighed", None, "g", math.nan, self.stage.mass_g,
-                    self.context.start_ns, t_ns, self.channel, why_missing=self._why(why),
+                    self.context,
+                    "pieces weighed",
+                    None,
+                    "g",
+                    math.nan,
+                    self.stage.mass_g,
+                    self.context.start_ns,
+                    t_ns,
+                    self.channel,
+                    why_missing=self._why(why),
                 )
-            )  # fmt: skip
+            )
         masses_g = [m for m, _, _ in self.weighed.values()]
         if len(masses_g) > 1:
             relative = spread(masses_g).relative
@@ -111,9 +127,10 @@ class Form(Plain):
         view.numbers.append(
             checks.number(self.context, "On the scale", net_g, "g", u_g)
             if self.number is None
-            else checks.number(self.context, f"Piece {self.number}", net_g, "g", u_g,
-                               self.stage.mass_g)
-        )  # fmt: skip
+            else checks.number(
+                self.context, f"Piece {self.number}", net_g, "g", u_g, self.stage.mass_g
+            )
+        )
         masses_g = [m for m, _, _ in self.weighed.values()]
         if len(masses_g) > 1:
             found = spread(masses_g)
@@ -172,9 +189,13 @@ class Form(Plain):
         pieces.write(self.context)
         text = f"piece {number}: {checks.shown(mass_g, 'g', 2.0 * u_g)}"
         self.context.out.emit(
-            t_ns, "piece_registered", text + (", again" if again else ""),
-            channel=self.channel, piece=number, mass_g=mass_g,
-        )  # fmt: skip
+            t_ns,
+            "piece_registered",
+            text + (", again" if again else ""),
+            channel=self.channel,
+            piece=number,
+            mass_g=mass_g,
+        )
 
     def _missing(self) -> int:
         return max(0, (self.stage.pieces or 0) - len(self.weighed))

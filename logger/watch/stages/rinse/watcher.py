@@ -36,10 +36,16 @@ class Rinse(Plain):
         if self.dwell_s is not None:
             self.context.out.find(
                 checks.finding(
-                    self.context, "rinse dwell", self.elapsed_s(t_ns), "s",
-                    checks.U_BETWEEN_TAPS_S, self.dwell_s, self.context.start_ns, t_ns,
+                    self.context,
+                    "rinse dwell",
+                    self.elapsed_s(t_ns),
+                    "s",
+                    checks.U_BETWEEN_TAPS_S,
+                    self.dwell_s,
+                    self.context.start_ns,
+                    t_ns,
                 )
-            )  # fmt: skip
+            )
 
     def view(self, t_ns: int) -> StageView:
         """Return the time left."""
@@ -52,10 +58,14 @@ class Rinse(Plain):
             view.left_s = max(0.0, self.dwell_s.low - self.elapsed_s(t_ns))
         view.numbers.append(
             checks.progress(
-                self.context, "Rinse", self.elapsed_s(t_ns), "s", checks.U_BETWEEN_TAPS_S,
+                self.context,
+                "Rinse",
+                self.elapsed_s(t_ns),
+                "s",
+                checks.U_BETWEEN_TAPS_S,
                 self.dwell_s,
             )
-        )  # fmt: skip
+        )
         return view
 
     def conditions(self) -> list[Condition]:

@@ -1,146 +1,22 @@
-"""The bath board and the sentences of the bath: each piece, what is due next, what is overdue.
+"""The bath board, the sentence above it, the notes below it, and the alarms of a bath stage.
 
-Pure; used by the bath watcher, whose rows it words. Times are seconds on the run's axis.
+Pure; used by the bath watcher. Words `pieces.Piece`: each piece, what is due next, what is overdue.
+Times are seconds on the run's axis.
 """
 
-import math
-from dataclasses import dataclass
-from operator import attrgetter
+from collections.abc import Sequence
 from typing import Any
 
 from logger.model.state import Tone
+from logger.science.calcium.inventory import refresh_advice
+from logger.science.calcium.salts import WAIT_FOR_TEMPERATURE
 from logger.science.gel.dwell import NeededDwell
-from logger.watch.stages.set.immersion.assignment import Immersion
+from logger.watch.engine.contract import Condition
+from logger.watch.stages.set.pieces import Piece
+from logger.watch.stages.set.skin import SkinClock
 
 SOON_S = 20.0
 """A piece is called this long before it is due [s]: time to dry a hand."""
-UNSURE_BELOW = 0.8
-
-_news = attrgetter(
-    "piece", "in_s", "out_s", "dwell_s", "ambiguous", "at_start", "in_between_s", "out_between_s",
-    "dwell_between_s", "lifted_s", "by_hand",
-)  # fmt: skip
-"""What of a row counts as news."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
-    """One row: what the detector says, what the physics says, what the sheet wants.
-
-    Attributes
-    ----------
-    row : Immersion
-        From the detector.
-    share : float or None
-        Share of the skin that the gel front could pass, above 1 with time to spare.
-    left_s : float or None
-        Until it has set [s].
-    needed : NeededDwell or None
-        For a piece in the bath.
-    low_s, high_s : float or None
-        The sheet's dwell.
-    """
-
-    row: Immersion
-    share: float | None
-    left_s: float | None
-    needed: NeededDwell | None
-    low_s: float | None
-    high_s: float | None
-
-    @property
-    def number(self) -> int | None:
-        """Number of the piece; None for one more than there are."""
-        return self.row.piece or None
-
-    @property
-    def name(self) -> str:
-        """How it is called at the head of a sentence."""
-        return "A piece" if self.number is None else f"Piece {self.number}"
-
-    @property
-    def inside(self) -> bool:
-        """Whether it is in the bath now."""
-        return self.row.out_s is None and self.row.out_between_s is None
-
-    @property
-    def set_fraction(self) -> float | None:
-        """Share of the skin that has set, at most 1."""
-        return None if self.share is None else min(1.0, self.share)
-
-    @property
-    def unsure(self) -> bool:
-        """Whether it cannot be told which piece this is."""
-        return self.row.ambiguous
-
-    @property
-    def matters(self) -> bool:
-        """Whether a verdict hangs on which piece this is: a dwell it may have lies outside the
-        sheet's, or the sheet has none."""
-        dwells = [c.dwell_s for c in self.row.candidates]
-        dwells += [self.row.dwell_s] if self.row.dwell_s is not None else []
-        if (self.low_s is None and self.high_s is None) or not dwells:
-            return True
-        low_s, high_s = self.low_s or 0.0, math.inf if self.high_s is None else self.high_s
-        return not all(low_s <= dwell_s <= high_s for dwell_s in dwells)
-
-    def age_s(self, now_s: float) -> float | None:
-        """How long it has been in, or was in [s]; at least, where a gap hides when it went in."""
-        in_s = came_at_s(self.row)
-        if self.row.dwell_s is not None or in_s is None or not self.inside:
-            return self.row.dwell_s
-        return now_s - in_s
-
-    def due_in_s(self, now_s: float) -> float | None:
-        """How long until it should come out [s], negative when it should have: the sheet's shortest
-        dwell, or later once the skin has likely set, but within its longest; without a sheet the
-        advised dwell."""
-        age_s = self.age_s(now_s)
-        if age_s is None or not self.inside:
-            return None
-        if self.low_s is None and self.high_s is None:
-            return None if self.needed is None else self.needed.advised_s - age_s
-        left_s = [] if self.low_s is None else [self.low_s - age_s]
-        if self.left_s:
-            left_s.append(self.left_s)
-        if not left_s:
-            return (self.high_s or 0.0) - age_s
-        latest_s = math.inf if self.high_s is None else self.high_s - age_s
-        return min(max(left_s), latest_s)
-
-    def status(self, now_s: float) -> str:
-        """in, due, overdue, out or unsure."""
-        if not self.inside:
-            return "unsure" if self.unsure else "out"
-        age_s, due_s = self.age_s(now_s), self.due_in_s(now_s)
-        if age_s is not None and self.high_s is not None and age_s > self.high_s:
-            return "overdue"
-        return "due" if due_s is not None and due_s <= 0.0 else "in"
-
-
-def one_a_piece(pieces: list[Piece]) -> list[Piece]:
-    """Return the row by which each piece is judged: of one that was in twice, the longer dwell."""
-    longest: dict[int, Piece] = {}
-    for piece in pieces:
-        before = longest.get(piece.row.piece)
-        if before is None or (piece.row.dwell_s or 0.0) > (before.row.dwell_s or 0.0):
-            longest[piece.row.piece] = piece
-    return list(longest.values())
-
-
-def came_at_s(row: Immersion) -> float | None:
-    """Return when a piece went in [s]: no credit inside a gap; None where nothing says it."""
-    if row.in_s is not None or row.in_between_s is None:
-        return row.in_s
-    return row.in_between_s[1]
-
-
-def left_at_s(row: Immersion, now_s: float) -> float:
-    """Return when a piece left the bath [s], for its skin: no credit inside a gap; now while it is
-    in."""
-    if row.out_s is not None:
-        return row.out_s
-    return now_s if row.out_between_s is None else row.out_between_s[0]
 
 
 def board(pieces: list[Piece], now_s: float) -> list[dict[str, Any]]:
@@ -240,6 +116,91 @@ def span(low_s: float, high_s: float) -> str:
     return f"{low_s / 60.0:.0f} to {high_s / 60.0:.0f} min"
 
 
-def same_news(a: Immersion, b: Immersion) -> bool:
-    """Return whether two rows tell the same: how sure it is, and masses, are no news."""
-    return a is b or _news(a) == _news(b)
+def notes(
+    pieces: Sequence[Piece],
+    skin: SkinClock,
+    needed: NeededDwell | None,
+    *,
+    high_s: float | None,
+    weighed: int,
+    expected: int | None,
+) -> list[str]:
+    """Return the sentences under the board.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        All rows.
+    skin : SkinClock
+        Knows the bath.
+    needed : NeededDwell or None
+        Of the thickest coat.
+    high_s : float or None
+        The sheet's longest dwell [s].
+    weighed, expected : int, int or None
+        How many pieces have a mass, and how many there are.
+    """
+    told = [skin.refused] if skin.refused else []
+    if any(p.unsure and p.matters and not p.inside for p in pieces):
+        told.append("Which piece came out is not sure; tap to say, or weigh it on its way out.")
+    if weighed and expected is not None and weighed < expected:
+        told.append(
+            f"Only {weighed} of {expected} pieces were weighed: they are numbered as they go in."
+        )
+    if needed is not None:
+        says = needed.says()
+        told.append(says[0].upper() + says[1:] + ".")
+        if high_s is not None and needed.likely_s > high_s:
+            told.append(
+                f"The sheet's longest dwell, {clock(high_s)}, will likely not set it through: warm "
+                "or strengthen the bath, or let it go on."
+            )
+    if skin.now is not None and skin.known:
+        advice = refresh_advice(skin.now)
+        told.append(advice.reason[0].upper() + advice.reason[1:] + ".")
+    if skin.missing:
+        told.append(
+            f"How far a skin has set is not told: the sheet lacks {', '.join(skin.missing)}."
+        )
+    told.append(WAIT_FOR_TEMPERATURE)
+    return told
+
+
+def alarm_conditions(
+    stage_id: str,
+    pieces: Sequence[Piece],
+    now_s: float,
+    *,
+    high_s: float | None,
+    refused: str,
+    channel: str | None,
+) -> list[Condition]:
+    """Return what calls for action: a piece that is overdue, a bath that cannot set its coats."""
+    found, over_of = [], dict[str, bool]()
+    for piece in pieces if high_s is not None else ():
+        # A piece that was in before may be in again: one alarm a piece.
+        over = over_of.get(piece.name, False) or piece.status(now_s) == "overdue"
+        over_of[piece.name] = over
+    for name, over in over_of.items():
+        found.append(
+            Condition(
+                id=f"{stage_id}.{name.lower().replace(' ', '')}.overdue",
+                text=f"{name} is too long in the bath: take it out",
+                active=over,
+                cleared=not over,
+                on_delay_s=2.0,
+                off_delay_s=1.0,
+                channel=channel,
+            )
+        )
+    if refused:
+        found.append(
+            Condition(
+                id=f"{stage_id}.cannot_set",
+                text=refused,
+                active=True,
+                cleared=False,
+                channel=channel,
+            )
+        )
+    return found

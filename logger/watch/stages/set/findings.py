@@ -12,7 +12,7 @@ from logger.science.calcium.inventory import REFRESH_BELOW
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.set.board import Piece
+from logger.watch.stages.set.pieces import Piece
 from logger.watch.stages.set.immersion.assignment import Immersion
 from logger.watch.verdict.checks import U_TAP_S, finding
 
@@ -62,9 +62,14 @@ class Worst:
 
 
 def dwell_finding(
-    context: Context, piece: Piece, band: Band | None, channel: str | None, t_ns: int,
-    *, silent: bool = False,
-) -> Finding:  # fmt: skip
+    context: Context,
+    piece: Piece,
+    band: Band | None,
+    channel: str | None,
+    t_ns: int,
+    *,
+    silent: bool = False,
+) -> Finding:
     """Judge one dwell; an interval counts by its middle and its width. With `silent` the scale has
     said nothing for a while: who is still in is not known."""
     row = piece.row
@@ -83,10 +88,18 @@ def dwell_finding(
         if row.at_start:
             why = "it was in before the recording, or went in while the scale was silent"
     return finding(
-        context, "dwell", dwell_s, "s", u_s, band, _ns(row.in_s),
+        context,
+        "dwell",
+        dwell_s,
+        "s",
+        u_s,
+        band,
+        _ns(row.in_s),
         t_ns if row.out_s is None else _ns(row.out_s),
-        channel=channel, piece=piece.number, why_missing=why,
-    )  # fmt: skip
+        channel=channel,
+        piece=piece.number,
+        why_missing=why,
+    )
 
 
 def _dwells(row: Immersion) -> list[float]:
@@ -134,16 +147,28 @@ def skin_finding(
     if needed is not None and needed.by:
         band = Band(low=100.0, unit="%", source=f"{FRONT}; diffusivity from {needed.by}")
     return finding(
-        context, "skin set through", percent, "%", u_percent, band, _ns(row.in_s),
-        _ns(row.out_s), channel=channel, piece=piece.number,
+        context,
+        "skin set through",
+        percent,
+        "%",
+        u_percent,
+        band,
+        _ns(row.in_s),
+        _ns(row.out_s),
+        channel=channel,
+        piece=piece.number,
         why_missing=why or (NO_TEMPERATURE if known else "its dwell is not known"),
-    )  # fmt: skip
+    )
 
 
 def unseen_finding(
-    context: Context, seen: int, expected: int | None, band: Band | None, channel: str | None,
+    context: Context,
+    seen: int,
+    expected: int | None,
+    band: Band | None,
+    channel: str | None,
     t_ns: int,
-) -> Finding:  # fmt: skip
+) -> Finding:
     """Say that no piece was seen, or fewer than there are: their dwells are not measured."""
     if seen:
         why = f"{(expected or 0) - seen} of {expected} pieces were not seen in the bath"
@@ -152,19 +177,34 @@ def unseen_finding(
         if channel is None:
             why = "the bench has no bath scale and nobody told the pieces"
     return finding(
-        context, "dwell of pieces not seen" if seen else "dwell", None, "s", math.nan, band,
-        context.start_ns, t_ns, channel, why_missing=why,
-    )  # fmt: skip
+        context,
+        "dwell of pieces not seen" if seen else "dwell",
+        None,
+        "s",
+        math.nan,
+        band,
+        context.start_ns,
+        t_ns,
+        channel,
+        why_missing=why,
+    )
 
 
 def temperature_finding(context: Context, worst: Worst, probe: Probe, t_ns: int) -> Finding:
     """Judge the bath's temperature where it lay farthest out."""
     from_ns, to_ns = (worst.t_ns, worst.t_ns) if worst.temp_c is not None else (None, None)
     return finding(
-        context, "bath temperature", worst.temp_c, "degC", worst.u_k, worst.band,
-        context.start_ns if from_ns is None else from_ns, t_ns if to_ns is None else to_ns,
-        probe.channel, why_missing=probe.why_missing("bath"),
-    )  # fmt: skip
+        context,
+        "bath temperature",
+        worst.temp_c,
+        "degC",
+        worst.u_k,
+        worst.band,
+        context.start_ns if from_ns is None else from_ns,
+        t_ns if to_ns is None else to_ns,
+        probe.channel,
+        why_missing=probe.why_missing("bath"),
+    )
 
 
 def calcium_findings(
@@ -174,15 +214,28 @@ def calcium_findings(
     wanted = None if demand is None else 100.0 * demand
     return [
         finding(
-            context, "calcium wanted by all coats", wanted, "%",
-            math.nan if wanted is None else U_DEMAND * wanted, WANTED, context.start_ns, t_ns,
+            context,
+            "calcium wanted by all coats",
+            wanted,
+            "%",
+            math.nan if wanted is None else U_DEMAND * wanted,
+            WANTED,
+            context.start_ns,
+            t_ns,
             why_missing=why,
         ),
         finding(
-            context, "calcium left", None if strength is None else 100.0 * strength, "%",
-            U_STRENGTH_PERCENT, REFRESH, context.start_ns, t_ns, why_missing=why,
+            context,
+            "calcium left",
+            None if strength is None else 100.0 * strength,
+            "%",
+            U_STRENGTH_PERCENT,
+            REFRESH,
+            context.start_ns,
+            t_ns,
+            why_missing=why,
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _ns(t_s: float | None) -> int | None:

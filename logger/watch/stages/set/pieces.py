@@ -1,11 +1,17 @@
-"""The masses and coats with which pieces go into the bath, as far as they are known.
+"""The pieces of a bath: what they weigh and how they are coated, and each immersion of one.
 
-Pure; used by the bath watcher.
+Pure; used by the bath watcher and the modules beside it. A `Piece` joins a row of the detector
+with what the physics and the sheet say of it. Times are seconds on the run's axis.
 """
+
+import math
+from dataclasses import dataclass
 
 from logger.batch.amounts import pieces_of
 from logger.model.sheet import SetStage
+from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Batch, Context
+from logger.watch.stages.set.immersion.assignment import Immersion
 
 UNKNOWN_COAT_MM = 0.5
 """Stands for a coat of which nothing is known, where nothing is judged by it [mm]."""
@@ -46,3 +52,123 @@ def coat_of_mm(batch: Batch, stage: SetStage, piece: int) -> float:
     if stage.expected_coat_mm is not None:
         return stage.expected_coat_mm
     return max(coats_mm(batch), default=UNKNOWN_COAT_MM)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One row: what the detector says, what the physics says, what the sheet wants.
+
+    Attributes
+    ----------
+    row : Immersion
+        From the detector.
+    share : float or None
+        Share of the skin that the gel front could pass, above 1 with time to spare.
+    left_s : float or None
+        Until it has set [s].
+    needed : NeededDwell or None
+        For a piece in the bath.
+    low_s, high_s : float or None
+        The sheet's dwell.
+    """
+
+    row: Immersion
+    share: float | None
+    left_s: float | None
+    needed: NeededDwell | None
+    low_s: float | None
+    high_s: float | None
+
+    @property
+    def number(self) -> int | None:
+        """Number of the piece; None for one more than there are."""
+        return self.row.piece or None
+
+    @property
+    def name(self) -> str:
+        """How it is called at the head of a sentence."""
+        return "A piece" if self.number is None else f"Piece {self.number}"
+
+    @property
+    def inside(self) -> bool:
+        """Whether it is in the bath now."""
+        return self.row.out_s is None and self.row.out_between_s is None
+
+    @property
+    def set_fraction(self) -> float | None:
+        """Share of the skin that has set, at most 1."""
+        return None if self.share is None else min(1.0, self.share)
+
+    @property
+    def unsure(self) -> bool:
+        """Whether it cannot be told which piece this is."""
+        return self.row.ambiguous
+
+    @property
+    def matters(self) -> bool:
+        """Whether a verdict hangs on which piece this is: a dwell it may have lies outside the
+        sheet's, or the sheet has none."""
+        dwells = [c.dwell_s for c in self.row.candidates]
+        dwells += [self.row.dwell_s] if self.row.dwell_s is not None else []
+        if (self.low_s is None and self.high_s is None) or not dwells:
+            return True
+        low_s, high_s = self.low_s or 0.0, math.inf if self.high_s is None else self.high_s
+        return not all(low_s <= dwell_s <= high_s for dwell_s in dwells)
+
+    def age_s(self, now_s: float) -> float | None:
+        """How long it has been in, or was in [s]; at least, where a gap hides when it went in."""
+        in_s = came_at_s(self.row)
+        if self.row.dwell_s is not None or in_s is None or not self.inside:
+            return self.row.dwell_s
+        return now_s - in_s
+
+    def due_in_s(self, now_s: float) -> float | None:
+        """How long until it should come out [s], negative when it should have: the sheet's shortest
+        dwell, or later once the skin has likely set, but within its longest; without a sheet the
+        advised dwell."""
+        age_s = self.age_s(now_s)
+        if age_s is None or not self.inside:
+            return None
+        if self.low_s is None and self.high_s is None:
+            return None if self.needed is None else self.needed.advised_s - age_s
+        left_s = [] if self.low_s is None else [self.low_s - age_s]
+        if self.left_s:
+            left_s.append(self.left_s)
+        if not left_s:
+            return (self.high_s or 0.0) - age_s
+        latest_s = math.inf if self.high_s is None else self.high_s - age_s
+        return min(max(left_s), latest_s)
+
+    def status(self, now_s: float) -> str:
+        """in, due, overdue, out or unsure."""
+        if not self.inside:
+            return "unsure" if self.unsure else "out"
+        age_s, due_s = self.age_s(now_s), self.due_in_s(now_s)
+        if age_s is not None and self.high_s is not None and age_s > self.high_s:
+            return "overdue"
+        return "due" if due_s is not None and due_s <= 0.0 else "in"
+
+
+def one_a_piece(pieces: list[Piece]) -> list[Piece]:
+    """Return the row by which each piece is judged: of one that was in twice, the longer dwell."""
+    longest: dict[int, Piece] = {}
+    for piece in pieces:
+        before = longest.get(piece.row.piece)
+        if before is None or (piece.row.dwell_s or 0.0) > (before.row.dwell_s or 0.0):
+            longest[piece.row.piece] = piece
+    return list(longest.values())
+
+
+def came_at_s(row: Immersion) -> float | None:
+    """Return when a piece went in [s]: no credit inside a gap; None where nothing says it."""
+    if row.in_s is not None or row.in_between_s is None:
+        return row.in_s
+    return row.in_between_s[1]
+
+
+def left_at_s(row: Immersion, now_s: float) -> float:
+    """Return when a piece left the bath [s], for its skin: no credit inside a gap; now while it is
+    in."""
+    if row.out_s is not None:
+        return row.out_s
+    return now_s if row.out_between_s is None else row.out_between_s[0]

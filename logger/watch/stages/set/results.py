@@ -1,16 +1,42 @@
-"""The rows of immersions and the table of pieces, as they stand in the results.
+"""What a bath stage gives out: rows of immersions, the table of pieces, events and proposals.
 
-Pure; used by the bath watcher. What stands there is replaced at every tick: a row may turn out to
-be another piece's.
+Pure; used by the bath watcher. The rows are replaced at every tick, since a row may turn out to be
+another piece's. An event follows once a row has been the same for a few seconds; a row of which it
+is uncertain which piece it was becomes a proposal that one tap confirms.
 """
 
 from collections.abc import Sequence
+from operator import attrgetter
 from typing import Any
 
+from logger.model.event import Event
 from logger.model.finding import Verdict
-from logger.watch.engine.contract import Context
+from logger.model.state import Proposal
+from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale import pieces as formed
-from logger.watch.stages.set.board import Piece, one_a_piece
+from logger.watch.stages.set.immersion.assignment import Immersion
+from logger.watch.stages.set.pieces import Piece, one_a_piece
+from logger.watch.verdict.checks import shown
+
+SETTLED_NS = 4_000_000_000
+"""How long a row must read the same before it is told [ns]: a lift and redip, a splash or a hand is
+none."""
+
+
+_moments = attrgetter(
+    "piece",
+    "in_s",
+    "out_s",
+    "dwell_s",
+    "ambiguous",
+    "at_start",
+    "in_between_s",
+    "out_between_s",
+    "dwell_between_s",
+    "lifted_s",
+    "by_hand",
+)
+"""What of a row is worth an event when it changes: neither its confidence nor its masses."""
 
 
 def write(
@@ -69,3 +95,113 @@ def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> d
         "candidates": [c.dwell_s for c in row.candidates],
         "verdict": verdict,
     }
+
+
+class ImmersionEvents:
+    """Remembers what was told and asked of each row.
+
+    Parameters
+    ----------
+    context : Context
+        Of the bath stage.
+    channel : str or None
+        The bath scale.
+    """
+
+    def __init__(self, context: Context, channel: str | None) -> None:
+        self.context, self.channel = context, channel
+        self._emitted: dict[int, Immersion] = {}
+        self._pending: dict[int, tuple[Immersion, int]] = {}
+        self._declined: set[str] = set()
+
+    def emit(self, t_ns: int, pieces: list[Piece], *, ended: bool) -> None:
+        """Say what is new: a piece in, a piece out, a row that reads otherwise than before."""
+        for piece in pieces:
+            row = piece.row
+            old = self._emitted.get(row.number)
+            if old is not None and _same(old, row):
+                self._pending.pop(row.number, None)
+                continue
+            pending, since_ns = self._pending.get(row.number, (row, t_ns))
+            if not _same(pending, row):
+                since_ns = t_ns
+            self._pending[row.number] = row, since_ns
+            if t_ns - since_ns >= SETTLED_NS or ended:
+                self._emitted[row.number] = row
+                self._emit(t_ns, piece, old)
+
+    def propose(self, t_ns: int, pieces: list[Piece]) -> None:
+        """Propose which piece an ambiguous row is, where a verdict hangs on it, unless that was
+        declined."""
+        proposals = self.context.out.proposals
+        for piece in pieces:
+            row = piece.row
+            key = f"{self.context.stage_id}.piece.{row.number}"
+            asked = piece.unsure and piece.matters and not piece.inside
+            if not asked or piece.number is None:
+                proposals.pop(key, None)
+            elif key not in proposals and key not in self._declined:
+                others = [shown(c.dwell_s, "s") for c in row.candidates]
+                dwell = "" if row.dwell_s is None else f" after {shown(row.dwell_s, 's')}"
+                proposals[key] = Proposal(
+                    id=key,
+                    text=f"Was that piece {piece.number} that came out{dwell}?"
+                    + (f" It may have been in for {' or '.join(others)}." if others else ""),
+                    what="piece",
+                    t_s=seconds(t_ns),
+                    data={"immersion": row.number, "piece": piece.number},
+                )
+
+    def answer(self, event: Event) -> tuple[Any, Any] | None:
+        """Take an ``accept`` or ``decline``; returns row and piece of a proposal that was taken."""
+        proposal = self.context.out.proposals.get(str(event.data.get("proposal")))
+        if proposal is None or proposal.what != "piece":
+            return None
+        if event.kind == "decline":
+            self._declined.add(proposal.id)
+            return None
+        return proposal.data.get("immersion"), proposal.data.get("piece")
+
+    def _emit(self, t_ns: int, piece: Piece, old: Immersion | None) -> None:
+        row, out, stage = piece.row, self.context.out, self.context.stage_id
+        name = "a piece" if piece.number is None else f"piece {piece.number}"
+        about: dict[str, Any] = {
+            "immersion": row.number,
+            "piece": piece.number,
+            "in_s": row.in_s,
+            "out_s": row.out_s,
+            "dwell_s": row.dwell_s,
+        }
+        if old is None:
+            out.emit(
+                t_ns,
+                "immersion_in",
+                f"{name} into the bath",
+                channel=self.channel,
+                stage=stage,
+                **about,
+            )
+        was_inside = old is None or (old.out_s is None and old.out_between_s is None)
+        if not piece.inside and was_inside:
+            took = "" if row.dwell_s is None else f" after {shown(row.dwell_s, 's')}"
+            out.emit(
+                t_ns,
+                "immersion_out",
+                f"{name} out of the bath{took}",
+                channel=self.channel,
+                stage=stage,
+                **about,
+            )
+        elif old is not None:
+            out.emit(
+                t_ns,
+                "immersion_changed",
+                f"row {row.number} is {name}",
+                channel=self.channel,
+                stage=stage,
+                **about,
+            )
+
+
+def _same(a: Immersion, b: Immersion) -> bool:
+    return a is b or _moments(a) == _moments(b)

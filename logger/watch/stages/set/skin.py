@@ -2,12 +2,14 @@
 
 Pure; used by the bath watcher. Samples temperature and calcium once a second and keeps, for every
 coat thickness that matters, the running share of the set time that has passed. A piece's progress
-is then a difference of two times, whichever piece turns out to have been in.
+is then a difference of two times, whichever piece turns out to have been in. The calcium left is
+that of the fresh bath less what the pieces so far bound and carried out, and less or more by what
+was ladled out or poured in.
 """
 
 import math
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from logger.batch.amounts import (
@@ -20,7 +22,13 @@ from logger.batch.amounts import (
 )
 from logger.model.errors import CannotSetError, OutOfRangeError
 from logger.model.sheet import SetStage, Sheet
-from logger.science.calcium.inventory import Bath, fresh_bath
+from logger.science.calcium.inventory import (
+    Bath,
+    after_ladle_out,
+    after_piece,
+    after_top_up,
+    fresh_bath,
+)
 from logger.science.gel.coating import Body, coat_volume_mm3
 from logger.science.gel.dwell import NeededDwell, Unknowns, needed_dwell
 from logger.science.gel.gelling import (
@@ -32,10 +40,23 @@ from logger.science.gel.gelling import (
     set_time_s,
 )
 from logger.science.gel.slabs import SlabTest, unknowns_by
-from logger.watch.stages.set.calcium import Gone, left_after
+from logger.watch.stages.set.pieces import Piece
 
+NO_BATH_SHARE = 0.5
+"""A change of level by more of the bath than this is a vessel put on or taken off."""
+DRAG_G = 1.5
+"""Bath carried out by a piece [g]: 0.5 to 3 g, from memory."""
 COLDEST_C, WARMEST_C = 0.0, 60.0
 """Temperatures for which the diffusivity is known [degC]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gone:
+    """A piece that has been in the bath: its coat, how far it set, whether it is out."""
+
+    coat_mm: float
+    set_fraction: float
+    out: bool
 
 
 @dataclass(slots=True, kw_only=True)
@@ -173,7 +194,7 @@ class SkinClock:
         return self._needed[key]
 
     def account(self, gone: list[Gone], drag_g: float | None, others_g: list[float]) -> None:
-        """Work out what is left in the bath: see `logger.watch.stages.set.calcium.left_after`."""
+        """Work out what is left in the bath: see `left_after`."""
         if self.missing or self.cannot or not self.bath or not self.coat or not self.body:
             return
         try:
@@ -248,8 +269,10 @@ def skin_clock(
         Slab tests by folded name of the alginate.
     """
     coat, bath, body = (
-        coat_amounts(sheet, weighed_g), bath_amounts(sheet, weighed_g), body_of(sheet)
-    )  # fmt: skip
+        coat_amounts(sheet, weighed_g),
+        bath_amounts(sheet, weighed_g),
+        body_of(sheet),
+    )
     wanted = {
         "alginate, up to 10 %, in the coat phase": coat,
         "a calcium salt with its hydrate, and water, in the bath phase": bath,
@@ -263,3 +286,63 @@ def skin_clock(
         missing=[name for name, found in wanted.items() if found is None],
         unknowns=unknowns_by(slab_for(sheet, slabs or {})),
     )
+
+
+def gone_of(pieces: Sequence[Piece], coat_of_mm: Callable[[int], float]) -> list[Gone]:
+    """Return the rows of a bath as what they take from it; a skin that cannot be told counts as
+    set through."""
+    return [
+        Gone(
+            coat_mm=coat_of_mm(p.row.piece),
+            set_fraction=1.0 if p.set_fraction is None else p.set_fraction,
+            out=not p.inside,
+        )
+        for p in pieces
+    ]
+
+
+def left_after(
+    amounts: BathAmounts,
+    coat: CoatAmounts,
+    body: Body,
+    gone: Sequence[Gone],
+    drag_g: float | None,
+    others_g: Sequence[float],
+) -> Bath:
+    """Return the bath as it is now.
+
+    Parameters
+    ----------
+    amounts : BathAmounts
+        As it was made up.
+    coat, body : CoatAmounts, Body
+        What the pieces bring.
+    gone : sequence of Gone
+        Pieces so far, those still in included.
+    drag_g : float or None
+        Bath that leaves with a piece, as learned from this run [g].
+    others_g : sequence of float
+        Lasting changes that no piece explains [g]: water poured in, bath ladled out.
+
+    Raises
+    ------
+    OutOfRangeError
+        If more calcium has left than there was.
+    """
+    bath = fresh_bath(amounts.mass_g, amounts.mass_fraction, amounts.salt.anhydrous_g_mol)
+    for change_g in others_g:
+        if abs(change_g) > NO_BATH_SHARE * bath.mass_g:
+            continue
+        if change_g > 0.0:
+            bath = after_top_up(bath, change_g, 0.0, amounts.salt.anhydrous_g_mol)
+        else:
+            bath = after_ladle_out(bath, -change_g)
+    for piece in gone:
+        bath = after_piece(
+            bath,
+            coat_volume_ml=coat_volume_mm3(piece.coat_mm, body) * 1e-3,
+            capacity_mol_m3=coat.capacity_mol_m3,
+            drag_g=(DRAG_G if drag_g is None else max(0.0, drag_g)) if piece.out else 0.0,
+            set_fraction=min(1.0, piece.set_fraction),
+        )
+    return bath

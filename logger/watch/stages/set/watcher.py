@@ -6,6 +6,7 @@ bath probe and the sheet tell how far each skin has set (``skin``), and what to 
 """
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from logger.model.event import Event
@@ -18,19 +19,24 @@ from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.engine.plain import Plain
 from logger.watch.scale import pieces as formed
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.set import findings as bathfindings
-from logger.watch.stages.set import results as bathresults
-from logger.watch.stages.set import told as bathtold
-from logger.watch.stages.set.board import Piece, board, came_at_s, left_at_s, one_a_piece, sentence
-from logger.watch.stages.set.calcium import gone_of
+from logger.watch.stages.set import findings, results
+from logger.watch.stages.set.board import alarm_conditions, board, notes, sentence
 from logger.watch.stages.set.findings import Worst
-from logger.watch.stages.set.gaps import placed_in_gaps
 from logger.watch.stages.set.immersion.assignment import Immersion
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
-from logger.watch.stages.set.news import News
-from logger.watch.stages.set.phrases import word_of, word_of_mark
-from logger.watch.stages.set.pieces import coat_of_mm, coats_mm, expected_pieces, masses_in_g
-from logger.watch.stages.set.skin import skin_clock
+from logger.watch.stages.set.immersion.gaps import placed_in_gaps
+from logger.watch.stages.set.pieces import (
+    Piece,
+    came_at_s,
+    coat_of_mm,
+    coats_mm,
+    expected_pieces,
+    left_at_s,
+    masses_in_g,
+    one_a_piece,
+)
+from logger.watch.stages.set.results import ImmersionEvents
+from logger.watch.stages.set.skin import gone_of, skin_clock
 from logger.watch.verdict.checks import number
 from logger.watch.verdict.limits import band_conditions
 
@@ -67,7 +73,7 @@ class SetBath(Plain):
         if stage.expected_coat_mm is None and not self._coats():
             self.skin.missing.append("a coat thickness, measured or expected")
         self.skin.begin(sorted(self._coats()) or [self._coat_mm(0)], self.expected or 1)
-        self.news = News(context, self.scale)
+        self.events = ImmersionEvents(context, self.scale)
         self.gaps_s: list[tuple[float, float]] = []
         """Silences of the bath scale."""
         self._heard_ns: int | None = None
@@ -92,7 +98,7 @@ class SetBath(Plain):
 
     def event(self, event: Event) -> None:
         """Take one event."""
-        at_s, word = seconds(event.t_ns), word_of(event)
+        at_s, word = seconds(event.t_ns), _operator_statement(event)
         if word is not None:
             self.detector.say(at_s, *word)
         elif event.kind in ("mark", "foot_mark"):
@@ -104,7 +110,7 @@ class SetBath(Plain):
         elif event.kind == "confirm_piece":
             self._confirm(event.data.get("immersion"), event.data.get("piece"))
         elif event.kind in ("accept", "decline"):
-            taken = self.news.answered(event)
+            taken = self.events.answer(event)
             if taken is not None:
                 self._confirm(*taken)
         elif event.kind == "gap" and event.channel == self.scale:
@@ -122,8 +128,8 @@ class SetBath(Plain):
         self._account(pieces)
         occupied = any(p.inside for p in pieces)
         self._worst[occupied].take(self.probe.value(t_ns), self.probe.u, t_ns)
-        self.news.tell(t_ns, pieces, ended=self.detector.ended)
-        self.news.ask(t_ns, pieces)
+        self.events.emit(t_ns, pieces, ended=self.detector.ended)
+        self.events.propose(t_ns, pieces)
         self._write_rows(pieces)
 
     def end(self, t_ns: int) -> None:
@@ -131,27 +137,30 @@ class SetBath(Plain):
         super().end(t_ns)
         self.detector.end()
         pieces = self.pieces(t_ns)
-        self.news.tell(t_ns, pieces, ended=True)
+        self.events.emit(t_ns, pieces, ended=True)
         for piece in one_a_piece(pieces):
             self._judge_piece(piece, t_ns)
         out = self.context.out
         seen = {p.row.piece for p in pieces}
         if not seen or len(seen) < (self.expected or 0):
             out.find(
-                bathfindings.unseen_finding(
+                findings.unseen_finding(
                     self.context, len(seen), self.expected, self.stage.dwell_s, self.scale, t_ns
                 )
             )
         worst = self._worst[self._worst[True].temp_c is not None]
-        out.find(bathfindings.temperature_finding(self.context, worst, self.probe, t_ns))
+        out.find(findings.temperature_finding(self.context, worst, self.probe, t_ns))
         if self.skin.known:
             unknowns = self.skin.unknowns
             out.results.values["skin_diffusivity_m2_s"] = unknowns.d25_m2_s
             out.results.values["skin_diffusivity_by"] = unknowns.by or "published range"
-        for found in bathfindings.calcium_findings(
-            self.context, self.skin.strength, self.skin.demand_of(len(seen)), t_ns,
+        for found in findings.calcium_findings(
+            self.context,
+            self.skin.strength,
+            self.skin.demand_of(len(seen)),
+            t_ns,
             self._why_no_skin(),
-        ):  # fmt: skip
+        ):
             out.find(found)
         self._write_rows(pieces)
 
@@ -188,36 +197,56 @@ class SetBath(Plain):
         if self.skin.refused:
             view.say, view.tone = self.skin.refused, "stop"
         view.board = board(pieces, now_s)
-        view.more = bathtold.lines(
-            pieces, self.skin, self.skin.needed(max(self._coats(), default=self._coat_mm(0))),
-            high_s=self.high_s, weighed=len(self.masses_g), expected=self.expected,
-        )  # fmt: skip
+        view.more = notes(
+            pieces,
+            self.skin,
+            self.skin.needed(max(self._coats(), default=self._coat_mm(0))),
+            high_s=self.high_s,
+            weighed=len(self.masses_g),
+            expected=self.expected,
+        )
         view.numbers = [
             number(
-                self.context, "Bath", self.probe.value(t_ns), "degC", self.probe.u,
-                self.stage.bath_c, text="" if self.probe.channel else "not measured",
+                self.context,
+                "Bath",
+                self.probe.value(t_ns),
+                "degC",
+                self.probe.u,
+                self.stage.bath_c,
+                text="" if self.probe.channel else "not measured",
             )
-        ]  # fmt: skip
+        ]
         if self.skin.strength is not None:
             view.numbers.append(
                 number(
-                    self.context, "Calcium left", 100.0 * self.skin.strength, "%",
-                    bathfindings.U_STRENGTH_PERCENT, bathfindings.REFRESH,
+                    self.context,
+                    "Calcium left",
+                    100.0 * self.skin.strength,
+                    "%",
+                    findings.U_STRENGTH_PERCENT,
+                    findings.REFRESH,
                 )
-            )  # fmt: skip
+            )
         view.cautions = [CAUTION, WET_CAUTION]
         return view
 
     def conditions(self) -> list[Condition]:
         """Return what calls for action: an overdue piece, a bath too warm or too cold."""
         found = band_conditions(
-            f"{self.stage.id}.bath", "The bath", self.probe.value(self.now_ns),
-            self.stage.bath_c, channel=self.probe.channel,
-        )  # fmt: skip
-        return found + bathtold.conditions(
-            self.stage.id, self._seen, seconds(self.now_ns), high_s=self.high_s,
-            refused=self.skin.refused, channel=self.scale,
-        )  # fmt: skip
+            f"{self.stage.id}.bath",
+            "The bath",
+            self.probe.value(self.now_ns),
+            self.stage.bath_c,
+            channel=self.probe.channel,
+        )
+        return found + alarm_conditions(
+            self.stage.id,
+            self._seen,
+            seconds(self.now_ns),
+            high_s=self.high_s,
+            refused=self.skin.refused,
+            channel=self.scale,
+        )
 
     def finished(self) -> str | None:
         """Return that all pieces are out, once they are."""
@@ -251,7 +280,7 @@ class SetBath(Plain):
     def _mark(self, t_ns: int, piece: int | None) -> None:
         """A mark counts where the scale is silent, or where it names its piece."""
         if not self._speaks(t_ns) or piece is not None:
-            word = word_of_mark(piece, self.detector.table().immersions, self.expected)
+            word = _mark_statement(piece, self.detector.table().immersions, self.expected)
             if word is not None:
                 self.detector.say(seconds(t_ns), *word)
 
@@ -272,21 +301,25 @@ class SetBath(Plain):
 
     def _write_rows(self, pieces: list[Piece]) -> None:
         verdicts = [self._dwell_finding(p, self.now_ns).verdict for p in pieces]
-        bathresults.write(self.context, self.scale, pieces, verdicts)
+        results.write(self.context, self.scale, pieces, verdicts)
         if self.skin.strength is not None:
             self.context.out.results.values["bath_strength"] = self.skin.strength
 
     def _dwell_finding(self, piece: Piece, t_ns: int) -> Finding:
-        return bathfindings.dwell_finding(
-            self.context, piece, self.stage.dwell_s, self.scale, t_ns,
+        return findings.dwell_finding(
+            self.context,
+            piece,
+            self.stage.dwell_s,
+            self.scale,
+            t_ns,
             silent=self._heard_ns is not None and not self._speaks(t_ns),
-        )  # fmt: skip
+        )
 
     def _judge_piece(self, piece: Piece, t_ns: int) -> None:
         out, needed = self.context.out, self.skin.needed(self._coat_mm(piece.row.piece))
         out.find(self._dwell_finding(piece, t_ns))
         out.find(
-            bathfindings.skin_finding(self.context, piece, needed, self.scale, self._why_no_skin())
+            findings.skin_finding(self.context, piece, needed, self.scale, self._why_no_skin())
         )
 
     def _why_no_skin(self) -> str:
@@ -300,3 +333,42 @@ def make(context: Context) -> Watcher:
     if not isinstance(context.stage, SetStage):
         raise TypeError(f"a bath watcher needs a set stage, not {context.stage!r}")
     return SetBath(context, context.stage)
+
+
+def _operator_statement(event: Event) -> tuple[str, int] | None:
+    """Return what a ``piece_in`` or ``piece_out`` says: ``in`` or ``out``, and which piece."""
+    piece = formed.number_of(event.data.get("piece"))
+    if piece is None or event.kind not in ("piece_in", "piece_out"):
+        return None
+    return ("in" if event.kind == "piece_in" else "out"), piece
+
+
+def _mark_statement(
+    piece: int | None, rows: Sequence[Immersion], expected: int | None
+) -> tuple[str, int] | None:
+    """Return what a mark without a scale means.
+
+    Parameters
+    ----------
+    piece : int or None
+        The piece it names.
+    rows : sequence of Immersion
+        All so far.
+    expected : int or None
+        How many pieces there are, if known.
+
+    Returns
+    -------
+    tuple or None
+        The named piece goes in, or comes out where it is in. Without a name the next one goes in
+        until all are in, then the one that has been in longest comes out; None once all were in
+        and are out: there is no further piece.
+    """
+    inside = [r for r in rows if r.out_s is None and r.out_between_s is None]
+    if piece is not None:
+        return ("out" if any(r.piece == piece for r in inside) else "in"), piece
+    all_in = expected is not None and len({r.piece for r in rows}) >= expected
+    if inside and (expected is None or all_in):
+        first = min(inside, key=lambda r: r.in_s if r.in_s is not None else -math.inf)
+        return "out", first.piece
+    return None if all_in else ("in", max((r.piece for r in rows), default=0) + 1)
