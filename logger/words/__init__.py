@@ -1,1 +1,15 @@
-"""How times, values, bands and verdicts are written; the only place that does it."""
+"""How quantities, times, bands, money, counts and verdicts are written; the only room that does.
+
+Pure text out of numbers; imports nothing of ours but logger.model. Every screen, command, report,
+finding and alarm asks here, so that a thing is written one way everywhere. Reading order:
+
+- ``digits``: a number with so many places, its minus sign, and numbers as they are exported.
+- ``durations``: clocks, durations in sentences, rounded times left, ages.
+- ``values``: a value with its unit and uncertainty, limits, percentages.
+- ``bands``: a target, from both ends or from one.
+- ``money``: amounts and prices.
+- ``counts``: how many of a thing.
+- ``verdicts``: a verdict by name, and the sentence of evidence behind it.
+
+``dashboard/assets/ages.js`` writes the ages that tick in the browser, as ``durations.age_text``.
+"""

@@ -1,0 +1,76 @@
+"""A target: a band, a limit from below or a limit from above.
+
+Pure text. Limits keep the digits that the sheet gave them.
+"""
+
+from collections.abc import Callable
+
+from logger.words.digits import exact
+from logger.words.durations import clock, duration_span
+from logger.words.values import exact_text, unit_text, with_unit
+
+NO_LIMIT = "no limit"
+
+
+def band_text(low: float | None, high: float | None, unit: str) -> str:
+    """Write a target for a sentence.
+
+    Parameters
+    ----------
+    low, high : float or None
+        Limits [unit]; None where there is none.
+    unit : str
+        Of the code, such as ``"degC"``.
+
+    Returns
+    -------
+    str
+        ``"47 to 58 °C"``, ``"at least 80 %"``, ``"at most 12 g"``, ``"8 to 10 min"``.
+    """
+    if low is None or high is None or low == high:
+        return _one_sided(low, high, lambda value: exact_text(value, unit))
+    if unit == "s":
+        return duration_span(low, high)
+    return f"{exact(low)} to {exact_text(high, unit)}"
+
+
+def band_on_screen(
+    low: float | None, high: float | None, unit: str, places: int | None = None
+) -> str:
+    """Write a target beside a value on a screen, where times are clocks.
+
+    Parameters
+    ----------
+    low, high : float or None
+        Limits [unit], converted by the caller to what is read.
+    unit : str
+        As shown or of the code.
+    places : int, optional
+        Most decimals, where a conversion made more of them than the sheet has.
+
+    Returns
+    -------
+    str
+        As `band_text`, with ``"at least 6:00"`` for seconds; empty for none.
+    """
+    if low is None and high is None:
+        return ""
+    clocks = unit == "s"
+
+    def bare(value: float) -> str:
+        return clock(value) if clocks else exact(value, places)
+
+    def whole(value: float) -> str:
+        return bare(value) if clocks else with_unit(bare(value), unit_text(unit))
+
+    if low is None or high is None or low == high:
+        return _one_sided(low, high, whole)
+    return f"{bare(low)} to {whole(high)}"
+
+
+def _one_sided(low: float | None, high: float | None, write: Callable[[float], str]) -> str:
+    if low is not None and high is not None:
+        return write(low)
+    if low is not None:
+        return f"at least {write(low)}"
+    return f"at most {write(high)}" if high is not None else NO_LIMIT

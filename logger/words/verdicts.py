@@ -1,0 +1,124 @@
+"""A verdict by its name, and the sentence of evidence behind it.
+
+Pure text; the verdicts themselves are decided in logger.science.metrology.conformance. In files a
+verdict keeps its key (``undecided``); here it becomes what a person reads.
+"""
+
+from typing import Literal
+
+from logger.words.bands import NO_LIMIT, band_text
+from logger.words.values import exact_text, value_text
+
+NOT_THERE_YET = "not there yet"
+"""Of a value on its way to its band: nothing is decided before it arrives."""
+FOR_INFORMATION = "for information"
+UNCERTAINTY_UNKNOWN = "uncertainty unknown"
+_NAMES = {
+    "met": "met",
+    "not met": "not met",
+    "undecided": "too close to call",
+    "not measured": "not measured",
+    "no limit": FOR_INFORMATION,
+}
+
+
+def verdict_text(
+    verdict: str,
+    *,
+    low: float | None = None,
+    high: float | None = None,
+    u_expanded: float | None = None,
+    assumed: bool = False,
+) -> str:
+    """Return the name of a verdict as a person reads it.
+
+    Parameters
+    ----------
+    verdict : str
+        Key: ``met``, ``not met``, ``undecided``, ``not measured`` or ``no limit``; others are
+        returned as they are.
+    low, high : float or None
+        The target [any unit]; an undecided value without one is "for information".
+    u_expanded : float or None
+        Expanded uncertainty [same unit]; an undecided value without one is not "too close".
+    assumed : bool
+        An uncertainty behind the verdict was assumed.
+
+    Returns
+    -------
+    str
+        ``"too close to call"``, ``"met (assumed)"``.
+    """
+    name = _NAMES.get(verdict, verdict)
+    if verdict == "undecided" and low is None and high is None:
+        name = FOR_INFORMATION
+    elif verdict == "undecided" and u_expanded is None:
+        name = UNCERTAINTY_UNKNOWN
+    return f"{name} (assumed)" if assumed else name
+
+
+def evidence_text(
+    verdict: str,
+    value: float,
+    unit: str,
+    *,
+    u_expanded: float | None,
+    low: float | None,
+    high: float | None,
+    side: Literal["below", "above"] = "below",
+    why: str = "",
+) -> str:
+    """Write the evidence of a verdict on a measured value.
+
+    Parameters
+    ----------
+    verdict : str
+        Key: ``met``, ``not met`` or ``undecided``.
+    value : float
+        In `unit`.
+    unit : str
+        Of the code.
+    u_expanded : float or None
+        Expanded uncertainty [same unit].
+    low, high : float or None
+        The target [same unit].
+    side : str
+        On which side the value misses, or nearly misses, the target.
+    why : str
+        Why nothing was decided, where that is known.
+
+    Returns
+    -------
+    str
+        ``"180.20 ± 0.04 g (target 178.2 to 181.8 g)"``,
+        ``"103 ± 31 %: too close to 100 % to call"``.
+    """
+    number = value_text(value, unit, u_expanded)
+    if low is None and high is None:
+        return f"{number}; the sheet sets no limit"
+    target = band_text(low, high, unit)
+    if verdict == "met":
+        return f"{number} (target {target})"
+    if verdict == "not met":
+        return f"{number}: {side} the target of {target}"
+    if why:
+        return f"{number} (target {target}): no verdict, {why}"
+    edge = low if side == "below" else high
+    at = exact_text(edge, unit) if edge is not None else NO_LIMIT
+    return f"{number}: too close to {at} to call"
+
+
+def missing_text(why: str, low: float | None, high: float | None, unit: str) -> str:
+    """Write that there is nothing to judge: ``"no pour was seen (target 60 to 90 g/min)"``.
+
+    Parameters
+    ----------
+    why : str
+        Why there is no value.
+    low, high : float or None
+        The target [unit].
+    unit : str
+        Of the code.
+    """
+    has_target = low is not None or high is not None
+    return f"{why} (target {band_text(low, high, unit)})" if has_target else why
