@@ -12,7 +12,7 @@ def money_text(amount: float, currency: str) -> str:
     Parameters
     ----------
     amount : float
-        In `currency`.
+        How much [currency].
     currency : str
         Code of three letters (ISO 4217).
     """
