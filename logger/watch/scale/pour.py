@@ -3,7 +3,7 @@
 Pure. Fed readings in time order and looked at once a second, so that nothing depends on how the
 stream was cut. The poured mass is the rising curve nearest to medians of half seconds: hands that
 lean on the bowl and a whisk that beats in it come and go, a pour stays. Where the curve begins and
-ceases to rise, logger.watch.scale.pourends reads beginning, end and both levels off the readings,
+ceases to rise, logger.watch.scale.pour_curve reads beginning, end and both levels off the readings,
 once more when enough has come after them. The same for a vessel that gives (the scale falls) with
 the sign turned. Used by logger.watch.stages.emulsify.watcher.
 """
@@ -17,8 +17,18 @@ from statistics import median
 
 from logger.science.statistics.isotone import rising_fit
 from logger.science.statistics.pourstart import PourStart
-from logger.watch.scale.pourends import BEFORE_S, pour_began, pour_ended, untold
-from logger.watch.scale.pourtrack import BIN_S, Track, bit_by_bit, last_rise_s, noise_g, spread_bins
+from logger.watch.scale.pour_curve import (
+    BEFORE_S,
+    BIN_S,
+    Track,
+    bit_by_bit,
+    last_rise_s,
+    noise_g,
+    pour_began,
+    pour_ended,
+    spread_bins,
+    untold,
+)
 
 PAUSE_S = 20.0
 """Pauses up to this belong to one pour that comes in spurts."""

@@ -1,17 +1,20 @@
-"""How thick a coat is on its piece, and what a coat on such a piece may weigh.
+"""How thick a coat is on its piece, what a coat may weigh, and the dwell it will need in the bath.
 
 Pure; used by the watcher of coating. Exact geometry on the sheet's body, scaled by the mass of the
-piece.
+piece; the needed dwell is that of the bath that awaits the coat, before its stage begins.
 """
 
 import math
 
 from logger.batch.amounts import CoatAmounts
 from logger.model.errors import OutOfRangeError
-from logger.model.sheet import CoatStage
+from logger.model.sheet import CoatStage, SetStage
 from logger.science.gel.coating import Body, coat_mass_g, coat_thickness_mm, u_coat_thickness_mm
+from logger.science.gel.dwell import NeededDwell
+from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale import pieces
-from logger.watch.scale.singles import Range
+from logger.watch.scale.loads import Range
+from logger.watch.stages.set.skin import skin_clock
 
 U_SHAPE = 0.03
 """Standard uncertainty of a piece's surface, as a share: the sheet's shape is not measured on each
@@ -20,6 +23,8 @@ USUAL_PICKUP_G = (1.0, 15.0)
 """What a coat may weigh where sheet and shape say nothing [g]: from memory."""
 USUAL_COAT_KG_M3 = 1010.0
 """Density of a coat where the sheet does not say how much alginate is in it: from memory."""
+USUAL_BATH_C = 20.0
+"""Bath temperature to reckon with where neither probe nor sheet says one [degC]."""
 
 
 class Thickness:
@@ -87,3 +92,47 @@ class Thickness:
             return (ends[0], ends[1]), min(most_g, 3.0 * ends[1])
         ends = [coat_mass_g(mm, body, density) for mm in (0.2, 1.5)]
         return (ends[0], ends[1]), most_g
+
+
+def needed_for(
+    context: Context,
+    stage: SetStage,
+    coats_mm: list[float],
+    coat_mm: float,
+    pieces: int,
+    bath_c: float | None,
+    t_ns: int,
+) -> tuple[NeededDwell | None, str]:
+    """Return the needed dwell of a coat, or why the bath cannot set it.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage under way; gives sheet and what was weighed in.
+    stage : SetStage
+        The bath that comes.
+    coats_mm : list of float
+        Coats known so far [mm]; the rest of the pieces is taken to be like them.
+    coat_mm : float
+        The coat asked about [mm].
+    pieces : int
+        How many will share the bath.
+    bath_c : float or None
+        Bath temperature now [degC]; None takes the middle of the sheet's band, or 20.
+    t_ns : int
+        Now.
+
+    Returns
+    -------
+    tuple
+        The needed dwell and a refusal in words; None and an empty text where the sheet does not
+        say enough.
+    """
+    clock = skin_clock(context.sheet, stage, context.batch.weighed_g, context.batch.slabs)
+    clock.begin(coats_mm or [coat_mm], pieces)
+    if bath_c is None:
+        band = stage.bath_c
+        ends = [end for end in (band.low, band.high) if end is not None] if band else []
+        bath_c = sum(ends) / len(ends) if ends else USUAL_BATH_C
+    clock.sample(seconds(t_ns), bath_c, {coat_mm})
+    return clock.needed(coat_mm), clock.refused

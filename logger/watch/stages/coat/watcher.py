@@ -16,13 +16,11 @@ from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context, Watcher
 from logger.watch.engine.plain import Plain
 from logger.watch.scale import pieces
-from logger.watch.scale.singles import Range, Singles, Step
+from logger.watch.scale.loads import LoadChange, LoadDetector, Range
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.coat import told as coattold
-from logger.watch.stages.coat.dips import Dips, Weighing
-from logger.watch.stages.coat.dipvessel import DippingVessel, Taken, least_pickup_g
-from logger.watch.stages.coat.needed import needed_for
-from logger.watch.stages.coat.thickness import Thickness
+from logger.watch.stages.coat import findings
+from logger.watch.stages.coat.dips import DippingVessel, Dips, Taken, Weighing, least_pickup_g
+from logger.watch.stages.coat.thickness import Thickness, needed_for
 from logger.watch.verdict import checks
 
 USUAL_PIECE_G = 150.0
@@ -54,9 +52,9 @@ class CoatWatch(Plain):
         bare = {n: p.bare_mass_g for n, p in context.batch.pieces.items()}
         self.bare_g = {n: mass_g for n, mass_g in bare.items() if mass_g is not None}
         self.dips = Dips(self.bare_g, pickup_g, most_g)
-        self.loads: list[Step] = []
+        self.loads: list[LoadChange] = []
         """Weighings of pieces, in order; the last one may still be put right."""
-        self.scale = Singles(context, self.channel)
+        self.scale = LoadDetector(context, self.channel)
         self.vessel: DippingVessel | None = None
         if stage.scale_holds == "vessel":
             likely_g = pieces.likely_mass_g(self.geometry.body)
@@ -100,7 +98,7 @@ class CoatWatch(Plain):
         """Judge the coat of each piece."""
         self.now_ns = t_ns
         for number in sorted(self.coats):
-            for one in coattold.findings(
+            for one in findings.coat_findings(
                 self.context,
                 self.stage,
                 number,
@@ -116,11 +114,13 @@ class CoatWatch(Plain):
             why = self._why()
             if self.coats:
                 why = f"{missing} of {self.stage.pieces} coats were not weighed"
-            for one in coattold.unweighed(self.context, self.stage, self.channel, why, t_ns):
+            for one in findings.unweighed_findings(
+                self.context, self.stage, self.channel, why, t_ns
+            ):
                 self.context.out.find(one)
         thick = self._thicknesses()
         if thick:
-            self.context.out.results.values.update(coattold.of_all(thick))
+            self.context.out.results.values.update(findings.spread_values(thick))
 
     def view(self, t_ns: int) -> StageView:
         """Return what to do next, the last coat, and the dwell it will need."""
@@ -146,7 +146,7 @@ class CoatWatch(Plain):
                     text="" if coat_mm is not None else self.geometry.why_none(),
                 )
             )
-        view.more = coattold.lines(
+        view.more = findings.notes(
             self.needed,
             self.refused,
             self._thicknesses(),
@@ -162,7 +162,7 @@ class CoatWatch(Plain):
 
     # What the scale tells.
 
-    def _step(self, step: Step) -> None:
+    def _step(self, step: LoadChange) -> None:
         if step.what == "off":
             self.lies = None
             return

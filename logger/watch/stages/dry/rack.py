@@ -11,8 +11,8 @@ from logger.batch.amounts import body_of, pieces_of
 from logger.correct.channel import Corrector, difference_uncertainty
 from logger.model.reading import Reading
 from logger.watch.engine.contract import Context, seconds
+from logger.watch.scale.loads import StabilityDetector
 from logger.watch.scale.pieces import likely_mass_g
-from logger.watch.scale.steady import Steady
 
 JUMP_G = 1.0
 """More than this between two rests within seconds is a load, not drying [g]."""
@@ -63,7 +63,7 @@ class Rack:
 
     def __init__(self, context: Context, channel: str | None) -> None:
         step_g = next((c.resolution for c in context.bench.channel if c.id == channel), None)
-        self.steady = Steady(step_g)
+        self.steady = StabilityDetector(step_g)
         self.heard = False
         self._corrector: Corrector | None = context.correctors.get(channel or "")
         self._wanted_g = _wanted_g(context)

@@ -15,7 +15,7 @@ from logger.science.gel.coating import spread
 from logger.watch.engine.contract import Context, Watcher, judged_rule
 from logger.watch.engine.plain import Plain
 from logger.watch.scale import pieces
-from logger.watch.scale.singles import Range, Singles, Step
+from logger.watch.scale.loads import LoadChange, LoadDetector, Range
 from logger.watch.verdict import checks
 
 CLEAR_OF = 1.5
@@ -40,7 +40,7 @@ class Form(Plain):
             raise TypeError("a form watcher needs a form stage")
         self.stage = stage
         self.channel = context.channel_id("bench_scale")
-        self.scale = Singles(context, self.channel)
+        self.scale = LoadDetector(context, self.channel)
         self.scale.may_weigh_g = _may_weigh(context, stage)
         self.knows_range = self.scale.may_weigh_g is not None
         self.weighed: dict[int, tuple[float, float, int]] = {}
@@ -150,7 +150,7 @@ class Form(Plain):
 
     # Inside.
 
-    def _step(self, step: Step) -> None:
+    def _step(self, step: LoadChange) -> None:
         if step.what == "off":
             self.number, self.left_ns = None, step.t_ns
         elif step.what == "changed" and self.number is not None:

@@ -7,7 +7,7 @@ import math
 
 from logger.correct.channel import Corrector, difference_uncertainty
 from logger.model.reading import Reading
-from logger.watch.scale.steady import Steady
+from logger.watch.scale.loads import StabilityDetector
 
 _FRESH_NS = 10_000_000_000
 
@@ -33,7 +33,7 @@ class Pan:
     """
 
     def __init__(self, step_g: float | None, corrector: Corrector | None) -> None:
-        self.steady = Steady(step_g)
+        self.steady = StabilityDetector(step_g)
         self._corrector = corrector
         self.base: Reading | None = None
         self.level: Reading | None = None

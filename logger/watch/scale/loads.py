@@ -1,10 +1,12 @@
-"""One load after another on a scale: put on, put right, taken off, tared away.
+"""Settled loads on a scale: when it is at rest, and one load after another on it.
 
-Pure; used by the watchers that weigh pieces. Knows nothing of pieces but how heavy one may be:
-a tray, a hand or a spoon weighs otherwise and does not count.
+Pure; used by the watchers of stages that weigh. Believes the scale's own stability mark where it
+gives one, and else waits until the last second is within a few display steps. Knows nothing of
+pieces but how heavy one may be: a tray, a hand or a spoon weighs otherwise and does not count.
 """
 
 import math
+from collections import deque
 from dataclasses import dataclass
 from typing import Literal
 
@@ -12,7 +14,14 @@ from logger.correct.channel import Corrector, difference_uncertainty
 from logger.model.event import Event
 from logger.model.reading import Flag, Reading
 from logger.watch.engine.contract import Context
-from logger.watch.scale.steady import NOISE_SHARE, Steady
+
+WINDOW_NS = 1_000_000_000
+FEWEST = 3
+"""Readings that a level needs."""
+STEPS = 2.5
+"""Range of the window in display steps within which it is at rest."""
+NOISE_SHARE = 1e-4
+"""The same as a share of the load, for scales whose step is finer than their noise."""
 
 HOLD_NS = 1_000_000_000
 """How long a level must hold before it counts [ns]: a piece is let go by then."""
@@ -30,8 +39,62 @@ _STABLE, _UNSTABLE = int(Flag.STABLE), int(Flag.UNSTABLE)
 Range = tuple[float, float]
 
 
+class StabilityDetector:
+    """Follows one scale.
+
+    Parameters
+    ----------
+    step_g : float or None
+        Display step [g]; None learns it from the readings.
+    """
+
+    def __init__(self, step_g: float | None) -> None:
+        self.step_g = step_g
+        self._learn = step_g is None
+        self._window: deque[Reading] = deque()
+        self._before: float | None = None
+
+    def take(self, reading: Reading) -> Reading | None:
+        """Take one reading with a value; returns the level as a reading while at rest."""
+        value = reading.value
+        if value is None:
+            self.clear()
+            return None
+        self._learn_step(value)
+        window = self._window
+        window.append(reading)
+        while reading.t_ns - window[0].t_ns > WINDOW_NS:
+            window.popleft()
+        if reading.flags & _UNSTABLE or len(window) < FEWEST:
+            return None
+        values = [r.value for r in window if r.value is not None]
+        spread_g = max(values) - min(values)
+        if reading.flags & _STABLE:
+            return reading if values[-1] == values[-2] else None
+        long_enough = reading.t_ns - window[0].t_ns >= 0.7 * WINDOW_NS
+        if not long_enough or spread_g > self.rest_g(value):
+            return None
+        return reading._replace(value=sorted(values)[len(values) // 2])
+
+    def rest_g(self, value_g: float) -> float:
+        """Return the range within which the scale counts as at rest at a load [g]."""
+        return max(STEPS * (self.step_g or 0.0), NOISE_SHARE * abs(value_g))
+
+    def clear(self) -> None:
+        """Forget the window: after a gap or a tare."""
+        self._window.clear()
+
+    def _learn_step(self, value: float) -> None:
+        before, self._before = self._before, value
+        if not self._learn or before is None or value == before:
+            return
+        jump = abs(value - before)
+        if self.step_g is None or jump < 0.999 * self.step_g:
+            self.step_g = jump
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class LoadChange:
     """What a rest of the scale tells.
 
     Attributes
@@ -54,7 +117,7 @@ class Step:
     on_top: bool = False
 
 
-class Singles:
+class LoadDetector:
     """Follows one scale.
 
     Parameters
@@ -79,7 +142,7 @@ class Singles:
         step_g = next((c.resolution for c in context.bench.channel if c.id == channel), None)
         self.corrector: Corrector | None = context.correctors.get(channel or "")
         self.may_weigh_g: Range | None = None
-        self.steady = Steady(step_g)
+        self.steady = StabilityDetector(step_g)
         self.base: Reading | None = None
         self.load: Reading | None = None
         self.counted = False
@@ -89,7 +152,7 @@ class Singles:
         self._lain: list[float] = []
         """Last values since."""
 
-    def take(self, reading: Reading) -> Step | None:
+    def take(self, reading: Reading) -> LoadChange | None:
         """Take one reading of any channel; returns what it tells, if anything."""
         if reading.channel != self.channel:
             return None
@@ -125,7 +188,7 @@ class Singles:
         more than the flicker of the last digit."""
         return max(MOVED_STEPS * (self.steady.step_g or 0.0), NOISE_SHARE * abs(value_g))
 
-    def count(self) -> Step | None:
+    def count(self) -> LoadChange | None:
         """Count what lies there, whatever it weighs: the operator says it is a piece."""
         if self.load is None or self.counted:
             return None
@@ -163,7 +226,7 @@ class Singles:
         load_g = (self.load.value or 0.0) - beneath_g
         return value_g - beneath_g <= max(self.reach_g(value_g), _LIFTED_SHARE * load_g)
 
-    def _taken_off(self, t_ns: int) -> Step | None:
+    def _taken_off(self, t_ns: int) -> LoadChange | None:
         step = None
         if self.counted and self.load is not None:
             step = self._step("off", self.load._replace(t_ns=t_ns))
@@ -171,7 +234,7 @@ class Singles:
         self.steady.clear()
         return step
 
-    def _at_rest(self, level: Reading, value: float) -> Step | None:
+    def _at_rest(self, level: Reading, value: float) -> LoadChange | None:
         if self.base is None:
             self.base = level
             return None
@@ -199,7 +262,7 @@ class Singles:
             return self._try(level, net_g)
         return self._step("changed", level) if self._may(net_g) else None
 
-    def _try(self, level: Reading, net_g: float, *, on_top: bool = False) -> Step | None:
+    def _try(self, level: Reading, net_g: float, *, on_top: bool = False) -> LoadChange | None:
         if not self._may(net_g):
             return None
         self.counted = True
@@ -211,9 +274,9 @@ class Singles:
 
     def _step(
         self, what: Literal["on", "changed", "off"], level: Reading, *, on_top: bool = False
-    ) -> Step:
+    ) -> LoadChange:
         base_g = (self.base.value or 0.0) if self.base is not None else 0.0
-        return Step(
+        return LoadChange(
             what=what,
             mass_g=(level.value or 0.0) - base_g,
             u_g=self.u_of(level),

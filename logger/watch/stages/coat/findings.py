@@ -1,4 +1,4 @@
-"""What is judged and told of the coats: mass and thickness of each, the spread, the needed dwell.
+"""What is judged of the coats, mass and thickness of each, their spread, and the notes below.
 
 Pure; used by the watcher of coating.
 """
@@ -15,7 +15,7 @@ from logger.watch.scale import pieces
 from logger.watch.verdict import checks
 
 
-def findings(
+def coat_findings(
     context: Context,
     stage: CoatStage,
     number: int,
@@ -77,7 +77,7 @@ def findings(
     ]
 
 
-def unweighed(
+def unweighed_findings(
     context: Context, stage: CoatStage, channel: str | None, why: str, t_ns: int
 ) -> list[Finding]:
     """Say that coats were not weighed, and why."""
@@ -101,7 +101,7 @@ def unweighed(
     ]
 
 
-def of_all(thick_mm: Sequence[float]) -> dict[str, float]:
+def spread_values(thick_mm: Sequence[float]) -> dict[str, float]:
     """Return mean and spread of the thicknesses [mm] as named results."""
     found = spread(list(thick_mm))
     values = {"coat_mm_mean": found.mean}
@@ -110,7 +110,7 @@ def of_all(thick_mm: Sequence[float]) -> dict[str, float]:
     return values
 
 
-def lines(
+def notes(
     needed: NeededDwell | None, refused: str, thick_mm: Sequence[float], why_none: str
 ) -> list[str]:
     """Return the sentences under the numbers.
