@@ -2,7 +2,7 @@
 
 In reading order:
 
-- ``palette``   colours of ground, tone and trace, with their contrast
+- ``palette``   colours of ground, tone and trace
 - ``measures``  numbers as a person reads them: degC or degF, g or oz, minutes
 - ``guard``     who may ask: host names, token, headers
 - ``links``     what a page may reach: recorder, run files, catalog

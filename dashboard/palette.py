@@ -1,4 +1,4 @@
-"""Colours of ground, tone and trace, and how far apart they are.
+"""Colours of ground, tone and trace.
 
 Pure. Used by the figures; the style sheet repeats the ground and tone colours, and a test holds the
 two together. Trace colours are the eight of Okabe and Ito, which people with any colour vision can
@@ -7,7 +7,6 @@ tell apart; each trace also has a dash pattern and its name at its end.
 References
 ----------
 Okabe M., Ito K., "Color Universal Design (CUD)", 2008, table of eight colours.
-WCAG 2.2, "relative luminance" and "contrast ratio", https://www.w3.org/TR/WCAG22/
 """
 
 from dataclasses import dataclass
@@ -102,19 +101,6 @@ DASHES = {
 def trace_colour(role: str, theme: Theme) -> str:
     """Return the colour of a trace by the role of its channel."""
     return TRACES[theme].get(role, TRACES[theme]["other"])
-
-
-def luminance(colour: str) -> float:
-    """Relative luminance [1] of ``#rrggbb``, 0 black to 1 white (WCAG 2.2)."""
-    parts = (int(colour[place : place + 2], 16) / 255.0 for place in (1, 3, 5))
-    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
-    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
-
-
-def contrast(one: str, other: str) -> float:
-    """Contrast ratio [1] of two colours, 1 to 21 (WCAG 2.2)."""
-    high, low = sorted((luminance(one), luminance(other)), reverse=True)
-    return (high + 0.05) / (low + 0.05)
 
 
 def see_through(colour: str, share: float) -> str:

@@ -8,7 +8,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from dash import html
-from logger.review.plan.plan import plan
 
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
@@ -17,6 +16,7 @@ from logger.model.files import sheet_from_text, sheet_wrongs
 from logger.model.lines import line_of
 from logger.review.learn.sheets import differences
 from logger.review.plan.known import all_wrongs
+from logger.review.plan.plan import plan
 
 WEIGHTS = {"will not work": "stop", "mind": "warn", "note": "ask"}
 MOST_TEXT = 200_000

@@ -14,8 +14,6 @@ from logger.store.folder.datafolder import DataFolder
 from logger.store.run.format import SUFFIX
 
 NAME = "examples.tar.xz"
-TRUTH = "truth.json"
-"""What was wrong with each batch; stays in the pack."""
 
 
 def put_examples(folder: DataFolder) -> int:

@@ -18,7 +18,6 @@ from logger.correct.terms import Steady, Term
 from logger.model.bench import Channel
 from logger.model.errors import OutOfRangeError
 from logger.science.metrology.its90 import temperature_c
-from logger.science.metrology.uncertainty import Contribution
 
 Floats = NDArray[np.float64]
 
@@ -186,26 +185,6 @@ class Corrector:
             u = term.over(values)
             variance = variance + u * u
         return np.where(np.isnan(values), np.nan, np.sqrt(variance))
-
-    def budget(self, value: float) -> list[Contribution]:
-        """Lines of the uncertainty budget at a value, with where each number comes from.
-
-        Parameters
-        ----------
-        value : float
-            Corrected value [unit of the channel].
-
-        Returns
-        -------
-        list of Contribution
-            Standard uncertainties [unit of the channel]; NaN marks what is unknown.
-        """
-        return [
-            Contribution(
-                name=term.name, u=term.at(value), distribution=term.distribution, source=term.source
-            )
-            for term in self.terms
-        ]
 
 
 def difference_uncertainty(a: Corrector, va: float, b: Corrector, vb: float) -> float:

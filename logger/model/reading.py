@@ -34,10 +34,6 @@ class Flag(IntFlag):
     """From a port whose lines mostly do not read (wrong baud rate or wrong device)."""
 
 
-NO_VALUE = Flag.OVER | Flag.UNDER | Flag.OPEN | Flag.FAULT
-"""Flags that say why there is no value."""
-
-
 class RawReading(NamedTuple):
     """What one line said about one field of an instrument, in the field's own unit."""
 
@@ -46,7 +42,7 @@ class RawReading(NamedTuple):
     t_ns: int
     """Sample time on the run's axis [ns]."""
     value: float | None
-    """In `unit`; None with one of the flags of `NO_VALUE`."""
+    """In `unit`; None with one of the flags OVER, UNDER, OPEN, FAULT, which say why."""
     unit: str
     """``"degC"``, ``"g"`` or ``"uV"``: converted from the unit the line showed."""
     flags: int = 0

@@ -6,7 +6,7 @@ use this class and no other. Called by the port threads and by the store's repla
 """
 
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 
 from logger.model.bench import Instrument, PortSettings
@@ -198,11 +198,6 @@ class LineReader:
         self._forget(t_ns)
         return self._recent_bad / self._recent_lines if self._recent_lines else 0.0
 
-    def lines_in_window(self, t_ns: int) -> int:
-        """Return how many lines came in the five seconds before `t_ns`."""
-        self._forget(t_ns)
-        return self._recent_lines
-
     def _forget(self, t_ns: int) -> None:
         recent = self._recent
         while recent and recent[0][0] < t_ns - WINDOW_NS:
@@ -263,27 +258,3 @@ def _time_of(field: str | None, parsed: Parsed, t_ns: int) -> int:
 
 def _state(note: Note) -> str:
     return f"{note.kind} {note.text}"
-
-
-def read_again(
-    reader: LineReader, records: Iterable[tuple[str, int, bytes]]
-) -> Iterable[tuple[int, list[RawReading | Notice]]]:
-    """Yield what a reader made of a port's records, from the same records kept.
-
-    Parameters
-    ----------
-    reader : LineReader
-        A fresh one from `reader_of`.
-    records : iterable of (kind, t_ns, data)
-        In order; kind is ``"open"``, ``"data"`` or ``"close"``. Others are passed over.
-
-    Yields
-    ------
-    tuple
-        Time of the chunk [ns] and what it said.
-    """
-    for kind, t_ns, data in records:
-        if kind == "open":
-            reader.reset(t_ns)
-        elif kind == "data":
-            yield t_ns, reader.feed(data, t_ns)

@@ -28,10 +28,11 @@ import ruptures
 from scipy.optimize import linear_sum_assignment
 from scipy.signal import medfilt
 
-from logger.virtual.bath_script import Scene
-from logger.virtual.bath_session import bath_trace
 from logger.watch.stages.set.immersion.assignment import Immersion
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
+from tests.virtual.bath_script import Scene
+from tests.virtual.bath_session import bath_trace
+from tests.watch.stages.set.immersion.feeding import feed_many
 from tests.watch.stages.set.second_bath_generator import second_trace
 
 WITHIN_S = 4.0
@@ -112,7 +113,7 @@ def detect(session: Session, *, masses: bool, planned: bool) -> tuple[Immersion,
         masses_g=session.masses_g if masses else None,
         planned_s=session.planned_s if planned else None,
     )
-    detector.feed_many(session.t_s, session.mass_g)
+    feed_many(detector, session.t_s, session.mass_g)
     detector.end()
     return detector.table().immersions
 
@@ -273,7 +274,7 @@ def speed_s() -> float:
     times, masses = t.tolist(), np.round(x, 1).tolist()
     began = time.process_time()
     detector = ImmersionDetector(planned_s=(120.0, 180.0))
-    detector.feed_many(times, masses)
+    feed_many(detector, times, masses)
     detector.end()
     rows = detector.table().immersions
     took = time.process_time() - began

@@ -3,12 +3,11 @@
 import random
 import time
 
-from logger.watch.engine.engine import SECOND_NS, Engine
-
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
+from logger.watch.engine.engine import SECOND_NS, Engine
 
 ROLES = ["fat", "water", "emulsion", "bath", "core", "bowl_scale", "bath_scale", "bench_scale"]
 SHEET = """

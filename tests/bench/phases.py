@@ -15,8 +15,8 @@ from logger.science.fats.setting import ArrestDetector
 from logger.science.heat.losscurve import Prior
 from logger.science.heat.timeleft import Estimate, estimate_time_left, waiting_time_s
 from logger.science.statistics.blocks import Block, BlockMeans
-from logger.virtual.cooling_runs import KINDS, CoolingRun, cooling_run
 from tests.bench.figures.pour_scores import FIRST_QUIET_SEED, FIRST_SEED, print_pours
+from tests.virtual.cooling_runs import KINDS, CoolingRun, cooling_run
 
 SHARES = (0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9)
 

@@ -24,11 +24,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import psutil
-from logger.recorder.replay.replay import compare_raw
 
 from logger.control.client import Client
 from logger.model.errors import BainlogError
 from logger.recorder.launch import start_process
+from logger.recorder.replay.replay import compare_raw
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
 from logger.wire.shapes.shape import builtin_shapes

@@ -6,7 +6,7 @@ from importlib import resources
 
 import pytest
 
-from logger.cli.examples import NAME, TRUTH, put_examples
+from logger.cli.examples import NAME, put_examples
 from logger.cli.why import portrait_of
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
@@ -23,7 +23,7 @@ def truth():
         resources.files("logger.cli").joinpath(NAME).open("rb") as file,
         tarfile.open(fileobj=file) as tar,
     ):
-        return json.load(tar.extractfile(TRUTH))
+        return json.load(tar.extractfile("truth.json"))
 
 
 @pytest.fixture(scope="module")

@@ -2,7 +2,7 @@
 
 import datetime
 import math
-from typing import Any
+from typing import Any, NamedTuple
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Channel
@@ -19,5 +19,18 @@ def corrector(today: datetime.date = TODAY, **keys: Any) -> Corrector:
     return Corrector(Channel.model_validate(table), today)
 
 
+class Part(NamedTuple):
+    """One line of the uncertainty budget at a value."""
+
+    name: str
+    u: float
+    distribution: str
+    source: str
+
+
+def budget(c: Corrector, value: float) -> list[Part]:
+    return [Part(t.name, t.at(value), t.distribution, t.source) for t in c.terms]
+
+
 def line(c: Corrector, name: str, value: float) -> float:
-    return math.hypot(*(t.u for t in c.budget(value) if t.name == name))
+    return math.hypot(*(t.u for t in budget(c, value) if t.name == name))

@@ -7,7 +7,7 @@ import pytest
 import uncertainties
 
 from logger.correct.channel import Corrector, difference_uncertainty
-from tests.correct.sensors import CHECKED, SCALE, TYPE_T, corrector
+from tests.correct.sensors import CHECKED, SCALE, TYPE_T, budget, corrector
 
 CHECKED_T = {
     "sensor": {**TYPE_T, "cold_junction": "0.5 K"},
@@ -27,7 +27,7 @@ def test_two_channels_of_one_board_share_the_cold_junction():
     cold_junction = uncertainties.ufloat(0.0, 0.5 / math.sqrt(3.0))
 
     def reading(c: Corrector, value: float):
-        rest = [t.u for t in c.budget(value) if t.name != "cold junction"]
+        rest = [t.u for t in budget(c, value) if t.name != "cold junction"]
         return sum((uncertainties.ufloat(0.0, u) for u in rest), value + cold_junction)
 
     other = (reading(fat, 52.0) - reading(water, 48.0)).std_dev

@@ -7,9 +7,22 @@ from pathlib import Path
 import pytest
 
 from dashboard import palette
-from dashboard.palette import GROUNDS, TRACES, contrast
+from dashboard.palette import GROUNDS, TRACES
 
 CSS = (Path(palette.__file__).parent / "assets" / "kitchen.css").read_text("utf-8")
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of ``#rrggbb``, 0 black to 1 white (WCAG 2.2)."""
+    parts = (int(colour[place : place + 2], 16) / 255.0 for place in (1, 3, 5))
+    linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two colours, 1 to 21 (WCAG 2.2)."""
+    high, low = sorted((luminance(one), luminance(other)), reverse=True)
+    return (high + 0.05) / (low + 0.05)
 
 
 def css_colours(theme: str) -> dict[str, str]:

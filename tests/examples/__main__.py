@@ -30,6 +30,7 @@ from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import SimulatedRun, simulate
 from logger.virtual.readings.traces import SCALE_CHANNELS
 from tests.bench.figures.virtual_runs import corrected_traces, files_of, readings_of
+from tests.virtual.operator_events import operator_events
 
 FIRST_SEED = 700
 GOOD, GOOD_SHORT = 8, 4
@@ -89,7 +90,7 @@ def judge(number: int, run: SimulatedRun) -> tuple[list[Event], Results]:
 
 def spoken(run: SimulatedRun) -> list[Event]:
     """Return what the cook says up to the end."""
-    return [e for e in run.operator_events() if e.kind != "outcome"]
+    return [e for e in operator_events(run) if e.kind != "outcome"]
 
 
 def end_ns(run: SimulatedRun) -> int:
@@ -145,7 +146,7 @@ def main() -> None:
             truth[run_id] = {"causes": list(causes), "defects": run.truth["defects"]}
             print(run_id, causes, run.truth["defects"], folder.run_path(run_id).stat().st_size)
         files = {folder.run_path(r).name: folder.run_path(r).read_bytes() for r in truth}
-    files[examples.TRUTH] = (json.dumps(truth, indent=1) + "\n").encode()
+    files["truth.json"] = (json.dumps(truth, indent=1) + "\n").encode()
     TARGET.write_bytes(pack(files))
     print(TARGET, TARGET.stat().st_size)
 

@@ -9,9 +9,8 @@ import math
 import tempfile
 from pathlib import Path
 
-from logger.recorder.replay.replay import compare_raw, correctors_of
-
 from logger.model.reading import Flag
+from logger.recorder.replay.replay import compare_raw, correctors_of
 from logger.store.run.runfile import RunView
 from logger.virtual.readings.faults import Fault, parse_fault
 from logger.wire.shapes.shape import builtin_shapes

@@ -4,8 +4,9 @@ import pytest
 
 from logger.model.reading import RawReading
 from logger.wire.emit import Emitter
-from logger.wire.reader import read_again, reader_of
+from logger.wire.reader import reader_of
 from logger.wire.shapes.shape import builtin_shapes
+from tests.wire.reading_again import read_again
 
 SHAPES = builtin_shapes()
 STREAMED = [name for name, s in SHAPES.items() if not s.asks]

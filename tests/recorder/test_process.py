@@ -6,11 +6,11 @@ import random
 import signal
 
 import pytest
-from logger.recorder.replay.replay import compare_raw
 
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, InputError
 from logger.recorder.launch import start_process
+from logger.recorder.replay.replay import compare_raw
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
 from logger.wire.shapes.shape import builtin_shapes

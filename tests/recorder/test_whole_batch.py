@@ -16,7 +16,7 @@ import pytest
 from logger.control.client import Client
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
-from logger.virtual.stepped import SteppedBench
+from tests.virtual.stepped import SteppedBench
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 RATE_HZ = 2.0

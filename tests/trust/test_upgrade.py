@@ -9,9 +9,9 @@ from pathlib import Path
 
 import apsw
 import pytest
-from logger.recorder.replay.replay import compare_raw
 
 from logger.model.errors import StoreError
+from logger.recorder.replay.replay import compare_raw
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter

@@ -3,13 +3,12 @@
 import datetime
 import random
 
-from logger.watch.engine.engine import SECOND_NS, Engine
-
 from logger.correct.channel import Corrector
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.reading import Flag, Reading
 from logger.science.fats.fatfile import builtin_fats
+from logger.watch.engine.engine import SECOND_NS, Engine
 
 S = SECOND_NS
 BENCH = """

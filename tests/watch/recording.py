@@ -1,12 +1,11 @@
 """An engine each of whose stages is watched by one that remembers what it was fed."""
 
-from logger.watch.engine.engine import SECOND_NS, Engine
-
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
 from logger.watch.engine.contract import Condition
+from logger.watch.engine.engine import SECOND_NS, Engine
 from logger.watch.engine.plain import Plain
 
 S = SECOND_NS

@@ -4,7 +4,6 @@ import datetime
 from functools import cache
 
 import pytest
-from logger.watch.engine.engine import Engine
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
@@ -14,7 +13,9 @@ from logger.science.fats.fatfile import builtin_fats
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import SimulatedRun, simulate
 from logger.virtual.readings.traces import WIRING
+from logger.watch.engine.engine import Engine
 from logger.watch.engine.merge import order
+from tests.virtual.operator_events import operator_events
 
 HEALTH = ("stuck", "stale", "gap", "rate_drop", "exchange_suspected")
 
@@ -39,7 +40,7 @@ def played(seed: int, *faults: str) -> tuple[SimulatedRun, Engine, list[Event]]:
     engine = Engine(
         sheet_from_text(sheet_text(run), "s"), bench, correctors=correctors, fats=builtin_fats()
     )
-    items = sorted([*run.operator_events(), *run.readings(0.1)], key=order)
+    items = sorted([*operator_events(run), *run.readings(0.1)], key=order)
     return run, engine, engine.feed(items, items[-1].t_ns)
 
 

@@ -7,13 +7,13 @@ import random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from logger.watch.engine.engine import SECOND_NS, Engine
 
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Flag, Reading
 from logger.science.fats.fatfile import builtin_fats
+from logger.watch.engine.engine import SECOND_NS, Engine
 from tests.watch.ingredients import FAT_AND_JUICE
 
 S = SECOND_NS

@@ -2,10 +2,9 @@
 
 import random
 
-from logger.watch.engine.engine import SECOND_NS, Engine
-
 from logger.model.event import Event
 from logger.model.reading import Reading
+from logger.watch.engine.engine import SECOND_NS, Engine
 from tests.watch.watched import Watched
 
 S = SECOND_NS

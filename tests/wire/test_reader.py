@@ -4,8 +4,9 @@ import pytest
 
 from logger.model.bench import Instrument, PortSettings
 from logger.model.reading import Flag, Notice, RawReading
-from logger.wire.reader import LineReader, read_again, reader_of
+from logger.wire.reader import LineReader, reader_of
 from logger.wire.shapes.shape import builtin_shapes
+from tests.wire.reading_again import read_again
 
 SHAPES = builtin_shapes()
 SIZES = [1, 2, 3, 7, 64, 100_000]

@@ -10,7 +10,7 @@ from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.finding import Results
-from logger.model.reading import Flag, Reading
+from logger.model.reading import Reading
 from logger.model.sheet import Sheet
 from logger.model.state import State
 from logger.science.fats.fats import Fat
@@ -77,8 +77,3 @@ class Pipeline:
             return []
         self._fed_ns = up_to_ns
         return self.engine.feed(self._merger.release(up_to_ns), up_to_ns)
-
-
-def is_late(reading: Reading) -> bool:
-    """Whether a reading came after the engine had gone past its time."""
-    return bool(reading.flags & Flag.LATE)

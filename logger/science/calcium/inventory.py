@@ -134,13 +134,6 @@ def after_piece(
     )
 
 
-def after_evaporation(bath: Bath, lost_g: float) -> Bath:
-    """Bath after water alone left (or, negative, rinse water dripped in) [g]."""
-    if lost_g >= bath.mass_g:
-        raise OutOfRangeError("water lost [g]", lost_g, f"less than the bath's {bath.mass_g:g}")
-    return replace(bath, mass_g=bath.mass_g - lost_g)
-
-
 def after_top_up(bath: Bath, added_g: float, mass_fraction: float, anhydrous_g_mol: float) -> Bath:
     """Bath after water (mass fraction 0) or fresh solution was poured in."""
     if added_g < 0:

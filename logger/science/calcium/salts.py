@@ -219,17 +219,6 @@ def free_calcium_mol_m3(
     return max(0.0, mass_fraction * density / (anhydrous_g_mol * 1e-3) - sequestered_mol_m3)
 
 
-def mass_fraction_of(
-    free_mol_m3: float, temp_c: float, *, anhydrous_g_mol: float = CACL2_G_MOL
-) -> float:
-    """Mass fraction of anhydrous salt that gives this much calcium; inverse of the above."""
-    _require("free calcium [mol/m3]", free_mol_m3, 0 <= free_mol_m3 < 5000, "0 to 5000")
-    fraction = 0.0
-    for _ in range(60):
-        fraction = free_mol_m3 * anhydrous_g_mol * 1e-3 / bath_density_kg_m3(fraction, temp_c)
-    return fraction
-
-
 # Calcium held by one mole of additive in mol, order of magnitude. Citrate about 1:1 with log K
 # 3.2 to 3.6, phosphates 1 and more: from memory.
 CALCIUM_PER_SEQUESTRANT: dict[str, float] = {"citrate": 1.0, "phosphate": 1.0, "diphosphate": 1.5}

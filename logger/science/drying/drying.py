@@ -1,8 +1,7 @@
 """Has the rinse water gone from the skin?
 
-Pure functions of numbers: evaporation, thin-layer drying laws and the reading of a mass-loss curve.
-Masses come from the scale under the rack. Loss of mass says that loose water has left; it can't say
-that a piece will behave in hot oil, so nothing here ever does.
+Pure functions of numbers. Masses come from the scale under the rack. Loss of mass says that loose
+water has left; it can't say that a piece will behave in hot oil, so nothing here ever does.
 """
 
 import math
@@ -13,10 +12,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from logger.model.errors import OutOfRangeError
-from logger.science.heat.water import saturation_pressure_kpa
-
-GAS_J_MOL_K = 8.314462618  # CODATA 2018, exact
-WATER_KG_MOL = 0.018015
 
 CAUTION = (
     "Mass loss cannot tell whether a piece will burst or spit in hot oil: a gel that looks dry is "
@@ -27,92 +22,6 @@ CAUTION = (
 FALLING_BELOW = 0.7  # of the first rate: proposal, no published threshold
 LOST_SHARE = 0.005  # of the piece: proposal, no published threshold
 WINDOW_S = 300.0
-
-
-def vapour_density_kg_m3(temp_c: float, relative_humidity: float = 1.0) -> float:
-    """Water vapour in air [kg/m3], relative humidity 0 to 1, 0 to 60 degC.
-
-    Notes
-    -----
-    Ideal gas at the saturation pressure of IAPWS R7-97(2012).
-    """
-    if not 0 <= relative_humidity <= 1:
-        raise OutOfRangeError("relative humidity", relative_humidity, "0 to 1")
-    if not 0 <= temp_c <= 60:
-        raise OutOfRangeError("air temperature [degC]", temp_c, "0 to 60")
-    saturated_pa = saturation_pressure_kpa(temp_c) * 1e3
-    kelvin = temp_c + 273.15
-    return relative_humidity * saturated_pa * WATER_KG_MOL / (GAS_J_MOL_K * kelvin)
-
-
-def evaporation_g_h(
-    area_cm2: float,
-    transfer_m_s: float,
-    *,
-    surface_temp_c: float,
-    air_temp_c: float,
-    relative_humidity: float,
-) -> float:
-    """Loss from a wet surface at constant rate [g/h], negative when it condenses.
-
-    Parameters
-    ----------
-    area_cm2 : float
-        Wet surface [cm2], 0 or more.
-    transfer_m_s : float
-        Mass transfer coefficient in air [m/s]: about 0.003 to 0.005 in still air, 5 to 10 times
-        that before a fan: from memory.
-    surface_temp_c, air_temp_c : float
-        Temperatures [degC]; a wet surface lies near the wet-bulb temperature.
-    relative_humidity : float
-        Of the air, 0 to 1.
-    """
-    if area_cm2 < 0 or transfer_m_s <= 0:
-        raise OutOfRangeError(
-            "area [cm2] or transfer [m/s]", min(area_cm2, transfer_m_s), "positive"
-        )
-    drive = vapour_density_kg_m3(surface_temp_c) - vapour_density_kg_m3(
-        air_temp_c, relative_humidity
-    )
-    return transfer_m_s * area_cm2 * 1e-4 * drive * 1e3 * 3600
-
-
-def lewis_ratio(time_s: ArrayLike, rate_per_s: float) -> NDArray[np.float64]:
-    """Moisture ratio exp(-k t) of the falling rate [Lewis, k in 1/s]."""
-    return page_ratio(time_s, rate_per_s, 1.0)
-
-
-def page_ratio(time_s: ArrayLike, rate: float, exponent: float) -> NDArray[np.float64]:
-    """Moisture ratio exp(-k t**n) [Page, t in s, k in s**-n]."""
-    time = np.asarray(time_s, dtype=float)
-    if rate <= 0 or exponent <= 0 or np.any(time < 0):
-        raise OutOfRangeError("drying rate, exponent or time", min(rate, exponent), "positive")
-    return np.exp(-rate * time**exponent)
-
-
-def page_time_s(ratio: float, rate: float, exponent: float = 1.0) -> float:
-    """Time at which a moisture ratio is reached [s]; inverse of `page_ratio`."""
-    if not 0 < ratio <= 1:
-        raise OutOfRangeError("moisture ratio", ratio, "more than 0, at most 1")
-    return float((math.log(1 / ratio) / rate) ** (1 / exponent))
-
-
-def bead_ratio(time_s: ArrayLike, complete_s: float) -> NDArray[np.float64]:
-    """Mass of a drying gel bead over its first mass, (1 - t/tc)**1.5.
-
-    References
-    ----------
-    Drying model for calcium alginate beads. Ind. Eng. Chem. Res. 49 (2010), 1986-1990.
-    """
-    if complete_s <= 0:
-        raise OutOfRangeError("drying time [s]", complete_s, "more than 0")
-    return np.clip(1 - np.asarray(time_s, dtype=float) / complete_s, 0, 1) ** 1.5
-
-
-def steam_l(water_g: float, temp_c: float) -> float:
-    """Volume of the steam from some water at 101.325 kPa, ideal gas [L]."""
-    moles = water_g * 1e-3 / WATER_KG_MOL
-    return moles * GAS_J_MOL_K * (temp_c + 273.15) / 101_325 * 1e3
 
 
 SurfaceState = Literal["cannot tell yet", "surface wet", "surface film probably gone"]

@@ -49,27 +49,6 @@ def volume_fraction(mass_fraction: float, fat_kg_m3: float, water_kg_m3: float) 
     return fat / (fat + water)
 
 
-def mass_fraction_at(phi: float, fat_kg_m3: float, water_kg_m3: float) -> float:
-    """Mass fraction of fat at a volume fraction; the inverse of `volume_fraction`.
-
-    Parameters
-    ----------
-    phi : float
-        Volume fraction of fat, 0 to 1.
-    fat_kg_m3, water_kg_m3 : float
-        Densities [kg/m3], above 0.
-
-    Returns
-    -------
-    float
-        Fat in the whole by mass, 0 to 1.
-    """
-    if not 0.0 <= phi <= 1.0:
-        raise OutOfRangeError("fat volume fraction", phi, "0 to 1")
-    fat, water = phi * fat_kg_m3, (1.0 - phi) * water_kg_m3
-    return fat / (fat + water)
-
-
 def packing_notice(phi: float) -> str:
     """A notice in words when the droplets are crowded, else the empty string.
 

@@ -26,11 +26,6 @@ class Datum:
     u: float
     source: str
 
-    @property
-    def unverified(self) -> bool:
-        """Whether the number has no source that was checked."""
-        return self.source.startswith(UNVERIFIED)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fat:

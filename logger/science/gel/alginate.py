@@ -3,24 +3,13 @@
 Pure functions of numbers, used by logger.science.gel.gelling and the coat watcher.
 """
 
-import math
-
 from logger.model.errors import OutOfRangeError
 from logger.science.heat.water import density_kg_m3
 
-_CARBON, _HYDROGEN, _OXYGEN, _SODIUM, _CALCIUM = 12.011, 1.008, 15.999, 22.990, 40.078  # IUPAC
-_ANHYDRO_URONATE = 6 * _CARBON + 7 * _HYDROGEN + 6 * _OXYGEN  # C6H7O6, one negative charge
-
-SODIUM_URONATE_G_MOL = _ANHYDRO_URONATE + _SODIUM
-CALCIUM_URONATE_G_MOL = _ANHYDRO_URONATE + _CALCIUM / 2
-URONIC_ACID_G_MOL = _ANHYDRO_URONATE + _HYDROGEN
-# JECFA food additive specification of sodium alginate: equivalent weight, actual average, which
-# includes the powder's moisture; gives 11 % less capacity and a shorter set time.
-POWDER_URONATE_G_MOL = 222.0
+_CARBON, _HYDROGEN, _OXYGEN = 12.011, 1.008, 15.999  # IUPAC
+URONIC_ACID_G_MOL = 6 * _CARBON + 8 * _HYDROGEN + 6 * _OXYGEN
 
 CALCIUM_PER_URONATE = 0.5  # all charge satisfied: the long, careful side
-CALCIUM_PER_URONATE_LOW = 0.35  # firm gel of guluronate-poor alginates: from memory
-PKA_MEAN = 3.5  # mannuronate 3.38, guluronate 3.65: from memory
 
 
 def sol_density_kg_m3(mass_fraction: float, temp_c: float = 20.0) -> float:
@@ -58,7 +47,8 @@ def capacity_mol_m3(
     sol_kg_m3 : float
         Density of the coat [kg/m3].
     uronate_g_mol : float
-        Mass of powder per mole of uronate [g/mol]; the default is dry sodium alginate.
+        Mass of powder per mole of uronate [g/mol]; the default is dry sodium alginate. The actual
+        average with the powder's moisture is 222 (JECFA): 11 % less capacity.
     calcium_per_uronate : float
         Calcium bound per uronate [mol/mol], above 0 up to 0.5.
     sequestrant_mol_m3 : float
@@ -80,21 +70,6 @@ def capacity_mol_m3(
         raise OutOfRangeError("sequestrant demand [mol/m3]", sequestrant_mol_m3, "0 or more")
     uronate_mol_m3 = mass_fraction * sol_kg_m3 / (uronate_g_mol * 1e-3)
     return uronate_mol_m3 * calcium_per_uronate + sequestrant_mol_m3
-
-
-def ionised_share(ph: float, pka: float = PKA_MEAN) -> float:
-    """Share of the uronates that carry a charge and so can bind calcium, 0 to 1."""
-    return 1.0 / (1.0 + math.pow(10.0, pka - ph))
-
-
-def acid_warning(ph: float) -> str | None:
-    """Say what an acid coat does, or None when its pH is 4 or more."""
-    if ph >= 4.0:
-        return None
-    return (
-        f"pH {ph:.1f}: only {ionised_share(ph):.0%} of the alginate is charged. It may clump or "
-        "gel by acid; the set times here do not hold below pH 4."
-    )
 
 
 def _require_sol(mass_fraction: float) -> None:

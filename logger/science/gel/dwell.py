@@ -9,15 +9,11 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-from numpy.typing import ArrayLike, NDArray
-
 from logger.model.errors import OutOfRangeError
 from logger.science.gel.gelfront import (
     D25_HIGH_M2_S,
     D25_LOW_M2_S,
     D25_M2_S,
-    calcium_diffusivity_m2_s,
     neumann_root,
 )
 from logger.science.gel.gelling import Coat, Surroundings, set_time_s
@@ -159,53 +155,6 @@ def needed_dwell(
         largest=max(widest, key=lambda name: widest[name]),
         by=known.by,
     )
-
-
-def exposure_m2(
-    time_s: ArrayLike,
-    temp_c: ArrayLike,
-    free_mol_m3: ArrayLike,
-    capacity_mol_m3: float,
-    *,
-    d25_m2_s: float = D25_M2_S,
-) -> NDArray[np.float64]:
-    """Running integral of 4 L**2 D over a bath that changes with time [m2].
-
-    Parameters
-    ----------
-    time_s : array_like, shape (n,)
-        Rising times [s], from the moment the piece went in.
-    temp_c, free_mol_m3 : array_like, shape (n,) or scalar
-        Bath temperature [degC] and free calcium [mol/m3] at those times.
-    capacity_mol_m3 : float
-        Calcium the coat binds [mol/m3].
-    d25_m2_s : float
-        Diffusivity at 25 degC [m2/s].
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        0 at first; a flat coat without a film is set when it reaches thickness squared.
-
-    Notes
-    -----
-    Exact in temperature. In calcium it is approximate: the profile in the coat follows the bath
-    with a delay of about the time passed.
-    """
-    time = np.asarray(time_s, dtype=float)
-    if time.ndim != 1 or np.any(np.diff(time) < 0):
-        raise OutOfRangeError("times [s]", float("nan"), "one row of rising times")
-    rate = 4 * neumann_root(np.asarray(free_mol_m3, dtype=float) / capacity_mol_m3) ** 2
-    rate = np.broadcast_to(rate * calcium_diffusivity_m2_s(temp_c, d25_m2_s=d25_m2_s), time.shape)
-    steps = np.diff(time) * (rate[1:] + rate[:-1]) / 2
-    return np.concatenate([[0.0], np.cumsum(steps)])
-
-
-def skin_share(exposure: ArrayLike, thickness_mm: float) -> NDArray[np.float64]:
-    """Share of a flat coat's thickness that has set, 0 to 1, from its exposure [m2]."""
-    share = np.sqrt(np.asarray(exposure, dtype=float)) / (thickness_mm * 1e-3)
-    capped: NDArray[np.float64] = np.minimum(share, 1.0)
-    return capped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

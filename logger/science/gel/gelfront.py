@@ -96,9 +96,3 @@ def calcium_diffusivity_m2_s(
     scaled: NDArray[np.float64] = d25_m2_s * (temp + 273.15) / 298.15
     scaled *= fluidity[where].reshape(temp.shape)
     return scaled
-
-
-def front_mm(time_s: ArrayLike, diffusivity_m2_s: float, stefan: float) -> NDArray[np.float64]:
-    """How far the set front has come into a flat, thick coat [mm]."""
-    root = neumann_root(stefan)
-    return 2e3 * root * np.sqrt(diffusivity_m2_s * np.asarray(time_s, dtype=float))

@@ -139,29 +139,3 @@ def lag_ahead_s(k_per_s: float, lag_s: float) -> float:
     """
     product = k_per_s * lag_s
     return lag_s if product < 1e-9 else -math.log(max(1.0 - product, 1e-6)) / k_per_s
-
-
-def tangent_left_s(t_s: Array, temp_c: Array, limit_c: float) -> float:
-    """Time to a limit along a straight line through the last readings.
-
-    A lower bound that needs no model: on a curve that flattens out it is always early. Never the
-    estimate.
-
-    Parameters
-    ----------
-    t_s : ndarray, shape (n,)
-        Times from now [s], 0 or less; n at least 2.
-    temp_c : ndarray, shape (n,)
-        Block means [degC].
-    limit_c : float
-        The limit [degC].
-
-    Returns
-    -------
-    float
-        Time [s]; 0 when already there, ``inf`` when the line does not fall.
-    """
-    slope, now = np.polyfit(t_s, temp_c, 1)
-    if now <= limit_c:
-        return 0.0
-    return float((now - limit_c) / -slope) if slope < 0.0 else math.inf

@@ -15,80 +15,6 @@ from logger.model.errors import OutOfRangeError
 
 Floats = NDArray[np.float64]
 
-DEFAULT_TIME_CONSTANT_S = 5.0
-"""Typical, unverified; a plunge test replaces it."""
-
-
-def time_constant_from_t50_s(t50_s: float) -> float:
-    """Time constant from the time to half of a step.
-
-    Parameters
-    ----------
-    t50_s : float
-        Time to 50 % of a step [s], above 0.
-
-    Returns
-    -------
-    float
-        Time constant [s], t50 / ln 2.
-
-    Raises
-    ------
-    OutOfRangeError
-        If the time is not above 0.
-    """
-    return _positive("time to half of a step [s]", t50_s) / math.log(2.0)
-
-
-def time_constant_from_t90_s(t90_s: float) -> float:
-    """Time constant from the time to nine tenths of a step.
-
-    Parameters
-    ----------
-    t90_s : float
-        Time to 90 % of a step [s], above 0.
-
-    Returns
-    -------
-    float
-        Time constant [s], t90 / ln 10.
-
-    Raises
-    ------
-    OutOfRangeError
-        If the time is not above 0.
-
-    Notes
-    -----
-    Real probes are not first order: t50 and t90 of one data sheet give different constants.
-    """
-    return _positive("time to nine tenths of a step [s]", t90_s) / math.log(10.0)
-
-
-def ramp_lag_k(rate_k_per_s: float, time_constant_s: float) -> float:
-    """How far the reading trails on a steady ramp.
-
-    Parameters
-    ----------
-    rate_k_per_s : float
-        Rate of the true temperature [K/s].
-    time_constant_s : float
-        Time constant of the probe [s], 0 or more.
-
-    Returns
-    -------
-    float
-        True minus shown [K].
-
-    Raises
-    ------
-    OutOfRangeError
-        If the time constant is negative.
-    """
-    if time_constant_s < 0.0:
-        raise OutOfRangeError("probe time constant [s]", time_constant_s, "0 or more")
-    return rate_k_per_s * time_constant_s
-
 
 def _positive(name: str, value: float) -> float:
     if not value > 0.0:
@@ -106,41 +32,6 @@ def _weights(points: int, step_s: float, time_constant_s: float, place: int) -> 
     slope = savgol_coeffs(points, 1, deriv=1, delta=step_s, pos=place, use="dot")
     weights: Floats = np.asarray(value + time_constant_s * slope, dtype=np.float64)
     return weights
-
-
-def noise_gain(
-    time_constant_s: float, step_s: float, points: int, *, centred: bool = True
-) -> float:
-    """Noise of the corrected value over noise of the reading.
-
-    Parameters
-    ----------
-    time_constant_s : float
-        Time constant of the probe [s], 0 or more.
-    step_s : float
-        Time between readings [s], above 0.
-    points : int
-        Readings in the window, odd, 3 or more.
-    centred : bool
-        At the middle of the window (for review), or at its newest reading.
-
-    Returns
-    -------
-    float
-        Ratio of standard deviations, for independent noise.
-
-    Raises
-    ------
-    OutOfRangeError
-        If an argument is out of its range.
-
-    References
-    ----------
-    Savitzky and Golay, Anal. Chem. 36 (1964) 1627, DOI 10.1021/ac60214a047.
-    """
-    _check_window(time_constant_s, step_s, points)
-    place = points // 2 if centred else points - 1
-    return float(np.linalg.norm(_weights(points, step_s, time_constant_s, place)))
 
 
 def _check_window(time_constant_s: float, step_s: float, points: int) -> None:

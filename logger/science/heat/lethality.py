@@ -7,7 +7,6 @@ that food is safe. Give it the temperature minus its expanded uncertainty.
 
 import math
 from bisect import bisect_right
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.model.errors import InputError, OutOfRangeError
@@ -115,53 +114,3 @@ def credit_log(table: LethalityTable, from_c: float, to_c: float, seconds: float
     if math.isnan(from_c) or math.isnan(to_c):
         return 0.0
     return rate_log_s(table, min(from_c, to_c)) * seconds
-
-
-def equivalent_minutes(
-    times_s: Sequence[float], temps_c: Sequence[float], *, z_k: float, at_c: float
-) -> float:
-    """Minutes at a reference temperature with the same effect, by a z value.
-
-    Parameters
-    ----------
-    times_s : sequence of float
-        Times [s], rising; shape (n,), n at least 2.
-    temps_c : sequence of float
-        Temperatures [degC]; shape (n,).
-    z_k : float
-        Temperature rise that makes the effect ten times as fast [K], above 0.
-    at_c : float
-        Reference temperature [degC].
-
-    Returns
-    -------
-    float
-        ``integral of 10**((T - at_c) / z_k) dt`` [min]; exact for straight lines between points.
-
-    Raises
-    ------
-    InputError
-        If the series do not match.
-    OutOfRangeError
-        If `z_k` is not above 0 or time goes back.
-
-    References
-    ----------
-    The integral of thermal death time calculations (general method); common practice.
-    """
-    if len(times_s) != len(temps_c) or len(times_s) < 2:
-        raise InputError(
-            "temperatures", f"{len(temps_c)} for {len(times_s)} times", "give each one"
-        )
-    if not z_k > 0.0:
-        raise OutOfRangeError("z value [K]", z_k, "above 0")
-    total_s = 0.0
-    for i in range(1, len(times_s)):
-        step_s = times_s[i] - times_s[i - 1]
-        if step_s < 0.0:
-            raise OutOfRangeError("time step [s]", step_s, "0 or more")
-        low = math.log(10.0) * (temps_c[i - 1] - at_c) / z_k
-        high = math.log(10.0) * (temps_c[i] - at_c) / z_k
-        mean = math.exp(low) if high == low else (math.exp(high) - math.exp(low)) / (high - low)
-        total_s += mean * step_s
-    return total_s / 60.0

@@ -1,4 +1,4 @@
-"""Pure water: boiling point and vapour pressure, density, heat capacity, viscosity.
+"""Pure water: boiling point, density, heat capacity, viscosity.
 
 Pure functions of numbers; used by logger.science.metrology.reference_points and by whatever in
 logger.science needs water. Equations of IAPWS.
@@ -85,40 +85,6 @@ def boiling_point_c(pressure_kpa: float) -> float:
     d = 2.0 * g / (-f - math.sqrt(f * f - 4.0 * e * g))
     total = n[9] + d
     return (total - math.sqrt(total * total - 4.0 * (n[8] + n[9] * d))) / 2.0 - ZERO_C_K
-
-
-def saturation_pressure_kpa(temp_c: float) -> float:
-    """Vapour pressure of pure water.
-
-    Parameters
-    ----------
-    temp_c : float
-        Temperature [degC], 0 to 373.946.
-
-    Returns
-    -------
-    float
-        Saturation pressure [kPa].
-
-    Raises
-    ------
-    OutOfRangeError
-        If the temperature is NaN or outside the equation's range.
-
-    References
-    ----------
-    IAPWS R7-97(2012), Industrial Formulation 1997, region 4, equation 30.
-    """
-    if not 0.0 <= temp_c <= 373.946:
-        raise OutOfRangeError("temperature of boiling water [degC]", temp_c, "0 to 373.946")
-    n = _N
-    temp_k = temp_c + ZERO_C_K
-    theta = temp_k + n[8] / (temp_k - n[9])
-    a = theta * theta + n[0] * theta + n[1]
-    b = n[2] * theta * theta + n[3] * theta + n[4]
-    c = n[5] * theta * theta + n[6] * theta + n[7]
-    root = 2.0 * c / (-b + math.sqrt(b * b - 4.0 * a * c))
-    return root * root * root * root * 1000.0  # MPa to kPa
 
 
 def _checked_kelvin(temp_c: float) -> float:

@@ -1,4 +1,4 @@
-"""How far a balance may be off: class limits and the uncertainty of a net mass.
+"""How far a balance may be off: class limits.
 
 Pure functions of numbers; used by logger.correct. Readability d and verification interval e are
 in g. Air buoyancy (about 1.1 mg/g for water and oil, from memory) is left out: it nearly cancels
@@ -87,53 +87,3 @@ def max_permissible_error_g(
         load_g,
         f"at most {MPE_STEPS[oiml_class][2] * interval_g:g} g",
     )
-
-
-def net_mass_u_g(
-    readability_g: float,
-    repeatability_g: float,
-    error_g: float,
-    drift_g: float = 0.0,
-) -> float:
-    """Standard uncertainty of a net mass: loaded reading minus tare reading.
-
-    Parameters
-    ----------
-    readability_g : float
-        Smallest step d [g], 0 or more; counts twice.
-    repeatability_g : float
-        Standard deviation of repeats [g], 0 or more; counts twice.
-    error_g : float
-        Half width of the balance's error: maximum permissible error or linearity [g].
-    drift_g : float
-        Half width of the drift between tare and loaded reading [g].
-
-    Returns
-    -------
-    float
-        Standard uncertainty [g]; NaN if a part is NaN.
-
-    Raises
-    ------
-    OutOfRangeError
-        If a part is negative.
-
-    References
-    ----------
-    JCGM 100:2008 (GUM), 4.3.7 and 5.1.2; OIML R 76-1:2006 for the error.
-    """
-    for name, part in (
-        ("readability [g]", readability_g),
-        ("repeatability [g]", repeatability_g),
-        ("balance error [g]", error_g),
-        ("drift [g]", drift_g),
-    ):
-        if part < 0.0:
-            raise OutOfRangeError(name, part, "0 or more")
-    variance = (
-        2.0 * readability_g**2 / 12.0
-        + 2.0 * repeatability_g**2
-        + error_g**2 / 3.0
-        + drift_g**2 / 3.0
-    )
-    return math.sqrt(variance)

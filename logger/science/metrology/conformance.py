@@ -6,8 +6,6 @@ before the run and stored with it. Without a stated uncertainty there is no verd
 
 import math
 
-from scipy.special import ndtr
-
 from logger.model.errors import InputError, OutOfRangeError
 from logger.model.finding import Verdict
 
@@ -120,45 +118,3 @@ def decide(
     if value < lower - w or value > upper + w:
         return "not met"
     return "undecided"
-
-
-def conformance_probability(
-    value: float, u: float, *, low: float | None = None, high: float | None = None
-) -> float:
-    """Probability that the true value lies within the limits.
-
-    Parameters
-    ----------
-    value : float
-        What was measured [any unit].
-    u : float
-        Its standard uncertainty [same unit], 0 or more; NaN is unknown.
-    low, high : float or None
-        Limits [same unit]; None is open.
-
-    Returns
-    -------
-    float
-        Probability, 0 to 1; NaN if the value or its uncertainty is unknown.
-
-    Raises
-    ------
-    OutOfRangeError
-        If `u` is negative.
-
-    Notes
-    -----
-    Normal law, no prior knowledge of the quantity.
-
-    References
-    ----------
-    JCGM 106:2012, clause 7.4 with its example.
-    """
-    if u < 0.0:
-        raise OutOfRangeError("standard uncertainty", u, "0 or more")
-    if math.isnan(u) or math.isnan(value):
-        return math.nan
-    lower, upper = -math.inf if low is None else low, math.inf if high is None else high
-    if u == 0.0:
-        return 1.0 if lower <= value <= upper else 0.0
-    return float(ndtr((upper - value) / u) - ndtr((lower - value) / u))

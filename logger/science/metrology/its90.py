@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 from logger.model.errors import OutOfRangeError
 from logger.science.metrology.its90_curve import (
     Piece,
-    by_piece,
     curve_of,
     emf_and_slope,
     emf_array,
@@ -26,54 +25,6 @@ from logger.science.metrology.its90_curve import (
 )
 
 Floats = NDArray[np.float64]
-
-
-def temperature_range_c(tc_type: str) -> tuple[float, float]:
-    """Lowest and highest temperature of a type's reference function.
-
-    Parameters
-    ----------
-    tc_type : str
-        Letter of the type: B, E, J, K, N, R, S or T.
-
-    Returns
-    -------
-    tuple of float
-        Lowest and highest temperature [degC].
-
-    Raises
-    ------
-    InputError
-        If the type is unknown.
-    """
-    pieces = curve_of(tc_type).pieces
-    return pieces[0].low_c, pieces[-1].high_c
-
-
-def emf_range_mv(tc_type: str) -> tuple[float, float]:
-    """Lowest and highest emf that the inverse accepts, reference junction at 0 degC.
-
-    Parameters
-    ----------
-    tc_type : str
-        Letter of the type: B, E, J, K, N, R, S or T.
-
-    Returns
-    -------
-    tuple of float
-        Lowest and highest emf [mV].
-
-    Raises
-    ------
-    InputError
-        If the type is unknown.
-
-    Notes
-    -----
-    Type B begins at 50 degC, where its function is single valued.
-    """
-    curve = curve_of(tc_type)
-    return curve.grid_mv[0], curve.grid_mv[-1]
 
 
 @overload
@@ -110,46 +61,6 @@ def emf_mv(tc_type: str, temp_c: float | Floats) -> float | Floats:
     if isinstance(temp_c, np.ndarray):
         return emf_array(pieces, np.asarray(temp_c, dtype=np.float64))
     return float(emf_and_slope(_inside(tc_type, pieces, temp_c), temp_c)[0])
-
-
-@overload
-def seebeck_uv_per_k(tc_type: str, temp_c: float) -> float: ...
-@overload
-def seebeck_uv_per_k(tc_type: str, temp_c: Floats) -> Floats: ...
-def seebeck_uv_per_k(tc_type: str, temp_c: float | Floats) -> float | Floats:
-    """Slope of the emf with temperature (Seebeck coefficient).
-
-    Parameters
-    ----------
-    tc_type : str
-        Letter of the type: B, E, J, K, N, R, S or T.
-    temp_c : float or ndarray
-        Temperature [degC]; any shape.
-
-    Returns
-    -------
-    float or ndarray
-        Slope [uV/K], of the shape of `temp_c`; NaN for elements outside the range.
-
-    Raises
-    ------
-    InputError
-        If the type is unknown.
-    OutOfRangeError
-        If a single temperature is NaN or outside the range of the reference function.
-
-    References
-    ----------
-    Derivative of the functions of NIST Standard Reference Database 60.
-    """
-    pieces = curve_of(tc_type).pieces
-    if isinstance(temp_c, np.ndarray):
-        t = np.asarray(temp_c, dtype=np.float64)
-        inside = (t >= pieces[0].low_c) & (t <= pieces[-1].high_c)
-        slope = np.full(t.shape, np.nan)
-        slope[inside] = by_piece(pieces, t[inside])[1]
-        return slope * 1000.0
-    return float(emf_and_slope(_inside(tc_type, pieces, temp_c), temp_c)[1]) * 1000.0
 
 
 def _inside(tc_type: str, pieces: tuple[Piece, ...], temp_c: float) -> Piece:

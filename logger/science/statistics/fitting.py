@@ -97,30 +97,3 @@ def fit_least_squares(
         jacobian=np.asarray(done.jac, dtype=np.float64),
         converged=bool(done.status > 0),
     )
-
-
-def standard_deviations(fit: Fit) -> Array:
-    """Standard deviation of each parameter, scaled by the residuals that were left.
-
-    Parameters
-    ----------
-    fit : Fit
-        A fit with more residuals than parameters.
-
-    Returns
-    -------
-    ndarray, shape (p,)
-        Standard deviations in the units of the parameters.
-
-    References
-    ----------
-    NIST Statistical Reference Datasets, nonlinear regression: the certified "standard deviation"
-    is s * sqrt(diag((J'J)^-1)) with s^2 the residual sum of squares over its degrees of freedom.
-    """
-    freedom = fit.residuals.size - fit.params.size
-    variance = fit.sum_of_squares / freedom
-    # The columns are scaled first: parameters of very different size would spoil the inverse.
-    size = np.linalg.norm(fit.jacobian, axis=0)
-    scaled = fit.jacobian / size
-    spread: Array = np.sqrt(variance * np.diag(np.linalg.inv(scaled.T @ scaled))) / size
-    return spread

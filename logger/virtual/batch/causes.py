@@ -99,19 +99,6 @@ CAUSES: dict[str, RootCause] = {
 }
 """By name. The words are those of the truth and of ``--cause``."""
 
-MASKING: frozenset[frozenset[str]] = frozenset(
-    frozenset(pair)
-    for pair in (
-        ("short_dwell", "long_dwell"),
-        ("long_dwell", "hydrate_mistaken"),
-        ("long_dwell", "cold_bath"),
-        ("another_fat", "water_too_cold"),
-        ("probe_swapped", "fat_too_cool"),
-    )
-)
-"""Pairs that make up for each other, so that not both defects can show: no use for scoring two
-causes at once."""
-
 
 def check_causes(names: Iterable[str], *, short: bool = False) -> tuple[str, ...]:
     """Return the names, each once, in the order given.

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 import numpy as np
 
 BATH_KG_M3 = 1006.0
-TICK_S = 0.02
 
 
 @dataclass(slots=True, kw_only=True)
@@ -127,12 +126,6 @@ class BathOnScale:
         piece.gripped, piece.above_s, piece.away = True, 0.0, False
         self.pieces[number] = piece
         self._splash(piece.mass_g)
-
-    def lay_in(self, number: int, piece: DippedPiece) -> None:
-        """Put a piece in as if it had been there all along."""
-        piece.depth, piece.gripped = 1.0, piece.hung
-        piece.since_s = 1e3
-        self.pieces[number] = piece
 
     def lift(self, number: int, *, lift_s: float = 0.7) -> None:
         """Begin to lift a piece out."""

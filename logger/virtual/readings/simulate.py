@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 
-from logger.model.event import Event
 from logger.model.reading import Reading
 from logger.virtual.batch.acts import Script, Word
 from logger.virtual.batch.judge import truth_of
@@ -91,24 +90,6 @@ class SimulatedRun:
                 u,
                 int(trace.flags[place]),
             )
-
-    def operator_events(self) -> list[Event]:
-        """Return what the operator says as events of the run, with its start before them."""
-        started = [
-            Event(t_ns=0, kind="run_start", source="operator", text="virtual batch"),
-            Event(t_ns=0, kind="next", source="operator"),
-        ]
-        return started + [
-            Event(
-                t_ns=round(t_s * 1e9),
-                kind=kind,
-                source="operator",
-                stage=data.get("stage"),
-                text=str(data.get("text", "")),
-                data={k: v for k, v in data.items() if k != "text"},
-            )
-            for t_s, kind, data in self.events
-        ]
 
 
 def simulate(

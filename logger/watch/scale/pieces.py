@@ -72,8 +72,3 @@ def sized(body: Body, bare_mass_g: float | None, masses_g: list[float]) -> Body:
         return body
     scale = (bare_mass_g / (sum(masses_g) / len(masses_g))) ** (1.0 / 3.0)
     return replace(body, diameter_mm=body.diameter_mm * scale, length_mm=body.length_mm * scale)
-
-
-def bare_masses_g(batch: Batch) -> list[float]:
-    """Return the bare masses known [g]."""
-    return [p.bare_mass_g for p in batch.pieces.values() if p.bare_mass_g is not None]

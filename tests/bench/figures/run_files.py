@@ -17,6 +17,7 @@ from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, Wr
 from logger.store.run.runfile import RunWriter
 from logger.virtual.readings.simulate import SimulatedRun, simulate
 from tests.bench.figures.virtual_runs import DAY, corrected_traces, engine_results, files_of
+from tests.virtual.operator_events import operator_events
 
 START_NS = 1_795_594_382_000_000_000
 
@@ -83,5 +84,5 @@ def _readings(judged: Judged, warmer_k: float) -> list[StoredReading]:
 
 
 def _events(run: SimulatedRun) -> list[Event]:
-    spoken: list[Any] = [e for e in run.operator_events() if e.kind in ("mark", "note")]
+    spoken: list[Any] = [e for e in operator_events(run) if e.kind in ("mark", "note")]
     return spoken

@@ -21,6 +21,7 @@ from logger.virtual.lines.bench_file import bench_text, sheet_text
 from logger.virtual.lines.printed import Printer
 from logger.virtual.readings.simulate import SimulatedRun, simulate, wirings_of
 from logger.wire.shapes.shape import builtin_shapes
+from tests.virtual.operator_events import operator_events
 
 DAY = datetime.date(2026, 11, 25)
 FATS = builtin_fats()
@@ -98,7 +99,7 @@ def engine_results(
     correctors: dict[str, Corrector],
 ) -> Results:
     """Feed the engine with all readings and what the operator said; return what it found."""
-    spoken = [e for e in run.operator_events() if e.kind != "outcome"]
+    spoken = [e for e in operator_events(run) if e.kind != "outcome"]
     start = Event(t_ns=0, kind="run_start", source="operator", text=sheet.sheet.name)
     pipeline = Pipeline(sheet, bench, correctors, FATS, hold_back_ns=0)
     pipeline.offer([start, *spoken, *readings_of(traces)])

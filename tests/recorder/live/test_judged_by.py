@@ -3,11 +3,11 @@
 import datetime
 
 import pytest
-from logger.recorder.replay.replay import replay
 
 from logger.control.client import Client
 from logger.recorder.care.own_slabs import save_slab
 from logger.recorder.launch import start_process
+from logger.recorder.replay.replay import replay
 from logger.science.fats.fatfile import builtin_fats
 from logger.science.gel.slabs import slab_as_toml, slab_test
 from logger.store.folder.datafolder import DataFolder

@@ -5,12 +5,12 @@ import json
 
 import numpy as np
 import pytest
-from logger.recorder.replay.replay import replay
 
 from logger.model.errors import StoreError
 from logger.recorder.replay import beside
 from logger.recorder.replay.intake import take_in
 from logger.recorder.replay.recovery import close_interrupted
+from logger.recorder.replay.replay import replay
 from logger.recorder.replay.shown import shown
 from logger.review.trace import corrected, correcting
 from logger.science.fats.fatfile import builtin_fats

@@ -4,7 +4,6 @@ import math
 
 import numpy as np
 import pytest
-from logger.review.features.features import features
 
 from logger.model.bench import bench_of_roles
 from logger.model.files import sheet_from_text
@@ -12,6 +11,7 @@ from logger.model.finding import Finding, Results
 from logger.model.reading import Flag
 from logger.review.features.facts import RunFacts
 from logger.review.features.feature import SPECS
+from logger.review.features.features import features
 from logger.review.features.portrait import portrait
 from logger.review.learn.sheets import template
 from logger.review.trace import Trace

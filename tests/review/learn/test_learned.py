@@ -3,7 +3,6 @@
 import dataclasses
 
 import pytest
-from logger.review.plan.plan import plan
 
 from logger.batch.names import wrong_names
 from logger.model.errors import OutOfRangeError
@@ -12,6 +11,7 @@ from logger.review.features.feature import BY_NAME, Feature
 from logger.review.learn.learned import learned_sheet, width_says
 from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import differences, template
+from logger.review.plan.plan import plan
 from logger.science.fats.fatfile import builtin_fats
 from logger.watch.verdict.checks import judge
 

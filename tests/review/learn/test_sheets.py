@@ -1,12 +1,12 @@
 """Sheets are written so that they read back, scaled by mass, and compared line by line."""
 
 import pytest
-from logger.review.plan.plan import plan
 
 from logger.model.errors import OutOfRangeError
 from logger.model.files import sheet_from_text
 from logger.review.learn.sheet_text import quantity_text, sheet_as_toml
 from logger.review.learn.sheets import differences, factor_for, scaled, template
+from logger.review.plan.plan import plan
 from logger.science.fats.fatfile import builtin_fats
 
 

@@ -4,13 +4,13 @@ import json
 import math
 
 import pytest
-from logger.review.plan.plan import plan
 
 from logger.batch import phases
 from logger.batch.meeting import Warm
 from logger.model.bench import Bench
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.review.plan.heat_plan import middle
+from logger.review.plan.plan import plan
 from logger.science.fats.fatfile import builtin_fats
 from logger.watch.engine.contract import Batch, Context, Outbox
 

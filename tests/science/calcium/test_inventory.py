@@ -38,12 +38,6 @@ def test_calcium_is_conserved():
     assert bath.calcium_mol == pytest.approx(left - bath.dragged_mol, rel=1e-12)
 
 
-def test_evaporation_makes_the_bath_stronger_and_rinse_drips_weaker():
-    bath = bath_after(0)
-    assert inventory.after_evaporation(bath, 100.0).strength == pytest.approx(1500 / 1400)
-    assert inventory.after_evaporation(bath, -100.0).strength == pytest.approx(1500 / 1600)
-
-
 def test_ladling_out_leaves_the_strength():
     assert inventory.after_ladle_out(bath_after(3), 400.0).strength == pytest.approx(
         bath_after(3).strength

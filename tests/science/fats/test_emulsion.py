@@ -8,7 +8,6 @@ from logger.model.errors import OutOfRangeError
 from logger.science.fats.emulsion import (
     HEXAGONAL_PACKING,
     RANDOM_PACKING,
-    mass_fraction_at,
     packing_notice,
     volume_fraction,
 )
@@ -31,10 +30,6 @@ def test_the_marks_are_those_of_packed_spheres():
     assert pytest.approx(4 * 4 / 3 * math.pi * (math.sqrt(2) / 4) ** 3) == HEXAGONAL_PACKING
 
 
-def test_mass_and_volume_fractions_are_inverses():
-    assert mass_fraction_at(volume_fraction(0.7, 900.0, 983.0), 900.0, 983.0) == pytest.approx(0.7)
-
-
 def test_notices_come_at_each_mark_and_are_worded_as_notices():
     assert packing_notice(0.63) == ""
     assert "0.64" in packing_notice(0.65)
@@ -48,5 +43,3 @@ def test_what_is_no_fraction_is_refused():
         volume_fraction(1.2, 900.0, 980.0)
     with pytest.raises(OutOfRangeError):
         volume_fraction(0.5, 0.0, 980.0)
-    with pytest.raises(OutOfRangeError):
-        mass_fraction_at(-0.1, 900.0, 980.0)

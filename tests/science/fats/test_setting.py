@@ -5,8 +5,8 @@ import pytest
 
 from logger.science.fats.setting import ArrestDetector
 from logger.science.fats.settingpoint import read_setting_point
-from logger.virtual.cooling_runs import cooling_run
 from tests.bench.phases import detect, false_onsets, onset_errors
+from tests.virtual.cooling_runs import cooling_run
 
 
 def synthetic(nucleates, *, growth_s=300.0, until_s=4000.0, latent_j_g=100.0):

@@ -10,7 +10,6 @@ from logger.science.heat.cooling import (
     excess_after,
     excess_derivatives,
     lag_ahead_s,
-    tangent_left_s,
     time_to_excess,
 )
 
@@ -72,17 +71,6 @@ def test_the_derivatives_agree_with_differences(exponent):
 def test_far_back_in_time_the_curve_stays_finite():
     """Beyond the pole of the closed form; a trial step of a fit may ask for it."""
     assert np.isfinite(excess_after(30.0, 1e-2, 1.5, np.array([-1e4]))).all()
-
-
-def test_the_tangent_is_always_early_on_a_curve_that_flattens_out():
-    """Newton's law, 70 to 35 with air at 22: the tangent now says 35 K / (48 K / 2400 s) =
-    1750 s, 44 % early; the line through the last 2 min is a little steeper still."""
-    times = np.arange(-120.0, 0.1, 5.0)
-    temps = 22.0 + 48.0 * np.exp(-times / 2400.0)
-    tangent = tangent_left_s(times, temps, 35.0)
-    assert tangent / 3135.004 == pytest.approx(1750.0 / 3135.004, abs=0.02)
-    assert tangent_left_s(times, temps, 80.0) == 0.0
-    assert math.isinf(tangent_left_s(times, temps[::-1], 20.0))
 
 
 def test_the_contents_are_one_time_constant_ahead_of_a_slow_probe():

@@ -1,4 +1,4 @@
-"""Balance limits against OIML R 76, and the uncertainty of a net mass."""
+"""Balance limits against OIML R 76."""
 
 import math
 
@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from logger.model.errors import InputError, OutOfRangeError
-from logger.science.metrology.balance import max_permissible_error_g, net_mass_u_g
+from logger.science.metrology.balance import max_permissible_error_g
 
 
 @pytest.mark.parametrize(
@@ -43,15 +43,6 @@ def test_a_negative_load_has_the_limit_of_its_size():
     assert max_permissible_error_g("III", -600.0, 1.0) == 1.0
 
 
-def test_a_net_mass():
-    """Worked by hand: d 0.01, s 0.01, error 0.05 g give 0.0324 g."""
-    assert net_mass_u_g(0.01, 0.01, 0.05) == pytest.approx(0.0324, abs=1e-4)
-    assert net_mass_u_g(0.01, 0.01, 0.05, 0.02) == pytest.approx(
-        math.hypot(0.0324, 0.02 / math.sqrt(3.0)), abs=1e-4
-    )
-    assert math.isnan(net_mass_u_g(0.01, 0.01, math.nan))
-
-
 def test_what_no_balance_can_be_is_refused():
     with pytest.raises(OutOfRangeError, match="at most 10000 g"):
         max_permissible_error_g("III", 10_001.0, 1.0)
@@ -61,5 +52,3 @@ def test_what_no_balance_can_be_is_refused():
         max_permissible_error_g("III", 10.0, 0.0)
     with pytest.raises(InputError, match="I, II, III, IIII"):
         max_permissible_error_g("V", 10.0, 1.0)
-    with pytest.raises(OutOfRangeError):
-        net_mass_u_g(-0.01, 0.01, 0.05)

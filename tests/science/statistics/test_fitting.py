@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from logger.science.statistics.fitting import fit_least_squares, standard_deviations
+from logger.science.statistics.fitting import Fit, fit_least_squares
 
 PUBLISHED = Path(__file__).parents[3] / "fixtures" / "published"
 
@@ -51,6 +51,14 @@ def two_exponentials(x):
         return np.column_stack([np.ones_like(x), e4, e5, -b[1] * x * e4, -b[2] * x * e5])
 
     return model, slopes
+
+
+def standard_deviations(fit: Fit):
+    """s sqrt(diag((J'J)^-1)), as NIST certifies it; columns scaled, or the inverse would spoil."""
+    variance = fit.sum_of_squares / (fit.residuals.size - fit.params.size)
+    size = np.linalg.norm(fit.jacobian, axis=0)
+    scaled = fit.jacobian / size
+    return np.sqrt(variance * np.diag(np.linalg.inv(scaled.T @ scaled))) / size
 
 
 @pytest.mark.parametrize("start", [0, 1])

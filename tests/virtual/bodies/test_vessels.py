@@ -5,7 +5,7 @@ import math
 import pytest
 
 from logger.virtual.bodies.vessels import Portion, SettingFat, Vessel, VesselSpec
-from logger.virtual.cooling_runs import KINDS, cooling_run
+from tests.virtual.cooling_runs import KINDS, cooling_run
 
 
 def test_a_newton_vessel_follows_the_exponential():

@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from logger.virtual.bath_script import Scene
-from logger.virtual.bath_session import bath_trace
 from logger.virtual.readings.bathscale import BATH_KG_M3, BathOnScale, DippedPiece
+from tests.virtual.bath_script import Scene
+from tests.virtual.bath_session import bath_trace
 
 
 def still(**options) -> BathOnScale:

@@ -7,11 +7,11 @@ import random
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from logger.watch.engine.engine import Engine
 
 from logger.model.event import Event
 from logger.model.reading import Flag
 from logger.watch.engine import registry as kinds
+from logger.watch.engine.engine import Engine
 from tests.watch.recording import BENCH, Recording, S, at, engine_of, operator, sheet_ending_by
 
 

@@ -3,10 +3,10 @@
 import dataclasses
 
 import pytest
-from logger.watch.engine.engine import SECOND_NS, Engine
 
 from logger.model.event import Event
 from logger.model.reading import Reading
+from logger.watch.engine.engine import SECOND_NS, Engine
 from logger.watch.engine.undo import KEPT
 
 S = SECOND_NS

@@ -3,13 +3,13 @@
 import datetime
 
 import pytest
-from logger.watch.engine.engine import Engine
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Correction
 from logger.model.event import Event
 from logger.model.files import bench_from_text
 from logger.model.reading import Flag
+from logger.watch.engine.engine import Engine
 from logger.watch.sensors.probechecks import sentences
 from tests.watch.three_channels import PROBES, S, ThreeChannels, all_three
 

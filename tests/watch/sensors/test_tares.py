@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from logger.watch.engine.engine import SECOND_NS, Engine
 
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
@@ -11,6 +10,7 @@ from logger.model.finding import Results
 from logger.model.reading import Reading
 from logger.review.trace import tares_counted_in_g
 from logger.science.fats.fatfile import builtin_fats
+from logger.watch.engine.engine import SECOND_NS, Engine
 from logger.watch.sensors.tares import COUNTED_IN
 
 SHEET = """

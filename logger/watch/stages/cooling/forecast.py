@@ -84,13 +84,8 @@ class SettingForecast:
 
     @property
     def left(self) -> TimeLeft | None:
-        """Time left as it was told last [s], counted from `told_s`."""
+        """Time left as it was told last [s]."""
         return self.estimate.left
-
-    @property
-    def told_s(self) -> float:
-        """When the last forecast was made [s]."""
-        return self._solved_s
 
     def take(self, reading: Reading) -> None:
         """Take one reading with a value of the channel."""

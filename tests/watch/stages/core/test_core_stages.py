@@ -3,12 +3,12 @@
 import math
 
 import pytest
-from logger.watch.engine.engine import SECOND_NS, Engine
 
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
+from logger.watch.engine.engine import SECOND_NS, Engine
 from tests.watch.watched import Watched
 
 S = SECOND_NS

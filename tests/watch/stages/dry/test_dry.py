@@ -1,7 +1,6 @@
 """Drying on a rack: loss, rate, and whether the surface film is probably gone."""
 
 import pytest
-from logger.watch.engine.engine import Engine
 
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
@@ -9,7 +8,9 @@ from logger.model.files import sheet_from_text
 from logger.science.fats.fatfile import builtin_fats
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import simulate
+from logger.watch.engine.engine import Engine
 from logger.watch.engine.merge import order
+from tests.virtual.operator_events import operator_events
 from tests.watch.bench_person import Person
 
 HEAD = """
@@ -134,7 +135,7 @@ def test_the_loss_of_a_virtual_batch_is_that_of_its_truth(seed):
         sheet_from_text(sheet_text(run), "s"), bench_of_roles(list(run.channels)),
         correctors={}, fats=builtin_fats(),
     )  # fmt: skip
-    items = sorted([*run.operator_events(), *run.readings(0.02)], key=order)
+    items = sorted([*operator_events(run), *run.readings(0.02)], key=order)
     engine.feed(items, items[-1].t_ns)
     truth = run.truth
     laid_g = sum(

@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
-from logger.watch.engine.engine import Engine
 
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
 from logger.science.fats.fatfile import builtin_fats
+from logger.watch.engine.engine import Engine
 from tests.watch.ingredients import FAT_AND_STOCK, HEAD
 from tests.watch.stages.emulsify.combining import emulsion_curve, poured_g
 from tests.watch.watched import Watched

@@ -5,7 +5,6 @@ import math
 
 import numpy as np
 import pytest
-from logger.watch.engine.engine import Engine
 
 from logger.correct.channel import Corrector
 from logger.model.bench import bench_of_roles
@@ -15,6 +14,7 @@ from logger.model.reading import Reading
 from logger.science.fats.fatfile import builtin_fats
 from logger.virtual.bodies.probe import Probe
 from logger.virtual.bodies.vessels import Vessel, VesselSpec
+from logger.watch.engine.engine import Engine
 from tests.watch.ingredients import FAT_AND_STOCK, HEAD
 from tests.watch.watched import Watched
 

@@ -1,12 +1,12 @@
 """A binder gets its time, or the finding says how much it lacked."""
 
 import pytest
-from logger.watch.engine.engine import SECOND_NS, Engine
 
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
+from logger.watch.engine.engine import SECOND_NS, Engine
 
 S = SECOND_NS
 SHEET = """

@@ -2,14 +2,13 @@
 
 import datetime
 
-from logger.watch.engine.engine import Engine
-
 from logger.correct.channel import Corrector
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.reading import Reading
 from logger.science.fats.fatfile import builtin_fats
+from logger.watch.engine.engine import Engine
 from logger.watch.engine.merge import order
 from tests.watch.ingredients import coat_and_bath
 

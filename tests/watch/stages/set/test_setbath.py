@@ -3,7 +3,6 @@
 import datetime
 
 import pytest
-from logger.watch.engine.engine import Engine
 
 from logger.correct.channel import Corrector
 from logger.model.event import Event
@@ -11,7 +10,9 @@ from logger.model.files import sheet_from_text
 from logger.science.fats.fatfile import builtin_fats
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import simulate
+from logger.watch.engine.engine import Engine
 from logger.watch.engine.merge import order
+from tests.virtual.operator_events import operator_events
 from tests.watch.stages.set.bath_stage import (
     SECOND,
     SHEET,
@@ -33,7 +34,7 @@ def test_the_dwells_of_a_virtual_batch_are_those_that_happened(seed):
     engine = Engine(
         sheet_from_text(sheet_text(run), "s"), bench, correctors=correctors, fats=builtin_fats()
     )
-    said = play(engine, [*run.operator_events(), *run.readings(0.1)], run.script.end_s)
+    said = play(engine, [*operator_events(run), *run.readings(0.1)], run.script.end_s)
     truth = {i["piece"]: i["dwell_s"] for i in run.truth["immersions"]}
     rows = {r["piece"]: r["dwell_s"] for r in engine.results().immersions if not r["ambiguous"]}
     assert len(rows) >= len(truth) - 1

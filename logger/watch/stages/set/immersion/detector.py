@@ -91,11 +91,6 @@ class ImmersionDetector:
             self._looks_s.pop(0)
             self._look()
 
-    def feed_many(self, t_s: list[float], mass_g: list[float | None]) -> None:
-        """Take a row of readings."""
-        for at, mass in zip(t_s, mass_g, strict=True):
-            self.feed(at, mass)
-
     def register(self, piece: int, mass_g: float) -> None:
         """A piece was weighed before the bath [g]."""
         self.masses_g[piece] = mass_g
@@ -112,14 +107,6 @@ class ImmersionDetector:
         self._words.append(_Word(t_s, what, piece))
         self.log.append(RawEvent(t_s=t_s, kind="word", text=f"piece {piece} {what}"))
         self._table = None
-
-    def take_back(self) -> None:
-        """Forget the last word."""
-        if self._words:
-            word = self._words.pop()
-            text = f"taken back: piece {word.piece} {word.what}"
-            self.log.append(RawEvent(t_s=word.t_s, kind="word", text=text))
-            self._table = None
 
     def confirm(self, number: int, piece: int) -> None:
         """The operator says which piece a row of the table is: its out belongs to that piece."""

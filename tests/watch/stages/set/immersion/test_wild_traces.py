@@ -7,6 +7,7 @@ import pytest
 
 from logger.watch.stages.set.immersion import trellis as lattice
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
+from tests.watch.stages.set.immersion.feeding import feed_many
 
 
 @pytest.fixture
@@ -44,7 +45,7 @@ def test_thirty_pieces_at_once_are_all_told_in_bounded_work(tellers):
         mass_g += piece_g * np.clip(t_s - in_s, 0, 1)
         mass_g -= (piece_g + 1.5) * np.clip(t_s - in_s - 700.0, 0, 1)
     detector = ImmersionDetector(planned_s=(600.0, 800.0))
-    detector.feed_many(t_s.tolist(), np.round(mass_g, 1).tolist())
+    feed_many(detector, t_s.tolist(), np.round(mass_g, 1).tolist())
     detector.end()
     rows = detector.table().immersions
     assert len(rows) == 30

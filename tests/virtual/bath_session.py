@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.virtual.bath_script import BathScript, Line, Scene, pick
-from logger.virtual.readings.bathscale import TICK_S, BathOnScale
+from logger.virtual.readings.bathscale import BathOnScale
+from tests.virtual.bath_script import BathScript, Line, Scene, pick
+
+TICK_S = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +104,10 @@ class _Session:
         script = self.script
         script.write()
         for number in script.lying:
-            self.bath.lay_in(number, script.dipped[number])
+            # As if it had been there all along.
+            piece = script.dipped[number]
+            piece.depth, piece.gripped, piece.since_s = 1.0, piece.hung, 1e3
+            self.bath.pieces[number] = piece
         end_s = 25.0 + max([line[0] for line in script.lines], default=200.0)
         times, readings = [], []
         next_line, t_s, due_s = 0, 0.0, 0.0
