@@ -10,6 +10,7 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from dashboard.measures import clock
+from logger.model.kinds.registry import kind_named
 
 STATUS = {
     "in": ("wait", "in the bath"),
@@ -25,8 +26,8 @@ def draw_board(state: dict[str, Any] | None) -> list[Any]:
     if not state or state["phase"] != "recording":
         return []
     rows = state["view"]["board"]
-    kind = next((s["kind"] for s in state["stages"] if s["id"] == state["stage"]), "")
-    if not rows and kind != "set":
+    kind = kind_named(next((s["kind"] for s in state["stages"] if s["id"] == state["stage"]), ""))
+    if not rows and (kind is None or not kind.has_board):
         return []
     inside = sum(1 for row in rows if row.get("out_s") is None)
     return [

@@ -7,7 +7,8 @@ watcher, the plan, the features and the report.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from logger.model.sheet import Ingredient, SetStage, Sheet
+from logger.model.kinds.set import SetStage
+from logger.model.sheet import Ingredient, Sheet
 from logger.science.calcium.salts import (
     Salt,
     anhydrous_mass_fraction,

@@ -10,7 +10,8 @@ import math
 from dataclasses import dataclass, replace
 
 from logger.model.errors import OutOfRangeError
-from logger.model.sheet import EmulsifyStage, Sheet, Vessel
+from logger.model.kinds.emulsify import EmulsifyStage
+from logger.model.sheet import Sheet, Vessel
 from logger.science.fats.fats import Fat
 from logger.science.fats.mixing import VESSEL_J_G_K, Mixture, Part, mix, needed_temp_c
 from logger.science.heat.pouring import pouring_loss_j

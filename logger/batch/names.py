@@ -6,22 +6,18 @@ is read by logger.model.files; what a name stands for is looked up here.
 
 import difflib
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Literal
 
+from logger.batch.rulesets import named_rules, rule_set_of
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
-from logger.model.sheet import (
-    ChillStage,
-    CookStage,
-    HoldStage,
-    HydrateStage,
-    Ingredient,
-    Sheet,
-    WeighStage,
-)
+from logger.model.kinds.cook import CookStage
+from logger.model.kinds.hydrate import HydrateStage
+from logger.model.kinds.registry import kind_of, named_channel
+from logger.model.kinds.weigh import WeighStage
+from logger.model.sheet import Ingredient, Sheet
 from logger.science.fats.fats import Fat
-from logger.science.heat.cooling_rules import cooling_rule, holding_rule, names
+from logger.science.heat.cooling_rules import names
 
 
 def known_sheet(text: str, file: str, fats: Mapping[str, Fat], bench: Bench | None = None) -> Sheet:
@@ -82,13 +78,12 @@ def _of_stages(sheet: Sheet) -> Iterator[Wrong]:
     weighed = [i.name for i in sheet.ingredient]
     for place, stage in enumerate(sheet.stage, start=1):
         key = f"stage[{place}]"
-        if isinstance(stage, (ChillStage, HoldStage)) and stage.rule_set is not None:
-            kind: Literal["cooling", "holding"]
-            kind = "cooling" if isinstance(stage, ChillStage) else "holding"
-            known = names(kind)
-            if stage.rule_set not in known:
-                found = f"no {kind} rule set {stage.rule_set!r}"
-                yield f"{key}.rule_set", found, _one_of(stage.rule_set, known)
+        of, rule_set = kind_of(stage).rule_sets, rule_set_of(stage)
+        if of is not None and rule_set is not None:
+            known = names(of)
+            if rule_set not in known:
+                found = f"no {of} rule set {rule_set!r}"
+                yield f"{key}.rule_set", found, _one_of(rule_set, known)
         if isinstance(stage, CookStage):
             tables = names("lethality")
             if stage.lethality is not None and stage.lethality not in tables:
@@ -115,7 +110,7 @@ def _of_channels(sheet: Sheet, bench: Bench | None) -> Iterator[Wrong]:
         return
     there = [c.id for c in bench.channel]
     for place, stage in enumerate(sheet.stage, start=1):
-        channel = stage.channel if isinstance(stage, HydrateStage) else None
+        channel = named_channel(stage)
         if channel is not None and channel not in there:
             found = f"the bench has no channel {channel!r}"
             yield f"stage[{place}].channel", found, _one_of(channel, there)
@@ -124,19 +119,11 @@ def _of_channels(sheet: Sheet, bench: Bench | None) -> Iterator[Wrong]:
 def _mixed_families(sheet: Sheet) -> Iterator[Wrong]:
     """Rule sets of two families in one sheet: their limits do not add up to either."""
     first = ""
-    for place, stage in enumerate(sheet.stage, start=1):
-        if not isinstance(stage, (ChillStage, HoldStage)) or stage.rule_set is None:
-            continue
-        try:
-            if isinstance(stage, ChillStage):
-                family = cooling_rule(stage.rule_set).family
-            else:
-                family = holding_rule(stage.rule_set).family
-        except InputError:
-            continue  # told already
+    for named in named_rules(sheet):
+        family = named.rule.family
         if first and family != first:
-            found = f"{stage.rule_set!r} is of {family!r}, a stage before it goes by {first!r}"
-            yield f"stage[{place}].rule_set", found, "keep to the rule sets of one family"
+            found = f"{named.key!r} is of {family!r}, a stage before it goes by {first!r}"
+            yield f"stage[{named.place}].rule_set", found, "keep to the rule sets of one family"
         first = first or family
 
 

@@ -5,6 +5,7 @@
 - ``reading``   one value of one channel at one time, raw and corrected
 - ``event``     anything else with a time
 - ``bench``     instruments, channels and their wiring: ``bench.toml``
+- ``kinds``     kinds of stage, one record each: what every room asks instead of a list
 - ``sheet``     ingredients, stages and targets: ``*.sheet.toml``
 - ``files``     text of a bench or sheet file to data, with errors a person can act on
 - ``lines``     on which line of a text a key stands

@@ -64,3 +64,23 @@ class StoreError(BainlogError, OSError):
 
 class BusyError(BainlogError, RuntimeError):
     """Another recorder holds the data folder or the port; the message names it."""
+
+
+class MissingPartError(BainlogError, LookupError):
+    """A room has no part for a kind of stage.
+
+    Parameters
+    ----------
+    kind : str
+        Name of the kind.
+    what : str
+        What is missing, in words.
+    file : str
+        Where it belongs, from the top of the project.
+    """
+
+    def __init__(self, kind: str, what: str, file: str) -> None:
+        super().__init__(f"kind {kind!r} has no {what}: {file}")
+        self.kind = kind
+        self.what = what
+        self.file = file

@@ -8,7 +8,7 @@
 - ``kinds``      which watcher looks after which kind of stage
 - ``checks``, ``limits``  verdicts in words, conditions with deadband
 - ``alarm``, ``alarms``   the states of one alarm, all alarms of a run
-- ``health``, ``pulse``, ``doubts``, ``needs``, ``probechecks``  silence, tares; values in doubt;
+- ``health``, ``pulse``, ``doubts``, ``probechecks``  silence, tares; values in doubt;
   what a stage needs; overdue checks
 - ``plain``      base of the watchers
 - ``weigh``, ``weighed``, ``pan``, ``steady``, ``mixture``   weighing in

@@ -17,17 +17,6 @@ from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.palette import CLEAR, DASHES, GROUNDS, Theme, see_through, trace_colour
 
-SCALE_OF_KIND = {
-    "weigh": "bench_scale",
-    "emulsify": "bowl_scale",
-    "form": "bench_scale",
-    "coat": "bench_scale",
-    "set": "bath_scale",
-    "rinse": "bench_scale",
-    "dry": "bench_scale",
-}
-"""The scale whose trace is drawn in each kind of stage, where the bench has it."""
-
 MARKS = {
     "mark": "diamond",
     "note": "square",

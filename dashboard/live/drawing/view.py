@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
 from dashboard.palette import Theme
+from logger.model.kinds.registry import kind_named
 
 LABEL_PX = 18.0
 """Height of an end label."""
@@ -77,8 +78,9 @@ def _scale(state: dict[str, Any], wanted: str | None) -> dict[str, Any] | None:
     for channel in scales:
         if channel["id"] == wanted:
             return dict(channel)
-    kind = next((s["kind"] for s in state["stages"] if s["id"] == state["stage"]), "")
+    name = next((s["kind"] for s in state["stages"] if s["id"] == state["stage"]), "")
+    kind = kind_named(name)
     for channel in scales:
-        if channel["role"] == canvas.SCALE_OF_KIND.get(kind):
+        if kind is not None and channel["role"] == kind.scale:
             return dict(channel)
     return dict(scales[0]) if scales else None

@@ -15,7 +15,8 @@ from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.finding import Finding, Results
-from logger.model.sheet import Sheet, Stage
+from logger.model.kinds.registry import Stage
+from logger.model.sheet import Sheet
 from logger.review.features.feature import Span
 from logger.review.trace import UNJUDGED, StoredHeader, StoredRun, Trace, corrected, corrector_of
 from logger.science.fats.fats import Fat

@@ -1,8 +1,9 @@
 """A batch sheet from runs: targets proposed from what worked, and how many runs stand behind each.
 
 Pure; portraits of runs in, a sheet out. One run gives its values with an ordinary tolerance;
-several good runs give the range in which the next good one lies. Limits of chilling, cooking and
-holding are never loosened: that a batch came out well says nothing of them.
+several good runs give the range in which the next good one lies. Limits of a kind of stage that
+tracks a core or goes by a published rule set are never loosened: that a batch came out well says
+nothing of them.
 """
 
 import math
@@ -13,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from logger.model.errors import OutOfRangeError
+from logger.model.kinds.registry import kind_of
 from logger.model.sheet import Sheet
 from logger.model.written import Band
 from logger.review.features.feature import SPECS, Spec
@@ -20,8 +22,6 @@ from logger.review.features.portrait import Portrait
 from logger.review.why.unlike import FEWEST, MOST, unlike
 from logger.watch.verdict.checks import COVERAGE, band_text
 
-NEVER_LOOSENED = ("chill", "cook", "hold")
-"""Kinds of stage whose limits may only become tighter."""
 _LEAST_FACTOR = 2.0  # ordinary standard deviations either side where runs are too few to tell
 
 
@@ -137,7 +137,7 @@ def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | N
                 "high": None if before.high is None else band.high,
             }
         )
-    if specs[0].kind in NEVER_LOOSENED:
+    if kind_of(stage).never_loosened:
         if before is None:
             return None
         tighter = _no_looser(band, before)

@@ -10,7 +10,8 @@ from typing import Any
 
 from logger.batch.amounts import phase_g, pieces_of
 from logger.model.errors import OutOfRangeError
-from logger.model.sheet import Ingredient, Price, Sheet, Stage
+from logger.model.kinds.registry import KINDS, Stage, kind_of
+from logger.model.sheet import Ingredient, Price, Sheet
 from logger.model.written import Band, Written
 from logger.review.learn.sheet_text import quantity_text, unit_of
 from logger.watch.verdict.checks import band_text
@@ -20,7 +21,17 @@ _FIGURES = 4
 
 def template() -> str:
     """Return a commented sheet to begin with, set in the invented scenario."""
-    return files("logger.review").joinpath("template.sheet.toml").read_text(encoding="utf-8")
+    return _head() + "".join(kind.example for kind in KINDS if kind.in_first_sheet)
+
+
+def sheet_of_all_kinds() -> str:
+    """Return the sheet to begin with, with a stage of every kind there is."""
+    return _head() + "".join(kind.example for kind in KINDS)
+
+
+def _head() -> str:
+    text = files("logger.review").joinpath("template.sheet.toml").read_text(encoding="utf-8")
+    return text.replace("<kinds>", " ".join(kind.name for kind in KINDS if kind.in_batch))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,14 +209,13 @@ def _scaled_stage(stage: Stage, factor: float) -> Stage:
     pieces = getattr(stage, "pieces", None)
     if pieces is not None:
         changes["pieces"] = max(1, round(pieces * factor))
-    band = getattr(stage, "mass_g", None)
-    if stage.kind == "emulsify" and band is not None:
-        changes["mass_g"] = band.model_copy(
-            update={
-                "low": None if band.low is None else _rounded(band.low * factor),
-                "high": None if band.high is None else _rounded(band.high * factor),
-            }
-        )
+    for field in kind_of(stage).grows:
+        band = getattr(stage, field)
+        if band is not None:
+            ends = {"low": band.low, "high": band.high}
+            changes[field] = band.model_copy(
+                update={end: None if g is None else _rounded(g * factor) for end, g in ends.items()}
+            )
     if getattr(stage, "piece_masses_g", None) is not None:
         changes["piece_masses_g"] = None
     return stage.model_copy(update=changes)

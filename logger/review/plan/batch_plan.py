@@ -8,18 +8,16 @@ from collections.abc import Iterable
 from logger.batch.amounts import fat_percent, phase_g, pieces_of, share_percent
 from logger.batch.cost import cost_of, currencies
 from logger.model.bench import ROLE_LABELS, Bench
-from logger.model.sheet import (
-    COMMON_PRACTICE,
-    CookStage,
-    DryStage,
-    EmulsifyStage,
-    FormStage,
-    HydrateStage,
-    Sheet,
-)
+from logger.model.kinds.cook import CookStage
+from logger.model.kinds.dry import DryStage
+from logger.model.kinds.emulsify import EmulsifyStage
+from logger.model.kinds.form import FormStage
+from logger.model.kinds.hydrate import HydrateStage
+from logger.model.kinds.registry import kind_of
+from logger.model.kinds.stage import COMMON_PRACTICE
+from logger.model.sheet import Sheet
 from logger.review.plan.heat_plan import middle
 from logger.review.plan.planned import Notebook
-from logger.watch.sensors.needs import NEEDED_ROLES
 
 FRYING_CAUTION = (
     "A wet skin in hot fat spits and can burst: blot and dry it, pan at most half full, lower it "
@@ -183,7 +181,7 @@ def _time(book: Notebook, sheet: Sheet) -> None:
 
 def _unmeasured(book: Notebook, sheet: Sheet, bench: Bench) -> None:
     for stage in sheet.stage:
-        missing = _names(r for r in NEEDED_ROLES[stage.kind] if bench.channel_of(r) is None)
+        missing = _names(r for r in kind_of(stage).needed_roles if bench.channel_of(r) is None)
         if missing:
             book.trouble(
                 "mind", f"the bench has no {missing} for stage {stage.id}",

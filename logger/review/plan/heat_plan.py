@@ -9,7 +9,8 @@ from logger.batch.amounts import Weighed, fat_percent, phase_g
 from logger.batch.meeting import Meeting, Warm, loss_j, mixture, needed_water_c, vessel_j_k
 from logger.batch.phases import place_c
 from logger.model.bench import Bench
-from logger.model.sheet import HeatStage, Sheet
+from logger.model.kinds.heat import HeatStage
+from logger.model.sheet import Sheet
 from logger.model.written import Band
 from logger.review.plan.planned import Notebook
 from logger.science.fats.emulsion import packing_notice, volume_fraction

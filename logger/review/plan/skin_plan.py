@@ -18,7 +18,9 @@ from logger.batch.amounts import (
 )
 from logger.model.bench import Bench
 from logger.model.errors import CannotSetError, OutOfRangeError
-from logger.model.sheet import CoatStage, SetStage, Sheet
+from logger.model.kinds.coat import CoatStage
+from logger.model.kinds.set import SetStage
+from logger.model.sheet import Sheet
 from logger.review.plan.heat_plan import middle
 from logger.review.plan.planned import Notebook
 from logger.science.calcium.inventory import REFRESH_BELOW, after_piece, fresh_bath

@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from logger.model.finding import Finding, Verdict
+from logger.model.kinds.registry import kind_of
 from logger.model.written import Band
 from logger.review.features.feature import Feature, Spec
 from logger.review.features.portrait import Portrait, of_group
@@ -253,7 +254,7 @@ def _lowest(feature: Feature, odd: Unlike | None) -> float | None:
 
 
 def _said(sign: Sign, run: Portrait, strength: float, says: str) -> Evidence:
-    stage = next((s.id for s in run.sheet.stage if s.kind == "weigh"), "")
+    stage = next((s.id for s in run.sheet.stage if kind_of(s).weighs_in), "")
     return Evidence(
         sign=sign, strength=strength, kind="difference",
         finding=Finding(check=f"{sign.of} {sign.what}", stage=stage, verdict="undecided",

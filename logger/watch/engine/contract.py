@@ -24,8 +24,9 @@ from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.finding import Finding, Results
+from logger.model.kinds.registry import Stage
 from logger.model.reading import Reading
-from logger.model.sheet import Sheet, Stage
+from logger.model.sheet import Sheet
 from logger.model.state import Proposal, StageView
 from logger.science.fats.fats import Fat
 

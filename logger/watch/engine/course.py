@@ -4,7 +4,7 @@ Pure; works on a `logger.watch.engine.run.Run`. A stage ends by the operator, by
 (taken at once, one tap takes it back) or by what the bench sees (proposed first).
 """
 
-from logger.model.sheet import Stage
+from logger.model.kinds.registry import Stage, title_of
 from logger.model.state import Proposal
 from logger.watch.engine import registry as kinds
 from logger.watch.engine.contract import Watcher, seconds
@@ -22,7 +22,7 @@ def begin(run: Run, stage: Stage, t_ns: int) -> None:
     scene.stages.begin(stage, t_ns)
     scene.watcher = kinds.make(run.context(stage, t_ns))
     scene.watchers = (*scene.run_long, scene.watcher)
-    title = stage.title or stage.kind
+    title = title_of(stage)
     run.say(t_ns, "stage_start", f"{title} begins", stage=stage.id, stage_kind=stage.kind)
 
 
@@ -43,7 +43,7 @@ def end_stage(run: Run, t_ns: int) -> None:
     scene.implied = False
     scene.out.proposals.clear()
     scene.stages.end(t_ns)
-    run.say(t_ns, "stage_end", f"{stage.title or stage.kind} ends", stage=stage.id)
+    run.say(t_ns, "stage_end", f"{title_of(stage)} ends", stage=stage.id)
 
 
 def _forget_implied(run: Run) -> None:
@@ -85,7 +85,7 @@ def see_whether_over(run: Run, watcher: Watcher, t_ns: int) -> None:
     elif why is not None and key not in run.scene.kept_on:
         run.keep_point(t_ns, None, key)
         go_on(run, t_ns)
-        text = f"{stage.title or stage.kind} was ended by the sheet's rule: {why}"
+        text = f"{title_of(stage)} was ended by the sheet's rule: {why}"
         scene.out.proposals[key] = Proposal(
             id=key, text=text, what="next_stage", t_s=seconds(t_ns), taken=True
         )

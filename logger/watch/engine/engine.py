@@ -16,6 +16,7 @@ from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.finding import Results
+from logger.model.kinds.registry import title_of
 from logger.model.reading import Flag, Reading
 from logger.model.sheet import Sheet
 from logger.model.state import State
@@ -244,7 +245,7 @@ class Engine:
         before = self._run.past.points[place].scene
         before.kept_on.add(key)
         stage = before.stages.current
-        name = (stage.title or stage.kind) if stage is not None else "the stage"
+        name = title_of(stage) if stage is not None else "the stage"
         self._return_to(place, event.t_ns, f"Taken back: {name} goes on", 0)
 
     def _return_to(self, place: int, t_ns: int, text: str, seq: int) -> None:

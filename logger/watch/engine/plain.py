@@ -4,6 +4,7 @@ Pure. Subclassed by the simpler watchers of stages.
 """
 
 from logger.model.event import Event
+from logger.model.kinds.registry import title_of
 from logger.model.reading import Reading
 from logger.model.state import StageView
 from logger.watch.engine.contract import Condition, Context
@@ -44,7 +45,7 @@ class Plain:
         left_s = None
         if stage.planned_s is not None:
             left_s = max(0.0, stage.planned_s - self.elapsed_s(t_ns))
-        return StageView(say=stage.title or stage.kind, left_s=left_s)
+        return StageView(say=title_of(stage), left_s=left_s)
 
     def conditions(self) -> list[Condition]:
         """Return no conditions."""

@@ -1,46 +1,34 @@
-"""Which watcher looks after which kind of stage, and which watchers live as long as the run.
+"""The watcher of each kind of stage, and the watchers that live as long as the run.
 
-Pure; used by logger.watch.engine.run and course. A new stage kind needs a table in
-logger.model.sheet and a line here.
+Pure; used by logger.watch.engine.run and course. A kind's watcher is found by its place:
+``make(context)`` in ``logger/watch/stages/<kind>/watcher.py``.
 """
 
 from collections.abc import Callable
+from functools import cache
 
+from logger.model.kinds.parts import part
 from logger.watch.engine.contract import Context, Watcher
 from logger.watch.sensors.tares import Tares
-from logger.watch.stages.chill import watcher as chill
-from logger.watch.stages.coat import watcher as coat
-from logger.watch.stages.cook import watcher as cook
 from logger.watch.stages.core.danger import DangerZone
-from logger.watch.stages.dry import watcher as dry
-from logger.watch.stages.emulsify import watcher as emulsify
 from logger.watch.stages.emulsify.aftercombining import AfterCombining
-from logger.watch.stages.fat_curve import watcher as fatcurve
-from logger.watch.stages.form import watcher as form
-from logger.watch.stages.heat import watcher as heat
-from logger.watch.stages.hold import watcher as hold
-from logger.watch.stages.hydrate import watcher as hydrate
-from logger.watch.stages.rinse import watcher as rinse
-from logger.watch.stages.set import watcher as setbath
-from logger.watch.stages.weigh import watcher as weigh
+
+PLACE = "logger.watch.stages.{kind}.watcher"
 
 Maker = Callable[[Context], Watcher]
 
-_MAKERS: dict[str, Maker] = {
-    "weigh": weigh.make,
-    "hydrate": hydrate.make,
-    "heat": heat.make,
-    "emulsify": emulsify.make,
-    "form": form.make,
-    "chill": chill.make,
-    "coat": coat.make,
-    "set": setbath.make,
-    "rinse": rinse.make,
-    "dry": dry.make,
-    "cook": cook.make,
-    "hold": hold.make,
-    "fat_curve": fatcurve.make,
-}
+
+@cache
+def maker(kind: str) -> Maker:
+    """Return what makes the watcher of a kind of stage.
+
+    Raises
+    ------
+    MissingPartError
+        If the kind has no watcher.
+    """
+    found: Maker = part(kind, "watcher", PLACE).make
+    return found
 
 
 def make(context: Context) -> Watcher:
@@ -53,9 +41,15 @@ def make(context: Context) -> Watcher:
     """
     if context.stage is None:
         raise ValueError("a stage watcher needs a stage; run-long watchers come from run_long()")
-    return _MAKERS[context.stage.kind](context)
+    return maker(context.stage.kind)(context)
 
 
 def run_long(context: Context) -> list[Watcher]:
-    """Return the watchers that live as long as the run, besides health."""
+    """Return the watchers that live as long as the run, besides health.
+
+    The watchers of the sheet's stages are loaded now, so that none is missing when its stage
+    begins.
+    """
+    for stage in context.sheet.stage:
+        maker(stage.kind)
     return [DangerZone(context), AfterCombining(context), Tares(context)]

@@ -12,7 +12,8 @@ from typing import Literal
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
-from logger.model.sheet import Sheet, Stage
+from logger.model.kinds.registry import Stage
+from logger.model.sheet import Sheet
 from logger.science.fats.fats import Fat
 from logger.watch.engine import registry as kinds
 from logger.watch.engine.contract import Batch, Context, Outbox, Watcher

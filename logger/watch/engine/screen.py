@@ -7,10 +7,10 @@ Pure and read-only; called by logger.watch.engine.engine. The recorder adds what
 from typing import TYPE_CHECKING
 
 from logger.model.bench import Bench
+from logger.model.kinds.registry import target_of, title_of
 from logger.model.sheet import Sheet
 from logger.model.state import ChannelView, StageView, State
 from logger.watch.engine.contract import judged_rule, seconds
-from logger.watch.sensors.needs import band_of
 
 if TYPE_CHECKING:
     from logger.watch.engine.run import Scene
@@ -52,7 +52,7 @@ def _view(scene: "Scene", t_ns: int) -> StageView:
         return StageView(say="Ready to record")
     if following is None:
         return StageView(say="All stages are done: end the run", tone="do")
-    return StageView(say=f"Next: {following.title or following.kind}", tone="do")
+    return StageView(say=f"Next: {title_of(following)}", tone="do")
 
 
 def _channels(bench: Bench, scene: "Scene") -> list[ChannelView]:
@@ -60,7 +60,7 @@ def _channels(bench: Bench, scene: "Scene") -> list[ChannelView]:
     views = []
     for channel in bench.channel:
         view = scene.health.view_of(channel)
-        band = band_of(stage, channel)
+        band = target_of(stage, channel)
         if band is not None:
             view.low, view.high = band.low, band.high
         views.append(view)

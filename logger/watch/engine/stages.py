@@ -5,7 +5,8 @@ Pure bookkeeping; used by logger.watch.engine.engine, which decides when a stage
 
 from typing import Any
 
-from logger.model.sheet import Sheet, Stage
+from logger.model.kinds.registry import Stage
+from logger.model.sheet import Sheet
 from logger.watch.engine.contract import seconds
 
 

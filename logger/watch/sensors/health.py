@@ -9,13 +9,13 @@ from typing import Any
 
 from logger.model.bench import SCALE_ROLES, Channel
 from logger.model.event import Event
+from logger.model.kinds.registry import needed_channels
 from logger.model.reading import Reading
 from logger.model.state import ChannelView
 from logger.watch.engine.contract import Condition, Context, seconds
 from logger.watch.engine.plain import Plain
 from logger.watch.sensors import probechecks
 from logger.watch.sensors.doubts import Doubts, Wires
-from logger.watch.sensors.needs import needed_channels
 from logger.watch.sensors.pulse import SECOND_NS, Pulse
 from logger.watch.sensors.silence import Gap
 
@@ -74,7 +74,8 @@ class Health(Plain):
         if not self._started and event.source != "engine":
             self._start(event.t_ns)
         if event.kind == "stage_start":
-            self._needed = needed_channels(self.context.sheet, self.context.bench, event.stage)
+            stage = next((s for s in self.context.sheet.stage if s.id == event.stage), None)
+            self._needed = needed_channels(stage, self.context.bench)
         elif event.kind == "stage_end":
             self._needed = frozenset()
         elif event.kind == "unit_change" and event.channel is not None:

@@ -2,11 +2,12 @@
 
 Pure; a watcher that lives as long as the run. What the scale shows stays as it is stored and as
 logger.watch.sensors.health sees it; once the operator accepts, every later reading means the load
-from before the tare on, live and on replay. Where the tare key is how one works (weighing in,
-forming, coating, drying) nothing is offered: those stages begin anew at each zero.
+from before the tare on, live and on replay. Where the tare key is part of the work nothing is
+offered: stages of such a kind begin anew at each zero.
 """
 
 from logger.model.event import Event
+from logger.model.kinds.registry import kind_named
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.engine.plain import Plain
@@ -16,7 +17,6 @@ COUNTED_IN = "tares_counted_in"
 """Name among the results' values: rows of channel, time from which on [s], and all that is added
 from then on [g]."""
 _ROLES = ("bowl_scale", "bath_scale")
-_TARES_AS_IT_WORKS = ("weigh", "form", "coat", "dry")
 
 
 class Tares(Plain):
@@ -33,7 +33,8 @@ class Tares(Plain):
         if event.kind == "stage_start":
             self._kind = str(event.data.get("stage_kind", ""))
         elif event.kind == "tare_suspected" and event.channel in self._names:
-            if self._kind not in _TARES_AS_IT_WORKS:
+            kind = kind_named(self._kind)
+            if kind is None or not kind.tares:
                 self._offer(event, event.channel)
         elif event.kind == "accept":
             self._accepted(event)

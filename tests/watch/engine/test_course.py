@@ -58,7 +58,7 @@ def test_a_started_run_waits_for_its_first_stage(recording):
     engine = engine_of(sheet_from_text(ONE_STAGE, "r"))
     engine.feed([operator("run_start", 0.0), at(1.0)], 2 * S)
     assert engine.stage_id is None
-    assert engine.state(2 * S).view.say == "Next: rinse"
+    assert engine.state(2 * S).view.say == "Next: Rinse"
 
 
 def test_the_end_of_the_run_ends_the_stage_and_nothing_is_taken_after_it(recording):

@@ -1,41 +1,24 @@
 """Every kind of stage that a sheet may hold has a watcher of its own."""
 
-from typing import get_args
-
 import pytest
 
-from logger.model.sheet import Stage
+from logger.model.errors import MissingPartError
+from logger.model.files import sheet_from_text
+from logger.model.kinds.registry import KINDS
+from logger.review.learn.sheets import sheet_of_all_kinds
 from logger.watch.engine import registry as kinds
 from logger.watch.engine.plain import Plain
-from logger.watch.sensors.needs import NEEDED_ROLES
-
-KINDS = [
-    get_args(model.model_fields["kind"].annotation)[0] for model in get_args(get_args(Stage)[0])
-]
-SHEET = """
-[sheet]
-name = "Roll"
-[[ingredient]]
-name = "cocoa butter"
-phase = "fat"
-fat = "cocoa_butter"
-mass = "180 g"
-[[stage]]
-id = "one"
-kind = "{kind}"
-{more}
-"""
 
 
-def test_there_are_thirteen_kinds():
-    assert len(KINDS) == 13
-    assert set(NEEDED_ROLES) == set(KINDS)
+@pytest.fixture(scope="module")
+def sheet():
+    return sheet_from_text(sheet_of_all_kinds(), "all.sheet.toml")
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_a_kind_has_its_own_watcher(kind, make_context):
-    more = 'fat = "cocoa_butter"' if kind == "fat_curve" else ""
-    watcher = kinds.make(make_context("one", sheet=SHEET.format(kind=kind, more=more)))
+@pytest.mark.parametrize("kind", [k.name for k in KINDS])
+def test_a_kind_has_its_own_watcher(kind, sheet, make_context):
+    stage = next(s for s in sheet.stage if s.kind == kind)
+    watcher = kinds.make(make_context(stage.id, sheet=sheet))
     assert type(watcher) is not Plain, "a stage that only keeps time"
     for member in ("reading", "event", "tick", "end", "view", "conditions", "finished"):
         assert callable(getattr(watcher, member))
@@ -47,3 +30,11 @@ def test_a_kind_has_its_own_watcher(kind, make_context):
 def test_a_watcher_of_a_stage_needs_a_stage(make_context):
     with pytest.raises(ValueError, match="needs a stage"):
         kinds.make(make_context())
+
+
+def test_a_kind_without_a_watcher_is_named_with_the_file_it_needs():
+    with pytest.raises(
+        MissingPartError,
+        match=r"kind 'smoke' has no watcher: logger/watch/stages/smoke/watcher\.py",
+    ):
+        kinds.maker("smoke")

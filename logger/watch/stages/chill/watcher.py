@@ -9,8 +9,8 @@ import dataclasses
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.finding import Finding
+from logger.model.kinds.chill import ChillStage
 from logger.model.reading import Reading
-from logger.model.sheet import ChillStage
 from logger.model.state import Number, StageView, Tone
 from logger.model.written import Band
 from logger.science.heat.cooling_rules import cooling_rule

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 
 from logger.model.finding import Finding
-from logger.model.sheet import CoatStage
+from logger.model.kinds.coat import CoatStage
 from logger.science.gel.coating import spread
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context

@@ -8,7 +8,8 @@ import math
 
 from logger.batch.amounts import CoatAmounts
 from logger.model.errors import OutOfRangeError
-from logger.model.sheet import CoatStage, SetStage
+from logger.model.kinds.coat import CoatStage
+from logger.model.kinds.set import SetStage
 from logger.science.gel.coating import Body, coat_mass_g, coat_thickness_mm, u_coat_thickness_mm
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context, seconds

@@ -9,8 +9,8 @@ import math
 
 from logger.batch.amounts import body_of, coat_amounts, set_stage_of
 from logger.model.event import Event
+from logger.model.kinds.coat import CoatStage
 from logger.model.reading import Reading
-from logger.model.sheet import CoatStage
 from logger.model.state import StageView, Tone
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context, Watcher

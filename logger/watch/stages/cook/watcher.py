@@ -9,8 +9,8 @@ import math
 
 from logger.model.errors import InputError
 from logger.model.finding import Finding
+from logger.model.kinds.cook import CookStage
 from logger.model.reading import Reading
-from logger.model.sheet import CookStage
 from logger.model.state import StageView, Tone
 from logger.model.written import Band
 from logger.science.heat.cooling_rules import lethality_table

@@ -4,23 +4,20 @@ Pure; a watcher that lives as long as the run. It counts from the first stage th
 on, because before that the probe lies on the table. A gap never stops it.
 """
 
-from logger.model.errors import InputError
+from logger.batch.rulesets import named_rules
 from logger.model.event import Event
+from logger.model.kinds.registry import kind_named, kind_of
 from logger.model.reading import Reading
-from logger.model.sheet import ChillStage, HoldStage, Sheet
+from logger.model.sheet import Sheet
 from logger.science.heat.cooling_rules import (
     DEFAULT_FAMILY,
     CoolingRule,
-    cooling_rule,
-    holding_rule,
     zone_of,
 )
 from logger.science.metrology.conformance import decide
 from logger.watch.engine.contract import Context, judged_rule
 from logger.watch.stages.core.core import CoreWatch
 from logger.watch.verdict import checks
-
-CORE_KINDS = ("chill", "cook", "hold")
 
 
 class DangerZone(CoreWatch):
@@ -40,7 +37,8 @@ class DangerZone(CoreWatch):
 
     def event(self, event: Event) -> None:
         """Begin to count with the first stage that measures a core."""
-        if event.kind == "stage_start" and event.data.get("stage_kind") in CORE_KINDS:
+        kind = kind_named(str(event.data.get("stage_kind")))
+        if event.kind == "stage_start" and kind is not None and kind.tracks_core:
             self._counting = True
             if self._since_ns is None:
                 self._since_ns = event.t_ns
@@ -72,7 +70,7 @@ class DangerZone(CoreWatch):
     def end(self, t_ns: int) -> None:
         """Record the time, and whether families of rule sets were mixed."""
         self.now_ns = t_ns
-        if not any(s.kind in CORE_KINDS for s in self.context.sheet.stage):
+        if not any(kind_of(s).tracks_core for s in self.context.sheet.stage):
             return
         out, zone = self.context.out, self.zone
         known = self._side is not None
@@ -125,28 +123,10 @@ class DangerZone(CoreWatch):
 
 def families(sheet: Sheet) -> list[str]:
     """Return the families of the cooling and holding rule sets that a sheet names."""
-    found: list[str] = []
-    for stage in sheet.stage:
-        if not isinstance(stage, (ChillStage, HoldStage)) or stage.rule_set is None:
-            continue
-        look_up = cooling_rule if isinstance(stage, ChillStage) else holding_rule
-        try:
-            family = look_up(stage.rule_set).family
-        except InputError:
-            continue
-        if family not in found:
-            found.append(family)
-    return found
+    return list(dict.fromkeys(named.rule.family for named in named_rules(sheet)))
 
 
 def _hot_rules(sheet: Sheet) -> list[CoolingRule]:
-    rules: dict[str, CoolingRule] = {}
-    for stage in sheet.stage:
-        if isinstance(stage, ChillStage) and stage.rule_set is not None:
-            try:
-                rule = cooling_rule(stage.rule_set)
-            except InputError:
-                continue
-            if rule.starts_below_c is not None:
-                rules[rule.key] = rule
-    return list(rules.values())
+    rules = [n.rule for n in named_rules(sheet) if isinstance(n.rule, CoolingRule)]
+    by_key = {rule.key: rule for rule in rules if rule.starts_below_c is not None}
+    return list(by_key.values())

@@ -8,8 +8,8 @@ import math
 
 from logger.model.event import Event
 from logger.model.finding import Finding
+from logger.model.kinds.dry import DryStage
 from logger.model.reading import Reading
-from logger.model.sheet import DryStage
 from logger.model.state import StageView, Tone
 from logger.science.drying.drying import CAUTION, DryingReading, read_drying
 from logger.watch.engine.contract import Context, Watcher

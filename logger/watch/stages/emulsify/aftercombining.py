@@ -8,14 +8,12 @@ chills.
 from dataclasses import replace
 
 from logger.model.event import Event
+from logger.model.kinds.registry import kind_of
 from logger.model.reading import Reading
 from logger.model.state import StageView
 from logger.watch.engine.contract import Condition, Context
 from logger.watch.engine.plain import Plain
 from logger.watch.stages.emulsify.emulsion import ABOVE_SETTING, CoolingEmulsion
-
-ENDS_WITH = frozenset({"heat", "emulsify", "chill", "cook", "hold", "fat_curve"})
-"""Kinds of stages that heat or chill on purpose: they have watchers of their own."""
 
 
 class AfterCombining(Plain):
@@ -43,7 +41,7 @@ class AfterCombining(Plain):
                 self._emulsion.forget_lowest()
         elif event.kind == "stage_start" and self._emulsion is not None:
             stage = next((s for s in self.context.sheet.stage if s.id == event.stage), None)
-            if stage is None or stage.kind in ENDS_WITH:
+            if stage is None or kind_of(stage).heats_or_chills:
                 self._emulsion = None
             else:
                 self._emulsion.go_on_in(replace(self.context, stage=stage, start_ns=event.t_ns))

@@ -11,8 +11,8 @@ import math
 
 from logger.batch import phases
 from logger.model.event import Event
+from logger.model.kinds.emulsify import EmulsifyStage
 from logger.model.reading import Reading
-from logger.model.sheet import EmulsifyStage
 from logger.model.state import Number
 from logger.model.written import Band
 from logger.watch.engine.contract import Context, seconds

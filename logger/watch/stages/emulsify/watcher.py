@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from logger.batch import phases
 from logger.model.event import Event
+from logger.model.kinds.emulsify import EmulsifyStage
 from logger.model.reading import Reading
-from logger.model.sheet import EmulsifyStage
 from logger.model.state import Number, StageView, Tone
 from logger.science.fats.emulsion import (
     HEXAGONAL_PACKING,

@@ -12,8 +12,8 @@ import math
 import numpy as np
 
 from logger.model.event import Event
+from logger.model.kinds.fat_curve import FatCurveStage
 from logger.model.reading import Reading
-from logger.model.sheet import FatCurveStage
 from logger.model.state import Proposal, StageView, Tone
 from logger.model.written import Band
 from logger.science.fats.fatfile import fat_as_toml

@@ -8,8 +8,8 @@ import math
 
 from logger.batch.amounts import body_of
 from logger.model.event import Event
+from logger.model.kinds.form import FormStage
 from logger.model.reading import Reading
-from logger.model.sheet import FormStage
 from logger.model.state import StageView, Tone
 from logger.science.gel.coating import spread
 from logger.watch.engine.contract import Context, Watcher, judged_rule

@@ -11,8 +11,8 @@ import math
 from logger.batch import phases
 from logger.batch.meeting import Warm
 from logger.correct.channel import difference_uncertainty
+from logger.model.kinds.heat import HeatStage
 from logger.model.reading import Reading
-from logger.model.sheet import HeatStage
 from logger.model.written import Band
 from logger.science.fats.mixing import Mixture
 from logger.watch.engine.contract import Context, seconds

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 from logger.model.event import Event
+from logger.model.kinds.heat import HeatStage
 from logger.model.reading import Reading
-from logger.model.sheet import HeatStage
 from logger.model.state import StageView
 from logger.model.written import Band
 from logger.watch.engine.contract import Condition, Context, Watcher, seconds

@@ -8,8 +8,8 @@ import dataclasses
 
 from logger.model.errors import InputError
 from logger.model.finding import Finding
+from logger.model.kinds.hold import HoldStage
 from logger.model.reading import Reading
-from logger.model.sheet import HoldStage
 from logger.model.state import StageView, Tone
 from logger.model.written import Band
 from logger.science.heat.cooling_rules import HoldingRule, holding_rule

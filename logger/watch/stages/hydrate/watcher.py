@@ -7,8 +7,9 @@ later, in the piece.
 import dataclasses
 
 from logger.model.finding import Finding
+from logger.model.kinds.hydrate import HydrateStage
+from logger.model.kinds.stage import COMMON_PRACTICE
 from logger.model.reading import Reading
-from logger.model.sheet import COMMON_PRACTICE, HydrateStage
 from logger.model.state import StageView, Tone
 from logger.model.written import Band
 from logger.watch.engine.contract import Condition, Context, Watcher

@@ -3,7 +3,7 @@
 Pure; a stage watcher. The operator's words begin and end it.
 """
 
-from logger.model.sheet import RinseStage
+from logger.model.kinds.rinse import RinseStage
 from logger.model.state import StageView, Tone
 from logger.watch.engine.contract import Condition, Context, Watcher
 from logger.watch.engine.plain import Plain

@@ -8,7 +8,8 @@ import math
 from dataclasses import dataclass
 
 from logger.batch.amounts import pieces_of
-from logger.model.sheet import SetStage
+from logger.model.kinds.registry import kind_of
+from logger.model.kinds.set import SetStage
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Batch, Context
 from logger.watch.stages.set.immersion.assignment import Immersion
@@ -22,7 +23,7 @@ def masses_in_g(context: Context, stage: SetStage) -> dict[int, float]:
 
     A bare mass counts only where no coat comes on it: 8 g of coat would pass for another piece.
     """
-    coated = any(s.kind == "coat" for s in context.sheet.stage)
+    coated = any(kind_of(s).coats for s in context.sheet.stage)
     known = {
         n: p.coated_mass_g
         for n, p in context.batch.pieces.items()

@@ -21,7 +21,8 @@ from logger.batch.amounts import (
     slab_for,
 )
 from logger.model.errors import CannotSetError, OutOfRangeError
-from logger.model.sheet import SetStage, Sheet
+from logger.model.kinds.set import SetStage
+from logger.model.sheet import Sheet
 from logger.science.calcium.inventory import (
     Bath,
     after_ladle_out,

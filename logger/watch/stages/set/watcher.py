@@ -11,8 +11,8 @@ from typing import Any
 
 from logger.model.event import Event
 from logger.model.finding import Finding, Verdict
+from logger.model.kinds.set import SetStage
 from logger.model.reading import Reading
-from logger.model.sheet import SetStage
 from logger.model.state import StageView
 from logger.science.calcium.salts import CAUTION
 from logger.watch.engine.contract import Condition, Context, Watcher, seconds

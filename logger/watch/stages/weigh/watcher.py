@@ -9,8 +9,9 @@ import math
 
 from logger.batch.mixture import mass_band, shares, tolerance_g, too_much
 from logger.model.event import Event
+from logger.model.kinds.weigh import WeighStage
 from logger.model.reading import Reading
-from logger.model.sheet import Ingredient, WeighStage
+from logger.model.sheet import Ingredient
 from logger.model.state import StageView, Tone
 from logger.watch.engine.contract import Context, Watcher
 from logger.watch.engine.plain import Plain

@@ -11,7 +11,8 @@ from logger.batch.amounts import pieces_of
 from logger.batch.cost import Cost, cost_of
 from logger.batch.mixture import mass_band, shares
 from logger.model.finding import Finding
-from logger.model.sheet import Ingredient, WeighStage
+from logger.model.kinds.weigh import WeighStage
+from logger.model.sheet import Ingredient
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.verdict import checks
 

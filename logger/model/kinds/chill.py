@@ -1,0 +1,57 @@
+"""Fridge or freezer."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.stage import StageBase
+from logger.model.written import DurationBand, TempBand
+
+
+class ChillStage(StageBase):
+    """Fridge or freezer."""
+
+    kind: Literal["chill"]
+    core_c: Annotated[TempBand | None, Field(alias="core")] = None
+    time_s: Annotated[DurationBand | None, Field(alias="time")] = None
+    rule_set: str | None = None
+    """Name of a cooling rule set."""
+
+
+CHILL = Kind(
+    name="chill",
+    model=ChillStage,
+    title="Chill",
+    example="""
+[[stage]]
+id = "firm"
+kind = "chill"
+title = "Firm up in the fridge"
+core = { high = "5 degC" }
+time = { low = "6 min" }
+rule_set = "food_code_cooked"
+planned = "90 min"
+""",
+    uses=(Use(role="core", target="core_c"),),
+    figures=(
+        Figure(
+            name="core_after_chill_c",
+            label="core temperature after chilling",
+            unit="degC",
+            least=0.6,
+            target="core_c",
+            taken="core at the end",
+        ),
+        Figure(
+            name="chill_s",
+            label="chilling time",
+            unit="s",
+            least=15.0,
+            target="time_s",
+            taken="length",
+        ),
+    ),
+    rule_sets="cooling",
+    heats_or_chills=True,
+)

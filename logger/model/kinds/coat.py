@@ -1,0 +1,53 @@
+"""Pieces are dipped in alginate."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.stage import Count, Piece, StageBase
+from logger.model.written import LengthBand, MassBand
+
+
+class CoatStage(StageBase):
+    """Pieces are dipped in alginate."""
+
+    kind: Literal["coat"]
+    pieces: Count | None = None
+    piece: Piece | None = None
+    scale_holds: Literal["piece", "vessel"] = "piece"
+    """What is weighed before and after a dip."""
+    pickup_g: Annotated[MassBand | None, Field(alias="pickup")] = None
+    thickness_mm: Annotated[LengthBand | None, Field(alias="thickness")] = None
+
+
+COAT = Kind(
+    name="coat",
+    model=CoatStage,
+    title="Coat",
+    example="""
+[[stage]]
+id = "coat"
+kind = "coat"
+title = "Dip in alginate"
+pieces = 6
+piece = { body = "cylinder", diameter = "26 mm", length = "115 mm" }
+thickness = { low = "0.4 mm", high = "0.8 mm" }
+planned = "3 min"
+""",
+    uses=(Use(role="bench_scale"),),
+    figures=(
+        Figure(
+            name="coat_mm",
+            label="mean coat thickness",
+            unit="mm",
+            least=0.02,
+            target="thickness_mm",
+        ),
+        Figure(name="coat_g", label="mean coat mass", unit="g", least=0.2, target="pickup_g"),
+        Figure(name="coat_spread_percent", label="spread of the coats", unit="%", least=2.0),
+    ),
+    in_first_sheet=True,
+    tares=True,
+    coats=True,
+)

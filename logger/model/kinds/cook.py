@@ -1,0 +1,50 @@
+"""Pan or oven."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.stage import StageBase
+from logger.model.written import DurationS, TempBand
+
+
+class CookStage(StageBase):
+    """Pan or oven."""
+
+    kind: Literal["cook"]
+    core_c: Annotated[TempBand | None, Field(alias="core")] = None
+    hold_s: Annotated[DurationS | None, Field(alias="hold")] = None
+    """Time at or above the low core limit."""
+    lethality: str | None = None
+    """Name of a lethality table."""
+    log_reduction: float | None = Field(default=None, gt=0)
+
+
+COOK = Kind(
+    name="cook",
+    model=CookStage,
+    title="Cook",
+    example="""
+[[stage]]
+id = "pan"
+kind = "cook"
+title = "Cook in the pan"
+core = { low = "72 degC", high = "90 degC" }
+hold = "15 s"
+planned = "7 min"
+""",
+    uses=(Use(role="core", target="core_c"),),
+    figures=(
+        Figure(
+            name="core_highest_c",
+            label="highest core temperature",
+            unit="degC",
+            least=1.0,
+            target="core_c",
+            taken="highest core",
+        ),
+        Figure(name="cook_s", label="cooking time", unit="s", least=15.0, taken="length"),
+    ),
+    heats_or_chills=True,
+)

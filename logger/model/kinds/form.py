@@ -1,0 +1,46 @@
+"""Pieces are formed and put on the bench scale one by one."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.stage import Count, Piece, StageBase
+from logger.model.written import MassBand
+
+
+class FormStage(StageBase):
+    """Pieces are formed and put on the bench scale one by one."""
+
+    kind: Literal["form"]
+    pieces: Count | None = None
+    piece: Piece | None = None
+    mass_g: Annotated[MassBand | None, Field(alias="mass")] = None
+
+
+FORM = Kind(
+    name="form",
+    model=FormStage,
+    title="Form pieces",
+    example="""
+[[stage]]
+id = "shape"
+kind = "form"
+title = "Shape the rolls"
+pieces = 6
+piece = { body = "cylinder", diameter = "26 mm", length = "115 mm" }
+mass = { low = "52 g", high = "82 g" }
+planned = "3 min"
+""",
+    uses=(Use(role="bench_scale"),),
+    figures=(
+        Figure(
+            name="piece_g",
+            label="mean mass of the bare pieces",
+            unit="g",
+            least=0.6,
+            target="mass_g",
+        ),
+    ),
+    tares=True,
+)

@@ -1,0 +1,44 @@
+"""Fresh water."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.stage import StageBase
+from logger.model.written import DurationBand
+
+
+class RinseStage(StageBase):
+    """Fresh water."""
+
+    kind: Literal["rinse"]
+    dwell_s: Annotated[DurationBand | None, Field(alias="dwell")] = None
+
+
+RINSE = Kind(
+    name="rinse",
+    model=RinseStage,
+    title="Rinse",
+    example="""
+[[stage]]
+id = "rinse"
+kind = "rinse"
+title = "Rinse"
+dwell = { low = "1 min", high = "3 min" }
+planned = "2 min"
+""",
+    uses=(Use(role="bench_scale", needed=False),),
+    figures=(
+        Figure(
+            name="rinse_s",
+            label="rinsing time",
+            unit="s",
+            least=5.0,
+            target="dwell_s",
+            taken="length",
+        ),
+    ),
+    in_first_sheet=True,
+    leaves_wet=True,
+)

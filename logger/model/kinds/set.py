@@ -1,0 +1,71 @@
+"""Pieces set in the calcium bath."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.stage import Count, Piece, StageBase
+from logger.model.written import DurationBand, LengthMm, MassG, TempBand
+
+
+class SetStage(StageBase):
+    """Pieces set in the calcium bath."""
+
+    kind: Literal["set"]
+    bath_c: Annotated[TempBand | None, Field(alias="bath")] = None
+    dwell_s: Annotated[DurationBand | None, Field(alias="dwell")] = None
+    pieces: Count | None = None
+    piece: Piece | None = None
+    piece_masses_g: list[Annotated[MassG, Field(gt=0)]] | None = Field(
+        default=None, alias="piece_masses"
+    )
+    """Registered masses, where no form or coat stage measured them."""
+    stirred: bool = False
+    expected_coat_mm: Annotated[LengthMm | None, Field(alias="expected_coat")] = None
+    """Coat thickness to plan with before one is measured."""
+
+
+def _dwell(which: str) -> Figure:
+    return Figure(
+        name=f"dwell_{which}_s", label=f"{which} dwell", unit="s", least=8.0, target="dwell_s"
+    )
+
+
+SET = Kind(
+    name="set",
+    model=SetStage,
+    title="Set in calcium",
+    example="""
+[[stage]]
+id = "skin"
+kind = "set"
+title = "Set the skin in calcium"
+bath = { low = "16 degC", high = "24 degC" }
+dwell = { low = "6 min", high = "12 min" }
+stirred = true
+expected_coat = "0.6 mm"
+planned = "12 min"
+""",
+    uses=(Use(role="bath_scale"), Use(role="bath", target="bath_c")),
+    figures=(
+        _dwell("shortest"),
+        _dwell("mean"),
+        _dwell("longest"),
+        Figure(
+            name="set_fraction_percent", label="least share of a skin that set", unit="%", least=1.5
+        ),
+        Figure(name="bath_c", label="bath temperature", unit="degC", least=0.7, target="bath_c"),
+        Figure(
+            name="bath_start_g",
+            label="bath on the scale before the first piece",
+            unit="g",
+            least=2.0,
+        ),
+        Figure(name="piece_in_g", label="mean mass of the pieces going in", unit="g", least=0.6),
+        Figure(name="bath_left_percent", label="calcium strength left", unit="%", least=2.0),
+    ),
+    in_first_sheet=True,
+    has_board=True,
+    leaves_wet=True,
+)
