@@ -18,6 +18,7 @@ from logger.cli.examples import put_examples
 from logger.cli.options import default_folder
 from logger.cli.start import end_process, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
+from logger.model.state import State
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.virtual.process import BenchProcess
@@ -63,8 +64,8 @@ class Hands(threading.Thread):
                     self._client.send("start")
                     first = False
                 state = self._client.state()
-                run_id = str(state["run"].get("id", ""))
-                if state["phase"] == "recording" and run_id != played:
+                run_id = state.run.id or ""
+                if state.phase == "recording" and run_id != played:
                     if played:
                         self._bench.restart()
                     played = run_id
@@ -82,23 +83,23 @@ class Hands(threading.Thread):
             except RefusedError as cause:
                 log.info("the hands were refused: %s", cause)
 
-    def _wait_until(self, t_s: float, run_id: str) -> dict[str, Any] | None:
+    def _wait_until(self, t_s: float, run_id: str) -> State | None:
         """Return the state at a time of the run, or None when the run is over."""
         while not self._stopping.is_set():
             state = self._client.state()
-            if state["run"].get("id") != run_id:
+            if state.run.id != run_id:
                 return None
-            left_s = (t_s - float(state["t_s"])) / self._speed
+            left_s = (t_s - state.t_s) / self._speed
             if left_s <= 0.0:
                 return state
             self._stopping.wait(min(left_s, LOOK_S))
         return None
 
     @staticmethod
-    def _bench_is_ahead(state: dict[str, Any], data: dict[str, Any]) -> bool:
+    def _bench_is_ahead(state: State, data: dict[str, Any]) -> bool:
         """Whether the batch goes to a stage that nobody has begun yet."""
-        ids = [s["id"] for s in state["stages"]]
-        begun = [s["id"] for s in state["stages"] if s["start_s"] is not None]
+        ids = [s.id for s in state.stages]
+        begun = [s.id for s in state.stages if s.start_s is not None]
         target = data.get("stage")
         return target not in ids or ids.index(target) >= len(begun)
 

@@ -8,6 +8,7 @@ import click
 from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
+from logger.model.plainly import results_as_json
 from logger.ports.shapefiles import load_shapes
 from logger.recorder.replay.beside import told
 from logger.recorder.replay.intake import take_in
@@ -106,7 +107,7 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
             shapes = {**shapes, **shapes_from_text(view.header.shapes_text, "the run's shapes")}
         differences = compare_raw(view, shapes) if view.header.origin == "live" else []
         again = judge_again(view, fats, other)
-        results = dataclasses.asdict(again) | {"derived": told(again.derived)}
+        results = results_as_json(again) | {"derived": told(again.derived)}
     if as_json:
         print_json(
             {

@@ -5,7 +5,6 @@ import signal
 import subprocess
 import threading
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -14,6 +13,7 @@ from logger.cli.tryout import TryOut
 from logger.control.client import Client, GoneError
 from logger.model.errors import InputError
 from logger.model.quantity import number_in
+from logger.model.state import State
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
 
@@ -141,21 +141,22 @@ def _follow(client: Client, until_s: float | None, stopping: threading.Event) ->
         task = progress.add_task("", total=until_s, clock="0 s")
         while not stopping.is_set():
             state = client.state()
-            t_s = float(state["t_s"])
+            t_s = state.t_s
             progress.update(
                 task,
                 completed=t_s,
                 clock=minutes(t_s),
-                description=" ".join([state["stage"] or "", state["view"]["say"], _values(state)]),
+                description=" ".join([state.stage or "", state.view.say, _values(state)]),
             )
             if until_s is not None and t_s >= until_s:
                 return
             stopping.wait(0.5)
 
 
-def _values(state: dict[str, Any]) -> str:
+def _values(state: State) -> str:
     return "  ".join(
-        f"{c['label']} {c['value']:.1f} {c['unit']}" if c["status"] == "live" else
-        f"{c['label']} {c['status']}"
-        for c in state["channels"]
+        f"{c.label} {c.value:.1f} {c.unit}"
+        if c.status == "live" and c.value is not None
+        else f"{c.label} {c.status}"
+        for c in state.channels
     )  # fmt: skip

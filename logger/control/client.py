@@ -12,6 +12,8 @@ from typing import Any
 from logger.control.address import Address, read_address
 from logger.control.messages import decode, encode, patience_s
 from logger.model.errors import BainlogError
+from logger.model.plainly import state_from
+from logger.model.state import State
 
 _MORE_S = 2.0
 """The recorder gives up first, and says why [s]."""
@@ -47,15 +49,15 @@ class Client:
     def __exit__(self, *failure: object) -> None:
         self.close()
 
-    def state(self) -> dict[str, Any]:
-        """Return what the screen shows now: ``State.as_json()``.
+    def state(self) -> State:
+        """Return what the screen shows now.
 
         Raises
         ------
         GoneError
             If no recorder answers.
         """
-        return dict(self.ask("state"))
+        return state_from(self.ask("state"))
 
     def send(self, kind: str, **data: Any) -> dict[str, Any]:
         """Send a command and return its event, committed, with its number.

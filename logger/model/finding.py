@@ -7,6 +7,22 @@ person and a spreadsheet read them.
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from logger.model.rows import (
+    AlarmRow,
+    DerivedRow,
+    ForecastRow,
+    GapRow,
+    ImmersionRow,
+    NoteRow,
+    PieceRow,
+    PourRow,
+    SensorRow,
+    SettingRow,
+    StageRow,
+    TareRow,
+    WeighingRow,
+)
+
 Verdict = Literal["met", "not met", "undecided", "not measured"]
 
 
@@ -55,26 +71,24 @@ class Finding:
 
 @dataclass(slots=True, kw_only=True)
 class Results:
-    """All that the engine worked out of a run; lists of JSON-ready dicts except findings.
+    """All that the engine worked out of a run: the tables of ``bainlog show --json``."""
 
-    The keys of each dict are those of DEVELOPERS.md, "What `show --json` prints".
-    """
-
-    stages: list[dict[str, Any]] = field(default_factory=list)
-    pours: list[dict[str, Any]] = field(default_factory=list)
-    immersions: list[dict[str, Any]] = field(default_factory=list)
-    pieces: list[dict[str, Any]] = field(default_factory=list)
-    settings: list[dict[str, Any]] = field(default_factory=list)
-    forecasts: list[dict[str, Any]] = field(default_factory=list)
-    weighings: list[dict[str, Any]] = field(default_factory=list)
+    stages: list[StageRow] = field(default_factory=list)
+    pours: list[PourRow] = field(default_factory=list)
+    immersions: list[ImmersionRow] = field(default_factory=list)
+    pieces: list[PieceRow] = field(default_factory=list)
+    settings: list[SettingRow] = field(default_factory=list)
+    forecasts: list[ForecastRow] = field(default_factory=list)
+    weighings: list[WeighingRow] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
-    alarms: list[dict[str, Any]] = field(default_factory=list)
-    gaps: list[dict[str, Any]] = field(default_factory=list)
-    notes: list[dict[str, Any]] = field(default_factory=list)
-    sensors: list[dict[str, Any]] = field(default_factory=list)
+    alarms: list[AlarmRow] = field(default_factory=list)
+    gaps: list[GapRow] = field(default_factory=list)
+    notes: list[NoteRow] = field(default_factory=list)
+    sensors: list[SensorRow] = field(default_factory=list)
     """How the check of each channel stood on the day of the run."""
-    derived: list[dict[str, Any]] = field(default_factory=list)
-    """Series worked out when the run ended, beside the readings and never instead of them; the
-    layout of ``block`` is that of ``store.beside``."""
+    derived: list[DerivedRow] = field(default_factory=list)
+    """Series worked out when the run ended, beside the readings and never instead of them."""
+    tares: list[TareRow] = field(default_factory=list)
+    """Tares that were accepted, in time order; JSON has them in ``values``."""
     values: dict[str, Any] = field(default_factory=dict)
     """Named single results with the unit in the name: ``"mixing_temp_c"``..."""

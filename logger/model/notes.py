@@ -3,26 +3,26 @@
 Pure; results and events in, one list out.
 """
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
 from logger.model.event import Event
+from logger.model.rows import NoteRow
 
 
-def all_notes(judged: Iterable[Mapping[str, Any]], events: Iterable[Event]) -> list[dict[str, Any]]:
+def all_notes(judged: Iterable[NoteRow], events: Iterable[Event]) -> list[NoteRow]:
     """Return a run's notes, those added later after those of the batch.
 
     Parameters
     ----------
-    judged : iterable of mapping
-        ``notes`` of the results: ``{"t_s", "text", "stage"}``.
+    judged : iterable of NoteRow
+        Of the results.
     events : iterable of Event
         All events of the run file.
     """
-    notes = [dict(note) for note in judged]
-    known = {(note.get("t_s"), note.get("text")) for note in notes}
+    notes = list(judged)
+    known = {(note.t_s, note.text) for note in notes}
     return notes + [
-        {"t_s": event.t_ns / 1e9, "text": event.text, "stage": None}
+        NoteRow(t_s=event.t_ns / 1e9, text=event.text)
         for event in events
         if event.kind == "note" and (event.t_ns / 1e9, event.text) not in known
     ]

@@ -6,13 +6,25 @@ The screen draws this and computes nothing of its own. Plain dataclasses that tu
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
+from logger.model.rows import (
+    AlarmView,
+    BoardRow,
+    ForecastView,
+    PieceRow,
+    PortRow,
+    RecorderRow,
+    Row,
+    RunAbout,
+    StageRow,
+)
+
 Tone = Literal["calm", "do", "wait", "warn", "stop"]
 """calm: nothing to do; do: act now; wait: time is running; warn: something is drifting; stop: act
 at once. Shown by word and icon too, never by colour alone."""
 
 
 @dataclass(slots=True, kw_only=True)
-class Number:
+class Number(Row):
     """One of the two or three numbers that matter in a stage."""
 
     label: str
@@ -28,7 +40,7 @@ class Number:
 
 
 @dataclass(slots=True, kw_only=True)
-class Proposal:
+class Proposal(Row):
     """Something the bench saw and a person may take or refuse with one tap."""
 
     id: str
@@ -42,7 +54,7 @@ class Proposal:
 
 
 @dataclass(slots=True, kw_only=True)
-class StageView:
+class StageView(Row):
     """What a stage watcher says of its stage."""
 
     say: str = ""
@@ -51,20 +63,17 @@ class StageView:
     more: list[str] = field(default_factory=list)
     """Further sentences: what is missing, the reason, what would do."""
     numbers: list[Number] = field(default_factory=list)
-    forecasts: list[dict[str, Any]] = field(default_factory=list)
-    """{"channel", "limit_c", "left_s": {"early","likely","late"}, "says",
-    "cone": [[t_s, low_c, likely_c, high_c], ...]}"""
-    board: list[dict[str, Any]] = field(default_factory=list)
-    """Bath board rows: {"piece", "in_s", "out_s", "dwell_s", "low_s", "high_s", "set_fraction",
-    "left_s": [low, high], "says", "status": "in|due|overdue|out|unsure", "candidates"}"""
-    pieces: list[dict[str, Any]] = field(default_factory=list)
+    forecasts: list[ForecastView] = field(default_factory=list)
+    board: list[BoardRow] = field(default_factory=list)
+    """Bath board: those in the bath by what is due next, then those out."""
+    pieces: list[PieceRow] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     left_s: float | None = None
     """Time left of the stage as planned or predicted, for the ribbon."""
 
 
 @dataclass(slots=True, kw_only=True)
-class ChannelView:
+class ChannelView(Row):
     """A channel at this moment."""
 
     id: str
@@ -90,25 +99,22 @@ class ChannelView:
 
 
 @dataclass(slots=True, kw_only=True)
-class State:
+class State(Row):
     """Everything at this moment."""
 
     phase: Literal["idle", "recording", "ended"] = "idle"
     t_s: float = 0.0
-    run: dict[str, Any] = field(default_factory=dict)
+    run: RunAbout = field(default_factory=RunAbout)
     stage: str | None = None
-    stages: list[dict[str, Any]] = field(default_factory=list)
-    """Ribbon: {"id", "kind", "title", "planned_s", "start_s", "end_s"}"""
+    stages: list[StageRow] = field(default_factory=list)
+    """Ribbon: the sheet's stages in order, each with its last start and end."""
     view: StageView = field(default_factory=StageView)
     channels: list[ChannelView] = field(default_factory=list)
-    ports: list[dict[str, Any]] = field(default_factory=list)
-    """{"instrument", "port", "status", "says", "bad_share", "lines", "dropped"}"""
-    alarms: list[dict[str, Any]] = field(default_factory=list)
-    """{"id", "text", "state", "since_s", "shelved_until_s", "latched", "sounds", "stage",
-    "channel"}; states are those of ISA-18.2"""
+    ports: list[PortRow] = field(default_factory=list)
+    alarms: list[AlarmView] = field(default_factory=list)
+    """Most urgent first."""
     proposals: list[Proposal] = field(default_factory=list)
-    recorder: dict[str, Any] = field(default_factory=dict)
-    """{"disk": "ok|full", "clock_speed", "written_s", "ring_s", "version"}"""
+    recorder: RecorderRow = field(default_factory=RecorderRow)
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""

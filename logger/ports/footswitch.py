@@ -6,12 +6,12 @@ that instrument's line shape (``means = "mark"``).
 
 import logging
 import threading
-from typing import Any
 
 import serial
 
 from logger.model.bench import Switch
 from logger.model.errors import InputError, PortError
+from logger.model.rows import PortRow
 from logger.ports.batch import Sink, port_event
 from logger.ports.clock import Clock
 from logger.ports.errors import TROUBLE, why
@@ -64,12 +64,14 @@ class FootSwitchThread:
         if self._thread.ident is not None:
             self._thread.join(timeout)
 
-    def status(self) -> dict[str, Any]:
-        """Return what the screen shows of the port; keys as of an instrument's port."""
-        return {
-            "instrument": "foot switch", "port": self.switch.port, "status": self._status,
-            "says": self._says, "bad_share": 0.0, "lines": 0, "readings": 0, "bad": 0, "dropped": 0,
-        }  # fmt: skip
+    def status(self) -> PortRow:
+        """Return what the screen shows of the port."""
+        return PortRow(
+            instrument="foot switch",
+            port=self.switch.port,
+            status=self._status,
+            says=self._says,
+        )
 
     def watch(self, port: serial.Serial) -> None:
         """Look at an open port until stopped.

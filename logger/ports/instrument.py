@@ -7,10 +7,10 @@ What was read goes to a sink as `PortBatch`, in order of arrival.
 import logging
 import threading
 from collections.abc import Callable, Iterable
-from typing import Any
 
 from logger.model.bench import Instrument
 from logger.model.errors import InputError, PortError
+from logger.model.rows import PortRow
 from logger.ports.batch import PortBatch, Sink, port_event
 from logger.ports.clock import Clock
 from logger.ports.errors import NoSuchPortError, PortLostError
@@ -90,7 +90,7 @@ class InstrumentThread:
         if self._thread.ident is not None:
             self._thread.join(timeout)
 
-    def status(self) -> dict[str, Any]:
+    def status(self) -> PortRow:
         """Return what the screen shows of the port.
 
         ``status`` is ``opening``, ``checking`` (open, not yet known to be the right instrument),
@@ -104,17 +104,16 @@ class InstrumentThread:
             says = session.says
             if share > BAD_SHARE:
                 says = f"{share:.0%} of its lines do not read; check the baud rate and the shape"
-        return {
-            "instrument": self.instrument.id,
-            "port": self.instrument.port,
-            "status": status,
-            "says": says,
-            "bad_share": share,
-            "lines": counters.lines,
-            "readings": counters.readings,
-            "bad": counters.bad,
-            "dropped": 0,
-        }
+        return PortRow(
+            instrument=self.instrument.id,
+            port=self.instrument.port,
+            status=status,
+            says=says,
+            bad_share=share,
+            lines=counters.lines,
+            readings=counters.readings,
+            bad=counters.bad,
+        )
 
     def _run(self) -> None:
         wait_s = FIRST_S

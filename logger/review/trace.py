@@ -17,7 +17,6 @@ from logger.correct.lagless import without_lag
 from logger.model.bench import SCALE_ROLES, Bench
 from logger.model.finding import Results
 from logger.model.reading import Flag
-from logger.watch.sensors.tares import COUNTED_IN
 
 UNJUDGED = int(Flag.LATE | Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
 """Flags of readings that are kept but were not judged."""
@@ -152,9 +151,9 @@ def tares_counted_in_g(
     if all(c.id != channel_id or c.role not in SCALE_ROLES for c in run.bench().channel):
         return added
     results = run.results()
-    for row in results.values.get(COUNTED_IN, []) if results is not None else []:
-        if row["channel"] == channel_id:
-            added[t_ns > round(row["from_s"] * 1e9)] = row["offset_g"]
+    for row in results.tares if results is not None else ():
+        if row.channel == channel_id:
+            added[t_ns > round(row.from_s * 1e9)] = row.offset_g
     return added
 
 

@@ -6,11 +6,11 @@ writer thread alone.
 
 import datetime
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.reading import Reading
+from logger.model.rows import RunAbout
 from logger.model.sheet import Sheet, SheetHead
 from logger.ports.clock import Clock
 from logger.recorder.live.pipeline import HOLD_BACK_NS, Pipeline
@@ -75,12 +75,12 @@ class Current:
         """Return the time on this axis [ns]."""
         return clock.now_ns() - self.origin_ns
 
-    def about(self) -> dict[str, Any]:
+    def about(self) -> RunAbout:
         """Return what the screen shows of the run's identity."""
         head = self.sheet.sheet
         if not self.recording:
-            return {}
-        return {"id": self.run_id, "sheet": head.name, "revision": head.revision}
+            return RunAbout()
+        return RunAbout(id=self.run_id, sheet=head.name, revision=head.revision)
 
     def chunk(self, instrument: str, kind: str, data: bytes, t_ns: int) -> None:
         """Take what a port delivered at `t_ns` of this axis."""

@@ -16,6 +16,7 @@ from logger.batch.names import known_sheet
 from logger.control.server import ControlServer
 from logger.model.errors import InputError
 from logger.model.event import Event
+from logger.model.plainly import results_as_json
 from logger.model.sheet import Sheet
 from logger.ports.clock import Clock
 from logger.ports.footswitch import FootSwitchThread
@@ -168,7 +169,7 @@ class Recorder:
     def _turn_over(self, command: Command, current: Current, now_ns: int) -> tuple[Current, Any]:
         """Start or end a run, or change the bench; called by the writer thread between commits."""
         if command.do == "results":
-            return current, dataclasses.asdict(current.pipeline.engine.results())
+            return current, results_as_json(current.pipeline.engine.results())
         if command.do in ("start", "rewire"):
             if current.recording:
                 raise InputError(
@@ -225,7 +226,7 @@ class Recorder:
             ), run_id=run_id, speed=self._clock.speed,
         )  # fmt: skip
         for thread in self._threads:
-            if thread.status()["status"] == "open":
+            if thread.status().status == "open":
                 current.chunk(thread.instrument.id, "open", b"", 0)
         first = [Event(t_ns=0, kind="run_start", source="operator", text=sheet.sheet.name)]
         first += known

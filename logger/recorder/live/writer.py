@@ -12,6 +12,7 @@ from typing import Any
 
 from logger.model.errors import BainlogError, InputError
 from logger.model.event import Event
+from logger.model.rows import PortRow, RecorderRow
 from logger.ports.clock import Clock
 from logger.ports.instrument import PortBatch
 from logger.recorder.live.clockwatch import ClockWatch
@@ -61,7 +62,7 @@ class Writer(threading.Thread):
         *,
         turn_over: Callable[[Command, Current, int], tuple[Current, Any]],
         edit: Callable[[Command], Any],
-        ports: Callable[[], list[dict[str, Any]]],
+        ports: Callable[[], list[PortRow]],
         ballast: DataFolder,
     ) -> None:
         super().__init__(name="writer")
@@ -224,11 +225,11 @@ class Writer(threading.Thread):
         state.run = current.about()
         state.ports = self._ports()
         for port in state.ports:
-            port["untrusted"] = port["instrument"] in current.wiring.untrusted()
-        state.recorder = {
-            "disk": "full" if self._commits.disk_full else "ok",
-            "ring_s": self._commits.ring.span_s,
-            "dropped": self._commits.ring.dropped + self._inbox.dropped,
-            "clock_speed": self._clock.speed,
-        }
+            port.untrusted = port.instrument in current.wiring.untrusted()
+        state.recorder = RecorderRow(
+            disk="full" if self._commits.disk_full else "ok",
+            ring_s=self._commits.ring.span_s,
+            dropped=self._commits.ring.dropped + self._inbox.dropped,
+            clock_speed=self._clock.speed,
+        )
         self._latest.show(state.as_json())

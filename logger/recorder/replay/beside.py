@@ -5,7 +5,8 @@ the probe's time constant is known and taking its lag off pays (logger.correct.l
 """
 
 import logging
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -15,13 +16,14 @@ from logger.correct.channel import Corrector
 from logger.correct.lagless import without_lag
 from logger.model.bench import Channel
 from logger.model.errors import BainlogError
+from logger.model.rows import DerivedRow
 from logger.store.blocks.beside import WITHOUT_LAG, packed
 from logger.store.run.runfile import RunView
 
 log = logging.getLogger(__name__)
 
 
-def derived(view: RunView) -> list[dict[str, Any]]:
+def derived(view: RunView) -> list[DerivedRow]:
     """Return the series to keep beside the readings of a run, as rows of ``Results.derived``.
 
     Parameters
@@ -34,7 +36,7 @@ def derived(view: RunView) -> list[dict[str, Any]]:
     return [row for row in rows if row is not None]
 
 
-def derived_at_end(path: Path) -> list[dict[str, Any]]:
+def derived_at_end(path: Path) -> list[DerivedRow]:
     """Return the same of a run that ends now; nothing where that fails, for the run must end."""
     try:
         with RunView.open(path) as view, view.together():
@@ -44,12 +46,12 @@ def derived_at_end(path: Path) -> list[dict[str, Any]]:
         return []
 
 
-def told(rows: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def told(rows: Iterable[DerivedRow]) -> list[dict[str, Any]]:
     """Return rows of ``Results.derived`` without their series, for people and spreadsheets."""
-    return [{k: v for k, v in row.items() if k != "block"} for row in rows]
+    return [{k: v for k, v in asdict(row).items() if k != "block"} for row in rows]
 
 
-def _row(view: RunView, channel: Channel) -> dict[str, Any] | None:
+def _row(view: RunView, channel: Channel) -> DerivedRow | None:
     time_constant_s = channel.time_constant_s
     if channel.unit != "degC" or not time_constant_s:
         return None
@@ -61,15 +63,15 @@ def _row(view: RunView, channel: Channel) -> dict[str, Any] | None:
     if not np.isfinite(found).any():
         return None
     lag = channel.lag
-    return {
-        "channel": channel.id,
-        "label": channel.name,
-        "kind": WITHOUT_LAG,
-        "unit": "degC",
-        "time_constant_s": time_constant_s,
-        "source": "bench file" if lag is None else f"{lag.by or 'plunge test'}, {lag.checked}",
-        "largest_k": round(float(np.nanmax(np.abs(found - value))), 2),
-        "readings": int(found.size),
-        "mean_c": round(float(np.nanmean(found)), 6),
-        "block": packed(found),
-    }
+    return DerivedRow(
+        channel=channel.id,
+        label=channel.name,
+        kind=WITHOUT_LAG,
+        unit="degC",
+        time_constant_s=time_constant_s,
+        source="bench file" if lag is None else f"{lag.by or 'plunge test'}, {lag.checked}",
+        largest_k=round(float(np.nanmax(np.abs(found - value))), 2),
+        readings=int(found.size),
+        mean_c=round(float(np.nanmean(found)), 6),
+        block=packed(found),
+    )

@@ -4,11 +4,12 @@ Reads a run file's saved results; a run whose results were never saved (still un
 is judged again.
 """
 
-import dataclasses
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import Any
 
 from logger.model.notes import all_notes
+from logger.model.plainly import results_as_json
 from logger.recorder.replay.beside import told
 from logger.recorder.replay.replay import replay
 from logger.science.fats.fats import Fat
@@ -33,7 +34,7 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         Fats by key, for a run that has to be judged again.
     """
     results = view.results() or replay(view, fats)
-    found = dataclasses.asdict(results) | {"derived": told(results.derived)}
+    found = results_as_json(results) | {"derived": told(results.derived)}
     header, sheet, outcome = view.header, view.sheet().sheet, view.outcome()
     run = {
         "id": header.run_id,
@@ -47,5 +48,5 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         "outcome": outcome.outcome,
         "defects": list(outcome.defects),
     }
-    found["notes"] = all_notes(found["notes"], view.events())
+    found["notes"] = [asdict(n) for n in all_notes(results.notes, view.events())]
     return {"run": run, **{name: found[name] for name in TABLES}, "values": found["values"]}

@@ -5,10 +5,10 @@ Pure; facts of a run in, features out. Used by logger.review.features.features.
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any
 
 import numpy as np
 
+from logger.model.rows import ImmersionRow, Row
 from logger.model.sheet import Ingredient
 from logger.review.features.facts import RunFacts
 from logger.review.features.feature import Feature, Span, have, lack
@@ -19,7 +19,6 @@ _U_TIME_S = 1.0
 _END_S = (15.0, 3.0)
 _BEFORE_PIECES_S = 6.0
 _SURE = 0.8
-Row = dict[str, Any]
 
 _WEIGHED: tuple[tuple[str, Callable[[Ingredient], bool]], ...] = (
     ("fat_off_percent", lambda i: i.phase == "fat"),
@@ -39,11 +38,11 @@ def batch_features(facts: RunFacts) -> Iterator[Feature]:
         stage, row = facts.stage(kind)
         if stage is None:
             continue
-        if row is None or row.get("end_s") is None:
+        if row is None or row.start_s is None or row.end_s is None:
             yield lack(name, stage.id, "the stage was not run to its end")
         else:
-            yield have(name, stage.id, row["end_s"] - row["start_s"], _U_TIME_S,
-                       Span(None, row["start_s"], row["end_s"]))  # fmt: skip
+            yield have(name, stage.id, row.end_s - row.start_s, _U_TIME_S,
+                       Span(None, row.start_s, row.end_s))  # fmt: skip
     yield from _core(facts)
     yield from _pieces(facts)
     yield from _bath(facts)
@@ -56,7 +55,7 @@ def _weighing(facts: RunFacts) -> Iterator[Feature]:
     if stage is None:
         return
     weighed = weighed_of(facts)
-    spreads = {r["ingredient"]: r.get("expanded_uncertainty_g") for r in facts.results.weighings}
+    spreads = {r.ingredient: r.expanded_uncertainty_g for r in facts.results.weighings}
     for name, belongs in _WEIGHED:
         wanted = [i for i in facts.sheet.ingredient if belongs(i)]
         if not wanted:
@@ -74,14 +73,15 @@ def _weighing(facts: RunFacts) -> Iterator[Feature]:
 def _core(facts: RunFacts) -> Iterator[Feature]:
     stage, row = facts.stage("chill")
     if stage is not None:
-        end = None if row is None else row.get("end_s")
+        end = None if row is None else row.end_s
         early, late = _END_S
         window = None if end is None else facts.window("core", end - early, end - late)
         yield median_feature("core_after_chill_c", stage.id, window, "no core readings at the end")
     stage, row = facts.stage("cook")
     if stage is not None:
-        end = None if row is None else row.get("end_s")
-        window = None if row is None or end is None else facts.window("core", row["start_s"], end)
+        end = None if row is None else row.end_s
+        start = None if row is None else row.start_s
+        window = None if start is None or end is None else facts.window("core", start, end)
         if window is None:
             yield lack("core_highest_c", stage.id, "no core readings while cooking")
         else:
@@ -125,7 +125,7 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
     stage, row = facts.stage("set")
     if stage is None:
         return
-    rows = [r for r in facts.results.immersions if r.get("dwell_s") is not None]
+    rows = [r for r in facts.results.immersions if r.dwell_s is not None]
     names = (
         "dwell_shortest_s", "dwell_mean_s", "dwell_longest_s", "piece_in_g",
         "set_fraction_percent",
@@ -135,10 +135,10 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
             yield lack(name, stage.id, "no piece was seen to leave the bath")
     else:
         yield from _dwells(stage.id, rows, facts.judged_u(stage.id, "skin set through"))
-    start, end = (None, None) if row is None else (row.get("start_s"), row.get("end_s"))
+    start, end = (None, None) if row is None else (row.start_s, row.end_s)
     window = None if start is None or end is None else facts.window("bath", start, end)
     yield median_feature("bath_c", stage.id, window, "no bath readings")
-    first = min((r["in_s"] for r in facts.results.immersions if r.get("in_s") is not None),
+    first = min((r.in_s for r in facts.results.immersions if r.in_s is not None),
                 default=None)  # fmt: skip
     before = None if first is None else facts.window(
         "bath_scale", first - _BEFORE_PIECES_S, first - 1.0
@@ -152,20 +152,20 @@ def _bath(facts: RunFacts) -> Iterator[Feature]:
         yield have("bath_left_percent", stage.id, 100.0 * float(left), u)
 
 
-def _dwells(stage: str, rows: Sequence[Row], u_share: float) -> Iterator[Feature]:
+def _dwells(stage: str, rows: Sequence[ImmersionRow], u_share: float) -> Iterator[Feature]:
     # The mean does not hang on which piece came out when; shortest and longest do.
     mean_s = float(np.mean(_known(rows, "dwell_s")))
-    ends = Span(rows[0].get("channel"), rows[0].get("in_s"), rows[-1].get("out_s"))
+    ends = Span(rows[0].channel, rows[0].in_s, rows[-1].out_s)
     yield have("dwell_mean_s", stage, mean_s, _U_TIME_S, ends)
-    sure = [r for r in rows if (r.get("confidence") or 0.0) >= _SURE]
+    sure = [r for r in rows if (r.confidence or 0.0) >= _SURE]
     if not sure:
         for name in ("dwell_shortest_s", "dwell_longest_s"):
             yield lack(name, stage, "which piece came out when could not be told")
     else:
-        by_dwell = sorted(sure, key=lambda r: float(r["dwell_s"]))
+        by_dwell = sorted(sure, key=lambda r: r.dwell_s or 0.0)
         for name, row in (("dwell_shortest_s", by_dwell[0]), ("dwell_longest_s", by_dwell[-1])):
-            span = Span(row.get("channel"), row.get("in_s"), row.get("out_s"))
-            yield have(name, stage, float(row["dwell_s"]), _U_TIME_S, span)
+            span = Span(row.channel, row.in_s, row.out_s)
+            yield have(name, stage, row.dwell_s or 0.0, _U_TIME_S, span)
     masses = _known(rows, "mass_in_g")
     if masses:
         yield have("piece_in_g", stage, float(np.mean(masses)), 0.2)
@@ -192,14 +192,14 @@ def _drying(facts: RunFacts) -> Iterator[Feature]:
 
 
 def _gaps(facts: RunFacts) -> Feature:
-    ends = [float(r["end_s"]) for r in facts.results.stages if r.get("end_s") is not None]
+    ends = [float(r.end_s) for r in facts.results.stages if r.end_s is not None]
     if not ends:
         return lack("gap_percent", "", "no stage has ended")
     last_s = max(ends)
     lost_s = 0.0
     for gap in facts.results.gaps:
-        until_s = last_s if gap.get("to_s") is None else float(gap["to_s"])
-        lost_s += max(0.0, until_s - float(gap["from_s"]))
+        until_s = last_s if gap.to_s is None else float(gap.to_s)
+        lost_s += max(0.0, until_s - float(gap.from_s))
     return have(
         "gap_percent", "", 100.0 * lost_s / (max(1, len(facts.bench.channel)) * last_s), 0.0
     )

@@ -6,7 +6,7 @@ run file's view it is made with `facts_of`.
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.finding import Finding, Results
 from logger.model.kinds.registry import Stage
+from logger.model.rows import PourRow, StageRow
 from logger.model.sheet import Sheet
 from logger.review.features.feature import Span
 from logger.review.trace import UNJUDGED, StoredHeader, StoredRun, Trace, corrected, corrector_of
@@ -112,18 +113,18 @@ class RunFacts:
         """Runs of one product are compared."""
         return self.sheet.sheet.product or self.sheet.sheet.name
 
-    def stage(self, kind: str) -> tuple[Stage | None, dict[str, Any] | None]:
+    def stage(self, kind: str) -> tuple[Stage | None, StageRow | None]:
         """Return the sheet's first stage of a kind and its row as run, None where there is none."""
         stage = next((s for s in self.sheet.stage if s.kind == kind), None)
         if stage is None:
             return None, None
-        rows = [r for r in self.results.stages if r.get("id") == stage.id]
+        rows = [r for r in self.results.stages if r.id == stage.id]
         return stage, rows[-1] if rows else None
 
-    def pour(self) -> dict[str, Any] | None:
+    def pour(self) -> PourRow | None:
         """Return the largest pour that has ended, or None."""
-        ended = [p for p in self.results.pours if p.get("end_s") is not None]
-        return max(ended, key=lambda p: p.get("mass_g") or 0.0, default=None)
+        ended = [p for p in self.results.pours if p.end_s is not None]
+        return max(ended, key=lambda p: p.mass_g or 0.0, default=None)
 
     def judged(self, stage: str, check: str) -> list[Finding]:
         """Return the findings of a check in a stage that have a value."""

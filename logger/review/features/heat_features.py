@@ -6,11 +6,11 @@ a spike does not make one; their uncertainty is the probe's own.
 
 import math
 from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 
 from logger.batch.amounts import phase_g
+from logger.model.rows import PourRow, StageRow
 from logger.review.features.facts import RunFacts, Window
 from logger.review.features.feature import Feature, Span, have, lack
 from logger.review.plan.heat_plan import meeting_on_paper, mixed_c
@@ -24,8 +24,6 @@ _PLATEAU_RANGE_C = (15.0, 60.0)
 _SLOPE_S = 5.0
 _U_TIME_S = 1.0
 _U_POUR_G = 0.3  # of a pour that was not judged: scale and drips, from memory
-
-Row = dict[str, Any]
 
 
 def heat_features(facts: RunFacts) -> Iterator[Feature]:
@@ -67,9 +65,9 @@ def main_fat(facts: RunFacts) -> Fat | None:
 
 
 def _at_pour(
-    facts: RunFacts, stage: str, row: Row | None, pour: Row | None
+    facts: RunFacts, stage: str, row: StageRow | None, pour: PourRow | None
 ) -> tuple[Feature, Feature]:
-    at = pour["start_s"] if pour is not None else (row or {}).get("end_s")
+    at = pour.start_s if pour is not None else None if row is None else row.end_s
     fat, water = (
         median_feature(
             name,
@@ -106,8 +104,10 @@ def _predicted(facts: RunFacts, stage: str, fat: Feature, water: Feature) -> Fea
     return have(name, stage, value, u, fat.span)
 
 
-def _warming(facts: RunFacts, stage: str, row: Row | None, pour: Row | None) -> Iterator[Feature]:
-    start, end = (None, None) if row is None else (row.get("start_s"), row.get("end_s"))
+def _warming(
+    facts: RunFacts, stage: str, row: StageRow | None, pour: PourRow | None
+) -> Iterator[Feature]:
+    start, end = (None, None) if row is None else (row.start_s, row.end_s)
     if start is None or end is None:
         for name in ("warm_s", "fat_highest_c", "melting_plateau_c", "melt_to_pour_s"):
             yield lack(name, stage, "the warming was not seen to its end")
@@ -150,7 +150,7 @@ def _plateau(window: Window) -> float | None:
     return float(np.median(window.value[inside]))
 
 
-def _since_melted(facts: RunFacts, stage: str, window: Window, pour: Row | None) -> Feature:
+def _since_melted(facts: RunFacts, stage: str, window: Window, pour: PourRow | None) -> Feature:
     name, fat = "melt_to_pour_s", main_fat(facts)
     if fat is None or pour is None:
         return lack(name, stage, "no pour was seen" if pour is None else "the fat is not known")
@@ -159,14 +159,14 @@ def _since_melted(facts: RunFacts, stage: str, window: Window, pour: Row | None)
         return lack(name, stage, "the fat never reached its melting limit")
     if above[0] == 0:
         return lack(name, stage, "the fat was melted when the stage began")
-    melted_s, pour_s = float(window.t_s[above[0]]), float(pour["start_s"])
+    melted_s, pour_s = float(window.t_s[above[0]]), pour.start_s
     return have(name, stage, pour_s - melted_s, 5.0, Span(window.channel, melted_s, pour_s))
 
 
 def _emulsion(
-    facts: RunFacts, stage: str, predicted: Feature | None, pour: Row
+    facts: RunFacts, stage: str, predicted: Feature | None, pour: PourRow
 ) -> Iterator[Feature]:
-    start_s, end_s = float(pour["start_s"]), float(pour["end_s"])
+    start_s, end_s = pour.start_s, _end_s(pour)
     half = facts.window("fat", start_s, (start_s + end_s) / 2.0)
     if half is None:
         yield lack("fat_lowest_c", stage, "no fat readings")
@@ -193,9 +193,9 @@ def _apart(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
     return have("probes_apart_k", stage, apart, math.hypot(one.u, other.u), one.span)
 
 
-def _pour(facts: RunFacts, stage: str, pour: Row) -> Iterator[Feature]:
-    span = Span(pour.get("channel"), float(pour["start_s"]), float(pour["end_s"]))
-    mass_g, rate = abs(float(pour["mass_g"])), abs(float(pour["rate_g_per_min"]))
+def _pour(facts: RunFacts, stage: str, pour: PourRow) -> Iterator[Feature]:
+    span = Span(pour.channel, pour.start_s, _end_s(pour))
+    mass_g, rate = abs(pour.mass_g or 0.0), abs(pour.rate_g_per_min or 0.0)
     u_g, u_rate = facts.judged_u(stage, "poured mass"), facts.judged_u(stage, "pour rate")
     if math.isnan(u_g):
         u_g = _U_POUR_G
@@ -203,7 +203,7 @@ def _pour(facts: RunFacts, stage: str, pour: Row) -> Iterator[Feature]:
         u_rate = rate * max(0.01, u_g / max(mass_g, 1e-9))
     yield have("pour_rate_g_min", stage, rate, u_rate, span)
     yield have("poured_g", stage, mass_g, u_g, span)
-    yield _uneven(facts, stage, float(pour["start_s"]), float(pour["end_s"]))
+    yield _uneven(facts, stage, pour.start_s, _end_s(pour))
     water_g = phase_g(facts.sheet, "water", weighed_of(facts))
     if water_g <= 0.0:
         yield lack("fat_fraction_percent", stage, "the sheet has no water phase")
@@ -216,9 +216,9 @@ def _pour(facts: RunFacts, stage: str, pour: Row) -> Iterator[Feature]:
 def weighed_of(facts: RunFacts) -> dict[str, float]:
     """Return what was weighed in [g], by ingredient."""
     return {
-        str(row["ingredient"]): float(row["mass_g"])
+        str(row.ingredient): float(row.mass_g)
         for row in facts.results.weighings
-        if row.get("mass_g") is not None
+        if row.mass_g is not None
     }
 
 
@@ -234,3 +234,8 @@ def _uneven(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
         return lack(name, stage, "the scale stood still during the pour")
     spread = 1.4826 * float(np.median(np.abs(rates - middle)))  # of a normal law
     return have(name, stage, 100.0 * spread / middle, 2.0, window.span)
+
+
+def _end_s(pour: PourRow) -> float:
+    """Return when a pour ended [s]; it is one that has."""
+    return pour.start_s if pour.end_s is None else pour.end_s

@@ -5,9 +5,9 @@ Pure; made of a run's facts once, then compared with others without opening the 
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from logger.model.finding import Finding
+from logger.model.rows import GapRow
 from logger.model.sheet import Ingredient, Sheet
 from logger.review.features.facts import RunFacts
 from logger.review.features.feature import Feature
@@ -31,7 +31,7 @@ class Portrait:
     unweighed : frozenset of str
         Groups of which something was not weighed in though the run has a weighing stage in which
         something was.
-    gaps : sequence of dict
+    gaps : sequence of GapRow
         Stretches without readings that may be judged.
     notes : tuple of str
         As typed.
@@ -46,7 +46,7 @@ class Portrait:
     features: Mapping[str, Feature]
     findings: Sequence[Finding]
     unweighed: frozenset[str]
-    gaps: Sequence[dict[str, Any]]
+    gaps: Sequence[GapRow]
     notes: tuple[str, ...]
     unchecked: Mapping[str, str] = field(default_factory=dict)
 
@@ -75,11 +75,11 @@ def portrait(facts: RunFacts) -> Portrait:
         findings=tuple(facts.results.findings),
         unweighed=_unweighed(facts),
         gaps=tuple(facts.results.gaps),
-        notes=tuple(str(n.get("text", "")) for n in facts.results.notes),
+        notes=tuple(n.text for n in facts.results.notes),
         unchecked={
-            str(row["channel"]): f"{row['label']}: {row['says']}"
+            row.channel: f"{row.label}: {row.says}"
             for row in facts.results.sensors
-            if row["check"] != "good"
+            if row.check != "good"
         },
     )
 

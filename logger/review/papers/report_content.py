@@ -3,13 +3,13 @@
 Pure; the view of the run file is handed in. Used by the command line and the screen.
 """
 
-import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from logger.model.finding import Results
 from logger.model.notes import all_notes
+from logger.model.plainly import results_as_json
 from logger.model.sheet import Sheet
 from logger.review.features.facts import ReviewedRun
 from logger.review.papers.figures import Drawn
@@ -97,7 +97,7 @@ def report_content(
                 "revision": sheet.sheet.revision, "started": started, "duration_s": duration_s,
                 "outcome": said.outcome, "defects": list(said.defects),
             },
-            **dataclasses.asdict(results),
+            **results_as_json(results),
             "notes": all_notes(results.notes, run.events()),
         },
         sheet=sheet,

@@ -165,9 +165,9 @@ class Witness:
             return False
         lost_s = 0.0
         for gap in self.run.gaps:
-            if gap.get("channel") == span.channel:
-                until_s = span.to_s if gap.get("to_s") is None else float(gap["to_s"])
-                lost_s += max(0.0, min(until_s, span.to_s) - max(float(gap["from_s"]), span.from_s))
+            if gap.channel == span.channel:
+                until_s = span.to_s if gap.to_s is None else gap.to_s
+                lost_s += max(0.0, min(until_s, span.to_s) - max(gap.from_s, span.from_s))
         return lost_s > _DOUBT_SHARE * max(span.to_s - span.from_s, 1e-9)
 
     def _difference(self, sign: Sign) -> Evidence:

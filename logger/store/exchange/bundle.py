@@ -5,7 +5,7 @@ both is the same. Used by ``exporting`` and ``restoring``.
 """
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -13,8 +13,8 @@ import numpy as np
 
 from logger.model.errors import InputError
 from logger.model.event import Event
+from logger.model.plainly import results_as_json, results_from
 from logger.store.folder.datafolder import DataFolder
-from logger.store.run.facts import results_from
 from logger.store.run.plain import plain
 from logger.store.run.records import (
     Anchor,
@@ -73,7 +73,7 @@ def bundle_of(view: RunView) -> Bundle:
             ended_utc_ns=view.ended_utc_ns,
             interrupted=view.ended_utc_ns is not None and view.status == "interrupted",
             outcome=view.outcome(),
-            results=None if results is None else asdict(results),
+            results=None if results is None else results_as_json(results),
             readings={channel.id: view.readings(channel.id) for channel in view.channels()},
             events=view.events(),
             chunks=list(view.chunks()),

@@ -1,7 +1,6 @@
 """What a run file says of its run: sheet, bench, events, results, outcome, clocks, status."""
 
 import json
-from dataclasses import fields
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Self
@@ -10,7 +9,8 @@ from logger.model.bench import Bench
 from logger.model.errors import StoreError
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.model.finding import Finding, Results
+from logger.model.finding import Results
+from logger.model.plainly import results_from
 from logger.model.sheet import Sheet
 from logger.store.folder.lock import is_held, lock_path
 from logger.store.run.looking import Looking
@@ -161,18 +161,6 @@ class RunFacts(Looking):
         if ended is not None:
             return "interrupted" if interrupted else "ended"
         return "recording" if is_held(lock_path(self.path)) else "interrupted"
-
-
-def results_from(data: dict[str, Any]) -> Results:
-    """Return results from their JSON values; keys that this version does not know are left out."""
-    known = {f.name for f in fields(Results)}
-    finding = {f.name for f in fields(Finding)}
-    kept = {key: value for key, value in data.items() if key in known}
-    kept["findings"] = [
-        Finding(**{key: value for key, value in row.items() if key in finding})
-        for row in data.get("findings", [])
-    ]
-    return Results(**kept)
 
 
 def _require_text(*parts: Any) -> None:

@@ -200,7 +200,7 @@ class RunView(RunFacts):
         """
         results = self.results()
         for row in results.derived if results is not None else ():
-            if row.get("channel") == channel and row.get("kind") == WITHOUT_LAG:
+            if row.channel == channel and row.kind == WITHOUT_LAG:
                 with self._decoding("a derived series"):
                     return unpacked(row)
         return None

@@ -6,7 +6,6 @@ the disk and survives a kill and a power cut. Takes all times from its arguments
 
 import json
 import logging
-from dataclasses import asdict
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -16,6 +15,7 @@ import apsw
 from logger.model.errors import BusyError, StoreError
 from logger.model.event import Event
 from logger.model.finding import Results
+from logger.model.plainly import results_as_json
 from logger.store.blocks.compaction import compact
 from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.errors import DiskFullError
@@ -186,7 +186,7 @@ class RunWriter:
             )
             if results is not None:
                 self._db.execute(
-                    "UPDATE run SET results = ?", (json.dumps(plain(asdict(results))),)
+                    "UPDATE run SET results = ?", (json.dumps(plain(results_as_json(results))),)
                 )
         self.ended = True
         try:
@@ -219,7 +219,9 @@ class RunWriter:
         """Save what the engine worked out, also while the run is under way."""
         self._require_open()
         with told(self.path, self._db), transaction(self._db):
-            self._db.execute("UPDATE run SET results = ?", (json.dumps(plain(asdict(results))),))
+            self._db.execute(
+                "UPDATE run SET results = ?", (json.dumps(plain(results_as_json(results))),)
+            )
 
     def set_outcome(
         self,

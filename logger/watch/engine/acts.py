@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from logger.model.errors import InputError
 from logger.model.event import Event
+from logger.model.rows import NoteRow
 from logger.science.gel.slabs import folded, slab_from_json
 from logger.watch.engine import course
 from logger.watch.engine.contract import seconds
@@ -76,11 +77,11 @@ def _on_next(run: Run, event: Event) -> None:
 def _on_note(run: Run, event: Event) -> None:
     current = run.scene.stages.current
     run.scene.out.results.notes.append(
-        {
-            "t_s": seconds(event.t_ns),
-            "text": event.text,
-            "stage": current.id if current is not None else event.stage,
-        }
+        NoteRow(
+            t_s=seconds(event.t_ns),
+            text=event.text,
+            stage=current.id if current is not None else event.stage,
+        )
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from logger.model.bench import Bench
 from logger.model.kinds.registry import target_of, title_of
+from logger.model.rows import RunAbout
 from logger.model.sheet import Sheet
 from logger.model.state import ChannelView, StageView, State
 from logger.watch.engine.contract import judged_rule, seconds
@@ -22,12 +23,12 @@ def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
     return State(
         phase="ended" if scene.ended_ns is not None else scene.phase,
         t_s=seconds(scene.ended_ns if scene.ended_ns is not None else t_ns),
-        run={
-            "sheet": sheet.sheet.name,
-            "revision": sheet.sheet.revision,
-            "rule": judged_rule(sheet),
-            "bench": bench.bench.name,
-        },
+        run=RunAbout(
+            sheet=sheet.sheet.name,
+            revision=sheet.sheet.revision,
+            rule=judged_rule(sheet),
+            bench=bench.bench.name,
+        ),
         stage=stage.id if stage is not None else None,
         stages=scene.stages.ribbon(),
         view=_view(scene, t_ns),

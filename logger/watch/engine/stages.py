@@ -3,9 +3,10 @@
 Pure bookkeeping; used by logger.watch.engine.engine, which decides when a stage begins and ends.
 """
 
-from typing import Any
+from dataclasses import replace
 
 from logger.model.kinds.registry import Stage
+from logger.model.rows import StageRow
 from logger.model.sheet import Sheet
 from logger.watch.engine.contract import seconds
 
@@ -17,12 +18,11 @@ class Stages:
     ----------
     sheet : Sheet
         Gives the stages and their order.
-    rows : list of dict
-        Filled with one row per stage as it was run: ``{"id", "kind", "title", "planned_s",
-        "start_s", "end_s"}``; ``end_s`` is None while it runs.
+    rows : list of StageRow
+        Filled with one row per stage as it was run.
     """
 
-    def __init__(self, sheet: Sheet, rows: list[dict[str, Any]]) -> None:
+    def __init__(self, sheet: Sheet, rows: list[StageRow]) -> None:
         self._sheet = sheet
         self.rows = rows
         self.current: Stage | None = None
@@ -41,24 +41,18 @@ class Stages:
         """Begin a stage; the one before it must have ended."""
         self.current = stage
         self._at = next(i for i, s in enumerate(self._sheet.stage) if s.id == stage.id)
-        self.rows.append({**_row(stage), "start_s": seconds(t_ns), "end_s": None})
+        self.rows.append(replace(_row(stage), start_s=seconds(t_ns)))
 
     def end(self, t_ns: int) -> None:
         """End the stage under way."""
         self.current = None
-        self.rows[-1]["end_s"] = seconds(t_ns)
+        self.rows[-1].end_s = seconds(t_ns)
 
-    def ribbon(self) -> list[dict[str, Any]]:
+    def ribbon(self) -> list[StageRow]:
         """Return the sheet's stages in order, each with its last start and end, for the screen."""
-        latest = {row["id"]: row for row in self.rows}
-        idle = {"start_s": None, "end_s": None}
-        return [dict(latest.get(s.id) or {**_row(s), **idle}) for s in self._sheet.stage]
+        latest = {row.id: row for row in self.rows}
+        return [replace(latest.get(s.id) or _row(s)) for s in self._sheet.stage]
 
 
-def _row(stage: Stage) -> dict[str, Any]:
-    return {
-        "id": stage.id,
-        "kind": stage.kind,
-        "title": stage.title,
-        "planned_s": stage.planned_s,
-    }
+def _row(stage: Stage) -> StageRow:
+    return StageRow(id=stage.id, kind=stage.kind, title=stage.title, planned_s=stage.planned_s)

@@ -8,6 +8,7 @@ from typing import Any
 
 from logger.batch.facts import PieceFacts
 from logger.model.event import Event
+from logger.model.rows import PieceRow
 from logger.science.gel.coating import Body, volume_mm3
 from logger.watch.engine.contract import Batch, Context
 
@@ -18,7 +19,6 @@ MOST_PIECES, MOST_G = 500, 1e5
 ALIKE = 3
 """Pieces from which on their mean mass is taken for that of the sheet's shape."""
 BY_HAND = "typed by hand without an uncertainty"
-KEYS = ("bare_mass_g", "coat_mass_g", "coat_mm", "dwell_s", "set_fraction")
 
 
 def facts_of(batch: Batch, number: int) -> PieceFacts:
@@ -26,11 +26,18 @@ def facts_of(batch: Batch, number: int) -> PieceFacts:
     return batch.pieces.setdefault(number, PieceFacts(number=number))
 
 
-def rows(batch: Batch) -> list[dict[str, Any]]:
-    """Return the table of pieces, by number, JSON-ready."""
+def rows(batch: Batch) -> list[PieceRow]:
+    """Return the table of pieces, by number."""
     return [
-        {"piece": number, **{key: getattr(batch.pieces[number], key) for key in KEYS}}
-        for number in sorted(batch.pieces)
+        PieceRow(
+            piece=number,
+            bare_mass_g=known.bare_mass_g,
+            coat_mass_g=known.coat_mass_g,
+            coat_mm=known.coat_mm,
+            dwell_s=known.dwell_s,
+            set_fraction=known.set_fraction,
+        )
+        for number, known in sorted(batch.pieces.items())
     ]
 
 

@@ -11,6 +11,7 @@ from logger.model.bench import SCALE_ROLES, Channel
 from logger.model.event import Event
 from logger.model.kinds.registry import needed_channels
 from logger.model.reading import Reading
+from logger.model.rows import GapRow
 from logger.model.state import ChannelView
 from logger.watch.engine.contract import Condition, Context, seconds
 from logger.watch.engine.plain import Plain
@@ -49,7 +50,7 @@ class Health(Plain):
         self._wires = Wires(context.bench)
         self.doubts = Doubts(self._wires, context.out)
         self._pulses: dict[str, Pulse] = {}
-        self._gap_rows: dict[str, dict[str, Any]] = {}
+        self._gap_rows: dict[str, GapRow] = {}
         self._slow: set[str] = set()
         self._says: dict[str, str] = {}
         self._needed: frozenset[str] = frozenset()
@@ -100,8 +101,8 @@ class Health(Plain):
         """Close the gaps that are still open."""
         self.now_ns = t_ns
         for row in self._gap_rows.values():
-            if row["to_s"] is None:
-                row["to_s"] = seconds(t_ns)
+            if row.to_s is None:
+                row.to_s = seconds(t_ns)
 
     def conditions(self) -> list[Condition]:
         """Return silence of each channel first, then what else may be wrong with it."""
@@ -159,11 +160,11 @@ class Health(Plain):
     def _open_gap(self, channel_id: str, pulse: Pulse, t_ns: int) -> None:
         row = self._gap_rows.get(channel_id)
         since_ns = pulse.since_ns
-        if row is not None and row["to_s"] is None:
-            row["why"] = _WHY[pulse.why or "silent"]
+        if row is not None and row.to_s is None:
+            row.why = _WHY[pulse.why or "silent"]
             return
-        if row is not None and row["to_s"] == seconds(since_ns):
-            row["to_s"] = None
+        if row is not None and row.to_s == seconds(since_ns):
+            row.to_s = None
             return
         why = _WHY[pulse.why or "silent"]
         self._add_row(channel_id, since_ns, None, why)
@@ -173,11 +174,11 @@ class Health(Plain):
         row = self._gap_rows.get(channel_id)
         why = _WHY[gap.why]
         length_s = seconds(gap.to_ns - gap.from_ns)
-        if row is None or row["to_s"] not in (None, seconds(gap.from_ns)):
+        if row is None or row.to_s not in (None, seconds(gap.from_ns)):
             self._add_row(channel_id, gap.from_ns, gap.to_ns, why)
         else:
-            goes_on = row["to_s"] is not None
-            row["to_s"] = seconds(gap.to_ns)
+            goes_on = row.to_s is not None
+            row.to_s = seconds(gap.to_ns)
             if goes_on and length_s < SHORT_S:
                 return
         self._emit(
@@ -190,12 +191,12 @@ class Health(Plain):
         )
 
     def _add_row(self, channel_id: str, from_ns: int, to_ns: int | None, why: str) -> None:
-        row = {
-            "channel": channel_id,
-            "from_s": seconds(from_ns),
-            "to_s": seconds(to_ns) if to_ns is not None else None,
-            "why": why,
-        }
+        row = GapRow(
+            channel=channel_id,
+            from_s=seconds(from_ns),
+            to_s=seconds(to_ns) if to_ns is not None else None,
+            why=why,
+        )
         self._gap_rows[channel_id] = row
         self.context.out.results.gaps.append(row)
 

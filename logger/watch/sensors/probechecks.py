@@ -5,10 +5,10 @@ was never checked is only said to be so: neither is an alarm, since the uncertai
 """
 
 from collections.abc import Iterable, Mapping
-from typing import Any
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Channel
+from logger.model.rows import SensorRow
 from logger.model.state import ChannelView
 
 
@@ -25,7 +25,7 @@ def state_of(corrector: Corrector) -> str:
     return "overdue" if corrector.overdue_days > 0 else "good"
 
 
-def rows(channels: Iterable[Channel], correctors: Mapping[str, Corrector]) -> list[dict[str, Any]]:
+def rows(channels: Iterable[Channel], correctors: Mapping[str, Corrector]) -> list[SensorRow]:
     """Return one row a channel for the results; channels without a corrector are left out."""
     found = []
     for channel in channels:
@@ -34,31 +34,31 @@ def rows(channels: Iterable[Channel], correctors: Mapping[str, Corrector]) -> li
             continue
         standing = corrector.standing
         found.append(
-            {
-                "channel": channel.id,
-                "label": channel.name,
-                "check": state_of(corrector),
-                "checked": None if standing.checked is None else standing.checked.isoformat(),
-                "ago_days": standing.ago_days,
-                "due_days": standing.due_days,
-                "overdue_days": standing.overdue_days,
-                "says": standing.says,
-            }
+            SensorRow(
+                channel=channel.id,
+                label=channel.name,
+                check=state_of(corrector),
+                checked=None if standing.checked is None else standing.checked.isoformat(),
+                ago_days=standing.ago_days,
+                due_days=standing.due_days,
+                overdue_days=standing.overdue_days,
+                says=standing.says,
+            )
         )
     return found
 
 
-def sentences(sensors: Iterable[Mapping[str, Any]]) -> list[str]:
+def sentences(sensors: Iterable[SensorRow]) -> list[str]:
     """Say which checks are overdue, each in a sentence, and in one which were never made.
 
     Parameters
     ----------
-    sensors : iterable of mapping
+    sensors : iterable of SensorRow
         Rows as `rows` makes them.
     """
     kept = list(sensors)
-    said = [f"{row['label']}: {row['says']}." for row in kept if row["check"] == "overdue"]
-    never = [row["label"] for row in kept if row["check"] == "never"]
+    said = [f"{row.label}: {row.says}." for row in kept if row.check == "overdue"]
+    never = [row.label for row in kept if row.check == "never"]
     if never:
         said.append(f"Never checked: {', '.join(never)}.")
     return said

@@ -8,14 +8,12 @@ offered: stages of such a kind begin anew at each zero.
 
 from logger.model.event import Event
 from logger.model.kinds.registry import kind_named
+from logger.model.rows import TareRow
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.engine.plain import Plain
 
 WHAT = "tare_offset"
-COUNTED_IN = "tares_counted_in"
-"""Name among the results' values: rows of channel, time from which on [s], and all that is added
-from then on [g]."""
 _ROLES = ("bowl_scale", "bath_scale")
 
 
@@ -62,8 +60,9 @@ class Tares(Plain):
         offsets_g = self.context.batch.offsets_g
         offsets_g[channel] = offsets_g.get(channel, 0.0) + offset_g
         at_s = seconds(event.t_ns)
-        rows = self.context.out.results.values.setdefault(COUNTED_IN, [])
-        rows.append({"channel": channel, "from_s": at_s, "offset_g": offsets_g[channel]})
+        self.context.out.results.tares.append(
+            TareRow(channel=channel, from_s=at_s, offset_g=offsets_g[channel])
+        )
         self.context.out.emit(
             event.t_ns,
             "tare_counted",

@@ -9,8 +9,9 @@ source.
 """
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
+from logger.model.rows import AlarmRow
 from logger.watch.engine.contract import Condition, seconds
 
 AlarmState = Literal[
@@ -55,13 +56,13 @@ class Alarm:
         The last tick at which its condition was there [ns].
     latched : bool
         The limit was crossed during the run, and nobody has reset it.
-    row : dict or None
+    row : AlarmRow or None
         Its line in the history while it has not gone back to normal.
     """
 
     condition: Condition
     stage: str | None
-    history: list[dict[str, Any]]
+    history: list[AlarmRow]
     state: AlarmState = "normal"
     since_ns: int = 0
     seen_ns: int = -1
@@ -71,7 +72,7 @@ class Alarm:
     acked_ns: int = 0
     shelved_until_ns: int | None = None
     latched: bool = False
-    row: dict[str, Any] | None = None
+    row: AlarmRow | None = None
 
     @property
     def sounds(self) -> bool:
@@ -193,23 +194,21 @@ class Alarm:
             return
         self.latched = self.latched or self.condition.latches
         if self.row is not None:
-            self.row["to_s"] = None
+            self.row.to_s = None
             return
-        self.row = {
-            "id": self.condition.id,
-            "text": self.condition.text,
-            "stage": self.stage,
-            "channel": self.condition.channel,
-            "priority": self.condition.priority,
-            "from_s": seconds(t_ns),
-            "acked_s": None,
-            "to_s": None,
-            "latched": self.latched,
-            "shelved": self.state == "shelved",
-        }
+        self.row = AlarmRow(
+            id=self.condition.id,
+            text=self.condition.text,
+            stage=self.stage,
+            channel=self.condition.channel,
+            priority=self.condition.priority,
+            from_s=seconds(t_ns),
+            latched=self.latched,
+            shelved=self.state == "shelved",
+        )
         self.history.append(self.row)
 
     def _went(self, t_ns: int) -> None:
         self.present = False
         if self.row is not None:
-            self.row["to_s"] = seconds(t_ns)
+            self.row.to_s = seconds(t_ns)

@@ -11,8 +11,8 @@ source.
 """
 
 from collections.abc import Iterable
-from typing import Any
 
+from logger.model.rows import AlarmRow, AlarmView
 from logger.watch.engine.contract import Condition, seconds
 from logger.watch.verdict.alarm import Alarm, AlarmState, Change
 
@@ -40,7 +40,7 @@ class Alarms:
         "priority", "from_s", "acked_s", "to_s", "latched", "shelved"}``.
     """
 
-    def __init__(self, history: list[dict[str, Any]]) -> None:
+    def __init__(self, history: list[AlarmRow]) -> None:
         self._history = history
         self._alarms: dict[str, Alarm] = {}
 
@@ -84,8 +84,8 @@ class Alarms:
             return _unknown(alarm_id)
         if alarm.state not in ("active unacknowledged", "returned unacknowledged"):
             return f"{alarm_id} is {alarm.state}: there is nothing to acknowledge"
-        if alarm.row is not None and alarm.row["acked_s"] is None:
-            alarm.row["acked_s"] = seconds(t_ns)
+        if alarm.row is not None and alarm.row.acked_s is None:
+            alarm.row.acked_s = seconds(t_ns)
         alarm.acked_ns = t_ns
         if alarm.state == "active unacknowledged":
             return [alarm.go("active acknowledged", t_ns)]
@@ -102,7 +102,7 @@ class Alarms:
             return f"shelving lasts up to {LONGEST_SHELVE_S / 60:g} min: say for how long"
         alarm.shelved_until_ns = t_ns + round(for_s * 1e9)
         if alarm.row is not None:
-            alarm.row["shelved"] = True
+            alarm.row.shelved = True
         return [alarm.go("shelved", t_ns)]
 
     def unshelve(self, alarm_id: str, t_ns: int) -> list[Change] | str:
@@ -147,10 +147,10 @@ class Alarms:
         """End of the run: the history says how each alarm stood."""
         for alarm in self._alarms.values():
             if alarm.row is not None:
-                alarm.row["at_end"] = alarm.state
+                alarm.row.at_end = alarm.state
                 alarm.row = None
 
-    def view(self) -> list[dict[str, Any]]:
+    def view(self) -> list[AlarmView]:
         """Return what the screen lists: most urgent first, in the keys of `State.alarms`."""
         listed = [a for a in self._alarms.values() if a.state in _ORDER]
         listed.sort(
@@ -162,20 +162,20 @@ class Alarms:
             )
         )
         return [
-            {
-                "id": a.condition.id,
-                "text": a.condition.text,
-                "state": a.state,
-                "since_s": seconds(a.since_ns),
-                "shelved_until_s": (
+            AlarmView(
+                id=a.condition.id,
+                text=a.condition.text,
+                state=a.state,
+                since_s=seconds(a.since_ns),
+                shelved_until_s=(
                     None if a.shelved_until_ns is None else seconds(a.shelved_until_ns)
                 ),
-                "latched": a.latched,
-                "sounds": a.sounds,
-                "priority": a.condition.priority,
-                "stage": a.stage,
-                "channel": a.condition.channel,
-            }
+                latched=a.latched,
+                sounds=a.sounds,
+                priority=a.condition.priority,
+                stage=a.stage,
+                channel=a.condition.channel,
+            )
             for a in listed
         ]
 

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import math
 from collections import deque
-from typing import Any
 
 import numpy as np
 
 from logger.batch.phases import room_c
 from logger.model.reading import Reading
+from logger.model.rows import ForecastRow, ForecastView, Left, SettingRow
 from logger.science.fats.setting import Arrest, ArrestDetector
 from logger.science.heat.losscurve import Prior
 from logger.science.heat.timeleft import (
@@ -65,13 +65,13 @@ class SettingForecast:
         self.limit_c = limit_c
         self.melted_above_c = melted_above_c
         self.estimate = Estimate(left=None, why_not="too few readings yet")
-        self.cone: list[list[float]] = []
+        self.cone: list[tuple[float, float, float, float]] = []
         self.event_s = seconds(context.start_ns)
         self._solved_s = -math.inf
         self._means = BlockMeans()
         self._t: deque[float] = deque()
         self._y: deque[float] = deque()
-        self._row: dict[str, Any] | None = None
+        self._row: SettingRow | None = None
         air_c, _, _ = room_c(context)
         self._arrests = ArrestDetector(
             air_c, below_c=melted_above_c, lag_s=probe.lag_s, step_k=probe.step_k
@@ -142,35 +142,35 @@ class SettingForecast:
             return f"{what}: can't tell yet when it sets ({self.estimate.why_not})."
         return left_text(what, left, at)
 
-    def entry(self, what: str) -> dict[str, Any] | None:
+    def entry(self, what: str) -> ForecastView | None:
         """Return the forecast for the screen, None while it can't be told."""
         left = self.estimate.left
         if left is None or self.limit_c is None or self.probe.channel is None:
             return None
-        return {
-            "channel": self.probe.channel,
-            "limit_c": self.limit_c,
-            "left_s": _json(left),
-            "says": self.says(what),
-            "cone": self.cone,
-        }
+        return ForecastView(
+            channel=self.probe.channel,
+            limit_c=self.limit_c,
+            left_s=_left(left),
+            says=self.says(what),
+            cone=self.cone,
+        )
 
     def keep_setting(self) -> None:
         """Enter the setting that was seen into the results, once, and refine it there."""
         arrest, channel = self.arrest, self.probe.channel
         if arrest is None or channel is None:
             return
-        row = {
-            "channel": channel,
-            "onset_s": arrest.onset_s,
-            "temp_c": arrest.onset_c,
-            "state": arrest.state,
-            "u_onset_s": arrest.u_onset_s,
-        }
         if self._row is None:
-            self._row = {**row, "stage": self.context.stage_id}
+            self._row = SettingRow(
+                channel=channel,
+                onset_s=arrest.onset_s,
+                temp_c=arrest.onset_c,
+                stage=self.context.stage_id,
+            )
             self.context.out.results.settings.append(self._row)
-        self._row.update(row)
+        row = self._row
+        row.onset_s, row.u_onset_s = arrest.onset_s, arrest.u_onset_s
+        row.temp_c, row.state = arrest.onset_c, arrest.state
 
     def _see(self, time_s: float, temp_c: float) -> None:
         air_c, _, _ = room_c(self.context)
@@ -243,8 +243,8 @@ class SettingForecast:
         ahead = np.linspace(0.0, max(until_s, 60.0), _CONE_POINTS)
         low, likely, high = temperatures_ahead(fit, ahead)
         self.cone = [
-            [round(float(v), 2) for v in row]
-            for row in zip(now_s + ahead, low, likely, high, strict=True)
+            (round(float(t), 2), round(float(a), 2), round(float(b), 2), round(float(c), 2))
+            for t, a, b, c in zip(now_s + ahead, low, likely, high, strict=True)
         ]
 
     def _keep_row(self, now_s: float) -> None:
@@ -252,12 +252,12 @@ class SettingForecast:
         if left is None or left.likely_s <= 0.0 or self.arrest is not None:
             return
         self.context.out.results.forecasts.append(
-            {
-                "channel": self.probe.channel,
-                "at_s": now_s,
-                "limit_c": self.limit_c,
-                "left_s": _json(left),
-            }
+            ForecastRow(
+                channel=self.probe.channel,
+                at_s=now_s,
+                limit_c=self.limit_c,
+                left_s=_left(left),
+            )
         )
 
 
@@ -267,15 +267,12 @@ def clock(t_s: float) -> str:
     return f"{minutes}:{rest:02d} min"
 
 
-def _json(left: TimeLeft) -> dict[str, float | None]:
-    return {
-        name: None if math.isinf(value) else round(value, 1)
-        for name, value in (
-            ("early", left.early_s),
-            ("likely", left.likely_s),
-            ("late", left.late_s),
-        )
-    }
+def _left(left: TimeLeft) -> Left:
+    early, likely, late = (
+        None if math.isinf(value) else round(value, 1)
+        for value in (left.early_s, left.likely_s, left.late_s)
+    )
+    return Left(early=early, likely=likely, late=late)
 
 
 def _slope(t: deque[float], y: deque[float], count: int) -> float:

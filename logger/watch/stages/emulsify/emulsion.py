@@ -11,11 +11,11 @@ from __future__ import annotations
 import math
 from collections import deque
 from statistics import median
-from typing import Any
 
 from logger.batch import phases
 from logger.model.finding import Finding
 from logger.model.reading import Reading
+from logger.model.rows import ForecastView
 from logger.model.written import Band
 from logger.science.fats.fats import Datum, Fat
 from logger.watch.engine.contract import Condition, Context, seconds
@@ -180,7 +180,7 @@ class CoolingEmulsion:
         """Say the forecast, that setting has begun, or that the probe is out."""
         return OUT if self.out_ns is not None else self.forecast.says(SUBJECT)
 
-    def entries(self) -> list[dict[str, Any]]:
+    def entries(self) -> list[ForecastView]:
         """Return the forecast for the screen; none while it can't be told."""
         entry = self.forecast.entry(SUBJECT) if self.out_ns is None else None
         return [] if entry is None else [entry]

@@ -13,6 +13,7 @@ from logger.batch import phases
 from logger.model.event import Event
 from logger.model.kinds.emulsify import EmulsifyStage
 from logger.model.reading import Reading
+from logger.model.rows import PourRow
 from logger.model.state import Number
 from logger.model.written import Band
 from logger.watch.engine.contract import Context, seconds
@@ -206,20 +207,16 @@ class Poured:
 
     def _keep_rows(self, t_ns: int) -> None:
         rows = self.context.out.results.pours
-        rows[:] = [r for r in rows if r.get("stage") != self.stage.id] + [
-            {
-                "channel": self.scale,
-                "start_s": p.start_s,
-                "end_s": p.end_s,
-                "start_between_s": _pair(p.start_between_s),
-                "end_between_s": _pair(p.end_between_s),
-                "mass_g": p.mass_g,
-                "rate_g_per_min": p.rate_g_per_min(seconds(t_ns)),
-                "stage": self.stage.id,
-            }
+        rows[:] = [r for r in rows if r.stage != self.stage.id] + [
+            PourRow(
+                channel=self.scale,
+                start_s=p.start_s,
+                end_s=p.end_s,
+                start_between_s=p.start_between_s,
+                end_between_s=p.end_between_s,
+                mass_g=p.mass_g,
+                rate_g_per_min=p.rate_g_per_min(seconds(t_ns)),
+                stage=self.stage.id,
+            )
             for p in self.pours
         ]
-
-
-def _pair(between_s: tuple[float, float] | None) -> list[float] | None:
-    return None if between_s is None else list(between_s)

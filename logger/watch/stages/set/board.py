@@ -5,8 +5,8 @@ Times are seconds on the run's axis.
 """
 
 from collections.abc import Sequence
-from typing import Any
 
+from logger.model.rows import BoardRow
 from logger.model.state import Tone
 from logger.science.calcium.inventory import refresh_advice
 from logger.science.calcium.salts import WAIT_FOR_TEMPERATURE
@@ -19,7 +19,7 @@ SOON_S = 20.0
 """A piece is called this long before it is due [s]: time to dry a hand."""
 
 
-def board(pieces: list[Piece], now_s: float) -> list[dict[str, Any]]:
+def board(pieces: list[Piece], now_s: float) -> list[BoardRow]:
     """Return the rows of the board: those in the bath by what is due next, then those out."""
 
     def order(piece: Piece) -> tuple[bool, float, int]:
@@ -29,32 +29,32 @@ def board(pieces: list[Piece], now_s: float) -> list[dict[str, Any]]:
     return [_row(p, now_s) for p in sorted(pieces, key=order)]
 
 
-def _row(piece: Piece, now_s: float) -> dict[str, Any]:
+def _row(piece: Piece, now_s: float) -> BoardRow:
     row = piece.row
     left = None
     if piece.inside and piece.needed is not None and piece.left_s is not None:
         spare = piece.needed.likely_s
-        left = [
+        left = (
             piece.left_s * piece.needed.low_s / spare,
             piece.left_s * piece.needed.high_s / spare,
-        ]
-    return {
-        "immersion": row.number,
-        "piece": piece.number,
-        "in_s": row.in_s,
-        "out_s": row.out_s,
-        "dwell_s": piece.age_s(now_s),
-        "low_s": piece.low_s,
-        "high_s": piece.high_s,
-        "set_fraction": piece.set_fraction,
-        "left_s": left,
-        "says": _says(piece, left, now_s),
-        "status": piece.status(now_s),
-        "candidates": [c.dwell_s for c in row.candidates],
-    }
+        )
+    return BoardRow(
+        immersion=row.number,
+        piece=piece.number,
+        in_s=row.in_s,
+        out_s=row.out_s,
+        dwell_s=piece.age_s(now_s),
+        low_s=piece.low_s,
+        high_s=piece.high_s,
+        set_fraction=piece.set_fraction,
+        left_s=left,
+        says=_says(piece, left, now_s),
+        status=piece.status(now_s),
+        candidates=[c.dwell_s for c in row.candidates],
+    )
 
 
-def _says(piece: Piece, left: list[float] | None, now_s: float) -> str:
+def _says(piece: Piece, left: tuple[float, float] | None, now_s: float) -> str:
     if piece.unsure and not piece.inside:
         dwells = sorted({c.dwell_s for c in piece.row.candidates} | {piece.row.dwell_s or 0.0})
         told = " or ".join(clock(dwell_s) for dwell_s in dwells if dwell_s > 0.0)

@@ -7,10 +7,10 @@ is uncertain which piece it was becomes a proposal that one tap confirms.
 
 from collections.abc import Sequence
 from operator import attrgetter
-from typing import Any
 
 from logger.model.event import Event
 from logger.model.finding import Verdict
+from logger.model.rows import ImmersionRow
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale import pieces as formed
@@ -57,7 +57,7 @@ def write(
     """
     results, stage_id = context.out.results, context.stage_id
     mine = [row_of(p, stage_id, channel, v) for p, v in zip(pieces, verdicts, strict=True)]
-    others = [r for r in results.immersions if r.get("stage") != stage_id]
+    others = [r for r in results.immersions if r.stage != stage_id]
     results.immersions[:] = [*others, *mine]
     for facts in context.batch.pieces.values():
         facts.dwell_s = facts.set_fraction = None
@@ -68,33 +68,33 @@ def write(
     formed.write(context)
 
 
-def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> dict[str, Any]:
-    """Return the row of an immersion for the results, JSON-ready.
+def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> ImmersionRow:
+    """Return the row of an immersion for the results.
 
     Where a gap hides a moment, the time is None and ``in_between_s`` or ``out_between_s`` holds the
     interval [s]; ``dwell_between_s`` then holds that of the dwell.
     """
     row = piece.row
-    return {
-        "stage": stage,
-        "immersion": row.number,
-        "piece": piece.number,
-        "channel": channel,
-        "in_s": row.in_s,
-        "out_s": row.out_s,
-        "dwell_s": row.dwell_s,
-        "in_between_s": list(row.in_between_s) if row.in_between_s else None,
-        "out_between_s": list(row.out_between_s) if row.out_between_s else None,
-        "dwell_between_s": list(row.dwell_between_s) if row.dwell_between_s else None,
-        "mass_in_g": row.mass_in_g,
-        "mass_out_g": row.mass_out_g,
-        "set_fraction": piece.set_fraction,
-        "confidence": row.confidence,
-        "ambiguous": row.ambiguous,
-        "by_hand": row.by_hand,
-        "candidates": [c.dwell_s for c in row.candidates],
-        "verdict": verdict,
-    }
+    return ImmersionRow(
+        stage=stage,
+        immersion=row.number,
+        piece=piece.number,
+        channel=channel,
+        in_s=row.in_s,
+        out_s=row.out_s,
+        dwell_s=row.dwell_s,
+        in_between_s=row.in_between_s,
+        out_between_s=row.out_between_s,
+        dwell_between_s=row.dwell_between_s,
+        mass_in_g=row.mass_in_g,
+        mass_out_g=row.mass_out_g,
+        set_fraction=piece.set_fraction,
+        confidence=row.confidence,
+        ambiguous=row.ambiguous,
+        by_hand=row.by_hand,
+        candidates=[c.dwell_s for c in row.candidates],
+        verdict=verdict,
+    )
 
 
 class ImmersionEvents:

@@ -12,6 +12,7 @@ from logger.batch.cost import Cost, cost_of
 from logger.batch.mixture import mass_band, shares
 from logger.model.finding import Finding
 from logger.model.kinds.weigh import WeighStage
+from logger.model.rows import WeighingRow
 from logger.model.sheet import Ingredient
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.verdict import checks
@@ -48,19 +49,19 @@ class Weighed:
     def note(self, ingredient: Ingredient, net_g: float, u_g: float, t_ns: int, how: str) -> None:
         """Write down a mass [g] with its standard uncertainty; `how` is empty for the scale."""
         rows = self.context.out.results.weighings
-        rows[:] = [row for row in rows if row["ingredient"] != ingredient.name]
+        rows[:] = [row for row in rows if row.ingredient != ingredient.name]
         self.context.batch.weighed_g[ingredient.name] = net_g
         rows.append(
-            {
-                "ingredient": ingredient.name,
-                "phase": ingredient.phase,
-                "lot": ingredient.lot,
-                "target_g": ingredient.mass_g,
-                "mass_g": net_g,
-                "expanded_uncertainty_g": None if math.isnan(u_g) else 2.0 * u_g,
-                "t_s": seconds(t_ns),
-                "how": how or "scale",
-            }
+            WeighingRow(
+                ingredient=ingredient.name,
+                phase=ingredient.phase,
+                lot=ingredient.lot,
+                target_g=ingredient.mass_g,
+                mass_g=net_g,
+                expanded_uncertainty_g=None if math.isnan(u_g) else 2.0 * u_g,
+                t_s=seconds(t_ns),
+                how=how or "scale",
+            )
         )
         values = self.context.out.results.values
         for share in shares(self.wanted, self.context.batch.weighed_g):
@@ -79,7 +80,7 @@ class Weighed:
 
     def judge(self, t_ns: int, why_missing: str) -> None:
         """Judge every ingredient; `why_missing` says why one has no row."""
-        taken = {row["ingredient"]: row for row in self.context.out.results.weighings}
+        taken = {row.ingredient: row for row in self.context.out.results.weighings}
         for ingredient in self.wanted:
             row = taken.get(ingredient.name)
             self.context.out.find(self._finding(ingredient, row, t_ns, why_missing))
@@ -96,13 +97,13 @@ class Weighed:
             self.place += 1
 
     def _finding(
-        self, ingredient: Ingredient, row: dict[str, object] | None, t_ns: int, why_missing: str
+        self, ingredient: Ingredient, row: WeighingRow | None, t_ns: int, why_missing: str
     ) -> Finding:
         mass_g = self.context.batch.weighed_g.get(ingredient.name) if row is not None else None
-        expanded = row["expanded_uncertainty_g"] if row is not None else None
-        at_ns = round(float(str(row["t_s"])) * 1e9) if row is not None else t_ns
+        expanded = row.expanded_uncertainty_g if row is not None else None
+        at_ns = t_ns if row is None or row.t_s is None else round(row.t_s * 1e9)
         why = "" if row is not None else why_missing
-        if row is not None and row["how"] != "scale":
+        if row is not None and row.how != "scale":
             why = "typed by hand without an uncertainty"
         return checks.finding(
             self.context,

@@ -1,0 +1,345 @@
+"""Rows of a run's results and of its state: one record for each kind of row.
+
+Plain data with the same names in the run file, on the control line and in ``--json``. Times are
+seconds on the run's axis. ``logger.model.plainly`` turns them into JSON values and back.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+
+@dataclass(slots=True, kw_only=True)
+class Row:
+    """Base of all rows."""
+
+    def __getitem__(self, name: str) -> Any:
+        return getattr(self, name)
+
+    def __setitem__(self, name: str, value: Any) -> None:
+        setattr(self, name, value)
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """Return a field by name, or `default`."""
+        return getattr(self, name, default)
+
+    def keys(self) -> Iterator[str]:
+        """Return the names of the fields."""
+        return (f.name for f in fields(self))
+
+
+@dataclass(slots=True, kw_only=True)
+class StageRow(Row):
+    """A stage as it was run, or as the sheet plans it.
+
+    Attributes
+    ----------
+    planned_s : float or None
+        How long the sheet lets it take [s].
+    start_s, end_s : float or None
+        On the run's axis [s]; None before it began, or while it runs.
+    """
+
+    id: str
+    kind: str
+    title: str = ""
+    planned_s: float | None = None
+    start_s: float | None = None
+    end_s: float | None = None
+
+
+@dataclass(slots=True, kw_only=True)
+class PourRow(Row):
+    """One pour seen by the bowl scale.
+
+    Attributes
+    ----------
+    start_s, end_s : float or None
+        [s]; no end while it runs.
+    start_between_s, end_between_s : tuple or None
+        Beginning and end with 90 % [s].
+    mass_g, rate_g_per_min : float
+        Poured mass [g], mean rate [g/min].
+    """
+
+    channel: str | None
+    start_s: float
+    end_s: float | None = None
+    start_between_s: tuple[float, float] | None = None
+    end_between_s: tuple[float, float] | None = None
+    mass_g: float | None = None
+    rate_g_per_min: float | None = None
+    stage: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class ImmersionRow(Row):
+    """One immersion in the bath.
+
+    Attributes
+    ----------
+    immersion : int
+        Number of the row, from 1.
+    piece : int or None
+        Piece; None for one more than there are.
+    in_s, out_s, dwell_s : float or None
+        [s]; None while it is not over, or where a gap hides it.
+    in_between_s, out_between_s, dwell_between_s : tuple or None
+        Intervals [s] where a gap hides a moment.
+    mass_in_g, mass_out_g : float or None
+        Mass on its way in and out [g].
+    set_fraction : float or None
+        Share of the skin that has set [1].
+    confidence : float or None
+        Probability [1] that the row is this piece's.
+    candidates : list of float
+        Other dwells it may have [s].
+    """
+
+    stage: str = ""
+    immersion: int = 0
+    piece: int | None = None
+    channel: str | None = None
+    in_s: float | None = None
+    out_s: float | None = None
+    dwell_s: float | None = None
+    in_between_s: tuple[float, float] | None = None
+    out_between_s: tuple[float, float] | None = None
+    dwell_between_s: tuple[float, float] | None = None
+    mass_in_g: float | None = None
+    mass_out_g: float | None = None
+    set_fraction: float | None = None
+    confidence: float | None = None
+    ambiguous: bool = False
+    by_hand: bool = False
+    candidates: list[float] = field(default_factory=list)
+    verdict: str = "not measured"
+
+
+@dataclass(slots=True, kw_only=True)
+class PieceRow(Row):
+    """What is known of one formed piece: masses [g], coat [mm], dwell [s], set share [1]."""
+
+    piece: int
+    bare_mass_g: float | None = None
+    coat_mass_g: float | None = None
+    coat_mm: float | None = None
+    dwell_s: float | None = None
+    set_fraction: float | None = None
+
+
+@dataclass(slots=True, kw_only=True)
+class SettingRow(Row):
+    """A fat that was seen to set: onset [s] with its standard uncertainty, temperature [degC]."""
+
+    channel: str
+    onset_s: float
+    temp_c: float
+    state: str = ""
+    u_onset_s: float | None = None
+    stage: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class Left(Row):
+    """A time left with its 90 % interval [s]; None for an end that may never come."""
+
+    early: float | None
+    likely: float | None
+    late: float | None
+
+
+@dataclass(slots=True, kw_only=True)
+class ForecastRow(Row):
+    """What was foretold at one minute [s]: when a channel reaches a limit [degC]."""
+
+    channel: str | None
+    at_s: float
+    limit_c: float | None
+    left_s: Left
+
+
+@dataclass(slots=True, kw_only=True)
+class WeighingRow(Row):
+    """One ingredient as it was weighed in; masses and uncertainty [g], time [s]."""
+
+    ingredient: str
+    phase: str
+    lot: str = ""
+    target_g: float | None = None
+    mass_g: float | None = None
+    expanded_uncertainty_g: float | None = None
+    t_s: float | None = None
+    how: str = "scale"
+    """``scale``, or how else the mass is known."""
+
+
+@dataclass(slots=True, kw_only=True)
+class AlarmRow(Row):
+    """One alarm of a run's history; times [s]."""
+
+    id: str
+    text: str
+    stage: str | None = None
+    channel: str | None = None
+    priority: str = "high"
+    from_s: float | None = None
+    acked_s: float | None = None
+    to_s: float | None = None
+    latched: bool = False
+    shelved: bool = False
+    at_end: str | None = None
+    """State when the run ended; None if it was over by then."""
+
+
+@dataclass(slots=True, kw_only=True)
+class GapRow(Row):
+    """A time without values of a channel [s]; no end while it lasts."""
+
+    channel: str
+    from_s: float
+    to_s: float | None = None
+    why: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class NoteRow(Row):
+    """A note of the operator; time [s]."""
+
+    t_s: float
+    text: str
+    stage: str | None = None
+
+
+@dataclass(slots=True, kw_only=True)
+class SensorRow(Row):
+    """How the check of a sensor stood on the day of the run."""
+
+    channel: str
+    label: str
+    check: str
+    """good | overdue | never"""
+    checked: str | None = None
+    """ISO date."""
+    ago_days: int | None = None
+    due_days: int | None = None
+    overdue_days: int | None = None
+    says: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class DerivedRow(Row):
+    """A series worked out when the run ended, kept beside the readings."""
+
+    channel: str
+    label: str
+    kind: str
+    unit: str
+    time_constant_s: float
+    source: str
+    largest_k: float
+    readings: int
+    mean_c: float
+    block: str = ""
+    """The series, as ``logger.store.blocks.beside`` packs it."""
+
+
+@dataclass(slots=True, kw_only=True)
+class TareRow(Row):
+    """A tare that was accepted: from when on [s], and all that is added from then on [g]."""
+
+    channel: str
+    from_s: float
+    offset_g: float
+
+
+@dataclass(slots=True, kw_only=True)
+class ForecastView(Row):
+    """A forecast on the screen.
+
+    Attributes
+    ----------
+    limit_c : float
+        The limit [degC].
+    cone : list
+        Points of time [s], low, likely and high temperature [degC].
+    """
+
+    channel: str
+    limit_c: float
+    left_s: Left
+    says: str = ""
+    cone: list[tuple[float, float, float, float]] = field(default_factory=list)
+
+
+@dataclass(slots=True, kw_only=True)
+class BoardRow(Row):
+    """One immersion on the bath board; times and dwells [s], share of the skin [1]."""
+
+    immersion: int
+    piece: int | None = None
+    in_s: float | None = None
+    out_s: float | None = None
+    dwell_s: float | None = None
+    low_s: float | None = None
+    high_s: float | None = None
+    set_fraction: float | None = None
+    left_s: tuple[float, float] | None = None
+    says: str = ""
+    status: str = "in"
+    """in | due | overdue | out | unsure"""
+    candidates: list[float] = field(default_factory=list)
+
+
+@dataclass(slots=True, kw_only=True)
+class AlarmView(Row):
+    """An alarm on the screen, in a state of ISA-18.2; times [s]."""
+
+    id: str
+    text: str
+    state: str
+    since_s: float
+    shelved_until_s: float | None = None
+    latched: bool = False
+    sounds: bool = False
+    priority: str = "high"
+    stage: str | None = None
+    channel: str | None = None
+
+
+@dataclass(slots=True, kw_only=True)
+class RunAbout(Row):
+    """Which run it is."""
+
+    id: str | None = None
+    sheet: str = ""
+    revision: int = 0
+    rule: str = ""
+    bench: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class PortRow(Row):
+    """How the port of an instrument stands."""
+
+    instrument: str
+    port: str
+    status: str = ""
+    says: str = ""
+    bad_share: float = 0.0
+    """Share of bad lines [1]."""
+    lines: int = 0
+    readings: int = 0
+    bad: int = 0
+    dropped: int = 0
+    untrusted: bool = False
+
+
+@dataclass(slots=True, kw_only=True)
+class RecorderRow(Row):
+    """How the recorder stands; what waits in memory [s]."""
+
+    disk: str = "ok"
+    ring_s: float = 0.0
+    dropped: int = 0
+    clock_speed: float = 1.0
