@@ -12,6 +12,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from logger.correct import lagless
+from logger.model.rows import SensorRow
 from logger.review.papers.figures import STYLE, traces_figure
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span
@@ -112,7 +113,10 @@ def _lines(content: ReportContent) -> Iterator[str]:
     for note in content.shown["notes"]:
         yield from _wrapped(f"{span({'from_s': note.get('t_s')})}: {note.get('text', '')}")
     shown_ = content.shown
-    for sentence in (*sentences(shown_["sensors"]), *lagless.sentences(shown_["derived"])):
+    for sentence in (
+        *sentences(SensorRow(**s) for s in shown_["sensors"]),
+        *lagless.sentences(shown_["derived"]),
+    ):
         yield from _wrapped(sentence)
     for caution in (NOTICE, *content.cautions):
         yield from _wrapped(caution)

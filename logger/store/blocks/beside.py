@@ -11,7 +11,6 @@ import binascii
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.model.rows import DerivedRow
 from logger.store.blocks.codec import decode_values, encode_values
 
 WITHOUT_LAG = "without lag"
@@ -28,8 +27,8 @@ def packed(values: NDArray[np.float64]) -> str:
     return base64.b64encode(encode_values(values)).decode("ascii")
 
 
-def unpacked(row: DerivedRow) -> NDArray[np.float64]:
-    """Return the series of a row of ``Results.derived``; shape (n,).
+def unpacked(block: str, readings: int) -> NDArray[np.float64]:
+    """Return a series of so many readings from its text; shape (n,).
 
     Raises
     ------
@@ -37,9 +36,9 @@ def unpacked(row: DerivedRow) -> NDArray[np.float64]:
         If it is damaged.
     """
     try:
-        values = decode_values(base64.b64decode(row.block, validate=True))
+        values = decode_values(base64.b64decode(block, validate=True))
     except binascii.Error as cause:
         raise ValueError("a derived series does not read") from cause
-    if values.size != row.readings:
-        raise ValueError(f"a derived series has {values.size} values, not {row.readings}")
+    if values.size != readings:
+        raise ValueError(f"a derived series has {values.size} values, not {readings}")
     return values

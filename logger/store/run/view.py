@@ -202,7 +202,7 @@ class RunView(RunFacts):
         for row in results.derived if results is not None else ():
             if row.channel == channel and row.kind == WITHOUT_LAG:
                 with self._decoding("a derived series"):
-                    return unpacked(row)
+                    return unpacked(row.block, row.readings)
         return None
 
     def check(self) -> str:

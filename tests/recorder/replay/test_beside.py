@@ -159,7 +159,9 @@ def test_a_damaged_series_is_told(imported, tmp_path):
     bad = row["block"][:-8] + ("AAAAAAA=" if not row["block"].endswith("AAAAAAA=") else "BBBBBBB=")
     with RunWriter.reopen(path) as file:
         file.set_results(
-            dataclasses.replace(results, derived=[row | {"block": bad}, *results.derived[1:]])
+            dataclasses.replace(
+                results, derived=[dataclasses.replace(row, block=bad), *results.derived[1:]]
+            )
         )
     with RunView.open(path) as view, pytest.raises(StoreError, match="a derived series is damaged"):
         view.without_lag("fat")

@@ -7,7 +7,8 @@ import pytest
 
 from logger.model.bench import bench_of_roles
 from logger.model.files import sheet_from_text
-from logger.model.finding import Finding, Results
+from logger.model.finding import Finding
+from logger.model.plainly import results_from
 from logger.model.reading import Flag
 from logger.review.features.facts import RunFacts
 from logger.review.features.feature import SPECS
@@ -60,7 +61,7 @@ def facts(traces=TRACES, **results):
 
     return RunFacts(
         run_id="r", sheet=sheet_from_text(template(), "s"), bench=bench_of_roles(list(traces)),
-        results=Results(**({"stages": STAGES, "pours": [POUR]} | results)),
+        results=results_from({"stages": STAGES, "pours": [POUR]} | results),
         outcome=None, defects=(), read=read, fats=builtin_fats(),
     )  # fmt: skip
 
@@ -119,7 +120,7 @@ def test_the_pour_gives_rate_share_of_fat_and_unevenness():
 
 
 def test_what_was_weighed_counts_for_the_share_of_fat():
-    weighings = [{"ingredient": "smoked beet stock", "mass_g": 660.0}]
+    weighings = [{"ingredient": "smoked beet stock", "phase": "", "mass_g": 660.0}]
     found = features(facts(weighings=weighings))
     assert found["fat_fraction_percent"].value == pytest.approx(100 * 180 / (180 + 660 + 6))
 
@@ -169,7 +170,9 @@ def test_every_number_has_a_unit_a_label_and_an_ordinary_spread():
 
 def test_a_group_that_was_not_weighed_in_is_told_only_where_something_was():
     assert portrait(facts()).unweighed == frozenset()
-    weighed = portrait(facts(weighings=[{"ingredient": "cocoa butter", "mass_g": 180.0}]))
+    weighed = portrait(
+        facts(weighings=[{"ingredient": "cocoa butter", "phase": "", "mass_g": 180.0}])
+    )
     assert "salt" in weighed.unweighed
     assert "fat" not in weighed.unweighed
 

@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from logger.model.rows import GapRow
 from logger.review.learn.sheets import template
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
@@ -149,7 +150,7 @@ def test_two_causes_that_show_alike_are_not_told_apart(make_run, good_runs):
 
 
 def test_a_number_from_a_silent_channel_is_doubted(make_run, good_runs):
-    gaps = ({"channel": "x", "from_s": 12.0, "to_s": 18.0, "why": "stuck"},)
+    gaps = (GapRow(channel="x", from_s=12.0, to_s=18.0, why="stuck"),)
     changed = {"bath_c": 3.5}
     sure = make_run("a", outcome="rejected", defects=["skin too thin"], changed=changed)
     faulty = make_run(

@@ -21,7 +21,7 @@ def trace(n=36_000):
 def test_a_series_comes_back_bit_for_bit_and_is_short_enough_for_the_results():
     value = trace()
     row = json.loads(json.dumps({"readings": value.size, "block": packed(value)}))
-    assert np.array_equal(unpacked(row), value, equal_nan=True)
+    assert np.array_equal(unpacked(row["block"], row["readings"]), value, equal_nan=True)
     assert len(row["block"]) < 2 * value.size
 
 
@@ -29,7 +29,7 @@ def test_a_series_comes_back_bit_for_bit_and_is_short_enough_for_the_results():
 def test_odd_series_come_back_too(value):
     value = np.array(value)
     row = {"readings": value.size, "block": packed(value)}
-    assert np.array_equal(unpacked(row), value, equal_nan=True)
+    assert np.array_equal(unpacked(row["block"], row["readings"]), value, equal_nan=True)
 
 
 def test_damage_is_told_never_read_as_another_number():
@@ -39,8 +39,8 @@ def test_damage_is_told_never_read_as_another_number():
         bad = bytearray(data)
         bad[place] ^= 0x10
         with pytest.raises(ValueError, match="check sum"):
-            unpacked({"readings": value.size, "block": base64.b64encode(bad).decode()})
+            unpacked(base64.b64encode(bad).decode(), value.size)
     with pytest.raises(ValueError, match="does not read"):
-        unpacked({"readings": 500, "block": "no base64 at all?"})
+        unpacked("no base64 at all?", 500)
     with pytest.raises(ValueError, match="500 values, not 499"):
-        unpacked({"readings": 499, "block": packed(value)})
+        unpacked(packed(value), 499)

@@ -9,6 +9,7 @@ from logger.model.bench import Correction
 from logger.model.event import Event
 from logger.model.files import bench_from_text
 from logger.model.reading import Flag
+from logger.model.rows import GapRow
 from logger.watch.engine.engine import Engine
 from logger.watch.sensors.probechecks import sentences
 from tests.watch.three_channels import PROBES, S, ThreeChannels, all_three
@@ -36,12 +37,7 @@ def test_a_silent_channel_is_stale_then_a_gap_when_it_speaks_again(run):
     run.play(5, **channels)
     assert run.kinds("stale", "gap") == [("stale", "fat"), ("gap", "fat")]
     [gap] = run.engine.results().gaps
-    assert gap == {
-        "channel": "fat",
-        "from_s": 20.0,
-        "to_s": pytest.approx(30.1),
-        "why": "no readings",
-    }
+    assert gap == GapRow(channel="fat", from_s=20.0, to_s=pytest.approx(30.1), why="no readings")
     assert run.channel("fat").status == "live"
 
 

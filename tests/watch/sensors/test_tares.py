@@ -8,10 +8,10 @@ from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.finding import Results
 from logger.model.reading import Reading
+from logger.model.rows import TareRow
 from logger.review.trace import tares_counted_in_g
 from logger.science.fats.fatfile import builtin_fats
 from logger.watch.engine.engine import SECOND_NS, Engine
-from logger.watch.sensors.tares import COUNTED_IN
 
 SHEET = """
 [sheet]
@@ -79,8 +79,8 @@ def test_an_accepted_tare_is_counted_in_from_then_on():
     shown = view_g(batch, 200)
     assert shown.value == pytest.approx(5000.0, abs=0.5)
     assert "of a tare counted in" in shown.says
-    assert batch.results().values[COUNTED_IN] == [
-        {"channel": "bath_scale", "from_s": 105.0, "offset_g": proposal.data["offset_g"]}
+    assert batch.results().tares == [
+        TareRow(channel="bath_scale", from_s=105.0, offset_g=proposal.data["offset_g"])
     ]
 
 
@@ -98,7 +98,7 @@ def test_a_declined_tare_changes_nothing():
     batch = engine()
     batch.feed(items, 200 * SECOND_NS)
     assert view_g(batch, 200).value == pytest.approx(-81.0, abs=0.5)
-    assert COUNTED_IN not in batch.results().values
+    assert batch.results().tares == []
     assert offered(batch, 200) == []
 
 
@@ -121,7 +121,7 @@ def test_taking_the_acceptance_back_takes_the_offset_back():
     batch = engine()
     batch.feed(sorted([*items, undo], key=lambda i: i.t_ns), 200 * SECOND_NS)
     assert view_g(batch, 200).value == pytest.approx(-81.0, abs=0.5)
-    assert COUNTED_IN not in batch.results().values
+    assert batch.results().tares == []
 
 
 def test_where_the_tare_key_is_how_one_works_nothing_is_offered():
@@ -139,10 +139,10 @@ def test_the_corrected_trace_of_a_run_carries_the_offset_and_the_stored_one_does
 
         def results(self):
             rows = [
-                {"channel": "bath_scale", "from_s": 2.0, "offset_g": 100.0},
-                {"channel": "bath_scale", "from_s": 4.0, "offset_g": 150.0},
+                TareRow(channel="bath_scale", from_s=2.0, offset_g=100.0),
+                TareRow(channel="bath_scale", from_s=4.0, offset_g=150.0),
             ]
-            return Results(values={COUNTED_IN: rows})
+            return Results(tares=rows)
 
     t_ns = np.arange(6) * SECOND_NS
     added = tares_counted_in_g(Run(), "bath_scale", t_ns)

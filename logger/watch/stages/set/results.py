@@ -7,6 +7,7 @@ is uncertain which piece it was becomes a proposal that one tap confirms.
 
 from collections.abc import Sequence
 from operator import attrgetter
+from typing import Any
 
 from logger.model.event import Event
 from logger.model.finding import Verdict
