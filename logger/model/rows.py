@@ -232,14 +232,18 @@ class DerivedRow(Row):
     """A series worked out when the run ended, kept beside the readings."""
 
     channel: str
-    label: str
     kind: str
-    unit: str
-    time_constant_s: float
-    source: str
-    largest_k: float
-    readings: int
-    mean_c: float
+    label: str = ""
+    unit: str = "degC"
+    time_constant_s: float | None = None
+    """Of the probe [s]."""
+    source: str = ""
+    """Where the time constant comes from."""
+    largest_k: float | None = None
+    """Farthest from what the probe showed [K]."""
+    readings: int = 0
+    mean_c: float | None = None
+    """Mean of the series [degC]."""
     block: str = ""
     """The series, as ``logger.store.blocks.beside`` packs it."""
 
