@@ -10,7 +10,16 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 
-ROOMS_DONE = ("words",)
+ROOMS_DONE = (
+    "batch",
+    "cli",
+    "correct",
+    "model",
+    "science",
+    "store",
+    "virtual",
+    "words",
+)
 """Rooms held to the rules; at the end all of them."""
 
 NUMBER = re.compile(r"\b(float|NDArray|ndarray|ArrayLike|Array|Floats|Numeric)\b")

@@ -32,14 +32,36 @@ def mass_g(ingredient: Ingredient, weighed_g: Weighed | None = None) -> float:
 
 
 def phase_g(sheet: Sheet, phase: str, weighed_g: Weighed | None = None) -> float:
-    """Return the mass of a phase [g]."""
+    """Return the mass of a phase [g].
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Whose ingredients count.
+    phase : str
+        ``fat``, ``water`` or another of the sheet.
+    weighed_g : mapping, optional
+        What was weighed in [g] by the ingredient's name; the sheet's mass where it is missing.
+    """
     return sum(mass_g(i, weighed_g) for i in sheet.of_phase(phase))
 
 
 def share_percent(
     sheet: Sheet, phase: str, substance: str, weighed_g: Weighed | None = None
 ) -> float | None:
-    """Return how much of a phase is a substance [% by mass]; None where there is none of it."""
+    """Return how much of a phase is a substance [% by mass]; None where there is none of it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Whose ingredients count.
+    phase : str
+        The whole.
+    substance : str
+        What is looked for; purity counts.
+    weighed_g : mapping, optional
+        What was weighed in [g] by the ingredient's name; the sheet's mass where it is missing.
+    """
     parts = [i for i in sheet.of_phase(phase) if i.substance == substance]
     total_g = phase_g(sheet, phase, weighed_g)
     if not parts or total_g <= 0.0:

@@ -71,6 +71,13 @@ def parts_of(meeting: Meeting, fat_now: Warm, water_now: Warm) -> list[Part]:
     """Return what takes part when the phases meet; empty without masses of both.
 
     The receiving vessel goes with the temperature of what it holds, a bowl apart with its own.
+
+    Parameters
+    ----------
+    meeting : Meeting
+        What meets.
+    fat_now, water_now : Warm
+        Both phases right before.
     """
     if meeting.fat_g <= 0.0 or meeting.water_g <= 0.0:
         return []
@@ -104,7 +111,7 @@ def mixture(
     fat_now, water_now : Warm
         Both phases right before.
     correlation : float
-        Correlation of the errors of the temperatures, 0 to 1.
+        Correlation of the errors of the temperatures [1], 0 to 1.
 
     Returns
     -------

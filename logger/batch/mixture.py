@@ -84,7 +84,15 @@ def shares(wanted: Sequence[Ingredient], weighed_g: Mapping[str, float]) -> list
 
 
 def too_much(wanted: Sequence[Ingredient], weighed_g: Mapping[str, float]) -> list[str]:
-    """Return what to do about the ingredient that was overshot most; empty when none was."""
+    """Return what to do about the ingredient that was overshot most; empty when none was.
+
+    Parameters
+    ----------
+    wanted : sequence of Ingredient
+        What the sheet asks for.
+    weighed_g : mapping
+        What was weighed in [g], by the ingredient's name.
+    """
     over = [
         (weighed_g[i.name] / i.mass_g, i)
         for i in wanted

@@ -23,6 +23,17 @@ from logger.science.heat.cooling_rules import names
 def known_sheet(text: str, file: str, fats: Mapping[str, Fat], bench: Bench | None = None) -> Sheet:
     """Read a batch sheet to be used; refuse one that names what is not there.
 
+    Parameters
+    ----------
+    text : str
+        The sheet as TOML.
+    file : str
+        Its name, for messages.
+    fats : mapping
+        Fats that are known, by key.
+    bench : Bench, optional
+        Whose channels the sheet may name; None does not check them.
+
     Raises
     ------
     InputError

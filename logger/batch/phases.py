@@ -66,14 +66,38 @@ def meeting_of(context: Known, fat: Fat | None) -> Meeting:
 def mixture(
     context: Known, fat: Fat | None, fat_now: Warm, water_now: Warm, correlation: float
 ) -> Mixture | None:
-    """Return what combining now would give, or None where it can't be told."""
+    """Return what combining now would give, or None where it can't be told.
+
+    Parameters
+    ----------
+    context : Known
+        Where sheet, bench and fats are looked up.
+    fat : Fat or None
+        The fat of the fat phase; None takes a generic one.
+    fat_now, water_now : Warm
+        Both phases right before.
+    correlation : float
+        Correlation of the errors of the temperatures [1], 0 to 1.
+    """
     return meeting.mixture(meeting_of(context, fat), fat_now, water_now, correlation)
 
 
 def needed_water_c(
     context: Known, fat: Fat | None, fat_now: Warm, water_now: Warm, wanted_c: float
 ) -> float | None:
-    """Return what temperature of the water [degC] would bring the mixture to ``wanted_c``."""
+    """Return what temperature of the water [degC] would bring the mixture to ``wanted_c``.
+
+    Parameters
+    ----------
+    context : Known
+        Where sheet, bench and fats are looked up.
+    fat : Fat or None
+        The fat of the fat phase; None takes a generic one.
+    fat_now, water_now : Warm
+        Both phases right before.
+    wanted_c : float
+        Temperature of the mixture to reach [degC].
+    """
     return meeting.needed_water_c(meeting_of(context, fat), fat_now, water_now, wanted_c)
 
 

@@ -45,7 +45,13 @@ class LazyGroup(click.Group):
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        """Import and return one command."""
+        """Import and return one command.
+
+        Raises
+        ------
+        TypeError
+            If the table names something that is no command.
+        """
         if cmd_name not in COMMANDS:
             return None
         module_name, _, attribute = COMMANDS[cmd_name][0].partition(":")

@@ -43,7 +43,17 @@ def print_json(value: Any) -> None:
 
 
 def table(title: str, heads: list[str], rows: list[list[str]]) -> None:
-    """Print a table as wide as the terminal; to a pipe, as wide as it needs."""
+    """Print a table as wide as the terminal; to a pipe, as wide as it needs.
+
+    Parameters
+    ----------
+    title : str
+        Above the table.
+    heads : list of str
+        Names of the columns.
+    rows : list of list of str
+        Cells, a list for each row.
+    """
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -58,7 +68,7 @@ def table(title: str, heads: list[str], rows: list[list[str]]) -> None:
 
 
 def minutes(duration_s: float | None) -> str:
-    """Return a duration as a cook reads it: ``8 min 20 s``."""
+    """Return a duration [s] as a cook reads it: ``8 min 20 s``."""
     if duration_s is None:
         return "–"
     whole = round(duration_s)

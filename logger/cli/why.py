@@ -141,7 +141,17 @@ def learn(runs: tuple[str, ...], data: Path, output: Path) -> None:
 
 
 def explained(folder: DataFolder, run: str, named: Sequence[str] = ()) -> Explanation:
-    """Explain a run against good runs of its product, the latest or those named."""
+    """Explain a run against good runs of its product, the latest or those named.
+
+    Parameters
+    ----------
+    folder : DataFolder
+        Where the runs are.
+    run : str
+        Id of the run.
+    named : sequence of str
+        Good runs to compare it with; empty takes the latest of its product.
+    """
     one = portrait_of(folder, run)
     good = list(named) if named else good_runs(folder, one)
     return explain(one, [portrait_of(folder, g) for g in good], knowledge_of(folder))

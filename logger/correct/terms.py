@@ -42,11 +42,11 @@ class FlatLimit:
     half_width: float
 
     def at(self, value: float) -> float:
-        """Half width at one value."""
+        """Half width at one value, both in the unit of the channel."""
         return self.half_width
 
     def over(self, values: Floats) -> Floats:
-        """Half widths at values of any shape."""
+        """Half widths at values of any shape, both in the unit of the channel."""
         return np.full(values.shape, self.half_width)
 
 
@@ -59,14 +59,14 @@ class WireLimit:
     standard: str
 
     def at(self, value: float) -> float:
-        """Half width at one temperature; NaN outside the range of the class."""
+        """Half width [K] at one temperature [degC]; NaN outside the range of the class."""
         try:
             return wire_tolerance_k(self.tc_type, self.wire_class, value, self.standard)
         except OutOfRangeError:
             return math.nan
 
     def over(self, values: Floats) -> Floats:
-        """Half widths at temperatures of any shape."""
+        """Half widths [K] at temperatures [degC] of any shape."""
         return wire_tolerance_k(self.tc_type, self.wire_class, values, self.standard)
 
 
@@ -78,14 +78,14 @@ class BalanceLimit:
     interval_g: float
 
     def at(self, value: float) -> float:
-        """Half width at one load; NaN beyond what the class can hold."""
+        """Half width [g] at one load [g]; NaN beyond what the class can hold."""
         try:
             return max_permissible_error_g(self.oiml_class, value, self.interval_g, in_service=True)
         except OutOfRangeError:
             return math.nan
 
     def over(self, values: Floats) -> Floats:
-        """Half widths at loads of any shape."""
+        """Half widths [g] at loads [g] of any shape."""
         return max_permissible_error_g(self.oiml_class, values, self.interval_g, in_service=True)
 
 
@@ -114,11 +114,11 @@ class Term:
     shared: bool = False
 
     def at(self, value: float) -> float:
-        """Standard uncertainty at one value."""
+        """Standard uncertainty at one value, both in the unit of the channel."""
         raise NotImplementedError
 
     def over(self, values: Floats) -> Floats:
-        """Standard uncertainties at values of any shape."""
+        """Standard uncertainties at values of any shape, both in the unit of the channel."""
         raise NotImplementedError
 
 
@@ -129,11 +129,11 @@ class Steady(Term):
     u: float
 
     def at(self, value: float) -> float:
-        """Standard uncertainty at one value."""
+        """Standard uncertainty at one value, both in the unit of the channel."""
         return self.u
 
     def over(self, values: Floats) -> Floats:
-        """Standard uncertainties at values of any shape."""
+        """Standard uncertainties at values of any shape, both in the unit of the channel."""
         return np.full(values.shape, self.u)
 
 
@@ -158,7 +158,7 @@ class Limited(Term):
     checked_at: tuple[float, ...] = ()
 
     def at(self, value: float) -> float:
-        """Standard uncertainty at one value."""
+        """Standard uncertainty at one value, both in the unit of the channel."""
         factor = self.share
         if self.checked_at:
             away = 1.0
@@ -168,7 +168,7 @@ class Limited(Term):
         return factor * self.limit.at(value) / _SQRT_3
 
     def over(self, values: Floats) -> Floats:
-        """Standard uncertainties at values of any shape."""
+        """Standard uncertainties at values of any shape, both in the unit of the channel."""
         factor: float | Floats = self.share
         if self.checked_at:
             away = np.ones(values.shape)
@@ -195,11 +195,11 @@ class TwoPointCheck(Term):
     second: float
 
     def at(self, value: float) -> float:
-        """Standard uncertainty at one value."""
+        """Standard uncertainty at one value, both in the unit of the channel."""
         s = (value - self.first) / (self.second - self.first)
         return self.u * math.sqrt((1.0 - s) * (1.0 - s) + s * s)
 
     def over(self, values: Floats) -> Floats:
-        """Standard uncertainties at values of any shape."""
+        """Standard uncertainties at values of any shape, both in the unit of the channel."""
         s = (values - self.first) / (self.second - self.first)
         return np.asarray(self.u * np.sqrt((1.0 - s) * (1.0 - s) + s * s))

@@ -94,7 +94,20 @@ def price_per_kg(text: str) -> tuple[float, str]:
 
 
 def convert(value: float, unit: str, to: str) -> float:
-    """Convert a number between two units that measure the same thing."""
+    """Convert a number between two units that measure the same thing.
+
+    Parameters
+    ----------
+    value : float
+        Number in the unit `unit`.
+    unit, to : str
+        Units as pint spells them; they must measure the same thing.
+
+    Returns
+    -------
+    float
+        Number in the unit `to`.
+    """
     ureg = registry()
     return float(ureg.Quantity(value, _unit(unit)).to(_unit(to)).magnitude)
 

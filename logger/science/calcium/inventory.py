@@ -69,9 +69,14 @@ def fresh_bath(mass_g: float, mass_fraction: float, anhydrous_g_mol: float) -> B
     mass_g : float
         Salt and water [g], above 0.
     mass_fraction : float
-        Anhydrous salt, above 0 up to 1.
+        Anhydrous salt [g/g], above 0 up to 1.
     anhydrous_g_mol : float
         Molar mass of the anhydrous salt [g/mol].
+
+    Raises
+    ------
+    OutOfRangeError
+        If the mass or the mass fraction is outside its range.
     """
     if mass_g <= 0:
         raise OutOfRangeError("bath mass [g]", mass_g, "more than 0")
@@ -108,9 +113,9 @@ def after_piece(
     drag_g : float
         Liquid that left on the piece [g].
     set_fraction : float
-        Share of the coat that set, 0 to 1.
+        Share of the coat that set [1], 0 to 1.
     free_share : float
-        Free calcium in the set coat over that in the bath, 0 to 1.
+        Free calcium in the set coat over that in the bath [1], 0 to 1.
 
     Raises
     ------
@@ -135,7 +140,24 @@ def after_piece(
 
 
 def after_top_up(bath: Bath, added_g: float, mass_fraction: float, anhydrous_g_mol: float) -> Bath:
-    """Bath after water (mass fraction 0) or fresh solution was poured in."""
+    """Bath after water (mass fraction 0) or fresh solution was poured in.
+
+    Parameters
+    ----------
+    bath : Bath
+        As it was.
+    added_g : float
+        Poured in [g], 0 or more.
+    mass_fraction : float
+        Anhydrous salt in it [g/g], 0 for water.
+    anhydrous_g_mol : float
+        Molar mass of the anhydrous salt [g/mol].
+
+    Raises
+    ------
+    OutOfRangeError
+        If the mass poured in is negative.
+    """
     if added_g < 0:
         raise OutOfRangeError("top-up [g]", added_g, "0 or more")
     calcium = added_g * mass_fraction / anhydrous_g_mol
@@ -148,7 +170,20 @@ def after_top_up(bath: Bath, added_g: float, mass_fraction: float, anhydrous_g_m
 
 
 def after_ladle_out(bath: Bath, removed_g: float) -> Bath:
-    """Bath after some of it was taken out: less of it, as strong as before."""
+    """Bath after some of it was taken out: less of it, as strong as before.
+
+    Parameters
+    ----------
+    bath : Bath
+        As it was.
+    removed_g : float
+        Taken out [g], 0 up to less than the bath.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the bath holds no more than that, or the mass is negative.
+    """
     if not 0 <= removed_g < bath.mass_g:
         raise OutOfRangeError("ladled out [g]", removed_g, f"0 to {bath.mass_g:g}")
     gone = bath.calcium_mol * removed_g / bath.mass_g
@@ -168,7 +203,7 @@ def refresh_advice(bath: Bath, *, below: float = REFRESH_BELOW) -> RefreshAdvice
     bath : Bath
         As it is now.
     below : float
-        Share of the starting concentration under which to refresh, 0 to 1.
+        Share of the starting concentration under which to refresh [1], 0 to 1.
     """
     start = bath.start_calcium_mol
     losses = {

@@ -57,7 +57,7 @@ def share_percent(
     others_g : float
         Mass of everything else in the mix [g], 0 or more, not both 0.
     pure_share : float
-        Share of the substance in what carries it: purity, less crystal water; 0 to 1.
+        Share of the substance in what carries it: purity, less crystal water [g/g], 0 to 1.
     u_part_g : float
         Standard uncertainty of `part_g` [g]; that of the others is taken as negligible beside it.
 

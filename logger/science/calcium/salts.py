@@ -141,7 +141,8 @@ def anhydrous_mass_fraction(
     salt : Salt
         What the jar holds.
     purity : float
-        Share of the jar's mass that is this hydrate, above 0 up to 1; the rest counts as inert.
+        Share of the jar's mass that is this hydrate [g/g], above 0 up to 1; the rest counts as
+        inert.
 
     Returns
     -------
@@ -165,7 +166,7 @@ def bath_density_kg_m3(mass_fraction: float, temp_c: float) -> float:
     Parameters
     ----------
     mass_fraction : float
-        Anhydrous calcium chloride, 0 to 0.51.
+        Anhydrous calcium chloride [g/g], 0 to 0.51.
     temp_c : float
         Temperature [degC], 0 to 100; below 15 the correlation is extrapolated.
 
@@ -201,13 +202,18 @@ def free_calcium_mol_m3(
     Parameters
     ----------
     mass_fraction : float
-        Anhydrous salt, 0 to 0.51.
+        Anhydrous salt [g/g], 0 to 0.51.
     temp_c : float
         Temperature [degC].
     anhydrous_g_mol : float
         Molar mass of the anhydrous salt [g/mol].
     sequestered_mol_m3 : float
         Calcium held by citrate or phosphate in the bath [mol/m3].
+
+    Raises
+    ------
+    OutOfRangeError
+        If the solution lies outside the correlation, or `sequestered_mol_m3` is negative.
 
     Notes
     -----
@@ -251,10 +257,22 @@ def sequestered_calcium_mol_m3(kind: str, amount_mol_kg: float, liquid_kg_m3: fl
 def warming_k(salt_g: float, water_g: float, salt: Salt) -> float | None:
     """How much a bath warms while the salt dissolves, no heat lost [K].
 
+    Parameters
+    ----------
+    salt_g, water_g : float
+        What is weighed in [g], salt 0 or more, water above 0.
+    salt : Salt
+        What the jar holds.
+
     Returns
     -------
     float or None
         Negative when it cools; None when the salt's heat of solution is not known.
+
+    Raises
+    ------
+    OutOfRangeError
+        If a mass is outside its range.
 
     Notes
     -----

@@ -71,6 +71,11 @@ def read_drying(
     window_s : float
         Length over which a rate is fitted [s].
 
+    Raises
+    ------
+    OutOfRangeError
+        If there is no reading, or not one mass for each time.
+
     Notes
     -----
     Proposal, no published threshold. Loose water counts as gone when in two windows running the

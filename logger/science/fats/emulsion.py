@@ -26,7 +26,7 @@ def volume_fraction(mass_fraction: float, fat_kg_m3: float, water_kg_m3: float) 
     Parameters
     ----------
     mass_fraction : float
-        Fat in the whole by mass, 0 to 1.
+        Fat in the whole by mass [g/g], 0 to 1.
     fat_kg_m3, water_kg_m3 : float
         Densities of the phases at the working temperature [kg/m3], above 0.
 
@@ -55,7 +55,7 @@ def packing_notice(phi: float) -> str:
     Parameters
     ----------
     phi : float
-        Volume fraction of fat, 0 to 1.
+        Volume fraction of fat [1], 0 to 1.
     """
     if phi >= HEXAGONAL_PACKING:
         return (

@@ -69,7 +69,7 @@ class Fat:
     solid_source: str
 
     def solid_share(self, temp_c: float) -> float:
-        """Solid share at rest at a temperature, 0 to 1 (straight lines between the points).
+        """Solid share [g/g] at rest at a temperature [degC]; straight lines between the points.
 
         Above `all_melted_above_c` it is 0 whatever the table says; below the coldest point it
         stays at that point's value.
@@ -110,7 +110,15 @@ def generic_density_kg_m3(temp_c: float) -> float:
 
 
 def fat_of_limits(key: str, name: str, melted: Datum, sets: Datum) -> Fat:
-    """Build a fat from its two limits; the rest is generic and says so."""
+    """Build a fat from its two limits; the rest is generic and says so.
+
+    Parameters
+    ----------
+    key, name : str
+        As sheets name it, and as people read it.
+    melted, sets : Datum
+        All melted above, and bulk starts setting below [degC].
+    """
     melted_c, sets_c = melted.value, sets.value
     return Fat(
         key=key,

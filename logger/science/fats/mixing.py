@@ -136,8 +136,8 @@ def mix(parts: Sequence[Part], *, loss_j: float = 0.0, correlation: float = 0.0)
     loss_j : float
         Heat lost to the air while combining [J].
     correlation : float
-        Correlation of the errors of the temperatures, 0 to 1: probes on one board share a part
-        of theirs.
+        Correlation of the errors of the temperatures [1], 0 to 1: probes on one board share a
+        part of theirs.
 
     Returns
     -------

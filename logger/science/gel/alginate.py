@@ -18,9 +18,14 @@ def sol_density_kg_m3(mass_fraction: float, temp_c: float = 20.0) -> float:
     Parameters
     ----------
     mass_fraction : float
-        Alginate powder, above 0 up to 0.1.
+        Alginate powder [g/g], above 0 up to 0.1.
     temp_c : float
         Temperature [degC].
+
+    Raises
+    ------
+    OutOfRangeError
+        If the mass fraction is outside its range.
 
     Notes
     -----
@@ -43,7 +48,7 @@ def capacity_mol_m3(
     Parameters
     ----------
     mass_fraction : float
-        Alginate powder in the coat, above 0 up to 0.1.
+        Alginate powder in the coat [g/g], above 0 up to 0.1.
     sol_kg_m3 : float
         Density of the coat [kg/m3].
     uronate_g_mol : float

@@ -92,6 +92,11 @@ def coat_volume_mm3(thickness_mm: float, body: Body) -> float:
         Measured normal to the surface [mm], 0 or more. The rim of a patty comes out rounded.
     body : Body
         Bare body.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the thickness is negative.
     """
     if thickness_mm < 0:
         raise OutOfRangeError("coat thickness [mm]", thickness_mm, "0 or more")
@@ -100,7 +105,22 @@ def coat_volume_mm3(thickness_mm: float, body: Body) -> float:
 
 
 def coat_mass_g(thickness_mm: float, body: Body, density_kg_m3: float) -> float:
-    """Mass of an even coat of a given thickness [g]."""
+    """Mass of an even coat of a given thickness [g].
+
+    Parameters
+    ----------
+    thickness_mm : float
+        Measured normal to the surface [mm], 0 or more.
+    body : Body
+        Bare body.
+    density_kg_m3 : float
+        Density of the wet coat [kg/m3], above 0.
+
+    Raises
+    ------
+    OutOfRangeError
+        If the thickness is negative or the density not above 0.
+    """
     if density_kg_m3 <= 0:
         raise OutOfRangeError("coat density [kg/m3]", density_kg_m3, "more than 0")
     return coat_volume_mm3(thickness_mm, body) * density_kg_m3 * 1e-6
@@ -145,7 +165,17 @@ def coat_thickness_mm(mass_g: float, body: Body, density_kg_m3: float) -> float:
 
 
 def u_coat_thickness_mm(mass_g: float, u_mass_g: float, body: Body, density_kg_m3: float) -> float:
-    """Standard uncertainty of the mean thickness from that of the coat's mass [mm]."""
+    """Standard uncertainty of the mean thickness from that of the coat's mass [mm].
+
+    Parameters
+    ----------
+    mass_g, u_mass_g : float
+        Mass of the coat and its standard uncertainty [g].
+    body : Body
+        Bare body.
+    density_kg_m3 : float
+        Density of the wet coat [kg/m3], above 0.
+    """
     h = coat_thickness_mm(mass_g, body, density_kg_m3)
     slope = surface_mm2(body) + 2 * _mean_curvature_mm(body) * h + 4 * math.pi * h**2
     return u_mass_g / (slope * density_kg_m3 * 1e-6)

@@ -185,10 +185,28 @@ def advance(
 ) -> SkinProgress:
     """Progress after some more seconds in a bath as it is now.
 
+    Parameters
+    ----------
+    progress : SkinProgress
+        How far the coat had come.
+    elapsed_s : float
+        Time in the bath since then [s], 0 or more.
+    coat : Coat
+        Mean thickness, capacity, body.
+    bath : Surroundings
+        As the bath is now.
+    d25_m2_s : float
+        Diffusivity at 25 degC [m2/s].
+
+    Raises
+    ------
+    OutOfRangeError
+        If the time is negative.
+
     Notes
     -----
-    Without film, curvature and depletion `done` is the exposure over thickness squared; with them
-    every moment counts by the set time it would have if the bath stayed as it is.
+    Without film, curvature and depletion `done` is the time integral of 4 L**2 D over thickness
+    squared; with them every moment counts by the set time it would have if the bath stayed so.
     """
     if elapsed_s < 0:
         raise OutOfRangeError("elapsed [s]", elapsed_s, "0 or more")
@@ -198,7 +216,19 @@ def advance(
 def left_s(
     progress: SkinProgress, coat: Coat, bath: Surroundings, *, d25_m2_s: float = D25_M2_S
 ) -> float:
-    """Seconds until the front meets the core if the bath stays as it is, 0 when it has."""
+    """Time until the front meets the core if the bath stays as it is [s]; 0 when it has.
+
+    Parameters
+    ----------
+    progress : SkinProgress
+        How far the coat has come.
+    coat : Coat
+        Mean thickness, capacity, body.
+    bath : Surroundings
+        As the bath is now.
+    d25_m2_s : float
+        Diffusivity at 25 degC [m2/s].
+    """
     return max(0.0, 1.0 - progress.done) * set_time_s(coat, bath, d25_m2_s=d25_m2_s)
 
 

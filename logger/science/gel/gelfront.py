@@ -38,7 +38,7 @@ def neumann_root(stefan: ArrayLike) -> NDArray[np.float64]:
     Parameters
     ----------
     stefan : array_like, any shape
-        Free calcium of the bath over capacity of the coat, above 0 up to 1e6.
+        Free calcium of the bath over capacity of the coat [1], above 0 up to 1e6.
 
     Returns
     -------
@@ -82,6 +82,11 @@ def calcium_diffusivity_m2_s(
         Bath temperature [degC], 0 to 60.
     d25_m2_s : float
         Value at 25 degC [m2/s].
+
+    Raises
+    ------
+    OutOfRangeError
+        If a temperature is outside 0 to 60 degC.
 
     Notes
     -----

@@ -118,6 +118,11 @@ def _root(stefan: float) -> float:
 def film_delay_s(coat: Coat, bath: Surroundings) -> float:
     """Extra time that the stagnant liquid at the surface costs [s].
 
+    Raises
+    ------
+    OutOfRangeError
+        If the film coefficient is not above 0.
+
     Notes
     -----
     (h/k)(B/c + 1/3), 1 to 14 % longer in all than a simulation with the film, so on the safe side.
@@ -132,6 +137,13 @@ def film_delay_s(coat: Coat, bath: Surroundings) -> float:
 
 def curvature_factor(thickness_mm: float, body: Body | None) -> float:
     """Set time on a curved body over that on a flat one, below 1.
+
+    Parameters
+    ----------
+    thickness_mm : float
+        Mean thickness of the coat [mm], above 0.
+    body : Body or None
+        What it is on; None for a flat coat.
 
     Notes
     -----
@@ -152,12 +164,14 @@ def depletion_factor(demand: float) -> float:
     Parameters
     ----------
     demand : float
-        Capacity of the coats over free calcium of the bath, 0 up to below 1.
+        Capacity of the coats over free calcium of the bath [1], 0 up to below 1.
 
     Raises
     ------
     CannotSetError
         If the coats bind as much as there is, or more.
+    OutOfRangeError
+        If the demand is negative.
 
     Notes
     -----
@@ -189,6 +203,11 @@ def calcium_demand(
         Of the coat and of the bath [mol/m3].
     bath_volume_ml : float
         Volume of the bath [mL], above 0.
+
+    Raises
+    ------
+    CannotSetError
+        If the bath has no volume or no free calcium.
     """
     if bath_volume_ml <= 0 or free_mol_m3 <= 0:
         raise CannotSetError("calcium in the bath", 0.0, "more than 0: add bath or salt")

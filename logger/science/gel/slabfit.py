@@ -49,7 +49,7 @@ def fit_slab(
     time_s, thickness_mm : array_like, shape (n,), n >= 3
         When [s] and how far the front had come [mm]; both above 0.
     stefan : float
-        Free calcium of the bath over capacity of the slab.
+        Free calcium of the bath over capacity of the slab [1].
     temp_c : float
         Bath temperature [degC].
 

@@ -111,7 +111,7 @@ def slab_test(
     time_s, thickness_mm : array_like, shape (n,), n >= 3
         When [s] and how far the front had come [mm].
     stefan : float
-        Free calcium of the bath over capacity of the slab.
+        Free calcium of the bath over capacity of the slab [1].
     temp_c : float
         Bath temperature [degC], 0 to 60.
 
@@ -190,7 +190,17 @@ def _e9(value_m2_s: float) -> str:
 def slab_as_toml(
     test: SlabTest, time_s: ArrayLike, thickness_mm: ArrayLike, *, temp_c: float
 ) -> str:
-    """Write one test as TOML that `slabs_from_toml` reads, with the readings it comes from."""
+    """Write one test as TOML that `slabs_from_toml` reads, with the readings it comes from.
+
+    Parameters
+    ----------
+    test : SlabTest
+        The result.
+    time_s, thickness_mm : array_like, shape (n,)
+        When [s] and how far the front had come [mm].
+    temp_c : float
+        Bath temperature [degC].
+    """
     time = [float(t) for t in np.asarray(time_s, dtype=float)]
     thick = [float(mm) for mm in np.asarray(thickness_mm, dtype=float)]
     plain = "".join(c if c.isprintable() else " " for c in test.alginate)

@@ -32,7 +32,7 @@ def excess_after(
     k_per_s : float or ndarray
         Loss constant [1/s], above 0.
     exponent : float or ndarray
-        Loss exponent, 0.5 to 3.
+        Loss exponent [1], 0.5 to 3.
     time_s : float or ndarray
         Times [s].
 

@@ -30,7 +30,7 @@ def guard_band(u: float, rule: str, coverage: float = 2.0) -> float:
     rule : str
         ``"simple"`` (w = 0), ``"guarded"`` (w = U) or ``"guarded 5 %"`` (w = 1.645 u).
     coverage : float
-        Coverage factor of U, for the rule ``"guarded"``.
+        Coverage factor of U [1], for the rule ``"guarded"``.
 
     Returns
     -------
@@ -78,7 +78,7 @@ def decide(
     rule : str
         ``"simple"``, ``"guarded"`` or ``"guarded 5 %"``.
     coverage : float
-        Coverage factor of the expanded uncertainty.
+        Coverage factor of the expanded uncertainty [1].
 
     Returns
     -------

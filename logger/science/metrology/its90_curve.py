@@ -68,7 +68,13 @@ class Curve:
 
 
 def pieces_of(tc_type: str) -> tuple[Piece, ...]:
-    """Segments of a type's reference function; refuses an unknown type with InputError."""
+    """Segments of a type's reference function.
+
+    Raises
+    ------
+    InputError
+        If the type is unknown.
+    """
     if tc_type not in FORWARD:
         raise InputError("thermocouple type", repr(tc_type), f"one of {', '.join(TYPES)}")
     return tuple(

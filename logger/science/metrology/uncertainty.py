@@ -88,8 +88,8 @@ def combined_u(
     sensitivities : sequence of float, optional
         Change of the result per unit of each input; all 1 when left out.
     correlations : mapping, optional
-        Correlation coefficient, -1 to 1, of pairs of inputs by their places ``(i, j)``; each pair
-        once. Pairs left out are independent.
+        Correlation coefficient [1], -1 to 1, of pairs of inputs by their places ``(i, j)``; each
+        pair once. Pairs left out are independent.
 
     Returns
     -------

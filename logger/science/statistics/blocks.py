@@ -61,7 +61,7 @@ class BlockMeans:
         time_s : float
             Time of the reading [s]; not before the reading before it.
         value : float
-            Its value; NaN is skipped.
+            Its value, in any one unit; NaN is skipped.
         """
         index = math.floor(time_s / self._length_s)
         closed = None

@@ -62,11 +62,11 @@ def fit_least_squares(
     jacobian : callable
         Takes parameters, shape (p,); gives the derivatives of the residuals, shape (m, p).
     start : ndarray, shape (p,)
-        Where to begin.
+        Where to begin, each in the unit of its parameter.
     scale : ndarray, shape (p,)
-        Size of a typical step in each parameter, above 0.
+        Size of a typical step in each parameter, in its unit, above 0.
     tolerance : float
-        Relative change of parameters, cost and gradient at which to stop.
+        Relative change of parameters, cost and gradient at which to stop [1].
     max_steps : int
         Most evaluations of the residuals.
 

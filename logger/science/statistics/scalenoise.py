@@ -26,7 +26,20 @@ _WIDEST = 30
 
 
 def means_of(t_s: Array, mass_g: Array, width_s: float) -> tuple[Array, Array]:
-    """Return mean times [s] and mean readings [g] of spans of one width that hold a reading."""
+    """Mean times and mean readings of spans of one width that hold a reading.
+
+    Parameters
+    ----------
+    t_s, mass_g : ndarray, shape (n,)
+        Rising times [s] and readings [g].
+    width_s : float
+        Width of a span [s], above 0.
+
+    Returns
+    -------
+    tuple of ndarray
+        Times [s] and means [g].
+    """
     place = np.floor((t_s - t_s[0]) / width_s).astype(np.intp)
     count = np.bincount(place)
     held = count > 0
@@ -41,7 +54,7 @@ def noise_along(values: Array, half: int) -> Array:
     Parameters
     ----------
     values : ndarray
-        At about even distances, shape (n,), n >= 3.
+        At about even distances, in any one unit; shape (n,), n >= 3.
     half : int
         How many neighbours on either side count, at least 1; 30 at most are used.
 
@@ -64,6 +77,13 @@ def best_width_s(t_s: Array, mass_g: Array, gap_s: float) -> float:
     """Width of the means in which the readings are least noisy for the time they take [s].
 
     Where a whisk beats, that is about a whole number of beats.
+
+    Parameters
+    ----------
+    t_s, mass_g : ndarray, shape (n,)
+        Rising times [s] and readings [g].
+    gap_s : float
+        Usual time between two readings [s].
     """
     best_s, least = max(WIDTHS_S[0], 1.01 * gap_s), math.inf
     for width_s in WIDTHS_S:
@@ -82,6 +102,13 @@ def slow_share(level: Array, noise_g: float) -> float:
     """By how much the noise of a level is larger than its neighbours tell, at least 1.
 
     A whisk and a scale that sends seldom make a slow swell that second differences miss.
+
+    Parameters
+    ----------
+    level : ndarray, shape (n,)
+        Readings of one level [g].
+    noise_g : float
+        Noise that neighbours tell [g], above 0.
     """
     share = 1.0
     for count in (1, 2, 4):

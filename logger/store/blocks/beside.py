@@ -22,7 +22,7 @@ def packed(values: NDArray[np.float64]) -> str:
     Parameters
     ----------
     values : ndarray
-        At least one; shape (n,); NaN for none.
+        At least one, in any one unit; shape (n,); NaN for none.
     """
     return base64.b64encode(encode_values(values)).decode("ascii")
 

@@ -52,7 +52,7 @@ def decode(blob: bytes) -> Columns:
 
 
 def encode_values(values: Floats) -> bytes:
-    """Return values alone, nan where there is none, as a blob with a check sum."""
+    """Return values (any unit) alone, nan where there is none, as a blob with a check sum."""
     return join(len(values), pack_values(values))
 
 

@@ -133,7 +133,7 @@ def unpack_ints(column: bytes, rows: int) -> Ints:
 
 
 def pack_floats(values: Floats) -> bytes:
-    """Return floats as a column, bit for bit."""
+    """Return floats of any unit as a column, bit for bit."""
     return b"\x05" + compress(np.ascontiguousarray(values, dtype="<f8").tobytes())
 
 
@@ -148,7 +148,7 @@ def decimals_of(values: Floats) -> int | None:
     Parameters
     ----------
     values : float64 array
-        Finite.
+        Finite; any unit.
 
     Returns
     -------
@@ -167,7 +167,10 @@ def decimals_of(values: Floats) -> int | None:
 
 
 def filled_of(values: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return values with each missing one replaced by the one before it, and where they are."""
+    """Return values of any unit with each missing one filled, and where they are.
+
+    A missing value takes the one before it; at the start the first that is there.
+    """
     missing = np.isnan(values)
     if not missing.any():
         return values, missing
@@ -179,7 +182,10 @@ def filled_of(values: Floats) -> tuple[Floats, NDArray[np.bool_]]:
 
 
 def pack_values(values: Floats) -> list[bytes]:
-    """Return values, nan where there is none, as columns: kind, numbers, where there is none."""
+    """Return values of any unit as columns: kind, numbers, where there is none.
+
+    A missing value is nan.
+    """
     filled, missing = filled_of(values)
     bitmap = np.packbits(missing).tobytes() if missing.any() else b""
     decimals = decimals_of(filled)

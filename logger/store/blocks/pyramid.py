@@ -98,7 +98,17 @@ def encode_bins(columns: Columns, size: int) -> bytes:
 
 
 def decode_bins(blob: bytes, size: int, count: int) -> Bins:
-    """Return a pyramid level of a block of `count` readings."""
+    """Return a pyramid level of a block of `count` readings.
+
+    Parameters
+    ----------
+    blob : bytes
+        As `encode_bins` made it.
+    size : int
+        Readings in a bin.
+    count : int
+        Readings in the block; the last bin may hold fewer.
+    """
     rows, parts = split(blob)
     t_us, n_bad = unpack_ints(parts[0], rows), unpack_ints(parts[1], rows)
     n = np.diff(np.arange(rows) * size, append=count) - n_bad
@@ -124,7 +134,17 @@ def encode_coarse(columns: Columns, size: int) -> bytes:
 
 
 def decode_coarse(blobs: list[bytes], counts: list[int], size: int) -> Bins:
-    """Return the records of blocks of so many readings as one level."""
+    """Return the records of blocks of so many readings as one level.
+
+    Parameters
+    ----------
+    blobs : list of bytes
+        A record for each block, in their order.
+    counts : list of int
+        Readings in each block.
+    size : int
+        Readings in a bin.
+    """
     parts = []
     for blob in blobs:
         data = np.frombuffer(decompress(blob), np.uint8)

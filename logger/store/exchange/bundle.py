@@ -109,6 +109,19 @@ def bundle_from(
 ) -> Bundle:
     """Return a bundle from the JSON values of `head_of` and the rest.
 
+    Parameters
+    ----------
+    head : dict
+        JSON value of `head_of`.
+    readings : dict of Series
+        By channel.
+    events : list of Event
+        In their order.
+    chunks : list of Chunk
+        Raw bytes, in their order.
+    name : str
+        The file's, for messages.
+
     Raises
     ------
     InputError

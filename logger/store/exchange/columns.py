@@ -39,7 +39,21 @@ class Column:
     def add(
         self, row: int, t_ns: int, value: float, flags: int = 0, cold: float | None = None
     ) -> None:
-        """Add one reading; nan stands for no value."""
+        """Add one reading.
+
+        Parameters
+        ----------
+        row : int
+            Row of the file.
+        t_ns : int
+            Time on the file's axis [ns].
+        value : float
+            In the unit of the column; nan stands for no value.
+        flags : int
+            Of `Flag`.
+        cold : float or None
+            Cold junction sent with an emf [degC].
+        """
         self.rows.append(row)
         self.t_ns.append(t_ns)
         self.value.append(value)

@@ -108,6 +108,17 @@ def _from_json(path: Path) -> Bundle:
 def series_from(t_ns: Any, value: Any, flags: Any, cold: Any) -> Series:
     """Return columns with None for no value as a series.
 
+    Parameters
+    ----------
+    t_ns : list of int
+        Times on the run's axis [ns].
+    value : list of float or None
+        Readings.
+    flags : list of int
+        Of `Flag`.
+    cold : list of float or None, or None
+        Cold junctions sent with emfs [degC]; None without any.
+
     Raises
     ------
     ValueError, TypeError

@@ -63,7 +63,13 @@ class Table:
         self.dated = self.head[0].lower() == "time"
 
     def rows(self) -> Iterator[tuple[int, list[str]]]:
-        """Yield number and cells of each row that has any, as a spreadsheet counts them."""
+        """Yield number and cells of each row that has any, as a spreadsheet counts them.
+
+        Raises
+        ------
+        InputError
+            If a row cannot be read, or a limit is passed.
+        """
         row = getattr(self, "_row", 0)
         cells_read = 0
         while True:
@@ -84,7 +90,13 @@ class Table:
                 yield row, cells
 
     def body(self) -> Iterator[tuple[int, list[str]]]:
-        """Yield the rows below the head, each as wide as it."""
+        """Yield the rows below the head, each as wide as it.
+
+        Raises
+        ------
+        InputError
+            If a row is cut off, or is wider than the head.
+        """
         width = len(self.head)
         for row, cells in self.rows():
             if len(cells) != width and any(cell.strip() for cell in cells[width:]):
@@ -96,7 +108,17 @@ class Table:
             yield row, cells
 
     def bad(self, row: int, column: int | None, found: str, wanted: str) -> InputError:
-        """Return the error for a cell (column from 0) or a row."""
+        """Return the error for a cell (column from 0) or a row.
+
+        Parameters
+        ----------
+        row : int
+            As a spreadsheet counts, from 1.
+        column : int or None
+            From 0; None for a whole row.
+        found, wanted : str
+            What is there, and what should be.
+        """
         where = f"{self.name}: row {row}"
         if column is not None:
             head = self.head[column] if hasattr(self, "head") and row > 1 else ""
@@ -104,14 +126,35 @@ class Table:
         return InputError(where, found, wanted)
 
     def time(self, row: int, cell: str) -> tuple[int, datetime.timedelta | None]:
-        """Return the time of a row [ns], on the axis or since 1970, and its offset to UTC."""
+        """Return the time of a row [ns], on the axis or since 1970, and its offset to UTC.
+
+        Raises
+        ------
+        InputError
+            If the cell holds no time.
+        """
         try:
             return utc_ns(cell) if self.dated else (time_ns(cell), None)
         except ValueError as cause:
             raise self.bad(row, 0, repr(cell), str(cause)) from cause
 
     def number(self, row: int, place: int, cell: str) -> float:
-        """Return the number in a cell."""
+        """Return the number in a cell.
+
+        Parameters
+        ----------
+        row : int
+            As a spreadsheet counts, from 1.
+        place : int
+            Column, from 0.
+        cell : str
+            Its text.
+
+        Raises
+        ------
+        InputError
+            If the cell holds no number, or one beyond any reading.
+        """
         try:
             found = number(cell)
         except ValueError as cause:

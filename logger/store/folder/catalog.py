@@ -142,6 +142,15 @@ class Catalog:
 
         Parameters
         ----------
+        sheet, product : str, optional
+            Name of the sheet; what is made.
+        revision : int, optional
+            Of the sheet.
+        fat, lot : str, optional
+            One of the fats, one of the lots.
+        outcome, defect, status : str, optional
+            What came out; one of the defects; whether it ended, is
+            recorded or was interrupted.
         since_utc_ns, until_utc_ns : int or None
             Bounds of the start, both included [ns since 1970].
         text : str

@@ -201,7 +201,13 @@ class DataFolder:
             raise InputError(str(path), f"cannot be read ({cause})", "mend the file") from cause
 
     def save_sheet(self, name: str, text: str) -> Path:
-        """Write a sheet whole or not at all, and return its file."""
+        """Write a sheet whole or not at all, and return its file.
+
+        Raises
+        ------
+        StoreError
+            If it cannot be written.
+        """
         path = self.sheet_path(name)
         unborn = path.with_name(path.name + ".new")
         try:

@@ -13,6 +13,15 @@ ROOM = "earlier"
 def keep(folder: DataFolder, name: str, revision: int) -> None:
     """Keep the sheet as it is now under a revision; one that is kept already stays.
 
+    Parameters
+    ----------
+    folder : DataFolder
+        Where the sheets are.
+    name : str
+        Name of the sheet.
+    revision : int
+        Its number.
+
     Raises
     ------
     StoreError
@@ -43,6 +52,15 @@ def revisions(folder: DataFolder, name: str) -> list[int]:
 
 def text_of(folder: DataFolder, name: str, revision: int) -> str:
     """Return the text of a kept revision.
+
+    Parameters
+    ----------
+    folder : DataFolder
+        Where the sheets are.
+    name : str
+        Name of the sheet.
+    revision : int
+        Its number.
 
     Raises
     ------

@@ -36,7 +36,13 @@ class RunFacts(Looking):
 
     @cached_property
     def header(self) -> RunHeader:
-        """What was known of the run when it began."""
+        """What was known of the run when it began.
+
+        Raises
+        ------
+        StoreError
+            If the file holds no run, or its header cannot be read.
+        """
         with self._look() as db:
             row = db.execute(
                 "SELECT run_id, sheet_json, sheet_text, bench_json, bench_text, shapes_text, "

@@ -28,7 +28,19 @@ class _Part(NamedTuple):
 def overview_of(
     db: apsw.Connection, channel: int, low_us: int, high_us: int, points: int
 ) -> Envelope:
-    """Return at most `points` bins (one more at the edge) of a channel within bounds [us]."""
+    """Return at most `points` bins (one more at the edge) of a channel within bounds.
+
+    Parameters
+    ----------
+    db : apsw.Connection
+        The run file, read-only.
+    channel : int
+        Number of the channel in the file.
+    low_us, high_us : int
+        Bounds on the run's axis [us].
+    points : int
+        Bins wanted, at least 1.
+    """
     where = (channel, low_us, high_us)
     blocks: list[tuple[Any, ...]] = db.execute(
         "SELECT first_n, count, t_first_us, n_bad, low, high, mean, columns, fine, t_min_us, "

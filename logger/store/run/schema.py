@@ -48,7 +48,17 @@ def require_sqlite() -> None:
 
 @contextmanager
 def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
-    """Turn SQLite's errors into ours, naming the file."""
+    """Turn SQLite's errors into ours, naming the file.
+
+    Raises
+    ------
+    BusyError
+        If another program is writing the file.
+    DiskFullError
+        If the disk is full.
+    StoreError
+        If the file cannot be opened, read or written.
+    """
     try:
         yield
     except apsw.FullError as cause:
@@ -188,7 +198,17 @@ def _connect_reader(path: Path) -> apsw.Connection:
 
 
 def rows_of(db: apsw.Connection, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
-    """Return all rows of a question."""
+    """Return all rows of a question.
+
+    Parameters
+    ----------
+    db : apsw.Connection
+        What is asked.
+    sql : str
+        The question.
+    values : sequence
+        For its question marks.
+    """
     return db.execute(sql, values).fetchall()
 
 

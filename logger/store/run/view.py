@@ -95,6 +95,13 @@ class RunView(RunFacts):
         Returns
         -------
         Envelope
+
+        Raises
+        ------
+        ValueError
+            If `points` is below 1.
+        StoreError
+            If the file cannot be read.
         """
         if points < 1:
             raise ValueError(f"points: found {points}, wanted at least 1")
@@ -146,6 +153,13 @@ class RunView(RunFacts):
         """Yield the raw chunks in the order in which they were saved.
 
         Reads a piece at a time, so a slow taker holds nothing up; a run may grow meanwhile.
+
+        Parameters
+        ----------
+        instrument : str, optional
+            Only of this one.
+        from_ns, to_ns : int, optional
+            Bounds on the run's axis, both included [ns].
         """
         low = -_EVER if from_ns is None else from_ns
         high = _EVER if to_ns is None else to_ns

@@ -246,6 +246,11 @@ class RunWriter:
         -------
         int
             Number of its event.
+
+        Raises
+        ------
+        ValueError
+            If the outcome is another word.
         """
         if outcome not in (None, "accepted", "rejected"):
             raise ValueError(f"outcome {outcome!r}: found neither 'accepted' nor 'rejected'")

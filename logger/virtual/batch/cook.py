@@ -42,7 +42,15 @@ class Cook:
         self.script.surroundings.append((0.0, "board", batch.room_c, 12.0))
 
     def takes(self, seconds: float, wander: float = 0.15) -> None:
-        """Let about that long pass."""
+        """Let about that long pass.
+
+        Parameters
+        ----------
+        seconds : float
+            Usual time [s].
+        wander : float
+            How far off it may be, as a share of it [1], 0 to below 1.
+        """
         self.now += seconds * float(self.rng.uniform(1.0 - wander, 1.0 + wander))
 
     def move(self, probe: str, place: Place) -> None:
@@ -76,7 +84,7 @@ class Cook:
 
 
 def clear_bench(cook: Cook, on_g: float) -> None:
-    """Take everything off the bench scale and clear its tare."""
+    """Take everything off the bench scale, which holds `on_g` [g], and clear its tare."""
     cook.script.bench.put(cook.now, -on_g, 0.4)
     cook.takes(3.0)
     cook.script.bench.tares_s.append(cook.now)

@@ -64,6 +64,16 @@ def bath_tray(batch: Circumstances) -> Vessel:
 
 
 def hotplate_w(vessel: Vessel, wanted_c: float, most_w: float) -> float:
-    """Heat that a cook's hand on the dial gives [W]: all of it until near, then less."""
+    """Heat that a cook's hand on the dial gives [W]: all of it until near, then less.
+
+    Parameters
+    ----------
+    vessel : Vessel
+        What stands on it.
+    wanted_c : float
+        Temperature the cook wants [degC].
+    most_w : float
+        Most the plate gives [W].
+    """
     holding = vessel.spec.loss_w_per_k * (wanted_c - vessel.spec.ambient_c)
     return min(most_w, max(0.0, 30.0 * (wanted_c - vessel.temp_c) + holding))

@@ -41,7 +41,17 @@ class Load:
     shaken: list[tuple[float, float, float]] = field(default_factory=list)
 
     def put(self, t_s: float, mass_g: float, rise_s: float = 0.5) -> None:
-        """Put something on, or take it off when ``mass_g`` is negative."""
+        """Put something on, or take it off.
+
+        Parameters
+        ----------
+        t_s : float
+            When [s].
+        mass_g : float
+            How much [g]; negative takes it off.
+        rise_s : float
+            How long until all of it lies there [s].
+        """
         self.steps.append((t_s, mass_g, rise_s))
 
     def at(self, times_s: Array) -> Array:
@@ -94,6 +104,10 @@ def weigh(scale: Scale, load: Load, times_s: Array, rng: np.random.Generator) ->
 
     Parameters
     ----------
+    scale : Scale
+        Step, noise and lag.
+    load : Load
+        What lies on it, and when it is tared.
     times_s : ndarray, shape (n,)
         Sample times [s].
     rng : numpy.random.Generator
@@ -122,7 +136,17 @@ def weigh(scale: Scale, load: Load, times_s: Array, rng: np.random.Generator) ->
 
 
 def stable_marks(shown_g: Array, period_s: float, calm_g: float) -> Flags:
-    """Return where a balance calls itself stable: within `calm_g` for the last second."""
+    """Return where a balance calls itself stable: within `calm_g` for the last second.
+
+    Parameters
+    ----------
+    shown_g : ndarray, shape (n,)
+        Readings before rounding [g].
+    period_s : float
+        Time between two of them [s].
+    calm_g : float
+        Span within which the scale is calm [g].
+    """
     width = max(2, round(1.0 / period_s))
     origin = (width - 1) // 2  # the window ends at the sample
     high = maximum_filter1d(shown_g, width, origin=origin)

@@ -36,7 +36,7 @@ class RollCore:
         return sum(w * t for w, t in zip(weights, self.rings_c, strict=True)) / sum(weights)
 
     def fill(self, temp_c: float) -> None:
-        """Make a new roll of even temperature."""
+        """Make a new roll of one temperature throughout [degC]."""
         self.rings_c = [temp_c] * RINGS
 
     def step(self, dt_s: float, around_c: float, h_w_m2_k: float) -> float:

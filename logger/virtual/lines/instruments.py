@@ -181,7 +181,7 @@ class VirtualBench:
 
 
 def check_speed(speed: float) -> float:
-    """Return a speed that a virtual bench can keep.
+    """Return a speed [s of the batch per s] that a virtual bench can keep.
 
     Raises
     ------

@@ -91,7 +91,7 @@ class Printer:
         return float(self._times_s[last]) + (number - last) * self._period_s
 
     def number_at(self, t_s: float) -> int:
-        """Return the last sample taken by a time; 0 before the first."""
+        """Return the number of the last sample taken by a time [s]; 0 before the first."""
         return max(0, int((t_s - float(self._times_s[0])) / self._period_s + 1e-9))
 
     def line(self, number: int) -> bytes:

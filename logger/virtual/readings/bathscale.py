@@ -128,7 +128,7 @@ class BathOnScale:
         self._splash(piece.mass_g)
 
     def lift(self, number: int, *, lift_s: float = 0.7) -> None:
-        """Begin to lift a piece out."""
+        """Begin to lift a piece out, which takes `lift_s` [s]."""
         piece = self.pieces[number]
         piece.gripped = True
         piece.moving = -1.0 / lift_s
@@ -150,7 +150,7 @@ class BathOnScale:
         self.tare_g += self._filtered_g or 0.0
 
     def step(self, elapsed_s: float) -> None:
-        """Let some time pass, at most 0.1 s."""
+        """Let some time pass [s], at most 0.1 s."""
         for piece in self.pieces.values():
             self._move(piece, elapsed_s)
         self.pieces = {k: p for k, p in self.pieces.items() if not p.away}

@@ -221,7 +221,17 @@ def _spoil(trace: Trace, fault: Fault, junction_c: float) -> None:
 
 
 def lost_samples(trace: Trace, wiring: Wiring, faults: Iterable[Fault]) -> Trace:
-    """Return the trace without the samples that the faults of its line swallow."""
+    """Return the trace without the samples that the faults of its line swallow.
+
+    Parameters
+    ----------
+    trace : Trace
+        All samples of a channel.
+    wiring : Wiring
+        The instrument it belongs to.
+    faults : iterable of Fault
+        What goes wrong.
+    """
     keep = np.ones(len(trace.t_s), dtype=bool)
     for fault in faults:
         if fault.target != wiring.id or not fault.kind.loses:

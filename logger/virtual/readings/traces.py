@@ -102,7 +102,7 @@ class Trace:
     units: list[tuple[float, float, str]] = field(default_factory=list)
 
     def span(self, from_s: float, to_s: float) -> slice:
-        """Return the samples of a span of time."""
+        """Return the samples of a span of time, from `from_s` to before `to_s` [s]."""
         first, last = np.searchsorted(self.t_s, (from_s, to_s))
         return slice(int(first), int(last))
 
@@ -118,7 +118,17 @@ class Trace:
 
 
 def sample_times(wiring: Wiring, end_s: float, rate_hz: float | None = None) -> Array:
-    """Return the sample times of an instrument from its first to the end of the run [s]."""
+    """Return the sample times of an instrument from its first to the end of the run [s].
+
+    Parameters
+    ----------
+    wiring : Wiring
+        The instrument.
+    end_s : float
+        End of the run [s].
+    rate_hz : float or None
+        Highest rate [Hz]; None is the instrument's own.
+    """
     rate = wiring.rate_hz if rate_hz is None else min(rate_hz, wiring.rate_hz)
     # Instruments do not start at the same instant.
     phase_s = (sum(wiring.id.encode()) % 17) / 17.0 / rate
