@@ -4,7 +4,7 @@
 - ``heat_plan``, ``skin_plan``, ``batch_plan``, ``plan``  what a sheet will lead to
 - ``sheet_text``, ``sheets``, ``learned``  sheets written, scaled, compared, and made from runs
 - ``trace``, ``facts``  the readings of a run file, corrected; what a review takes of a run
-- ``feature``, ``heat_features``, ``batch_features``, ``features``  the numbers taken of every run
+- ``feature``, ``stage_features``, ``kinds``, ``features``  the numbers taken of every run
 - ``portrait``  what is kept of a run to compare it
 - ``unlike``, ``effects``  honest statistics of few runs
 - ``knowledge``, ``evidence``, ``explain``, ``answer``, ``explanation``  why a batch came out as it

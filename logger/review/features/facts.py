@@ -163,6 +163,15 @@ class RunFacts:
         )
 
 
+def weighed_of(facts: RunFacts) -> dict[str, float]:
+    """Return what was weighed in [g], by ingredient."""
+    return {
+        str(row.ingredient): float(row.mass_g)
+        for row in facts.results.weighings
+        if row.mass_g is not None
+    }
+
+
 def facts_of(run: ReviewedRun, results: Results, fats: Mapping[str, Fat]) -> RunFacts:
     """Gather what a review needs of a run file's view.
 

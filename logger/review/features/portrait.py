@@ -9,10 +9,9 @@ from dataclasses import dataclass, field
 from logger.model.finding import Finding
 from logger.model.rows import GapRow
 from logger.model.sheet import Ingredient, Sheet
-from logger.review.features.facts import RunFacts
+from logger.review.features.facts import RunFacts, weighed_of
 from logger.review.features.feature import Feature
 from logger.review.features.features import features
-from logger.review.features.heat_features import weighed_of
 
 GROUPS = ("fat", "water", "binder", "alginate", "salt", "filling")
 """Groups of ingredients that knowledge can name; ``salt`` is the calcium salt."""

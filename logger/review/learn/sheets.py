@@ -21,17 +21,9 @@ _FIGURES = 4
 
 def template() -> str:
     """Return a commented sheet to begin with, set in the invented scenario."""
-    return _head() + "".join(kind.example for kind in KINDS if kind.in_first_sheet)
-
-
-def sheet_of_all_kinds() -> str:
-    """Return the sheet to begin with, with a stage of every kind there is."""
-    return _head() + "".join(kind.example for kind in KINDS)
-
-
-def _head() -> str:
     text = files("logger.review").joinpath("template.sheet.toml").read_text(encoding="utf-8")
-    return text.replace("<kinds>", " ".join(kind.name for kind in KINDS if kind.in_batch))
+    head = text.replace("<kinds>", " ".join(kind.name for kind in KINDS if kind.in_batch))
+    return head + "".join(kind.example for kind in KINDS if kind.in_first_sheet)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
