@@ -1,6 +1,8 @@
 """The line between the recorder and whoever talks to it: screens and commands.
 
 - ``messages`` what is said, as one JSON object a line; limits and checks
+- ``requests`` what can be asked, each with its own fields, checked at the door
+- ``address``  where the recorder of a data folder can be reached
 - ``server``   the recorder's end
 - ``client``   the other end
 

@@ -19,7 +19,7 @@ CARE = (
     "save_sheet", "set_role", "check_begin", "check_end", "check_write", "survey", "adopt_bench",
 )  # fmt: skip
 """Requests that change sheets or the bench file, or prepare that."""
-ASKS = ("ping", "state", "results", "stop", "start", "describe", *CARE)
+ASKS = ("ping", "state", "results", "start", "describe", *CARE)
 """Requests that are not events of a run."""
 
 ANSWER_S, END_S = 8.0, 60.0

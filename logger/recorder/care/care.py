@@ -9,8 +9,19 @@ import dataclasses
 import threading
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
+from logger.control.requests import (
+    AdoptBench,
+    CheckBegin,
+    CheckEnd,
+    CheckWrite,
+    Request,
+    SaveSheet,
+    SetRole,
+    Survey,
+)
+from logger.control.requests import Care as CareRequest
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import bench_from_text
@@ -52,75 +63,85 @@ class Care:
     recording : callable
         Whether a run is being recorded.
     ask : callable
-        ``ask(do, data)``: hands a command to the writer and waits for its answer.
+        ``ask(do, data)``: asks the recorder like a client.
+    rewire : callable
+        ``rewire(setup)``: lets the recorder go on with another bench file.
     """
 
     def __init__(
         self,
         folder: DataFolder,
         bench_file: Path,
+        *,
         setup: Callable[[], Setup],
         recording: Callable[[], bool],
         ask: Callable[[str, dict[str, Any]], Any],
+        rewire: Callable[[Setup], object],
     ) -> None:
         self._folder = folder
         self._file = bench_file
         self._setup = setup
         self._recording = recording
         self._ask = ask
+        self._use = rewire
         self._lock = threading.Lock()
         self._begun: dict[str, tuple[Channel, Reference]] = {}
         self._found: dict[str, SensorCheck | BainlogError] = {}
         self._heard: list[Heard] = []
         self._listening: threading.Thread | None = None
-        self._acts: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
-            "save_sheet": self._save_sheet,
-            "set_role": self._set_role,
-            "check_begin": self._check_begin,
-            "check_end": self._check_end,
-            "check_write": self._check_write,
-            "survey": self._survey,
-            "adopt_bench": self._adopt_bench,
-        }
 
-    def knows(self, do: str) -> bool:
+    def knows(self, asked: Request) -> TypeGuard[CareRequest]:
         """Whether a request is one of these."""
-        return do in self._acts
+        return isinstance(asked, CareRequest)
 
-    def answer(self, do: str, data: dict[str, Any]) -> dict[str, Any]:
-        """Carry out one request; see DEVELOPERS.md for what each takes and gives."""
+    def answer(self, asked: CareRequest) -> dict[str, Any]:
+        """Carry out one request; see DEVELOPERS.md for what each takes and gives.
+
+        Raises
+        ------
+        InputError
+            If it is refused.
+        """
         with self._lock:
-            return self._acts[do](data)
+            match asked:
+                case SaveSheet():
+                    saved = save_sheet(self._folder, asked.name, asked.sheet, asked.base)
+                    return dataclasses.asdict(saved)
+                case SetRole():
+                    return self._set_role(asked)
+                case CheckBegin():
+                    return self._check_begin(asked)
+                case CheckEnd():
+                    return self._check_end(asked)
+                case CheckWrite():
+                    return self._check_write(asked)
+                case Survey():
+                    return self._survey(asked)
+                case AdoptBench():
+                    return self._adopt_bench()
 
-    def _save_sheet(self, data: dict[str, Any]) -> dict[str, Any]:
-        base = data.get("base")
-        saved = save_sheet(
-            self._folder, str(data.get("name", "")), str(data.get("sheet", "")),
-            base if isinstance(base, int) else None,
-        )  # fmt: skip
-        return dataclasses.asdict(saved)
-
-    def _set_role(self, data: dict[str, Any]) -> dict[str, Any]:
+    def _set_role(self, asked: SetRole) -> dict[str, Any]:
         self._free("role")
-        channel, role = str(data.get("channel", "")), str(data.get("role", ""))
+        channel, role = asked.channel, asked.role
         other = save_role(self._there(), channel, role)
         self._rewire()
         label = ROLE_LABELS[role]
         swapped = "" if other is None else f" {other}, which had it, has the other's role now."
         return {"says": f"{channel} is {label} now, written into {self._file.name}.{swapped}"}
 
-    def _check_begin(self, data: dict[str, Any]) -> dict[str, Any]:
-        way, channel = str(data.get("way", "")), self._channel(str(data.get("channel", "")))
-        typed = {k: str(data[k]) for k in ("weight", "pressure", "altitude") if data.get(k)}
-        reference = reference_of(way, **typed)
+    def _check_begin(self, asked: CheckBegin) -> dict[str, Any]:
+        way, channel = asked.way, self._channel(asked.channel)
+        reference = reference_of(
+            way, weight=asked.weight, pressure=asked.pressure, altitude=asked.altitude
+        )
         if way == "plunge" or not fits(channel, way):
             raise InputError(channel.name, f"cannot be checked by {way}", "choose another way")
         run_id = str(self._ask("start", {"sheet": SHEET})["run"])
         self._begun = {run_id: (channel, reference)}
         return {"run": run_id, "for_s": CHECK_S, "how": HOW[way], "remark": reference.remark}
 
-    def _check_end(self, data: dict[str, Any]) -> dict[str, Any]:
-        run_id = str(data.get("run", ""))
+    def _check_end(self, asked: CheckEnd) -> dict[str, Any]:
+        run_id = asked.run
         if run_id not in self._found:
             try:
                 self._found = {run_id: self._judged(run_id)}
@@ -143,9 +164,9 @@ class Care:
             _, time_s, shown = bare_readings(view, channel.id)
         return checked(channel, time_s, shown, reference, today())
 
-    def _check_write(self, data: dict[str, Any]) -> dict[str, Any]:
+    def _check_write(self, asked: CheckWrite) -> dict[str, Any]:
         self._free("correction")
-        found = self._found.get(str(data.get("run", "")))
+        found = self._found.get(asked.run)
         if not isinstance(found, SensorCheck):
             raise InputError("sensor check", "nothing was found", "make the check first")
         save_correction(self._there(), found.channel, found.correction)
@@ -153,10 +174,10 @@ class Care:
         self._rewire()
         return {"says": f"Written into {self._file.name}; used from now on."}
 
-    def _survey(self, data: dict[str, Any]) -> dict[str, Any]:
+    def _survey(self, asked: Survey) -> dict[str, Any]:
         """Begin to listen to every port when asked to, and say what was heard so far."""
         busy = self._listening is not None and self._listening.is_alive()
-        if data.get("begin") and not busy:
+        if asked.begin and not busy:
             self._listening = threading.Thread(target=self._listen, daemon=True)
             self._listening.start()
             busy = True
@@ -167,7 +188,7 @@ class Care:
         own = sorted(self._folder.path.glob("*.shapes.toml"))
         self._heard = survey(LISTEN_S, shapes=load_shapes(own))
 
-    def _adopt_bench(self, _data: dict[str, Any]) -> dict[str, Any]:
+    def _adopt_bench(self) -> dict[str, Any]:
         """Write the bench file that fits what was heard; only where there is none yet."""
         self._free("bench file")
         if not any(one.shape for one in self._heard):
@@ -204,7 +225,4 @@ class Care:
         """Let the recorder go on with the bench file as it is now."""
         fresh = setup_from_files(self._folder, self._file, None)
         old = self._setup()
-        self._ask(
-            "rewire",
-            {"setup": dataclasses.replace(fresh, sheet_text=old.sheet_text, resume=old.resume)},
-        )
+        self._use(dataclasses.replace(fresh, sheet_text=old.sheet_text, resume=old.resume))

@@ -1,28 +1,79 @@
-"""A command on its way from the control line to the writer thread and back."""
+"""A command on its way from the control line to the owner of the run and back.
+
+What a client sent was checked and parsed in the thread of its own connection
+(``logger.control.requests``, ``starting``); here is what only the run under way can tell. Used by
+the owner.
+"""
 
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import Any
 
+from logger.control.requests import Act, AskResults, Next, Note, RunEnd, Stage
+from logger.model.bench import Bench
 from logger.model.errors import InputError
-from logger.model.event import OPERATOR_KINDS
+from logger.model.event import Event
 from logger.model.sheet import Sheet
+from logger.recorder.setup import Setup
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartRun:
+    """Begin a run by a sheet that was read already."""
+
+    sheet: Sheet
+    text: str
+    """Of the sheet, as written."""
+    bench: Bench
+    """The bench that it was read for."""
+    do: str = "start"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rewire:
+    """Go on with another bench file."""
+
+    setup: Setup
+    do: str = "rewire"
+
+
+Asked = Act | RunEnd | AskResults | StartRun | Rewire
 
 
 @dataclass(slots=True)
 class Command:
     """What was asked, and where the answer goes once it is committed."""
 
-    do: str
-    data: dict[str, Any]
+    asked: Asked
     answer: "Future[Any]" = field(default_factory=Future)
 
 
-def check(do: str, data: dict[str, Any], sheet: Sheet | None, stage: str | None) -> None:
-    """Refuse a command that cannot mean anything now, before it becomes an event.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reply:
+    """An answer that waits for a commit.
+
+    Attributes
+    ----------
+    command : Command
+        To be answered.
+    event : Event or None
+        With whose commit it is answered; None is that of the turn.
+    answer : object
+        What to say; None is the number, time and kind of the event.
+    """
+
+    command: Command
+    event: Event | None = None
+    answer: Any = None
+
+
+def check(act: Act, sheet: Sheet | None, stage: str | None) -> None:
+    """Refuse an act that cannot mean anything now, before it becomes an event.
 
     Parameters
     ----------
+    act : Act
+        Checked by itself already.
     sheet : Sheet or None
         Sheet of the run under way; None when none is.
     stage : str or None
@@ -33,35 +84,12 @@ def check(do: str, data: dict[str, Any], sheet: Sheet | None, stage: str | None)
     InputError
         With the reason.
     """
-    if do not in OPERATOR_KINDS or do == "run_start":
-        raise InputError(do, "is no command", "see DEVELOPERS.md, commands")
     if sheet is None:
-        raise InputError(do, "no run is being recorded", "start one first")
+        raise InputError(act.do, "no run is being recorded", "start one first")
     ids = [s.id for s in sheet.stage]
-    if do == "stage" and data.get("stage") not in ids:
-        raise InputError(do, f"no stage {data.get('stage')!r}", f"stages are {', '.join(ids)}")
-    if do == "next" and (not ids or stage == ids[-1]):
-        raise InputError(do, "this is the last stage", "end the run when the batch is done")
-    if do == "note" and not str(data.get("text", "")).strip():
-        raise InputError(do, "the note is empty", "write something")
-    for key, kind in _NEEDS.get(do, {}).items():
-        if not isinstance(data.get(key), kind) or isinstance(data.get(key), bool):
-            raise InputError(do, f"{key} is {data.get(key)!r}", f"give {key} as {kind}")
-
-
-_NUMBER = int | float
-_NEEDS: dict[str, dict[str, Any]] = {
-    "confirm_piece": {"immersion": int, "piece": int},
-    "piece_in": {"piece": int},
-    "piece_out": {"piece": int},
-    "register_piece": {"piece": int, "mass_g": _NUMBER},
-    "ack": {"alarm": str},
-    "shelve": {"alarm": str, "for_s": _NUMBER},
-    "unshelve": {"alarm": str},
-    "reset_latch": {"alarm": str},
-    "out_of_service": {"alarm": str},
-    "in_service": {"alarm": str},
-    "accept": {"proposal": str},
-    "decline": {"proposal": str},
-    "set_value": {"name": str, "value": _NUMBER},
-}
+    if isinstance(act, Stage) and act.stage not in ids:
+        raise InputError(act.do, f"no stage {act.stage!r}", f"stages are {', '.join(ids)}")
+    if isinstance(act, Next) and (not ids or stage == ids[-1]):
+        raise InputError(act.do, "this is the last stage", "end the run when the batch is done")
+    if isinstance(act, Note) and not act.text.strip():
+        raise InputError(act.do, "the note is empty", "write something")

@@ -1,1 +1,8 @@
-"""replay."""
+"""A run worked out again from its file, and runs that did not come over a port.
+
+- ``replay``    a run judged again, from its stored readings or from its raw bytes
+- ``beside``    traces without lag, worked out when a run ends
+- ``shown``     what ``show`` prints of a run
+- ``recovery``  runs that a kill or a reboot left behind
+- ``intake``    an imported file judged like a live run
+"""

@@ -146,7 +146,7 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
 
 def test_a_role_is_written_and_counts_at_once_with_the_ports_left_open(wired, eventually):
     eventually(lambda: [c["status"] for c in wired.client.state()["channels"]] == ["live"] * 2)
-    threads = list(wired.recorder._threads)
+    threads = list(wired.recorder._table._instruments)
     says = wired.send("set_role", channel="t2", role="fat")["says"]
     assert "t2 is Fat now" in says
     assert "t1, which had it" in says
@@ -158,7 +158,7 @@ def test_a_role_is_written_and_counts_at_once_with_the_ports_left_open(wired, ev
             == {"t1": ("water", "live"), "t2": ("fat", "live")}
         )
     )
-    assert wired.recorder._threads == threads
+    assert wired.recorder._table._instruments == threads
     assert wired.folder.bench_file.read_text().startswith("# my table\n")
 
 

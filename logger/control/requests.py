@@ -1,0 +1,320 @@
+"""What a client may ask of the recorder: one model for each request, checked at the door.
+
+Pure. `request_of` turns the plain data of a request into one of these models, so that nothing
+behind the door meets a type or a size that nobody looked at. Used by the recorder's threads of the
+control line; the client sends plain data.
+"""
+
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from logger.control.messages import MAX_NOTE
+from logger.model.errors import InputError
+
+SHOWN = 60
+"""Characters of a wrong value that a refusal repeats."""
+Count = Annotated[int, Field(ge=0, le=2**53)]
+"""A number of a piece, an immersion or an event."""
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+
+
+class Request(BaseModel):
+    """Anything that can be asked; unknown keys and other types are refused."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+    do: ClassVar[str]
+
+
+class Act(Request):
+    """Something the operator does in a run; becomes an event of its kind."""
+
+    text: Annotated[str, Field(max_length=MAX_NOTE)] = ""
+
+    def data(self) -> dict[str, Any]:
+        """Return what the event keeps beside its text: only what was sent."""
+        return self.model_dump(exclude={"text", "run"}, exclude_unset=True)
+
+
+class Start(Request):
+    """Begin a run."""
+
+    do = "start"
+    sheet: str | None = None
+    """Text of a sheet, or the name of one of the data folder; None is the recorder's own."""
+    text: str = ""
+
+
+class RunEnd(Request):
+    """End and save the run under way."""
+
+    do = "run_end"
+
+
+class AskResults(Request):
+    """Return the results of the run under way as they are now."""
+
+    do = "results"
+
+
+class Stage(Act):
+    """Begin a stage."""
+
+    do = "stage"
+    stage: Name
+
+
+class Next(Act):
+    """Begin the next stage of the sheet."""
+
+    do = "next"
+    stage: str | None = None
+    """What the operator believes it to be; kept, not acted on."""
+
+
+class Mark(Act):
+    """Mark this moment."""
+
+    do = "mark"
+    piece: Count | None = None
+
+
+class Undo(Act):
+    """Take back the last act, or the one named by the number of its event."""
+
+    do = "undo"
+    event: Count | None = None
+
+
+class Note(Act):
+    """Write a note into the run under way, or into a finished one."""
+
+    do = "note"
+    run: str | None = None
+
+
+class Outcome(Act):
+    """Say how the batch came out."""
+
+    do = "outcome"
+    run: str | None = None
+    outcome: Literal["accepted", "rejected"] | None = None
+    """None takes it back."""
+    defects: list[Name] = Field(default=[], max_length=100)
+
+
+class ConfirmPiece(Act):
+    """Say which piece an immersion was."""
+
+    do = "confirm_piece"
+    immersion: Count
+    piece: Count
+
+
+class PieceIn(Act):
+    """A piece goes into the bath now."""
+
+    do = "piece_in"
+    piece: Count
+
+
+class PieceOut(Act):
+    """A piece comes out of the bath now."""
+
+    do = "piece_out"
+    piece: Count
+
+
+class RegisterPiece(Act):
+    """Give a piece its mass [g]."""
+
+    do = "register_piece"
+    piece: Count
+    mass_g: float
+
+
+class AlarmAct(Act):
+    """An act on one alarm."""
+
+    alarm: Name
+
+
+class Ack(AlarmAct):
+    """Acknowledge an alarm."""
+
+    do = "ack"
+
+
+class Shelve(AlarmAct):
+    """Set an alarm aside for some time [s]."""
+
+    do = "shelve"
+    for_s: float
+
+
+class Unshelve(AlarmAct):
+    """Bring an alarm back."""
+
+    do = "unshelve"
+
+
+class ResetLatch(AlarmAct):
+    """Clear a latched alarm."""
+
+    do = "reset_latch"
+
+
+class OutOfService(AlarmAct):
+    """Take an alarm out of service: its probe was taken out on purpose."""
+
+    do = "out_of_service"
+
+
+class InService(AlarmAct):
+    """Put an alarm back into service."""
+
+    do = "in_service"
+
+
+class ProposalAct(Act):
+    """An answer to a proposal."""
+
+    proposal: Name
+
+
+class Accept(ProposalAct):
+    """Accept a proposal."""
+
+    do = "accept"
+
+
+class Decline(ProposalAct):
+    """Decline a proposal, or take back what was done by itself."""
+
+    do = "decline"
+
+
+class SetValue(Act):
+    """Give a value that was measured by hand."""
+
+    do = "set_value"
+    name: Name
+    value: float
+    unit: str | None = None
+
+
+class SaveSheet(Request):
+    """Save a sheet into the data folder."""
+
+    do = "save_sheet"
+    name: str = ""
+    sheet: str = ""
+    base: int | None = None
+    """Revision that was opened; None for a new sheet."""
+
+
+class SetRole(Request):
+    """Give a channel another role in the bench file."""
+
+    do = "set_role"
+    channel: str = ""
+    role: str = ""
+
+
+class CheckBegin(Request):
+    """Begin to check a sensor against a known value; quantities with units, as typed."""
+
+    do = "check_begin"
+    channel: str = ""
+    way: str = ""
+    weight: str | None = None
+    pressure: str | None = None
+    altitude: str | None = None
+
+
+class CheckEnd(Request):
+    """End a sensor check and judge it."""
+
+    do = "check_end"
+    run: str = ""
+
+
+class CheckWrite(Request):
+    """Write the correction that a sensor check found into the bench file."""
+
+    do = "check_write"
+    run: str = ""
+
+
+class Survey(Request):
+    """Begin to listen to every port, or ask what was heard so far."""
+
+    do = "survey"
+    begin: bool = False
+
+
+class AdoptBench(Request):
+    """Write the bench file that fits what was heard."""
+
+    do = "adopt_bench"
+
+
+Care = SaveSheet | SetRole | CheckBegin | CheckEnd | CheckWrite | Survey | AdoptBench
+"""Requests that change sheets or the bench file, or prepare that."""
+
+REQUESTS: dict[str, type[Request]] = {
+    one.do: one
+    for one in (
+        Start, RunEnd, AskResults, Stage, Next, Mark, Undo, Note, Outcome, ConfirmPiece, PieceIn,
+        PieceOut, RegisterPiece, Ack, Shelve, Unshelve, ResetLatch, OutOfService, InService,
+        Accept, Decline, SetValue, SaveSheet, SetRole, CheckBegin, CheckEnd, CheckWrite, Survey,
+        AdoptBench,
+    )
+}  # fmt: skip
+"""Every request that carries data, by its word on the control line."""
+
+_WANTED = {
+    "int_type": "give a whole number",
+    "float_type": "give a number",
+    "finite_number": "give a finite number",
+    "string_type": "give text",
+    "list_type": "give a list",
+    "bool_type": "give true or false",
+    "string_too_short": "give some text",
+    "string_too_long": "give a shorter text",
+    "too_long": "give fewer",
+    "greater_than_equal": "give a number from 0 on",
+    "less_than_equal": "give a smaller number",
+    "missing": "give it",
+}
+
+
+def request_of(do: str, data: dict[str, Any]) -> Request:
+    """Return a request, checked.
+
+    Parameters
+    ----------
+    do : str
+        What is asked.
+    data : dict
+        Plain JSON values, as a client sent them.
+
+    Raises
+    ------
+    InputError
+        If there is no such request, or a key is unknown, missing, of another type or too long.
+    """
+    model = REQUESTS.get(do)
+    if model is None:
+        raise InputError(do, "is no command", "see DEVELOPERS.md, commands")
+    try:
+        return model.model_validate(data)
+    except ValidationError as cause:
+        error = cause.errors(include_url=False)[0]
+        key = ".".join(str(part) for part in error["loc"])
+        if error["type"] == "extra_forbidden":
+            taken = ", ".join(model.model_fields) or "nothing"
+            raise InputError(do, f"{key[:SHOWN]!r} is unknown", f"it takes {taken}") from cause
+        found = data.get(str(error["loc"][0])) if error["loc"] else None
+        wanted = _WANTED.get(error["type"], str(error["msg"]))
+        raise InputError(do, f"{key} is {repr(found)[:SHOWN]}", wanted) from cause

@@ -1,0 +1,187 @@
+"""How a run begins and ends: its header, its file, its first events, its results.
+
+Called by the owner of the run. Files are written by the writer: what touches one is handed to it.
+"""
+
+import dataclasses
+import logging
+from importlib.metadata import version
+from typing import Any
+
+from logger.batch.names import known_sheet
+from logger.control.requests import Act, Note, Outcome, Start
+from logger.model.errors import InputError
+from logger.model.event import Event
+from logger.model.finding import Results
+from logger.ports.clock import Clock
+from logger.recorder.care.own_files import save_fat
+from logger.recorder.live.clocks import today, zone_name
+from logger.recorder.live.command import StartRun
+from logger.recorder.live.current import NO_SHEET, Current
+from logger.recorder.live.table import Table
+from logger.recorder.live.writer import Writer
+from logger.recorder.setup import Setup, fats_of, read_text, slab_events, slabs_of
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.records import RunHeader
+from logger.store.run.runfile import RunWriter
+
+log = logging.getLogger(__name__)
+
+
+def read_start(asked: Start, folder: DataFolder, setup: Setup) -> StartRun:
+    """Read the sheet of a run to begin; called in the thread of the client's connection.
+
+    Parameters
+    ----------
+    asked : Start
+        The request.
+    folder : DataFolder
+        Where sheets have names.
+    setup : Setup
+        Holds the sheet that a request without one means.
+
+    Raises
+    ------
+    InputError
+        If there is no sheet, or it is wrong.
+    """
+    text = asked.sheet or setup.sheet_text
+    if text is None:
+        raise InputError("start", "no sheet", "choose a batch sheet first")
+    if "\n" not in text:
+        text = read_text(folder.sheet_path(text))
+    at_hand = setup.bench if setup.bench.channel else None
+    sheet = known_sheet(text, "the sheet", setup.fats, at_hand)
+    return StartRun(sheet=sheet, text=text, bench=setup.bench)
+
+
+class Runs:
+    """Begins and ends the runs of one data folder.
+
+    Parameters
+    ----------
+    folder : DataFolder
+        Where run files are.
+    table : Table
+        The bench.
+    clock : Clock
+        The recorder's clock.
+    writer : Writer
+        Makes and changes the files.
+    """
+
+    def __init__(self, folder: DataFolder, table: Table, clock: Clock, writer: Writer) -> None:
+        self._folder = folder
+        self._table = table
+        self._clock = clock
+        self._writer = writer
+
+    def watching(self) -> Current:
+        """Return what to go on with while nothing is recorded."""
+        setup = self._table.setup
+        return Current(
+            setup.bench,
+            setup.shapes,
+            NO_SHEET,
+            setup.fats,
+            origin_ns=self._clock.now_ns(),
+            today=today(),
+            speed=self._clock.speed,
+        )
+
+    def begin(self, asked: StartRun) -> tuple[Current, list[Event]]:
+        """Make a run file; return the run and its first events as they stand.
+
+        Raises
+        ------
+        InputError
+            If the bench was changed since the sheet was read.
+        StoreError
+            If the file cannot be made.
+        """
+        setup = self._table.setup
+        if asked.bench is not setup.bench:
+            raise InputError(asked.do, "the bench was changed just now", "start again")
+        origin_ns = self._clock.now_ns()
+        header = self._header(asked)
+        path = self._folder.run_path(header.run_id)
+        current = Current(
+            setup.bench,
+            setup.shapes,
+            asked.sheet,
+            setup.fats,
+            origin_ns=origin_ns,
+            today=today(),
+            file=self._writer.do(lambda: RunWriter.create(path, header)).result(),
+            run_id=header.run_id,
+            speed=self._clock.speed,
+        )
+        for instrument in self._table.open_instruments():
+            current.chunk(instrument, "open", b"", 0)
+        first = [Event(t_ns=0, kind="run_start", source="operator", text=asked.sheet.sheet.name)]
+        first += slab_events(asked.sheet, slabs_of(self._folder))
+        if asked.sheet.stage:
+            first.append(Event(t_ns=0, kind="next", source="operator"))
+        return current, current.events(first)
+
+    def judge(self, current: Current, end_ns: int) -> Results:
+        """Let the engine see the end of a run; what it says is pending then.
+
+        Parameters
+        ----------
+        current : Current
+            The run.
+        end_ns : int
+            Its end on its axis [ns].
+        """
+        current.events([Event(t_ns=end_ns, kind="run_end", source="operator")])
+        events, results = current.pipeline.finish(end_ns)
+        current.pending.events += events
+        own_fat = results.values.get("own_fat")
+        if own_fat and not any(p.endswith(".own_fat") for p in current.declined):
+            self._keep_fat(own_fat)
+        return results
+
+    def edit(self, act: Act) -> dict[str, Any]:
+        """Write the outcome or a note into a finished run; called by the writer.
+
+        Raises
+        ------
+        InputError
+            If there is no such run.
+        StoreError
+            If its file cannot be written.
+        """
+        if not isinstance(act, Outcome | Note) or act.run is None:
+            raise InputError(act.do, "the run is over", "only notes and outcome can be added")
+        with RunWriter.reopen(self._folder.run_path(act.run)) as file:
+            if isinstance(act, Outcome):
+                file.set_outcome(act.outcome, act.defects, act.text)
+            else:
+                file.add_note(act.text)
+        return {"run": act.run}
+
+    def _header(self, asked: StartRun) -> RunHeader:
+        setup, utc_ns, zone = self._table.setup, self._clock.utc_ns(), zone_name()
+        return RunHeader(
+            run_id=self._folder.new_run_id(utc_ns, zone),
+            sheet_json=asked.sheet.model_dump_json(by_alias=True),
+            sheet_text=asked.text,
+            bench_json=setup.bench.model_dump_json(by_alias=True),
+            bench_text=setup.bench_text,
+            shapes_text=setup.shapes_text,
+            started_utc_ns=utc_ns,
+            zone=zone,
+            boot_id=self._clock.boot_id(),
+            clock_speed=self._clock.speed,
+            version=version("bainlog"),
+            channels=self._table.records,
+        )
+
+    def _keep_fat(self, own_fat: dict[str, Any]) -> None:
+        """Save a fat that was measured in the run that ends; later runs take its limits."""
+        try:
+            save_fat(self._folder.fats_file, str(own_fat["key"]), str(own_fat["toml"]))
+            self._table.setup = dataclasses.replace(self._table.setup, fats=fats_of(self._folder))
+        except (InputError, OSError) as cause:
+            log.error("the measured fat stays in its run and was not saved: %s", cause)

@@ -1,0 +1,51 @@
+"""Each request is checked at the door, so that no wrong type reaches the engine or the disk."""
+
+import pytest
+
+from logger.control.messages import ASKS
+from logger.control.requests import REQUESTS, Act, request_of
+from logger.model.errors import InputError
+from logger.model.event import OPERATOR_KINDS
+
+ANSWERED_AT_ONCE = {"ping", "state", "describe"}
+
+
+def test_everything_that_can_be_asked_has_its_model():
+    asked = (set(ASKS) | set(OPERATOR_KINDS)) - ANSWERED_AT_ONCE - {"run_start"}
+    assert set(REQUESTS) == asked
+
+
+@pytest.mark.parametrize(
+    ("do", "data", "says"),
+    [
+        ("outcome", {"outcome": "perfect"}, "outcome is 'perfect'"),
+        ("outcome", {"defects": "burst"}, "defects is 'burst'; give a list"),
+        ("outcome", {"defects": [3]}, "give text"),
+        ("outcome", {"defects": {"a": 1}}, "give a list"),
+        ("register_piece", {"piece": True, "mass_g": 3}, "piece is True; give a whole number"),
+        ("register_piece", {"piece": 1}, "mass_g is None; give it"),
+        ("register_piece", {"piece": 1, "mass_g": float("nan")}, "give a finite number"),
+        ("register_piece", {"piece": 1, "mass_g": 10**400}, "mass_g is 1000"),
+        ("confirm_piece", {"immersion": -1, "piece": 1}, "give a number from 0 on"),
+        ("shelve", {"alarm": "a", "for_s": "long"}, "for_s is 'long'; give a number"),
+        ("ack", {"alarm": ""}, "give some text"),
+        ("note", {"text": "x" * 4001}, "give a shorter text"),
+        ("mark", {"pice": 3}, "'pice' is unknown; it takes text, piece"),
+        ("start", {"sheet": 5}, "sheet is 5; give text"),
+        ("save_sheet", {"name": [], "sheet": ""}, "name is []; give text"),
+        ("run_start", {}, "is no command"),
+        ("stop", {}, "is no command"),
+    ],
+)
+def test_a_wrong_request_is_refused_with_its_key_and_what_was_found(do, data, says):
+    with pytest.raises(InputError) as refused:
+        request_of(do, data)
+    assert says in str(refused.value)
+
+
+def test_an_act_keeps_what_was_sent_and_nothing_more():
+    act = request_of("outcome", {"run": "r", "outcome": "accepted", "text": "fine"})
+    assert isinstance(act, Act)
+    assert act.data() == {"outcome": "accepted"}
+    assert act.text == "fine"
+    assert request_of("mark", {}).data() == {}

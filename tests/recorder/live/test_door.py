@@ -1,0 +1,40 @@
+"""What a client sends is parsed in the thread of its connection, not by owner or writer."""
+
+import threading
+
+from logger.control.client import Client
+from logger.ports.clock import Clock
+from logger.recorder.live import runs, session
+from logger.recorder.live.session import Recorder
+from logger.recorder.setup import setup_from_files
+from logger.store.folder.datafolder import DataFolder
+
+SHEET = '[sheet]\nname = "x"\n'
+
+
+def test_no_text_of_a_client_is_parsed_by_the_owner_or_the_writer(tmp_path, monkeypatch):
+    seen = []
+
+    def noted(function):
+        def call(*args, **kwargs):
+            seen.append((function.__name__, threading.current_thread().name))
+            return function(*args, **kwargs)
+
+        return call
+
+    monkeypatch.setattr(runs, "known_sheet", noted(runs.known_sheet))
+    monkeypatch.setattr(session, "request_of", noted(session.request_of))
+    folder = DataFolder(tmp_path)
+    recorder = Recorder(folder, setup_from_files(folder, None, None), Clock())
+    recorder.start()
+    try:
+        with Client(tmp_path) as client:
+            client.send("start", sheet=SHEET)
+            client.send("outcome", outcome="accepted")
+            assert client.state()["phase"] == "recording"
+            client.send("run_end")
+            assert client.state()["phase"] == "idle"
+    finally:
+        recorder.stop()
+    assert [name for name, _ in seen] == ["request_of", "known_sheet", "request_of", "request_of"]
+    assert not {thread for _, thread in seen} & {"owner", "writer"}
