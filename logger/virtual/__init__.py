@@ -3,7 +3,7 @@
 In reading order:
 
 - ``causes``, ``circumstances``   what differs from batch to batch, and what goes wrong
-- ``acts``, ``cook``, ``weighing_acts``, ``emulsion_acts``, ``piece_acts``, ``scenario``
+- ``acts``, ``ware``, ``cook``, ``kinds``, ``scenario``
   the script: what the cook does and says, and when
 - ``shapes``, ``vessels``, ``probe``, ``equipment``, ``roll_core``, ``gelling_coat``, ``facts``,
   ``physics``  what physically happens, and what a probe shows of it

@@ -1,6 +1,6 @@
 """The cook who writes a script: a clock that wanders, words, stages, probes that are moved.
 
-Pure and seeded. ``weighing_acts``, ``emulsion_acts`` and ``piece_acts`` say what is done with it.
+Pure and seeded. The modules in ``kinds`` say what is done with it.
 """
 
 from dataclasses import replace
@@ -8,24 +8,9 @@ from typing import Any
 
 import numpy as np
 
+from logger.model.kinds.registry import Stage
 from logger.virtual.batch.acts import Place, Script, StageSpan
 from logger.virtual.batch.circumstances import Circumstances
-
-KINDS = {
-    "weigh": "weigh",
-    "soak": "hydrate",
-    "warm": "heat",
-    "combine": "emulsify",
-    "shape": "form",
-    "firm": "chill",
-    "coat": "coat",
-    "skin": "set",
-    "rinse": "rinse",
-    "air": "dry",
-    "cook": "cook",
-    "keep": "hold",
-}
-"""Stage ids of the sheet and their kinds."""
 
 
 class Cook:
@@ -61,16 +46,14 @@ class Cook:
         """Say something to the recorder."""
         self.script.words.append((self.now, kind, data))
 
-    def begin(self, stage_id: str) -> None:
+    def begin(self, stage: Stage) -> None:
         """End the stage under way and begin another; the first begins with the run, unsaid."""
         stages = self.script.stages
         if stages:
             self.takes(1.5)
-            self.say("next", stage=stage_id)
+            self.say("next", stage=stage.id)
             stages[-1] = replace(stages[-1], end_s=self.now)
-        stages.append(
-            StageSpan(id=stage_id, kind=KINDS[stage_id], start_s=self.now, end_s=self.now)
-        )
+        stages.append(StageSpan(id=stage.id, kind=stage.kind, start_s=self.now, end_s=self.now))
 
     def finished(self) -> Script:
         """End the run; return the script."""

@@ -8,9 +8,9 @@ import datetime
 import json
 import re
 from collections.abc import Sequence
-from importlib import resources
 
 from logger.virtual.batch.circumstances import FAT_G
+from logger.virtual.batch.scenario import plain_sheet
 from logger.virtual.lines.printed import THERMOCOUPLE, Printer
 from logger.virtual.readings.simulate import SimulatedRun
 from logger.virtual.readings.traces import PROBE_OFFSET_K, SCALE_CHANNELS
@@ -99,8 +99,7 @@ def _channel(channel: str, printer: Printer, checked: datetime.date) -> list[str
 def sheet_text(run: SimulatedRun) -> str:
     """Return the batch sheet of a virtual batch, as the cook wrote it before it."""
     batch = run.script.circumstances
-    name = "roll_short.sheet.toml" if run.short else "roll.sheet.toml"
-    text = (resources.files("logger.virtual") / name).read_text(encoding="utf-8")
+    text = plain_sheet(run.short)
     if batch.fat == "coconut_oil":
         text = re.sub(r'name = "cocoa butter"\n(?:.+\n)+', _COCONUT, text, count=1)
     for ingredient in batch.new_lots:

@@ -6,7 +6,7 @@ between nothing but evaporation moves it. Pure and seeded. Used by ``simulate``.
 
 import numpy as np
 
-from logger.virtual.batch.piece_acts import TRAY_G
+from logger.virtual.batch.ware import TRAY_G
 from logger.virtual.bodies.loads import Weighings, stable_marks
 from logger.virtual.bodies.physics import World
 from logger.virtual.readings.bathscale import BathOnScale, DippedPiece

@@ -8,7 +8,7 @@ import pytest
 
 from logger.model.files import sheet_from_text
 from logger.model.reading import Flag
-from logger.virtual.batch.cook import KINDS
+from logger.virtual.batch.scenario import stages_of
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import simulate
 from logger.virtual.readings.traces import PROBE_OFFSET_K
@@ -40,7 +40,7 @@ def test_another_seed_gives_another_run(short):
 
 def test_the_full_batch_takes_60_to_75_minutes_and_goes_through_every_stage(full):
     assert 3600.0 <= full.truth["end_s"] <= 4500.0
-    assert [s["id"] for s in full.truth["stages"]] == list(KINDS)
+    assert [s["id"] for s in full.truth["stages"]] == [s.id for s in stages_of(False)]
     spans = full.truth["stages"]
     assert all(a["end_s"] == b["start_s"] for a, b in itertools.pairwise(spans))
 

@@ -2,13 +2,11 @@
 
 from logger.virtual.batch.circumstances import ALGINATE_SHARE, BATH_WATER_G, SALT_G
 from logger.virtual.batch.cook import Cook, bath_is_ready, clear_bench
-from logger.virtual.batch.emulsion_acts import BOWL_G
-from logger.virtual.batch.piece_acts import FRIDGE_C
+from logger.virtual.batch.ware import BOWL_G, FRIDGE_C
 
 
-def weigh(cook: Cook) -> None:
+def act(cook: Cook) -> None:
     """Weigh all ingredients in, a bowl for each phase."""
-    cook.begin("weigh")
     batch = cook.batch
     coat_g_all = 500.0
     fat = "cocoa butter" if batch.fat == "cocoa_butter" else "coconut fat"

@@ -1,36 +1,17 @@
-"""Soaking, warming and pouring, as acts of the cook. Pure."""
+"""The pour, and stirring on, as acts of the cook. Pure."""
 
 import numpy as np
 
 from logger.virtual.batch.acts import PouredFat
 from logger.virtual.batch.cook import Cook, bath_is_ready
-from logger.virtual.batch.piece_acts import FRIDGE_C
+from logger.virtual.batch.ware import BOWL_G, FRIDGE_C
 
-BOWL_G = 412.0
-"""Steel bowl in which the emulsion is made."""
 RESIDUE_G = 2.4
 """Fat that stays in the pan."""
 
 
-def soak(cook: Cook) -> None:
-    """Let the binder take up water."""
-    cook.begin("soak")
-    cook.now += cook.batch.hydrate_s
-
-
-def warm(cook: Cook) -> None:
-    """Melt the fat and warm the water phase on two hotplates."""
-    cook.begin("warm")
-    start_s = cook.now
-    water_off_s = start_s + cook.batch.heat_s - 6.0
-    cook.now = start_s + cook.batch.heat_s
-    # The pan stays on a while longer than the bowl, until just before the pour.
-    cook.script.heat_span_s = (start_s, water_off_s, cook.now + 18.0)
-
-
-def combine(cook: Cook) -> None:
+def act(cook: Cook) -> None:
     """Put the bowl on its scale, stir, pour the fat in."""
-    cook.begin("combine")
     bowl, batch = cook.script.bowl, cook.batch
     cook.takes(5.0)
     on_s = cook.now
