@@ -12,7 +12,7 @@ from logger.science.calcium.inventory import REFRESH_BELOW
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.set.immersion.assignment import Immersion
+from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import Piece
 from logger.watch.verdict.checks import U_TAP_S, finding
 

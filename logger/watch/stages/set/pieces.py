@@ -12,7 +12,7 @@ from logger.model.kinds.registry import kind_of
 from logger.model.kinds.set import SetStage
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Batch, Context
-from logger.watch.stages.set.immersion.assignment import Immersion
+from logger.watch.stages.set.immersion.table import Immersion
 
 UNKNOWN_COAT_MM = 0.5
 """Stands for a coat of which nothing is known, where nothing is judged by it [mm]."""

@@ -15,7 +15,7 @@ from logger.model.rows import ImmersionRow
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale import pieces as formed
-from logger.watch.stages.set.immersion.assignment import Immersion
+from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import Piece, one_a_piece
 from logger.watch.verdict.checks import shown
 

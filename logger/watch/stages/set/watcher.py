@@ -22,9 +22,9 @@ from logger.watch.sensors.probe import Probe
 from logger.watch.stages.set import findings, results
 from logger.watch.stages.set.board import alarm_conditions, board, notes, sentence
 from logger.watch.stages.set.findings import Worst
-from logger.watch.stages.set.immersion.assignment import Immersion
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
+from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import (
     Piece,
     came_at_s,

@@ -1,10 +1,18 @@
 """Which piece was in the bath from when to when, from the scale under the bath alone.
 
-In reading order: `plateaus` cuts the stream of readings into levels, `edges` times the ways between
-them; `steps` says how large a change is and how well that is known; `chances` holds the likelihoods
-of what people do at a bath, `deeds` the words for it; `ways`, with `twos` for two pieces at once,
-tells what may have happened between two plateaus and `lattice` weighs every story that explains all
-of them at once; `learn` takes from the run itself what is not known before (drag, usual dwell,
-buoyancy); `rows` joins ways in to ways out; `table` adds times, confidence and candidates;
-`detector` is the door.
+A hidden Markov model: the hidden state is the set of pieces in the bath, the observations are the
+changes between steady levels of the scale, and forward-backward over its trellis gives the
+probability of each immersion. In reading order:
+
+- ``detector``: the door; readings and statements of the operator in, table of immersions out.
+- ``segmentation``: online change-point detection, from readings to steady levels.
+- ``edges``: when and how fast the level went from one to the next.
+- ``states``: hidden states, events, and the observed change of level with its uncertainty.
+- ``likelihood``: log-priors of events, log-likelihoods of masses, dwells and rise times.
+- ``hypotheses``: the transitions, everything that may explain a change of level.
+- ``trellis``: forward-backward and the best path, with pruning.
+- ``estimation``: the model's parameters from the run itself, by turns with the trellis.
+- ``assignment``: linear assignment of dips to exits, and of rows to piece numbers.
+- ``table``: rows with times, confidence and candidates.
+- ``gaps``: several pieces that went in while the scale was silent.
 """

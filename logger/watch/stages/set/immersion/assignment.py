@@ -1,248 +1,171 @@
-"""Turns the stories of a bath into rows: piece, in, out, dwell, how sure, and what else it may be.
+"""Assigns dips to exits and rows to piece numbers, so that their probabilities add up to the most.
 
-The stories are told twice: by masses alone, and with the planned or usual dwell. A prior must never
-hide an early pull-out, so where the two disagree the row says *ambiguous* and lists the candidates.
+Data association on the posterior of `trellis`: two linear assignments. Not the best path itself:
+where many paths are alike, each row takes what most of them say. Used by `table`.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
-from logger.watch.stages.set.immersion.learn import first_knowledge, learned, with_usual_dwell
-from logger.watch.stages.set.immersion.rows import Row, in_chance, joined_rows, outs_of
-from logger.watch.stages.set.immersion.segmentation import Plateau
-from logger.watch.stages.set.immersion.transitions import Given
-from logger.watch.stages.set.immersion.trellis import Stories, weigh
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import linear_sum_assignment
 
-SURE_ENOUGH = 0.75
-MASS_ALONE_AT_LEAST = 0.3
-ODD_FROM = 0.3
-LISTED_FROM = 0.02
+from logger.watch.stages.set.immersion.states import AT_START, SideInformation
+from logger.watch.stages.set.immersion.trellis import Posterior
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Candidate:
-    """Another way a row may read: dwell [s], out [s], and its chance."""
-
-    piece: int
-    out_s: float
-    dwell_s: float
-    chance: float
+NEVER = -1e3
+"""Score of a pair that cannot be [1]."""
+LIKELY_DIP = 0.5
+"""Probability from which on an edge counts as a dip."""
+STILL_IN = -1
+"""Stands for the out edge of a piece that has not come out."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Immersion:
+@dataclass(slots=True)
+class Row:
     """One piece in the bath.
 
     Attributes
     ----------
-    number : int
-        Row, in order of going in.
     piece : int
-        Piece number; without registered masses pieces are numbered as they go in.
-    in_s, out_s, dwell_s : float or None
-        Times [s]. ``in_s`` is None when the piece lay in the bath before the first reading or went
-        in during a gap, ``out_s`` while it lies in it or when it left during a gap.
-    in_between_s, out_between_s : tuple or None
-        Where a gap hides the moment: the interval.
-    dwell_between_s : tuple or None
-        The dwell as an interval when either end is one.
-    mass_in_g, mass_out_g : float or None
-        Steps of the scale, both positive [g].
-    confidence : float
-        Chance of this row over all stories, 0 to 1.
-    ambiguous : bool
-        It cannot be told: look at the candidates, or tap to say which.
-    candidates : tuple of Candidate
-        Other readings of the row.
-    at_start : bool
-        It lay in the bath when recording began.
-    lifted_s : tuple of float
-        When it was lifted and dipped again [s].
-    by_hand : bool
-        Told by the operator, not by the scale.
+        Its number.
+    in_edge, out_edge : int
+        Edges with which it went in and came out; `AT_START`, `STILL_IN` where there is none.
+    lift_edges : list of int
+        Edges at which it was dipped again after a lift.
     """
 
-    number: int
     piece: int
-    in_s: float | None
-    out_s: float | None
-    dwell_s: float | None
-    mass_in_g: float | None = None
-    mass_out_g: float | None = None
-    confidence: float = 1.0
-    ambiguous: bool = False
-    candidates: tuple[Candidate, ...] = ()
-    at_start: bool = False
-    in_between_s: tuple[float, float] | None = None
-    out_between_s: tuple[float, float] | None = None
-    dwell_between_s: tuple[float, float] | None = None
-    lifted_s: tuple[float, ...] = ()
-    by_hand: bool = False
+    in_edge: int
+    out_edge: int = STILL_IN
+    lift_edges: list[int] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Other:
-    """A lasting change of level that no piece explains: poured in, ladled out, an object [g]."""
+def assigned_rows(posterior: Posterior, given: SideInformation) -> list[Row]:
+    """Return a row for each piece: dips assigned to exits, then rows to piece numbers."""
+    pairs: dict[tuple[int, int], float] = {}
+    exits: dict[int, float] = {}
+    dips: dict[int, float] = {}
+    for (_, in_edge, out_edge), probability in posterior.immersions.items():
+        pairs[in_edge, out_edge] = pairs.get((in_edge, out_edge), 0.0) + probability
+        exits[out_edge] = exits.get(out_edge, 0.0) + probability
+    for (_, in_edge), probability in posterior.dips.items():
+        dips[in_edge] = dips.get(in_edge, 0.0) + probability
+    rows = _numbered(_paired(pairs, dips, exits, posterior.dip_edges), posterior, given)
+    for event in posterior.path:
+        for row in rows:
+            if event.kind == "lift" and row.in_edge == event.in_edge >= 1:
+                row.lift_edges.append(event.edge)
+    return rows
 
-    t_s: float
-    change_g: float
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BathTable:
-    """All immersions so far and the other lasting changes."""
-
-    immersions: tuple[Immersion, ...] = ()
-    others: tuple[Other, ...] = ()
-    drag_g: float | None = None
-    """Liquid that leaves with a piece, as learned from this run [g]."""
-
-
-def build_table(
-    plateaus: Sequence[Plateau], given: Given, planned_s: tuple[float, float] | None
-) -> BathTable:
-    """Explain the plateaus.
+def out_probabilities(
+    row: Row, posterior: Posterior, *, registered: bool
+) -> dict[tuple[int, int], float]:
+    """Return the probability of each (in edge, out edge) of a row's piece.
 
     Parameters
     ----------
-    plateaus : sequence of Plateau
-        All so far, the one under way included.
-    given : Given
-        Registered masses, count, what was confirmed.
-    planned_s : tuple of float or None
-        Lowest and highest planned dwell [s].
+    row : Row
+        Without registered masses a piece is known by the edge with which it went in.
+    posterior : Posterior
+        Over all paths.
+    registered : bool
+        Whether masses are registered.
     """
-    if len(plateaus) < 2:
-        return BathTable()
-    known = first_knowledge(plateaus, given, planned_s)
-    blind = known.without_dwell()
-    alone = weigh(plateaus, given, blind)
-    blind = learned(plateaus, given, blind, alone)
-    alone = weigh(plateaus, given, blind)
-    blind = learned(plateaus, given, blind, alone)
-    usual = replace(blind, dwell_s=known.dwell_s, dwell_sd_s=known.dwell_sd_s)
-    both = alone if usual.dwell_s is None else weigh(plateaus, given, usual)
-    usual = with_usual_dwell(plateaus, usual, both)
-    if usual.dwell_s is not None:
-        both = weigh(plateaus, given, usual)
-    usual_s = planned_s
-    if usual_s is None and usual.dwell_s is not None:
-        usual_s = (usual.dwell_s - 3 * usual.dwell_sd_s, usual.dwell_s + 3 * usual.dwell_sd_s)
-    rows = joined_rows(both, given)
-    return BathTable(
-        immersions=tuple(
-            _immersion(number, row, plateaus, bool(given.masses_g), alone, both, usual_s)
-            for number, row in enumerate(rows, start=1)
-        ),
-        others=tuple(
-            Other(
-                t_s=plateaus[deed.edge].edge_s,
-                change_g=plateaus[deed.edge].in_g - plateaus[deed.edge - 1].out_g,
-            )
-            for deed in both.deeds
-            if deed.what == "other"
-        ),
-        drag_g=blind.drag_g,
+    found: dict[tuple[int, int], float] = {}
+    for (piece, in_edge, out_edge), probability in posterior.immersions.items():
+        same = piece == row.piece if registered else in_edge == row.in_edge
+        if same and (row.in_edge >= 0 or registered or out_edge == row.out_edge):
+            found[in_edge, out_edge] = found.get((in_edge, out_edge), 0.0) + probability
+    return found
+
+
+def in_probability(row: Row, posterior: Posterior, *, registered: bool) -> float:
+    """Return the probability that a row's piece went in with its edge.
+
+    Parameters
+    ----------
+    row : Row
+        Without registered masses any piece counts.
+    posterior : Posterior
+        Over all paths.
+    registered : bool
+        Whether masses are registered.
+    """
+    return sum(
+        probability
+        for (piece, in_edge), probability in posterior.dips.items()
+        if in_edge == row.in_edge and (piece == row.piece or not registered)
     )
 
 
-def _immersion(
-    number: int,
-    row: Row,
-    plateaus: Sequence[Plateau],
-    registered: bool,
-    alone: Stories,
-    both: Stories,
-    usual_s: tuple[float, float] | None,
-) -> Immersion:
-    came = plateaus[row.in_edge] if row.in_edge >= 1 else None
-    left = plateaus[row.out_edge] if row.out_edge >= 1 else None
-    outs, outs_alone = outs_of(row, registered, both), outs_of(row, registered, alone)
-    went_in = in_chance(row, registered, both)
-    if left is not None:
-        confidence = outs.get((row.in_edge, row.out_edge), 0.0)
-        agreed = _agreed(row, plateaus, outs_alone, usual_s)
-    else:
-        confidence = max(0.0, went_in - sum(outs.values()))
-        by_mass = in_chance(row, registered, alone) - sum(outs_alone.values())
-        agreed = by_mass >= MASS_ALONE_AT_LEAST
-    confidence = min(1.0, confidence)
-    others = {
-        pair: chance
-        for pair, chance in outs.items()
-        if pair != (row.in_edge, row.out_edge) and chance >= LISTED_FROM
-    }
-    for pair, chance in outs_alone.items():
-        if pair != (row.in_edge, row.out_edge) and chance >= 0.1:
-            others.setdefault(pair, outs.get(pair, 0.0))
-    in_s = came.edge_s if came is not None and not came.hidden else None
-    out_s = left.edge_s if left is not None and not left.hidden else None
-    return Immersion(
-        number=number,
-        piece=row.piece,
-        in_s=in_s,
-        out_s=out_s,
-        dwell_s=None if in_s is None or out_s is None else out_s - in_s,
-        mass_in_g=None if came is None else came.in_g - plateaus[row.in_edge - 1].out_g,
-        mass_out_g=None if left is None else plateaus[row.out_edge - 1].out_g - left.in_g,
-        confidence=confidence,
-        ambiguous=not agreed or confidence < SURE_ENOUGH,
-        candidates=_candidates(row, plateaus, others),
-        at_start=row.in_edge < 0,
-        in_between_s=_between(came),
-        out_between_s=_between(left),
-        dwell_between_s=_dwell_between(came, left),
-        lifted_s=tuple(plateaus[place].edge_s for place in row.lifts),
-    )
-
-
-def _agreed(
-    row: Row,
-    plateaus: Sequence[Plateau],
-    outs_alone: dict[tuple[int, int], float],
-    usual_s: tuple[float, float] | None,
-) -> bool:
-    """Whether masses alone say the same, and no odd dwell that they allow is hidden by the plan."""
-    chosen = (row.in_edge, row.out_edge)
-    favourite = max(outs_alone, key=lambda pair: outs_alone[pair], default=(-1, -1))
-    if favourite != chosen or outs_alone[chosen] < MASS_ALONE_AT_LEAST:
-        return False
-    if usual_s is None:
-        return True
-    return not any(
-        pair != chosen
-        and chance >= ODD_FROM
-        and pair[0] >= 1
-        and not usual_s[0] <= plateaus[pair[1]].edge_s - plateaus[pair[0]].edge_s <= usual_s[1]
-        for pair, chance in outs_alone.items()
-    )
-
-
-def _candidates(
-    row: Row, plateaus: Sequence[Plateau], others: dict[tuple[int, int], float]
-) -> tuple[Candidate, ...]:
-    listed = [
-        Candidate(
-            piece=row.piece,
-            out_s=plateaus[left].edge_s,
-            dwell_s=plateaus[left].edge_s - plateaus[came].edge_s,
-            chance=chance,
-        )
-        for (came, left), chance in others.items()
-        if came >= 1
+def _paired(
+    pairs: Mapping[tuple[int, int], float],
+    dips: Mapping[int, float],
+    exits: Mapping[int, float],
+    dip_edges: Mapping[int, float],
+) -> list[Row]:
+    """Solve the assignment of dips, and of pieces that were in at the start, to exits."""
+    # Two pieces can share an edge that no reading divides.
+    in_edges = [
+        edge
+        for edge, count in sorted(dips.items())
+        if dip_edges[edge] >= LIKELY_DIP
+        for _ in range(max(1, round(count / dip_edges[edge])))
     ]
-    return tuple(sorted(listed, key=lambda candidate: -candidate.chance))
+    out_edges = [edge for edge, count in sorted(exits.items()) for _ in range(round(count) or 1)]
+    # Rows: dips, then "in at the start" for each exit. Columns: exits, then "still in" for each
+    # row.
+    count, outs = len(in_edges) + len(out_edges), len(out_edges)
+    score = np.full((count, outs + count), NEVER)
+    for row, in_edge in enumerate(in_edges):
+        for column, out_edge in enumerate(out_edges):
+            score[row, column] = pairs.get((in_edge, out_edge), NEVER)
+        left = sum(pairs.get((in_edge, out_edge), 0.0) for out_edge in exits)
+        score[row, outs + row] = dips[in_edge] - left
+    for column, out_edge in enumerate(out_edges):
+        row = len(in_edges) + column
+        unexplained = max(0.0, 1.0 - exits[out_edge])
+        score[row, column] = pairs.get((AT_START, out_edge), 0.0) - unexplained
+        score[row, outs + row] = 0.0
+    rows = []
+    for row, column in _best_assignment(score):
+        out_edge = out_edges[column] if column < outs else STILL_IN
+        if row < len(in_edges):
+            rows.append(Row(0, in_edges[row], out_edge))
+        elif out_edge >= 0 and score[row, column] > 0:
+            rows.append(Row(0, AT_START, out_edge))
+    return sorted(rows, key=lambda row: (row.in_edge, row.out_edge))
 
 
-def _between(plateau: Plateau | None) -> tuple[float, float] | None:
-    if plateau is None or not plateau.hidden:
-        return None
-    return plateau.edge_from_s, plateau.edge_to_s
+def _numbered(rows: list[Row], posterior: Posterior, given: SideInformation) -> list[Row]:
+    """Number the rows: registered pieces by their probability, others as they went in."""
+    if not given.masses_g:
+        for number, row in enumerate(rows, start=1):
+            row.piece = number
+        return rows
+    further = sorted({piece for piece, _ in posterior.dips} - set(given.masses_g))
+    pieces = [*given.masses_g, *further]
+    score = np.zeros((len(rows), len(pieces)))
+    for index, row in enumerate(rows):
+        for column, piece in enumerate(pieces):
+            score[index, column] = _probability_of(piece, row, posterior)
+    for index, column in _best_assignment(score):
+        rows[index].piece = pieces[column]
+    return [row for row in rows if row.piece != 0]
 
 
-def _dwell_between(came: Plateau | None, left: Plateau | None) -> tuple[float, float] | None:
-    if came is None or left is None or not (came.hidden or left.hidden):
-        return None
-    in_from, in_to = _between(came) or (came.edge_s, came.edge_s)
-    out_from, out_to = _between(left) or (left.edge_s, left.edge_s)
-    return max(0.0, out_from - in_to), out_to - in_from
+def _best_assignment(score: NDArray[np.float64]) -> list[tuple[int, int]]:
+    rows, columns = linear_sum_assignment(score, maximize=True)
+    return list(zip(rows.tolist(), columns.tolist(), strict=True))
+
+
+def _probability_of(piece: int, row: Row, posterior: Posterior) -> float:
+    """Return the probability that a row is a piece's."""
+    if row.out_edge >= 0:
+        return posterior.immersions.get((piece, row.in_edge, row.out_edge), 0.0)
+    came = (piece, row.in_edge)
+    left = sum(p for (n, edge, _), p in posterior.immersions.items() if (n, edge) == came)
+    return posterior.dips.get(came, 0.0) - left

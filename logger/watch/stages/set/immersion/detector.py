@@ -1,4 +1,4 @@
-"""The door to the immersion detector: readings and words in, table of immersions out.
+"""The door to the immersion detector: readings and statements in, table of immersions out.
 
 Pure: takes time from what it is fed, keeps plain attributes, gives the same answer however the
 stream was cut. Used by the bath watcher; the bath scale's channel feeds it.
@@ -6,41 +6,44 @@ stream was cut. Used by the bath watcher; the bath scale's channel feeds it.
 
 from dataclasses import dataclass, replace
 
-from logger.watch.stages.set.immersion.assignment import BathTable, Immersion, build_table
-from logger.watch.stages.set.immersion.segmentation import Plateau, PlateauFinder
-from logger.watch.stages.set.immersion.transitions import Given
+from logger.watch.stages.set.immersion.segmentation import Segment, Segmenter
+from logger.watch.stages.set.immersion.states import SideInformation
+from logger.watch.stages.set.immersion.table import BathTable, Immersion, build_table
 
-WORD_REACH_S = 12.0  # a tap belongs to an edge at most this far away
-LIGHTEST_STEP_G = 6.0
-LOOK_AGAIN_S = (4.0, 12.0)  # after a new level: drips are over, the level is known best
+LABEL_REACH_S = 12.0
+"""A statement of the operator belongs to an edge at most this far away [s]."""
+LIGHTEST_STEP_G, LEAST_STEP_G, STEP_SHARE = 6.0, 2.5, 0.35
+"""Smallest change that is an edge [g]: without registered masses, at least, and as a share of the
+lightest piece."""
+LOOK_AGAIN_S = (4.0, 12.0)
+"""The table is worked out again so long after a new level [s]: drips are over, it is known best."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RawEvent:
-    """A lasting change of level, or a word, as it was seen at the time; never changed later.
+    """A lasting change of level, or a statement, as it was seen at the time; never changed later.
 
     Attributes
     ----------
     t_s : float
-        When [s]; the middle of the interval when it lies in a gap.
+        When [s]; the middle of the interval where it fell into a gap.
     kind : str
-        ``up``, ``down``, ``gap``, ``tare`` or ``word``.
+        ``up``, ``down``, ``gap``, ``tare`` or ``statement``.
     change_g : float
         By how much the level changed [g].
-    text : str
-        For a person.
     """
 
     t_s: float
     kind: str
     change_g: float = 0.0
-    text: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class _Word:
+class _Statement:
+    """That a piece goes ``in`` or comes ``out``, as the operator says."""
+
     t_s: float
-    what: str
+    direction: str
     piece: int
 
 
@@ -52,9 +55,16 @@ class ImmersionDetector:
     masses_g : dict, optional
         Registered mass by piece number [g].
     planned_s : tuple, optional
-        Lowest and highest planned dwell [s].
+        Shortest and longest planned dwell [s].
     pieces : int, optional
         How many pieces there are.
+
+    Attributes
+    ----------
+    log : list of RawEvent
+        Every edge, tare and statement as it came; it only grows.
+    ended : bool
+        No reading will follow.
     """
 
     def __init__(
@@ -68,168 +78,173 @@ class ImmersionDetector:
         self.planned_s = planned_s
         self.pieces = pieces
         self.log: list[RawEvent] = []
-        self._finder = PlateauFinder(self._least_step_g())
-        self._words: list[_Word] = []
-        self._ended = False
-        self._seen: list[Plateau] = []
+        self.ended = False
+        self._segmenter = Segmenter(self._least_step_g())
+        self._statements: list[_Statement] = []
+        self._segments: list[Segment] = []
+        """As they were when the level last settled."""
         self._looks_s: list[float] = []
         self._table: BathTable | None = None
 
     def feed(self, t_s: float, mass_g: float | None) -> None:
         """Take one reading of the bath scale [s, g]; None for a reading without a value."""
-        finder = self._finder
-        known = len(finder.finished)
-        finder.feed(t_s, mass_g)
-        if finder.moving:
+        segmenter = self._segmenter
+        known = len(segmenter.finished)
+        segmenter.feed(t_s, mass_g)
+        if segmenter.moving:
             return
-        if len(finder.finished) != known or not self._seen:
-            if self._seen:
+        if len(segmenter.finished) != known or not self._segments:
+            if self._segments:
                 self._log_edge()
-            self._looks_s = [t_s + later for later in LOOK_AGAIN_S]
+            self._looks_s = [t_s + later_s for later_s in LOOK_AGAIN_S]
             self._look()
         elif self._looks_s and t_s >= self._looks_s[0]:
             self._looks_s.pop(0)
             self._look()
 
     def register(self, piece: int, mass_g: float) -> None:
-        """A piece was weighed before the bath [g]."""
+        """Take the mass of a piece before the bath [g]."""
         self.masses_g[piece] = mass_g
-        self._finder.min_step_g = self._least_step_g()
+        self._segmenter.min_step_g = self._least_step_g()
         self._table = None
 
     def tare(self, t_s: float) -> None:
-        """The scale was tared."""
-        self._finder.tare(t_s)
-        self.log.append(RawEvent(t_s=t_s, kind="tare", text="scale tared"))
+        """Take it that the scale was tared at a time [s]."""
+        self._segmenter.tare(t_s)
+        self.log.append(RawEvent(t_s=t_s, kind="tare"))
 
-    def say(self, t_s: float, what: str, piece: int) -> None:
-        """The operator says that a piece goes ``in`` or comes ``out`` about now."""
-        self._words.append(_Word(t_s, what, piece))
-        self.log.append(RawEvent(t_s=t_s, kind="word", text=f"piece {piece} {what}"))
+    def say(self, t_s: float, direction: str, piece: int) -> None:
+        """Take the operator's statement that a piece goes in or comes out about now.
+
+        Parameters
+        ----------
+        t_s : float
+            When it was made [s].
+        direction : str
+            ``in`` or ``out``.
+        piece : int
+            Number of the piece.
+        """
+        self._statements.append(_Statement(t_s, direction, piece))
+        self.log.append(RawEvent(t_s=t_s, kind="statement"))
         self._table = None
 
     def confirm(self, number: int, piece: int) -> None:
-        """The operator says which piece a row of the table is: its out belongs to that piece."""
+        """Take the operator's statement which piece a row of the table is, at its last edge."""
         for row in self.table().immersions:
             if row.number == number and row.out_s is not None:
                 self.say(row.out_s, "out", piece)
             elif row.number == number and row.in_s is not None:
                 self.say(row.in_s, "in", piece)
 
-    @property
-    def ended(self) -> bool:
-        """Whether no reading will follow."""
-        return self._ended
-
     def end(self) -> None:
-        """No reading will follow."""
-        self._ended = True
+        """Take it that no reading will follow."""
+        self.ended = True
         self._look()
 
     def table(self) -> BathTable:
-        """The table as it was when the level last settled; looking changes nothing."""
+        """Return the table as it was when the level last settled; asking changes nothing."""
         if self._table is None:
-            self._table = self._explain()
+            self._table = self._explained()
         return self._table
 
-    def _explain(self) -> BathTable:
-        plateaus = self._seen
-        ins, outs, loose = self._place_words(plateaus)
-        given = Given(
-            masses_g=self.masses_g, pieces=self.pieces, outs=outs, ins=ins, ended=self._ended
+    def _explained(self) -> BathTable:
+        segments = self._segments
+        in_labels, out_labels, unplaced = self._placed_statements(segments)
+        given = SideInformation(
+            masses_g=self.masses_g,
+            pieces=self.pieces,
+            out_labels=out_labels,
+            in_labels=in_labels,
+            ended=self.ended,
         )
-        found = build_table(plateaus, given, self.planned_s)
-        return _with_words(found, loose)
+        return _with_statements(build_table(segments, given, self.planned_s), unplaced)
 
     def _look(self) -> None:
-        now = self._finder.now
-        self._seen = [*self._finder.finished, *([] if now is None else [now])]
+        current = self._segmenter.current
+        self._segments = [*self._segmenter.finished, *([] if current is None else [current])]
         self._table = None
 
-    def _place_words(
-        self, plateaus: list[Plateau]
-    ) -> tuple[dict[int, int], dict[int, int], list[_Word]]:
-        """Give each word to the nearest edge of its direction; the rest stand on their own."""
-        ins: dict[int, int] = {}
-        outs: dict[int, int] = {}
-        loose: list[_Word] = []
-        for word in self._words:
-            taken = outs if word.what == "out" else ins
-            sign = -1 if word.what == "out" else 1
-            best, nearest = -1, WORD_REACH_S
-            for place in range(1, len(plateaus)):
-                change = plateaus[place].in_g - plateaus[place - 1].out_g
-                off = abs(plateaus[place].edge_s - word.t_s)
-                if change * sign > 0 and off <= nearest and place not in taken:
-                    best, nearest = place, off
+    def _placed_statements(
+        self, segments: list[Segment]
+    ) -> tuple[dict[int, int], dict[int, int], list[_Statement]]:
+        """Return the labels of edges in and out, and the statements near no edge.
+
+        Each statement labels the nearest edge of its direction that has no label yet.
+        """
+        in_labels: dict[int, int] = {}
+        out_labels: dict[int, int] = {}
+        unplaced: list[_Statement] = []
+        for statement in self._statements:
+            labels = out_labels if statement.direction == "out" else in_labels
+            sign = -1 if statement.direction == "out" else 1
+            best, nearest_s = -1, LABEL_REACH_S
+            for edge in range(1, len(segments)):
+                change_g = segments[edge].start_g - segments[edge - 1].end_g
+                off_s = abs(segments[edge].edge_s - statement.t_s)
+                if change_g * sign > 0 and off_s <= nearest_s and edge not in labels:
+                    best, nearest_s = edge, off_s
             if best >= 0:
-                taken[best] = word.piece
+                labels[best] = statement.piece
             else:
-                loose.append(word)
-        return ins, outs, loose
+                unplaced.append(statement)
+        return in_labels, out_labels, unplaced
 
     def _log_edge(self) -> None:
-        now = self._finder.now
-        if now is None:
+        current = self._segmenter.current
+        if current is None:
             return
-        before = self._finder.finished[-1]
-        change = now.early_g - before.out_g
-        if now.tared:
+        before = self._segmenter.finished[-1]
+        change_g = current.initial_g - before.end_g
+        if current.tared:
             kind = "tare"
-        elif now.hidden:
+        elif current.in_gap:
             kind = "gap"
         else:
-            kind = "up" if change > 0 else "down"
-        self.log.append(RawEvent(t_s=now.edge_s, kind=kind, change_g=change))
+            kind = "up" if change_g > 0 else "down"
+        self.log.append(RawEvent(t_s=current.edge_s, kind=kind, change_g=change_g))
 
     def _least_step_g(self) -> float:
         if not self.masses_g:
             return LIGHTEST_STEP_G
-        return max(2.5, min(LIGHTEST_STEP_G, 0.35 * min(self.masses_g.values())))
+        lightest_g = min(self.masses_g.values())
+        return max(LEAST_STEP_G, min(LIGHTEST_STEP_G, STEP_SHARE * lightest_g))
 
 
-def _with_words(found: BathTable, words: list[_Word]) -> BathTable:
-    """Add what was told by hand where the scale saw nothing."""
-    if not words:
+def _with_statements(found: BathTable, statements: list[_Statement]) -> BathTable:
+    """Return the table with the pieces that the operator saw and the scale did not."""
+    if not statements:
         return found
     rows = list(found.immersions)
-    for word in words:
-        known = any(row.piece == word.piece for row in rows)
-        place = next(
-            (
-                index
-                for index, row in enumerate(rows)
-                if row.piece == word.piece and (row.out_s is None and row.out_between_s is None)
-            ),
-            None,
-        )
-        if word.what == "in":
-            if place is not None:
-                continue  # told twice, or the scale knew
-            rows.append(
-                Immersion(
-                    number=len(rows) + 1,
-                    piece=word.piece,
-                    in_s=word.t_s,
-                    out_s=None,
-                    dwell_s=None,
-                    by_hand=True,
-                )
-            )
-        elif place is not None:
-            row = rows[place]
-            dwell = None if row.in_s is None else word.t_s - row.in_s
-            rows[place] = replace(row, out_s=word.t_s, dwell_s=dwell, by_hand=True)
-        elif not known:
-            rows.append(
-                Immersion(
-                    number=len(rows) + 1,
-                    piece=word.piece,
-                    in_s=None,
-                    out_s=word.t_s,
-                    dwell_s=None,
-                    at_start=True,
-                    by_hand=True,
-                )
-            )
+    for statement in statements:
+        piece, t_s = statement.piece, statement.t_s
+        own = [i for i, row in enumerate(rows) if row.piece == piece]
+        inside = next((i for i in own if _inside(rows[i])), None)
+        if statement.direction == "in":
+            if inside is None:  # else said twice, or the scale saw it
+                rows.append(_row_by_hand(len(rows) + 1, piece, in_s=t_s))
+        elif inside is not None:
+            row = rows[inside]
+            dwell_s = None if row.in_s is None else t_s - row.in_s
+            rows[inside] = replace(row, out_s=t_s, dwell_s=dwell_s, by_hand=True)
+        elif not own:
+            rows.append(_row_by_hand(len(rows) + 1, piece, out_s=t_s))
     return replace(found, immersions=tuple(rows))
+
+
+def _inside(row: Immersion) -> bool:
+    return row.out_s is None and row.out_between_s is None
+
+
+def _row_by_hand(
+    number: int, piece: int, *, in_s: float | None = None, out_s: float | None = None
+) -> Immersion:
+    return Immersion(
+        number=number,
+        piece=piece,
+        in_s=in_s,
+        out_s=out_s,
+        dwell_s=None,
+        at_start=in_s is None,
+        by_hand=True,
+    )

@@ -1,46 +1,79 @@
-"""When and how fast the level went from one plateau to the next.
+"""When and how fast the level went from one segment to the next.
 
-Pure functions of the readings between two plateaus; used by `plateaus`.
+Pure functions of the readings between two steady levels, which come from `segmentation`.
 """
 
 from dataclasses import dataclass
 
 Sample = tuple[float, float]
+"""Time [s] and mass shown [g]."""
 
-SLOWEST_RISE_S = 15.0  # what takes longer is no edge but a drift
+SLOWEST_RISE_S = 15.0
+"""A change that would take longer than this as a whole is drift and not part of an edge [s]."""
+PACE_OVER_S = 0.2
+"""The pace of the level is taken over the readings of at least so long [s]."""
 
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """The way between two plateaus; see `plateaus.Plateau` for the fields."""
+    """The change from one steady level to the next.
+
+    Attributes
+    ----------
+    at_s : float
+        When the level passed the middle between the two levels [s].
+    from_s, to_s : float
+        The readings on both sides of that moment [s]; far apart where a gap hides it.
+    rise_s : float
+        Rise time, extrapolated from the middle half of the change to all of it [s].
+    span_s : float
+        From the last steady reading before to the first one after [s].
+    in_gap : bool
+        The moment itself fell into a gap: only `from_s` and `to_s` are known.
+    """
 
     at_s: float
     from_s: float
     to_s: float
     rise_s: float
     span_s: float
-    hidden: bool
+    in_gap: bool
 
 
-def edge_of(
+def edge_between(
     samples: list[Sample], before_g: float, after_g: float, *, gap_s: float, span_s: float
 ) -> Edge:
-    """Moment at which the level went from one plateau to the next.
+    """Return the edge between two levels.
 
-    Of all passages through the middle the one is taken that leaves the least of the readings on the
-    wrong side, so that a touch before or after it does not move it.
+    Parameters
+    ----------
+    samples : list of tuple
+        Readings from the end of one level to the start of the next [s, g], two at least.
+    before_g, after_g : float
+        The two levels [g].
+    gap_s : float
+        Readings farther apart than this are a gap [s].
+    span_s : float
+        From the last steady reading before to the first one after [s].
+
+    Notes
+    -----
+    Of all passages through the middle the one is taken that leaves the smallest sum of absolute
+    deviations, with the readings before it compared with the first level and those after it with
+    the second: a touch before or after the edge does not move it. Each deviation counts at most as
+    much as the step itself.
     """
     half = (before_g + after_g) / 2
     cap = abs(after_g - before_g)
-    wrong_before = [min(abs(value - before_g), cap) for _, value in samples]
-    wrong_after = [min(abs(value - after_g), cap) for _, value in samples]
-    best, place, cost = float("inf"), 1, sum(wrong_after)
+    cost_before = [min(abs(value - before_g), cap) for _, value in samples]
+    cost_after = [min(abs(value - after_g), cap) for _, value in samples]
+    least, place, cost = float("inf"), 1, sum(cost_after)
     for index in range(1, len(samples)):
-        cost += wrong_before[index - 1] - wrong_after[index - 1]
+        cost += cost_before[index - 1] - cost_after[index - 1]
         crosses = (samples[index - 1][1] - half) * (samples[index][1] - half) <= 0
-        if crosses and cost < best:
-            best, place = cost, index
-    if best == float("inf"):
+        if crosses and cost < least:
+            least, place = cost, index
+    if least == float("inf"):
         place = max(1, len(samples) - 3)
     (t0, x0), (t1, x1) = samples[place - 1], samples[place]
     share = 0.5 if x1 == x0 else min(1.0, max(0.0, (half - x0) / (x1 - x0)))
@@ -50,26 +83,26 @@ def edge_of(
         to_s=t1,
         rise_s=_rise_s(samples, before_g, after_g),
         span_s=span_s,
-        hidden=t1 - t0 > gap_s,
+        in_gap=t1 - t0 > gap_s,
     )
 
 
 def _rise_s(samples: list[Sample], before_g: float, after_g: float) -> float:
-    """Time the level took through the middle half of an edge, for the whole of it [s].
+    """Return twice the time that the level took through the middle half of an edge [s].
 
     Only while it moves counts: a hand may hold it half way for a while.
     """
-    step = after_g - before_g
-    low, high = sorted((before_g + 0.25 * step, before_g + 0.75 * step))
-    spent, start = 0.0, 0
+    step_g = after_g - before_g
+    low, high = sorted((before_g + 0.25 * step_g, before_g + 0.75 * step_g))
+    spent_s, start = 0.0, 0
     for index in range(1, len(samples)):
         (t0, x0), (t1, x1) = samples[index - 1], samples[index]
         inside = min(high, max(x0, x1)) - max(low, min(x0, x1))
-        if inside <= 0 or (x1 - x0) * step <= 0:
+        if inside <= 0 or (x1 - x0) * step_g <= 0:
             continue
-        while start < index - 1 and samples[start + 1][0] <= t0 - 0.2:
+        while start < index - 1 and samples[start + 1][0] <= t0 - PACE_OVER_S:
             start += 1
         reach_s = t1 - samples[start][0]
-        if (x1 - samples[start][1]) / step * SLOWEST_RISE_S > reach_s:
-            spent += (t1 - t0) * inside / abs(x1 - x0)
-    return 2.0 * spent
+        if (x1 - samples[start][1]) / step_g * SLOWEST_RISE_S > reach_s:
+            spent_s += (t1 - t0) * inside / abs(x1 - x0)
+    return 2.0 * spent_s

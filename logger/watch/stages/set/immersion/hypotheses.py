@@ -1,177 +1,378 @@
-"""What may have happened between two plateaus: who went in, who came out, whose hand it was.
+"""What may have happened between two segments: the transitions of the hidden Markov model.
 
-Tells every way with its logarithmic weight and the pieces it leaves in the bath; `lattice` strings
-the ways together.
+For a state and an observed change of level, gives every hypothesis that explains the change (a
+piece in, a piece out, two within one edge, a touch, a lift and redip, a pour, a tare) with its
+log-weight and the state after it. `trellis` sums over them.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import combinations
 
-from logger.watch.stages.set.immersion import likelihood as chances
-from logger.watch.stages.set.immersion.likelihood import normal
-from logger.watch.stages.set.immersion.overlaps import Pairs
-from logger.watch.stages.set.immersion.steps import Step
-from logger.watch.stages.set.immersion.transitions import (
-    Deed,
-    Held,
+from logger.watch.stages.set.immersion import likelihood
+from logger.watch.stages.set.immersion.likelihood import ModelParameters, change_log_likelihood
+from logger.watch.stages.set.immersion.segmentation import Segment
+from logger.watch.stages.set.immersion.states import (
+    AT_START,
+    SHORT_S,
+    BathEvent,
+    HeldPiece,
+    LevelChange,
+    SideInformation,
     State,
-    Way,
+    Transition,
+    next_in_turn,
     with_piece,
     without_piece,
 )
 
-AGAINST_WORD = 25.0
+AGAINST_LABEL = 25.0
+"""Log-weight that a hypothesis loses when it contradicts the operator and nothing else fits [1]."""
 UNLIKE_G, UNLIKE_SHARE = 1.5, 0.3
 """A rise further than this from every registered mass fits none [g]; and how far off, as a share of
 the usual mass, a piece weighed wrongly may be."""
-WAYS_WITHIN = 11.0  # ways less likely than the best one from the same state by more are not told
-PAIRS_A_WAY = 20
-"""So many pairs of pieces are looked at in the time of a way."""
+GATE = 11.0
+"""Hypotheses less likely than the best from the same state by more than this are dropped [1]."""
+GATE_TWO_OUT_G, GATE_TWO_IN_G = 8.0, 3.0
+"""Two pieces at once are looked at only where their masses fit the change to this [g]."""
+PAIRS_A_HYPOTHESIS = 20
+"""So many pairs of pieces are looked at in the time of one hypothesis."""
+U_REGISTERED_G = 0.4
+"""Standard uncertainty of a registered mass as a step of the scale [g]; rough, no source."""
+
+Unseen = tuple[int, float | None]
+"""Number of a piece not seen yet, and its registered mass [g] or None."""
 
 
-class Teller(Pairs):
-    """Tells what may have happened between two plateaus in a given state."""
+class TransitionModel:
+    """Enumerates the hypotheses of a change of level, with their log-weights.
 
-    def ways(self, step: Step, state: State) -> Iterator[Way]:
-        """Everything that explains a step, with its logarithmic weight and the state after it."""
-        held, seen = state
-        after = self.plateaus[step.after]
+    Parameters
+    ----------
+    segments : sequence of Segment
+        All so far.
+    given : SideInformation
+        What the operator and the sheet say.
+    parameters : ModelParameters
+        Of the likelihoods.
+
+    Attributes
+    ----------
+    work : int
+        How many hypotheses were looked at so far.
+    """
+
+    def __init__(
+        self, segments: Sequence[Segment], given: SideInformation, parameters: ModelParameters
+    ) -> None:
+        self.segments = segments
+        self.given = given
+        self.parameters = parameters
+        self.registered = bool(given.masses_g)
+        self.work = 0
+
+    def transitions(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        """Yield every hypothesis that explains a change from a state, by the gate."""
+        after = self.segments[change.after]
         if after.tared:
-            yield 0.0, (Deed("tare", 0, step.after, -1),), state
+            yield Transition(0.0, (BathEvent("tare", 0, change.after, AT_START),), state)
             return
-        skipped = (step.after - step.before - 1) * chances.PER_SKIPPED
-        ways = [(w + skipped, deeds, new) for w, deeds, new in self._all_ways(step, held, seen)]
-        self.work += 1 + len(ways) + len(held) ** 2 // PAIRS_A_WAY
-        said = [
-            place
-            for place in range(step.before + 1, step.after + 1)
-            if place in self.given.outs or place in self.given.ins
+        skipped = (change.after - change.before - 1) * likelihood.LOG_PENALTY_SKIPPED
+        found = [Transition(w + skipped, e, s) for w, e, s in self._explanations(change, state)]
+        self.work += 1 + len(found) + len(state.held) ** 2 // PAIRS_A_HYPOTHESIS
+        labelled = [
+            edge
+            for edge in range(change.before + 1, change.after + 1)
+            if edge in self.given.out_labels or edge in self.given.in_labels
         ]
-        agreeing = [way for way in ways if self._as_said(said, way[1])] if said else ways
+        agreeing = [t for t in found if self._agrees(labelled, t.events)] if labelled else found
         if agreeing:
-            least = max(way[0] for way in agreeing) - WAYS_WITHIN
-            yield from (way for way in agreeing if way[0] >= least)
-        elif step.single:
-            # What was said fits nothing on the scale: keep going, at a price.
-            yield from ((weight - AGAINST_WORD, deeds, new) for weight, deeds, new in ways)
+            least = max(t.log_weight for t in agreeing) - GATE
+            yield from (t for t in agreeing if t.log_weight >= least)
+        elif change.single:
+            # What the operator said fits nothing on the scale: go on at a price.
+            yield from (Transition(w - AGAINST_LABEL, e, s) for w, e, s in found)
 
-    def _as_said(self, said: list[int], deeds: tuple[Deed, ...]) -> bool:
-        told = {(deed.what, deed.edge): deed.piece for deed in deeds}
+    def _agrees(self, labelled: list[int], events: tuple[BathEvent, ...]) -> bool:
+        """Return whether a hypothesis agrees with the operator at each labelled edge."""
+        pieces = {(event.kind, event.edge): event.piece for event in events}
+        outs, ins = self.given.out_labels, self.given.in_labels
         return all(
-            (place not in self.given.outs or told.get(("out", place)) == self.given.outs[place])
-            and (place not in self.given.ins or told.get(("in", place)) == self.given.ins[place])
-            for place in said
+            (edge not in outs or pieces.get(("out", edge)) == outs[edge])
+            and (edge not in ins or pieces.get(("in", edge)) == ins[edge])
+            for edge in labelled
         )
 
-    def _all_ways(self, step: Step, held: tuple[Held, ...], seen: frozenset[int]) -> Iterator[Way]:
-        state = (held, seen)
-        if not step.single:
-            yield from self._touched(step, state)
-            yield from self._redipped(step, state)
-            if not self._brief(step):
+    def _explanations(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        if not change.single:
+            yield from self._touch(change, state)
+            yield from self._redip(change, state)
+            if not self._brief(change):
                 return
-        for weight, deed, piece in self._ins(step, seen):
-            yield weight + chances.IN, (deed,), with_piece(state, piece)
-        for weight, deed in self._outs(step, held, seen):
-            yield weight + chances.OUT, (deed,), without_piece(state, deed)
-        yield from self.two_at_once(step, state)
-        yield from self._others(step, state)
+        yield from self._piece_in(change, state)
+        yield from self._piece_out(change, state)
+        yield from self._two_at_once(change, state)
+        yield from self._other(change, state)
 
-    def _brief(self, step: Step) -> bool:
-        between = self.plateaus[step.before + 1 : step.after]
-        return all(p.t1_s - p.t0_s <= 8.0 for p in between)
+    # Touches, lifts, pours and tares.
 
-    def _touched(self, step: Step, state: State) -> Iterator[Way]:
-        if not self._brief(step):
-            return
-        lasted = step.to_s - step.from_s
-        weight = normal(step.net_g, math.hypot(step.u_g, 0.4))
-        weight += chances.TOUCH + chances.PER_TOUCHED_SECOND * lasted
-        yield weight, (Deed("touch", 0, step.before + 1, -1),), state
+    def _brief(self, change: LevelChange) -> bool:
+        """Return whether a touch can explain every segment that the change skips."""
+        between = self.segments[change.before + 1 : change.after]
+        return all(s.end_s - s.start_s <= SHORT_S for s in between)
 
-    def _redipped(self, step: Step, state: State) -> Iterator[Way]:
-        if step.after != step.before + 2:
+    def _touch(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        if not self._brief(change):
             return
-        lifted, dipped = step.ups_g
-        if lifted >= 0 or dipped <= 0:
+        lasted_s = change.to_s - change.from_s
+        weight = change_log_likelihood(change.net_g, math.hypot(change.u_g, 0.4))
+        weight += likelihood.LOG_PRIOR_TOUCH + likelihood.LOG_PENALTY_TOUCH_S * lasted_s
+        yield Transition(weight, (BathEvent("touch", 0, change.before + 1, AT_START),), state)
+
+    def _redip(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        """Yield each piece lifted and dipped again."""
+        if change.after != change.before + 2:
             return
-        for piece in state[0]:
-            known = self.known
-            sd = math.hypot(piece.u_g, known.drag_sd_g, 1.0)
-            weight = normal(-lifted - piece.mass_g - known.drag_g, sd)
-            weight += normal(step.net_g + 0.5 * known.drag_g, math.hypot(step.u_g, 0.8))
-            yield (
-                weight + chances.REDIP,
-                (Deed("lift", piece.piece, step.after, piece.edge),),
-                state,
+        lifted_g, dipped_g = change.edges_g
+        if lifted_g >= 0 or dipped_g <= 0:
+            return
+        parameters = self.parameters
+        for piece in state.held:
+            sd_g = math.hypot(piece.u_g, parameters.drag_sd_g, 1.0)
+            weight = change_log_likelihood(-lifted_g - piece.mass_g - parameters.drag_g, sd_g)
+            weight += change_log_likelihood(
+                change.net_g + 0.5 * parameters.drag_g, math.hypot(change.u_g, 0.8)
             )
+            lift = BathEvent("lift", piece.piece, change.after, piece.edge)
+            yield Transition(weight + likelihood.LOG_PRIOR_REDIP, (lift,), state)
 
-    def _ins(self, step: Step, seen: frozenset[int]) -> Iterator[tuple[float, Deed, Held]]:
-        if step.net_g <= 0:
+    def _other(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        """Yield a lasting change that no piece explains, and a tare that nobody announced."""
+        after = self.segments[change.after]
+        edge = change.edge_of(change.net_g)
+        weight = likelihood.LOG_PRIOR_OTHER - math.log(likelihood.OTHER_RANGE_G)
+        if abs(change.net_g) > likelihood.OTHER_RANGE_G:
+            weight -= 2.0
+        weight += self._rise(edge, poured=True)
+        yield Transition(weight, (BathEvent("other", 0, change.after, AT_START),), state)
+        if change.single and abs(after.initial_g) <= 0.6 and abs(change.net_g) > 3:
+            quick = 0.0 if self.segments[edge].rise_s < 0.35 else -6.0
+            tare = BathEvent("tare", 0, change.after, AT_START)
+            yield Transition(likelihood.LOG_PRIOR_TARE + quick, (tare,), state)
+
+    # One piece.
+
+    def _piece_in(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        if change.net_g <= 0:
             return
-        edge = step.edge_like(step.net_g)
+        edge = change.edge_of(change.net_g)
         rise = self._rise(edge, poured=False)
-        for piece, expected_g in self._unseen(seen):
-            if expected_g is None:
-                chance = chances.of_piece_mass(step.net_g, self.known)
+        for piece, registered_g in self._unseen(state.seen):
+            if registered_g is None:
+                mass = likelihood.piece_mass_log_likelihood(change.net_g, self.parameters)
             else:
-                chance = self._of_dip(step.net_g, step.u_g, expected_g)
-            held = self._held(piece, edge, step.net_g, step.u_g)
-            weight = chance + rise + self._turn(piece, seen)
-            yield weight, Deed("in", piece, edge, -1), held
-        for piece, chance in self._unlike_any(step.net_g, seen):
-            held = Held(piece, edge, step.net_g, step.u_g)
-            yield chance + rise, Deed("in", piece, edge, -1), held
+                mass = self._dip_log_likelihood(change.net_g, change.u_g, registered_g)
+            held = self._held(piece, edge, change.net_g, change.u_g)
+            weight = mass + rise + self._turn_log_prior(piece, state.seen)
+            yield self._in(weight, held, state)
+        for piece, weight in self._unlike_any(change.net_g, state.seen):
+            held = HeldPiece(piece, edge, change.net_g, change.u_g)
+            yield self._in(weight + rise, held, state)
+
+    def _in(self, weight: float, held: HeldPiece, state: State) -> Transition:
+        event = BathEvent("in", held.piece, held.edge, AT_START)
+        return Transition(weight + likelihood.LOG_PRIOR_IN, (event,), with_piece(state, held))
 
     def _unlike_any(self, net_g: float, seen: frozenset[int]) -> Iterator[tuple[int, float]]:
-        """A rise that fits no registered piece may still be one: weighed wrongly, or one more."""
+        """Yield pieces, with log-weights, of a rise that fits no registered mass.
+
+        It may still be a piece: one weighed wrongly, or one more than there are.
+        """
         left = self._unseen(seen)
-        buoyant, reach_g = self.known.buoyant, UNLIKE_SHARE * self.known.piece_g
-        off = [abs(net_g - (mass or 0.0) * buoyant) for _, mass in left]
-        if not self.registered or any(g <= UNLIKE_G for g in off):
+        buoyancy, reach_g = self.parameters.buoyancy, UNLIKE_SHARE * self.parameters.piece_g
+        off = [abs(net_g - (mass_g or 0.0) * buoyancy) for _, mass_g in left]
+        if not self.registered or any(off_g <= UNLIKE_G for off_g in off):
             return
         for (piece, _), off_g in zip(left, off, strict=True):
             if off_g <= reach_g:
-                even = -math.log(2.0 * reach_g)
-                yield piece, chances.WEIGHED_WRONGLY + even + self._turn(piece, seen)
+                uniform = -math.log(2.0 * reach_g)
+                weight = likelihood.LOG_PRIOR_WEIGHED_WRONGLY + uniform
+                yield piece, weight + self._turn_log_prior(piece, seen)
         if all(off_g > reach_g for off_g in off):
             further = max((*self.given.masses_g, *seen)) + 1
-            yield further, chances.BEYOND_COUNT + chances.of_piece_mass(net_g, self.known)
+            mass = likelihood.piece_mass_log_likelihood(net_g, self.parameters)
+            yield further, likelihood.LOG_PRIOR_BEYOND_COUNT + mass
 
-    def _outs(
-        self, step: Step, held: tuple[Held, ...], seen: frozenset[int]
-    ) -> Iterator[tuple[float, Deed]]:
-        if step.net_g >= 0:
+    def _piece_out(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        if change.net_g >= 0:
             return
-        edge = step.edge_like(step.net_g)
+        parameters, edge = self.parameters, change.edge_of(change.net_g)
         rise = self._rise(edge, poured=False)
-        for piece in held:
-            dwell_s = self.plateaus[edge].edge_s - self.plateaus[piece.edge].edge_s
-            if piece.edge >= 0 and dwell_s < chances.SHORTEST_DWELL_S:
+        for piece in state.held:
+            dwell_s = self.segments[edge].edge_s - self.segments[piece.edge].edge_s
+            if piece.edge >= 0 and dwell_s < likelihood.SHORTEST_DWELL_S:
                 continue
-            off = -step.net_g - piece.mass_g - self.known.drag_g
-            sd = math.hypot(step.u_g, piece.u_g, self.known.drag_sd_g)
-            weight = rise + normal(off, sd)
+            off_g = -change.net_g - piece.mass_g - parameters.drag_g
+            sd_g = math.hypot(change.u_g, piece.u_g, parameters.drag_sd_g)
+            weight = rise + change_log_likelihood(off_g, sd_g)
             if piece.edge >= 0:
-                weight += chances.of_dwell(dwell_s, self.known)
-            yield weight, Deed("out", piece.piece, edge, piece.edge)
-        for label, expected_g in self._unseen(seen):
-            if expected_g is None:
-                weight = chances.of_piece_mass(-step.net_g - self.known.drag_g, self.known)
+                weight += likelihood.dwell_log_likelihood_ratio(dwell_s, parameters)
+            yield self._out(weight, BathEvent("out", piece.piece, edge, piece.edge), state)
+        for number, registered_g in self._unseen(state.seen):
+            left_g = -change.net_g - parameters.drag_g
+            if registered_g is None:
+                weight = likelihood.piece_mass_log_likelihood(left_g, parameters)
             else:
-                off = -step.net_g - expected_g * self.known.buoyant - self.known.drag_g
-                weight = normal(off, math.hypot(step.u_g, self.known.drag_sd_g, 0.2))
-            weight += rise + chances.WAS_IN_AT_START + self._turn(label, seen)
-            yield weight, Deed("out", label, edge, -1)
+                off_g = -change.net_g - registered_g * parameters.buoyancy - parameters.drag_g
+                sd_g = math.hypot(change.u_g, parameters.drag_sd_g, 0.2)
+                weight = change_log_likelihood(off_g, sd_g)
+            turn = self._turn_log_prior(number, state.seen)
+            weight += rise + likelihood.LOG_PRIOR_IN_AT_START + turn
+            yield self._out(weight, BathEvent("out", number, edge, AT_START), state)
 
-    def _others(self, step: Step, state: State) -> Iterator[Way]:
-        after = self.plateaus[step.after]
-        edge = step.edge_like(step.net_g)
-        weight = chances.OTHER - math.log(chances.OTHER_RANGE_G)
-        if abs(step.net_g) > chances.OTHER_RANGE_G:
-            weight -= 2.0
-        weight += self._rise(edge, poured=True)
-        yield weight, (Deed("other", 0, step.after, -1),), state
-        if step.single and abs(after.early_g) <= 0.6 and abs(step.net_g) > 3:
-            quick = 0.0 if self.plateaus[edge].rise_s < 0.35 else -6.0
-            yield chances.TARE + quick, (Deed("tare", 0, step.after, -1),), state
+    def _out(self, weight: float, event: BathEvent, state: State) -> Transition:
+        left = without_piece(state, event)
+        return Transition(weight + likelihood.LOG_PRIOR_OUT, (event,), left)
+
+    # Two pieces within one edge.
+
+    def _two_at_once(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        in_gap = self.segments[change.after].in_gap
+        prior = likelihood.LOG_PRIOR_TWO_IN_A_GAP if in_gap else likelihood.LOG_PRIOR_TWO_AT_ONCE
+        unseen = self._unseen(state.seen)
+        for one_in in unseen:
+            for piece in state.held:
+                if self._may_swap(change, one_in, piece):
+                    weight, events, new = self._swap(change, state, one_in, piece)
+                    turn = self._turn_log_prior(one_in[0], state.seen)
+                    yield Transition(weight + prior + turn, events, new)
+        net_g, drag_g = change.net_g, self.parameters.drag_g
+        both_g = -net_g - 2 * drag_g
+        for one, two in combinations(state.held, 2) if _two_may_weigh(state.held, both_g) else ():
+            if abs(net_g + one.mass_g + two.mass_g + 2 * drag_g) <= GATE_TWO_OUT_G:
+                weight, events, new = self._two_out(change, state, one, two)
+                yield Transition(weight + prior, events, new)
+        for first, second in combinations(unseen, 2) if net_g > 0 and self.registered else ():
+            expected_g = self.parameters.buoyancy * ((first[1] or 0) + (second[1] or 0))
+            if abs(net_g - expected_g) <= GATE_TWO_IN_G:
+                weight, events, new = self._two_in(change, state, first, second)
+                yield Transition(weight + prior, events, new)
+
+    def _may_swap(self, change: LevelChange, one_in: Unseen, piece: HeldPiece) -> bool:
+        """Return whether the masses of a piece in and another out fit the change roughly."""
+        parameters, registered_g = self.parameters, one_in[1]
+        if registered_g is None:
+            in_g, sd_g = parameters.piece_g, parameters.piece_g * parameters.piece_log_sd
+        else:
+            in_g, sd_g = registered_g * parameters.buoyancy, 1.6
+        return abs(change.net_g - in_g + piece.mass_g + parameters.drag_g) <= 5 * sd_g
+
+    def _swap(
+        self, change: LevelChange, state: State, one_in: Unseen, piece: HeldPiece
+    ) -> Transition:
+        """Return one piece in and another out."""
+        parameters, (number, registered_g) = self.parameters, one_in
+        if registered_g is None:
+            in_g, in_sd_g = parameters.piece_g, parameters.piece_g * parameters.piece_log_sd
+        else:
+            in_g, in_sd_g = registered_g * parameters.buoyancy, U_REGISTERED_G
+        off_g = change.net_g - in_g + piece.mass_g + parameters.drag_g
+        sd_g = math.hypot(change.u_g, in_sd_g, piece.u_g, parameters.drag_sd_g)
+        weight = change_log_likelihood(off_g, sd_g)
+        out_edge, in_edge = change.nearest_edge(-piece.mass_g), change.nearest_edge(in_g)
+        weight += self._dwell(piece, out_edge)
+        out = BathEvent("out", piece.piece, out_edge, piece.edge)
+        dip = BathEvent("in", number, in_edge, AT_START)
+        net_in_g = change.net_g + piece.mass_g + parameters.drag_g
+        u_in_g = math.hypot(change.u_g, piece.u_g, parameters.drag_sd_g)
+        held = self._held(number, in_edge, net_in_g, u_in_g)
+        return Transition(weight, (out, dip), with_piece(without_piece(state, out), held))
+
+    def _two_out(
+        self, change: LevelChange, state: State, one: HeldPiece, two: HeldPiece
+    ) -> Transition:
+        parameters = self.parameters
+        off_g = change.net_g + one.mass_g + two.mass_g + 2 * parameters.drag_g
+        sd_g = math.hypot(change.u_g, one.u_g, two.u_g, 1.4 * parameters.drag_sd_g)
+        weight = change_log_likelihood(off_g, sd_g)
+        edges = [change.nearest_edge(-each.mass_g - parameters.drag_g) for each in (one, two)]
+        weight += self._dwell(one, edges[0]) + self._dwell(two, edges[1])
+        outs = tuple(
+            BathEvent("out", piece.piece, edge, piece.edge)
+            for piece, edge in zip((one, two), edges, strict=True)
+        )
+        return Transition(weight, outs, without_piece(without_piece(state, outs[0]), outs[1]))
+
+    def _two_in(self, change: LevelChange, state: State, one: Unseen, two: Unseen) -> Transition:
+        masses = [(mass_g or 0.0) * self.parameters.buoyancy for _, mass_g in (one, two)]
+        off_g = change.net_g - sum(masses)
+        weight = change_log_likelihood(off_g, math.hypot(change.u_g, 0.5))
+        dips = []
+        for (number, _), mass_g in zip((one, two), masses, strict=True):
+            edge = change.nearest_edge(mass_g)
+            dips.append(BathEvent("in", number, edge, AT_START))
+            state = with_piece(state, self._held(number, edge, mass_g, 0.5))
+        return Transition(weight, tuple(dips), state)
+
+    # Parts of the log-weights.
+
+    def _unseen(self, seen: frozenset[int]) -> list[Unseen]:
+        """Return the pieces that may come: all registered ones left, else the next number."""
+        if not self.registered:
+            return [(len(seen) + 1, None)]
+        return [(n, mass_g) for n, mass_g in self.given.masses_g.items() if n not in seen]
+
+    def _turn_log_prior(self, piece: int, seen: frozenset[int]) -> float:
+        """Return the log-prior that this piece comes next: people mostly go along the tray."""
+        if self.registered:
+            unseen = sum(n not in seen for n in self.given.masses_g)
+            turn = next_in_turn(self.given.masses_g, seen)
+            in_order = self.parameters.in_order
+            any_other = (1 - in_order) / unseen
+            return math.log(any_other + (in_order / len(turn) if piece in turn else 0))
+        if self.given.pieces is None or len(seen) < self.given.pieces:
+            return 0.0
+        return likelihood.LOG_PRIOR_BEYOND_COUNT
+
+    def _dwell(self, piece: HeldPiece, edge: int) -> float:
+        if piece.edge < 0:
+            return 0.0
+        dwell_s = self.segments[edge].edge_s - self.segments[piece.edge].edge_s
+        if dwell_s < likelihood.SHORTEST_DWELL_S:
+            return -1e3
+        return likelihood.dwell_log_likelihood_ratio(dwell_s, self.parameters)
+
+    def _dip_log_likelihood(self, net_g: float, u_g: float, registered_g: float) -> float:
+        """Return the log-likelihood of a rise by a registered piece: as usual, or let go."""
+        sd_g = math.hypot(u_g, self.parameters.dip_sd_g)
+        off_g = net_g - registered_g * self.parameters.buoyancy
+        as_usual = math.log(0.97) + change_log_likelihood(off_g, sd_g)
+        let_go = math.log(0.03) + change_log_likelihood(net_g - registered_g, sd_g)
+        return max(as_usual, let_go)
+
+    def _held(self, piece: int, edge: int, net_g: float, u_g: float) -> HeldPiece:
+        """Return a piece as it is in the bath, its mass fused from scale and registration."""
+        registered_g = self.given.masses_g.get(piece)
+        if registered_g is None:
+            return HeldPiece(piece, edge, max(1.0, net_g), u_g)
+        expected_g = registered_g * self.parameters.buoyancy
+        if abs(net_g - expected_g) > 3.0:
+            return HeldPiece(piece, edge, expected_g, U_REGISTERED_G)
+        by_scale, by_mass = u_g**-2, 0.3**-2
+        fused_g = (net_g * by_scale + expected_g * by_mass) / (by_scale + by_mass)
+        return HeldPiece(piece, edge, fused_g, 0.3)
+
+    def _rise(self, edge: int, *, poured: bool) -> float:
+        segment = self.segments[edge]
+        if segment.in_gap:
+            return 0.0
+        return likelihood.rise_log_likelihood(segment.rise_s, segment.span_s, poured=poured)
+
+
+def _two_may_weigh(held: tuple[HeldPiece, ...], both_g: float) -> bool:
+    """Return whether any two pieces can weigh so much together: mostly a glance rules it out."""
+    if both_g <= 0 or len(held) < 2:
+        return False
+    masses = sorted(piece.mass_g for piece in held)
+    least_g, most_g = masses[0] + masses[1], masses[-1] + masses[-2]
+    return least_g - GATE_TWO_OUT_G <= both_g <= most_g + GATE_TWO_OUT_G

@@ -1,6 +1,7 @@
-"""How likely the things are that people do at a bath, and how likely a step is if they did it.
+"""Log-priors of what people do at a bath, and log-likelihoods of what the scale then shows.
 
-Logarithms of probabilities; used by `lattice`. Rates are rough on purpose: the masses decide.
+Pure functions of numbers; used by `hypotheses` and `trellis`. The priors are rough on purpose: the
+masses decide. All weights are natural logarithms [1].
 """
 
 import math
@@ -8,97 +9,158 @@ from dataclasses import dataclass, replace
 
 LOG_ROOT_2PI = 0.5 * math.log(2 * math.pi)
 
-# Logarithm of the share of each deed among all; rough, no source.
-IN = -0.9
-OUT = -0.9
-TOUCH = -2.0
-REDIP = -3.5
-OTHER = -2.5
-TWO_AT_ONCE = -5.0
-TWO_IN_A_GAP = -2.5
-WAS_IN_AT_START = -5.0
-TARE = -6.0
-PER_SKIPPED = -1.2
-BEYOND_COUNT = -5.0
-WEIGHED_WRONGLY = -4.0
-PER_TOUCHED_SECOND = -0.25
-STILL_IN_AT_END = -2.5
+LOG_PRIOR_IN = -0.9
+"""Log-prior of each kind of event among all [1], here and below: rough, no source."""
+LOG_PRIOR_OUT = -0.9
+LOG_PRIOR_TOUCH = -2.0
+LOG_PRIOR_REDIP = -3.5
+LOG_PRIOR_OTHER = -2.5
+LOG_PRIOR_TWO_AT_ONCE = -5.0
+LOG_PRIOR_TWO_IN_A_GAP = -2.5
+LOG_PRIOR_IN_AT_START = -5.0
+LOG_PRIOR_TARE = -6.0
+LOG_PRIOR_BEYOND_COUNT = -5.0
+LOG_PRIOR_WEIGHED_WRONGLY = -4.0
+LOG_PENALTY_SKIPPED = -1.2
+"""For each segment that is skipped [1]."""
+LOG_PENALTY_TOUCH_S = -0.25
+"""For each second that a touch lasts [1/s]."""
+LOG_PENALTY_LEFT_IN = -2.5
+"""For each piece that is still in the bath once the readings have ended [1]."""
+IMPOSSIBLE = -1e9
+"""Log-weight of what cannot be [1]."""
 
 SHORTEST_DWELL_S = 10.0
 OTHER_RANGE_G = 800.0
-QUICK_RISE_S = 2.0
-QUICK_SPAN_S = 2.6
+"""A change that no piece explains is uniform over this range [g]."""
+QUICK_RISE_S, QUICK_SPAN_S = 2.0, 2.6
+"""Longest rise time and span of an edge that a piece makes [s]; beyond them the likelihood falls.
+"""
+POURED_RISE_S = 1.2
+"""An edge that rises faster than this is hardly poured [s]."""
+TAIL_SHARE, TAIL_WIDTH = 0.03, 5
+"""Weight and relative width of the wide tail of a measured change."""
+ODD_DWELL_SHARE = 0.1
+"""Share of dwells that are early or forgotten, and so uniform."""
+ODD_DWELL_RANGE = 3
+"""A uniform dwell lies within so many usual dwells."""
+ODD_MASS_SHARE, HEAVIEST_G = 0.02, 400
+"""Share of pieces of any mass, uniform up to this one [g]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Knowledge:
-    """What is known or was learned of this run.
+class ModelParameters:
+    """Parameters of the model: defaults, replaced by what the run itself shows.
 
     Attributes
     ----------
     drag_g, drag_sd_g : float
-        Liquid that leaves with a piece: mean and scatter [g].
-    piece_g, piece_sd : float
-        Median of a piece's mass [g] and scatter of its logarithm.
-    buoyant, dip_sd_g : float
-        Step of a dipped piece over its registered mass, 1 when released, a little less when hung;
-        and the scatter about that, noise apart [g].
+        Liquid that leaves with a piece: mean and standard deviation [g].
+    piece_g, piece_log_sd : float
+        Median mass of a piece [g] and standard deviation of its logarithm [1].
+    buoyancy : float
+        Step of a dipped piece over its registered mass [1]: 1 when let go, less when hung.
+    dip_sd_g : float
+        Standard deviation of the step about that, noise apart [g].
     in_order : float
-        Share of dips that take the lowest number left; the rest is even.
+        Share of dips that take the lowest number left [1]; the rest is uniform.
     dwell_s, dwell_sd_s : float or None
-        Usual dwell and its scatter [s]; None leaves the dwell out of the story.
+        Usual dwell and its standard deviation [s]; None leaves the dwell out of the weights.
     """
 
     drag_g: float = 1.5
     drag_sd_g: float = 0.7
     piece_g: float = 75.0
-    piece_sd: float = 0.6
-    buoyant: float = 1.0
+    piece_log_sd: float = 0.6
+    buoyancy: float = 1.0
     dip_sd_g: float = 0.25
     in_order: float = 0.6
     dwell_s: float | None = None
     dwell_sd_s: float = 1.0
 
-    def without_dwell(self) -> "Knowledge":
-        """The same, blind to dwells."""
+    def without_dwell(self) -> "ModelParameters":
+        """Return the same parameters without the usual dwell."""
         return replace(self, dwell_s=None)
 
 
-def normal(off: float, sd: float) -> float:
-    """Logarithm of a normal density with a few percent of wide tail."""
-    z = off / sd
+def change_log_likelihood(off_g: float, sd_g: float) -> float:
+    """Return the log-density [1, of a density in 1/g] of a change of level.
+
+    Parameters
+    ----------
+    off_g : float
+        Measured less expected change [g].
+    sd_g : float
+        Standard deviation of that, above 0 [g].
+
+    Notes
+    -----
+    A normal density to which a wide one adds its tail, so that a slip of a few grams is unlikely
+    and not impossible.
+    """
+    z = off_g / sd_g
     core = -0.5 * z * z
-    tail = math.log(0.03 / 5) - 0.5 * (z / 5) ** 2
+    tail = math.log(TAIL_SHARE / TAIL_WIDTH) - 0.5 * (z / TAIL_WIDTH) ** 2
     high = max(core, tail)
-    return high + math.log1p(math.exp(-abs(core - tail))) - math.log(sd) - LOG_ROOT_2PI
+    return high + math.log1p(math.exp(-abs(core - tail))) - math.log(sd_g) - LOG_ROOT_2PI
 
 
-def of_dwell(dwell_s: float, known: Knowledge) -> float:
-    """Chance of a dwell; an early or forgotten piece keeps a tenth of it: masses can win."""
-    if known.dwell_s is None:
+def dwell_log_likelihood_ratio(dwell_s: float, parameters: ModelParameters) -> float:
+    """Return the log-likelihood ratio [1] of a dwell against a uniform one.
+
+    Parameters
+    ----------
+    dwell_s : float
+        Dwell [s].
+    parameters : ModelParameters
+        Usual dwell and its standard deviation [s]; without one the ratio is 0.
+
+    Notes
+    -----
+    Against a uniform dwell, so that the number of pieces that came out does not matter. 10 % of the
+    weight stays uniform: the prior never rules out an early or forgotten piece, and the masses can
+    win.
+    """
+    if parameters.dwell_s is None:
         return 0.0
-    odd = math.log(0.1 / (3 * known.dwell_s))
-    z = (dwell_s - known.dwell_s) / known.dwell_sd_s
-    usual = math.log(0.9) - 0.5 * z * z - math.log(known.dwell_sd_s) - LOG_ROOT_2PI
+    odd = math.log(ODD_DWELL_SHARE / (ODD_DWELL_RANGE * parameters.dwell_s))
+    z = (dwell_s - parameters.dwell_s) / parameters.dwell_sd_s
+    usual = math.log(1 - ODD_DWELL_SHARE) - 0.5 * z * z
+    usual = usual - math.log(parameters.dwell_sd_s) - LOG_ROOT_2PI
     high = max(odd, usual)
-    # Against an even chance over three usual dwells, so that the number of outs does not matter.
-    even = math.log(1 / (3 * known.dwell_s))
-    return high + math.log1p(math.exp(-abs(odd - usual))) - even
+    uniform = math.log(1 / (ODD_DWELL_RANGE * parameters.dwell_s))
+    return high + math.log1p(math.exp(-abs(odd - usual))) - uniform
 
 
-def of_piece_mass(mass_g: float, known: Knowledge) -> float:
-    """Chance that a piece nobody registered weighs this much."""
+def piece_mass_log_likelihood(mass_g: float, parameters: ModelParameters) -> float:
+    """Return the log-density [1, of a density in 1/g] of the mass of a piece nobody registered.
+
+    Parameters
+    ----------
+    mass_g : float
+        Mass by the scale [g]; 0 or less is impossible.
+    parameters : ModelParameters
+        Median mass [g] and scatter of the log-normal distribution.
+    """
     if mass_g <= 0:
-        return -1e9
-    z = (math.log(mass_g) - math.log(known.piece_g)) / known.piece_sd
-    core = -0.5 * z * z - math.log(known.piece_sd) - LOG_ROOT_2PI - math.log(mass_g)
-    tail = math.log(0.02 / 400)
-    return max(core, tail) if mass_g < 400 else core
+        return IMPOSSIBLE
+    z = (math.log(mass_g) - math.log(parameters.piece_g)) / parameters.piece_log_sd
+    core = -0.5 * z * z - math.log(parameters.piece_log_sd) - LOG_ROOT_2PI - math.log(mass_g)
+    tail = math.log(ODD_MASS_SHARE / HEAVIEST_G)
+    return max(core, tail) if mass_g < HEAVIEST_G else core
 
 
-def of_rise(rise_s: float, span_s: float, *, poured: bool) -> float:
-    """Chance of the length of an edge: pieces go in quickly, jugs and ladles take their time."""
+def rise_log_likelihood(rise_s: float, span_s: float, *, poured: bool) -> float:
+    """Return the log-likelihood [1] of how long an edge took, up to a constant.
+
+    Parameters
+    ----------
+    rise_s, span_s : float
+        Rise time and span of the edge [s].
+    poured : bool
+        Whether something was poured in or ladled out, which takes its time; pieces go in quickly.
+    """
     if poured:
-        return -1.5 if rise_s < 1.2 and span_s < QUICK_SPAN_S else 0.0
+        return -1.5 if rise_s < POURED_RISE_S and span_s < QUICK_SPAN_S else 0.0
     slow = min(14.0, 8.0 * max(0.0, rise_s - QUICK_RISE_S))
     return -slow - min(5.0, 2.0 * max(0.0, span_s - QUICK_SPAN_S))

@@ -1,9 +1,10 @@
-"""Weighs every story that explains all plateaus of a bath scale at once.
+"""Forward-backward over the trellis of a bath: how probable each immersion is, and the best path.
 
-A story goes from plateau to plateau; on the way pieces go in or come out, hands touch the bath,
-water is poured. Which pieces lie in the bath links early choices to late ones, so the level of the
-whole run has to add up. Stories that leave the same pieces in the bath are merged, which makes the
-sums over all of them exact (forward and backward, as in a hidden Markov model).
+The trellis has a column for each segment and in it a node for each hidden state that a path can
+reach. A path goes from segment to segment; which pieces are in the bath links early choices to late
+ones, so the level of the whole run has to add up. Paths that lead to the same state share a node,
+which makes the sums over all of them exact, as in any hidden Markov model; improbable states are
+pruned. Used by `table`.
 """
 
 import math
@@ -11,161 +12,180 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from logger.watch.stages.set.immersion import likelihood as chances
-from logger.watch.stages.set.immersion.hypotheses import Teller
-from logger.watch.stages.set.immersion.likelihood import Knowledge
-from logger.watch.stages.set.immersion.segmentation import Plateau
-from logger.watch.stages.set.immersion.steps import step_between
-from logger.watch.stages.set.immersion.transitions import Deed, Given, Held, State
+from logger.watch.stages.set.immersion import likelihood
+from logger.watch.stages.set.immersion.hypotheses import TransitionModel
+from logger.watch.stages.set.immersion.likelihood import ModelParameters
+from logger.watch.stages.set.immersion.segmentation import Segment
+from logger.watch.stages.set.immersion.states import (
+    BathEvent,
+    SideInformation,
+    State,
+    Transition,
+    level_change,
+)
 
 MOST_SKIPPED = 3
-KEEP_WITHIN = 10.0  # states less likely than the best by more than this are dropped
-KEEP_STATES = 60
-FEWEST_STATES = 1
+"""Segments that one transition may skip."""
+BEAM = 10.0
+"""States of a column less likely than its best by more than this are pruned [1]."""
+MOST_STATES, FEWEST_STATES = 60, 1
 MOST_WORK = 24_000
-"""Ways looked at in one weighing; where there would be more, fewer states are kept."""
+"""Hypotheses looked at in one pass; where there would be more, fewer states are kept."""
 
 
 @dataclass(slots=True)
 class Node:
-    """One state at one plateau, with what leads there."""
+    """One state at one segment, with the transitions that lead there.
+
+    Attributes
+    ----------
+    state : State
+        Pieces in the bath and pieces seen.
+    forward, backward : float
+        Log-weight of all paths to it, and of all from it to the end [1].
+    best : float
+        Log-weight of the best path to it [1].
+    came : tuple or None
+        Node before on that path, and the events on the way.
+    incoming : list of tuple
+        Every node before, with the log-weight and the events of the transition.
+    """
 
     state: State
     forward: float = -math.inf
     best: float = -math.inf
-    came: "tuple[Node, tuple[Deed, ...]] | None" = None
-    incoming: "list[tuple[Node, float, tuple[Deed, ...]]]" = field(default_factory=list)
+    came: "tuple[Node, tuple[BathEvent, ...]] | None" = None
+    incoming: "list[tuple[Node, float, tuple[BathEvent, ...]]]" = field(default_factory=list)
     backward: float = -math.inf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stories:
-    """The best story and the weight of each pair over all of them.
+class Posterior:
+    """Posterior probabilities over all paths, and the most probable path.
 
     Attributes
     ----------
-    deeds : list of Deed
-        Of the best story, in order.
-    dwells : dict
-        Chance that a piece went in with one edge and out with another: (piece, in, out).
-    ins : dict
-        Chance that a piece went in with an edge: (piece, in).
-    dipped : dict
-        Chance that any piece went in with an edge; two may go in with one.
-    held : tuple of Held
-        In the bath at the end of the best story.
-    log_weight : float
-        Of all stories together.
+    path : list of BathEvent
+        Events of the most probable path, in order.
+    immersions : dict
+        Probability that a piece went in at one edge and out at another: (piece, in, out).
+    dips : dict
+        Probability that a piece went in at an edge: (piece, in).
+    dip_edges : dict
+        Probability that any piece went in at an edge; two may go in at one.
     """
 
-    deeds: list[Deed]
-    dwells: dict[tuple[int, int, int], float]
-    ins: dict[tuple[int, int], float]
-    dipped: dict[int, float]
-    held: tuple[Held, ...]
-    log_weight: float
+    path: list[BathEvent]
+    immersions: dict[tuple[int, int, int], float]
+    dips: dict[tuple[int, int], float]
+    dip_edges: dict[int, float]
 
 
-def weigh(plateaus: Sequence[Plateau], given: Given, known: Knowledge) -> Stories:
-    """Weigh all stories.
+def forward_backward(
+    segments: Sequence[Segment], given: SideInformation, parameters: ModelParameters
+) -> Posterior:
+    """Return the posterior over all paths that explain the segments.
 
     Parameters
     ----------
-    plateaus : sequence of Plateau
-        In order; the first is where the story starts.
-    given : Given
-        What was said.
-    known : Knowledge
-        What was learned.
+    segments : sequence of Segment
+        In order, one at least; every path starts at the first.
+    given : SideInformation
+        What the operator and the sheet say.
+    parameters : ModelParameters
+        Of the likelihoods.
     """
-    lanes: list[dict[State, Node]] = [{} for _ in plateaus]
-    start = Node(((), frozenset()), forward=0.0, best=0.0)
-    lanes[0][start.state] = start
-    teller = Teller(plateaus, given, known)
-    for place in range(len(plateaus)):
-        lane = _pruned(lanes[place], _most_states(teller.work, place, len(plateaus)))
-        lanes[place] = lane
-        for after in range(place + 1, min(len(plateaus), place + 2 + MOST_SKIPPED)):
-            step = step_between(plateaus, place, after)
-            if step is None:
+    columns: list[dict[State, Node]] = [{} for _ in segments]
+    start = Node(State((), frozenset()), forward=0.0, best=0.0)
+    columns[0][start.state] = start
+    model = TransitionModel(segments, given, parameters)
+    for before in range(len(segments)):
+        most = _most_states(model.work, before, len(segments))
+        column = columns[before] = _pruned(columns[before], most)
+        for after in range(before + 1, min(len(segments), before + 2 + MOST_SKIPPED)):
+            change = level_change(segments, before, after)
+            if change is None:
                 continue
-            for node in lane.values():
-                for weight, deeds, state in teller.ways(step, node.state):
-                    _reach(lanes[after], node, weight, deeds, state)
-    return _gather(lanes, given)
+            for node in column.values():
+                for transition in model.transitions(change, node.state):
+                    _reach(columns[after], node, transition)
+    return _smoothed(columns, given)
 
 
-def _reach(
-    lane: dict[State, Node], node: Node, weight: float, deeds: tuple[Deed, ...], state: State
-) -> None:
-    target = lane.get(state)
+def _reach(column: dict[State, Node], node: Node, transition: Transition) -> None:
+    """Add a transition to the node it leads to: forward sum and best path."""
+    weight, events, state = transition
+    target = column.get(state)
     if target is None:
-        target = lane[state] = Node(state)
-    target.incoming.append((node, weight, deeds))
+        target = column[state] = Node(state)
+    target.incoming.append((node, weight, events))
     target.forward = _log_add(target.forward, node.forward + weight)
     if node.best + weight > target.best:
         target.best = node.best + weight
-        target.came = (node, deeds)
+        target.came = (node, events)
 
 
-def _most_states(work: int, place: int, places: int) -> int:
-    """How many states may be kept at a place, so that a wild trace is still told in time."""
-    allowed = MOST_WORK * (place + 1) // places
-    return max(FEWEST_STATES, KEEP_STATES * allowed // max(work, allowed))
+def _most_states(work: int, index: int, segments: int) -> int:
+    """Return how many states a column may keep, so that a wild trace is explained in time too."""
+    allowed = MOST_WORK * (index + 1) // segments
+    return max(FEWEST_STATES, MOST_STATES * allowed // max(work, allowed))
 
 
-def _pruned(lane: dict[State, Node], most: int) -> dict[State, Node]:
-    if not lane:
-        return lane
-    least = max(node.forward for node in lane.values()) - KEEP_WITHIN
-    kept = [node for node in lane.values() if node.forward >= least]
+def _pruned(column: dict[State, Node], most: int) -> dict[State, Node]:
+    if not column:
+        return column
+    least = max(node.forward for node in column.values()) - BEAM
+    kept = [node for node in column.values() if node.forward >= least]
     if len(kept) > most:
         kept = sorted(kept, key=lambda node: -node.forward)[:most]
     return {node.state: node for node in kept}
 
 
-def _gather(lanes: list[dict[State, Node]], given: Given) -> Stories:
-    last = lanes[-1]
-    for node in last.values():
-        still_in = chances.STILL_IN_AT_END * len(node.state[0])
-        node.backward = still_in if given.ended else 0.0
+def _smoothed(columns: list[dict[State, Node]], given: SideInformation) -> Posterior:
+    """Run backward over the trellis and sum the probability of each immersion."""
+    last = columns[-1]
     total = -math.inf
     for node in last.values():
+        left_in = likelihood.LOG_PENALTY_LEFT_IN * len(node.state.held)
+        node.backward = left_in if given.ended else 0.0
         total = _log_add(total, node.forward + node.backward)
-    dwells: dict[tuple[int, int, int], float] = defaultdict(float)
-    ins: dict[tuple[int, int], float] = defaultdict(float)
-    dipped: dict[int, float] = defaultdict(float)
-    for lane in reversed(lanes):
-        for node in lane.values():
+    immersions: dict[tuple[int, int, int], float] = defaultdict(float)
+    dips: dict[tuple[int, int], float] = defaultdict(float)
+    dip_edges: dict[int, float] = defaultdict(float)
+    for column in reversed(columns):
+        for node in column.values():
             if node.backward == -math.inf:
                 continue
-            for source, weight, deeds in node.incoming:
+            for source, weight, events in node.incoming:
                 source.backward = _log_add(source.backward, weight + node.backward)
-                share = math.exp(min(0.0, source.forward + weight + node.backward - total))
-                for deed in deeds:
-                    if deed.what == "out":
-                        dwells[deed.piece, deed.in_edge, deed.edge] += share
-                    elif deed.what == "in":
-                        ins[deed.piece, deed.edge] += share
-                for edge in {deed.edge for deed in deeds if deed.what == "in"}:
-                    dipped[edge] += share
-    at: Node | None = max(last.values(), key=lambda node: node.best + node.backward)
-    held = at.state[0] if at is not None else ()
-    deeds_back: list[Deed] = []
-    while at is not None and at.came is not None:
-        at, deeds = at.came
-        deeds_back.extend(reversed(deeds))
-    return Stories(
-        deeds=deeds_back[::-1],
-        dwells=dict(dwells),
-        ins=dict(ins),
-        dipped=dict(dipped),
-        held=held,
-        log_weight=total,
+                log_probability = source.forward + weight + node.backward - total
+                probability = math.exp(min(0.0, log_probability))
+                for event in events:
+                    if event.kind == "out":
+                        immersions[event.piece, event.in_edge, event.edge] += probability
+                    elif event.kind == "in":
+                        dips[event.piece, event.edge] += probability
+                for edge in {event.edge for event in events if event.kind == "in"}:
+                    dip_edges[edge] += probability
+    return Posterior(
+        path=_best_path(max(last.values(), key=lambda node: node.best + node.backward)),
+        immersions=dict(immersions),
+        dips=dict(dips),
+        dip_edges=dict(dip_edges),
     )
 
 
+def _best_path(node: Node) -> list[BathEvent]:
+    """Return the events of the best path to a node, in order (Viterbi)."""
+    backwards: list[BathEvent] = []
+    while node.came is not None:
+        node, events = node.came
+        backwards.extend(reversed(events))
+    return backwards[::-1]
+
+
 def _log_add(one: float, two: float) -> float:
+    """Return the logarithm of the sum of two numbers given by their logarithms."""
     if one < two:
         one, two = two, one
     if two == -math.inf:

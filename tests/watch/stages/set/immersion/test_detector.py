@@ -169,7 +169,7 @@ def test_a_clear_early_pull_out_is_told_in_spite_of_the_plan(bath):
     assert early.dwell_s == pytest.approx(75.0, abs=0.2)
 
 
-def test_words_alone_make_the_same_table_without_a_scale():
+def test_statements_alone_make_the_same_table_without_a_scale():
     detector = ImmersionDetector()
     for at, what, piece in ((10, "in", 1), (30, "in", 2), (300, "out", 1), (333, "out", 2)):
         detector.say(float(at), what, piece)
@@ -177,7 +177,7 @@ def test_words_alone_make_the_same_table_without_a_scale():
     assert all(row.by_hand for row in detector.table().immersions)
 
 
-def test_a_word_beside_an_edge_takes_the_time_of_the_edge(bath):
+def test_a_statement_beside_an_edge_takes_the_time_of_the_edge(bath):
     detector = fed(bath(*through((20, 320, 80.0), (40, 350, 80.1)), until_s=380))
     detector.say(322.5, "out", 1)
     detector.say(353.0, "out", 2)

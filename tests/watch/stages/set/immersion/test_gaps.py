@@ -2,9 +2,9 @@
 
 import pytest
 
-from logger.watch.stages.set.immersion.assignment import Immersion
 from logger.watch.stages.set.immersion.detector import RawEvent
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
+from logger.watch.stages.set.immersion.table import Immersion
 
 GAP_S = (100.0, 160.0)
 FOUND = Immersion(

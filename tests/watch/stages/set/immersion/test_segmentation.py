@@ -1,14 +1,14 @@
 import numpy as np
 import pytest
 
-from logger.watch.stages.set.immersion.segmentation import PlateauFinder
+from logger.watch.stages.set.immersion.segmentation import Segmenter
 
 
 def found(t, x):
-    finder = PlateauFinder()
+    segmenter = Segmenter()
     for at, mass in zip(t, x, strict=True):
-        finder.feed(at, mass)
-    return [*finder.finished, finder.now]
+        segmenter.feed(at, mass)
+    return [*segmenter.finished, segmenter.current]
 
 
 @pytest.mark.parametrize(
@@ -17,10 +17,10 @@ def found(t, x):
 def test_a_clean_ramp_is_timed_by_its_middle(bath, rate_hz, within_s):
     first, second = found(*bath((20.03, 80.0), until_s=40.0, rate_hz=rate_hz))
     assert second.edge_s == pytest.approx(20.03, abs=within_s)
-    assert second.in_g - first.out_g == pytest.approx(80.0, abs=0.3)
+    assert second.start_g - first.end_g == pytest.approx(80.0, abs=0.3)
 
 
-def test_a_steady_level_is_one_plateau(bath):
+def test_a_steady_level_is_one_segment(bath):
     assert len(found(*bath(until_s=600.0, noise_g=0.4))) == 1
 
 
@@ -31,13 +31,13 @@ def test_drift_is_no_edge():
 
 def test_a_touch_makes_two_edges_and_returns_to_the_level(bath):
     first, _, third = found(*bath((20.0, 40.0), (22.0, -40.0), until_s=40.0, edge_s=0.2))
-    assert third.in_g == pytest.approx(first.out_g, abs=0.2)
+    assert third.start_g == pytest.approx(first.end_g, abs=0.2)
 
 
 def test_a_touch_right_before_a_dip_does_not_move_its_time(bath):
     moves = ((18.6, 50.0), (19.4, -50.0), (20.5, 80.0))
-    plateaus = found(*bath(*moves, until_s=40.0, edge_s=0.4))
-    assert plateaus[-1].edge_s == pytest.approx(20.5, abs=0.05)
+    segments = found(*bath(*moves, until_s=40.0, edge_s=0.4))
+    assert segments[-1].edge_s == pytest.approx(20.5, abs=0.05)
 
 
 def test_drips_do_not_move_the_time_of_a_lift_nor_its_level():
@@ -49,21 +49,21 @@ def test_drips_do_not_move_the_time_of_a_lift_nor_its_level():
     )
     first, second = found(t.tolist(), np.round(x, 1).tolist())
     assert second.edge_s == pytest.approx(30.0, abs=0.05)
-    assert first.out_g - second.in_g == pytest.approx(81.5, abs=0.3)
+    assert first.end_g - second.start_g == pytest.approx(81.5, abs=0.3)
 
 
 def test_an_edge_in_a_gap_is_hidden_and_lies_between_its_ends(bath):
     t, x = bath((20.0, 80.0), until_s=40.0)
     kept = [(a, b) for a, b in zip(t, x, strict=True) if not 17.0 < a < 24.0]
     _, second = found(*zip(*kept, strict=True))
-    assert second.hidden
+    assert second.in_gap
     assert (second.edge_from_s, second.edge_to_s) == pytest.approx((17.0, 24.0), abs=0.11)
 
 
 def test_readings_without_a_value_are_a_gap(bath):
     t, x = bath((20.0, 80.0), until_s=40.0)
     x = [None if 17.0 < a < 24.0 else b for a, b in zip(t, x, strict=True)]
-    assert found(t, x)[1].hidden
+    assert found(t, x)[1].in_gap
 
 
 def test_a_gap_without_a_change_is_no_edge(bath):

@@ -1,0 +1,302 @@
+"""The table of a bath: piece, in, out, dwell, how probable it is, and what else it may be.
+
+Runs the trellis by turns with the estimation of its parameters, and turns the posterior into rows.
+The posterior is worked out twice: by masses alone, and with the planned or usual dwell. A prior
+must never hide an early pull-out, so where the two disagree the row is ambiguous and lists the
+candidates. Pure; used by `detector`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from logger.watch.stages.set.immersion.assignment import (
+    Row,
+    assigned_rows,
+    in_probability,
+    out_probabilities,
+)
+from logger.watch.stages.set.immersion.estimation import (
+    initial_parameters,
+    updated_parameters,
+    with_usual_dwell,
+)
+from logger.watch.stages.set.immersion.likelihood import ModelParameters
+from logger.watch.stages.set.immersion.segmentation import Segment
+from logger.watch.stages.set.immersion.states import SideInformation, edge_change_g
+from logger.watch.stages.set.immersion.trellis import Posterior, forward_backward
+
+SURE_ENOUGH = 0.75
+"""Probability below which a row is ambiguous."""
+MASSES_AT_LEAST = 0.3
+"""Probability by masses alone below which a row is ambiguous."""
+ODD_FROM = 0.3
+"""An unusual dwell that has this probability by masses alone makes the row ambiguous."""
+LISTED_FROM, LISTED_BY_MASSES_FROM = 0.02, 0.1
+"""Probabilities from which on a dwell is listed as a candidate: with the usual dwell, without."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """Another immersion that a row may be.
+
+    Attributes
+    ----------
+    piece : int
+        Number of the piece.
+    out_s, dwell_s : float
+        When it came out, and its dwell [s].
+    probability : float
+        Over all paths, 0 to 1.
+    """
+
+    piece: int
+    out_s: float
+    dwell_s: float
+    probability: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Immersion:
+    """One piece in the bath.
+
+    Attributes
+    ----------
+    number : int
+        Row, in order of going in.
+    piece : int
+        Number of the piece; without registered masses pieces are numbered as they go in.
+    in_s, out_s, dwell_s : float or None
+        Times [s]. ``in_s`` is None when the piece was in the bath before the first reading or went
+        in during a gap, ``out_s`` while it is in or when it left during a gap.
+    in_between_s, out_between_s : tuple or None
+        Where a gap hides the moment: the interval [s].
+    dwell_between_s : tuple or None
+        The dwell as an interval when either end is one [s].
+    mass_in_g, mass_out_g : float or None
+        Steps of the scale, both positive [g].
+    confidence : float
+        Posterior probability of this row, 0 to 1.
+    ambiguous : bool
+        It is too uncertain to stand alone: see the candidates, or tap to say which.
+    candidates : tuple of Candidate
+        What else the row may be, most probable first.
+    at_start : bool
+        It was in the bath when recording began.
+    lifted_s : tuple of float
+        When it was dipped again after a lift [s].
+    by_hand : bool
+        Entered by the operator, not seen by the scale.
+    """
+
+    number: int
+    piece: int
+    in_s: float | None
+    out_s: float | None
+    dwell_s: float | None
+    mass_in_g: float | None = None
+    mass_out_g: float | None = None
+    confidence: float = 1.0
+    ambiguous: bool = False
+    candidates: tuple[Candidate, ...] = ()
+    at_start: bool = False
+    in_between_s: tuple[float, float] | None = None
+    out_between_s: tuple[float, float] | None = None
+    dwell_between_s: tuple[float, float] | None = None
+    lifted_s: tuple[float, ...] = ()
+    by_hand: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherChange:
+    """A lasting change that no piece explains: poured in, ladled out, an object.
+
+    Attributes
+    ----------
+    t_s : float
+        When [s].
+    change_g : float
+        Change of level [g].
+    """
+
+    t_s: float
+    change_g: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BathTable:
+    """All immersions so far and the other lasting changes."""
+
+    immersions: tuple[Immersion, ...] = ()
+    others: tuple[OtherChange, ...] = ()
+    drag_g: float | None = None
+    """Liquid that leaves with a piece, as estimated from this run [g]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Posteriors:
+    """By masses alone and with the usual dwell, and the dwells that count as usual [s]."""
+
+    by_masses: Posterior
+    with_dwell: Posterior
+    usual_s: tuple[float, float] | None
+    parameters: ModelParameters
+    """Estimated by masses alone."""
+
+
+def build_table(
+    segments: Sequence[Segment], given: SideInformation, planned_s: tuple[float, float] | None
+) -> BathTable:
+    """Return the immersions that explain the segments.
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        All so far, the one under way included.
+    given : SideInformation
+        Registered masses, count, what the operator confirmed.
+    planned_s : tuple of float or None
+        Shortest and longest planned dwell [s].
+    """
+    if len(segments) < 2:
+        return BathTable()
+    found = _posteriors(segments, given, planned_s)
+    rows = assigned_rows(found.with_dwell, given)
+    return BathTable(
+        immersions=tuple(
+            _immersion(number, row, segments, found, registered=bool(given.masses_g))
+            for number, row in enumerate(rows, start=1)
+        ),
+        others=tuple(
+            OtherChange(
+                t_s=segments[event.edge].edge_s, change_g=edge_change_g(segments, event.edge)
+            )
+            for event in found.with_dwell.path
+            if event.kind == "other"
+        ),
+        drag_g=found.parameters.drag_g,
+    )
+
+
+def _posteriors(
+    segments: Sequence[Segment], given: SideInformation, planned_s: tuple[float, float] | None
+) -> _Posteriors:
+    """Estimate the parameters twice by masses alone, then add the planned or usual dwell."""
+    initial = initial_parameters(segments, given, planned_s)
+    parameters = initial.without_dwell()
+    by_masses = forward_backward(segments, given, parameters)
+    parameters = updated_parameters(segments, given, parameters, by_masses)
+    by_masses = forward_backward(segments, given, parameters)
+    parameters = updated_parameters(segments, given, parameters, by_masses)
+    usual = replace(parameters, dwell_s=initial.dwell_s, dwell_sd_s=initial.dwell_sd_s)
+    with_dwell = by_masses
+    if usual.dwell_s is not None:
+        with_dwell = forward_backward(segments, given, usual)
+    usual = with_usual_dwell(segments, usual, with_dwell)
+    if usual.dwell_s is not None:
+        with_dwell = forward_backward(segments, given, usual)
+    usual_s = planned_s
+    if usual_s is None and usual.dwell_s is not None:
+        usual_s = (usual.dwell_s - 3 * usual.dwell_sd_s, usual.dwell_s + 3 * usual.dwell_sd_s)
+    return _Posteriors(
+        by_masses=by_masses, with_dwell=with_dwell, usual_s=usual_s, parameters=parameters
+    )
+
+
+def _immersion(
+    number: int, row: Row, segments: Sequence[Segment], found: _Posteriors, *, registered: bool
+) -> Immersion:
+    came = segments[row.in_edge] if row.in_edge >= 1 else None
+    left = segments[row.out_edge] if row.out_edge >= 1 else None
+    outs = out_probabilities(row, found.with_dwell, registered=registered)
+    outs_by_masses = out_probabilities(row, found.by_masses, registered=registered)
+    if left is not None:
+        confidence = outs.get((row.in_edge, row.out_edge), 0.0)
+        agreed = _agreed(row, segments, outs_by_masses, found.usual_s)
+    else:
+        went_in = in_probability(row, found.with_dwell, registered=registered)
+        confidence = max(0.0, went_in - sum(outs.values()))
+        by_masses = in_probability(row, found.by_masses, registered=registered)
+        agreed = by_masses - sum(outs_by_masses.values()) >= MASSES_AT_LEAST
+    confidence = min(1.0, confidence)
+    in_s = came.edge_s if came is not None and not came.in_gap else None
+    out_s = left.edge_s if left is not None and not left.in_gap else None
+    return Immersion(
+        number=number,
+        piece=row.piece,
+        in_s=in_s,
+        out_s=out_s,
+        dwell_s=None if in_s is None or out_s is None else out_s - in_s,
+        mass_in_g=None if came is None else edge_change_g(segments, row.in_edge),
+        mass_out_g=None if left is None else segments[row.out_edge - 1].end_g - left.start_g,
+        confidence=confidence,
+        ambiguous=not agreed or confidence < SURE_ENOUGH,
+        candidates=_candidates(row, segments, outs, outs_by_masses),
+        at_start=row.in_edge < 0,
+        in_between_s=_between(came),
+        out_between_s=_between(left),
+        dwell_between_s=_dwell_between(came, left),
+        lifted_s=tuple(segments[edge].edge_s for edge in row.lift_edges),
+    )
+
+
+def _agreed(
+    row: Row,
+    segments: Sequence[Segment],
+    outs_by_masses: dict[tuple[int, int], float],
+    usual_s: tuple[float, float] | None,
+) -> bool:
+    """Return whether masses alone say the same, and allow no unusual dwell that the plan hides."""
+    chosen = (row.in_edge, row.out_edge)
+    likeliest = max(outs_by_masses, key=lambda pair: outs_by_masses[pair], default=(-1, -1))
+    if likeliest != chosen or outs_by_masses[chosen] < MASSES_AT_LEAST:
+        return False
+    if usual_s is None:
+        return True
+    return not any(
+        pair != chosen
+        and probability >= ODD_FROM
+        and pair[0] >= 1
+        and not usual_s[0] <= segments[pair[1]].edge_s - segments[pair[0]].edge_s <= usual_s[1]
+        for pair, probability in outs_by_masses.items()
+    )
+
+
+def _candidates(
+    row: Row,
+    segments: Sequence[Segment],
+    outs: dict[tuple[int, int], float],
+    outs_by_masses: dict[tuple[int, int], float],
+) -> tuple[Candidate, ...]:
+    """Return what else a row may be, most probable first."""
+    chosen = (row.in_edge, row.out_edge)
+    others = {pair: p for pair, p in outs.items() if pair != chosen and p >= LISTED_FROM}
+    for pair, probability in outs_by_masses.items():
+        if pair != chosen and probability >= LISTED_BY_MASSES_FROM:
+            others.setdefault(pair, outs.get(pair, 0.0))
+    listed = [
+        Candidate(
+            piece=row.piece,
+            out_s=segments[out_edge].edge_s,
+            dwell_s=segments[out_edge].edge_s - segments[in_edge].edge_s,
+            probability=probability,
+        )
+        for (in_edge, out_edge), probability in others.items()
+        if in_edge >= 1
+    ]
+    return tuple(sorted(listed, key=lambda candidate: -candidate.probability))
+
+
+def _between(segment: Segment | None) -> tuple[float, float] | None:
+    """Return the interval of an edge that a gap hides [s]."""
+    if segment is None or not segment.in_gap:
+        return None
+    return segment.edge_from_s, segment.edge_to_s
+
+
+def _dwell_between(came: Segment | None, left: Segment | None) -> tuple[float, float] | None:
+    """Return the interval of a dwell of which a gap hides an end [s]."""
+    if came is None or left is None or not (came.in_gap or left.in_gap):
+        return None
+    in_from_s, in_to_s = _between(came) or (came.edge_s, came.edge_s)
+    out_from_s, out_to_s = _between(left) or (left.edge_s, left.edge_s)
+    return max(0.0, out_from_s - in_to_s), out_to_s - in_from_s
