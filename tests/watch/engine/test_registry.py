@@ -3,16 +3,15 @@
 import pytest
 
 from logger.model.errors import MissingPartError
-from logger.model.files import sheet_from_text
 from logger.model.kinds.registry import KINDS
-from logger.review.learn.sheets import sheet_of_all_kinds
 from logger.watch.engine import registry as kinds
 from logger.watch.engine.plain import Plain
+from tests.all_kinds import sheet_of_all_kinds
 
 
 @pytest.fixture(scope="module")
 def sheet():
-    return sheet_from_text(sheet_of_all_kinds(), "all.sheet.toml")
+    return sheet_of_all_kinds()
 
 
 @pytest.mark.parametrize("kind", [k.name for k in KINDS])
