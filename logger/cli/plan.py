@@ -10,7 +10,7 @@ from logger.model.files import bench_from_text
 from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.plan.plan import plan as make_plan
 from logger.store.folder.datafolder import DataFolder
-from logger.watch.verdict.checks import shown
+from logger.words.values import value_text
 
 FILE = click.Path(path_type=Path)
 
@@ -37,7 +37,7 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
         [
             [
                 p.label,
-                *("" if v is None else shown(v, p.unit) for v in (p.value, p.low, p.high)),
+                *("" if v is None else value_text(v, p.unit) for v in (p.value, p.low, p.high)),
                 p.says,
                 p.source,
             ]

@@ -15,6 +15,7 @@ from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
+from logger.words.values import percent_text
 
 
 @click.command()
@@ -105,7 +106,7 @@ def _immersion(row: dict[str, Any]) -> list[str]:
         minutes(row["in_s"]),
         minutes(row["out_s"]),
         minutes(row["dwell_s"]),
-        "–" if set_fraction is None else f"{set_fraction:.0%}",
+        "–" if set_fraction is None else percent_text(set_fraction),
         str(row.get("verdict", "")),
     ]
 

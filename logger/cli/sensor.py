@@ -31,6 +31,7 @@ from logger.recorder.care.sensor_check import (
 from logger.recorder.launch import start_process
 from logger.recorder.live.clocks import today
 from logger.store.folder.datafolder import DataFolder
+from logger.words.durations import exact_duration
 
 
 @click.command("sensor-check")
@@ -61,7 +62,9 @@ def sensor_check(
         click.echo(reference.remark, err=True)
     seconds = quantity("--for", lasting, "s")
     if way != "plunge" and seconds < SHORTEST_S:
-        raise InputError("--for", f"{seconds:g} s", f"give at least {SHORTEST_S:g} s")
+        raise InputError(
+            "--for", exact_duration(seconds), f"give at least {exact_duration(SHORTEST_S)}"
+        )
     folder = DataFolder(data)
     file = bench_path(folder, bench)
     click.echo(HOW[way], err=True)

@@ -30,6 +30,8 @@ from logger.science.gel.gelfront import D25_HIGH_M2_S, D25_LOW_M2_S, D25_M2_S
 from logger.science.gel.slabfit import SLAB_METHOD
 from logger.science.gel.slabs import SlabTest, says, slab_as_toml, slab_test
 from logger.store.folder.datafolder import DataFolder
+from logger.words.durations import duration_text
+from logger.words.values import value_text
 
 FILE = click.Path(path_type=Path, dir_okay=False)
 LATE_SHARE = 0.3
@@ -96,11 +98,12 @@ def slab(
                     "kept": not dry_run})  # fmt: skip
         return
     click.echo(told)
-    click.echo(f"readings lie {fit.rms_mm:.2f} mm about their line")
+    click.echo(f"readings lie {value_text(fit.rms_mm, 'mm')} about their line")
     if abs(fit.delay_s) > LATE_SHARE * min(time_s):
         side = "after" if fit.delay_s > 0.0 else "before"
         click.echo(
-            f"the front seems to have set out {abs(fit.delay_s):.0f} s {side} the clock: check "
+            f"the front seems to have set out {duration_text(abs(fit.delay_s))} {side} the clock: "
+            "check "
             "when the clock was started and where the ruler begins"
         )
 

@@ -23,7 +23,7 @@ from logger.review.why.unlike import MOST
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
-from logger.watch.verdict.checks import shown
+from logger.words.values import value_text
 
 FILE = click.Path(path_type=Path)
 
@@ -109,7 +109,7 @@ def _number_rows(found: Comparison) -> list[list[str]]:
     rows = [["how it came out", *outcomes]]
     for row in found.rows:
         values = [
-            "–" if v is None else shown(v, row.unit, None if u is None else 2.0 * u)
+            "–" if v is None else value_text(v, row.unit, None if u is None else 2.0 * u)
             for v, u in zip(row.values, row.us, strict=True)
         ]
         rows.append([row.label, *values])

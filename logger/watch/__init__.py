@@ -14,7 +14,7 @@
 - ``weigh``, ``weighed``, ``pan``, ``steady``, ``mixture``   weighing in
 - ``hydrate``    a binder takes up water
 - ``heat``, ``warmphases``, ``heattold``, ``phases``, ``meeting``, ``probe``, ``forecast``,
-  ``leftwords``  the warm phases, where they land together, and the time left
+                the warm phases, where they land together, and the time left
 - ``emulsify``, ``poured``, ``pour``, ``pourtrack``, ``pourends``, ``emulsion``,
   ``aftercombining``, ``fatcurve``  pouring, setting, also while it is formed, a fat's own curve
 - ``core``, ``chill``, ``cooling_clock``, ``freezing``, ``cook``, ``hold``, ``danger``  a core probe

@@ -5,9 +5,10 @@ Pure text. Limits keep the digits that the sheet gave them.
 
 from collections.abc import Callable
 
+from logger.model.written import Band
 from logger.words.digits import exact
 from logger.words.durations import clock, duration_span
-from logger.words.values import exact_text, unit_text, with_unit
+from logger.words.values import exact_text, number_text, unit_text, value_text, with_unit
 
 NO_LIMIT = "no limit"
 
@@ -32,6 +33,26 @@ def band_text(low: float | None, high: float | None, unit: str) -> str:
     if unit == "s":
         return duration_span(low, high)
     return f"{exact(low)} to {exact_text(high, unit)}"
+
+
+def span_text(low: float, high: float, unit: str) -> str:
+    """Write from where to where measured values lie: ``"0.48 to 0.61 mm"``.
+
+    Parameters
+    ----------
+    low, high : float
+        Smallest and largest [unit].
+    unit : str
+        Of the code.
+    """
+    if unit == "s":
+        return duration_span(low, high)
+    return f"{number_text(low, unit)} to {value_text(high, unit)}"
+
+
+def target_text(band: Band) -> str:
+    """Write a target of the sheet, as `band_text`."""
+    return band_text(band.low, band.high, band.unit)
 
 
 def band_on_screen(

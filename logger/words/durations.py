@@ -7,14 +7,15 @@ Pure text out of seconds. Never decimal minutes; a time that is not known is a d
 import math
 from collections.abc import Callable
 
-from logger.words.digits import DASH, MINUS, fixed, has_uncertainty, places_for
+from logger.words.digits import DASH, MINUS, exact, fixed, has_uncertainty, places_for
 
 UNKNOWN = "an unknown time"
 _MINUTE_S, _HOUR_S = 60, 3600
-_STEPS_S = ((20.0, 1), (60.0, 5), (180.0, 10), (3600.0, 60), (36000.0, 300))
+_STEPS_S = ((20.0, 1), (180.0, 5), (3600.0, 60), (36000.0, 300))
 """Up to this long, a rounded time goes in steps of so many seconds."""
 _LONGEST_STEP_S = 3600
 _NOW_S, _SECONDS_UP_TO_S = 1.0, 119.5
+_TENTHS_BELOW_S, _EXACT_PLACES = 9.95, 3
 
 
 def clock(time_s: float | None) -> str:
@@ -49,27 +50,38 @@ def duration_text(time_s: float | None, u_expanded_s: float | None = None) -> st
     Returns
     -------
     str
-        ``"42 s"``, ``"8 min 2 s"``, ``"1 h 8 min"`` (whole minutes from an hour on), and
-        ``"12.3 ± 0.4 s"``, ``"8 min 3 s ± 1 s"``, ``"29 ± 2 min"``.
+        ``"2.4 s"`` (tenths below ten seconds), ``"42 s"``, ``"8 min 2 s"``, ``"1 h 8 min"`` (whole
+        minutes from an hour on), and ``"12.3 ± 0.4 s"``, ``"8 min 3 s ± 1 s"``, ``"29 ± 2 min"``.
     """
     if time_s is None or not math.isfinite(time_s):
         return UNKNOWN
     if u_expanded_s is not None and has_uncertainty(u_expanded_s):
         return _uncertain(time_s, u_expanded_s)
+    if abs(time_s) < _TENTHS_BELOW_S:
+        return f"{exact(time_s, 1)} s"
     whole_minutes = round(abs(time_s)) >= _HOUR_S
     return _parts(round(time_s / _MINUTE_S) * _MINUTE_S if whole_minutes else time_s, 0)
 
 
 def exact_duration(time_s: float | None) -> str:
-    """Write a duration [s] that somebody set, to the second: ``"1 h 8 min 30 s"``."""
-    return UNKNOWN if time_s is None or not math.isfinite(time_s) else _parts(time_s, 0)
+    """Write a duration [s] that somebody set, in full: ``"1 h 8 min 30 s"``, ``"2.5 s"``."""
+    if time_s is None or not math.isfinite(time_s):
+        return UNKNOWN
+    size = round(abs(time_s), _EXACT_PLACES)
+    rest = size % _MINUTE_S
+    if size < _MINUTE_S or rest != round(rest):
+        whole = _parts(size - rest, 0)
+        seconds = f"{exact(rest, _EXACT_PLACES)} s"
+        sign = MINUS if time_s < 0 and size else ""
+        return sign + (seconds if size < _MINUTE_S else f"{whole} {seconds}")
+    return _parts(time_s, 0)
 
 
 def about(time_s: float | None) -> str:
     """Round a duration [s] to what matters: ``"40 s"``, ``"4 min"``, ``"1 h 10 min"``.
 
-    In steps of 1 s below 20 s, 5 s below 1 min, 10 s below 3 min, 1 min below 1 h, 5 min below
-    10 h, and 1 h beyond.
+    In steps of 1 s below 20 s, 5 s below 3 min, 1 min below 1 h, 5 min below 10 h, and 1 h
+    beyond.
     """
     if time_s is None or not math.isfinite(time_s):
         return UNKNOWN

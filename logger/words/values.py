@@ -17,7 +17,7 @@ _UNITS = {
     "dimensionless": "",
 }
 _PLACES = {"°C": 1, "°F": 1, "K": 1, "F°": 1, "g": 1, "oz": 2, "g/min": 0, "oz/min": 1, "%": 1}
-_PLACES |= {"mm": 2, "Hz": 1, "log": 2, "K/min": 1, "F°/min": 1, "s": 0, "min": 0}
+_PLACES |= {"mm": 2, "Hz": 1, "log": 2, "K/min": 1, "g/h": 1, "F°/min": 1, "s": 0, "min": 0}
 _PLACES_ELSEWHERE = 3
 _SMALL_G = 10.0
 """Below this a mass without an uncertainty has one decimal more: a pinch of salt is no 0.2 g."""
@@ -99,6 +99,21 @@ def value_text(value: float | None, unit: str, u_expanded: float | None = None) 
     spread = spread_text(u_expanded)
     number = number_text(value, unit, u_expanded)
     return with_unit(f"{number} {spread}" if spread else number, unit)
+
+
+def rounded_text(value: float | None, unit: str) -> str:
+    """Write a value in whole units, where no more matters: ``"142 g"``; a dash for none.
+
+    Parameters
+    ----------
+    value : float or None
+        In `unit`.
+    unit : str
+        Of the code.
+    """
+    if value is None or not math.isfinite(value):
+        return DASH
+    return with_unit(fixed(value, 0), unit)
 
 
 def exact_text(value: float, unit: str) -> str:

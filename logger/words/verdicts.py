@@ -25,9 +25,8 @@ _NAMES = {
 def verdict_text(
     verdict: str,
     *,
-    low: float | None = None,
-    high: float | None = None,
-    u_expanded: float | None = None,
+    has_target: bool = True,
+    u_known: bool = True,
     assumed: bool = False,
 ) -> str:
     """Return the name of a verdict as a person reads it.
@@ -37,10 +36,10 @@ def verdict_text(
     verdict : str
         Key: ``met``, ``not met``, ``undecided``, ``not measured`` or ``no limit``; others are
         returned as they are.
-    low, high : float or None
-        The target [any unit]; an undecided value without one is "for information".
-    u_expanded : float or None
-        Expanded uncertainty [same unit]; an undecided value without one is not "too close".
+    has_target : bool
+        Whether there is a target; an undecided value without one is "for information".
+    u_known : bool
+        Whether the uncertainty is known; an undecided value without one is not "too close".
     assumed : bool
         An uncertainty behind the verdict was assumed.
 
@@ -50,9 +49,9 @@ def verdict_text(
         ``"too close to call"``, ``"met (assumed)"``.
     """
     name = _NAMES.get(verdict, verdict)
-    if verdict == "undecided" and low is None and high is None:
+    if verdict == "undecided" and not has_target:
         name = FOR_INFORMATION
-    elif verdict == "undecided" and u_expanded is None:
+    elif verdict == "undecided" and not u_known:
         name = UNCERTAINTY_UNKNOWN
     return f"{name} (assumed)" if assumed else name
 
@@ -100,7 +99,7 @@ def evidence_text(
     if verdict == "met":
         return f"{number} (target {target})"
     if verdict == "not met":
-        return f"{number}: {side} the target of {target}"
+        return f"{number}, {side} the target of {target}"
     if why:
         return f"{number} (target {target}): no verdict, {why}"
     edge = low if side == "below" else high

@@ -44,7 +44,8 @@ def test_a_stretch_of_the_run_is_two_clocks_or_one():
 @pytest.mark.parametrize(
     ("time_s", "text"),
     [
-        (482.0, "8 min 2 s"), (4086.0, "1 h 8 min"), (42.4, "42 s"), (0.0, "0 s"), (-0.2, "0 s"),
+        (482.0, "8 min 2 s"), (4086.0, "1 h 8 min"), (42.4, "42 s"), (0.0, "0 s"), (-0.2, "−0.2 s"), (-0.02, "0 s"),
+        (2.44, "2.4 s"), (9.96, "10 s"),
         (59.4, "59 s"), (59.6, "1 min"), (60.0, "1 min"), (119.7, "2 min"), (480.0, "8 min"),
         (3599.4, "59 min 59 s"), (3599.7, "1 h"), (3600.0, "1 h"), (14380.0, "4 h"),
         (-482.0, "−8 min 2 s"), (1e6, "277 h 47 min"), (None, UNKNOWN), (NAN, UNKNOWN),
@@ -79,7 +80,7 @@ def test_a_set_duration_keeps_its_seconds():
 @pytest.mark.parametrize(
     ("time_s", "text"),
     [
-        (7.4, "7 s"), (41.0, "40 s"), (59.0, "1 min"), (83.0, "1 min 20 s"), (179.0, "3 min"),
+        (7.4, "7 s"), (41.0, "40 s"), (59.0, "1 min"), (83.0, "1 min 25 s"), (179.0, "3 min"),
         (234.0, "4 min"), (3580.0, "1 h"), (4086.0, "1 h 10 min"), (40000.0, "11 h"),
         (-234.0, "−4 min"), (None, UNKNOWN), (NAN, UNKNOWN), (INF, UNKNOWN),
     ],

@@ -13,7 +13,8 @@ from logger.review.compare.effects import TOO_FEW, Effect, effect
 from logger.review.features.feature import SPECS
 from logger.review.features.portrait import GROUPS, Portrait
 from logger.review.learn.sheets import Change, differences
-from logger.watch.verdict.checks import shown
+from logger.words.bands import span_text
+from logger.words.values import percent_text, value_text
 
 _MINOR = (": lot", ": price", ": planned", ": piece masses", "decision rule")
 
@@ -245,11 +246,12 @@ def _effect_text(unit: str, found: Effect) -> str:
     if found.says == TOO_FEW or found.p is None or found.low is None or found.high is None:
         return (
             f"{TOO_FEW}: {found.count_a} and {found.count_b}; the clearest outcome would have a "
-            f"chance of {found.smallest_p:.0%}"
+            f"chance of {percent_text(found.smallest_p)}"
         )
     return (
-        f"{found.says}: shift {shown(found.shift, unit)}, between {shown(found.low, unit)} and "
-        f"{shown(found.high, unit)} (chance {found.p:.1%} if the change did nothing)"
+        f"{found.says}: shift {value_text(found.shift, unit)} "
+        f"({span_text(found.low, found.high, unit)}"
+        f"; chance {percent_text(found.p)} if the change did nothing)"
     )
 
 

@@ -20,7 +20,8 @@ from logger.model.written import Band
 from logger.review.features.feature import SPECS, Spec
 from logger.review.features.portrait import Portrait
 from logger.review.why.unlike import FEWEST, MOST, unlike
-from logger.watch.verdict.checks import COVERAGE, band_text
+from logger.watch.verdict.checks import COVERAGE
+from logger.words.bands import target_text
 
 _LEAST_FACTOR = 2.0  # ordinary standard deviations either side where runs are too few to tell
 
@@ -144,10 +145,10 @@ def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | N
         if tighter is None:
             return None
         band = tighter
-    was = f", was {band_text(before)}" if before is not None else ""
+    was = f", was {target_text(before)}" if before is not None else ""
     return Proposal(
         stage=stage_id, key=key, before=before, band=band, runs=count,
-        says=f"{specs[0].label}: {band_text(band)}{was} ({source})",
+        says=f"{specs[0].label}: {target_text(band)}{was} ({source})",
     )  # fmt: skip
 
 

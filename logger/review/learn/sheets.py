@@ -14,7 +14,7 @@ from logger.model.kinds.registry import KINDS, Stage, kind_of
 from logger.model.sheet import Ingredient, Price, Sheet
 from logger.model.written import Band, Written
 from logger.review.learn.sheet_text import quantity_text, unit_of
-from logger.watch.verdict.checks import band_text
+from logger.words.bands import target_text
 
 _FIGURES = 4
 
@@ -174,7 +174,7 @@ def _fields(of: str, table: Written, without: tuple[str, ...]) -> Iterator[tuple
 
 def _shown(value: Any, name: str) -> str:
     if isinstance(value, Band):
-        return band_text(value)
+        return target_text(value)
     if isinstance(value, Price):
         return f"{value.per_kg:.2f} {value.currency}/kg"
     if isinstance(value, Written):

@@ -15,7 +15,8 @@ from logger.review.papers.figures import svg_of, traces_figure
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span
 from logger.review.why.explanation import Cause, Explanation, capital
-from logger.watch.verdict.checks import shown
+from logger.words.durations import duration_text
+from logger.words.values import percent_text, value_text
 
 _MARKS = {"not met": "✗", "undecided": "?", "not measured": "–", "met": "✓"}
 _CSS = """
@@ -108,7 +109,7 @@ def _table(
 
 def _head(content: ReportContent) -> str:
     run = content.shown["run"]
-    length = shown(run["duration_s"], "s") if run.get("duration_s") else "unknown length"
+    length = duration_text(run["duration_s"]) if run.get("duration_s") else "unknown length"
     return (
         f"<h1>{_e(run['sheet'])}</h1>\n<p>Revision {_e(run['revision'])}, run {_e(run['id'])}, "
         f"{_e(began(run))}, {_e(length)}</p>\n<p>How it came out: {_e(came_out(run))}</p>"
@@ -181,9 +182,9 @@ def _dwells(rows: Sequence[Mapping[str, Any]]) -> str:
         (
             (
                 r.get("piece") or "?", span(r, "in_s", "out_s"),
-                "still in" if r.get("dwell_s") is None else shown(r["dwell_s"], "s"),
-                "" if r.get("set_fraction") is None else f"{r['set_fraction']:.0%}",
-                "" if r.get("confidence") is None else f"{r['confidence']:.0%}",
+                "still in" if r.get("dwell_s") is None else duration_text(r["dwell_s"]),
+                "" if r.get("set_fraction") is None else percent_text(r['set_fraction']),
+                "" if r.get("confidence") is None else percent_text(r['confidence']),
                 r.get("verdict", ""),
             )
             for r in rows
@@ -196,8 +197,8 @@ def _pours(rows: Sequence[Mapping[str, Any]]) -> str:
         "Pours",
         ("when", "mass", "rate"),
         (
-            (span(r, "start_s", "end_s"), shown(r["mass_g"], "g"),
-             shown(r["rate_g_per_min"], "g/min"))
+            (span(r, "start_s", "end_s"), value_text(r["mass_g"], "g"),
+             value_text(r["rate_g_per_min"], "g/min"))
             for r in rows
             if r.get("end_s") is not None
         ),
@@ -223,8 +224,8 @@ def _ingredients(content: ReportContent) -> str:
         ("ingredient", "phase", "lot", "planned", "weighed in"),
         (
             (
-                i.name, i.phase, i.lot or "not noted", shown(i.mass_g, "g"),
-                shown(mass_g(i, weighed), "g") if i.name in weighed else "not recorded",
+                i.name, i.phase, i.lot or "not noted", value_text(i.mass_g, "g"),
+                value_text(mass_g(i, weighed), "g") if i.name in weighed else "not recorded",
             )
             for i in content.sheet.ingredient
         ),

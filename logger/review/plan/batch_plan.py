@@ -18,6 +18,8 @@ from logger.model.kinds.stage import COMMON_PRACTICE
 from logger.model.sheet import Sheet
 from logger.review.plan.heat_plan import middle
 from logger.review.plan.planned import Notebook
+from logger.words.durations import duration_text
+from logger.words.values import exact_text, rounded_text, value_text
 
 FRYING_CAUTION = (
     "A wet skin in hot fat spits and can burst: blot and dry it, pan at most half full, lower it "
@@ -56,7 +58,7 @@ def _concentrations(book: Notebook, sheet: Sheet) -> None:
     if percent is not None:
         book.predict(
             "fat_fraction_percent", "fat in the emulsion", percent, "%",
-            f"fat is {percent:.1f} % of fat and water phase by mass",
+            f"fat is {value_text(percent, '%')} of fat and water phase by mass",
         )  # fmt: skip
     for name, phase, substance, label in (
         ("binder_percent", "water", "binder", "binder in the water phase"),
@@ -64,7 +66,7 @@ def _concentrations(book: Notebook, sheet: Sheet) -> None:
     ):
         share = share_percent(sheet, phase, substance)
         if share is not None:
-            book.predict(name, label, share, "%", f"{label}: {share:.2f} % by mass")
+            book.predict(name, label, share, "%", f"{label}: {value_text(share, '%')} by mass")
 
 
 def _pour(book: Notebook, sheet: Sheet, stage: EmulsifyStage) -> None:
@@ -75,7 +77,8 @@ def _pour(book: Notebook, sheet: Sheet, stage: EmulsifyStage) -> None:
     if band is not None and band.low is not None and poured_g < band.low:
         book.trouble(
             "will not work",
-            f"the sheet weighs {poured_g:g} g of {stage.pour} but wants at least {band.low:g} g "
+            f"the sheet weighs {exact_text(poured_g, 'g')} of {stage.pour} but wants at least "
+            f"{exact_text(band.low, 'g')} "
             "poured",
             "bring ingredients and pour into line", "sheet", stage=stage.id,
         )  # fmt: skip
@@ -86,7 +89,8 @@ def _pour(book: Notebook, sheet: Sheet, stage: EmulsifyStage) -> None:
         if not low <= fraction <= high:
             book.trouble(
                 "will not work",
-                f"the ingredients give {fraction:.1f} % fat, outside the wanted fat fraction",
+                f"the ingredients give {value_text(fraction, '%')} fat, outside the wanted fat "
+                "fraction",
                 "bring ingredients and fat fraction into line", "sheet", stage=stage.id,
             )  # fmt: skip
     if stage.rate_g_min is not None and stage.rate_g_min.high:
@@ -95,7 +99,8 @@ def _pour(book: Notebook, sheet: Sheet, stage: EmulsifyStage) -> None:
         slowest = stage.rate_g_min.low
         book.predict(
             "pour_s", "length of the pour", takes_s, "s",
-            f"{poured_g:g} g at {rate:g} g/min take {takes_s / 60:.1f} min",
+            f"{exact_text(poured_g, 'g')} at {exact_text(rate, 'g/min')} take {takes_s / 60:.1f} "
+            "min",
             low=60.0 * poured_g / stage.rate_g_min.high,
             high=60.0 * poured_g / slowest if slowest else None, stage=stage.id,
         )  # fmt: skip
@@ -109,14 +114,16 @@ def _pieces(book: Notebook, sheet: Sheet, stage: FormStage) -> None:
     each_g = mass / pieces
     book.predict(
         "most_piece_g", "filling for each piece", each_g, "g",
-        f"{mass:g} g of filling are at most {each_g:.0f} g for each of {pieces} pieces",
+        f"{exact_text(mass, 'g')} of filling are at most {rounded_text(each_g, 'g')} for each of "
+        f"{pieces} pieces",
         stage=stage.id,
     )  # fmt: skip
     if stage.mass_g is not None and stage.mass_g.low is not None and each_g < stage.mass_g.low:
         book.trouble(
             "will not work",
-            f"{pieces} pieces of at least {stage.mass_g.low:g} g need "
-            f"{pieces * stage.mass_g.low:g} g; the sheet makes {mass:g} g",
+            f"{pieces} pieces of at least {exact_text(stage.mass_g.low, 'g')} need "
+            f"{exact_text(pieces * stage.mass_g.low, 'g')}; the sheet makes "
+            f"{exact_text(mass, 'g')}",
             "fewer or smaller pieces, or a larger batch", "sheet", stage=stage.id,
         )  # fmt: skip
 
@@ -127,9 +134,10 @@ def _soak(book: Notebook, sheet: Sheet, stage: HydrateStage) -> None:
         return
     planned_s = stage.time_s.low if stage.time_s is not None else stage.planned_s
     if planned_s is None or planned_s < SOAK_S:
-        given = "no time" if planned_s is None else f"{planned_s / 60:.0f} min"
+        given = "no time" if planned_s is None else duration_text(planned_s)
         book.trouble(
-            "mind", f"the binder is at {percent:.1f} % and gets {given} to take up water",
+            "mind", f"the binder is at {value_text(percent, '%')} and gets {given} to take up "
+            "water",
             "let it soak about an hour, or make it overnight", COMMON_PRACTICE, stage=stage.id,
         )  # fmt: skip
 

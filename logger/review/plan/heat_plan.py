@@ -16,6 +16,8 @@ from logger.review.plan.planned import Notebook
 from logger.science.fats.emulsion import packing_notice, volume_fraction
 from logger.science.fats.fats import Fat
 from logger.science.heat.water import density_kg_m3
+from logger.words.bands import span_text
+from logger.words.values import exact_text, rounded_text, value_text
 
 HEAT = (
     "heat balance of what is mixed, less what the air takes while pouring; specific heats beside "
@@ -103,17 +105,18 @@ def _melting(book: Notebook, heat: HeatStage, fat: Fat | None) -> None:
     melted = fat.all_melted_above_c
     book.predict(
         "fat_all_melted_above_c", "all melted above", melted.value, "degC",
-        f"{fat.name} is wholly melted above {melted.value:g} °C", melted.source,
+        f"{fat.name} is wholly melted above {exact_text(melted.value, 'degC')}", melted.source,
         low=melted.value - 2 * melted.u, high=melted.value + 2 * melted.u, stage=heat.id,
     )  # fmt: skip
     low = heat.fat_c.low
     if low is None or low < melted.value + 2 * melted.u:
-        floor = "no low end" if low is None else f"a low end of {low:g} °C"
+        floor = "no low end" if low is None else f"a low end of {exact_text(low, 'degC')}"
         book.trouble(
             "will not work" if low is None or low < melted.value else "mind",
             f"the fat band has {floor}, but {fat.name} is wholly melted only above "
-            f"{melted.value:g} ± {2 * melted.u:g} °C",
-            f"let the fat band begin at {melted.value + 2 * melted.u:.0f} °C or more",
+            f"{value_text(melted.value, 'degC', 2 * melted.u)}",
+            f"let the fat band begin at {rounded_text(melted.value + 2 * melted.u, 'degC')} or "
+            "more",
             melted.source,
             stage=heat.id,
         )
@@ -141,8 +144,10 @@ def _mixing(book: Notebook, heat: HeatStage, meeting: Meeting) -> None:
     bare = "" if vessels else ", without a bowl: the sheet names no vessel, and a cold one costs K"
     book.predict(
         "mixing_temp_c", "mixing temperature", likely, "degC",
-        f"fat at {middle(fat_band):g} °C and water phase at {middle(water_band):g} °C give "
-        f"{likely:.1f} °C; over the whole bands {cold:.1f} to {hot:.1f} °C{bare}"
+        f"fat at {exact_text(middle(fat_band), 'degC')} and water phase at "
+        f"{exact_text(middle(water_band), 'degC')} give "
+        f"{value_text(likely, 'degC')}; over the whole bands {cold:.1f} to "
+        f"{value_text(hot, 'degC')}{bare}"
         f"{_lost(meeting, middle(water_band))}",
         HEAT, low=cold, high=hot, stage=heat.id,
     )  # fmt: skip
@@ -175,7 +180,7 @@ def _wanted(
     if needed is None:
         book.trouble(
             "will not work",
-            f"no water between 0 and 100 °C brings the mixture to {target_c:g} °C",
+            f"no water between 0 and 100 °C brings the mixture to {exact_text(target_c, 'degC')}",
             "change the wanted mixing temperature, the fat's temperature or the amounts",
             HEAT,
             stage=heat.id,
@@ -183,24 +188,25 @@ def _wanted(
         return
     book.predict(
         "needed_water_temp_c", "needed water temperature", needed, "degC",
-        f"for {target_c:g} °C with the fat at {middle(heat.fat_c):g} °C the water phase needs "
-        f"{needed:.1f} °C", HEAT, stage=heat.id,
+        f"for {exact_text(target_c, 'degC')} with the fat at "
+        f"{exact_text(middle(heat.fat_c), 'degC')} the water phase needs "
+        f"{value_text(needed, 'degC')}", HEAT, stage=heat.id,
     )  # fmt: skip
     low = -1e9 if wanted.low is None else wanted.low
     high = 1e9 if wanted.high is None else wanted.high
     if hot < low or cold > high:
         book.trouble(
             "will not work",
-            f"the bands of fat and water give {cold:.1f} to {hot:.1f} °C, never the wanted mix",
-            f"bring the water phase to {needed:.0f} °C",
+            f"the bands of fat and water give {span_text(cold, hot, 'degC')}, never the wanted mix",
+            f"bring the water phase to {rounded_text(needed, 'degC')}",
             HEAT,
             stage=heat.id,
         )
     elif cold < low or hot > high:
         book.trouble(
             "mind",
-            f"the ends of the bands give {cold:.1f} to {hot:.1f} °C, wider than the wanted mix",
-            f"aim for the water phase at {needed:.0f} °C",
+            f"the ends of the bands give {span_text(cold, hot, 'degC')}, wider than the wanted mix",
+            f"aim for the water phase at {rounded_text(needed, 'degC')}",
             HEAT,
             stage=heat.id,
         )
@@ -210,14 +216,16 @@ def _setting(book: Notebook, fat: Fat, cold: float, likely: float, stage: str) -
     sets = fat.sets_below_c
     book.predict(
         "room_before_setting_k", "room above the setting limit", likely - sets.value, "K",
-        f"the mixture lies {likely - sets.value:.1f} K above {sets.value:g} °C, below which "
+        f"the mixture lies {value_text(likely - sets.value, 'K')} above "
+        f"{exact_text(sets.value, 'degC')}, below which "
         f"{fat.name} begins to set", sets.source, stage=stage,
     )  # fmt: skip
     if cold < sets.value + 2 * sets.u:
         book.trouble(
             "will not work" if likely < sets.value else "mind",
-            f"at the cold ends of the bands the mixture has {cold:.1f} °C; {fat.name} begins to "
-            f"set below {sets.value:g} ± {2 * sets.u:g} °C",
+            f"at the cold ends of the bands the mixture has {value_text(cold, 'degC')}; "
+            f"{fat.name} begins to "
+            f"set below {value_text(sets.value, 'degC', 2 * sets.u)}",
             "raise the low ends of the fat or the water band",
             sets.source,
             stage=stage,

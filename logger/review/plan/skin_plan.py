@@ -36,6 +36,7 @@ from logger.science.gel.gelling import (
 )
 from logger.science.gel.slabs import SlabTest, unknowns_by
 from logger.watch.stages.set.skin import DRAG_G
+from logger.words.values import exact_text, percent_text, value_text
 
 FRONT = (
     "calcium front, Neumann's solution of the one-phase Stefan problem: Crank (1984), Free and "
@@ -57,7 +58,7 @@ def plan_skin(
     if coat is not None:
         book.predict(
             "alginate_percent", "alginate in the coat", 100.0 * coat.mass_fraction, "%",
-            f"the coat holds {100.0 * coat.mass_fraction:.2f} % alginate and binds "
+            f"the coat holds {value_text(100.0 * coat.mass_fraction, '%')} alginate and binds "
             f"{coat.capacity_mol_m3:.0f} mol/m³ of calcium",
         )  # fmt: skip
     if bath is not None:
@@ -103,8 +104,9 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
     free = bath.free_mol_m3(USUAL_BATH_C)
     book.predict(
         "salt_percent", "anhydrous salt in the bath", percent, "%",
-        f"{bath.salt_g:g} g of {bath.salt.key.replace('_', ' ')} make {percent:.2f} % anhydrous "
-        f"salt, {free:.0f} mol/m³ of calcium at {USUAL_BATH_C:g} °C",
+        f"{exact_text(bath.salt_g, 'g')} of {bath.salt.key.replace('_', ' ')} make "
+        f"{value_text(percent, '%')} anhydrous "
+        f"salt, {free:.0f} mol/m³ of calcium at {exact_text(USUAL_BATH_C, 'degC')}",
         "molar masses from IUPAC standard atomic weights; density by Laliberté (2009), "
         "doi:10.1021/je8008123",
     )  # fmt: skip
@@ -121,7 +123,8 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
     if not low <= percent <= high:
         book.trouble(
             "mind",
-            f"{percent:.2f} % anhydrous salt lies outside {low:g} to {high:g} %",
+            f"{value_text(percent, '%')} anhydrous salt lies outside {low:g} to "
+            f"{exact_text(high, '%')}",
             "check the hydrate and the decimal point; the set times are less sure here",
             "common practice, no source",
         )
@@ -160,14 +163,16 @@ def _dwell(
         )
     except (CannotSetError, OutOfRangeError) as cause:
         book.trouble(
-            "will not work", f"the bath cannot set {pieces} coats of {coat_mm:g} mm: {cause}",
+            "will not work", f"the bath cannot set {pieces} coats of {exact_text(coat_mm, 'mm')}: "
+            f"{cause}",
             "more salt, more bath, fewer pieces or a thinner coat", GEL, stage=stage.id,
         )  # fmt: skip
         return None
     how = "stirred" if stage.stirred else "still"
     book.predict(
         "needed_dwell_s", "needed dwell", dwell.likely_s, "s",
-        f"a coat of {coat_mm:g} mm at {temp_c:g} °C in a {how} bath: {dwell.says()}; "
+        f"a coat of {exact_text(coat_mm, 'mm')} at {exact_text(temp_c, 'degC')} in a {how} bath: "
+        f"{dwell.says()}; "
         f"most of the range comes from the {dwell.largest}",
         GEL if slab is None else f"{FRONT}; diffusivity from {slab.named}",
         low=dwell.low_s, high=dwell.high_s, stage=stage.id,
@@ -207,16 +212,18 @@ def _budget(
     used = 1.0 - left.calcium_left
     book.predict(
         "calcium_used_percent", "calcium used by the batch", 100.0 * used, "%",
-        f"{pieces} coats of {pickup_g:.1f} g take {100.0 * used:.0f} % of the calcium; the bath "
-        f"ends at {left.strength:.0%} of its strength",
+        f"{pieces} coats of {value_text(pickup_g, 'g')} take {percent_text(used)} of "
+        "the calcium; the bath "
+        f"ends at {percent_text(left.strength)} of its strength",
         "calcium bound, taken up free (0.8 of the bath's concentration: assumption) and dragged "
-        f"out ({DRAG_G:g} g a piece: from memory)", stage=stage,
+        f"out ({exact_text(DRAG_G, 'g')} a piece: from memory)", stage=stage,
     )  # fmt: skip
     if left.strength < REFRESH_BELOW:
         book.trouble(
             "mind",
-            f"the bath ends at {left.strength:.0%} of its strength: the last pieces set slower",
-            f"refresh it below {REFRESH_BELOW:.0%}, or make more bath",
+            f"the bath ends at {percent_text(left.strength)} of its strength: the last pieces set "
+            "slower",
+            f"refresh it below {percent_text(REFRESH_BELOW)}, or make more bath",
             "proposal, no published threshold",
             stage=stage,
         )

@@ -6,7 +6,7 @@ Pure; the ranked causes of logger.review.why.explain and what the run shows in, 
 from collections.abc import Sequence
 
 from logger.review.features.portrait import Portrait
-from logger.review.why.evidence import CLAIM, Witness, good_text, value_text
+from logger.review.why.evidence import CLAIM, Witness, feature_text, good_text
 from logger.review.why.explanation import Cause
 from logger.review.why.knowledge import Mechanism
 from logger.review.why.unlike import FEWEST
@@ -130,5 +130,5 @@ def unlike_words(witness: Witness) -> tuple[str, ...]:
         odd, feature = witness.unlike[name], witness.run.features[name]
         if chance < CLAIM and feature.value is not None:
             way = "low" if odd.away < 0.0 else "high"
-            found.append(f"{value_text(feature)} is {way}: {good_text(odd, feature.spec)}")
+            found.append(f"{feature_text(feature)} is {way}: {good_text(odd, feature.spec)}")
     return tuple(found)

@@ -17,7 +17,10 @@ from logger.review.features.feature import Feature, Spec
 from logger.review.features.portrait import Portrait, of_group
 from logger.review.why.knowledge import Sign
 from logger.review.why.unlike import FEWEST, MOST, Unlike, holm, unlike
-from logger.watch.verdict.checks import COVERAGE, band_text, judge, shown
+from logger.watch.verdict.checks import COVERAGE, judge
+from logger.words.bands import span_text, target_text
+from logger.words.counts import count_text
+from logger.words.values import value_text
 
 CLAIM = 0.05
 """Chance of calling any number of a good run unlike by mistake."""
@@ -209,9 +212,9 @@ def _as_finding(
 ) -> Finding:
     unit, expanded = feature.spec.unit, COVERAGE * feature.u
     known = math.isfinite(expanded)
-    says = [value_text(feature)]
+    says = [feature_text(feature)]
     if band is not None:
-        says.append(f"the sheet wants {band_text(band)}")
+        says.append(f"target {target_text(band)}")
     if odd is not None:
         says.append(good_text(odd, feature.spec))
     if doubtful:
@@ -234,18 +237,18 @@ def _as_finding(
     )
 
 
-def value_text(feature: Feature) -> str:
+def feature_text(feature: Feature) -> str:
     """Write a number with its name and expanded uncertainty."""
     expanded = COVERAGE * feature.u
-    return f"{feature.spec.label} {shown(feature.value or 0.0, feature.spec.unit, expanded)}"
+    return f"{feature.spec.label} {value_text(feature.value or 0.0, feature.spec.unit, expanded)}"
 
 
 def good_text(odd: Unlike, spec: Spec) -> str:
-    """Write where the good runs lay and where the next would."""
-    low = shown(max(odd.low, spec.lowest), spec.unit)
+    """Write where the good batches lie and what is typical of them."""
+    typical = span_text(max(odd.low, spec.lowest), odd.high, spec.unit)
     return (
-        f"the {odd.count} good runs lay around {shown(odd.median, spec.unit)}, the next good one "
-        f"would lie between {low} and {shown(odd.high, spec.unit)}"
+        f"{count_text(odd.count, 'good batch', 'good batches')}: about "
+        f"{value_text(odd.median, spec.unit)} (typical {typical})"
     )
 
 

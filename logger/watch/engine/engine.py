@@ -26,6 +26,7 @@ from logger.watch.engine import screen as now
 from logger.watch.engine.contract import Condition
 from logger.watch.engine.run import Run
 from logger.watch.engine.undo import UNDOABLE, not_said_before
+from logger.words.durations import clock
 
 SECOND_NS = 1_000_000_000
 NOT_JUDGED = int(Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
@@ -224,7 +225,7 @@ class Engine:
             return
         act = self._run.past.points[place].act
         said = act.text or act.kind if act is not None else ""
-        text = f"Taken back: {said} of {_clock(act.t_ns if act else event.t_ns)}"
+        text = f"Taken back: {said} of {clock((act.t_ns if act else event.t_ns) / SECOND_NS)}"
         self._return_to(place, event.t_ns, text, act.seq if act is not None else 0)
 
     def _ended_by_sheet(self, event: Event) -> str | None:
@@ -264,8 +265,3 @@ class Engine:
         self._run.said = said
         self._run.say(t_ns, "taken_back", text, event=seq)
         self._run.said += fresh
-
-
-def _clock(t_ns: int) -> str:
-    minutes, left = divmod(t_ns // SECOND_NS, 60)
-    return f"{minutes} min {left} s"

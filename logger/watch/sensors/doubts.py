@@ -10,6 +10,7 @@ from typing import Any
 from logger.model.bench import SCALE_ROLES, Bench, Channel
 from logger.watch.engine.contract import Condition, Outbox, seconds
 from logger.watch.sensors.pulse import SECOND_NS, Pulse
+from logger.words.values import value_text
 
 STUCK_S, STUCK_SAMPLES = 60.0, 30
 """A value unchanged for both may be stuck."""
@@ -196,7 +197,7 @@ class Doubts:
         outside = not COLD_JUNCTION_LOW_C <= latest <= COLD_JUNCTION_HIGH_C
         drifts = max(temps_c) - min(temps_c) > COLD_JUNCTION_DRIFT_K
         text = (
-            f"The connection block of {where} is at {latest:.1f} °C"
+            f"The connection block of {where} is at {value_text(latest, 'degC')}"
             + (" and drifts" if drifts else "")
             + ": keep it away from heat and draught"
         )

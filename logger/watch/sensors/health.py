@@ -19,6 +19,8 @@ from logger.watch.sensors import probechecks
 from logger.watch.sensors.doubts import Doubts, Wires
 from logger.watch.sensors.pulse import SECOND_NS, Pulse
 from logger.watch.sensors.silence import Gap
+from logger.words.durations import duration_text
+from logger.words.values import value_text
 
 SHORT_S = 5.0
 """A gap that follows another at once, as when the rate drops, is told again only from here [s]."""
@@ -131,7 +133,7 @@ class Health(Plain):
             offset_g = self.context.batch.offsets_g.get(channel.id)
             if offset_g is not None and pulse.value is not None:
                 view.value = pulse.value + offset_g
-                view.says = view.says or f"{offset_g:.1f} g of a tare counted in"
+                view.says = view.says or f"{value_text(offset_g, 'g')} of a tare counted in"
             view.u_expanded = 2.0 * pulse.u if pulse.u == pulse.u else None
         view.t_s = seconds(pulse.value_ns) if pulse.value_ns is not None else None
         view.rate_hz = pulse.rate_hz()
@@ -185,7 +187,7 @@ class Health(Plain):
             gap.to_ns,
             "gap",
             channel_id,
-            f"{self._wires.name(channel_id)}: {why} for {length_s:.1f} s",
+            f"{self._wires.name(channel_id)}: {why} for {duration_text(length_s)}",
             from_s=seconds(gap.from_ns),
             to_s=seconds(gap.to_ns),
         )
@@ -210,7 +212,7 @@ class Health(Plain):
             return
         self._slow.add(channel_id)
         every_s = (pulse.median_ns or 0.0) / SECOND_NS
-        text = f"{self._wires.name(channel_id)}: readings come only every {every_s:.1f} s"
+        text = f"{self._wires.name(channel_id)}: readings come only every {duration_text(every_s)}"
         self._emit(t_ns, "rate_drop", channel_id, text, every_s=every_s)
 
     def _look_for_tare(self, channel_id: str, pulse: Pulse, t_ns: int) -> None:
@@ -224,7 +226,8 @@ class Health(Plain):
             t_ns,
             "tare_suspected",
             channel_id,
-            f"{name}: tared? It went from {before_g:g} g to {after_g:g} g",
+            f"{name}: tared? It went from {value_text(before_g, 'g')} to "
+            f"{value_text(after_g, 'g')}",
             at_s=seconds(tare.t_ns),
             before_g=before_g,
             after_g=after_g,

@@ -12,6 +12,7 @@ from logger.model.rows import TareRow
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.engine.plain import Plain
+from logger.words.values import value_text
 
 WHAT = "tare_offset"
 _ROLES = ("bowl_scale", "bath_scale")
@@ -45,8 +46,8 @@ class Tares(Plain):
         key = f"tare.{channel}.{event.data['at_s']:.3f}"
         proposals[key] = Proposal(
             id=key,
-            text=f"{self._names[channel]}: tared? It went from {before_g:.1f} g to "
-            f"{after_g:.1f} g. Count on from {before_g:.1f} g?",
+            text=f"{self._names[channel]}: tared? It went from {value_text(before_g, 'g')} to "
+            f"{value_text(after_g, 'g')}. Count on from {value_text(before_g, 'g')}?",
             what=WHAT,
             t_s=seconds(event.t_ns),
             data={"channel": channel, "offset_g": before_g - after_g, "at_s": event.data["at_s"]},
@@ -66,7 +67,8 @@ class Tares(Plain):
         self.context.out.emit(
             event.t_ns,
             "tare_counted",
-            f"{self._names[channel]}: {offset_g:.1f} g of the tare are counted in from now on",
+            f"{self._names[channel]}: {value_text(offset_g, 'g')} of the tare "
+            "are counted in from now on",
             channel=channel,
             at_s=at_s,
             offset_g=-offset_g,

@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from logger.model.rows import AlarmRow, AlarmView
 from logger.watch.engine.contract import Condition, seconds
 from logger.watch.verdict.alarm import Alarm, AlarmState, Change
+from logger.words.durations import exact_duration
 
 LONGEST_SHELVE_S = 3600.0
 """Shelving always ends by itself [s]."""
@@ -99,7 +100,7 @@ class Alarms:
         if alarm.state == "out of service":
             return f"{alarm_id} is out of service: put it back first"
         if for_s is None or not 0.0 < for_s <= LONGEST_SHELVE_S:
-            return f"shelving lasts up to {LONGEST_SHELVE_S / 60:g} min: say for how long"
+            return f"shelving lasts up to {exact_duration(LONGEST_SHELVE_S)}: say for how long"
         alarm.shelved_until_ns = t_ns + round(for_s * 1e9)
         if alarm.row is not None:
             alarm.row.shelved = True

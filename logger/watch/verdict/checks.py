@@ -1,17 +1,19 @@
-"""One way of comparing a value with a target, so that every watcher words its findings alike.
+"""One way of comparing a value with a target, so that every watcher judges alike.
 
-Pure; takes numbers from the watchers, lets logger.science.metrology.conformance decide and puts
-the numbers into a plain sentence. No data is "not measured", an unknown uncertainty is
+Pure; takes numbers from the watchers, lets logger.science.metrology.conformance decide and
+logger.words write the evidence. No data is "not measured", an unknown uncertainty is
 "undecided": neither ever passes.
 """
 
 import math
+from typing import Literal
 
 from logger.model.finding import Finding, Verdict
 from logger.model.state import Number
 from logger.model.written import Band
 from logger.science.metrology.conformance import decide, guard_band
 from logger.watch.engine.contract import Context, judged_rule, seconds
+from logger.words.verdicts import evidence_text, missing_text
 
 COVERAGE = 2.0
 """Coverage factor of every expanded uncertainty shown (JCGM 100:2008, 6.3.3)."""
@@ -20,51 +22,6 @@ U_TAP_S = 1.5
 """Standard uncertainty of a moment told by a tap, key or foot [s]: common practice, no source."""
 U_BETWEEN_TAPS_S = 2.0**0.5 * U_TAP_S
 """The same of a time between two of them [s]."""
-
-_UNIT_TEXT = {"degC": "°C"}
-_PLAIN_DECIMALS = {"degC": 1, "K": 1, "g": 2, "s": 0, "%": 2, "g/min": 0, "mm": 2, "log": 2}
-_MAX_DECIMALS = 4
-_MINUTE_S, _HOUR_S = 60.0, 3600.0
-
-
-def shown(value: float, unit: str, u_expanded: float | None = None) -> str:
-    """Write a value the way a person reads it.
-
-    Parameters
-    ----------
-    value : float
-        In `unit`.
-    unit : str
-        As in `Number.unit`; seconds from two minutes on are written as minutes or hours.
-    u_expanded : float, optional
-        Expanded uncertainty [same unit]; None, 0 or NaN leaves the ± out.
-
-    Returns
-    -------
-    str
-        ``"46.1 ± 0.6 °C"``, ``"8 min 3 s ± 1 s"``.
-    """
-    has_u = u_expanded is not None and math.isfinite(u_expanded) and u_expanded > 0.0
-    if unit == "s" and abs(value) >= 2 * _MINUTE_S:
-        tail = f" ± {_plain(u_expanded or 0.0, _decimals(u_expanded, unit))} s" if has_u else ""
-        return _duration(value) + tail
-    places = _decimals(u_expanded if has_u else None, unit)
-    number = _plain(value, places)
-    if has_u:
-        number += f" ± {_plain(u_expanded or 0.0, places)}"
-    return f"{number} {_UNIT_TEXT.get(unit, unit)}".rstrip()
-
-
-def band_text(band: Band) -> str:
-    """Write a band: ``"44 to 58 °C"``, ``"at least 63 °C"``, ``"at most 5 °C"``."""
-    low, high = band.low, band.high
-    if low is not None and high is not None:
-        if band.unit == "s" and high >= 2 * _MINUTE_S:
-            return f"{_limit(low, 's')} to {_limit(high, 's')}"
-        return f"{low:g} to {_limit(high, band.unit)}"
-    if low is not None:
-        return f"at least {_limit(low, band.unit)}"
-    return f"at most {_limit(high, band.unit)}" if high is not None else "no limit"
 
 
 def judge(
@@ -103,17 +60,21 @@ def judge(
     ILAC-G8:09/2019; JCGM 106:2012, clause 8.
     """
     unit = band.unit if band is not None else unit
+    low, high = (band.low, band.high) if band is not None else (None, None)
     if value is None or math.isnan(value):
-        target = f", so {band_text(band)} was not checked" if band is not None else ""
-        return "not measured", f"{why_missing or 'no data'}{target}"
-    number = shown(value, unit, COVERAGE * u)
-    if band is None or (band.low is None and band.high is None):
-        return "undecided", f"{number} recorded; the sheet sets no limit"
-    if math.isnan(u):
-        reason = why_missing or "the uncertainty is unknown"
-        return "undecided", f"{number} against {band_text(band)}: {reason}, so there is no verdict"
-    verdict = decide(value, u, low=band.low, high=band.high, rule=rule, coverage=COVERAGE)
-    return verdict, _sentence(verdict, value, number, band, guard_band(u, rule, COVERAGE))
+        return "not measured", missing_text(why_missing or "no data", low, high, unit)
+    verdict: Verdict = "undecided"
+    side: Literal["below", "above"] = "below"
+    why = ""
+    if band is not None and (low is not None or high is not None):
+        if math.isnan(u):
+            why = why_missing or "the uncertainty is unknown"
+        else:
+            verdict = decide(value, u, low=low, high=high, rule=rule, coverage=COVERAGE)
+            side = _side(value, band, guard_band(u, rule, COVERAGE))
+    return verdict, evidence_text(
+        verdict, value, unit, u_expanded=COVERAGE * u, low=low, high=high, side=side, why=why
+    )
 
 
 def finding(
@@ -151,7 +112,7 @@ def finding(
     Returns
     -------
     Finding
-        With the evidence as a sentence, such as ``"46.1 ± 0.6 °C lies in 44 to 58 °C"``.
+        With the evidence as a sentence, such as ``"46.1 ± 0.6 °C (target 44 to 58 °C)"``.
     """
     rule = judged_rule(context.sheet)
     verdict, evidence = judge(value, u, band, rule, unit=unit, why_missing=why_missing)
@@ -213,50 +174,6 @@ def progress(
     return found
 
 
-def _sentence(verdict: Verdict, value: float, number: str, band: Band, width: float) -> str:
-    target = band_text(band)
-    if verdict == "met":
-        joined = "lies in" if band.low is not None and band.high is not None else "is"
-        return f"{number} {joined} {target}"
-    below = band.low is not None and value < band.low + width
-    limit = band.low if below else band.high
-    side = "below" if below else "above"
-    edge = _limit(limit if limit is not None else math.nan, band.unit)
-    if verdict == "not met":
-        return f"{number} lies {side} {edge}"
-    return f"{number} is too near the limit of {edge} to tell whether it lies {side} it"
-
-
-def _limit(value: float | None, unit: str) -> str:
-    if value is None:
-        return "no limit"
-    if unit == "s" and abs(value) >= 2 * _MINUTE_S:
-        return _duration(value)
-    return f"{value:g} {_UNIT_TEXT.get(unit, unit)}".rstrip()
-
-
-def _duration(value_s: float) -> str:
-    sign = "-" if value_s < 0 else ""
-    whole = round(abs(value_s))
-    hours, rest = divmod(whole, int(_HOUR_S))
-    minutes, left_s = divmod(rest, int(_MINUTE_S))
-    parts = [f"{hours} h"] if hours else []
-    if minutes:
-        parts.append(f"{minutes} min")
-    if left_s:
-        parts.append(f"{left_s} s")
-    return sign + " ".join(parts)
-
-
-def _decimals(u_expanded: float | None, unit: str) -> int:
-    """Return decimals that show one digit of the uncertainty, or two where the first is a 1."""
-    if u_expanded is None or not math.isfinite(u_expanded) or u_expanded <= 0.0:
-        return _PLAIN_DECIMALS.get(unit, 3)
-    exponent = math.floor(math.log10(u_expanded))
-    first = u_expanded / 10.0**exponent
-    return min(max(-exponent + (1 if first < 1.95 else 0), 0), _MAX_DECIMALS)
-
-
-def _plain(value: float, places: int) -> str:
-    text = f"{value:.{places}f}"
-    return text[1:] if text.startswith("-") and float(text) == 0.0 else text
+def _side(value: float, band: Band, width: float) -> Literal["below", "above"]:
+    """Return on which side a value misses, or nearly misses, its band."""
+    return "below" if band.low is not None and value < band.low + width else "above"

@@ -5,7 +5,7 @@ Pure; used by the watchers of single channels.
 
 from logger.model.written import Band
 from logger.watch.engine.contract import Condition
-from logger.watch.verdict.checks import band_text
+from logger.words.bands import target_text
 
 DEADBAND_K = 0.5
 """A temperature alarm clears only this far inside its limit [K]; common practice, no source."""
@@ -51,7 +51,7 @@ def band_conditions(
         found.append(
             Condition(
                 id=f"{condition_id}.{word}",
-                text=f"{name} is {side} its target of {band_text(band)}",
+                text=f"{name} is {side} its target of {target_text(band)}",
                 active=None if beyond is None else beyond > 0.0,
                 cleared=beyond is not None and beyond <= -deadband,
                 latches=latches,

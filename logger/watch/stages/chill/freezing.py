@@ -6,7 +6,8 @@ temperature of the cabinet; only the further fall tells that it was freezing.
 
 from collections import deque
 
-from logger.watch.verdict import checks
+from logger.words.durations import duration_text
+from logger.words.values import value_text
 
 PLATEAU_S = 300
 """A plateau holds at least this long [s]."""
@@ -51,10 +52,11 @@ class Freezing:
         """Return what is seen, in a sentence; empty before a plateau."""
         if self.level_c is None:
             return ""
-        held = checks.shown((self.to_ns - self.from_ns) / 1e9, "s")
+        level = value_text(self.level_c, "degC")
+        held = duration_text((self.to_ns - self.from_ns) / 1e9)
         if self.confirmed:
-            return f"The core froze: it stood at {self.level_c:.1f} °C for {held}, then fell on"
-        stands = f"The core stands at {self.level_c:.1f} °C for {held}"
+            return f"The core froze: it stayed at {level} for {held}, then fell on"
+        stands = f"The core stays at {level} for {held}"
         return f"{stands}: it freezes, or the cabinet is no colder"
 
     def _follow(self, t_ns: int, temp_c: float, level_c: float) -> bool:

@@ -19,6 +19,10 @@ from logger.watch.stages.chill.freezing import Freezing
 from logger.watch.stages.core.cooling_clock import CoolingClock, StepResult
 from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch
 from logger.watch.verdict import checks
+from logger.words.bands import target_text
+from logger.words.durations import duration_text, exact_duration
+from logger.words.values import exact_text
+from logger.words.verdicts import verdict_text
 
 SOON_S = 900.0
 
@@ -120,11 +124,12 @@ class Chill(CoreWatch):
         for step in self.clock.results(self.now_ns):
             late = step.verdict in ("not met", "undecided", "not measured")
             late = late and self.now_ns > step.deadline_ns
-            hours = (step.deadline_ns - step.start_ns) / 1e9 / 3600.0
+            within_s = (step.deadline_ns - step.start_ns) / 1e9
             found.append(
                 Condition(
                     id=f"{self.context.stage_id}.cooling.{step.limit_c:g}",
-                    text=f"The core was not shown to be at {step.limit_c:g} °C within {hours:g} h: "
+                    text="The core was not shown to be at "
+                    f"{exact_text(step.limit_c, 'degC')} within {exact_duration(within_s)}: "
                     "follow local regulation; discard when in doubt",
                     active=late,
                     cleared=not late,
@@ -177,7 +182,7 @@ class Chill(CoreWatch):
         for step in self.clock.results(t_ns):
             within_s = (step.deadline_ns - step.start_ns) / 1e9
             band = Band(high=within_s, unit="s", source=f"{rule.title}, {rule.edition}")
-            check = f"cooling to {step.limit_c:g} °C"
+            check = f"cooling to {exact_text(step.limit_c, 'degC')}"
             if self.last is None:
                 found.append(self._not_judged(check, self.why_missing(), t_ns, band))
                 continue
@@ -186,14 +191,14 @@ class Chill(CoreWatch):
             verdict = step.verdict if step.verdict is not None else "not measured"
             says = step.says if step.verdict is not None else "the stage ended before"
             if took_s is not None:
-                reached = f"reached after {checks.shown(took_s, 's')}"
+                reached = f"reached after {duration_text(took_s)}"
             else:
-                seen = checks.shown((t_ns - step.start_ns) / 1e9, "s")
+                seen = duration_text((t_ns - step.start_ns) / 1e9)
                 reached = f"not reached within the {seen} seen"
             finding = checks.finding(
                 self.context, check, took_s, "s", 0.0, band, step.start_ns, to_ns, self.channel
             )
-            evidence = f"{reached}, {checks.band_text(band)} asked: {says}"
+            evidence = f"{reached} (target {target_text(band)}): {says}"
             found.append(dataclasses.replace(finding, verdict=verdict, evidence=evidence))
         return found
 
@@ -231,7 +236,7 @@ class Chill(CoreWatch):
             return "The cooling time was not kept: see the rule set", "stop"
         if open_step is not None:
             left_s = (open_step.deadline_ns - t_ns) / 1e9
-            text = f"Down to {open_step.limit_c:g} °C within {checks.shown(left_s, 's')}"
+            text = f"Down to {exact_text(open_step.limit_c, 'degC')} within {duration_text(left_s)}"
             return text, "warn" if left_s < SOON_S else "wait"
         if self.finished() is not None:
             return self.finished() or "", "do"
@@ -239,9 +244,9 @@ class Chill(CoreWatch):
 
     def _line(self, step: StepResult, t_ns: int) -> str:
         if step.verdict is None:
-            left = checks.shown((step.deadline_ns - t_ns) / 1e9, "s")
-            return f"{step.limit_c:g} °C: {left} left"
-        return f"{step.limit_c:g} °C: {step.verdict}, {step.says}"
+            left = duration_text((step.deadline_ns - t_ns) / 1e9)
+            return f"{exact_text(step.limit_c, 'degC')}: {left} left"
+        return f"{exact_text(step.limit_c, 'degC')}: {verdict_text(step.verdict)}, {step.says}"
 
     def _tell_freezing(self, t_ns: int) -> None:
         freezing, values = self.freezing, self.context.out.results.values

@@ -13,6 +13,9 @@ from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context
 from logger.watch.scale import pieces
 from logger.watch.verdict import checks
+from logger.words.bands import span_text
+from logger.words.counts import count_text
+from logger.words.values import value_text
 
 
 def coat_findings(
@@ -135,8 +138,8 @@ def notes(
     if len(thick_mm) > 1:
         found = spread(list(thick_mm))
         told.append(
-            f"{found.count} coats, {found.mean:.2f} mm on average, {found.low:.2f} to "
-            f"{found.high:.2f} mm. Time goes with the square of it."
+            f"{count_text(found.count, 'coat')}, {value_text(found.mean, 'mm')} on average, "
+            f"{span_text(found.low, found.high, 'mm')}. Time goes with the square of it."
         )
     if thick_mm:
         told.append("Thickness is the mean: a coat that sags is thicker below.")

@@ -22,6 +22,7 @@ from logger.watch.stages.coat import findings
 from logger.watch.stages.coat.dips import DippingVessel, Dips, Taken, Weighing, least_pickup_g
 from logger.watch.stages.coat.thickness import Thickness, needed_for
 from logger.watch.verdict import checks
+from logger.words.values import rounded_text, value_text
 
 USUAL_PIECE_G = 150.0
 """What a piece weighs at most where nothing says it [g]: from memory."""
@@ -211,7 +212,8 @@ class CoatWatch(Plain):
         coated mass."""
         bare_g = self.bare_g.get(number)
         if bare_g is not None and mass_g - bare_g > self.dips.most_g:
-            text = f"piece {number}: a coat of {mass_g - bare_g:.0f} g is none; type its mass again"
+            coat = rounded_text(mass_g - bare_g, "g")
+            text = f"piece {number}: {coat} is too much for a coat; type its mass again"
             self.context.out.emit(t_ns, "not_done", text, piece=number)
             return
         if bare_g is None or mass_g <= bare_g:
@@ -239,9 +241,9 @@ class CoatWatch(Plain):
     def _tell(self, number: int, t_ns: int) -> None:
         mass_g, u_g, _ = self.coats[number]
         coat_mm = self._thickness(number)[0]
-        text = f"piece {number}: coat {checks.shown(mass_g, 'g', 2.0 * u_g)}"
+        text = f"piece {number}: coat {value_text(mass_g, 'g', 2.0 * u_g)}"
         if coat_mm is not None:
-            text += f", {coat_mm:.2f} mm"
+            text += f", {value_text(coat_mm, 'mm')}"
         self._work_out_dwell(coat_mm, t_ns)
         self.context.out.emit(
             t_ns,
@@ -306,11 +308,11 @@ class CoatWatch(Plain):
         if self.lies is not None:
             number, when = self.lies
             if when == "before":
-                return f"Piece {number}: {self.bare_g[number]:.1f} g bare. Dip it", "do"
+                return f"Piece {number}: {value_text(self.bare_g[number], 'g')} bare. Dip it", "do"
             mass_g, _, _ = self.coats[number]
             coat_mm = self._thickness(number)[0]
-            thick = "" if coat_mm is None else f", {coat_mm:.2f} mm"
-            return f"Piece {number}: coat {mass_g:.1f} g{thick}. Next one", "do"
+            thick = "" if coat_mm is None else f", {value_text(coat_mm, 'mm')}"
+            return f"Piece {number}: coat {value_text(mass_g, 'g')}{thick}. Next one", "do"
         waiting = self.dips.best.waiting
         if waiting:
             return f"Dip piece {waiting[0]}, let it drip, then back on the scale", "do"

@@ -19,6 +19,8 @@ from logger.science.metrology.conformance import decide
 from logger.watch.engine.contract import Context, Watcher
 from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch, low_side
 from logger.watch.verdict import checks
+from logger.words.durations import duration_text
+from logger.words.values import exact_text, value_text
 
 HOT_FAT = (
     "Hot fat: pan at most half full, lower pieces slowly, nothing wet or frozen, never water on "
@@ -177,7 +179,7 @@ class Cook(CoreWatch):
         value = self.longest_sure_s if self.last is not None else None
         finding = checks.finding(
             self.context,
-            f"time at {low_c:g} °C or more",
+            f"time at {exact_text(low_c, 'degC')} or more",
             value,
             "s",
             0.0,
@@ -188,8 +190,8 @@ class Cook(CoreWatch):
             why_missing=self.why_missing(),
         )
         if finding.verdict == "not met" and self.longest_maybe_s >= hold_s:
-            perhaps = checks.shown(self.longest_maybe_s, "s")
-            text = f"{finding.evidence} for sure, but {perhaps} within the uncertainty"
+            perhaps = duration_text(self.longest_maybe_s)
+            text = f"{finding.evidence}; up to {perhaps} within the uncertainty"
             return dataclasses.replace(finding, verdict="undecided", evidence=text)
         if finding.verdict == "not met" and self.unmeasured_s(t_ns) > MAY_MISS_S:
             return _doubted(finding, self.unmeasured_s(t_ns))
@@ -220,10 +222,11 @@ class Cook(CoreWatch):
             verdict = "undecided"
         if verdict == "not met" and self.unmeasured_s(t_ns) > MAY_MISS_S:
             verdict = "undecided"
-            evidence += f"; {checks.shown(self.unmeasured_s(t_ns), 's')} had no readings"
+            evidence += f"; {duration_text(self.unmeasured_s(t_ns))} had no readings"
         evidence += (
             f"; {table.organism} in {table.food}, computed from the temperature less its "
-            f"uncertainty, nothing below {table.temps_c[0]:.1f} °C or in gaps. {table.limits}"
+            f"uncertainty, nothing below {value_text(table.temps_c[0], 'degC')} or in gaps. "
+            f"{table.limits}"
         )
         return dataclasses.replace(finding, verdict=verdict, evidence=evidence)
 
@@ -235,15 +238,17 @@ class Cook(CoreWatch):
             return done, "do"
         band = self.stage.core_c
         if band is not None and band.low is not None and self.last.value is not None:
+            target = exact_text(band.low, "degC")
             if self.sure_s > 0.0 and self.stage.hold_s is not None:
                 left_s = self.stage.hold_s - self.sure_s
-                return f"At {band.low:g} °C: hold for {checks.shown(max(left_s, 0.0), 's')}", "wait"
+                return f"At {target}: hold for {duration_text(max(left_s, 0.0))}", "wait"
             short_k = band.low - low_side(self.last)
             if short_k > 0.0:
-                return f"{short_k:.1f} K to go until the core is surely at {band.low:g} °C", "wait"
+                short = value_text(short_k, "K")
+                return f"{short} to go until the core is surely at {target}", "wait"
         return "Cooking", "wait"
 
 
 def _doubted(finding: Finding, missed_s: float) -> Finding:
-    text = f"{finding.evidence}, but {checks.shown(missed_s, 's')} had no readings"
+    text = f"{finding.evidence}; {duration_text(missed_s)} had no readings"
     return dataclasses.replace(finding, verdict="undecided", evidence=text)

@@ -28,7 +28,8 @@ from logger.science.heat.timeleft import (
 from logger.science.statistics.blocks import BLOCK_S, BlockMeans
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.cooling.leftwords import left_text
+from logger.words.durations import about_span, clock
+from logger.words.values import exact_text, value_text
 
 EVERY_S, ROW_EVERY_S = 10, 60
 MEMORY_S = 5400.0
@@ -132,11 +133,12 @@ class SettingForecast:
         """
         if self.limit_c is None:
             return f"{what}: no setting limit known."
-        at = f"{self.limit_c:g} °C"
+        at = exact_text(self.limit_c, "degC")
         if self.arrest is not None:
             arrest = self.arrest
             sure = "began" if arrest.state == "confirmed" else "seems to have begun"
-            return f"{what} {sure} to set at {clock(arrest.onset_s)} and {arrest.onset_c:.1f} °C."
+            onset = value_text(arrest.onset_c, "degC")
+            return f"{what} {sure} to set at {clock(arrest.onset_s)} and {onset}."
         left = self.estimate.left
         if left is None:
             return f"{what}: can't tell yet when it sets ({self.estimate.why_not})."
@@ -187,7 +189,8 @@ class SettingForecast:
         self.context.out.emit(
             round(time_s * 1e9),
             f"setting_{arrest.state}",
-            f"setting {arrest.state}: began at {clock(arrest.onset_s)}, {arrest.onset_c:.1f} °C",
+            f"setting {arrest.state}: began at {clock(arrest.onset_s)}, "
+            f"{value_text(arrest.onset_c, 'degC')}",
             channel=self.probe.channel,
             stage=self.context.stage_id,
             onset_s=arrest.onset_s,
@@ -261,10 +264,16 @@ class SettingForecast:
         )
 
 
-def clock(t_s: float) -> str:
-    """Write a time of the run: ``"12:05 min"``."""
-    minutes, rest = divmod(round(t_s), 60)
-    return f"{minutes}:{rest:02d} min"
+def left_text(what: str, left: TimeLeft, at: str) -> str:
+    """Say a time left in a sentence; `at` is the limit as it is written."""
+    if left.likely_s <= 0.0:
+        return f"{what} is at its setting limit of {at}."
+    if math.isinf(left.early_s):
+        return f"{what} is not likely to cool to its setting limit of {at}."
+    if math.isinf(left.late_s):
+        early = about_span(left.early_s, left.early_s)
+        return f"{what} may set in {early} at the earliest, or not at all (below {at})."
+    return f"{what} may set in {about_span(left.early_s, left.late_s)} (below {at})."
 
 
 def _left(left: TimeLeft) -> Left:

@@ -18,6 +18,8 @@ from logger.science.metrology.conformance import decide
 from logger.watch.engine.contract import Context, judged_rule
 from logger.watch.stages.core.core import CoreWatch
 from logger.watch.verdict import checks
+from logger.words.digits import exact
+from logger.words.values import exact_text
 
 
 class DangerZone(CoreWatch):
@@ -78,7 +80,7 @@ class DangerZone(CoreWatch):
         out.find(
             checks.finding(
                 self.context,
-                f"time between {zone.low_c:g} and {zone.high_c:g} °C",
+                f"time between {exact(zone.low_c)} and {exact_text(zone.high_c, 'degC')}",
                 total_s,
                 "s",
                 0.0,

@@ -16,6 +16,7 @@ from logger.watch.engine.contract import Context, Watcher
 from logger.watch.engine.plain import Plain
 from logger.watch.stages.dry.rack import Rack
 from logger.watch.verdict import checks
+from logger.words.values import value_text
 
 GONE = "surface film probably gone"
 _LOOK_NS = 10_000_000_000
@@ -105,9 +106,8 @@ class Dry(Plain):
         if says is not None:
             view.more.append(f"{says.state[:1].upper()}{says.state[1:]}: {says.reason}.")
             if says.rate_g_h is not None and says.u_rate_g_h is not None:
-                view.more.append(
-                    f"Loses {says.rate_g_h:.1f} ± {2.0 * says.u_rate_g_h:.1f} g in an hour."
-                )
+                rate = value_text(says.rate_g_h, "g/h", 2.0 * says.u_rate_g_h)
+                view.more.append(f"Loses {rate}.")
         return view
 
     def finished(self) -> str | None:
@@ -173,7 +173,7 @@ class Dry(Plain):
         if self.rack.ends() is None:
             return "Tare the rack on the scale, then lay the drained, blotted pieces on it", "do"
         percent, _ = self._loss()
-        lost = f"{percent:.1f} % lost" if percent is not None else "loss not known"
+        lost = f"{value_text(percent, '%')} lost" if percent is not None else "loss not known"
         high_s = self.stage.time_s.high if self.stage.time_s is not None else None
         if high_s is not None and self.elapsed_s(t_ns) > high_s:
             return f"Dried for longer than the sheet wants, {lost}", "warn"

@@ -23,6 +23,7 @@ from logger.watch.sensors.probe import Probe
 from logger.watch.stages.cooling.forecast import SettingForecast
 from logger.watch.verdict.checks import finding
 from logger.watch.verdict.limits import DEADBAND_K
+from logger.words.values import exact_text
 
 WARNING_S = 180.0
 SUBJECT = "The emulsion's fat"
@@ -191,9 +192,9 @@ class CoolingEmulsion:
             return ""
         melted, sets = self.fat.all_melted_above_c, self.fat.sets_below_c
         return (
-            f"{self.fat.name[:1].upper()}{self.fat.name[1:]}: all melted above {melted.value:g} °C "
-            f"({melted.source}); the bulk may start setting below {sets.value:g} °C "
-            f"({sets.source})."
+            f"{self.fat.name[:1].upper()}{self.fat.name[1:]}: all melted above "
+            f"{exact_text(melted.value, 'degC')} ({melted.source}); the bulk may "
+            f"start setting below {exact_text(sets.value, 'degC')} ({sets.source})."
         )
 
     @staticmethod

@@ -18,8 +18,9 @@ from logger.model.state import Number
 from logger.model.written import Band
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale.pour import Pour, PourDetector
-from logger.watch.stages.cooling.forecast import clock
 from logger.watch.verdict.checks import finding, number
+from logger.words.durations import clock
+from logger.words.values import rounded_text
 
 DEFAULT_STEP_G = 0.1
 RATE_FROM_S = 6.0
@@ -199,7 +200,7 @@ class Poured:
             )  # fmt: skip
             return
         rate = pour.rate_g_per_min(pour.end_s)
-        text = f"pour of {pour.mass_g:.0f} g at {rate:.0f} g/min"
+        text = f"pour of {rounded_text(pour.mass_g, 'g')} at {rounded_text(rate, 'g/min')}"
         self.context.out.emit(
             t_ns, "pour_end", text, channel=self.scale, stage=self.stage.id,
             start_s=pour.start_s, end_s=pour.end_s, mass_g=pour.mass_g, rate_g_per_min=rate,

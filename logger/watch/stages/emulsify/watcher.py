@@ -23,11 +23,12 @@ from logger.science.heat.water import density_kg_m3
 from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.engine.plain import Plain
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.cooling.forecast import clock
 from logger.watch.stages.emulsify.emulsion import ABOVE_MELTED, ABOVE_SETTING, CoolingEmulsion
 from logger.watch.stages.emulsify.poured import Poured
 from logger.watch.verdict.checks import finding, number
 from logger.watch.verdict.limits import band_conditions
+from logger.words.durations import clock
+from logger.words.values import percent_text, rounded_text, value_text
 
 AFTER_POUR_S = 20.0
 CAUTIONS = (
@@ -149,7 +150,8 @@ class EmulsifyWatch(Plain):
         low = self.stage.mass_g.low if self.stage.mass_g is not None else None
         if low is not None and self.poured.total_g < low:
             return None
-        return f"The pour ended at {clock(pours[-1].end_s)}: {self.poured.total_g:.0f} g."
+        poured = rounded_text(self.poured.total_g, "g")
+        return f"The pour ended at {clock(pours[-1].end_s)}: {poured}."
 
     # Inside.
 
@@ -177,10 +179,10 @@ class EmulsifyWatch(Plain):
         pours = self.poured.pours
         if self.poured.running:
             rate = self.poured.rate_now(t_ns)
-            pace = "" if rate is None else f" at {rate:.0f} g/min"
-            return f"Pouring: {pours[-1].mass_g:.0f} g of {what}{pace}.", "wait"
+            pace = "" if rate is None else f" at {rounded_text(rate, 'g/min')}"
+            return f"Pouring: {rounded_text(pours[-1].mass_g, 'g')} of {what}{pace}.", "wait"
         if pours:
-            return f"{self.poured.total_g:.0f} g of {what} poured. Blend on.", "do"
+            return f"{rounded_text(self.poured.total_g, 'g')} of {what} poured. Blend on.", "do"
         if not self.poured.weighed:
             return (
                 f"Pour the {what} in; {self.poured.why_none()}, so mass and rate are untold.",
@@ -196,9 +198,9 @@ class EmulsifyWatch(Plain):
         phi = self.volume(percent, t_ns)
         if percent is None:
             return f"Fat fraction can't be told: {self.poured.why_no_fraction()}."
-        by_volume = "" if phi is None else f", {100 * phi:.0f} % by volume"
+        by_volume = "" if phi is None else f", {percent_text(phi)} by volume"
         when = "Fat now" if over else "Fat at the end as planned"
-        return f"{when}: {percent:.1f} % by mass{by_volume}."
+        return f"{when}: {value_text(percent, '%')} by mass{by_volume}."
 
     def _notices(self, t_ns: int) -> list[str]:
         now, _ = self.poured.fat_percent(*self.poured.mass())
@@ -236,7 +238,7 @@ class EmulsifyWatch(Plain):
         phi = self.volume(percent, t_ns)
         temp_c = self.emulsion.value(t_ns)
         return [
-            *self.poured.numbers(t_ns, "" if phi is None else f"{100 * phi:.0f} % by volume"),
+            *self.poured.numbers(t_ns, "" if phi is None else f"{percent_text(phi)} by volume"),
             number(self.context, "Emulsion", temp_c, "degC", self.emulsion.u, self.stage.emulsion_c,
                    text="" if temp_c is not None else self.emulsion.why_missing("emulsion")),
         ]  # fmt: skip

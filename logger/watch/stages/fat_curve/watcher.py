@@ -23,11 +23,13 @@ from logger.science.statistics.blocks import BlockMeans
 from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.engine.plain import Plain
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.cooling.forecast import SettingForecast, clock
+from logger.watch.stages.cooling.forecast import SettingForecast
 from logger.watch.verdict.checks import finding, number
+from logger.words.durations import clock
+from logger.words.values import exact_text, value_text
 
 READ_EVERY_S = 30
-SOURCE = "own cooling curve, run stage {stage}; onset at {rate:.1f} K/min"
+SOURCE = "own cooling curve, run stage {stage}; onset at {rate}"
 HOW = (
     "Melt it wholly and hold it 10 K above for some minutes, put the probe in the middle, leave it "
     "alone in still air."
@@ -145,7 +147,7 @@ class FatCurveWatch(Plain):
         temp_c = self.probe.value(self.now_ns)
         until_c = self.stage.until_c
         if until_c is not None and temp_c is not None and temp_c <= until_c and self._quiet():
-            return f"The fat has come down to {until_c:g} °C."
+            return f"The fat has come down to {exact_text(until_c, 'degC')}."
         return None
 
     def measured(self) -> Fat | None:
@@ -153,7 +155,9 @@ class FatCurveWatch(Plain):
         point = self.point
         if point is None:
             return None
-        source = SOURCE.format(stage=self.stage.id, rate=point.cooling_k_per_min)
+        source = SOURCE.format(
+            stage=self.stage.id, rate=value_text(point.cooling_k_per_min, "K/min")
+        )
         name = self.known.name if self.known is not None else self.stage.fat.replace("_", " ")
         limit = Datum(value=round(point.onset_c, 1), u=round(point.u_onset_k, 1), source=source)
         melted = None
@@ -204,7 +208,8 @@ class FatCurveWatch(Plain):
         self._keep_fat(point)
         self.context.out.proposals[f"{self.stage.id}.own_fat"] = Proposal(
             id=f"{self.stage.id}.own_fat",
-            text=f"Save {self.stage.fat} with its setting limit of {point.onset_c:.1f} °C?",
+            text=f"Save {self.stage.fat} with its setting limit of "
+            f"{value_text(point.onset_c, 'degC')}?",
             what="own_fat",
             t_s=seconds(t_ns),
             data=self.context.out.results.values.get("own_fat", {}),

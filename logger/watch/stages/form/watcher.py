@@ -17,6 +17,9 @@ from logger.watch.engine.plain import Plain
 from logger.watch.scale import pieces
 from logger.watch.scale.loads import LoadChange, LoadDetector, Range
 from logger.watch.verdict import checks
+from logger.words.bands import span_text, target_text
+from logger.words.counts import count_text
+from logger.words.values import value_text
 
 CLEAR_OF = 1.5
 """Masses of two loads this far apart, as a ratio, are not two pieces of one batch."""
@@ -135,8 +138,8 @@ class Form(Plain):
         if len(masses_g) > 1:
             found = spread(masses_g)
             view.more.append(
-                f"{found.count} pieces, {found.mean:.1f} g on average, {found.low:.1f} to "
-                f"{found.high:.1f} g."
+                f"{count_text(found.count, 'piece')}, {value_text(found.mean, 'g')} on average, "
+                f"{span_text(found.low, found.high, 'g')}."
             )
         if self.channel is None:
             view.more.append("Type the mass of each piece, or the bath tells them less surely.")
@@ -187,7 +190,7 @@ class Form(Plain):
             middle_g = sorted(m for m, _, _ in self.weighed.values())[len(self.weighed) // 2]
             self.scale.may_weigh_g = 0.4 * middle_g, 2.2 * middle_g
         pieces.write(self.context)
-        text = f"piece {number}: {checks.shown(mass_g, 'g', 2.0 * u_g)}"
+        text = f"piece {number}: {value_text(mass_g, 'g', 2.0 * u_g)}"
         self.context.out.emit(
             t_ns,
             "piece_registered",
@@ -215,9 +218,9 @@ class Form(Plain):
                 mass_g, u_g, self.stage.mass_g, judged_rule(self.context.sheet)
             )
             if verdict == "not met" and self.stage.mass_g is not None:
-                wanted = checks.band_text(self.stage.mass_g)
-                return f"Piece {self.number}: {mass_g:.1f} g, wanted {wanted}", "warn"
-            return f"Piece {self.number}{of}: {mass_g:.1f} g. Next one", "do"
+                wanted = target_text(self.stage.mass_g)
+                return f"Piece {self.number}: {value_text(mass_g, 'g')}, target {wanted}", "warn"
+            return f"Piece {self.number}{of}: {value_text(mass_g, 'g')}. Next one", "do"
         if self.stage.pieces is not None and not self._missing():
             return f"All {self.stage.pieces} pieces are weighed: go on", "do"
         return f"Piece {len(self.weighed) + 1}{of}: put it on the scale", "do"

@@ -11,6 +11,7 @@ from logger.model.state import Number
 from logger.watch.engine.contract import judged_rule
 from logger.watch.stages.heat.warmphases import WarmPhases
 from logger.watch.verdict.checks import judge, number
+from logger.words.values import exact_text, rounded_text, value_text
 
 CAUTIONS = (
     "Hot fat burns: keep handles inwards, no water into hot fat, never leave it alone.",
@@ -83,15 +84,15 @@ def why(warm: WarmPhases, t_ns: int) -> list[str]:
         said.append("Mixing temperature without bowl: the sheet describes no vessel.")
     if mixture is not None and mixture.terms:
         name, u_k = mixture.terms[0]
-        said.append(f"Its uncertainty comes mostly from {name} ({2 * u_k:.1f} K).")
+        said.append(f"Its uncertainty comes mostly from {name} ({value_text(2 * u_k, 'K')}).")
     if warm.stage.fat_above_water_k.source != "sheet":
         said.append(FAT_ABOVE_WATER)
     fit = warm.forecast.estimate.fit
     if fit is not None:
         _, _, where = phases.room_c(warm.context)
         said.append(
-            f"Forecast fitted with air {fit.ambient_c:.0f} °C ({where}), loss exponent "
-            f"{fit.exponent:.2f}."
+            f"Forecast fitted with air {rounded_text(fit.ambient_c, 'degC')} ({where}), loss "
+            f"exponent {fit.exponent:.2f}."
         )
     return said
 
@@ -99,10 +100,10 @@ def why(warm: WarmPhases, t_ns: int) -> list[str]:
 def _not_melted(warm: WarmPhases) -> list[str]:
     if warm.known is None or warm.melted() or warm.fat.channel is None:
         return []
-    limit = warm.known.all_melted_above_c
+    above = exact_text(warm.known.all_melted_above_c.value, "degC")
     if warm.forecast.arrest is not None:
-        return [f"The fat has begun to set: warm it above {limit.value:g} °C until all is melted."]
-    return [f"{_capital(warm.known.name)} is all melted only above {limit.value:g} °C."]
+        return [f"The fat has begun to set: warm it above {above} until all is melted."]
+    return [f"{_capital(warm.known.name)} is all melted only above {above}."]
 
 
 def _mix_missing(warm: WarmPhases, t_ns: int, rule: str) -> list[str]:

@@ -18,6 +18,7 @@ from logger.science.fats.mixing import Mixture
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.cooling.forecast import SettingForecast
+from logger.words.values import rounded_text
 
 
 class WarmPhases:
@@ -102,7 +103,8 @@ class WarmPhases:
         needed = phases.needed_water_c(self.context, self.known, *now, wanted_c)
         if needed is None:
             return "No water temperature from 0 to 100 °C would do: warm or cool the fat."
-        return f"Water at {needed:.0f} °C would give {wanted_c:.0f} °C."
+        water, mixture = rounded_text(needed, "degC"), rounded_text(wanted_c, "degC")
+        return f"Water at {water} would give {mixture}."
 
     def _warm(self, t_ns: int) -> tuple[Warm, Warm] | None:
         fat_c, water_c = self.fat.value(t_ns), self.water.value(t_ns)

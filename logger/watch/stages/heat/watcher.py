@@ -16,11 +16,11 @@ from logger.model.state import StageView
 from logger.model.written import Band
 from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.engine.plain import Plain
-from logger.watch.stages.cooling.forecast import clock
 from logger.watch.stages.heat import told as heattold
 from logger.watch.stages.heat.warmphases import WarmPhases
 from logger.watch.verdict.checks import finding
 from logger.watch.verdict.limits import DEADBAND_K, band_conditions
+from logger.words.durations import clock
 
 HOLDS_S = 5
 """So long everything must be in its band before it is called ready."""

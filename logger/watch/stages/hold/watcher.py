@@ -17,6 +17,10 @@ from logger.watch.engine.contract import Condition, Context, Watcher
 from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch
 from logger.watch.verdict import checks
 from logger.watch.verdict.limits import band_conditions
+from logger.words.bands import target_text
+from logger.words.digits import exact
+from logger.words.durations import duration_text
+from logger.words.values import exact_text
 
 SOON_S = 900.0
 
@@ -99,7 +103,8 @@ class Hold(CoreWatch):
         if zone_s is not None:
             low_c = self.context.batch.values["danger_zone_low_c"]
             high_c = self.context.batch.values["danger_zone_high_c"]
-            text = f"So far {checks.shown(zone_s, 's')} between {low_c:g} and {high_c:g} °C"
+            zone = f"{exact(low_c)} and {exact_text(high_c, 'degC')}"
+            text = f"So far {duration_text(zone_s)} between {zone}"
             view.more.append(text)
         return view
 
@@ -158,7 +163,7 @@ class Hold(CoreWatch):
         worst = min(findings, key=lambda f: order.index(f.verdict))
         missed_s = self.unmeasured_s(t_ns)
         if worst.verdict == "met" and missed_s > MAY_MISS_S:
-            text = f"{worst.evidence}, but {checks.shown(missed_s, 's')} had no readings"
+            text = f"{worst.evidence}; {duration_text(missed_s)} had no readings"
             return dataclasses.replace(worst, verdict="undecided", evidence=text)
         return worst
 
@@ -191,8 +196,8 @@ class Hold(CoreWatch):
             side = (
                 "Warm it up" if band.low is not None and (last.value or 0) < band.low else "Cool it"
             )
-            return f"{side}: the core is outside {checks.band_text(band)}", "warn"
+            return f"{side}: the core is outside {target_text(band)}", "warn"
         if left_s is not None:
             tone: Tone = "warn" if left_s < SOON_S else "wait"
-            return f"Held: {checks.shown(left_s, 's')} left", tone
-        return f"Held for {checks.shown(self.elapsed_s(t_ns), 's')}", "calm"
+            return f"Held: {duration_text(left_s)} left", tone
+        return f"Held for {duration_text(self.elapsed_s(t_ns))}", "calm"

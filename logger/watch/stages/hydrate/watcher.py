@@ -16,6 +16,8 @@ from logger.watch.engine.contract import Condition, Context, Watcher
 from logger.watch.engine.plain import Plain
 from logger.watch.verdict import checks
 from logger.watch.verdict.limits import band_conditions
+from logger.words.bands import target_text
+from logger.words.durations import duration_text
 
 BINDER_S = 3600.0
 """Time a binder of about 3 % in water needs to thicken fully; common practice, no source."""
@@ -67,8 +69,8 @@ class Hydrate(Plain):
                 self.context.start_ns, t_ns,
             )  # fmt: skip
             if band.low is not None and elapsed_s < band.low:
-                early = checks.shown(band.low - elapsed_s, "s")
-                text = f"{finding.evidence}: the next stage began {early} early"
+                early = duration_text(band.low - elapsed_s)
+                text = f"{finding.evidence}; the next stage began {early} early"
                 finding = dataclasses.replace(finding, evidence=text)
             out.find(finding)
         if self.stage.temp_c is not None:
@@ -87,9 +89,7 @@ class Hydrate(Plain):
                 checks.progress(self.context, "Time", elapsed_s, "s", 0.0, self.time_s)
             )
             if self.time_s.source != "sheet":
-                view.more.append(
-                    f"{checks.band_text(self.time_s)}: {self.time_s.source}".capitalize()
-                )
+                view.more.append(f"{target_text(self.time_s)}: {self.time_s.source}".capitalize())
         if self.stage.channel is not None or self.stage.temp_c is not None:
             last = self._fresh()
             view.numbers.append(
@@ -135,7 +135,7 @@ class Hydrate(Plain):
         if left_s is None:
             return f"{self.name.capitalize()} takes up water", "wait"
         if left_s > 0.0:
-            return f"{self.name.capitalize()}: {checks.shown(left_s, 's')} left", "wait"
+            return f"{self.name.capitalize()}: {duration_text(left_s)} left", "wait"
         high_s = self.time_s.high if self.time_s is not None else None
         if high_s is not None and self.elapsed_s(t_ns) > high_s:
             return f"{self.name.capitalize()} has stood too long", "warn"

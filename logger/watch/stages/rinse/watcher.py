@@ -8,6 +8,7 @@ from logger.model.state import StageView, Tone
 from logger.watch.engine.contract import Condition, Context, Watcher
 from logger.watch.engine.plain import Plain
 from logger.watch.verdict import checks
+from logger.words.durations import duration_text
 
 WET_CAUTION = (
     "A wet or frozen skin spits and can burst in hot oil: drain, dry and lower it slowly. Follow "
@@ -77,7 +78,7 @@ class Rinse(Plain):
         return [
             Condition(
                 id=f"{self.context.stage_id}.overdue",
-                text=f"Rinsing for longer than {checks.shown(high_s, 's')}: take the pieces out",
+                text=f"Rinsing for longer than {duration_text(high_s)}: take the pieces out",
                 active=over,
                 cleared=not over,
                 on_delay_s=2.0,
@@ -94,7 +95,7 @@ class Rinse(Plain):
         elapsed_s = self.elapsed_s(t_ns)
         band = self.dwell_s
         if band is not None and band.low is not None and elapsed_s < band.low:
-            return f"Rinse: {checks.shown(band.low - elapsed_s, 's')} left", "wait"
+            return f"Rinse: {duration_text(band.low - elapsed_s)} left", "wait"
         if band is not None and band.high is not None and elapsed_s > band.high:
             return "Rinsed too long: take the pieces out", "warn"
         return "Rinsed long enough: drain and blot the pieces", "do"

@@ -14,6 +14,8 @@ from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Condition
 from logger.watch.stages.set.pieces import Piece
 from logger.watch.stages.set.skin import SkinClock
+from logger.words.durations import about, about_span, exact_duration
+from logger.words.values import percent_text
 
 SOON_S = 20.0
 """A piece is called this long before it is due [s]: time to dry a hand."""
@@ -57,7 +59,7 @@ def _row(piece: Piece, now_s: float) -> BoardRow:
 def _says(piece: Piece, left: tuple[float, float] | None, now_s: float) -> str:
     if piece.unsure and not piece.inside:
         dwells = sorted({c.dwell_s for c in piece.row.candidates} | {piece.row.dwell_s or 0.0})
-        told = " or ".join(clock(dwell_s) for dwell_s in dwells if dwell_s > 0.0)
+        told = " or ".join(about(dwell_s) for dwell_s in dwells if dwell_s > 0.0)
         return f"which piece? in for {told}" if told else "which piece?"
     if piece.set_fraction is None:
         return ""
@@ -66,8 +68,8 @@ def _says(piece: Piece, left: tuple[float, float] | None, now_s: float) -> str:
         age_s, needed = piece.age_s(now_s), piece.needed
         sure = needed is None or age_s is None or age_s >= needed.high_s
         return "skin set through" if sure else "skin likely set through"
-    says = f"skin {piece.set_fraction:.0%} through"
-    return f"{says}, {span(*left)} more" if left is not None else says
+    says = f"skin {percent_text(piece.set_fraction)} through"
+    return f"{says}, {about_span(*left)} more" if left is not None else says
 
 
 def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[str, Tone]:
@@ -93,8 +95,8 @@ def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[s
         return f"{len(inside)} in the bath; nothing says how long.", "wait"
     due_s, first = min(known, key=lambda pair: pair[0])
     if due_s <= SOON_S:
-        return f"{first.name} next, in {due_s:.0f} s.", "do"
-    return f"{first.name} is next, in {clock(due_s)}.", "wait"
+        return f"{first.name} next, in {about(due_s)}.", "do"
+    return f"{first.name} is next, in {about(due_s)}.", "wait"
 
 
 def _names(pieces: list[Piece]) -> str:
@@ -102,18 +104,6 @@ def _names(pieces: list[Piece]) -> str:
     if len(numbers) == 1:
         return f"Piece {numbers[0]} is"
     return f"Pieces {', '.join(map(str, numbers[:-1]))} and {numbers[-1]} are"
-
-
-def clock(duration_s: float) -> str:
-    """Return a duration as said at a bench: ``40 s``, ``3 min``."""
-    return f"{duration_s:.0f} s" if duration_s < 90.0 else f"{duration_s / 60.0:.0f} min"
-
-
-def span(low_s: float, high_s: float) -> str:
-    """Return a range of time: ``2 to 3 min``."""
-    if high_s < 90.0:
-        return f"{low_s:.0f} to {high_s:.0f} s"
-    return f"{low_s / 60.0:.0f} to {high_s / 60.0:.0f} min"
 
 
 def notes(
@@ -152,8 +142,8 @@ def notes(
         told.append(says[0].upper() + says[1:] + ".")
         if high_s is not None and needed.likely_s > high_s:
             told.append(
-                f"The sheet's longest dwell, {clock(high_s)}, will likely not set it through: warm "
-                "or strengthen the bath, or let it go on."
+                f"The sheet's longest dwell, {exact_duration(high_s)}, will likely not set it "
+                "through: warm or strengthen the bath, or let it go on."
             )
     if skin.now is not None and skin.known:
         advice = refresh_advice(skin.now)

@@ -17,7 +17,7 @@ from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale import pieces as formed
 from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import Piece, one_a_piece
-from logger.watch.verdict.checks import shown
+from logger.words.durations import duration_text
 
 SETTLED_NS = 4_000_000_000
 """How long a row must read the same before it is told [ns]: a lift and redip, a splash or a hand is
@@ -142,8 +142,8 @@ class ImmersionEvents:
             if not asked or piece.number is None:
                 proposals.pop(key, None)
             elif key not in proposals and key not in self._declined:
-                others = [shown(c.dwell_s, "s") for c in row.candidates]
-                dwell = "" if row.dwell_s is None else f" after {shown(row.dwell_s, 's')}"
+                others = [duration_text(c.dwell_s) for c in row.candidates]
+                dwell = "" if row.dwell_s is None else f" after {duration_text(row.dwell_s)}"
                 proposals[key] = Proposal(
                     id=key,
                     text=f"Was that piece {piece.number} that came out{dwell}?"
@@ -184,7 +184,7 @@ class ImmersionEvents:
             )
         was_inside = old is None or (old.out_s is None and old.out_between_s is None)
         if not piece.inside and was_inside:
-            took = "" if row.dwell_s is None else f" after {shown(row.dwell_s, 's')}"
+            took = "" if row.dwell_s is None else f" after {duration_text(row.dwell_s)}"
             out.emit(
                 t_ns,
                 "immersion_out",

@@ -18,6 +18,7 @@ from logger.watch.engine.plain import Plain
 from logger.watch.stages.weigh.pan import Pan
 from logger.watch.stages.weigh.weighed import Weighed
 from logger.watch.verdict import checks
+from logger.words.values import exact_text, value_text
 
 MARKS = ("mark", "foot_mark")
 BY_HAND = "mass_g."
@@ -227,11 +228,12 @@ class Weigh(Plain):
         name = current.name[:1].upper() + current.name[1:]
         net_g, _ = self.pan.net_now(self.now_ns)
         if net_g is None:
-            return f"{name}: {current.mass_g:g} g. Waiting for the scale to rest", "do"
+            return f"{name}: {exact_text(current.mass_g, 'g')}. Waiting for the scale to rest", "do"
         left_g = current.mass_g - net_g
         reach_g = max(tolerance_g(current), self.pan.steady.rest_g(0.0))
         if left_g > reach_g:
-            return f"{name}: {left_g:.4g} g to go of {current.mass_g:g} g", "do"
+            target = exact_text(current.mass_g, "g")
+            return f"{name}: {value_text(left_g, 'g')} to go of {target}", "do"
         if left_g < -reach_g:
-            return f"{name}: {-left_g:.4g} g too much", "warn"
+            return f"{name}: {value_text(-left_g, 'g')} too much", "warn"
         return f"{name} is there: mark it, tare, or go on with the next", "do"

@@ -16,6 +16,7 @@ from logger.model.rows import WeighingRow
 from logger.model.sheet import Ingredient
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.verdict import checks
+from logger.words.values import value_text
 
 
 class Weighed:
@@ -69,7 +70,7 @@ class Weighed:
         cost = self.cost()
         if cost is not None:
             values["cost"] = asdict(cost) | {"says": cost.says()}
-        text = f"{ingredient.name}: {checks.shown(net_g, 'g', 2.0 * u_g)}"
+        text = f"{ingredient.name}: {value_text(net_g, 'g', 2.0 * u_g)}"
         self.context.out.emit(t_ns, "weighed", text, channel=self.channel, mass_g=net_g)
         self._skip_done()
 

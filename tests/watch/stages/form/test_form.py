@@ -73,7 +73,7 @@ def test_a_spoon_and_a_touch_are_no_pieces():
 
 def test_a_piece_out_of_its_band_is_told_at_once_and_found():
     person = Person(SHEET + MASS).wait().put(49.0)
-    assert "wanted 52 to 82 g" in person.view.say
+    assert "target 52 to 82 g" in person.view.say
     assert person.view.tone == "warn"
     found = {(f.check, f.piece): f for f in person.put(-49.0).weigh(70.0).end()}
     assert found["piece mass", 1].verdict == "not met"

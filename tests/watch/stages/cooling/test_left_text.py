@@ -5,15 +5,20 @@ import math
 import pytest
 
 from logger.science.heat.timeleft import TimeLeft
-from logger.watch.stages.cooling.leftwords import left_text
+from logger.watch.stages.cooling.forecast import left_text
 
 
 @pytest.mark.parametrize(
     ("early_s", "likely_s", "late_s", "says"),
     [
         (360.0, 420.0, 530.0, "The fat may set in 6 to 9 min (below 25 °C)."),
-        (360.0, 420.0, math.inf, "in 6 min at the earliest, and may not reach it"),
-        (360.0, math.inf, math.inf, "in 6 min at the earliest, and may not reach it"),
+        (360.0, 420.0, math.inf, "may set in 6 min at the earliest, or not at all (below 25 °C)"),
+        (
+            360.0,
+            math.inf,
+            math.inf,
+            "may set in 6 min at the earliest, or not at all (below 25 °C)",
+        ),
         (
             math.inf,
             math.inf,
