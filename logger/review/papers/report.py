@@ -9,14 +9,13 @@ import html
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from logger.batch.amounts import mass_g
 from logger.correct.lagless import sentences
 from logger.review.papers.figures import svg_of, traces_figure
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span
 from logger.review.why.explanation import Cause, Explanation, capital
 from logger.words.durations import duration_text
-from logger.words.values import percent_text, value_text
+from logger.words.values import exact_text, percent_text, value_text
 
 _MARKS = {"not met": "✗", "undecided": "?", "not measured": "–", "met": "✓"}
 _CSS = """
@@ -215,7 +214,7 @@ def _stages(rows: Sequence[Mapping[str, Any]]) -> str:
 
 def _ingredients(content: ReportContent) -> str:
     weighed = {
-        str(w["ingredient"]): float(w["mass_g"])
+        str(w["ingredient"]): value_text(w["mass_g"], "g", w.get("expanded_uncertainty_g"))
         for w in content.shown["weighings"]
         if w.get("mass_g") is not None
     }
@@ -224,8 +223,8 @@ def _ingredients(content: ReportContent) -> str:
         ("ingredient", "phase", "lot", "planned", "weighed in"),
         (
             (
-                i.name, i.phase, i.lot or "not noted", value_text(i.mass_g, "g"),
-                value_text(mass_g(i, weighed), "g") if i.name in weighed else "not recorded",
+                i.name, i.phase, i.lot or "not noted", exact_text(i.mass_g, "g"),
+                weighed.get(i.name, "not recorded"),
             )
             for i in content.sheet.ingredient
         ),

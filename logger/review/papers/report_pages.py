@@ -19,7 +19,7 @@ from logger.review.papers.report_words import NOTICE, began, came_out, ordered, 
 from logger.review.why.explanation import Explanation, capital
 from logger.watch.sensors.probechecks import sentences
 from logger.words.durations import duration_text
-from logger.words.values import value_text
+from logger.words.values import exact_text
 
 _A4_IN = (8.27, 11.69)
 _WIDTH, _LINES_A_PAGE = 108, 72
@@ -109,7 +109,7 @@ def _lines(content: ReportContent) -> Iterator[str]:
         yield f"piece {row.get('piece') or '?'}: {span(row, 'in_s', 'out_s')}, dwell {dwell}"
     yield from ("", "INGREDIENTS AND LOTS", "")
     for i in content.sheet.ingredient:
-        yield f"{i.name}: {value_text(i.mass_g, 'g')}, lot {i.lot or 'not noted'}"
+        yield f"{i.name}: {exact_text(i.mass_g, 'g')}, lot {i.lot or 'not noted'}"
     yield from ("", "NOTES, SENSORS AND CAUTIONS", "")
     for note in content.shown["notes"]:
         yield from _wrapped(f"{span({'from_s': note.get('t_s')})}: {note.get('text', '')}")

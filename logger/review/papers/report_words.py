@@ -6,6 +6,8 @@ Pure text; used by logger.review.papers.report and report_pages.
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from logger.words.durations import clock_span
+
 _ORDER = ("not met", "undecided", "not measured", "met")
 NOTICE = (
     "This report shows what sensors recorded and what follows from it by the rules named. It does "
@@ -27,12 +29,8 @@ def ordered(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
 
 
 def span(row: Mapping[str, Any], start: str = "from_s", end: str = "to_s") -> str:
-    """Return a stretch of time as minutes of the run, or nothing."""
-    low, high = row.get(start), row.get(end)
-    if low is None:
-        return ""
-    first, last = f"{low / 60:.1f}", "" if high is None else f"{high / 60:.1f}"
-    return f"{first} min" if last in ("", first) else f"{first} to {last} min"
+    """Return a stretch of the run as clocks, or nothing."""
+    return clock_span(row.get(start), row.get(end))
 
 
 def began(run: Mapping[str, Any]) -> str:

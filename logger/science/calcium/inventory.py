@@ -7,6 +7,7 @@ the bath watcher. Concentrations are per mass, so that no temperature is needed.
 from dataclasses import dataclass, replace
 
 from logger.model.errors import OutOfRangeError
+from logger.words.values import percent_text
 
 FREE_UPTAKE_SHARE = 0.8  # share of the bath's concentration found free in a set coat: assumption
 REFRESH_BELOW = 0.8  # of the starting concentration: proposal, no published threshold
@@ -215,14 +216,15 @@ def refresh_advice(bath: Bath, *, below: float = REFRESH_BELOW) -> RefreshAdvice
     if dilution > 0:
         losses["thinned by water"] = dilution
     parts = "".join(
-        f"{', ' if place else '; '}{share:.0%} {word}"
+        f"{', ' if place else '; '}{percent_text(share)} {word}"
         for place, (word, share) in enumerate(sorted(losses.items(), key=lambda x: -x[1]))
         if share >= LEAST_TOLD
     )
     refresh = bath.strength < below
-    verdict = f"below {below:.0%}: refresh" if refresh else f"refresh below {below:.0%}"
+    limit = percent_text(below)
+    verdict = f"below {limit}: refresh it" if refresh else f"refresh below {limit}"
     return RefreshAdvice(
         refresh=refresh,
         strength=bath.strength,
-        reason=f"bath at {bath.strength:.0%} of its first strength ({verdict}){parts}",
+        reason=f"bath strength {percent_text(bath.strength)} ({verdict}){parts}",
     )

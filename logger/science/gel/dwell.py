@@ -17,6 +17,7 @@ from logger.science.gel.gelfront import (
     neumann_root,
 )
 from logger.science.gel.gelling import Coat, Surroundings, set_time_s
+from logger.words.durations import about, about_span
 
 # Advised dwell over the arrival of the front at the core. Binding is not infinitely strong: 90 % of
 # it lies up to 1.08 times later at common strengths, 1.28 times at the weakest bath simulated.
@@ -90,8 +91,8 @@ class NeededDwell:
         """Sentence for the cook."""
         by = f"by {self.by} " if self.by else ""
         return (
-            f"{by}the skin needs {_minutes(self.low_s)} to {_minutes(self.high_s)}, "
-            f"likely {_minutes(self.likely_s)}; leave it {_minutes(self.advised_s)}"
+            f"{by}the skin needs {about_span(self.low_s, self.high_s)}, "
+            f"likely {about(self.likely_s)}; leave it {about(self.advised_s)}"
         )
 
 
@@ -230,9 +231,3 @@ def left_s(
         Diffusivity at 25 degC [m2/s].
     """
     return max(0.0, 1.0 - progress.done) * set_time_s(coat, bath, d25_m2_s=d25_m2_s)
-
-
-def _minutes(seconds: float) -> str:
-    if seconds < 90:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60:.1f} min" if seconds < 600 else f"{seconds / 60:.0f} min"

@@ -27,7 +27,7 @@ def test_one_change_at_a_time_is_named_and_its_effect_is_exact(make_run):
     )
     found = compare(runs)
     assert [g[0] for g in found.groups] == [
-        "as the first", "stage skin: dwell 6 min to 12 min → 8 min to 12 min",
+        "as the first", "stage skin: dwell 6 to 12 min → 8 to 12 min",
     ]  # fmt: skip
     row = next(e for e in found.effects if e.name == "set_fraction_percent")
     assert row.effect.says == "lower"

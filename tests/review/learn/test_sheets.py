@@ -74,7 +74,7 @@ def test_differences_name_the_place_the_old_and_the_new(sheet):
     found = differences(sheet, sheet_from_text(text, "new"))
     assert [(c.where, c.before, c.after) for c in found] == [
         ("cocoa butter: lot", "", "CB-9"),
-        ("stage skin: dwell", "6 min to 12 min", "7 min to 12 min"),
+        ("stage skin: dwell", "6 to 12 min", "7 to 12 min"),
     ]
     assert differences(sheet, sheet) == []
 

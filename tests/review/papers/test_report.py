@@ -28,7 +28,7 @@ def content(make_run, good_runs):
     finding = {
         "check": "fat temperature", "stage": "warm", "verdict": "not met", "value": 35.0,
         "unit": "degC", "expanded_uncertainty": 0.5, "low": 47.0, "high": 58.0, "from_s": 800.0,
-        "to_s": 900.0, "evidence": "35.0 ± 0.5 °C lies below 47 °C", "piece": None,
+        "to_s": 900.0, "evidence": "35.0 ± 0.5 °C, below the target of 47 to 58 °C", "piece": None,
         "channel": "fat", "rule": "guarded", "source": "sheet",
     }  # fmt: skip
     shown = {
@@ -43,7 +43,9 @@ def content(make_run, good_runs):
                         "set_fraction": 1.0, "confidence": 0.97, "verdict": "met"},
                        {"piece": None, "in_s": 1100.0, "out_s": None, "dwell_s": None}],
         "findings": [{**finding, "verdict": "met", "check": "water"}, finding],
-        "weighings": [{"ingredient": "cocoa butter", "mass_g": 180.2}],
+        "weighings": [
+            {"ingredient": "cocoa butter", "mass_g": 180.2, "expanded_uncertainty_g": 0.04}
+        ],
         "notes": [{"t_s": 12.0, "text": NASTY, "stage": None}],
         "gaps": [{"channel": "fat", "from_s": 10.0, "to_s": 20.0, "why": "unplugged"}],
         "sensors": [
@@ -102,7 +104,8 @@ def test_a_report_says_what_where_from_and_how_sure(content):
     page = report_html(content)
     for text in (
         "ab" * 32, "bainlog", "0.1.0", "guarded", "k = 2", "the fat was poured too cool",
-        "Wrong if", "Next time", "35.0 ± 0.5 °C lies below 47 °C", "hot fat burns", "180.20 g",
+        "Wrong if", "Next time", "35.0 ± 0.5 °C, below the target of 47 to 58 °C", "hot fat burns",
+        "180.20 ± 0.04 g",
         "does not certify food", "8 min 20 s", "still in", "rank, no probability",
     ):  # fmt: skip
         assert text in page, text

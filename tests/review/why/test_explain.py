@@ -66,7 +66,7 @@ def test_within_the_limits_three_good_runs_are_needed(make_run, good_runs):
     found = why(run, good_runs)
     assert found.causes[0].mechanism.id == "fat_too_cool"
     assert found.causes[0].evidence[0].kind == "unlike"
-    assert any("°C is low: the 8 good runs lay around" in text for text in found.unlike)
+    assert any("°C is low: 8 good batches: about" in text for text in found.unlike)
 
 
 def test_an_accepted_run_is_not_accused_even_with_a_limit_broken(make_run, good_runs):
@@ -196,7 +196,7 @@ def test_what_cannot_be_negative_is_not_said_to_lie_below_nought(make_run, good_
     changed = {"coat_spread_percent": 45.0}
     run = make_run("bad", outcome="rejected", defects=["skin burst"], changed=changed)
     says = why(run, good_runs[:3]).causes[0].evidence[0].finding.evidence
-    assert "would lie between 0" in says
+    assert "(typical 0.0 to " in says
 
 
 def test_an_unknown_uncertainty_breaks_no_limit(make_run):

@@ -50,8 +50,8 @@ def test_a_bath_below_80_percent_is_to_be_refreshed_with_the_largest_loss_first(
     thin = inventory.after_top_up(bath_after(0), 600.0, 0.0, calcium.CACL2_G_MOL)
     advice = inventory.refresh_advice(thin)
     assert advice.refresh
-    assert "71%" in advice.reason
-    assert advice.reason.endswith("; 29% thinned by water")
+    assert "bath strength 71 %" in advice.reason
+    assert advice.reason.endswith("; 29 % thinned by water")
 
 
 def test_a_bath_cannot_give_more_than_it_has():
