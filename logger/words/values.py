@@ -116,16 +116,18 @@ def rounded_text(value: float | None, unit: str) -> str:
     return with_unit(fixed(value, 0), unit)
 
 
-def exact_text(value: float, unit: str) -> str:
+def exact_text(value: float | None, unit: str) -> str:
     """Write a number that somebody set, with the digits it has: ``"178.2 g"``, ``"1 h 30 s"``.
 
     Parameters
     ----------
-    value : float
+    value : float or None
         In `unit`, such as a limit of the sheet.
     unit : str
         Of the code.
     """
+    if value is None:
+        return DASH
     return exact_duration(value) if unit == "s" else with_unit(exact(value), unit)
 
 

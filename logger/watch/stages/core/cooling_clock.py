@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from logger.model.finding import Verdict
 from logger.science.heat.cooling_rules import CoolingRule
 from logger.science.metrology.conformance import decide
-from logger.words.values import value_text
+from logger.words.values import exact_text
 
 NEAR_NS = 60_000_000_000
 """A reading at most this much before a deadline tells how it stood at the deadline [ns]."""
@@ -124,7 +124,7 @@ class CoolingClock:
         if reached_ns is not None and reached_ns <= deadline_ns:
             if self.start_seen:
                 return "met", "in time"
-            start = value_text(self.rule.starts_below_c, "degC")
+            start = exact_text(self.rule.starts_below_c, "degC")
             return "undecided", (
                 f"the core was not seen above {start}, so the time before the stage is not known"
             )
