@@ -1,14 +1,13 @@
 """What a port thread hands on."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Literal, NamedTuple
 
 from logger.model.event import Event
-from logger.model.reading import Notice, RawReading
 
 
 class PortBatch(NamedTuple):
-    """One chunk of bytes with what it said, or one event of a port."""
+    """One chunk of bytes as it came, or one event of a port."""
 
     instrument: str
     """Instrument id; of a foot switch, its port."""
@@ -16,7 +15,6 @@ class PortBatch(NamedTuple):
     """Arrival on the run's axis [ns]."""
     kind: Literal["open", "data", "close", "event"]
     data: bytes = b""
-    outcomes: Sequence[RawReading | Notice] = ()
     event: Event | None = None
 
 

@@ -11,24 +11,21 @@ from collections.abc import Callable, Iterable
 from logger.model.bench import Instrument
 from logger.model.errors import InputError, PortError
 from logger.model.rows import PortRow
-from logger.ports.batch import PortBatch, Sink, port_event
+from logger.ports.batch import Sink, port_event
 from logger.ports.clock import Clock
 from logger.ports.errors import NoSuchPortError, PortLostError
 from logger.ports.identity import Listed, listed_ports, resolve
 from logger.ports.opening import READ_S, close_port, open_port
 from logger.ports.session import Session, WrongDeviceError
-from logger.wire.reader import line_of, reader_of
+from logger.wire.reader import line_of
 from logger.wire.shapes.shape import Shape
 
-__all__ = ["InstrumentThread", "PortBatch"]
 log = logging.getLogger(__name__)
 
 FIRST_S = 0.1
 """Wait before a lost port is tried again [s]; doubled each time..."""
 LAST_S = 2.0
 """...up to this [s]."""
-BAD_SHARE = 0.2
-"""Share of unread lines above which the status says so."""
 
 
 class InstrumentThread:
@@ -68,7 +65,6 @@ class InstrumentThread:
         self._origin_ns = origin_ns
         self._sink = sink
         self._listed = listed
-        self._reader = reader_of(instrument, shape)
         self._identity = instrument.identity
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name=f"port {instrument.id}", daemon=True)
@@ -94,25 +90,16 @@ class InstrumentThread:
         """Return what the screen shows of the port.
 
         ``status`` is ``opening``, ``checking`` (open, not yet known to be the right instrument),
-        ``open``, ``lost``, ``wrong_device`` or ``stopped``.
+        ``open``, ``lost``, ``wrong_device`` or ``stopped``; what was read of its lines is filled in
+        by who reads them.
         """
-        session, counters = self._session, self._reader.counters
-        share = self._reader.bad_share(self._clock.now_ns() - self._origin_ns)
+        session = self._session
         status, says = self._status, self._says
         if session is not None and (session.accepted or status == "checking"):
             status = "open" if session.accepted else status
             says = session.says
-            if share > BAD_SHARE:
-                says = f"{share:.0%} of its lines do not read; check the baud rate and the shape"
         return PortRow(
-            instrument=self.instrument.id,
-            port=self.instrument.port,
-            status=status,
-            says=says,
-            bad_share=share,
-            lines=counters.lines,
-            readings=counters.readings,
-            bad=counters.bad,
+            instrument=self.instrument.id, port=self.instrument.port, status=status, says=says
         )
 
     def _run(self) -> None:
@@ -141,7 +128,7 @@ class InstrumentThread:
             self._tell("lost", cause)
             return False
         session = Session(
-            self.instrument, self._shape, self._reader, port,
+            self.instrument, self._shape, port,
             clock=self._clock, origin_ns=self._origin_ns, sink=self._sink, stop=self._stop,
             identity=self._identity,
         )  # fmt: skip

@@ -1,7 +1,9 @@
 """One open port: who is there, then bytes in, questions out, until it ends.
 
-Port calls raise `PortError` through one door; the bytes are read outside it, so that a bug in a
-parser never looks like a pulled plug. Runs in the port's own thread.
+Port calls raise `PortError` through one door; bytes are looked at outside it, so that a bug never
+looks like a pulled plug. Lines are read only until it is known who is there; after that the bytes
+go on as they came, and of an instrument that is asked its lines are counted. Runs in the port's own
+thread.
 """
 
 import re
@@ -19,7 +21,8 @@ from logger.ports.errors import TROUBLE, PortLostError, why
 from logger.ports.opening import first_byte, rest_of_chunk
 from logger.ports.probation import Probation
 from logger.ports.registers import RegisterRound
-from logger.wire.reader import QUIET_NS, LineReader, line_of
+from logger.wire.framing import framer_of
+from logger.wire.reader import QUIET_NS, line_of, reader_of
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import Ask
 
@@ -40,8 +43,6 @@ class Session:
         Whose port it is.
     shape : Shape
         Its line shape, with its own device number.
-    reader : LineReader
-        Goes on over several sessions.
     port : Serial
         Open; owned by the calling thread.
     clock, origin_ns
@@ -58,7 +59,6 @@ class Session:
         self,
         instrument: Instrument,
         shape: Shape,
-        reader: LineReader,
         port: serial.Serial,
         *,
         clock: Clock,
@@ -69,21 +69,22 @@ class Session:
     ) -> None:
         self._instrument = instrument
         self._shape = shape
-        self._reader = reader
         self._port = port
         self._clock = clock
         self._origin_ns = origin_ns
         self._sink = sink
         self._stop = stop
         self.identity = identity
-        self._probation = Probation(shape.name)
-        self._bad_before = reader.counters.bad
+        self._framer = framer_of(shape.frame)
+        self._framer.reset(begins=True)
+        self._lines = 0
+        """Lines of an instrument that is asked; every whole line ends a question."""
         self._silent = 0
         self.accepted = False
         """Whether bytes of this session are handed on."""
         self.says = "waiting for its first line"
         self.opened_ns = self.now_ns()
-        reader.reset(self.opened_ns)
+        self._probation = Probation(reader_of(instrument, shape), shape.name, self.opened_ns)
 
     def now_ns(self) -> int:
         """Return the time on the run's axis [ns]."""
@@ -138,12 +139,12 @@ class Session:
         return True
 
     def _take(self, data: bytes, t_ns: int) -> None:
-        outcomes = self._reader.feed(data, t_ns)
+        if self._shape.ask != "none":
+            self._lines += len(self._framer.feed(data))
         if self.accepted:
-            self._sink(PortBatch(self._instrument.id, t_ns, "data", data, outcomes))
+            self._sink(PortBatch(self._instrument.id, t_ns, "data", data))
             return
-        bad = self._reader.counters.bad - self._bad_before
-        verdict = self._probation.take(t_ns, data, outcomes, bad)
+        verdict = self._probation.take(t_ns, data)
         if verdict == "wrong":
             raise WrongDeviceError(
                 f"{self._instrument.port}: its lines look like {self._probation.other!r}, "
@@ -159,7 +160,7 @@ class Session:
         who = f" ({self.identity})" if self.identity else ""
         self._event("connected", f"{self._instrument.port}: connected{who}")
         for held in self._probation.released():
-            self._sink(PortBatch(name, held.t_ns, "data", held.data, held.outcomes))
+            self._sink(PortBatch(name, held.t_ns, "data", held.data))
 
     def _settle(self) -> None:
         """Give a board that boots when its port opens its time, listening.
@@ -223,14 +224,14 @@ class Session:
         while slots.wait():
             while self._waiting() and not self._stop.is_set():
                 self._read_once()
-            before = self._reader.counters.lines
+            before = self._lines
             self._send(question)
             deadline = time.monotonic() + ask.timeout_s
-            while self._reader.counters.lines == before and time.monotonic() < deadline:
+            while self._lines == before and time.monotonic() < deadline:
                 self._read_once()
                 if self._stop.is_set():
                     return
-            self._count_silence(self._reader.counters.lines > before, ask.send.strip())
+            self._count_silence(self._lines > before, ask.send.strip())
 
     def _poll_registers(self) -> None:
         line = line_of(self._shape, self._instrument.settings)

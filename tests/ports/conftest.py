@@ -18,6 +18,7 @@ from logger.ports.batch import PortBatch
 from logger.ports.clock import Clock
 from logger.ports.instrument import InstrumentThread
 from logger.wire.emit import Emitter
+from logger.wire.reader import LineReader, reader_of
 from logger.wire.shapes.shape import Shape, builtin_shapes
 
 SHAPES = builtin_shapes()
@@ -101,14 +102,28 @@ class Answerer:
 
 
 class Sink:
-    """Keeps batches; tests wait on it."""
+    """Keeps batches and what a reader makes of their bytes; tests wait on it."""
 
     def __init__(self) -> None:
         self.batches: list[PortBatch] = []
-        self._news: queue.Queue[PortBatch] = queue.Queue()
+        self.outcomes: list[RawReading | Notice] = []
+        self._news: queue.Queue[tuple[PortBatch, LineReader | None]] = queue.Queue()
 
     def __call__(self, batch: PortBatch) -> None:
-        self._news.put(batch)
+        self._news.put((batch, None))
+
+    def of(self, reader: LineReader) -> Callable[[PortBatch], None]:
+        """Return a sink for one instrument, whose bytes are read as the recorder reads them."""
+        return lambda batch: self._news.put((batch, reader))
+
+    def _keep(self, batch: PortBatch, reader: LineReader | None) -> None:
+        self.batches.append(batch)
+        if reader is None or batch.kind == "event":
+            return
+        if batch.kind == "data":
+            self.outcomes += reader.feed(batch.data, batch.t_ns)
+        else:
+            reader.reset(batch.t_ns if batch.kind == "open" else None)
 
     def wait(
         self,
@@ -127,7 +142,7 @@ class Sink:
             left = deadline - time.monotonic()
             try:
                 left = max(0.0, left)
-                self.batches.append(self._news.get(timeout=left if nudge is None else 0.05))
+                self._keep(*self._news.get(timeout=left if nudge is None else 0.05))
             except queue.Empty:
                 if left == 0.0:
                     pytest.fail(f"did not come within {DEADLINE_S} s: {what}; {self.summary()}")
@@ -136,15 +151,11 @@ class Sink:
 
     def take_all(self) -> None:
         while not self._news.empty():
-            self.batches.append(self._news.get())
+            self._keep(*self._news.get())
 
     def summary(self) -> str:
         kinds = [b.event.kind if b.event else b.kind for b in self.batches]
         return f"batches {kinds[-20:]}, last values {self.values()[-5:]}"
-
-    @property
-    def outcomes(self) -> list[RawReading | Notice]:
-        return [o for b in self.batches for o in b.outcomes]
 
     @property
     def events(self) -> list[Event]:
@@ -195,11 +206,18 @@ class Bench:
         instrument = Instrument.model_validate(
             {"id": "it", "port": port, "shape": shape.name, **more}
         )
-        thread = InstrumentThread(instrument, shape, clock, clock.now_ns(), self.sink)
+        self.reader = reader_of(instrument, shape)
+        sink = self.sink.of(self.reader)
+        thread = InstrumentThread(instrument, shape, clock, clock.now_ns(), sink)
         self.threads.append(thread)
         thread.start()
         wait_until(lambda: thread.status()["status"] != "opening")
         return thread
+
+    def bad_share(self) -> float:
+        """Return the share of unread lines of the instrument started last."""
+        self.sink.take_all()
+        return self.reader.bad_share(self.sink.batches[-1].t_ns) if self.sink.batches else 0.0
 
     def close(self) -> None:
         for one in self.threads:

@@ -249,9 +249,8 @@ class Owner(threading.Thread):
         state.phase = "recording" if current.recording else "idle"
         state.t_s = now_ns / 1e9
         state.run = current.about()
-        untrusted = current.wiring.untrusted()
         state.ports = self._table.ports()
         for port in state.ports:
-            port.untrusted = port.instrument in untrusted
+            current.wiring.fill_in(port, now_ns)
         state.recorder = RecorderRow(clock_speed=self._clock.speed, dropped=self._inbox.dropped)
         return state.as_json()

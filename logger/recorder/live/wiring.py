@@ -1,8 +1,8 @@
 """Chunks of bytes to corrected readings of channels; the same live and on replay.
 
-Pure given its input. The recorder makes a fresh wiring when a run starts, so that the bytes kept in
-the run file, and nothing else, give its readings: a line that had begun before the run counts in
-neither.
+Pure given its input. The one place where lines are read: ports hand on bytes. The recorder makes a
+fresh wiring when a run starts, so that the bytes kept in the run file, and nothing else, give its
+readings: a line that had begun before the run counts in neither.
 """
 
 import datetime
@@ -14,6 +14,7 @@ from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.reading import Flag, Notice, RawReading, Reading
+from logger.model.rows import PortRow
 from logger.store.run.format import whole_us
 from logger.store.run.records import ChannelRecord
 from logger.wire.reader import LineReader, line_of, reader_of
@@ -166,9 +167,27 @@ class Wiring:
         """Return what each reader counted."""
         return {name: dict(reader.counters) for name, reader in self._readers.items()}
 
-    def untrusted(self) -> set[str]:
-        """Return the instruments whose lines mostly do not read."""
-        return set(self._untrusted)
+    def fill_in(self, port: PortRow, t_ns: int) -> None:
+        """Add to an instrument's row what was read of its lines.
+
+        Parameters
+        ----------
+        port : PortRow
+            As its port's thread gave it.
+        t_ns : int
+            Now, on the run's axis [ns].
+        """
+        reader = self._readers.get(port.instrument)
+        if reader is None:
+            return
+        counters = reader.counters
+        port.lines, port.readings, port.bad = counters.lines, counters.readings, counters.bad
+        port.bad_share = reader.bad_share(t_ns)
+        port.untrusted = port.instrument in self._untrusted
+        if port.status == "open" and port.bad_share > BAD_SHARE:
+            port.says = (
+                f"{port.bad_share:.0%} of its lines do not read; check the baud rate and the shape"
+            )
 
     def _readings(self, instrument: str, raw: RawReading, extra: int, taken: list[Taken]) -> None:
         """Add the readings of all channels of a field; each line passes here, so it is spare."""

@@ -8,7 +8,10 @@ import pytest
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.model.reading import Flag
+from logger.model.rows import PortRow
+from logger.recorder.live.current import NO_SHEET, Current
 from logger.recorder.live.wiring import Wiring, channel_records
+from logger.science.fats.fatfile import builtin_fats
 from logger.wire.emit import Emitter
 from logger.wire.shapes.shape import builtin_shapes
 
@@ -108,7 +111,41 @@ def test_a_port_of_unread_lines_is_not_believed_and_says_so(wiring):
         taken += one
     assert [e.kind for e in events] == ["bad_lines"]
     assert taken[-1].reading.flags & Flag.UNTRUSTED
-    assert wiring.untrusted() == {"scale"}
+    port = PortRow(instrument="scale", port="/dev/none", status="open")
+    wiring.fill_in(port, 59 * 10**8)
+    assert port.untrusted
+    assert (port.lines, port.readings, port.bad) == (120, 60, 60)
+    assert port.bad_share == pytest.approx(0.5, abs=0.01)
+    assert "check the baud rate" in port.says
+
+
+def test_a_run_that_begins_within_a_line_gives_the_readings_that_its_bytes_give(wiring):
+    """Cut at every byte: what came before the run is not in its file and must not be missed."""
+    line = Emitter(SHAPES[SCALE]).line({"mass": 812.4})
+    bench = bench_from_text(BENCH, "bench.toml")
+    for cut in range(2 * len(line)):
+        before, within = (line * 6)[:cut], (line * 6)[cut:]
+        live = Current(
+            bench, SHAPES, NO_SHEET, builtin_fats(), origin_ns=0, today=TODAY, file=None
+        )
+        live.chunk("scale", "open", b"", 10**8)
+        live.chunk("scale", "data", line + before, 10**9)
+        run = Current(
+            bench, SHAPES, NO_SHEET, builtin_fats(), origin_ns=2 * 10**9, today=TODAY,
+            file=object(),
+        )  # fmt: skip
+        run.chunk("scale", "open", b"", 0)
+        for at in range(0, len(within), 7):
+            run.chunk("scale", "data", within[at : at + 7], 10**6 * (at + 1))
+        again = Wiring(bench, SHAPES, TODAY)
+        replayed = [
+            (t.reading.t_ns, t.sent)
+            for c in run.pending.chunks
+            for t in again.take(c.instrument, c.kind, c.data, c.t_ns)[0]
+        ]
+        assert [(r.t_ns, r.value) for r in run.pending.readings] == replayed
+        whole = within.count(b"\n") - 1
+        assert [value for _, value in replayed] == [812.4] * whole
 
 
 def test_a_channel_of_a_field_that_the_shape_lacks_is_refused():
