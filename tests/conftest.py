@@ -1,18 +1,24 @@
 """What every test may use: the Chromium that is there, and deadlines for waiting.
 
-Run on several cores with ``-n logical``: rooms whose tests live by the clock, with ttys, processes
-and live pages, follow one another on one core; each other file goes to a free one.
+Run on several cores with ``-n logical``: one worker more than cores, because tests on ttys,
+processes and live pages wait more than they compute. Two of three workers take such tests first,
+the third those that compute; each takes the longest that is left, and helps the others out at the
+end.
 """
 
 import os
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-DEADLINE_S = 30.0
+DEADLINE_S = 90.0
+"""For what comes true in a moment on an idle machine."""
+WORK_S = 10.0
+"""Processor time that hostile input may cost [s]."""
 CHROMIUM = os.environ.get("BAINLOG_CHROMIUM", "/usr/bin/chromium")
 FLAGS = [
     "--no-sandbox",
@@ -23,30 +29,77 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
-BY_THE_CLOCK = {"cli", "control", "dashboard", "faults", "ports", "recorder", "trust"}
-OF_ENDED_RUNS = ("test_every_page", "test_run_graph_browser", "test_why_and_beside")
-"""Files of the dashboard's room whose pages draw what is over; they share a shelf of runs."""
-AT_ANY_TIME = (
-    "test_drawing", "test_fuzz", "test_reasons", "test_run_drawing", "test_runs", "test_security",
-    "test_sheets", "test_strip", "test_together", "test_upgrade",
+TOGETHER = {
+    "dashboard/test_every_page": "ended runs",
+    "dashboard/runs/test_run_graph_browser": "ended runs",
+    "dashboard/learn/test_why_and_beside": "ended runs",
+}
+"""Files that share a costly session fixture, here a shelf of runs and its screen."""
+ONE_BY_ONE = (
+    "cli/test_commands", "cli/test_first_start", "cli/test_sensor_check", "recorder/test_process",
+    "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy", "watch/test_virtual_batch",
+    "watch/test_virtual_pieces",
 )  # fmt: skip
-"""Files of those rooms that wait for nothing."""
+"""Files whose long tests share nothing: each test goes where there is room."""
+WAITING = ("cli", "control", "dashboard", "faults", "ports", "recorder", "trust")
+"""Rooms whose tests mostly wait: for ttys, processes and live pages."""
+LONGEST_FIRST = (
+    "dashboard/live/test_live_browser", "ended runs", "recorder/test_process.py::test_fifty",
+    "faults/test_matrix", "dashboard/live/test_whole_batch", "cli/test_sensor_check",
+    "trust/test_kill.py::test_a_kill_at_any_moment_damages_nothing[both]",
+    "dashboard/test_making_browser", "cli/test_commands.py::test_a_port_is_heard",
+    "cli/test_commands.py::test_the_demo", "recorder/test_whole_batch", "science/fats/test_setting",
+    "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy", "watch/test_virtual",
+)  # fmt: skip
+"""Groups of tests that take longest; what is not named here follows in order of the files."""
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """Return one worker more than cores, unless the environment says how many."""
+    if "PYTEST_XDIST_AUTO_NUM_WORKERS" in os.environ:
+        return None
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
-    """Say which tests stay together when several cores share the work."""
+    """Say which tests stay together when several workers share them, and which go first."""
     from xdist.scheduler import LoadScopeScheduling
 
     class Rooms(LoadScopeScheduling):
         def _split_scope(self, nodeid: str) -> str:
-            file = nodeid.partition("::")[0]
-            if Path(file).stem in OF_ENDED_RUNS:
-                return "of ended runs"
-            clock = file.split("/")[1] in BY_THE_CLOCK and Path(file).stem not in AT_ANY_TIME
-            return "by the clock" if clock else file
+            return _group(nodeid)
+
+        def _assign_work_unit(self, node: Any) -> None:
+            # `computes` holds for the third worker of each three.
+            computes = int(node.gateway.id.removeprefix("gw")) % 3 == 2
+            group = min(
+                self.workqueue, key=lambda g: (_waits(self.workqueue[g]) == computes, _place(g))
+            )
+            self.workqueue.move_to_end(group, last=False)
+            super()._assign_work_unit(node)
 
     return Rooms(config, log)
+
+
+def _group(nodeid: str) -> str:
+    """Return the name of the tests that a test stays with: of its file, of several, or its own."""
+    path = nodeid.partition("::")[0].removeprefix("tests/").removesuffix(".py")
+    return nodeid if path in ONE_BY_ONE else TOGETHER.get(path, path)
+
+
+def _waits(tests: dict[str, bool]) -> bool:
+    """Whether a group mostly waits: its tests are of such a room."""
+    return next(iter(tests)).split("/")[1] in WAITING
+
+
+def _place(group: str) -> int:
+    """Return the place in the queue."""
+    name = group.removeprefix("tests/")
+    return next(
+        (k for k, start in enumerate(LONGEST_FIRST) if name.startswith(start)), len(LONGEST_FIRST)
+    )
 
 
 @pytest.fixture(scope="session")
@@ -78,15 +131,22 @@ def eventually() -> Callable[[Callable[[], object]], object]:
     """Return a function that looks again until something is true, or fails after a deadline."""
 
     def wait(look: Callable[[], object], within_s: float = DEADLINE_S) -> object:
-        pause = threading.Event()
-        for _ in range(int(within_s / 0.02)):
-            found = look()
-            if found:
-                return found
+        pause, end_s = threading.Event(), time.monotonic() + within_s
+        while not (found := look()):
+            if time.monotonic() > end_s:
+                pytest.fail(f"did not come true within {within_s} s")
             pause.wait(0.02)
-        pytest.fail(f"did not come true within {within_s} s")
+        return found
 
     return wait
+
+
+@pytest.fixture
+def little_work() -> Iterator[None]:
+    """Fail a test that computes for more than a few seconds, however long it has to wait."""
+    began_s = time.process_time()
+    yield
+    assert time.process_time() - began_s < WORK_S
 
 
 @pytest.fixture

@@ -18,6 +18,8 @@ from logger.model.written import BY_HAND
 
 MAX_TEXT = 1_000_000
 """Longest file that is read [characters]; a batch sheet has a few thousand."""
+MAX_DOTS = 1_000
+"""Most dots in a line: the time to parse a key grows with the square of its parts."""
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -77,6 +79,8 @@ def _read(model: type[Model], text: str, name: str) -> Model:
 def _table(text: str, name: str) -> dict[str, Any]:
     if len(text) > MAX_TEXT:
         raise InputError(name, f"{len(text)} characters", f"give a file of at most {MAX_TEXT}")
+    if (dots := max((line.count(".") for line in text.splitlines()), default=0)) > MAX_DOTS:
+        raise InputError(name, f"a line with {dots} dots", "write keys of a few parts")
     try:
         return tomllib.loads(text)
     except ValueError as cause:  # also an integer of thousands of digits

@@ -56,7 +56,7 @@ def test_an_unknown_command_is_refused_and_the_line_stays_usable(answered):
 
 def test_a_wrong_token_is_refused(answered):
     _, asked, folder = answered
-    with socket.create_connection(("127.0.0.1", read_address(folder).port), timeout=5) as line:
+    with socket.create_connection(("127.0.0.1", read_address(folder).port), timeout=60) as line:
         line.sendall(encode({"token": "guess", "do": "mark", "data": {}}))
         reply = json.loads(line.makefile("rb").readline())
     assert not reply["ok"]
@@ -65,7 +65,7 @@ def test_a_wrong_token_is_refused(answered):
 
 
 def test_a_line_without_end_is_cut_off(answered):
-    with socket.create_connection(("127.0.0.1", read_address(answered[2]).port), timeout=10) as s:
+    with socket.create_connection(("127.0.0.1", read_address(answered[2]).port), timeout=60) as s:
         reply = b""
         try:
             s.sendall(b"x" * (MAX_LINE + 2))

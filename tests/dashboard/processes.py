@@ -46,7 +46,7 @@ class Demo:
     def stop(self) -> None:
         self.process.send_signal(signal.SIGINT)
         try:
-            self.process.wait(30)
+            self.process.wait(60)
         except subprocess.TimeoutExpired:
             self.process.kill()
             self.process.wait()
@@ -75,6 +75,6 @@ class ScreenProcess:
     def stop(self) -> None:
         if self.process.poll() is None:
             self.process.terminate()
-            self.process.wait(20)
+            self.process.wait(60)
         if self.process.stdout is not None:
             self.process.stdout.close()

@@ -125,7 +125,7 @@ def table(
         yield Table(folder, scale, speed)
 
 
-def until(look: Callable[[], object], what: str, within_s: float = 60.0) -> None:
+def until(look: Callable[[], object], what: str, within_s: float = 120.0) -> None:
     """Wait until something is true.
 
     Raises
@@ -143,7 +143,7 @@ def until(look: Callable[[], object], what: str, within_s: float = 60.0) -> None
 def end(process: "subprocess.Popen[bytes]") -> None:
     """Tell a recorder to stop."""
     process.terminate()
-    process.wait(20)
+    process.wait(60)
     if process.stderr is not None:
         process.stderr.close()
 

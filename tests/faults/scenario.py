@@ -75,7 +75,7 @@ def watched_batch(folder: Path, faults: list[str], *, speed: float, seed: int = 
         finally:
             process.terminate()
             try:
-                process.wait(20)
+                process.wait(60)
             finally:
                 if process.stderr is not None:
                     process.stderr.close()

@@ -113,7 +113,7 @@ def test_a_port_that_another_program_holds_names_it(bench):
             open_port(line.port, PortLine())
     finally:
         holder.stdin.close()
-        holder.wait(20)
+        holder.wait(60)
         holder.stdout.close()
 
 

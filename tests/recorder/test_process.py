@@ -32,7 +32,7 @@ def recorder(tmp_path, bench_files):
     yield start
     for process in started:
         process.terminate()
-        process.wait(20)
+        process.wait(60)
         for pipe in (process.stdin, process.stderr):
             if pipe is not None:
                 pipe.close()
@@ -133,7 +133,7 @@ def test_a_terminated_recorder_ends_and_saves_its_run(recorder, client, tmp_path
     process = recorder()
     run_id = client.send("start")["run"]
     process.terminate()
-    assert process.wait(20) == 0
+    assert process.wait(60) == 0
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert view.status == "ended"
     with pytest.raises(GoneError):
@@ -144,7 +144,7 @@ def test_a_recorder_that_must_not_outlive_its_parent_ends_with_it(recorder, clie
     process = recorder(with_parent=True)
     run_id = client.send("start")["run"]
     process.stdin.close()
-    assert process.wait(20) == 0
+    assert process.wait(60) == 0
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert view.status == "ended"
 
@@ -179,7 +179,7 @@ def test_an_outcome_given_later_is_in_the_file(recorder, client, tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(400)
+@pytest.mark.timeout(900)
 def test_fifty_kills_damage_nothing_and_cost_at_most_a_second_each(
     recorder, client, tmp_path, scale, eventually
 ):

@@ -233,7 +233,7 @@ def processes(count: int, folder: Path, chance: random.Random, victims: str) -> 
         for _ in range(count):
             had = len(at.values(run_id))
             until(lambda n=had: len(at.values(run_id)) > n + 5, "readings")
-            with urllib.request.urlopen(url, timeout=20) as page:  # noqa: S310 - our own page
+            with urllib.request.urlopen(url, timeout=60) as page:  # noqa: S310 - our own page
                 if page.status != 200:
                     wrong.append(f"the screen answers {page.status}")
             threading.Event().wait(chance.uniform(0.0, 0.3))
@@ -253,7 +253,7 @@ def processes(count: int, folder: Path, chance: random.Random, victims: str) -> 
                 screen, url = _screen(at.data)
         client.send("run_end")
         recorder.terminate()
-        recorder.wait(20)
+        recorder.wait(60)
         kill(screen)
         values = at.values(run_id)
         holes = sum(b - a != 1.0 for a, b in itertools.pairwise(values))

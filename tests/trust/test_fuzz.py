@@ -81,7 +81,7 @@ def server(tmp_path_factory):
 @given(st.lists(st.binary(max_size=60) | torn("control"), min_size=1, max_size=4))
 def test_whatever_is_said_on_the_control_line_it_stays_open_for_the_next(server, lines):
     folder, port = server
-    with socket.create_connection(("127.0.0.1", port), timeout=10) as s:
+    with socket.create_connection(("127.0.0.1", port), timeout=60) as s:
         s.sendall(b"".join(line.replace(b"\n", b" ") + b"\n" for line in lines))
         s.shutdown(socket.SHUT_WR)
         replies = [json.loads(reply) for reply in s.makefile("rb")]

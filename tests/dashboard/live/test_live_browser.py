@@ -26,7 +26,7 @@ NEWEST = """
 def recording(page) -> None:
     """Make sure that a batch is being recorded, as a person would."""
     expect(page.locator("#bench-page")).to_have_attribute(
-        "data-state", re.compile("recording|idle"), timeout=20_000
+        "data-state", re.compile("recording|idle")
     )
     if page.locator("#do-start").count():
         page.click("#do-start")
@@ -219,7 +219,7 @@ def test_a_server_that_restarts_is_found_again_without_reload(demo, open_page, o
     before = newest_ms(page)
     screen = open_screen(demo.folder, port)
     assert screen.port == port
-    expect(page.locator("#cut-line")).not_to_be_visible(timeout=20_000)
+    expect(page.locator("#cut-line")).not_to_be_visible()
     await_newer(page, before + 1000)
 
 

@@ -17,7 +17,7 @@ from logger.store.folder.datafolder import DataFolder
 from logger.virtual.process import BenchProcess
 from tests.dashboard.pages import expect
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.timeout(300)]
+pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.timeout(900)]
 
 SPEED = 30.0
 WAIT_S = 120.0
@@ -50,7 +50,7 @@ class Table:
         self.client.close()
         if self._recorder is not None:
             self._recorder.terminate()
-            self._recorder.wait(30)
+            self._recorder.wait(60)
             if self._recorder.stderr is not None:
                 self._recorder.stderr.close()
         self.bench.stop()
@@ -77,7 +77,7 @@ def press(page: Any, key: str, said: str) -> None:
     """Press a key at the bench and wait for what comes of it."""
     expect(page.locator(f"button[data-key={key}]")).to_be_visible(timeout=WAIT_S * 1000)
     page.keyboard.press(key)
-    expect(page.locator("#toast")).to_contain_text(said, timeout=30_000)
+    expect(page.locator("#toast")).to_contain_text(said, timeout=60_000)
 
 
 def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
@@ -92,7 +92,7 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
     expect(page.locator(".sentence")).to_contain_text("bainlog demo")
 
     table.plug_in()
-    expect(page_state).to_have_attribute("data-state", "idle", timeout=30_000)
+    expect(page_state).to_have_attribute("data-state", "idle", timeout=60_000)
 
     page.keyboard.press("s")
     expect(page.locator("#sheet-choice")).to_be_focused()
@@ -101,7 +101,7 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
     expect(page.locator("#sheet-choice")).to_have_value("roll")
     tab_to(page, "#start-go")
     page.keyboard.press("Enter")
-    expect(page_state).to_have_attribute("data-state", "recording", timeout=30_000)
+    expect(page_state).to_have_attribute("data-state", "recording", timeout=60_000)
     table.bench.restart()
     page.wait_for_function(
         "() => (document.querySelector('#strip .js-plotly-plot')?.data || []).some("
@@ -132,7 +132,7 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
     expect(page.locator("#end-dialog")).to_be_visible()
     tab_to(page, "#end-go")
     page.keyboard.press("Enter")
-    expect(page.locator("#toast")).to_contain_text("finished and saved", timeout=30_000)
+    expect(page.locator("#toast")).to_contain_text("finished and saved", timeout=60_000)
     tab_to(page, "#toast a")
     page.keyboard.press("Enter")
 

@@ -75,4 +75,4 @@ def test_a_full_disk_loses_nothing_and_recording_goes_on(small_disk, bench_files
         assert after == [after[0] + n for n in range(len(after))], "a reading is missing"
     finally:
         process.terminate()
-        process.wait(20)
+        process.wait(60)

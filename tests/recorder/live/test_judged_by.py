@@ -29,7 +29,7 @@ def folder(tmp_path, bench_files):
     process = start_process(place.path, *bench_files)
     yield place
     process.terminate()
-    process.wait(20)
+    process.wait(60)
     for pipe in (process.stdin, process.stderr):
         if pipe is not None:
             pipe.close()

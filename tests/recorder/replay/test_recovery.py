@@ -42,7 +42,6 @@ def log_of(path):
     return path.with_name(path.name + "-wal")
 
 
-@pytest.mark.timeout(30)
 def test_a_run_that_ended_while_somebody_read_it_is_made_one_file(folder):
     path = folder.run_path("20261125-0913-a3f2")
     file = begun(folder, path.stem)
@@ -71,7 +70,6 @@ def test_a_run_that_is_written_or_was_cut_off_is_not_tidied(folder):
     under_way.close()
 
 
-@pytest.mark.timeout(30)
 def test_a_run_that_cannot_be_tidied_now_stays_whole_and_is_told(folder, caplog):
     path = folder.run_path("20261125-0913-a3f2")
     file = begun(folder, path.stem)
