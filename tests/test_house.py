@@ -105,6 +105,22 @@ def test_a_package_file_holds_a_map_and_no_code(path):
     assert isinstance(body[0].value, ast.Constant)
 
 
+MAPPED = ("batch", "correct", "science", "store", "virtual")
+"""Rooms whose package files name what lies in them; at the end all of them."""
+
+
+@pytest.mark.parametrize("room", MAPPED)
+def test_a_package_file_names_what_lies_in_its_folder(room):
+    for path in sorted((ROOT / "logger" / room).rglob("__init__.py")):
+        if path.parent.name == "kinds":
+            continue  # a module a kind: the registry names them
+        doc = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+        inside = {p.stem for p in path.parent.glob("*.py")} - {"__init__"}
+        inside |= {p.parent.name for p in path.parent.glob("*/__init__.py")}
+        missing = {name for name in inside if f"``{name}``" not in doc}
+        assert not missing, f"{path.relative_to(ROOT)} does not name {sorted(missing)}"
+
+
 def test_every_module_opens_with_a_docstring():
     for path in [*(ROOT / "logger").rglob("*.py"), *(ROOT / "dashboard").rglob("*.py")]:
         assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))), path

@@ -245,7 +245,7 @@ class DerivedRow(Row):
     mean_c: float | None = None
     """Mean of the series [degC]."""
     block: str = ""
-    """The series, as ``logger.store.blocks.beside`` packs it."""
+    """The series, as ``logger.store.blocks.codec`` packs it."""
 
 
 @dataclass(slots=True, kw_only=True)

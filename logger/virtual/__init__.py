@@ -2,17 +2,9 @@
 
 In reading order:
 
-- ``causes``, ``circumstances``   what differs from batch to batch, and what goes wrong
-- ``acts``, ``ware``, ``cook``, ``kinds``, ``scenario``
-  the script: what the cook does and says, and when
-- ``shapes``, ``vessels``, ``probe``, ``equipment``, ``roll_core``, ``gelling_coat``, ``facts``,
-  ``physics``  what physically happens, and what a probe shows of it
-- ``bathscale``, ``bath_reading``, ``scale_readings``   what lies on the three scales;
-  ``bath_script``, ``bath_session`` play sessions at the bath alone, for scoring
-- ``judge``                       what came out, as truth to score against
-- ``loads``, ``traces``, ``faults``, ``simulate``   how instruments read it, and what breaks
-- ``printed``, ``line_faults``, ``questions``, ``terminals``, ``outgoing``, ``batch_clock``,
-  ``player``, ``instruments``, ``bench_file``, ``process``   the
-  same over real ports
-- ``cooling_runs``                cooling curves for the accuracy tables
+- ``batch``     what the cook does and says, what goes wrong, and what came out
+- ``bodies``    what physically happens: vessels, rolls, coats, loads on scales
+- ``readings``  what instruments read of it, and what breaks
+- ``lines``     the same over real ports, at any speed
+- ``process``   all of it in a process of its own
 """

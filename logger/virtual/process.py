@@ -15,7 +15,7 @@ from typing import Any
 
 from logger.model.errors import InputError
 from logger.virtual.batch.acts import Word
-from logger.virtual.batch.batch_clock import BatchClock
+from logger.virtual.lines.batch_clock import BatchClock
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.lines.instruments import VirtualBench, check_speed
 from logger.virtual.readings.faults import Fault, faults_of

@@ -1,6 +1,6 @@
 """The script of a session at a bath on a scale: who is dipped and lifted when, what disturbs it.
 
-Drawn from a seed within a scene; played by `bath_session` on `bathscale.BathOnScale`. The scripts
+Drawn from a seed within a scene; played by `bath_session` on `BathOnScale`. The scripts
 are invented, not recorded.
 """
 
@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from logger.virtual.readings.bathscale import DippedPiece
+from logger.virtual.bodies.bath_on_scale import DippedPiece
 
 Line = tuple[float, str, tuple[float, ...]]
 """When [s], what, and with which numbers."""

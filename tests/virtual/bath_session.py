@@ -1,6 +1,6 @@
 """Whole sessions at a bath on a scale, with their truth, for scoring the immersion detector.
 
-A script of `bath_script` is played on `bathscale.BathOnScale`, and what really happened is noted.
+A script of `bath_script` is played on `BathOnScale`, and what really happened is noted.
 """
 
 from dataclasses import dataclass, field
@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.virtual.readings.bathscale import BathOnScale
+from logger.virtual.bodies.bath_on_scale import BathOnScale
 from tests.virtual.bath_script import BathScript, Line, Scene, pick
 
 TICK_S = 0.02

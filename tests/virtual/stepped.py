@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from logger.model.errors import PortError
-from logger.virtual.batch.batch_clock import BatchClock
+from logger.virtual.lines.batch_clock import BatchClock
 from logger.virtual.lines.instruments import VirtualBench
 
 _FIRST_NS = 1_000_000_000

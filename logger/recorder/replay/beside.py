@@ -17,7 +17,7 @@ from logger.correct.lagless import without_lag
 from logger.model.bench import Channel
 from logger.model.errors import BainlogError
 from logger.model.rows import DerivedRow
-from logger.store.blocks.beside import WITHOUT_LAG, packed
+from logger.store.blocks.codec import WITHOUT_LAG, packed
 from logger.store.run.runfile import RunView
 
 log = logging.getLogger(__name__)

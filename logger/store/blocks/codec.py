@@ -1,12 +1,17 @@
-"""Readings and raw chunks to compact blobs and back, without loss.
+"""Readings, raw chunks and derived series to compact blobs and back, without loss.
 
 Functions of arrays without I/O; the layout is written down in ``format``. Used by ``compaction`` on
-the way in and by ``view`` on the way out.
+the way in and by ``view`` on the way out. A derived series was worked out when the run ended and is
+kept in the results, which are JSON: one value a reading, in the order in which `RunView.readings`
+gives them, as base64.
 """
 
+import base64
+import binascii
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from logger.store.blocks.packing import (
     Floats,
@@ -20,6 +25,9 @@ from logger.store.blocks.packing import (
     unpack_ints,
     unpack_values,
 )
+
+WITHOUT_LAG = "without lag"
+"""Kind of a derived series: values with the lag of the probe taken off."""
 
 
 class Columns(NamedTuple):
@@ -86,3 +94,31 @@ def decode_chunks(blob: bytes) -> list[tuple[int, int, int, bytes]]:
         data[place] = body[at : at + length]
         at += length
     return list(zip(instruments.tolist(), times.tolist(), kinds.tolist(), data, strict=True))
+
+
+def packed(values: NDArray[np.float64]) -> str:
+    """Return a series as text.
+
+    Parameters
+    ----------
+    values : ndarray
+        At least one, in any one unit; shape (n,); NaN for none.
+    """
+    return base64.b64encode(encode_values(values)).decode("ascii")
+
+
+def unpacked(block: str, readings: int) -> NDArray[np.float64]:
+    """Return a series of so many readings from its text; shape (n,).
+
+    Raises
+    ------
+    ValueError
+        If it is damaged.
+    """
+    try:
+        values = decode_values(base64.b64decode(block, validate=True))
+    except binascii.Error as cause:
+        raise ValueError("a derived series does not read") from cause
+    if values.size != readings:
+        raise ValueError(f"a derived series has {values.size} values, not {readings}")
+    return values

@@ -223,7 +223,7 @@ def split(blob: bytes) -> tuple[int, list[bytes]]:
     Raises
     ------
     ValueError
-        If its check sum says that it is damaged. Blobs of the first days have none.
+        If its check sum says that it is damaged. A blob of a format 1 file may have none.
     """
     (rows,) = struct.unpack_from("<I", blob, 0)
     at, columns = 4, []

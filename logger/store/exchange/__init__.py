@@ -1,1 +1,10 @@
-"""exchange."""
+"""Runs out to CSV, Parquet and JSON, and back; files from elsewhere in.
+
+- ``cells``      one CSV cell: numbers, times, text no spreadsheet runs
+- ``table``      a CSV text with limits, and words for where one stands
+- ``columns``    wide and long tables to columns; units
+- ``bundle``     a whole run as plain data, and a run file made of it
+- ``exporting``  a run as CSV, Parquet or JSON
+- ``restoring``  an export back to a run
+- ``importing``  a file from elsewhere, of readings and of events, to a run
+"""

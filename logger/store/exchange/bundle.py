@@ -15,7 +15,6 @@ from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.plainly import results_as_json, results_from
 from logger.store.folder.datafolder import DataFolder
-from logger.store.run.plain import plain
 from logger.store.run.records import (
     Anchor,
     ChannelRecord,
@@ -25,6 +24,7 @@ from logger.store.run.records import (
     Series,
     StoredReading,
     WriteBatch,
+    plain,
 )
 from logger.store.run.view import RunView
 from logger.store.run.writer import RunWriter

@@ -19,8 +19,7 @@ from numpy.typing import NDArray
 from logger.model.errors import InputError, StoreError
 from logger.store.exchange.bundle import Bundle, bundle_of, head_of
 from logger.store.exchange.cells import guarded, time_text
-from logger.store.run.plain import plain
-from logger.store.run.records import Series, event_row
+from logger.store.run.records import Series, event_row, plain
 from logger.store.run.view import RunView
 
 Floats = NDArray[np.float64]

@@ -1,7 +1,7 @@
 """The cells of a CSV text, with limits, and words for where one stands.
 
 Gets text and gives rows; every complaint names file, row and column as a spreadsheet counts them.
-Used by ``columns``, ``importing`` and ``imported_events``.
+Used by ``columns`` and ``importing``.
 """
 
 import csv

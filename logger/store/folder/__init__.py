@@ -1,1 +1,7 @@
-"""folder."""
+"""The data folder: one recorder at a time, many readers.
+
+- ``lock``        a lock that dies with its holder
+- ``datafolder``  where runs, sheets and the bench file lie
+- ``earlier``     revisions of a sheet that were replaced
+- ``catalog``     the list of runs, rebuilt from the files
+"""

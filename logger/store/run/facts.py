@@ -8,7 +8,6 @@ from typing import Any, Self
 from logger.model.bench import Bench
 from logger.model.errors import StoreError
 from logger.model.event import Event
-from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.finding import Results
 from logger.model.plainly import results_from
 from logger.model.sheet import Sheet
@@ -68,10 +67,8 @@ class RunFacts(Looking):
 
     def sheet(self) -> Sheet:
         """Return the batch sheet as it was when the run began."""
-        if self.header.sheet_json:
-            with self._decoding("the sheet"):
-                return Sheet.model_validate_json(self.header.sheet_json)
-        return sheet_from_text(self.header.sheet_text, self.path.name)
+        with self._decoding("the sheet"):
+            return Sheet.model_validate_json(self.header.sheet_json)
 
     def bench(self) -> Bench:
         """Return the bench as it was when the run began."""
@@ -79,10 +76,8 @@ class RunFacts(Looking):
 
     @cached_property
     def _bench(self) -> Bench:
-        if self.header.bench_json:
-            with self._decoding("the bench"):
-                return Bench.model_validate_json(self.header.bench_json)
-        return bench_from_text(self.header.bench_text, self.path.name)
+        with self._decoding("the bench"):
+            return Bench.model_validate_json(self.header.bench_json)
 
     def channels(self) -> tuple[ChannelRecord, ...]:
         """Return the channels, in the order of the bench."""

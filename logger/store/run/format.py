@@ -58,8 +58,9 @@ the flag FAULT.
 Blobs
 -----
 All integers little-endian. A blob is ``u32 rows`` with the highest bit set, ``u32`` CRC-32 (that of
-zlib) of all that follows, then columns, each ``u32 length`` and that many bytes. (Blobs of the
-first days have that bit clear and no check sum.) A column begins with a mode byte:
+zlib) of all that follows, then columns, each ``u32 length`` and that many bytes. A blob of a
+format 1 file may have that bit clear: it has no check sum, and its columns follow the number of
+rows. A column begins with a mode byte:
 
 ==== ========================================================================================
 0    constant: one i64

@@ -5,6 +5,7 @@ unless the name says UTC.
 """
 
 import datetime
+import math
 from dataclasses import dataclass, field
 from typing import Any, Literal, NamedTuple
 from zoneinfo import ZoneInfo
@@ -202,3 +203,14 @@ def event_row(event: Event) -> dict[str, Any]:
         "channel": event.channel, "port": event.port, "stage": event.stage, "text": event.text,
         "data": event.data,
     }  # fmt: skip
+
+
+def plain(value: Any) -> Any:
+    """Return JSON values with None for every number that is not finite: JSON has no word for it."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: plain(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(part) for part in value]
+    return value

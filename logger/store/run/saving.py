@@ -14,9 +14,8 @@ import apsw
 from logger.model.errors import StoreError
 from logger.model.event import Event
 from logger.model.reading import Flag
-from logger.store.blocks.waiting import Tail
-from logger.store.run.plain import plain
-from logger.store.run.records import CHUNK_KINDS, Anchor, Chunk, StoredReading, WriteBatch
+from logger.store.blocks.compaction import Tail
+from logger.store.run.records import CHUNK_KINDS, Anchor, Chunk, StoredReading, WriteBatch, plain
 
 _KIND_NUMBER = {kind: number for number, kind in enumerate(CHUNK_KINDS)}
 _FAULT = int(Flag.FAULT)

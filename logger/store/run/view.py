@@ -12,8 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.model.errors import StoreError
-from logger.store.blocks.beside import WITHOUT_LAG, unpacked
-from logger.store.blocks.codec import Columns, decode, decode_chunks
+from logger.store.blocks.codec import WITHOUT_LAG, Columns, decode, decode_chunks, unpacked
 from logger.store.blocks.compaction import columns_of, merge
 from logger.store.run.facts import RunFacts
 from logger.store.run.overview import overview_of

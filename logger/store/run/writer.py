@@ -20,8 +20,7 @@ from logger.store.blocks.compaction import compact
 from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.errors import DiskFullError
 from logger.store.run.making import make
-from logger.store.run.plain import plain
-from logger.store.run.records import RunHeader, WriteBatch
+from logger.store.run.records import RunHeader, WriteBatch, plain
 from logger.store.run.saving import Saver
 from logger.store.run.schema import open_writer, told, transaction
 from logger.store.run.tidying import fold_log, see_log_gone, shrink

@@ -8,7 +8,7 @@ import math
 from typing import Any
 
 from logger.virtual.bodies.physics import World
-from logger.virtual.bodies.shapes import surface_cm2
+from logger.virtual.bodies.roll import surface_cm2
 
 _MELTS_C = {"cocoa_butter": 34.0, "coconut_oil": 25.0}
 

@@ -5,17 +5,17 @@ knows the closed forms by which the engine judges. Pure and seeded. ``simulate``
 instruments, ``judge`` says what came out.
 """
 
+from dataclasses import dataclass, field
+
 import numpy as np
 
 from logger.virtual.batch.acts import Place, Script
 from logger.virtual.batch.circumstances import ALGINATE_SHARE, ANHYDROUS_G_MOL, SALT_G, draw
 from logger.virtual.batch.scenario import script_of
 from logger.virtual.bodies.equipment import bath_tray, fat_pan, hotplate_w, mixing_bowl
-from logger.virtual.bodies.facts import Facts
 from logger.virtual.bodies.gelling_coat import Coats
 from logger.virtual.bodies.probe import Probe
-from logger.virtual.bodies.roll_core import RollCore
-from logger.virtual.bodies.shapes import coat_g, radius_mm, surface_cm2
+from logger.virtual.bodies.roll import RollCore, coat_g, radius_mm, surface_cm2
 from logger.virtual.bodies.vessels import Portion, Vessel
 
 PROBES = ("fat", "water", "emulsion", "bath", "core", "room", "cold_junction")
@@ -31,6 +31,25 @@ SHED = 0.35
 """Share of the coat that has not set and washes off: from memory."""
 _IN_LIQUID_S = {"fat": 3.5, "water": 3.5, "emulsion": 4.0, "bath": 4.0, "core": 6.0}
 _IN_AIR_S = 28.0
+
+
+@dataclass(slots=True, kw_only=True)
+class Facts:
+    """What really happened, gathered while the world steps; times [s]."""
+
+    lowest_pour_fat_c: float = float("inf")
+    fat_at_pour_c: float = float("nan")
+    water_at_pour_c: float = float("nan")
+    mixed_c: float = float("nan")
+    melted_s: float = float("nan")
+    hydrated: float = 1.0
+    core_after_chill_c: float = float("nan")
+    highest_core_c: float = float("-inf")
+    film_left: float = 0.0
+    settings: list[dict[str, float | str | bool]] = field(default_factory=list)
+    pieces: dict[int, dict[str, float]] = field(default_factory=dict)
+    heat_in_j: float = 0.0
+    bath_left_g: float = float("nan")
 
 
 class World:

@@ -12,7 +12,7 @@ from typing import Any
 
 from logger.model.errors import InputError
 from logger.virtual.batch.acts import Word
-from logger.virtual.batch.batch_clock import BatchClock
+from logger.virtual.lines.batch_clock import BatchClock
 from logger.virtual.lines.bench_file import bench_text, sheet_text
 from logger.virtual.lines.player import VirtualInstrument
 from logger.virtual.lines.printed import Printer

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from logger.virtual.batch.batch_clock import BatchClock
+from logger.virtual.lines.batch_clock import BatchClock
 from logger.virtual.lines.line_faults import (
     ENDLESS_BYTES,
     FLOOD_LINES_PER_S,

@@ -1,15 +1,15 @@
 """The bath scale of a batch: pieces lowered, let go, lifted and dripped off, read by a scale.
 
-Embeds ``bathscale.BathOnScale`` and steps it through the script while hands are at the bath; in
+Embeds ``bath_on_scale.BathOnScale`` and steps it through the script while hands are at the bath; in
 between nothing but evaporation moves it. Pure and seeded. Used by ``simulate``.
 """
 
 import numpy as np
 
 from logger.virtual.batch.ware import TRAY_G
+from logger.virtual.bodies.bath_on_scale import BathOnScale, DippedPiece
 from logger.virtual.bodies.loads import Weighings, stable_marks
 from logger.virtual.bodies.physics import World
-from logger.virtual.readings.bathscale import BathOnScale, DippedPiece
 from logger.virtual.readings.traces import Array
 
 STEP_G = 0.1

@@ -15,7 +15,7 @@ from dashboard.measures import Measures
 from dashboard.runs import contents, legend
 from dashboard.runs.window import BINS, BUDGET, EXACT, room_for, window
 from logger.model.errors import InputError
-from logger.store.blocks.beside import WITHOUT_LAG, packed
+from logger.store.blocks.codec import WITHOUT_LAG, packed
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter
 from tests.dashboard.made_runs import write_run

@@ -5,7 +5,7 @@ import shutil
 import apsw
 import pytest
 
-from logger.model.files import bench_from_text
+from logger.model.files import bench_from_text, sheet_from_text
 from logger.recorder.replay.recovery import tidy_ended
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run import tidying
@@ -25,10 +25,14 @@ def folder(tmp_path, monkeypatch):
     return DataFolder(tmp_path)
 
 
+SHEET = '[sheet]\nname = "x"\n'
+
+
 def begun(folder: DataFolder, run_id: str) -> RunWriter:
     """Return the writer of a run with 500 readings."""
     header = RunHeader(
-        run_id=run_id, sheet_json="", sheet_text='[sheet]\nname = "x"\n',
+        run_id=run_id, sheet_json=sheet_from_text(SHEET, "s").model_dump_json(by_alias=True),
+        sheet_text=SHEET,
         bench_json=bench_from_text(BENCH, "b").model_dump_json(by_alias=True), bench_text=BENCH,
         started_utc_ns=ENDED_UTC_NS - 100_000_000_000,
         channels=(ChannelRecord("m", "s", "mass", "bath_scale", "g"),),

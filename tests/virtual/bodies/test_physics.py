@@ -13,7 +13,7 @@ from logger.virtual.bodies.gelling_coat import (
     Coats,
 )
 from logger.virtual.bodies.physics import World
-from logger.virtual.bodies.roll_core import CONDUCTIVITY_W_M_K, HEAT_J_M3_K, RollCore
+from logger.virtual.bodies.roll import CONDUCTIVITY_W_M_K, HEAT_J_M3_K, RollCore
 from logger.virtual.bodies.vessels import FAT_J_PER_G_K, WATER_J_PER_G_K
 
 

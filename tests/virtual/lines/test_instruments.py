@@ -15,7 +15,7 @@ from logger.model.errors import InputError
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.reading import Notice
 from logger.science.metrology.its90 import temperature_c
-from logger.virtual.batch.batch_clock import BatchClock
+from logger.virtual.lines.batch_clock import BatchClock
 from logger.virtual.lines.instruments import VirtualBench
 from logger.virtual.lines.terminals import has_pseudo_terminals
 from logger.virtual.process import BenchProcess

@@ -2,7 +2,7 @@
 
 from logger.virtual.batch.cook import Cook, bath_is_ready
 from logger.virtual.batch.ware import FRIDGE_C
-from logger.virtual.bodies.shapes import coat_g
+from logger.virtual.bodies.roll import coat_g
 
 
 def act(cook: Cook) -> None:

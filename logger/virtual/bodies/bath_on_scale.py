@@ -1,7 +1,7 @@
 """A calcium bath on a scale, stepped in time: pieces, hands, jugs, stirring, what the scale says.
 
 Physics: Archimedes, films that drip back, splashes, a swirling bath, evaporation, the scale's own
-filter and steps. Used by `bath_session`, which plays whole sessions on it. Seeded.
+filter and steps. Seeded. Used by logger.virtual.readings.bath_reading.
 """
 
 import math

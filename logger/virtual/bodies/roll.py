@@ -1,12 +1,49 @@
-"""Heat that wanders through a roll, ring by ring: what the core probe feels.
+"""A virtual roll: its size and surface, its coat, and the heat that wanders to its core.
 
-A finite-volume model of a long cylinder; pure. The piece never freezes in these batches.
+A cylinder with round ends; heavier ones are larger in the same shape. The heat is a finite-volume
+model of a long cylinder. Pure. The piece never freezes in these batches.
 """
 
+import math
+
+from logger.virtual.batch.circumstances import DIAMETER_MM, LENGTH_MM
+
+ROLL_G_CM3 = 1.04
+COAT_G_CM3 = 1.01
 RINGS = 8
 CONDUCTIVITY_W_M_K = 0.45
 HEAT_J_M3_K = 3.5e6
 _LONGEST_STEP_S = 2.0
+
+
+def _volume_cm3(radius_mm: float, length_mm: float) -> float:
+    shaft_mm = length_mm - 2.0 * radius_mm
+    return 1e-3 * math.pi * radius_mm**2 * (shaft_mm + 4.0 / 3.0 * radius_mm)
+
+
+def _size_mm(bare_g: float) -> tuple[float, float]:
+    """Radius and overall length of a roll of that mass [mm]."""
+    usual_g = ROLL_G_CM3 * _volume_cm3(DIAMETER_MM / 2.0, LENGTH_MM)
+    scale = (bare_g / usual_g) ** (1.0 / 3.0)
+    return scale * DIAMETER_MM / 2.0, scale * LENGTH_MM
+
+
+def radius_mm(bare_g: float) -> float:
+    """Radius of a roll [mm]."""
+    return _size_mm(bare_g)[0]
+
+
+def surface_cm2(bare_g: float) -> float:
+    """Surface of a roll [cm2]."""
+    radius, length = _size_mm(bare_g)
+    return 1e-2 * 2.0 * math.pi * radius * length
+
+
+def coat_g(bare_g: float, thickness_mm: float) -> float:
+    """Mass of an even coat on a roll [g]."""
+    radius, length = _size_mm(bare_g)
+    outer = _volume_cm3(radius + thickness_mm, length + 2.0 * thickness_mm)
+    return COAT_G_CM3 * (outer - _volume_cm3(radius, length))
 
 
 class RollCore:

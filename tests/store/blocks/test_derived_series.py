@@ -6,7 +6,7 @@ import json
 import numpy as np
 import pytest
 
-from logger.store.blocks.beside import packed, unpacked
+from logger.store.blocks.codec import packed, unpacked
 
 
 def trace(n=36_000):

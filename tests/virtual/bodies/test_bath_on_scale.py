@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from logger.virtual.readings.bathscale import BATH_KG_M3, BathOnScale, DippedPiece
+from logger.virtual.bodies.bath_on_scale import BATH_KG_M3, BathOnScale, DippedPiece
 from tests.virtual.bath_script import Scene
 from tests.virtual.bath_session import bath_trace
 
