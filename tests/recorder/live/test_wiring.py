@@ -125,9 +125,7 @@ def test_a_run_that_begins_within_a_line_gives_the_readings_that_its_bytes_give(
     bench = bench_from_text(BENCH, "bench.toml")
     for cut in range(2 * len(line)):
         before, within = (line * 6)[:cut], (line * 6)[cut:]
-        live = Current(
-            bench, SHAPES, NO_SHEET, builtin_fats(), origin_ns=0, today=TODAY, file=None
-        )
+        live = Current(bench, SHAPES, NO_SHEET, builtin_fats(), origin_ns=0, today=TODAY, file=None)
         live.chunk("scale", "open", b"", 10**8)
         live.chunk("scale", "data", line + before, 10**9)
         run = Current(
