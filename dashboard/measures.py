@@ -1,9 +1,9 @@
-"""Numbers as a person at the bench reads them: degC or degF, g or oz, minutes and seconds.
+"""Numbers in the units that a person chose to read: degC or degF, g or oz.
 
-The only place of the screen that converts units, through the program's one pint registry. Pure.
+The only place of the screen that converts units, through the program's one pint registry; how the
+numbers are written is logger.words'. Pure.
 """
 
-import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal, TypeVar
@@ -11,12 +11,14 @@ from typing import Any, Literal, TypeVar
 import numpy as np
 
 from logger.model.quantity import convert
+from logger.words.bands import band_on_screen
+from logger.words.digits import DASH
+from logger.words.durations import clock, duration_text
+from logger.words.values import number_text, places_of, spread_text, unit_text, with_unit
 
 Numeric = TypeVar("Numeric", float, np.ndarray)
-
-DASH = "–"
-_DIGITS = {"°C": 1, "°F": 1, "K": 1, "F°": 1, "g": 1, "oz": 2, "g/min": 0, "oz/min": 1, "%": 1}
-_DIGITS |= {"mm": 2, "min": 1, "Hz": 1, "s": 0}
+_BIG = 100.0
+"""A number of the usual size: its unit alone decides the decimals."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,44 +54,62 @@ class Measures:
         slope, shift = _line(unit, self._spelled(unit)[1])
         return value * slope + shift
 
-    def text(self, value: float | None, unit: str, digits: int | None = None) -> str:
-        """Return a number without its unit: ``"46.1"``, ``"8:20"``, or a dash for none."""
-        if value is None or not math.isfinite(value):
-            return DASH
+    def text(self, value: float | None, unit: str, u_expanded: float | None = None) -> str:
+        """Return a number without its unit: ``"46.1"``, ``"8:20"``, or a dash for none.
+
+        Parameters
+        ----------
+        value : float or None
+            In `unit`.
+        unit : str
+            Of the program.
+        u_expanded : float, optional
+            Expanded uncertainty [same unit]; the number goes to its place.
+        """
         if unit == "s":
             return clock(value)
-        shown = self.number(float(value), unit)
-        places = _DIGITS.get(self.unit(unit), 1) if digits is None else digits
-        text = f"{shown:.{places}f}"
-        return text.replace("-", "−") if float(text) != 0.0 else f"{0:.{places}f}"
+        if value is None:
+            return DASH
+        return number_text(self.number(value, unit), self.unit(unit), self._width(u_expanded, unit))
 
     def spread(self, u_expanded: float | None, unit: str) -> str:
-        """Return ``"± 0.6"``; empty when the uncertainty is not known."""
-        if u_expanded is None or not math.isfinite(u_expanded):
-            return ""
-        slope, _ = _line(unit, self._spelled(unit)[1])
-        shown = u_expanded * slope
-        if unit == "s":
-            return f"± {shown:.0f} s" if shown >= 0.95 else f"± {shown:.1g} s" if shown else ""
-        places = _DIGITS.get(self.unit(unit), 1)
-        if shown < 0.5 * 10.0**-places:
-            places += 1
-        return f"± {shown:.{places}f}"
+        """Return ``"± 0.6"`` for an uncertainty [unit]; empty where it is not known."""
+        if unit == "s" and u_expanded is not None and spread_text(u_expanded):
+            return f"± {duration_text(u_expanded)}"
+        return spread_text(self._width(u_expanded, unit))
+
+    def value(self, value: float | None, unit: str, u_expanded: float | None = None) -> str:
+        """Return a number with uncertainty and unit: ``"46.1 ± 0.6 °C"``, ``"8:20 ± 3 s"``.
+
+        Parameters
+        ----------
+        value : float or None
+            In `unit`.
+        unit : str
+            Of the program.
+        u_expanded : float, optional
+            Expanded uncertainty [same unit].
+        """
+        number = self.text(value, unit, u_expanded)
+        if number == DASH:
+            return number
+        spread = self.spread(u_expanded, unit)
+        number = f"{number} {spread}" if spread else number
+        return number if unit == "s" else with_unit(number, self.unit(unit))
 
     def band(self, low: float | None, high: float | None, unit: str) -> str:
-        """Return a target in words: ``"44 to 58 °C"``, ``"at least 6:00"``; empty for none."""
-        shown = "" if unit == "s" else f" {self.unit(unit)}"
-        if low is not None and high is not None:
-            return f"{self._limit(low, unit)} to {self._limit(high, unit)}{shown}"
-        if low is not None:
-            return f"at least {self._limit(low, unit)}{shown}"
-        if high is not None:
-            return f"at most {self._limit(high, unit)}{shown}"
-        return ""
+        """Return a target [unit]: ``"44 to 58 °C"``, ``"at least 6:00"``; empty for none."""
+        ends = [None if end is None else self.number(end, unit) for end in (low, high)]
+        shown = self.unit(unit)
+        converted = shown != unit_text(unit)
+        places = places_of(_BIG, shown) if converted else None
+        return band_on_screen(ends[0], ends[1], shown, places)
 
-    def _limit(self, value: float, unit: str) -> str:
-        text = self.text(value, unit)
-        return text.rstrip("0").rstrip(".") if "." in text else text
+    def _width(self, u_expanded: float | None, unit: str) -> float | None:
+        """Convert the width of an uncertainty: no shift."""
+        if u_expanded is None:
+            return None
+        return u_expanded * _line(unit, self._spelled(unit)[1])[0]
 
     def _spelled(self, unit: str) -> tuple[str, str]:
         """Return (as shown, for pint)."""
@@ -103,7 +123,7 @@ class Measures:
             return ("oz", "ounce") if self.mass == "oz" else ("g", "g")
         if unit == "g/min":
             return ("oz/min", "ounce/min") if self.mass == "oz" else ("g/min", unit)
-        return {"percent": "%"}.get(unit, unit), unit
+        return unit_text(unit), unit
 
 
 @cache
@@ -116,15 +136,3 @@ def _line(unit: str, to: str) -> tuple[float, float]:
         return 1.0, 0.0
     shift = convert(0.0, unit, to)
     return convert(1.0, unit, to) - shift, shift
-
-
-def clock(duration_s: float | None) -> str:
-    """Return ``m:ss``, from an hour on ``h:mm:ss``; a dash for none."""
-    if duration_s is None or not math.isfinite(duration_s):
-        return DASH
-    whole = round(abs(duration_s))
-    sign = "−" if duration_s < 0 and whole else ""
-    hours, rest = divmod(whole, 3600)
-    if hours:
-        return f"{sign}{hours}:{rest // 60:02d}:{rest % 60:02d}"
-    return f"{sign}{rest // 60}:{rest % 60:02d}"

@@ -103,23 +103,17 @@
     const t_now = heard.t_s === null ? null : heard.t_s + ((now - heard.moved) / 1000) * heard.speed;
     for (const place of document.querySelectorAll("[data-age-of]")) {
       const seen = heard.seen[place.dataset.ageOf];
-      let text = "no sample";
+      let text = window.bainlogWords.ageText(null);
       let old = true;
       if (seen !== undefined && seen !== null && t_now !== null) {
         const age_s = Math.max(0, t_now - seen);
         old = age_s > OLD_S * Math.max(1, heard.speed);
-        text = spoken(age_s);
+        text = window.bainlogWords.ageText(age_s);
       }
       if (place.textContent !== text) place.textContent = text;
       const row = place.closest("tr");
       if (row) row.dataset.old = old ? "1" : "0";
     }
-  }
-
-  function spoken(age_s) {
-    if (age_s < 9.95) return age_s.toFixed(1) + " s ago";
-    if (age_s < 120) return Math.round(age_s) + " s ago";
-    return Math.round(age_s / 60) + " min ago";
   }
 
   /* ---- taps and keys ---- */

@@ -113,9 +113,8 @@ def _predictions(predictions: Any, measures: Measures) -> Any:
 
 
 def _amount(found: Any, measures: Measures) -> str:
-    unit = "" if found.unit == "s" else f" {measures.unit(found.unit)}"
     if found.value is not None:
-        return f"{measures.text(found.value, found.unit)}{unit}"
+        return measures.value(found.value, found.unit)
     return measures.band(found.low, found.high, found.unit) or "–"
 
 

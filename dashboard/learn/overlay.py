@@ -13,6 +13,7 @@ from dashboard.live.drawing import canvas
 from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.palette import CLEAR, GROUNDS, Theme, see_through
+from logger.words.durations import clock
 
 COLOURS: dict[Theme, tuple[str, ...]] = {
     "dark": ("#e69f00", "#56b4e9", "#cc79a7", "#009e73", "#f0e442", "#d55e00"),
@@ -58,7 +59,8 @@ def figure(
                 "y": np.asarray(measures.number(line.points.value, unit), dtype=np.float32),
                 "connectgaps": False,
                 "line": {"color": COLOURS[theme][place], "width": 2.2, "dash": DASHES[place]},
-                "hovertemplate": "%{fullData.name}: %{y:.2f} at %{x:.1f} min<extra></extra>",
+                "text": [clock(t_s) for t_s in line.points.t_s.tolist()],
+                "hovertemplate": "%{fullData.name}: %{y:.2f} at %{text}<extra></extra>",
             }
         )  # fmt: skip
     said = [] if lines else [

@@ -14,7 +14,7 @@ from dashboard.learn.together import address
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.live.sentence import symbol
-from dashboard.measures import Measures, clock
+from dashboard.measures import Measures
 from dashboard.palette import GROUNDS, Theme, see_through
 from dashboard.runs import lanes, legend
 from dashboard.runs.contents import channels_of
@@ -22,6 +22,7 @@ from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
 from logger.model.errors import BainlogError
 from logger.review.why.explain import Cause, Explanation
+from logger.words.durations import clock
 
 MOST = 6
 """No more causes than this on the page."""
@@ -123,7 +124,7 @@ def places_of(cause: Cause) -> list[dict[str, Any]]:
 
 def draw_cause(cause: Cause, number: int) -> html.Li:
     """Draw one suspect with its evidence."""
-    rank = f"rank {round(100 * cause.score)} of 100" if cause.proven else "cannot be seen"
+    rank = f"score {round(100 * cause.score)} of 100" if cause.proven else "cannot be seen"
     return html.Li(
         className="plate cause",
         children=[

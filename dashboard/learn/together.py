@@ -258,8 +258,9 @@ def draw_tables(
 
 
 def _value(value: float | None, u: float | None, unit: str, measures: Measures) -> str:
-    spread = measures.spread(2.0 * u, unit) if u is not None else ""
-    return f"{measures.text(value, unit)} {spread if value is not None else ''}".strip()
+    expanded = None if u is None else 2.0 * u
+    spread = measures.spread(expanded, unit) if value is not None else ""
+    return f"{measures.text(value, unit, expanded)} {spread}".strip()
 
 
 def _table(title: str, heads: list[str], rows: list[list[str]]) -> Any:

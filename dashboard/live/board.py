@@ -9,8 +9,8 @@ from typing import Any
 from dash import html
 
 from dashboard.live.sentence import symbol
-from dashboard.measures import clock
 from logger.model.kinds.registry import kind_named
+from logger.words.durations import clock
 
 STATUS = {
     "in": ("wait", "in the bath"),

@@ -72,7 +72,9 @@ def _checks(channels: list[dict[str, Any]]) -> list[html.P]:
 def _row(channel: dict[str, Any], measures: Measures) -> html.Tr:
     look, word = STATUS.get(channel["status"], ("warn", channel["status"]))
     trusted = channel["status"] in ("live", "stuck")
-    value = measures.text(channel["value"], channel["unit"]) if trusted else "–"
+    value = measures.text(
+        channel["value"] if trusted else None, channel["unit"], channel.get("u_expanded")
+    )
     unit = measures.unit(channel["unit"])
     return html.Tr(
         className=f"look-{look}",

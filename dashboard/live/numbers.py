@@ -9,18 +9,20 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
+from logger.words.verdicts import FOR_INFORMATION, NOT_THERE_YET, verdict_text
 
 MOST = 4
 """No more tiles than this on one screen."""
 
 VERDICTS = {
-    "met": ("good", "in"),
-    "not met": ("stop", "outside"),
-    "undecided": ("warn", "unsure if in"),
+    "met": ("good", "on target"),
+    "not met": ("stop", "not met"),
+    "undecided": ("warn", verdict_text("undecided")),
+    "no limit": ("none", verdict_text("no limit")),
     "not measured": ("none", "not measured"),
 }
 """Look and word of a verdict; the word stands before the band."""
-UNDER_WAY = ("ask", "on the way to")
+UNDER_WAY = ("ask", NOT_THERE_YET)
 """Of a number that is only going up to its band: there is nothing to be unsure about yet."""
 
 
@@ -36,6 +38,8 @@ def _tile(number: dict[str, Any], measures: Measures) -> html.Div:
     look, word = VERDICTS.get(number["verdict"], ("none", number["verdict"]))
     if number["verdict"] == "undecided" and _surely_below(number):
         look, word = UNDER_WAY
+    elif number["verdict"] == "not met":
+        word = "below target" if _is_below(number) else "above target"
     below = _below(number, word, measures)
     return html.Div(
         className=f"tile look-{look}",
@@ -45,6 +49,11 @@ def _tile(number: dict[str, Any], measures: Measures) -> html.Div:
             html.P([symbol(look), html.Span(below)] if below else None, className="tile-verdict"),
         ],
     )
+
+
+def _is_below(number: dict[str, Any]) -> bool:
+    value, low = number["value"], number["low"]
+    return value is not None and low is not None and value < low
 
 
 def _surely_below(number: dict[str, Any]) -> bool:
@@ -58,8 +67,9 @@ def _value(number: dict[str, Any], measures: Measures) -> list[Any]:
     unit = measures.unit(number["unit"])
     spread = measures.spread(number["u_expanded"], number["unit"])
     shown = "" if number["unit"] == "s" else unit
+    text = measures.text(number["value"], number["unit"], number["u_expanded"])
     return [
-        html.Span(measures.text(number["value"], number["unit"]), className="big"),
+        html.Span(text, className="big"),
         html.Span([html.Span(spread), html.Span(shown)], className="spread"),
     ]
 
@@ -69,5 +79,5 @@ def _below(number: dict[str, Any], word: str, measures: Measures) -> str:
     if number["value"] is not None and number["text"]:
         return str(number["text"])
     if not band:
-        return "" if number["verdict"] == "not measured" else str(number["verdict"])
-    return f"{word} {band}" if number["verdict"] != "not measured" else f"wanted {band}"
+        return "" if number["verdict"] == "not measured" else FOR_INFORMATION
+    return f"{word}, {band}" if number["verdict"] != "not measured" else f"target {band}"

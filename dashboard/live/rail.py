@@ -10,7 +10,7 @@ from typing import Any
 from dash import html
 
 from dashboard.live.sentence import symbol
-from dashboard.measures import clock
+from logger.words.durations import clock
 
 
 def draw_rail(state: dict[str, Any] | None) -> list[Any]:

@@ -8,10 +8,11 @@ from typing import Any
 from dash import html
 
 from dashboard.live.drawing.furniture import symbol_of, text_of
-from dashboard.measures import Measures, clock
+from dashboard.measures import Measures
 from dashboard.runs.told import Told, draw_told
+from logger.words.durations import clock
 
-HEADS = ("Channel", "Now", "Uncertainty", "Should be")
+HEADS = ("Channel", "Now", "Uncertainty", "Target")
 MOST_MARKS = 30
 """The latest marks that have a row."""
 
@@ -41,13 +42,14 @@ def draw_table(
 
 def _row(channel: dict[str, Any], measures: Measures) -> html.Tr:
     unit = channel["unit"]
-    value = measures.text(channel["value"], unit) if channel["status"] == "live" else "no value"
+    live, u_expanded = channel["status"] == "live", channel.get("u_expanded")
+    value = measures.text(channel["value"], unit, u_expanded) if live else "no value"
     band = measures.band(channel.get("low"), channel.get("high"), unit)
     return html.Tr(
         [
             html.Th(channel["label"] or channel["id"], scope="row"),
             html.Td(f"{value} {measures.unit(unit)}" if value != "no value" else value),
-            html.Td(measures.spread(channel.get("u_expanded"), unit) or "unknown"),
+            html.Td(measures.spread(u_expanded, unit) or "unknown"),
             html.Td(band or "no target in this stage"),
         ]
     )

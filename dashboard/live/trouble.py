@@ -10,7 +10,7 @@ from typing import Any
 from dash import html
 
 from dashboard.live.sentence import symbol
-from dashboard.measures import clock
+from logger.words.durations import clock, exact_duration
 
 SHELVE_S = 300.0
 """How long one tap sets an alarm aside [s]."""
@@ -87,7 +87,9 @@ def _answers(alarm: dict[str, Any], kind: str) -> list[html.Button]:
         given.append(answer("Acknowledge", "ack", about, main=True))
     if kind in ("new", "seen"):
         given.append(
-            answer(f"Set aside {SHELVE_S / 60:.0f} min", "shelve", {**about, "for_s": SHELVE_S})
+            answer(
+                f"Set aside for {exact_duration(SHELVE_S)}", "shelve", {**about, "for_s": SHELVE_S}
+            )
         )
     return given
 

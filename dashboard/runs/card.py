@@ -11,8 +11,8 @@ import dash_mantine_components as dmc
 from dash import html
 
 from dashboard.live.sentence import symbol
-from dashboard.measures import clock
 from dashboard.palette import Theme, trace_colour
+from logger.words.durations import clock
 
 WIDTH, HEIGHT = 220, 56
 LEAST = 8.0

@@ -16,7 +16,7 @@ from dash.exceptions import PreventUpdate
 from dashboard.graphs import blank_graph
 from dashboard.links import Links
 from dashboard.live.sentence import symbol
-from dashboard.measures import Measures, clock
+from dashboard.measures import Measures
 from dashboard.runs import legend, outcome
 from dashboard.runs.card import came_out
 from dashboard.runs.contents import (
@@ -29,6 +29,7 @@ from dashboard.runs.contents import (
 from dashboard.runs.handing import draw_hand_on
 from logger.model.errors import BainlogError
 from logger.store.folder.catalog import describe
+from logger.words.durations import clock
 
 
 def layout_for(links: Links) -> Any:

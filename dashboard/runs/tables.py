@@ -10,7 +10,11 @@ from dash import html
 
 from dashboard.live.numbers import VERDICTS
 from dashboard.live.sentence import symbol
-from dashboard.measures import DASH, Measures, clock
+from dashboard.measures import Measures
+from logger.words.digits import DASH
+from logger.words.durations import clock, duration_text
+from logger.words.values import percent_text
+from logger.words.verdicts import verdict_text
 
 MOST_ROWS = 60
 """No more rows than this in one table: a browser draws thousands too slowly."""
@@ -37,14 +41,16 @@ def draw_findings(findings: list[Any], stages: list[dict[str, Any]], measures: M
 
 def _finding(found: Any, measures: Measures) -> list[Any]:
     look, _ = VERDICTS.get(found.verdict, ("none", ""))
-    value = measures.text(found.value, found.unit)
-    unit = "" if found.unit == "s" else f" {measures.unit(found.unit)}"
-    spread = measures.spread(found.expanded_uncertainty, found.unit)
+    verdict = verdict_text(
+        found.verdict,
+        has_target=found.low is not None or found.high is not None,
+        u_known=found.value is None or found.expanded_uncertainty is not None,
+    )
     name = found.check if found.piece is None else f"{found.check}, piece {found.piece}"
     return [
         name,
-        html.Span([symbol(look), html.Span(found.verdict)], className=f"verdict look-{look}"),
-        DASH if found.value is None else f"{value} {spread}{unit}",
+        html.Span([symbol(look), html.Span(verdict)], className=f"verdict look-{look}"),
+        measures.value(found.value, found.unit, found.expanded_uncertainty),
         measures.band(found.low, found.high, found.unit) or DASH,
         found.evidence,
     ]
@@ -61,8 +67,8 @@ def draw_dwells(immersions: list[dict[str, Any]]) -> Any:
                 clock(row.get("in_s")),
                 clock(row.get("out_s")) if row.get("out_s") is not None else "still in",
                 clock(row.get("dwell_s")) + _candidates(row),
-                _share(row.get("set_fraction")),
-                row.get("verdict") or "not measured",
+                percent_text(row.get("set_fraction")),
+                verdict_text(row.get("verdict") or "not measured"),
             ]
             for row in immersions
         ],
@@ -74,10 +80,6 @@ def _candidates(row: dict[str, Any]) -> str:
     return f" (or {', '.join(clock(c) for c in others)})" if others else ""
 
 
-def _share(share: float | None) -> str:
-    return DASH if share is None else f"{100.0 * share:.0f} %"
-
-
 def draw_pours(pours: list[dict[str, Any]], measures: Measures) -> Any:
     """Draw the pours."""
     return _table(
@@ -86,8 +88,8 @@ def draw_pours(pours: list[dict[str, Any]], measures: Measures) -> Any:
         [
             [
                 clock(row.get("start_s")), clock(row.get("end_s")),
-                f"{measures.text(row.get('mass_g'), 'g')} {measures.unit('g')}",
-                f"{measures.text(row.get('rate_g_per_min'), 'g/min')} {measures.unit('g/min')}",
+                measures.value(row.get("mass_g"), "g"),
+                measures.value(row.get("rate_g_per_min"), "g/min"),
             ]
             for row in pours
         ],
@@ -115,7 +117,7 @@ def draw_gaps(gaps: list[dict[str, Any]]) -> Any:
         ["Channel", "From", "To", "Length", "Why"],
         [
             [row.get("channel", ""), clock(row.get("from_s")), clock(row.get("to_s")),
-             f"{_length_s(row):.1f} s", row.get("why") or ""]
+             duration_text(_length_s(row)), row.get("why") or ""]
             for row in longest[:MOST_GAPS]
         ],
     )  # fmt: skip

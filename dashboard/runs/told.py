@@ -10,7 +10,8 @@ import numpy as np
 from dash import html
 
 from dashboard.live.feed import Points
-from dashboard.measures import Measures, clock
+from dashboard.measures import Measures
+from logger.words.durations import clock
 
 ROWS = 12
 """About so many times have a row."""

@@ -11,6 +11,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dashboard.links import Links
 from dashboard.measures import Measures
 from logger.control.client import GoneError, RefusedError
+from logger.words.durations import clock
 
 WAYS = {
     "ice": ("Ice point, 0 °C", "degC"),
@@ -227,9 +228,8 @@ def look(links: Links, run: dict[str, Any], measures: Measures) -> tuple[Any, st
         channel = next((c for c in state["channels"] if c["id"] == run["channel"]), None)
         shown = ""
         if channel is not None and channel["value"] is not None:
-            unit = channel["unit"]
-            shown = f" It shows {measures.text(channel['value'], unit)} {measures.unit(unit)}."
-        return no_update, f"Reading: {state['t_s']:.0f} of {run['for_s']:.0f} s.{shown}"
+            shown = f" It shows {measures.value(channel['value'], channel['unit'])}."
+        return no_update, f"Reading: {clock(state['t_s'])} of {clock(run['for_s'])}.{shown}"
     answer, says = sent(links, "check_end", {"run": run["run"]})
     if answer is None:
         return NONE, f"Not good enough to write down. {says}"

@@ -115,13 +115,12 @@ def draw_ports(state: dict[str, Any] | None, bench: dict[str, Any]) -> Any:
 def _channel(channel: dict[str, Any], wired: dict[str, Any], measures: Measures) -> list[Any]:
     look, word = STATUS.get(channel["status"], ("warn", channel["status"]))
     live = channel["status"] in ("live", "stuck")
-    value = measures.text(channel["value"], channel["unit"]) if live else "–"
-    spread = measures.spread(channel.get("u_expanded"), channel["unit"]) if live else ""
+    value = channel["value"] if live else None
     instrument = channel.get("instrument") or wired.get("instrument", "")
     return [
         channel["label"] or channel["id"],
         f"{channel['id']} on {instrument}" if instrument else channel["id"],
-        f"{value} {spread} {measures.unit(channel['unit'])}",
+        measures.value(value, channel["unit"], channel.get("u_expanded")),
         html.Span([symbol(look), html.Span(word)], className=f"verdict look-{look}"),
         _check(channel),
     ]

@@ -122,10 +122,9 @@ def look(
         return f"{one} and {other} move together. Move one alone, and listen again.", None, False
     if found.channel is None:
         return "Listening: nothing moves yet.", None, False
-    step = measures.text(abs(found.change), "K" if unit == "degC" else "g")
-    shown = measures.unit("K" if unit == "degC" else "g")
+    step = measures.value(abs(found.change), "K" if unit == "degC" else "g")
     has = next(c["role"] for c in state["channels"] if c["id"] == found.channel)
-    says = f"{found.channel} moved by {step} {shown}."
+    says = f"{found.channel} moved by {step}."
     if has == role:
         return f"{says} It is {ROLE_LABELS[role]} already.", found.channel, False
     return (

@@ -49,7 +49,7 @@ def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> Non
     for number, cause in enumerate(found.causes[:5], start=1):
         known = cause.mechanism
         says = f"{capital(known.cause)}. {known.because}" if cause.proven else cause.says
-        click.echo(f"\n{number}. {says}  [rank {cause.score:.2f}]")
+        click.echo(f"\n{number}. {says}  [score {round(100 * cause.score)} of 100]")
         for evidence in cause.evidence:
             click.echo(f"   - {evidence.finding.evidence} ({evidence.kind_text})")
         click.echo(f"   Wrong if {known.wrong_if}.")

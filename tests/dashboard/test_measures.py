@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from dashboard.measures import Measures, clock
+from dashboard.measures import Measures
 
 METRIC = Measures()
 OTHER = Measures(temp="F", mass="oz")
@@ -33,6 +33,13 @@ def test_a_small_uncertainty_is_not_rounded_to_nothing():
     assert METRIC.spread(0.02, "g") == "± 0.02"
 
 
+def test_a_number_with_uncertainty_and_unit_goes_to_the_place_of_its_uncertainty():
+    assert METRIC.value(46.13, "degC", 0.04) == "46.13 ± 0.04 °C"
+    assert OTHER.value(46.13, "degC", 0.5) == "115.0 ± 0.9 °F"
+    assert METRIC.value(500.0, "s", 3.0) == "8:20 ± 3 s"
+    assert METRIC.value(None, "g", 3.0) == "–"
+
+
 def test_an_unknown_uncertainty_is_not_shown_as_zero():
     assert METRIC.spread(None, "degC") == ""
     assert METRIC.spread(float("nan"), "degC") == ""
@@ -44,7 +51,7 @@ def test_no_value_is_a_dash():
 
 
 def test_minus_zero_is_zero():
-    assert METRIC.text(-0.02, "g") == "0.0"
+    assert METRIC.text(-0.002, "g") == "0.00"
 
 
 def test_bands_are_words():
@@ -58,14 +65,6 @@ def test_bands_are_words():
 def test_whole_arrays_convert_like_single_numbers():
     values = np.array([0.0, np.nan, 100.0])
     assert OTHER.number(values, "degC") == pytest.approx([32.0, np.nan, 212.0], nan_ok=True)
-
-
-@pytest.mark.parametrize(
-    ("duration_s", "text"),
-    [(0, "0:00"), (59.6, "1:00"), (500, "8:20"), (3725, "1:02:05"), (-5, "−0:05"), (None, "–")],
-)
-def test_durations_are_minutes_and_seconds(duration_s, text):
-    assert clock(duration_s) == text
 
 
 def test_choices_of_the_browser_that_are_not_known_fall_back():

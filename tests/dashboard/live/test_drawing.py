@@ -52,7 +52,7 @@ def test_a_number_stands_with_its_uncertainty_and_its_band(heat_state):
     text = text_of(numbers.draw_numbers(heat_state, METRIC))
     assert "46.1" in text
     assert "± 0.6 °C" in text
-    assert "in 44 to 58 °C" in text
+    assert "on target, 44 to 58 °C" in text
 
 
 def test_a_number_that_is_not_there_is_words(heat_state):
@@ -61,7 +61,11 @@ def test_a_number_that_is_not_there_is_words(heat_state):
 
 @pytest.mark.parametrize(
     ("verdict", "word"),
-    [("met", "in 44"), ("not met", "outside 44"), ("undecided", "unsure if in 44")],
+    [
+        ("met", "on target, 44"),
+        ("not met", "above target, 44"),
+        ("undecided", "too close to call, 44"),
+    ],
 )
 def test_a_verdict_is_a_word(heat_state, verdict, word):
     heat_state["view"]["numbers"][0]["verdict"] = verdict
@@ -73,9 +77,9 @@ def test_a_number_still_going_up_to_its_band_is_on_its_way_not_unsure(heat_state
     bowl = {"label": "Beet stock", "value": 120.0, "unit": "g", "u_expanded": 0.6, "low": 174.0,
             "high": 184.0, "verdict": "undecided", "text": ""}  # fmt: skip
     heat_state["view"]["numbers"] = [bowl]
-    assert "on the way to 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
+    assert "not there yet, 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
     bowl["value"] = 173.8
-    assert "unsure if in 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
+    assert "too close to call, 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
 
 
 def test_a_check_without_data_reads_not_measured(heat_state):
@@ -85,7 +89,7 @@ def test_a_check_without_data_reads_not_measured(heat_state):
     ]  # fmt: skip
     text = text_of(numbers.draw_numbers(heat_state, METRIC))
     assert "not measured" in text
-    assert "wanted at least 75 °C" in text
+    assert "target at least 75 °C" in text
 
 
 def test_fahrenheit_and_ounces_reach_every_part(heat_state):

@@ -66,7 +66,7 @@ def test_traces_grow_by_themselves(bench):
 def test_the_age_of_the_last_sample_is_counted_and_young(bench):
     bench.wait_for_function(
         "() => [...document.querySelectorAll('.health tbody tr')].some("
-        "(row) => row.dataset.old === '0' && /s ago/.test(row.textContent))"
+        "(row) => row.dataset.old === '0' && /now|s ago/.test(row.textContent))"
     )
 
 

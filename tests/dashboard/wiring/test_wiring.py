@@ -95,7 +95,7 @@ def test_the_page_says_what_to_do_to_find_a_channel(role, words):
 def test_a_check_under_way_says_how_far_it_is_and_what_is_shown(links, fake_client):
     fake_client.now["t_s"] = 34.0
     _, says = checking.look(links, READING, Measures())
-    assert says == "Reading: 34 of 60 s. It shows 46.1 °C."
+    assert says == "Reading: 0:34 of 1:00. It shows 46.1 °C."
     assert fake_client.sent == []
 
 
