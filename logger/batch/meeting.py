@@ -85,17 +85,24 @@ def parts_of(meeting: Meeting, fat_now: Warm, water_now: Warm) -> list[Part]:
     cp = fat.cp_liquid_j_g_k if fat is not None else None
     parts = [
         Part(
-            name="fat", mass_g=meeting.fat_g, temp_c=fat_now.temp_c, u_temp_k=_known(fat_now.u_k),
+            name="fat",
+            mass_g=meeting.fat_g,
+            temp_c=fat_now.temp_c,
+            u_temp_k=_known(fat_now.u_k),
             cp_j_g_k=cp.value if cp is not None else FAT_J_G_K,
             u_cp_j_g_k=cp.u if cp is not None else U_FAT_J_G_K,
-            fat=fat, solid_share=fat_now.solid,
+            fat=fat,
+            solid_share=fat_now.solid,
         ),
         Part(
-            name=WATER, mass_g=meeting.water_g, temp_c=water_now.temp_c,
-            u_temp_k=_known(water_now.u_k), cp_j_g_k=_water_cp(meeting.sheet, water_now.temp_c),
+            name=WATER,
+            mass_g=meeting.water_g,
+            temp_c=water_now.temp_c,
+            u_temp_k=_known(water_now.u_k),
+            cp_j_g_k=_water_cp(meeting.sheet, water_now.temp_c),
             u_cp_j_g_k=U_WATER_CP_J_G_K,
         ),
-    ]  # fmt: skip
+    ]
     return parts + _vessels(meeting, fat_now, water_now)
 
 
@@ -235,10 +242,13 @@ def _vessels(meeting: Meeting, fat_now: Warm, water_now: Warm) -> list[Part]:
             name, at_c, u_k = f"vessel of the {into} phase", at.temp_c, _known(at.u_k)
         parts.append(
             Part(
-                name=name, mass_g=vessel.mass_g or 1.0, temp_c=at_c, u_temp_k=u_k,
+                name=name,
+                mass_g=vessel.mass_g or 1.0,
+                temp_c=at_c,
+                u_temp_k=u_k,
                 cp_j_g_k=capacity / (vessel.mass_g or 1.0),
             )
-        )  # fmt: skip
+        )
     return parts
 
 

@@ -58,9 +58,13 @@ def meeting_of(context: Known, fat: Fat | None) -> Meeting:
     """Return what meets when the phases are combined now."""
     air_c, u_air_k, _ = room_c(context)
     return Meeting(
-        sheet=context.sheet, fat=fat, fat_g=phase_g(context, "fat"),
-        water_g=phase_g(context, "water"), air_c=air_c, u_air_k=u_air_k,
-    )  # fmt: skip
+        sheet=context.sheet,
+        fat=fat,
+        fat_g=phase_g(context, "fat"),
+        water_g=phase_g(context, "water"),
+        air_c=air_c,
+        u_air_k=u_air_k,
+    )
 
 
 def mixture(

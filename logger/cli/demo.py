@@ -105,17 +105,31 @@ class Hands(threading.Thread):
 
 
 @click.command()
-@click.option("--speed", type=click.FloatRange(0.1, 60), default=6.0, show_default=True,
-              help="How much faster than a real bench.")  # fmt: skip
+@click.option(
+    "--speed",
+    type=click.FloatRange(0.1, 60),
+    default=6.0,
+    show_default=True,
+    help="How much faster than a real bench.",
+)
 @click.option("--port", type=int, default=8420, show_default=True, help="Port of the page.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Which batch.")
-@click.option("--fault", "faults", multiple=True, metavar="NAME@SECOND[:INSTRUMENT]",
-              help="Something that goes wrong, for example unplug@300:bath_scale.")  # fmt: skip
+@click.option(
+    "--fault",
+    "faults",
+    multiple=True,
+    metavar="NAME@SECOND[:INSTRUMENT]",
+    help="Something that goes wrong, for example unplug@300:bath_scale.",
+)
 @click.option("--cause", "causes", multiple=True, help="Why this batch will fail.")
 @click.option("--short", is_flag=True, help="Only warm, combine and skin: 12 minutes of batch.")
-@click.option("--data", type=click.Path(path_type=Path, file_okay=False), envvar="BAINLOG_DATA",
-              help="Data folder. [default: a demo folder beside the user's own]")  # fmt: skip
+@click.option(
+    "--data",
+    type=click.Path(path_type=Path, file_okay=False),
+    envvar="BAINLOG_DATA",
+    help="Data folder. [default: a demo folder beside the user's own]",
+)
 def demo(
     speed: float,
     port: int,

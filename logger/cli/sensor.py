@@ -48,9 +48,19 @@ from logger.words.durations import exact_duration
 @data_option
 @json_option
 def sensor_check(
-    channel: str, ice: bool, boil: bool, weight: str | None, plunge: bool, pressure: str | None,
-    altitude: str | None, lasting: str, bench: Path | None, write: bool, data: Path, as_json: bool,
-) -> None:  # fmt: skip
+    channel: str,
+    ice: bool,
+    boil: bool,
+    weight: str | None,
+    plunge: bool,
+    pressure: str | None,
+    altitude: str | None,
+    lasting: str,
+    bench: Path | None,
+    write: bool,
+    data: Path,
+    as_json: bool,
+) -> None:
     """Check a channel at the ice point, the boiling point or a check weight; time a probe.
 
     Says the offset, or a probe's time constant, with its uncertainty and the line for the bench
@@ -75,16 +85,30 @@ def sensor_check(
         if write:
             save_lag(file, channel, probe.lag)
             says += f"; written into {file.name}, used from the next start"
-        _tell(as_json, {"time_constant_s": probe.time_constant_s, "u": probe.u_s, "line": line},
-              says, line)  # fmt: skip
+        _tell(
+            as_json,
+            {"time_constant_s": probe.time_constant_s, "u": probe.u_s, "line": line},
+            says,
+            line,
+        )
         return
     result = checked(found, time_s, shown, reference, today())
     says, line = result.says, f"correction = {result.correction}"
     if write:
         save_correction(file, channel, result.correction)
         says += f"; written into {file.name}, used from the next start"
-    _tell(as_json, {"offset": result.offset, "u": result.u, "shown": result.shown,
-                    "reference": result.reference, "line": line}, says, line)  # fmt: skip
+    _tell(
+        as_json,
+        {
+            "offset": result.offset,
+            "u": result.u,
+            "shown": result.shown,
+            "reference": result.reference,
+            "line": line,
+        },
+        says,
+        line,
+    )
 
 
 def _tell(as_json: bool, record: dict[str, object], says: str, line: str) -> None:
@@ -98,8 +122,11 @@ def _tell(as_json: bool, record: dict[str, object], says: str, line: str) -> Non
 def _one_way(**ways: bool) -> str:
     chosen = [name for name, wanted in ways.items() if wanted]
     if len(chosen) != 1:
-        raise InputError("sensor-check", f"{len(chosen)} ways given", "give one of --ice, --boil, "
-                         "--weight, --plunge")  # fmt: skip
+        raise InputError(
+            "sensor-check",
+            f"{len(chosen)} ways given",
+            "give one of --ice, --boil, --weight, --plunge",
+        )
     return chosen[0]
 
 

@@ -61,10 +61,19 @@ class Strengths:
 @data_option
 @json_option
 def slab(
-    readings: tuple[str, ...], sheet: Path | None, bath: str | None, alginate: str | None,
-    strength: str | None, salt: str | None, salt_mass: str | None, water: str | None,
-    day: str | None, dry_run: bool, data: Path, as_json: bool,
-) -> None:  # fmt: skip
+    readings: tuple[str, ...],
+    sheet: Path | None,
+    bath: str | None,
+    alginate: str | None,
+    strength: str | None,
+    salt: str | None,
+    salt_mass: str | None,
+    water: str | None,
+    day: str | None,
+    dry_run: bool,
+    data: Path,
+    as_json: bool,
+) -> None:
     """Keep a slab test: how far the firm front had come, and when.
 
     READINGS are pairs such as '1 min=0.9 mm', or a CSV file with columns such as 'time [min]' and
@@ -82,9 +91,13 @@ def slab(
     try:
         made = _strengths(sheet, temp_c, alginate, strength, salt, salt_mass, water)
         test, fit = slab_test(
-            made.alginate, _day(day), time_s, thick_mm,
-            stefan=made.free_mol_m3 / made.capacity_mol_m3, temp_c=temp_c,
-        )  # fmt: skip
+            made.alginate,
+            _day(day),
+            time_s,
+            thick_mm,
+            stefan=made.free_mol_m3 / made.capacity_mol_m3,
+            temp_c=temp_c,
+        )
     except OutOfRangeError as cause:
         raise InputError("slab test", f"{cause.name} is {cause.value:.3g}", cause.wanted) from cause
     told = says(test)
@@ -93,9 +106,15 @@ def slab(
         save_slab(folder.slabs_file, test, table)
         told += f"; kept in {folder.slabs_file.name}, used from the next run"
     if as_json:
-        print_json({**test.as_json(), "delay_s": fit.delay_s, "rms_mm": fit.rms_mm,
-                    "default_m2_s": [D25_LOW_M2_S, D25_M2_S, D25_HIGH_M2_S],
-                    "kept": not dry_run})  # fmt: skip
+        print_json(
+            {
+                **test.as_json(),
+                "delay_s": fit.delay_s,
+                "rms_mm": fit.rms_mm,
+                "default_m2_s": [D25_LOW_M2_S, D25_M2_S, D25_HIGH_M2_S],
+                "kept": not dry_run,
+            }
+        )
         return
     click.echo(told)
     click.echo(f"readings lie {value_text(fit.rms_mm, 'mm')} about their line")
@@ -144,9 +163,14 @@ def _day(text: str | None) -> datetime.date:
 
 
 def _strengths(
-    sheet: Path | None, temp_c: float, alginate: str | None, strength: str | None,
-    salt: str | None, salt_mass: str | None, water: str | None,
-) -> Strengths:  # fmt: skip
+    sheet: Path | None,
+    temp_c: float,
+    alginate: str | None,
+    strength: str | None,
+    salt: str | None,
+    salt_mass: str | None,
+    water: str | None,
+) -> Strengths:
     """Take each of name, coat and bath from its options, else from the sheet."""
     known = sheet_from_text(read_text(sheet), sheet.name) if sheet is not None else None
     name = alginate if alginate is not None else _of_sheet(known, "--alginate")
@@ -231,9 +255,10 @@ def _from_file(path: Path) -> tuple[list[float], list[float]]:
     for name in ("time", "thickness"):
         if name not in names or not units[names.index(name)]:
             raise InputError(
-                f"{path.name}: row 1", ", ".join(head) or "nothing",
+                f"{path.name}: row 1",
+                ", ".join(head) or "nothing",
                 "columns with their units, such as: time [min],thickness [mm]",
-            )  # fmt: skip
+            )
     columns = [(names.index("time"), "s"), (names.index("thickness"), "mm")]
     found: list[list[float]] = [[], []]
     for number, row in enumerate(rows[1:], start=2):

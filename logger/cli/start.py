@@ -71,9 +71,13 @@ def start(
     try_out = None if lan else TryOut(folder.path / "demo")
     try:
         serve(
-            folder.path, port=port, lan=lan, open_browser=not no_browser, say=click.echo,
+            folder.path,
+            port=port,
+            lan=lan,
+            open_browser=not no_browser,
+            say=click.echo,
             try_out=try_out,
-        )  # fmt: skip
+        )
     finally:
         if try_out is not None:
             try_out.stop()
@@ -159,4 +163,4 @@ def _values(state: State) -> str:
         if c.status == "live" and c.value is not None
         else f"{c.label} {c.status}"
         for c in state.channels
-    )  # fmt: skip
+    )

@@ -42,11 +42,22 @@ class TryOut:
         with self._lock:
             if begin and self._process is None:
                 self._process = subprocess.Popen(
-                    [sys.executable, "-c", _COMMAND, "demo", "--port", "0", "--no-browser",
-                     "--data", str(self._folder)],
-                    stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+                    [
+                        sys.executable,
+                        "-c",
+                        _COMMAND,
+                        "demo",
+                        "--port",
+                        "0",
+                        "--no-browser",
+                        "--data",
+                        str(self._folder),
+                    ],
+                    stdin=subprocess.DEVNULL,
+                    stdout=subprocess.PIPE,
+                    stderr=subprocess.STDOUT,
                     text=True,
-                )  # fmt: skip
+                )
                 threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
             busy = self._process is not None and not self._url and not self._failed
             return {"url": self._url, "busy": busy, "failed": self._failed}

@@ -20,9 +20,17 @@ from logger.model.written import (
 )
 
 Role = Literal[
-    "fat", "water", "emulsion", "bath", "core", "room", "bowl_scale", "bath_scale", "bench_scale",
+    "fat",
+    "water",
+    "emulsion",
+    "bath",
+    "core",
+    "room",
+    "bowl_scale",
+    "bath_scale",
+    "bench_scale",
     "other",
-]  # fmt: skip
+]
 ROLES: tuple[str, ...] = get_args(Role)
 SCALE_ROLES = ("bowl_scale", "bath_scale", "bench_scale")
 

@@ -37,10 +37,28 @@ OPERATOR_KINDS = (
 """What a person can say to the recorder; the same words are the control commands."""
 
 BENCH_KINDS = (
-    "connected", "lost", "wrong_device", "bad_lines", "bad_lines_over", "overload", "underload",
-    "open", "fault", "error", "busy", "refused", "tare", "unit_change", "bad_line", "too_long",
-    "banner", "foot_mark", "foot_undo", "counters", "cold_junction",
-)  # fmt: skip
+    "connected",
+    "lost",
+    "wrong_device",
+    "bad_lines",
+    "bad_lines_over",
+    "overload",
+    "underload",
+    "open",
+    "fault",
+    "error",
+    "busy",
+    "refused",
+    "tare",
+    "unit_change",
+    "bad_line",
+    "too_long",
+    "banner",
+    "foot_mark",
+    "foot_undo",
+    "counters",
+    "cold_junction",
+)
 """What the instruments and their ports say."""
 
 RECORDER_KINDS = (
@@ -56,12 +74,33 @@ RECORDER_KINDS = (
 """What the recorder says about itself."""
 
 ENGINE_KINDS = (
-    "stage_start", "stage_end", "gap", "stale", "stuck", "rate_drop", "tare_suspected",
+    "stage_start",
+    "stage_end",
+    "gap",
+    "stale",
+    "stuck",
+    "rate_drop",
+    "tare_suspected",
     "tare_counted",
-    "pour_start", "pour_end", "setting_suspected", "setting_confirmed", "crossed", "ready",
-    "immersion_in", "immersion_out", "immersion_changed", "piece_registered", "alarm", "proposal",
-    "finding", "weighed", "taken_back", "not_done", "exchange_suspected", "freezing_plateau",
-)  # fmt: skip
+    "pour_start",
+    "pour_end",
+    "setting_suspected",
+    "setting_confirmed",
+    "crossed",
+    "ready",
+    "immersion_in",
+    "immersion_out",
+    "immersion_changed",
+    "piece_registered",
+    "alarm",
+    "proposal",
+    "finding",
+    "weighed",
+    "taken_back",
+    "not_done",
+    "exchange_suspected",
+    "freezing_plateau",
+)
 """What the engine works out."""
 
 

@@ -79,9 +79,16 @@ class SheetHead(Written):
     """Runs of one product are compared; empty is the name."""
     decision_rule: DecisionRule = "guarded"
     defects: list[str] = [
-        "broken emulsion", "greasy", "grainy", "skin too thin", "skin tough", "skin burst",
-        "leaking", "too soft", "off taste",
-    ]  # fmt: skip
+        "broken emulsion",
+        "greasy",
+        "grainy",
+        "skin too thin",
+        "skin tough",
+        "skin burst",
+        "leaking",
+        "too soft",
+        "off taste",
+    ]
     notes: str = ""
     change: str = ""
     """What this revision changes."""

@@ -138,18 +138,20 @@ def slab_test(
     low, high = LIKELY_M2_S
     if not low <= d25 <= high:
         raise OutOfRangeError(
-            "diffusivity at 25 degC [m2/s]", d25,
+            "diffusivity at 25 degC [m2/s]",
+            d25,
             f"{low:.1e} to {high:.1e}, as calcium in a gel has it: check the units of the "
             "readings, the strengths and the hydrate of the salt",
-        )  # fmt: skip
+        )
     t_factor = float(stdtrit(time.size - 2, 0.975))
     half = math.hypot(t_factor * fit.u_d25_m2_s, 2.0 * U_METHOD_SHARE * d25)
     if half > WIDEST_SHARE * d25:
         raise OutOfRangeError(
-            "uncertainty of the result as a share of it", half / d25,
+            "uncertainty of the result as a share of it",
+            half / d25,
             f"at most {WIDEST_SHARE:g}: the readings scatter too much, take more of them "
             "and later ones",
-        )  # fmt: skip
+        )
     test = SlabTest(
         alginate=alginate,
         tested=tested,
@@ -318,6 +320,7 @@ def _require_slab(time: Any, thick: Any) -> None:
     if time.size >= 2 and not np.all(np.diff(thick[order]) > 0.0):
         back = int(np.argmax(np.diff(thick[order]) <= 0.0)) + 1
         raise OutOfRangeError(
-            "thickness of a slab reading [mm]", float(thick[order][back]),
+            "thickness of a slab reading [mm]",
+            float(thick[order][back]),
             f"more than the {thick[order][back - 1]:g} mm read before it: a front does not go back",
-        )  # fmt: skip
+        )

@@ -249,8 +249,13 @@ class _Problem:
         by = excess_derivatives(excess, _k(p), float(p[3]), self._t_s)
         fade, tau = self._wall(p)
         columns = (
-            by[:, 0], by[:, 1], 1.0 - by[:, 0], by[:, 2], fade, p[4] * fade * self._since_s / tau,
-        )  # fmt: skip
+            by[:, 0],
+            by[:, 1],
+            1.0 - by[:, 0],
+            by[:, 2],
+            fade,
+            p[4] * fade * self._since_s / tau,
+        )
         rows = np.zeros((count + 4, 6))
         rows[:count] = self._whiten @ np.column_stack(columns)
         scales = (self._ambient_u(p[2]), prior.u_exponent, prior.u_wall_k, prior.u_log_wall)

@@ -108,10 +108,13 @@ def pour_start(
     level = float(by_mass @ grid_g) / whole
     spread_g = math.sqrt(max(float(by_mass @ (grid_g - level) ** 2) / whole, 0.0))
     return PourStart(
-        at_s=round(float(at_s), _PLACES), early_s=round(float(early_s), _PLACES),
-        late_s=round(float(late_s), _PLACES), level_g=round(level, _PLACES), u_level_g=spread_g,
+        at_s=round(float(at_s), _PLACES),
+        early_s=round(float(early_s), _PLACES),
+        late_s=round(float(late_s), _PLACES),
+        level_g=round(level, _PLACES),
+        u_level_g=spread_g,
         chance=round(whole, _PLACES),
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

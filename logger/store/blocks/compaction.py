@@ -117,10 +117,18 @@ def _insert_block(db: apsw.Connection, channel: int, first_n: int, columns: Colu
     db.execute(
         "INSERT INTO block VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            channel, first_n, count, int(columns.t_us[0]), int(columns.t_us.min()),
-            int(columns.t_us.max()), n_bad, *summary, *blobs, encode_coarse(columns, COARSE),
+            channel,
+            first_n,
+            count,
+            int(columns.t_us[0]),
+            int(columns.t_us.min()),
+            int(columns.t_us.max()),
+            n_bad,
+            *summary,
+            *blobs,
+            encode_coarse(columns, COARSE),
         ),
-    )  # fmt: skip
+    )
 
 
 def _compact_chunks(db: apsw.Connection) -> None:

@@ -214,9 +214,12 @@ def pieces_of(channel: str, series: Series) -> Iterator[list[StoredReading]]:
         cold = series.cold_junction
         colds = [np.nan] * len(series.t_ns[cut]) if cold is None else cold[cut].tolist()
         rows = zip(
-            series.t_ns[cut].tolist(), series.value[cut].tolist(), series.flags[cut].tolist(),
-            colds, strict=True,
-        )  # fmt: skip
+            series.t_ns[cut].tolist(),
+            series.value[cut].tolist(),
+            series.flags[cut].tolist(),
+            colds,
+            strict=True,
+        )
         yield [
             StoredReading(channel, t, None if v != v else v, flags, None if c != c else c)
             for t, v, flags, c in rows

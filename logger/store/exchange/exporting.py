@@ -31,8 +31,16 @@ Kind = Literal["csv", "parquet", "json"]
 READING_COLUMNS = ("time_s", "channel", "value", "unit", "flags", "cold_junction_c")
 CORRECTED_COLUMNS = ("corrected", "u", "without_lag", "corrected_unit")
 EVENT_COLUMNS = (
-    "time_s", "event", "text", "seq", "source", "channel", "port", "stage", "data",
-)  # fmt: skip
+    "time_s",
+    "event",
+    "text",
+    "seq",
+    "source",
+    "channel",
+    "port",
+    "stage",
+    "data",
+)
 RAW_COLUMNS = ("time_s", "instrument", "kind", "bytes")
 
 
@@ -138,9 +146,13 @@ def _reading_rows(bundle: Bundle, corrected: Correct | None) -> Iterator[tuple[A
             rows = zip(value.tolist(), u.tolist(), lagless.tolist(), strict=True)
             more = ((_shown(v), _shown(w), _shown(x), shown) for v, w, x in rows)
         for t_ns, value_here, flags, c, extra in zip(
-            series.t_ns.tolist(), series.value.tolist(), series.flags.tolist(), colds, more,
+            series.t_ns.tolist(),
+            series.value.tolist(),
+            series.flags.tolist(),
+            colds,
+            more,
             strict=True,
-        ):  # fmt: skip
+        ):
             yield time_text(t_ns, 6), name, _shown(value_here), unit, flags, _shown(c), *extra
 
 
@@ -198,18 +210,25 @@ def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None
     _write_head(bundle, folder)
     names = pa.dictionary(pa.int32(), pa.string())
     fields = [
-        ("channel", names), ("t_ns", pa.int64()), ("value", pa.float64()), ("unit", names),
-        ("flags", pa.int32()), ("cold_junction_c", pa.float64()),
-    ]  # fmt: skip
+        ("channel", names),
+        ("t_ns", pa.int64()),
+        ("value", pa.float64()),
+        ("unit", names),
+        ("flags", pa.int32()),
+        ("cold_junction_c", pa.float64()),
+    ]
     packed = {"t_ns": "DELTA_BINARY_PACKED", "value": "BYTE_STREAM_SPLIT"}
     if corrected is not None:
         fields += [("corrected", pa.float64()), ("u", pa.float64())]
         fields += [("without_lag", pa.float64()), ("corrected_unit", names)]
     schema, units = pa.schema(fields), _units(bundle)
     with pq.ParquetWriter(
-        folder / "readings.parquet", schema, compression="zstd", column_encoding=packed,
+        folder / "readings.parquet",
+        schema,
+        compression="zstd",
+        column_encoding=packed,
         use_dictionary=["channel", "unit", "corrected_unit", "flags", "cold_junction_c"],
-    ) as writer:  # fmt: skip
+    ) as writer:
         for channel, series in bundle.readings.items():
             count, cold = len(series), series.cold_junction
             columns: list[Any] = [
@@ -231,9 +250,10 @@ def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None
             writer.write_table(pa.Table.from_arrays(columns, schema=schema))
     rows = [event_row(e) | {"data": json.dumps(plain(e.data))} for e in bundle.events]
     event_fields = [
-        ("seq", pa.int64()), ("t_ns", pa.int64()),
+        ("seq", pa.int64()),
+        ("t_ns", pa.int64()),
         *((n, pa.string()) for n in ("kind", "source", "channel", "port", "stage", "text", "data")),
-    ]  # fmt: skip
+    ]
     events = pa.Table.from_pylist(rows, pa.schema(event_fields))
     pq.write_table(events, folder / "events.parquet", compression="zstd")
     raw = {

@@ -227,10 +227,16 @@ def _csv_events(path: Path) -> Iterator[Event]:
         source, channel, port, stage = (unguarded(cell) if cell else None for cell in about)
         try:  # the source is taken as the file has it
             yield Event(
-                t_ns=time_ns(time), kind=unguarded(kind), text=unguarded(text), seq=int(seq),
-                source=source, channel=channel, port=port, stage=stage,  # type: ignore[arg-type]
+                t_ns=time_ns(time),
+                kind=unguarded(kind),
+                text=unguarded(text),
+                seq=int(seq),
+                source=source,
+                channel=channel,
+                port=port,
+                stage=stage,  # type: ignore[arg-type]
                 data=json.loads(data),
-            )  # fmt: skip
+            )
         except ValueError as cause:
             raise InputError(f"{path}: row {row}", repr(cells), str(cause)) from cause
 

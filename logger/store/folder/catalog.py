@@ -94,12 +94,22 @@ class RunEntry:
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values, without the picture."""
         return {
-            "id": self.run_id, "sheet": self.sheet, "revision": self.revision,
-            "product": self.product, "fats": list(self.fats), "lots": list(self.lots),
-            "started": self.started, "ended": self.ended, "duration_s": self.duration_ns / 1e9,
-            "outcome": self.outcome, "defects": list(self.defects), "note": self.note,
-            "status": self.status, "origin": self.origin, "problem": self.problem,
-        }  # fmt: skip
+            "id": self.run_id,
+            "sheet": self.sheet,
+            "revision": self.revision,
+            "product": self.product,
+            "fats": list(self.fats),
+            "lots": list(self.lots),
+            "started": self.started,
+            "ended": self.ended,
+            "duration_s": self.duration_ns / 1e9,
+            "outcome": self.outcome,
+            "defects": list(self.defects),
+            "note": self.note,
+            "status": self.status,
+            "origin": self.origin,
+            "problem": self.problem,
+        }
 
 
 def local_iso(utc_ns: int, zone: str) -> str:
@@ -243,9 +253,17 @@ def describe(view: RunView, run_id: str) -> RunEntry:
     lots = _distinct(i.lot for i in sheet.ingredient)
     notes = [e.text for e in view.events() if e.kind == "note"]
     searched = [
-        run_id, sheet.sheet.name, sheet.sheet.product, outcome.outcome or "", outcome.note,
-        *(i.name for i in sheet.ingredient), *fats, *lots, *outcome.defects, *notes,
-    ]  # fmt: skip
+        run_id,
+        sheet.sheet.name,
+        sheet.sheet.product,
+        outcome.outcome or "",
+        outcome.note,
+        *(i.name for i in sheet.ingredient),
+        *fats,
+        *lots,
+        *outcome.defects,
+        *notes,
+    ]
     return RunEntry(
         run_id=run_id,
         sheet=sheet.sheet.name,

@@ -53,9 +53,19 @@ class RunFacts(Looking):
         if row is None:
             raise StoreError(f"{self.path}: holds no run")
         names = (
-            "run_id", "sheet_json", "sheet_text", "bench_json", "bench_text", "shapes_text",
-            "started_utc_ns", "zone", "boot_id", "clock_speed", "origin", "version",
-        )  # fmt: skip
+            "run_id",
+            "sheet_json",
+            "sheet_text",
+            "bench_json",
+            "bench_text",
+            "shapes_text",
+            "started_utc_ns",
+            "zone",
+            "boot_id",
+            "clock_speed",
+            "origin",
+            "version",
+        )
         with self._decoding("the header"):
             _require_text(
                 *row[:6], row[7], row[8], *row[10:], *(part for c in channels for part in c)
@@ -96,11 +106,18 @@ class RunFacts(Looking):
             _require_text(*(part for row in rows for part in (row[1], row[2], *row[6:8])))
             return [
                 Event(
-                    t_ns=t_ns, kind=kind, source=source, channel=channel, port=port, stage=stage,
-                    text=text, data=json.loads(data), seq=seq,
+                    t_ns=t_ns,
+                    kind=kind,
+                    source=source,
+                    channel=channel,
+                    port=port,
+                    stage=stage,
+                    text=text,
+                    data=json.loads(data),
+                    seq=seq,
                 )
                 for t_ns, kind, source, channel, port, stage, text, data, seq in rows
-            ]  # fmt: skip
+            ]
 
     def results(self) -> Results | None:
         """Return what the engine worked out when the run ended, or None."""

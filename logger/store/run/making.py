@@ -45,11 +45,20 @@ def _insert_header(db: apsw.Connection, header: RunHeader) -> None:
         " sheet_json, sheet_text, bench_json, bench_text, shapes_text)"
         " VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            header.run_id, header.version, header.origin, header.started_utc_ns, header.zone,
-            header.boot_id, header.clock_speed, header.sheet_json, header.sheet_text,
-            header.bench_json, header.bench_text, header.shapes_text,
+            header.run_id,
+            header.version,
+            header.origin,
+            header.started_utc_ns,
+            header.zone,
+            header.boot_id,
+            header.clock_speed,
+            header.sheet_json,
+            header.sheet_text,
+            header.bench_json,
+            header.bench_text,
+            header.shapes_text,
         ),
-    )  # fmt: skip
+    )
     db.executemany(
         "INSERT INTO channel VALUES (?, ?, ?, ?, ?, ?)",
         [(number, *channel) for number, channel in enumerate(header.channels)],

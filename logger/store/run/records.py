@@ -199,10 +199,16 @@ class Outcome:
 def event_row(event: Event) -> dict[str, Any]:
     """Return an event as plain JSON values."""
     return {
-        "seq": event.seq, "t_ns": event.t_ns, "kind": event.kind, "source": event.source,
-        "channel": event.channel, "port": event.port, "stage": event.stage, "text": event.text,
+        "seq": event.seq,
+        "t_ns": event.t_ns,
+        "kind": event.kind,
+        "source": event.source,
+        "channel": event.channel,
+        "port": event.port,
+        "stage": event.stage,
+        "text": event.text,
         "data": event.data,
-    }  # fmt: skip
+    }
 
 
 def plain(value: Any) -> Any:

@@ -138,10 +138,16 @@ class Saver:
             "INSERT INTO event (t_ns, kind, source, channel, port, stage, text, data) "
             "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             (
-                event.t_ns, event.kind, event.source, event.channel, event.port, event.stage,
-                event.text, json.dumps(plain(event.data)),
+                event.t_ns,
+                event.kind,
+                event.source,
+                event.channel,
+                event.port,
+                event.stage,
+                event.text,
+                json.dumps(plain(event.data)),
             ),
-        )  # fmt: skip
+        )
         seq = self._db.last_insert_rowid()
         if event.kind == "outcome":
             self._db.execute(

@@ -21,8 +21,13 @@ class Cook:
         self.rng = np.random.default_rng([batch.seed, 3])
         self.script = Script(circumstances=batch)
         self.now = 0.0
-        for probe, place in (("fat", "fat"), ("water", "water"), ("emulsion", "air"),
-                             ("bath", "air"), ("core", "air")):  # fmt: skip
+        for probe, place in (
+            ("fat", "fat"),
+            ("water", "water"),
+            ("emulsion", "air"),
+            ("bath", "air"),
+            ("core", "air"),
+        ):
             self.move(probe, place)  # type: ignore[arg-type]  # each is one of the names
         self.script.surroundings.append((0.0, "board", batch.room_c, 12.0))
 

@@ -58,9 +58,7 @@ FAULTS: dict[str, Kind] = {
     "partial": Kind(says="the end of a line is cut off", where="line", for_s=0.5, loses=True),
     "split": Kind(says="lines come in slices", where="line", for_s=10.0),
     "garbage": Kind(says="random bytes", where="line", for_s=6.0, loses=True),
-    "wrong_baud": Kind(
-        says="bytes as at a wrong baud rate", where="line", for_s=20.0, loses=True
-    ),
+    "wrong_baud": Kind(says="bytes as at a wrong baud rate", where="line", for_s=20.0, loses=True),
     "merged": Kind(says="line ends go missing", where="line", for_s=3.0, loses=True),
     "nul": Kind(says="NUL bytes before lines", where="line", for_s=5.0),
     "non_utf8": Kind(says="bytes that are no text in lines", where="line", for_s=5.0, loses=True),
@@ -78,11 +76,12 @@ FAULTS: dict[str, Kind] = {
     "open": Kind(says="open thermocouple", where="probe", for_s=20.0),
     "ground": Kind(says="a probe touches ground", where="probe", for_s=20.0),
     "swapped": Kind(says="fat and water probes exchanged", where="probe", for_s=FOREVER_S),
-    "reversed": Kind(says="a thermocouple with its poles exchanged", where="probe",
-                     for_s=FOREVER_S),
+    "reversed": Kind(
+        says="a thermocouple with its poles exchanged", where="probe", for_s=FOREVER_S
+    ),
     "cold_junction": Kind(says="the cold junction warms up", where="probe", for_s=300.0),
     "wrong_wire": Kind(says="extension wire of another type", where="probe", for_s=FOREVER_S),
-}  # fmt: skip
+}
 """By name."""
 
 _WRITTEN = re.compile(
