@@ -32,6 +32,7 @@ kind = "cook"
 title = "Cook in the pan"
 core = { low = "72 degC", high = "90 degC" }
 hold = "15 s"
+lethality = "fsis_1999_beef_6_5_log"
 planned = "7 min"
 """,
     uses=(Use(role="core", target="core_c"),),

@@ -30,6 +30,7 @@ kind = "hold"
 title = "Keep warm"
 core = { low = "57 degC" }
 time = { low = "1 min", high = "30 min" }
+rule_set = "food_code_hot"
 planned = "4 min"
 """,
     uses=(Use(role="core", target="core_c"),),
