@@ -11,7 +11,7 @@ from logger.model.event import Event
 from logger.model.finding import Finding
 from logger.model.kinds.chill import ChillStage
 from logger.model.reading import Reading
-from logger.model.state import Number, StageView, Tone
+from logger.model.state import StageView, Tone
 from logger.model.written import Band
 from logger.science.heat.cooling_rules import cooling_rule
 from logger.watch.engine.contract import Condition, Context, Watcher, seconds
@@ -98,7 +98,7 @@ class Chill(CoreWatch):
 
     def view(self, t_ns: int) -> StageView:
         """Return the core, what is due next and how long it has."""
-        view = StageView(cautions=list(CAUTIONS), numbers=[self._core_number()])
+        view = StageView(cautions=list(CAUTIONS), numbers=[self.core_number(self.stage.core_c)])
         open_step = None
         if self.clock is not None:
             steps = self.clock.results(t_ns)
@@ -214,17 +214,6 @@ class Chill(CoreWatch):
             t_ns,
             self.channel,
             why_missing=why,
-        )
-
-    def _core_number(self) -> Number:
-        last = self.last if self.age_s(self.now_ns) <= 10.0 else None
-        return checks.number(
-            self.context,
-            "Core",
-            last.value if last is not None else None,
-            "degC",
-            last.u if last is not None else 0.0,
-            self.stage.core_c,
         )
 
     def _say(self, t_ns: int, open_step: StepResult | None) -> tuple[str, Tone]:

@@ -105,19 +105,9 @@ class Cook(CoreWatch):
 
     def view(self, t_ns: int) -> StageView:
         """Return the core, the time at its limit and the credit."""
-        last = self.last if self.age_s(self.now_ns) <= 10.0 else None
         say, tone = self._say()
         view = StageView(say=say, tone=tone, cautions=[*HOT_FAT, *CAUTIONS])
-        view.numbers.append(
-            checks.number(
-                self.context,
-                "Core",
-                last.value if last is not None else None,
-                "degC",
-                last.u if last is not None else 0.0,
-                self.stage.core_c,
-            )
-        )
+        view.numbers.append(self.core_number(self.stage.core_c))
         if self.stage.hold_s is not None:
             band = Band(low=self.stage.hold_s, unit="s")
             view.numbers.append(
@@ -155,18 +145,7 @@ class Cook(CoreWatch):
 
     def _core_finding(self, t_ns: int, band: Band) -> Finding:
         highest = self.highest
-        finding = checks.finding(
-            self.context,
-            "highest core temperature",
-            highest.value if highest is not None else None,
-            "degC",
-            highest.u if highest is not None else 0.0,
-            band,
-            highest.t_ns if highest is not None else self.context.start_ns,
-            highest.t_ns if highest is not None else t_ns,
-            self.channel,
-            why_missing=self.why_missing(),
-        )
+        finding = self.judged("highest core temperature", highest, band, t_ns)
         missed_s = self.unmeasured_s(t_ns)
         misses = missed_s > MAY_MISS_S and highest is not None
         # What was missed can only have been hotter: it matters for an upper limit, or for a miss.

@@ -7,12 +7,18 @@ that no verdict is better than what was seen.
 import math
 
 from logger.model.event import Event
+from logger.model.finding import Finding
 from logger.model.reading import Reading
+from logger.model.state import Number
+from logger.model.written import Band
 from logger.watch.engine.contract import Context, judged_rule
 from logger.watch.engine.plain import Plain
+from logger.watch.verdict import checks
 
 SILENT_S = 10.0
 """Silence at either end of a stage that counts as not measured [s]."""
+FRESH_S = 10.0
+"""Age up to which the last reading is the core as it is now [s]."""
 MAY_MISS_S = 60.0
 """Time not measured from which on an extreme is no longer known [s]."""
 
@@ -79,6 +85,39 @@ class CoreWatch(Plain):
     def age_s(self, t_ns: int) -> float:
         """Return the age of the last reading [s]; infinite before the first."""
         return (t_ns - self.last.t_ns) / 1e9 if self.last is not None else math.inf
+
+    def core_number(self, band: Band | None) -> Number:
+        """Return the core as it is now, with its target, for a view."""
+        last = self.last if self.age_s(self.now_ns) <= FRESH_S else None
+        value, u = (last.value, last.u) if last is not None else (None, 0.0)
+        return checks.number(self.context, "Core", value, "degC", u, band)
+
+    def judged(self, check: str, extreme: Reading | None, band: Band, t_ns: int) -> Finding:
+        """Judge an extreme of the core; None where there is no reading.
+
+        Parameters
+        ----------
+        check : str
+            What is compared.
+        extreme : Reading or None
+            The reading.
+        band : Band
+            Its target [degC].
+        t_ns : int
+            End of the stage on the run's axis [ns].
+        """
+        return checks.finding(
+            self.context,
+            check,
+            extreme.value if extreme is not None else None,
+            "degC",
+            extreme.u if extreme is not None else 0.0,
+            band,
+            extreme.t_ns if extreme is not None else self.context.start_ns,
+            extreme.t_ns if extreme is not None else t_ns,
+            self.channel,
+            why_missing=self.why_missing(),
+        )
 
 
 def low_side(reading: Reading) -> float:

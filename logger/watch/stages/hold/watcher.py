@@ -82,16 +82,7 @@ class Hold(CoreWatch):
         last = self.last if self.age_s(self.now_ns) <= 10.0 else None
         band = self.stage.core_c or self.set_band
         view = StageView(cautions=list(CAUTIONS), left_s=self._left_s(t_ns))
-        view.numbers.append(
-            checks.number(
-                self.context,
-                "Core",
-                last.value if last is not None else None,
-                "degC",
-                last.u if last is not None else 0.0,
-                band,
-            )
-        )
+        view.numbers.append(self.core_number(band))
         view.say, view.tone = self._say(t_ns, last, band)
         if self.set is not None:
             view.more.append(f"Rule set: {self.set.title} ({self.set.edition})")
@@ -155,31 +146,17 @@ class Hold(CoreWatch):
         """Judge the extreme that stands worst against a band."""
         extremes = [r for r in (self.lowest, self.highest) if r is not None]
         if not extremes:
-            return self._judged(check, None, band, t_ns)
+            return self.judged(check, None, band, t_ns)
         order = ("not met", "undecided", "met", "not measured")
         if band.low is None:
             extremes.reverse()
-        findings = [self._judged(check, r, band, t_ns) for r in extremes]
+        findings = [self.judged(check, r, band, t_ns) for r in extremes]
         worst = min(findings, key=lambda f: order.index(f.verdict))
         missed_s = self.unmeasured_s(t_ns)
         if worst.verdict == "met" and missed_s > MAY_MISS_S:
             text = f"{worst.evidence}; {duration_text(missed_s)} had no readings"
             return dataclasses.replace(worst, verdict="undecided", evidence=text)
         return worst
-
-    def _judged(self, check: str, extreme: Reading | None, band: Band, t_ns: int) -> Finding:
-        return checks.finding(
-            self.context,
-            check,
-            extreme.value if extreme is not None else None,
-            "degC",
-            extreme.u if extreme is not None else 0.0,
-            band,
-            extreme.t_ns if extreme is not None else self.context.start_ns,
-            extreme.t_ns if extreme is not None else t_ns,
-            self.channel,
-            why_missing=self.why_missing(),
-        )
 
     def _time(self, check: str, band: Band, t_ns: int) -> Finding:
         return checks.finding(
