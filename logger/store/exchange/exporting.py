@@ -204,10 +204,16 @@ def _series_json(channel: str, series: Series, corrected: Correct | None) -> dic
 
 
 def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None:
+    _write_head(bundle, folder)
+    _parquet_readings(bundle, folder / "readings.parquet", corrected)
+    _parquet_events(bundle, folder / "events.parquet")
+    _parquet_chunks(bundle, folder / "raw.parquet")
+
+
+def _parquet_readings(bundle: Bundle, path: Path, corrected: Correct | None) -> None:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
-    _write_head(bundle, folder)
     names = pa.dictionary(pa.int32(), pa.string())
     fields = [
         ("channel", names),
@@ -223,7 +229,7 @@ def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None
         fields += [("without_lag", pa.float64()), ("corrected_unit", names)]
     schema, units = pa.schema(fields), _units(bundle)
     with pq.ParquetWriter(
-        folder / "readings.parquet",
+        path,
         schema,
         compression="zstd",
         column_encoding=packed,
@@ -248,6 +254,12 @@ def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None
                     pa.array([unit] * count, names),
                 ]
             writer.write_table(pa.Table.from_arrays(columns, schema=schema))
+
+
+def _parquet_events(bundle: Bundle, path: Path) -> None:
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
     rows = [event_row(e) | {"data": json.dumps(plain(e.data))} for e in bundle.events]
     event_fields = [
         ("seq", pa.int64()),
@@ -255,11 +267,17 @@ def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None
         *((n, pa.string()) for n in ("kind", "source", "channel", "port", "stage", "text", "data")),
     ]
     events = pa.Table.from_pylist(rows, pa.schema(event_fields))
-    pq.write_table(events, folder / "events.parquet", compression="zstd")
+    pq.write_table(events, path, compression="zstd")
+
+
+def _parquet_chunks(bundle: Bundle, path: Path) -> None:
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
     raw = {
         "t_ns": pa.array([c.t_ns for c in bundle.chunks], pa.int64()),
         "instrument": pa.array([c.instrument for c in bundle.chunks], pa.string()),
         "kind": pa.array([c.kind for c in bundle.chunks], pa.string()),
         "bytes": pa.array([c.data for c in bundle.chunks], pa.binary()),
     }
-    pq.write_table(pa.table(raw), folder / "raw.parquet", compression="zstd")
+    pq.write_table(pa.table(raw), path, compression="zstd")

@@ -225,16 +225,16 @@ def _csv_events(path: Path) -> Iterator[Event]:
     for row, cells in _rows(path, EVENT_COLUMNS):
         time, kind, text, seq, *about, data = cells
         source, channel, port, stage = (unguarded(cell) if cell else None for cell in about)
-        try:  # the source is taken as the file has it
+        try:
             yield Event(
                 t_ns=time_ns(time),
                 kind=unguarded(kind),
                 text=unguarded(text),
                 seq=int(seq),
-                source=source,
+                source=source,  # type: ignore[arg-type]  # as the file has it
                 channel=channel,
                 port=port,
-                stage=stage,  # type: ignore[arg-type]
+                stage=stage,
                 data=json.loads(data),
             )
         except ValueError as cause:

@@ -7,6 +7,7 @@ are those of the invented product (common practice, no source). Causes are not l
 import math
 from typing import Any
 
+from logger.virtual.batch.acts import PouredFat
 from logger.virtual.bodies.physics import World
 from logger.virtual.bodies.roll import surface_cm2
 
@@ -61,20 +62,6 @@ def truth_of(world: World) -> dict[str, Any]:
     """Return the truth of a finished batch: JSON values, times in seconds of the run."""
     facts, batch, script = world.facts, world.batch, world.script
     defects = defects_of(world)
-    pours = []
-    if script.pour is not None:
-        pour = script.pour
-        pours.append(
-            {
-                "channel": "bowl_scale",
-                "start_s": pour.start_s,
-                "end_s": pour.end_s,
-                "most_from_s": pour.time_of(0.01),
-                "most_to_s": pour.time_of(0.99),
-                "mass_g": float(pour.mass_g[-1]),
-                "rate_g_per_min": 60.0 * float(pour.mass_g[-1]) / (pour.end_s - pour.start_s),
-            }
-        )
     return {
         "seed": batch.seed,
         "causes": list(batch.causes),
@@ -84,20 +71,12 @@ def truth_of(world: World) -> dict[str, Any]:
             {"id": s.id, "kind": s.kind, "start_s": s.start_s, "end_s": s.end_s}
             for s in script.stages
         ],
-        "pours": pours,
+        "pours": [] if script.pour is None else [_of_pour(script.pour)],
         "immersions": [
             {"piece": number, **facts.pieces[number]} for number in sorted(facts.pieces)
         ],
         "settings": list(facts.settings),
-        "temperatures": {
-            "fat_at_pour_c": _known(facts.fat_at_pour_c),
-            "water_at_pour_c": _known(facts.water_at_pour_c),
-            "mixed_c": _known(facts.mixed_c),
-            "core_after_chill_c": _known(facts.core_after_chill_c),
-            "highest_core_c": _known(facts.highest_core_c),
-            "bath_c": _known(world.bath.temp_c),
-            "room_c": world.room_c,
-        },
+        "temperatures": _temperatures(world),
         "melted_s": _known(facts.melted_s),
         "hydrated": facts.hydrated,
         "weighed_g": dict(script.weighed_g),
@@ -114,6 +93,31 @@ def truth_of(world: World) -> dict[str, Any]:
         "film_left": facts.film_left,
         "surface_cm2": [surface_cm2(m) for m in batch.piece_g],
         "heat_in_j": facts.heat_in_j,
+    }
+
+
+def _of_pour(pour: PouredFat) -> dict[str, Any]:
+    return {
+        "channel": "bowl_scale",
+        "start_s": pour.start_s,
+        "end_s": pour.end_s,
+        "most_from_s": pour.time_of(0.01),
+        "most_to_s": pour.time_of(0.99),
+        "mass_g": float(pour.mass_g[-1]),
+        "rate_g_per_min": 60.0 * float(pour.mass_g[-1]) / (pour.end_s - pour.start_s),
+    }
+
+
+def _temperatures(world: World) -> dict[str, float | None]:
+    facts = world.facts
+    return {
+        "fat_at_pour_c": _known(facts.fat_at_pour_c),
+        "water_at_pour_c": _known(facts.water_at_pour_c),
+        "mixed_c": _known(facts.mixed_c),
+        "core_after_chill_c": _known(facts.core_after_chill_c),
+        "highest_core_c": _known(facts.highest_core_c),
+        "bath_c": _known(world.bath.temp_c),
+        "room_c": world.room_c,
     }
 
 
