@@ -19,7 +19,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtr, stdtrit
 
 from logger.model.errors import OutOfRangeError
 
@@ -125,14 +125,14 @@ def unlike(
     wide = math.hypot(max(factor * spread, least, u), u)
     if wide <= 0.0:
         return None
-    reach = wide * float(stats.t.ppf(0.975, freedom))
+    reach = wide * float(stdtrit(freedom, 0.975))
     return Unlike(
         count=int(runs.size),
         median=median,
         low=median - reach,
         high=median + reach,
         away=(value - median) / reach,
-        p=float(2.0 * stats.t.sf(abs(value - median) / wide, freedom)),
+        p=float(2.0 * stdtr(freedom, -abs(value - median) / wide)),
     )
 
 

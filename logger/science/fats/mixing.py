@@ -10,8 +10,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.optimize import brentq
-
 from logger.model.errors import OutOfRangeError
 from logger.science.fats.fats import Fat
 
@@ -117,6 +115,9 @@ def _landing_c(
     ]
     if not set_parts:
         return sensible
+
+    # Here, because it takes a tenth of a second that every command would pay at its start.
+    from scipy.optimize import brentq
 
     def surplus_j(temp_c: float) -> float:
         melting = sum(_melting_j(part, mass_g, temp_c) for part, mass_g in set_parts)

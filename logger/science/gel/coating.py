@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.optimize import brentq
 
 from logger.model.errors import OutOfRangeError
 
@@ -157,6 +156,9 @@ def coat_thickness_mm(mass_g: float, body: Body, density_kg_m3: float) -> float:
         raise OutOfRangeError(
             "coat mass [g]", mass_g, f"at most {most_g:.3g}, a coat as thick as the body's radius"
         )
+
+    # Here, because it takes a tenth of a second that every command would pay at its start.
+    from scipy.optimize import brentq
 
     def excess(thickness_mm: float) -> float:
         return coat_mass_g(thickness_mm, body, density_kg_m3) - mass_g

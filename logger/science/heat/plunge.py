@@ -9,7 +9,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
 
 from logger.model.errors import OutOfRangeError
 
@@ -78,6 +77,9 @@ def fit_plunge(time_s: Floats, shown_c: Floats) -> Plunge:
     done = (y - start) / (end - start)
     t10, t63 = float(t[np.argmax(done >= 0.1)]), float(t[np.argmax(done >= 0.632)])
     tau0 = max(t63 - t10, float(np.median(np.diff(t))) / 2.0)
+
+    # Here, because it takes a tenth of a second that every command would pay at its start.
+    from scipy.optimize import least_squares
 
     def misfit(p: Floats) -> Floats:
         since = np.maximum(t - p[2], 0.0)

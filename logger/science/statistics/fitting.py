@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import least_squares
 
 Array = npt.NDArray[np.float64]
 
@@ -80,6 +79,9 @@ def fit_least_squares(
     Levenberg-Marquardt as in MINPACK; More, J. J. (1978), "The Levenberg-Marquardt algorithm:
     implementation and theory", Lecture Notes in Mathematics 630, pp. 105-116.
     """
+    # Here, because it takes a tenth of a second that every command would pay at its start.
+    from scipy.optimize import least_squares
+
     done = least_squares(
         residuals,
         start,

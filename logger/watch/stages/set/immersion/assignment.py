@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from logger.watch.stages.set.immersion.states import AT_START, SideInformation
 from logger.watch.stages.set.immersion.trellis import Posterior
@@ -158,6 +157,9 @@ def _numbered(rows: list[Row], posterior: Posterior, given: SideInformation) -> 
 
 
 def _best_assignment(score: NDArray[np.float64]) -> list[tuple[int, int]]:
+    # Here, because it takes a tenth of a second that every command would pay at its start.
+    from scipy.optimize import linear_sum_assignment
+
     rows, columns = linear_sum_assignment(score, maximize=True)
     return list(zip(rows.tolist(), columns.tolist(), strict=True))
 

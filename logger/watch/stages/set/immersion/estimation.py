@@ -10,7 +10,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linear_sum_assignment
 
 from logger.watch.stages.set.immersion.likelihood import ModelParameters
 from logger.watch.stages.set.immersion.segmentation import Segment
@@ -217,6 +216,9 @@ def _buoyancy(segments: Sequence[Segment], masses_g: list[float]) -> float:
 
     It is 1 unless pieces that hang fit clearly better.
     """
+    # Here, because it takes a tenth of a second that every command would pay at its start.
+    from scipy.optimize import linear_sum_assignment
+
     heaviest_g, lightest_g = max(masses_g) * 1.03, min(masses_g) * LOWEST_BUOYANCY * 0.97
     dips_g = [
         after.start_g - before.end_g
