@@ -4,6 +4,7 @@ Pure; each function here looks at a rule once, when the shape is loaded, and ret
 that reads each line. Used by ``textline``.
 """
 
+import math
 import re
 from collections.abc import Callable, Collection
 from typing import NamedTuple
@@ -15,7 +16,6 @@ from logger.wire.parsed import (
     Value,
     blank_word,
     delay_ns,
-    in_range_flag,
     no_value,
 )
 from logger.wire.shapes.shape import Shape
@@ -24,10 +24,16 @@ from logger.wire.units import SAME, Conversion, conversion, converted
 
 Decode = Callable[["re.Match[str]"], Parsed | None]
 """What a match says, or None when a number in it is none."""
+Again = Callable[[str], Parsed | None]
+"""What a line says that differs from one that fitted in its digits only."""
+AgainOf = Callable[["re.Match[str]"], Again | None]
+"""Makes that of a match; None where digits decide more than the numbers of the fields."""
+DIGITS = frozenset("0123456789")
 MAX_NAMES = 256
 """Names of values that a line of named values may bring up in all."""
 MAX_CONTEXTS = 1024
 _LARGEST = 1e300
+_OUT_OF_RANGE = int(Flag.OUT_OF_RANGE)
 _new = tuple.__new__
 """Makes a named tuple in half the time; only where each line passes."""
 
@@ -42,8 +48,8 @@ class _Context(NamedTuple):
     net: bool | None
 
 
-def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> Decode:
-    """Return what reads a line with a group for each field.
+def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tuple[Decode, AgainOf]:
+    """Return what reads a line with a group for each field, and its like.
 
     Parameters
     ----------
@@ -57,23 +63,8 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> Dec
     groups = re.compile(rule.pattern, re.ASCII).groupindex
     fields = [(n, f) for n, f in shape.channel.items() if f.group in groups]
     readers = [_field_reader(n, f, rule) for n, f in fields]
-    context_of = _context_reader(shape, fields, groups, units_shown)
+    context_of, context_groups = _context_reader(shape, fields, groups, units_shown)
     value_groups = tuple(str(f.group) for _, f in fields)
-    cold_groups = tuple(f.cold_junction for _, f in fields if f.cold_junction)
-
-    if len(readers) == 1 and not cold_groups:
-        read_one, group = readers[0], value_groups[0]
-
-        def decode_one(match: "re.Match[str]") -> Parsed | None:
-            flags, hows, units, net = context_of(match)
-            found = read_one(match[group], flags, hows[0], None)
-            if found is None:
-                return None
-            value, note = found
-            return _new(Parsed, ((value,), () if note is None else (note,), units, net))
-
-        return decode_one
-
     colds = [f.cold_junction for _, f in fields]
 
     def decode(match: "re.Match[str]") -> Parsed | None:
@@ -81,7 +72,7 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> Dec
         values, notes = [], []
         for read, group, how, cold in zip(readers, value_groups, context.hows, colds, strict=True):
             cold_c = _number(match[cold]) if cold is not None else None
-            found = read(match[group], context.flags, how, cold_c)
+            found = read(match[group] or "", context.flags, how, cold_c)
             if found is None:
                 return None
             values.append(found[0])
@@ -89,7 +80,57 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> Dec
                 notes.append(found[1])
         return Parsed(tuple(values), tuple(notes), context.units, context.net)
 
-    return decode
+    def again_of(match: "re.Match[str]") -> Again | None:
+        if any(not DIGITS.isdisjoint(match[group] or "") for group in context_groups):
+            return None
+        context = context_of(match)
+        # A group that took no part has the span (-1, -1), which cuts the empty text.
+        spans = [match.span(group) for group in value_groups]
+        if len(readers) == 1 and colds[0] is None:
+            return _one_again(readers[0], spans[0], context)
+        cold_spans = [match.span(cold) if cold is not None else None for cold in colds]
+        return _all_again(list(zip(readers, spans, context.hows, cold_spans, strict=True)), context)
+
+    return decode, again_of
+
+
+def _one_again(read: "FieldReader", span: tuple[int, int], context: _Context) -> Again:
+    """Return what reads the only field of a line, which stands in `span`."""
+    start, end = span
+    flags, (how,), units, net = context
+
+    def again(text: str) -> Parsed | None:
+        found = read(text[start:end], flags, how, None)
+        if found is None:
+            return None
+        value, note = found
+        return _new(Parsed, ((value,), () if note is None else (note,), units, net))
+
+    return again
+
+
+def _all_again(
+    parts: "list[tuple[FieldReader, tuple[int, int], Conversion | None, tuple[int, int] | None]]",
+    context: _Context,
+) -> Again:
+    """Return what reads all fields of a line, each with its span and that of a cold junction."""
+    flags, _, units, net = context
+    places = [(read, *span, how, cold) for read, span, how, cold in parts]
+
+    def again(text: str) -> Parsed | None:
+        values, notes = [], []
+        for read, start, end, how, cold in places:
+            cold_c = None if cold is None else _number(text[cold[0] : cold[1]])
+            found = read(text[start:end], flags, how, cold_c)
+            if found is None:
+                return None
+            value, note = found
+            values.append(value)
+            if note is not None:
+                notes.append(note)
+        return _new(Parsed, (tuple(values), tuple(notes), units, net))
+
+    return again
 
 
 def _context_reader(
@@ -97,7 +138,7 @@ def _context_reader(
     fields: list[tuple[str, ShapeField]],
     groups: Collection[str],
     units_shown: dict[str, str],
-) -> Callable[["re.Match[str]"], _Context]:
+) -> tuple[Callable[["re.Match[str]"], _Context], list[str]]:
     flags_of = _flags(shape, groups)
     unit_groups = [f.unit_group for _, f in fields]
     net_rule = shape.flag.get("net")
@@ -120,7 +161,7 @@ def _context_reader(
         return _Context(flags, tuple(hows), tuple(shown), net)
 
     if not named:
-        return lambda match: known.get(None) or known.setdefault(None, make(match))
+        return lambda match: known.get(None) or known.setdefault(None, make(match)), named
 
     def context_of(match: "re.Match[str]") -> _Context:
         key = match.group(*named)
@@ -133,7 +174,7 @@ def _context_reader(
                 known.clear()
         return context
 
-    return context_of
+    return context_of, named
 
 
 def _number(text: str | None) -> float | None:
@@ -144,7 +185,7 @@ def _number(text: str | None) -> float | None:
 
 
 FieldReader = Callable[
-    [str | None, int, Conversion | None, float | None], tuple[Value, Note | None] | None
+    [str, int, Conversion | None, float | None], tuple[Value, Note | None] | None
 ]
 
 
@@ -152,13 +193,14 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
     blank = frozenset((*rule.blank, *field.blank))
     sentinel = frozenset((*rule.sentinel, *field.sentinel))
     missing = no_value(name, field, blank_word(field))
-    scale, comma, bounded = field.scale, field.decimal == ",", field.range is not None
+    scale, comma, sentinels = field.scale, field.decimal == ",", bool(sentinel)
+    low, high = field.range if field.range is not None else (-math.inf, math.inf)
     delay, unit_out, width = delay_ns(field), field.unit_out, field.width
+    smallest, largest = -_LARGEST, _LARGEST
 
     def read(
-        text: str | None, flags: int, how: Conversion | None, cold_c: float | None
+        text: str, flags: int, how: Conversion | None, cold_c: float | None
     ) -> tuple[Value, Note | None] | None:
-        text = text or ""
         if blank and text.strip() in blank:
             return missing
         if width and len(text) not in width:
@@ -167,16 +209,16 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
             value = float(text.replace(" ", "") if not comma else text.replace(",", "."))
         except ValueError:
             return None
-        if how is None or not -_LARGEST < value < _LARGEST:
+        if how is None or not smallest < value < largest:
             return None
-        if value in sentinel:
+        if sentinels and value in sentinel:
             return missing
         if scale != 1.0:
             value = round(value * scale, 9)
         if how is not SAME:
             value = converted(value, how)
-        if bounded:
-            flags |= in_range_flag(value, field)
+        if not low <= value <= high:
+            flags |= _OUT_OF_RANGE
         return _new(Value, (name, delay, value, unit_out, flags, cold_c)), None
 
     return read
@@ -202,7 +244,7 @@ def each_decoder(rule: Rule, shape: Shape) -> Decode:
                     return None
                 readers[key] = (_field_reader(key.lower(), ShapeField(), rule), SAME)
             read, how = readers[key]
-            found = read(one["v"], 0, how, None)
+            found = read(one["v"] or "", 0, how, None)
             if found is None or found[0].field in values:
                 return None
             values[found[0].field] = found[0]

@@ -2,20 +2,35 @@
 
 Pure and stateless but for one thing: while a scale leaves its unit blank, the unit it printed last
 holds. Only a line that fits a rule from its first to its last character says anything.
+
+Most lines of a bench differ from one before in their digits only. Where each place of the patterns
+takes either all ten digits or none (the position automaton of ``shapes.pattern`` tells), such a
+line fits the same rule with its groups in the same places, so that it is not matched again: its
+numbers are cut out where those of the line before it stood.
 """
 
 import re
 from collections.abc import Callable
 
 from logger.model.reading import Flag
-from logger.wire.linefields import MAX_NAMES, Decode, each_decoder, fields_decoder
+from logger.wire.linefields import (
+    DIGITS,
+    MAX_NAMES,
+    Again,
+    AgainOf,
+    Decode,
+    each_decoder,
+    fields_decoder,
+)
 from logger.wire.parsed import EMPTY, Note, Parsed, Value, delay_ns
-from logger.wire.shapes.pattern import first_symbols
+from logger.wire.shapes.pattern import automaton_of, first_symbols
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import Rule
 
-_Compiled = tuple[Callable[[str], "re.Match[str] | None"], tuple[int, ...], Decode, int]
-"""Matcher, widths, decoder and first symbols of a rule."""
+_Compiled = tuple[
+    Callable[[str], "re.Match[str] | None"], tuple[int, ...], Decode, AgainOf | None, int
+]
+"""Matcher, widths, decoder, decoder of lines alike, and first symbols of a rule."""
 
 _WHOLE_LINE = {
     "overload": Flag.OVER,
@@ -33,6 +48,11 @@ CACHE_SIZE = 4096
 """Lines whose meaning is remembered; a bench repeats itself."""
 UNKNOWN = Parsed((), (Note("unknown", None, ""),))
 """A line whose meaning is not remembered."""
+MAX_ALIKE = 512
+"""Forms of lines, digits apart, that are remembered."""
+ALIKE = bytes(ord("0") if chr(c) in DIGITS else c for c in range(256))
+"""Takes the digits out of a line: all become 0."""
+_DIGIT_BITS = sum(1 << ord(c) for c in DIGITS)
 
 
 class TextDecoder:
@@ -42,15 +62,9 @@ class TextDecoder:
         self._control = shape.frame.control
         self.unit_shown: dict[str, str] = {}
         """Unit that a field's lines printed last."""
-        self._rules: list[_Compiled] = [
-            (
-                re.compile((r.whole or "") if r.each else r.pattern, re.ASCII).fullmatch,
-                r.width,
-                _decoder(r, shape, self.unit_shown),
-                first_symbols((r.whole or "") if r.each else r.pattern),
-            )
-            for r in shape.line
-        ]
+        self._rules = [_compiled(rule, shape, self.unit_shown) for rule in shape.line]
+        self._digits_alike = all(_digits_alike(_whole(rule)) for rule in shape.line)
+        self._alike: dict[bytes, Again] = {}
         self._by_first: dict[str, list[_Compiled]] = {}
         self._units_seen: tuple[tuple[str, str], ...] = ()
         self._known: dict[bytes, Parsed | None] = {}
@@ -60,12 +74,24 @@ class TextDecoder:
         self.unit_shown.clear()
         self._units_seen = ()
         self._known.clear()
+        self._alike.clear()
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it fits no rule."""
         known: Parsed | None = self._known.get(line, UNKNOWN)
         if known is not UNKNOWN:
             return known
+        again = self._alike.get(line.translate(ALIKE))
+        if again is None:
+            return self._match(line)
+        parsed = again(line.decode("ascii"))
+        if parsed is not None and parsed.units is not self._units_seen:
+            self._see_units(parsed.units)
+        self._remember(line, parsed)
+        return parsed
+
+    def _match(self, line: bytes) -> Parsed | None:
+        """Find the rule that a line fits."""
         try:
             text = line.decode()
         except UnicodeDecodeError:
@@ -77,31 +103,41 @@ class TextDecoder:
         rules = self._by_first.get(text[0])
         if rules is None:
             rules = self._rules_for(text[0])
-        parsed = None
-        for fullmatch, width, decode, _ in rules:
+        parsed = again = None
+        for fullmatch, width, decode, again_of, _ in rules:
             match = fullmatch(text)
             if match is not None and (not width or len(text) in width):
                 parsed = decode(match)
+                if self._digits_alike and again_of is not None and line.isascii():
+                    again = again_of(match)
                 break
         if parsed is not None and parsed.units is not self._units_seen:
             self._see_units(parsed.units)
+        self._remember(line, parsed)
+        if again is not None:
+            if len(self._alike) >= MAX_ALIKE:
+                self._alike.clear()
+            self._alike[line.translate(ALIKE)] = again
+        return parsed
+
+    def _remember(self, line: bytes, parsed: Parsed | None) -> None:
         if len(self._known) >= CACHE_SIZE:
             self._known.clear()
         self._known[line] = parsed
-        return parsed
 
     def _see_units(self, units: tuple[tuple[str, str], ...]) -> None:
         # What is remembered of lines with a blank unit holds for one unit only.
         for field, unit in units:
             if self.unit_shown.get(field) != unit:
                 self._known.clear()
+                self._alike.clear()
                 self.unit_shown[field] = unit
         self._units_seen = units
 
     def _rules_for(self, first: str) -> list["_Compiled"]:
         if len(self._by_first) >= MAX_NAMES:
             self._by_first.clear()
-        rules = [r for r in self._rules if _may(first, r[3])]
+        rules = [r for r in self._rules if _may(first, r[4])]
         self._by_first[first] = rules
         return rules
 
@@ -110,11 +146,30 @@ def _may(first: str, symbols: int) -> bool:
     return bool(symbols >> min(ord(first), 128) & 1)
 
 
-def _decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> Decode:
+def _whole(rule: Rule) -> str:
+    """Return the pattern that a whole line must fit."""
+    return (rule.whole or "") if rule.each else rule.pattern
+
+
+def _digits_alike(pattern: str) -> bool:
+    """Whether each place of a pattern takes all ten digits or none of them."""
+    return all(found & _DIGIT_BITS in (0, _DIGIT_BITS) for found in automaton_of(pattern).sets)
+
+
+def _compiled(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> _Compiled:
+    pattern = _whole(rule)
+    again_of: AgainOf | None = None
+    if rule.means == "reading" and not rule.each:
+        decode, again_of = fields_decoder(rule, shape, units_shown)
+    else:
+        decode = _decoder(rule, shape)
+    fullmatch = re.compile(pattern, re.ASCII).fullmatch
+    return fullmatch, rule.width, decode, again_of, first_symbols(pattern)
+
+
+def _decoder(rule: Rule, shape: Shape) -> Decode:
     if rule.means == "reading":
-        if rule.each:
-            return each_decoder(rule, shape)
-        return fields_decoder(rule, shape, units_shown)
+        return each_decoder(rule, shape)
     if rule.means == "ignore":
         return lambda match: EMPTY
     names = [rule.field] if rule.field else list(shape.channel)

@@ -21,6 +21,7 @@ from logger.model.reading import RawReading
 from logger.recorder.launch import start_process
 from logger.recorder.live.clocks import today
 from logger.recorder.live.wiring import Wiring, channel_records
+from logger.recorder.process import ease_collector
 from logger.store.run.records import Chunk, RunHeader, StoredReading, WriteBatch
 from logger.store.run.runfile import RunView, RunWriter
 from logger.wire.reader import reader_of
@@ -61,6 +62,7 @@ def lines_per_second(
     ``alike``: a load that stands on the scale with 0.3 g of noise, so that lines come again, as
     from a real scale; else 9000 different lines in turn.
     """
+    ease_collector()  # as the recorder's process does
     bench = bench_from_text(bench_of(["/dev/none"]), "bench")
     shapes = builtin_shapes()
     wiring = Wiring(bench, shapes, today())

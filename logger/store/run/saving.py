@@ -38,7 +38,8 @@ class Saver:
         self.tail = Tail()
         self.channels: dict[str, int] = {}
         self._instruments: dict[str, int] = {}
-        self._spans: dict[int, tuple[int, int]] = {}
+        self._first_us: dict[int, int] = {}
+        self._last_us: dict[int, int] = {}
         """First and last stamp [us] of each channel in the batch being saved."""
         self._before: tuple[dict[int, int], int, dict[str, int]] = ({}, 0, {})
         self._look()
@@ -109,7 +110,9 @@ class Saver:
 
     def _insert_readings(self, readings: list[StoredReading]) -> None:
         channels, next_n, finite = self.channels, self.tail.next_n, math.isfinite
-        spans = self._spans = {}
+        firsts: dict[int, int] = {}
+        lasts: dict[int, int] = {}
+        self._first_us, self._last_us = firsts, lasts
 
         def rows() -> Iterator[tuple[Any, ...]]:
             for channel, t_ns, value, flags, cold in readings:
@@ -127,7 +130,9 @@ class Saver:
                 if cold is not None:
                     cold = float(cold) + 0.0 if finite(cold) else None
                 t_us = t_ns // 1000
-                spans[number] = (spans.get(number, (t_us, t_us))[0], t_us)
+                lasts[number] = t_us
+                if number not in firsts:
+                    firsts[number] = t_us
                 yield number, n, t_us, value, int(flags), cold
 
         if readings:
@@ -179,9 +184,9 @@ class Saver:
     def commit(self, batch: WriteBatch) -> None:
         """Keep account of what waits for compaction after a batch is saved."""
         tail, next_n = self.tail, self._before[0]
-        for number, (first_us, last_us) in self._spans.items():
+        for number, last_us in self._last_us.items():
             if tail.count[number] == 0:
-                tail.since_us[number] = first_us
+                tail.since_us[number] = self._first_us[number]
             tail.count[number] += tail.next_n[number] - next_n[number]
             tail.last_us = max(tail.last_us, last_us)
         for chunk in batch.chunks:
