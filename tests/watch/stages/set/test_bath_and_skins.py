@@ -126,12 +126,31 @@ def test_the_board_goes_by_the_slab_test_of_the_sheets_alginate():
     assert share[1] == pytest.approx(share[0] * 0.7**0.5, rel=0.1)
 
 
-@pytest.mark.parametrize(
-    "changes", [{"d25_m2_s": None}, {"tested": "soon"}, {"d25_low_m2_s": 1.0}, {"alginate": 3}]
-)
-def test_a_slab_test_that_cannot_be_is_refused_and_the_default_stands(changes):
-    engine = with_slab(slab(**changes))
-    assert "slab test" not in " ".join(engine.state(120 * SECOND).view.more)
+UNFIT = [
+    ({"d25_m2_s": None}, "slab test.d25_m2_s: None"),
+    (
+        {"d25_m2_s": 7e-9, "d25_low_m2_s": 6e-9, "d25_high_m2_s": 8e-9},
+        "slab test.d25_m2_s: 7e-09",
+    ),
+    ({"d25_low_m2_s": 1.0}, "between its low and high end"),
+    ({"tested": "soon"}, "slab test.tested: 'soon'"),
+    ({"alginate": 3}, "slab test.alginate: 3"),
+]
+
+
+@pytest.mark.parametrize(("changes", "says"), UNFIT)
+def test_a_slab_test_that_cannot_be_is_refused_and_says_what_is_wrong(changes, says):
+    (refused,) = engine_for().feed([slab(**changes)], 0)
+    assert refused.kind == "not_done"
+    assert says in refused.text
+
+
+@pytest.mark.parametrize("changes", [changes for changes, _ in UNFIT if "alginate" not in changes])
+def test_after_a_slab_test_that_was_refused_the_published_diffusivity_stands(changes):
+    engine, plain = with_slab(slab(**changes)), with_slab()
+    view, expected = engine.state(120 * SECOND).view, plain.state(120 * SECOND).view
+    assert view.more == expected.more
+    assert view.board == expected.board
 
 
 def test_a_slab_test_begins_no_stage_and_no_clock():

@@ -77,8 +77,10 @@ class TransitionModel:
         if after.tared:
             yield Transition(0.0, (BathEvent("tare", 0, change.after, AT_START),), state)
             return
-        skipped = (change.after - change.before - 1) * likelihood.LOG_PENALTY_SKIPPED
-        found = [Transition(w + skipped, e, s) for w, e, s in self._explanations(change, state)]
+        found = list(self._explanations(change, state))
+        if not change.single:
+            penalty = (change.after - change.before - 1) * likelihood.LOG_PENALTY_SKIPPED
+            found = [Transition(w + penalty, e, s) for w, e, s in found]
         self.work += 1 + len(found) + len(state.held) ** 2 // PAIRS_A_HYPOTHESIS
         labelled = [
             edge

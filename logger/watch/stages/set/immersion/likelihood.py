@@ -39,7 +39,9 @@ QUICK_RISE_S, QUICK_SPAN_S = 2.0, 2.6
 POURED_RISE_S = 1.2
 """An edge that rises faster than this is hardly poured [s]."""
 TAIL_SHARE, TAIL_WIDTH = 0.03, 5
-"""Weight and relative width of the wide tail of a measured change."""
+LOG_TAIL = math.log(TAIL_SHARE / TAIL_WIDTH)
+"""Weight and relative width of the wide tail of a measured change, and its log-density factor [1].
+"""
 ODD_DWELL_SHARE = 0.1
 """Share of dwells that are early or forgotten, and so uniform."""
 ODD_DWELL_RANGE = 3
@@ -100,8 +102,8 @@ def change_log_likelihood(off_g: float, sd_g: float) -> float:
     """
     z = off_g / sd_g
     core = -0.5 * z * z
-    tail = math.log(TAIL_SHARE / TAIL_WIDTH) - 0.5 * (z / TAIL_WIDTH) ** 2
-    high = max(core, tail)
+    tail = LOG_TAIL - 0.5 * (z / TAIL_WIDTH) ** 2
+    high = core if core > tail else tail
     return high + math.log1p(math.exp(-abs(core - tail))) - math.log(sd_g) - LOG_ROOT_2PI
 
 

@@ -228,5 +228,6 @@ def with_piece(state: State, piece: HeldPiece) -> State:
 
 def without_piece(state: State, event: BathEvent) -> State:
     """Return the state once the piece of an event has come out."""
-    left = tuple(piece for piece in state.held if piece.piece != event.piece)
-    return State(left, state.seen | {event.piece})
+    number, seen = event.piece, state.seen
+    left = tuple([piece for piece in state.held if piece.piece != number])
+    return State(left, seen if number in seen else seen | {number})
