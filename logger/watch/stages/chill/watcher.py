@@ -83,16 +83,11 @@ class Chill(CoreWatch):
     def end(self, t_ns: int) -> None:
         """Judge the core at the end, the time and the steps of the rule set."""
         self.now_ns = t_ns
-        out, stage, start_ns = self.context.out, self.stage, self.context.start_ns
+        out, stage = self.context.out, self.stage
         if stage.core_c is not None:
             out.find(self._core_finding(t_ns, stage.core_c))
         if stage.time_s is not None:
-            elapsed_s = self.elapsed_s(t_ns)
-            out.find(
-                checks.finding(
-                    self.context, "chilling time", elapsed_s, "s", 0.0, stage.time_s, start_ns, t_ns
-                )
-            )
+            out.find(self.judged_time("chilling time", stage.time_s, t_ns))
         for finding in self._step_findings(t_ns):
             out.find(finding)
 

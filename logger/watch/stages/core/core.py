@@ -119,6 +119,12 @@ class CoreWatch(Plain):
             why_missing=self.why_missing(),
         )
 
+    def judged_time(self, check: str, band: Band, t_ns: int) -> Finding:
+        """Judge how long the stage took; parameters as of `judged`, the target in seconds [s]."""
+        return checks.finding(
+            self.context, check, self.elapsed_s(t_ns), "s", 0.0, band, self.context.start_ns, t_ns
+        )
+
 
 def low_side(reading: Reading) -> float:
     """Return a temperature less its expanded uncertainty [degC]; NaN if that is unknown."""

@@ -65,11 +65,11 @@ class Hold(CoreWatch):
         if self.set_band is not None:
             out.find(self._worst("core temperature by the rule set", self.set_band, t_ns))
         if stage.time_s is not None:
-            out.find(self._time("holding time", stage.time_s, t_ns))
+            out.find(self.judged_time("holding time", stage.time_s, t_ns))
         if self.set is not None and self.set.within_s is not None:
             source = f"{self.set.title}, {self.set.edition}"
             band = Band(high=self.set.within_s, unit="s", source=source)
-            out.find(self._time("time by the rule set", band, t_ns))
+            out.find(self.judged_time("time by the rule set", band, t_ns))
         if self.no_set:
             finding = checks.finding(
                 self.context, "holding rule set", None, "s", 0.0, None, None, t_ns,
@@ -157,11 +157,6 @@ class Hold(CoreWatch):
             text = f"{worst.evidence}; {duration_text(missed_s)} had no readings"
             return dataclasses.replace(worst, verdict="undecided", evidence=text)
         return worst
-
-    def _time(self, check: str, band: Band, t_ns: int) -> Finding:
-        return checks.finding(
-            self.context, check, self.elapsed_s(t_ns), "s", 0.0, band, self.context.start_ns, t_ns
-        )
 
     def _say(self, t_ns: int, last: Reading | None, band: Band | None) -> tuple[str, Tone]:
         left_s = self._left_s(t_ns)
