@@ -46,8 +46,6 @@ class ImportedRun:
         IANA name.
     report : list of str
         What was sorted out, in words.
-    export : Bundle or None
-        The whole run, where the file is an export of bainlog.
     """
 
     name: str
@@ -57,7 +55,6 @@ class ImportedRun:
     started_utc_ns: int
     zone: str = "UTC"
     report: list[str] = field(default_factory=list)
-    export: Bundle | None = None
 
     @property
     def duration_ns(self) -> int:
@@ -113,7 +110,6 @@ def _from_export(bundle: Bundle, name: str) -> ImportedRun:
         started_utc_ns=bundle.header.started_utc_ns,
         zone=bundle.header.zone,
         report=[f"an export of run {bundle.header.run_id}"],
-        export=bundle,
     )
 
 

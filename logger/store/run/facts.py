@@ -1,20 +1,96 @@
-"""What a run file says of its run: sheet, bench, events, results, outcome, clocks, status."""
+"""What a run file says of its run, and how it is looked at: read-only, one snapshot, closed again.
+
+Sheet, bench, events, results, outcome, clocks, status. A reader never holds the writer up and keeps
+no log alive; what is damaged is told as such.
+"""
 
 import json
+import struct
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
+from types import TracebackType
 from typing import Any, Self
 
+import apsw
+import zstandard
+
 from logger.model.bench import Bench
-from logger.model.errors import StoreError
+from logger.model.errors import BainlogError, StoreError
 from logger.model.event import Event
 from logger.model.finding import Results
 from logger.model.plainly import results_from
 from logger.model.sheet import Sheet
 from logger.store.folder.lock import is_held, lock_path
-from logger.store.run.looking import Looking
 from logger.store.run.records import Anchor, ChannelRecord, Outcome, RunHeader, Status
-from logger.store.run.schema import rows_of
+from logger.store.run.schema import reading, rows_of
+
+
+class Looking:
+    """A run file and the way to look at it; what is asked stands in its children."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._held: apsw.Connection | None = None
+
+    @contextmanager
+    def together(self) -> Iterator[Self]:
+        """Answer all questions within from one snapshot: faster for many, and consistent.
+
+        Keep it short while the run is written: the log cannot shrink meanwhile. One thread only.
+        """
+        with reading(self.path) as db:
+            self._held = db
+            try:
+                yield self
+            finally:
+                self._held = None
+
+    @contextmanager
+    def _look(self) -> Iterator[apsw.Connection]:
+        with self._decoding():
+            if self._held is not None:
+                yield self._held
+                return
+            with reading(self.path) as db:
+                yield db
+
+    def close(self) -> None:
+        """Nothing is held between questions; here for symmetry."""
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _get(self, sql: str) -> Any:
+        with self._look() as db:
+            return db.execute(sql).get
+
+    def _row(self, sql: str) -> tuple[Any, ...]:
+        with self._look() as db:
+            row: tuple[Any, ...] | None = db.execute(sql).fetchone()
+        if row is None:
+            raise StoreError(f"{self.path}: holds no run")
+        return row
+
+    @contextmanager
+    def _decoding(self, what: str = "a block") -> Iterator[None]:
+        """Say that a part of the file is damaged, whatever its damage breaks."""
+        try:
+            yield
+        except BainlogError:
+            raise
+        except (zstandard.ZstdError, struct.error, ValueError, LookupError, TypeError) as cause:
+            first = (str(cause).splitlines() or [""])[0][:200]
+            raise StoreError(f"{self.path}: {what} is damaged ({first})") from cause
 
 
 class RunFacts(Looking):

@@ -1,11 +1,13 @@
-"""Writes one run file: the only connection that writes and checkpoints it.
+"""Makes and writes one run file: the only connection that writes and checkpoints it.
 
-Belongs to one thread of the recorder (or to the importer). What ``write`` has returned for is on
-the disk and survives a kill and a power cut. Takes all times from its arguments.
+Belongs to one thread of the recorder (or to the importer). A new file appears under its name only
+when it is whole. What ``write`` has returned for is on the disk and survives a kill and a power
+cut. Takes all times from its arguments.
 """
 
 import json
 import logging
+import os
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -19,7 +21,6 @@ from logger.model.plainly import results_as_json
 from logger.store.blocks.compaction import compact
 from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.errors import DiskFullError
-from logger.store.run.making import make
 from logger.store.run.records import RunHeader, WriteBatch, plain
 from logger.store.run.saving import Saver
 from logger.store.run.schema import open_writer, told, transaction
@@ -55,7 +56,7 @@ class RunWriter:
         path = Path(path)
         lock = FileLock(lock_path(path), f"run {header.run_id}")
         try:
-            make(path, header)
+            _make(path, header)
             return cls._start(path, lock)
         except BaseException:
             lock.release()
@@ -289,3 +290,69 @@ class RunWriter:
     def _require_open(self) -> None:
         if not self._open:
             raise StoreError(f"{self.path}: closed; open it again to write")
+
+
+def _make(path: Path, header: RunHeader) -> None:
+    """Make a run file; the caller holds its lock.
+
+    Raises
+    ------
+    StoreError
+        If the file exists or cannot be made.
+    DiskFullError
+        If there is no room.
+    """
+    if path.exists():
+        raise StoreError(f"{path}: exists already; a run is never written over")
+    unborn = path.with_name(path.name + ".new")
+    try:
+        unborn.unlink(missing_ok=True)
+        with told(unborn):
+            db = open_writer(unborn, new=True)
+            try:
+                with transaction(db):
+                    _insert_header(db, header)
+            finally:
+                db.close()
+        unborn.rename(path)
+        _sync_folder(path.parent)
+    except BaseException:
+        unborn.unlink(missing_ok=True)
+        raise
+
+
+def _insert_header(db: apsw.Connection, header: RunHeader) -> None:
+    db.execute(
+        "INSERT INTO run (one, run_id, version, origin, started_utc_ns, zone, boot_id, clock_speed,"
+        " sheet_json, sheet_text, bench_json, bench_text, shapes_text)"
+        " VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        (
+            header.run_id,
+            header.version,
+            header.origin,
+            header.started_utc_ns,
+            header.zone,
+            header.boot_id,
+            header.clock_speed,
+            header.sheet_json,
+            header.sheet_text,
+            header.bench_json,
+            header.bench_text,
+            header.shapes_text,
+        ),
+    )
+    db.executemany(
+        "INSERT INTO channel VALUES (?, ?, ?, ?, ?, ?)",
+        [(number, *channel) for number, channel in enumerate(header.channels)],
+    )
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a new file's name survive a power cut, where the system can."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

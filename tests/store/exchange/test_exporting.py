@@ -180,8 +180,6 @@ def test_an_export_is_imported_like_any_csv_file(folder, run_header, tmp_path):
         found = read_csv(path)
         assert found.units == {"fat": "degC", "bath": "uV", "bath_scale": "g"}
         assert len(found.readings) == 5500
-        assert found.export is not None
-        same(bundle_of(view), found.export)
     alone = tmp_path / "mine.csv"
     alone.write_bytes((out / "readings.csv").read_bytes())
     found = read_csv(alone)
