@@ -46,6 +46,8 @@ _TEXT = {
 }
 CACHE_SIZE = 4096
 """Lines whose meaning is remembered; a bench repeats itself."""
+PASSED = 4 * CACHE_SIZE
+"""Lines that are read and not remembered before the full memory is begun anew."""
 UNKNOWN = Parsed((), (Note("unknown", None, ""),))
 """A line whose meaning is not remembered."""
 MAX_ALIKE = 512
@@ -68,6 +70,7 @@ class TextDecoder:
         self._by_first: dict[str, list[_Compiled]] = {}
         self._units_seen: tuple[tuple[str, str], ...] = ()
         self._known: dict[bytes, Parsed | None] = {}
+        self._passed = 0
 
     def reset(self) -> None:
         """Forget the units printed: another instrument may answer now."""
@@ -122,7 +125,12 @@ class TextDecoder:
 
     def _remember(self, line: bytes, parsed: Parsed | None) -> None:
         if len(self._known) >= CACHE_SIZE:
+            # Lines that hardly come again are not worth the room: it is made only now and then.
+            self._passed += 1
+            if self._passed < PASSED:
+                return
             self._known.clear()
+            self._passed = 0
         self._known[line] = parsed
 
     def _see_units(self, units: tuple[tuple[str, str], ...]) -> None:

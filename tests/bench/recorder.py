@@ -55,12 +55,12 @@ def bench_of(ports: list[str]) -> str:
 
 
 def lines_per_second(
-    lines: int = 1_000_000, *, correcting: bool = True, alike: bool = True
+    lines: int = 1_000_000, *, correcting: bool = True, different: int | None = None
 ) -> None:
     """Framing, parsing, perhaps correction, and store of one fast instrument, on one thread.
 
-    ``alike``: a load that stands on the scale with 0.3 g of noise, so that lines come again, as
-    from a real scale; else 9000 different lines in turn.
+    ``different``: so many different lines in turn; None is a load that stands on the scale with
+    0.3 g of noise, so that lines come again, as from a real scale.
     """
     ease_collector()  # as the recorder's process does
     bench = bench_from_text(bench_of(["/dev/none"]), "bench")
@@ -71,8 +71,8 @@ def lines_per_second(
     noise = random.Random(1)
     masses_g = (
         [2618.0 + noise.gauss(0.0, 0.3) for _ in range(lines)]
-        if alike
-        else [n % 9000 / 10 for n in range(lines)]
+        if different is None
+        else [n % different / 10 for n in range(lines)]
     )
     chunks = [
         b"".join(b"ST,GS,+%8.1f  g\r\n" % m for m in masses_g[start : start + per_chunk])
@@ -110,7 +110,7 @@ def lines_per_second(
         file.close()
         wall, cpu = time.perf_counter() - began, time.process_time() - used
     steps = "framing, parsing, correction, store" if correcting else "framing, parsing, store"
-    kind = "a standing load" if alike else "9000 different lines"
+    kind = "a standing load" if different is None else f"{different} different lines"
     print(f"{steps}, compaction, {kind}: {lines / wall:,.0f} lines/s of wall, "
           f"{lines / cpu:,.0f} lines/s of one core ({lines:,} lines)")  # fmt: skip
 
@@ -253,7 +253,8 @@ def main() -> None:
     start_times()
     demo_time()
     lines_per_second(correcting=False)
-    lines_per_second(correcting=False, alike=False)
+    lines_per_second(correcting=False, different=9000)
+    lines_per_second(correcting=False, different=1_000_000)
     lines_per_second()
     recorder_under_load(busy=False)
     recorder_under_load(busy=True)

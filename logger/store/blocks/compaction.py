@@ -64,11 +64,11 @@ class Tail:
 
 
 def columns_of(rows: list[tuple[Any, ...]]) -> Columns:
-    """Return SQL rows (t_us, value, flags, cold_junction_c) as columns."""
+    """Return SQL rows (t_us, value, flags, cold_junction_c, perhaps more) as columns."""
     if not rows:
         none = np.empty(0)
         return Columns(none.astype(np.int64), none, none.astype(np.int64), None)
-    t_us, value, flags, cold = zip(*rows, strict=True)
+    t_us, value, flags, cold = tuple(zip(*rows, strict=True))[:4]
     return Columns(
         np.array(t_us, dtype=np.int64),
         np.array(value, dtype=np.float64),
@@ -98,7 +98,7 @@ def _compact_tail(db: apsw.Connection, channel: int, count: int) -> None:
     ).fetchall()
     for start in range(0, len(rows), BLOCK_READINGS):
         part = rows[start : start + BLOCK_READINGS]
-        _insert_block(db, channel, part[0][4], columns_of([row[:4] for row in part]))
+        _insert_block(db, channel, part[0][4], columns_of(part))
     if rows:
         db.execute("DELETE FROM tail WHERE channel = ? AND n <= ?", (channel, rows[-1][4]))
 

@@ -57,7 +57,7 @@ def overview_of(
     size = _level(total, points)
     parts = _block_parts(db, channel, blocks, size)
     if tail:
-        parts.append(_part(tail[0][4], columns_of([row[:4] for row in tail]), size))
+        parts.append(_part(tail[0][4], columns_of(tail), size))
     return _gather([_cut(part, low_us, high_us, size) for part in parts], points, size)
 
 
