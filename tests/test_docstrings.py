@@ -15,6 +15,7 @@ ROOMS_DONE = (
     "cli",
     "correct",
     "model",
+    "review",
     "science",
     "store",
     "virtual",

@@ -60,7 +60,7 @@ def effect(a: Sequence[float], b: Sequence[float]) -> Effect | None:
     Parameters
     ----------
     a, b : sequence of float
-        One number of each run; a value that is not finite counts as missing.
+        One number of each run, all in one unit; a value that is not finite counts as missing.
 
     Returns
     -------
@@ -101,7 +101,7 @@ def permutation_p(
     Parameters
     ----------
     a, b : sequence of float
-        At least one value each.
+        At least one value each, all in one unit.
 
     Returns
     -------

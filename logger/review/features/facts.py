@@ -146,7 +146,15 @@ class RunFacts:
         return float(np.median(known)) if known else float("nan")
 
     def window(self, role: str, from_s: float, to_s: float) -> Window | None:
-        """Return the readings of the channel of a role that may be judged, or None without any."""
+        """Return the readings of the channel of a role that may be judged, or None without any.
+
+        Parameters
+        ----------
+        role : str
+            Of the channel.
+        from_s, to_s : float
+            Bounds on the run's axis, both included [s].
+        """
         channel = self.bench.channel_of(role)
         if channel is None or to_s <= from_s:
             return None

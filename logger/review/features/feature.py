@@ -102,10 +102,32 @@ BY_NAME: dict[str, Spec] = {spec.name: spec for spec in SPECS}
 
 
 def have(name: str, stage: str, value: float, u: float, span: Span = NOWHERE) -> Feature:
-    """Return a feature that could be had."""
+    """Return a feature that could be had.
+
+    Parameters
+    ----------
+    name : str
+        Name of a `Spec`.
+    stage : str
+        Id of the stage it was taken in.
+    value, u : float
+        Number and its standard uncertainty, in the unit of the feature.
+    span : Span
+        Where in the run it was taken.
+    """
     return Feature(spec=BY_NAME[name], stage=stage, value=value, u=u, span=span)
 
 
 def lack(name: str, stage: str, why: str) -> Feature:
-    """Return a feature that could not be had, and why."""
+    """Return a feature that could not be had, and why.
+
+    Parameters
+    ----------
+    name : str
+        Name of a `Spec`.
+    stage : str
+        Id of the stage it was taken in.
+    why : str
+        What was missing.
+    """
     return Feature(spec=BY_NAME[name], stage=stage, missing=why)

@@ -42,7 +42,7 @@ def scaled(sheet: Sheet, factor: float) -> Scaled:
     sheet : Sheet
         The sheet.
     factor : float
-        New mass over old, above 0.
+        New mass over old [1], above 0.
 
     Returns
     -------
@@ -85,7 +85,21 @@ def scaled(sheet: Sheet, factor: float) -> Scaled:
 
 
 def factor_for(sheet: Sheet, *, mass_g: float | None = None, pieces: int | None = None) -> float:
-    """Return the factor that brings a sheet to a mass of filling [g] or a number of pieces.
+    """Return the factor that brings a sheet to a mass of filling or a number of pieces.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sheet.
+    mass_g : float, optional
+        Mass of filling to reach [g]; counts where `pieces` is not given.
+    pieces : int, optional
+        Number of pieces to reach.
+
+    Returns
+    -------
+    float
+        New mass over old [1].
 
     Raises
     ------

@@ -94,7 +94,13 @@ def traces_figure(
 
 
 def svg_of(figure: FigureBase) -> str:
-    """Return a figure as an SVG element for a page: no prolog, no date, no outside reference."""
+    """Return a figure as an SVG element for a page: no prolog, no date, no outside reference.
+
+    Raises
+    ------
+    ValueError
+        If the figure has no root to draw.
+    """
     with rc_context(STYLE):
         buffer = io.StringIO()
         whole = figure.get_figure(root=True)

@@ -29,7 +29,15 @@ def ordered(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
 
 
 def span(row: Mapping[str, Any], start: str = "from_s", end: str = "to_s") -> str:
-    """Return a stretch of the run as clocks, or nothing."""
+    """Return a stretch of the run as clocks, or nothing.
+
+    Parameters
+    ----------
+    row : mapping
+        Row of a run's results.
+    start, end : str
+        Its keys of begin and end [s].
+    """
     return clock_span(row.get(start), row.get(end))
 
 

@@ -21,7 +21,17 @@ PLACE = "logger.review.plan.kinds.{kind}"
 
 
 def plan_batch(book: Notebook, sheet: Sheet, bench: Bench | None) -> None:
-    """Predict concentrations, pour, pieces, cost and time, and name what is not measured."""
+    """Predict concentrations, pour, pieces, cost and time, and name what is not measured.
+
+    Parameters
+    ----------
+    book : Notebook
+        What is predicted is written into it.
+    sheet : Sheet
+        The plan of the batch.
+    bench : Bench or None
+        What measures it; None where there is no bench file.
+    """
     _concentrations(book, sheet)
     for stage in sheet.stage:
         _targets(book, stage)

@@ -30,7 +30,19 @@ FAT_CAUTION = (
 
 
 def plan_heat(book: Notebook, sheet: Sheet, bench: Bench | None, fats: Mapping[str, Fat]) -> None:
-    """Predict what combining gives and what will not work about it."""
+    """Predict what combining gives and what will not work about it.
+
+    Parameters
+    ----------
+    book : Notebook
+        What is predicted is written into it.
+    sheet : Sheet
+        The plan of the batch.
+    bench : Bench or None
+        What measures it; None where there is no bench file.
+    fats : mapping
+        Fats that are known, by key.
+    """
     heat = next((s for s in sheet.stage if isinstance(s, HeatStage)), None)
     if heat is None:
         return
@@ -61,6 +73,17 @@ def meeting_on_paper(
     """Return what meets as the sheet has it, or as it was weighed; the air by the bench file.
 
     The same that the prediction while warming starts from.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The plan of the batch.
+    bench : Bench or None
+        Whose place says how warm the air is.
+    fat : Fat or None
+        The fat of the fat phase, if it is known.
+    weighed_g : mapping, optional
+        What was weighed in [g], by the ingredient's name.
     """
     air_c, u_air_k, _ = place_c(bench.place if bench is not None else None)
     return Meeting(
@@ -70,7 +93,15 @@ def meeting_on_paper(
 
 
 def mixed_c(meeting: Meeting, fat_c: float, water_c: float) -> float | None:
-    """Return where two temperatures [degC] land when the phases meet; None if untold."""
+    """Return where two temperatures land when the phases meet [degC]; None if untold.
+
+    Parameters
+    ----------
+    meeting : Meeting
+        What meets.
+    fat_c, water_c : float
+        Temperatures of the phases right before [degC].
+    """
     found = mixture(meeting, Warm(temp_c=fat_c, u_k=0.0), Warm(temp_c=water_c, u_k=0.0))
     return None if found is None else found.temp_c
 

@@ -34,8 +34,19 @@ def known_fats(own_text: str | None, name: str = "fats.toml") -> Mapping[str, Fa
 
 
 def all_wrongs(text: str, name: str, fats: Mapping[str, Fat]) -> list[InputError]:
-    """Return what is wrong with the text of a sheet, then, if it reads, every name in it that
-    stands for nothing."""
+    """Return what is wrong with the text of a sheet.
+
+    If it can be read, that is every name in it that stands for nothing.
+
+    Parameters
+    ----------
+    text : str
+        The sheet as TOML.
+    name : str
+        Its file, for messages.
+    fats : mapping
+        Fats that are known, by key.
+    """
     return sheet_wrongs(text, name) or wrong_names(sheet_from_text(text, name), name, fats)
 
 

@@ -118,7 +118,27 @@ class Notebook:
         high: float | None = None,
         stage: str | None = None,
     ) -> None:
-        """Add a prediction."""
+        """Add a prediction.
+
+        Parameters
+        ----------
+        name : str
+            Key of the prediction.
+        label : str
+            What it is called on screens.
+        value : float or None
+            Number in the unit `unit`.
+        unit : str
+            Of the numbers.
+        says : str
+            The prediction as a sentence.
+        source : str
+            Where the number comes from.
+        low, high : float, optional
+            Ends of its range, in the unit `unit`.
+        stage : str, optional
+            Id of the stage it is about.
+        """
         self.predictions.append(
             Prediction(
                 name=name, label=label, value=value, unit=unit, says=says, source=source, low=low,
@@ -129,5 +149,19 @@ class Notebook:
     def trouble(
         self, weight: Weight, says: str, do: str, source: str, *, stage: str | None = None
     ) -> None:
-        """Add a trouble."""
+        """Add a trouble.
+
+        Parameters
+        ----------
+        weight : str
+            How much it matters.
+        says : str
+            What is wrong.
+        do : str
+            What to do about it.
+        source : str
+            Where that comes from.
+        stage : str, optional
+            Id of the stage it is about.
+        """
         self.troubles.append(Trouble(weight=weight, says=says, do=do, source=source, stage=stage))

@@ -51,8 +51,21 @@ _USUAL_SALT_PERCENT = (0.3, 3.0)  # outside, free calcium by an ideal solution i
 def plan_skin(
     book: Notebook, sheet: Sheet, bench: Bench | None, slabs: Mapping[str, SlabTest]
 ) -> None:
-    """Predict concentrations, needed dwell and the calcium budget; by the slab test of the sheet's
-    alginate where there is one."""
+    """Predict concentrations, needed dwell and the calcium budget.
+
+    The dwell goes by the slab test of the sheet's alginate where there is one.
+
+    Parameters
+    ----------
+    book : Notebook
+        What is predicted is written into it.
+    sheet : Sheet
+        The plan of the batch.
+    bench : Bench or None
+        What measures it; None where there is no bench file.
+    slabs : mapping
+        Slab tests by the alginate's name.
+    """
     stage = set_stage_of(sheet)
     coat, bath = coat_amounts(sheet), bath_amounts(sheet)
     if coat is not None:

@@ -95,7 +95,17 @@ def quoted(texts: Sequence[str]) -> str:
 def missing(
     knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
 ) -> tuple[str, ...]:
-    """Return what was not measured although it would decide about the defects."""
+    """Return what was not measured although it would decide about the defects.
+
+    Parameters
+    ----------
+    knowledge : sequence of Mechanism
+        What is known of causes.
+    witness : Witness
+        The run, and the good ones it is compared with.
+    causes : sequence of Cause
+        Those found, strongest first.
+    """
     defects = set(witness.run.defects)
     found: list[str] = []
     for mechanism in knowledge:

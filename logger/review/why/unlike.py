@@ -86,9 +86,9 @@ def unlike(
     Parameters
     ----------
     value : float
-        Number of the run in question.
+        Number of the run in question, in any one unit.
     good : sequence of float
-        The same number of 3 to 20 good runs.
+        The same number of 3 to 20 good runs, in the same unit.
     u : float
         Standard uncertainty of `value` [same unit], 0 or more: the spread is never taken smaller,
         and is added in quadrature.
@@ -142,7 +142,7 @@ def holm(chances: Sequence[float]) -> list[float]:
     Parameters
     ----------
     chances : sequence of float, shape (n,)
-        Chance of each number alone, 0 to 1.
+        Chance of each number alone [1], 0 to 1.
 
     Returns
     -------
