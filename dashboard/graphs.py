@@ -6,7 +6,10 @@ from dash import dcc
 
 from dashboard.palette import CLEAR
 
-EMPTY: dict[str, Any] = {
+Figure = dict[str, Any]
+"""A figure, or a part of one (a line, an axis, a shape), in the form plotly draws."""
+
+EMPTY: Figure = {
     "data": [],
     "layout": {
         "paper_bgcolor": CLEAR,

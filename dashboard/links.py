@@ -6,13 +6,23 @@ first use: the live page must open, and say so, where there is no run file yet.
 """
 
 import threading
-from collections.abc import Callable
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, TypeVar
 
+from dashboard.answers import Described
+from dashboard.stores import decode
+from dashboard.tryout import TryOut
 from logger.control.client import Client, GoneError, RefusedError
+from logger.model.bench import Bench
+from logger.model.state import State
 
-TryOut = Callable[..., dict[str, Any]]
+if TYPE_CHECKING:
+    from logger.store.folder.catalog import Catalog
+    from logger.store.folder.datafolder import DataFolder
+    from logger.store.run.view import RunView
+
+Answer = TypeVar("Answer")
 
 
 class Links:
@@ -24,44 +34,64 @@ class Links:
         The data folder.
     client : Client or None
         Another way to the recorder, for tests.
-    try_out : callable or None
-        ``try_out(begin=...)`` starts the virtual bench beside this screen and says how it stands:
-        ``{"url", "busy", "failed"}``. None where it can't be started from here.
+    try_out : TryOut or None
+        Starts the virtual bench beside this screen; None where it can't be started from here.
     """
 
     def __init__(
-        self, data_dir: Path, client: Any = None, *, try_out: TryOut | None = None
+        self, data_dir: Path, client: Client | None = None, *, try_out: TryOut | None = None
     ) -> None:
         self.try_out = try_out
         self.data_dir = data_dir
         self._client = client if client is not None else Client(data_dir)
         self._lock = threading.Lock()
-        self._folder: Any = None
+        self._folder: DataFolder | None = None
 
-    def state(self) -> dict[str, Any] | None:
-        """Return the recorder's state as JSON values, or None when no recorder answers."""
+    def state(self) -> State | None:
+        """Return the recorder's state, or None when no recorder answers."""
         try:
-            return dict(self._client.state())
+            return self._client.state()
         except (GoneError, RefusedError):
             return None
 
-    def send(self, kind: str, data: dict[str, Any]) -> dict[str, Any]:
-        """Send a command; see ``logger.control.client.Client.send`` for what it raises."""
-        return dict(self._client.send(kind, **data))
+    def send(self, do: str, about: Mapping[str, object], answer: type[Answer]) -> Answer:
+        """Send a command and return what the recorder answers once it is done.
 
-    def ask(self, what: str, data: dict[str, Any] | None = None) -> Any:
-        """Ask the recorder something that is no event of a run; None when it does not answer."""
+        Parameters
+        ----------
+        do : str
+            The command.
+        about : mapping
+            What it is about.
+        answer : type
+            Record of ``dashboard.answers`` that the answer is.
+
+        Raises
+        ------
+        RefusedError
+            If the recorder refuses it, or answers something else.
+        GoneError
+            If no recorder answers.
+        """
+        found = decode(answer, self._client.send(do, **about))
+        if found is None:
+            raise RefusedError("the recorder is of another version than this screen")
+        return found
+
+    def bench(self) -> Bench | None:
+        """Return the bench that the recorder works with, or None when no recorder answers."""
         try:
-            return self._client.ask(what, **(data or {}))
+            found = decode(Described, self._client.ask("describe"))
         except (GoneError, RefusedError):
             return None
+        return found.bench if found is not None else None
 
     def is_new(self) -> bool:
         """Whether nothing was ever set up or recorded in this data folder."""
         folder = self.folder()
         return not (folder.path / "bench.toml").exists() and not folder.run_ids()
 
-    def folder(self) -> Any:
+    def folder(self) -> "DataFolder":
         """Return the data folder, opened at first use."""
         with self._lock:
             if self._folder is None:
@@ -70,7 +100,7 @@ class Links:
                 self._folder = DataFolder(self.data_dir)
             return self._folder
 
-    def open_run(self, run_id: str) -> Any:
+    def open_run(self, run_id: str) -> "RunView":
         """Open a run's file for reading; the folder checks that the text is a run id.
 
         Raises
@@ -80,11 +110,11 @@ class Links:
         StoreError
             If there is no such run, or its file does not read.
         """
-        from logger.store.run.runfile import RunView
+        from logger.store.run.view import RunView
 
         return RunView.open(self.folder().run_path(run_id))
 
-    def catalog(self) -> Any:
+    def catalog(self) -> "Catalog":
         """Return the list of runs."""
         from logger.store.folder.catalog import Catalog
 

@@ -6,7 +6,7 @@ numbers are written is logger.words'. Pure.
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, Literal, TypeVar
+from typing import Literal, TypeVar
 
 import numpy as np
 
@@ -35,15 +35,6 @@ class Measures:
 
     temp: Literal["C", "F"] = "C"
     mass: Literal["g", "oz"] = "g"
-
-    @classmethod
-    def of(cls, choices: dict[str, Any] | None) -> "Measures":
-        """Read the choices kept in the browser; anything unknown is degC and g."""
-        choices = choices or {}
-        return cls(
-            temp="F" if choices.get("temp") == "F" else "C",
-            mass="oz" if choices.get("mass") == "oz" else "g",
-        )
 
     def unit(self, unit: str) -> str:
         """Return the unit that stands on the screen for `unit` of the program."""

@@ -12,8 +12,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from dashboard.links import Links, TryOut
+from dashboard.links import Links
 from dashboard.memory import give_back
+from dashboard.tryout import TryOut
 from logger.model.errors import InputError
 
 LOOPBACK = "127.0.0.1"
@@ -43,9 +44,13 @@ class Screen:
         self.port = int(listener.getsockname()[1])
         self.moved = moved
         self._server = create_server(
-            app.server, sockets=[listener], threads=THREADS, ident=None, channel_timeout=60,
+            app.server,
+            sockets=[listener],
+            threads=THREADS,
+            ident=None,
+            channel_timeout=60,
             max_request_body_size=4_000_000,
-        )  # fmt: skip
+        )
 
     def run(self) -> None:
         """Answer requests; returns after ``close``."""

@@ -25,9 +25,6 @@ class Place(NamedTuple):
     layout: Callable[..., Any]
 
 
-NO_CHOICES: dict[str, Any] = {}
-
-
 def layout(places: list[Place]) -> dmc.MantineProvider:
     """Return the frame."""
     return dmc.MantineProvider(
@@ -36,7 +33,7 @@ def layout(places: list[Place]) -> dmc.MantineProvider:
         forceColorScheme="dark",
         children=[
             dcc.Location(id="where"),
-            dcc.Store(id="choices", storage_type="local", data=NO_CHOICES),
+            dcc.Store(id="choices", storage_type="local", data={}),
             dcc.Store(id="chosen"),
             dcc.Store(id="picked", storage_type="session"),
             dcc.Store(id="narrow"),
@@ -44,23 +41,36 @@ def layout(places: list[Place]) -> dmc.MantineProvider:
             html.Header(
                 className="head",
                 children=[
-                    html.A([html.Span("bain", className="name-a"), html.Span("log")],
-                           href="/", className="name", **{"aria-label": "bainlog, at the bench"}),
+                    html.A(
+                        [html.Span("bain", className="name-a"), html.Span("log")],
+                        href="/",
+                        className="name",
+                        **{"aria-label": "bainlog, at the bench"},
+                    ),
                     html.Nav(
                         [
-                            dcc.Link(place.name, href=place.path, className="place",
-                                     id={"place": place.path})
-                            for place in places if place.name
+                            dcc.Link(
+                                place.name,
+                                href=place.path,
+                                className="place",
+                                id={"place": place.path},
+                            )
+                            for place in places
+                            if place.name
                         ],
                         **{"aria-label": "Pages"},
                     ),
-                    html.Div(_choices(), className="choices", role="group",
-                             **{"aria-label": "What you see and hear"}),
+                    html.Div(
+                        _choices(),
+                        className="choices",
+                        role="group",
+                        **{"aria-label": "What you see and hear"},
+                    ),
                 ],
             ),
             html.Main(id="page", tabIndex=-1),
         ],
-    )  # fmt: skip
+    )
 
 
 def _choices() -> list[Any]:
@@ -84,7 +94,7 @@ def _choice(name: str, label: str, title: str, look: str = "") -> html.Button:
     )
 
 
-def _theme() -> dict[str, Any]:
+def _theme() -> dict[str, object]:
     """The theme of the form parts, in the program's own colours."""
     return {
         "fontFamily": "var(--face)",
@@ -95,11 +105,19 @@ def _theme() -> dict[str, Any]:
         "autoContrast": True,
         "colors": {
             "beet": [
-                "#fff0f5", "#ffdce8", "#ffc2d6", GROUNDS["dark"].accent, "#f57aa3", "#df5586",
-                "#c43a6d", "#a82656", GROUNDS["light"].accent, "#5f0b2d",
+                "#fff0f5",
+                "#ffdce8",
+                "#ffc2d6",
+                GROUNDS["dark"].accent,
+                "#f57aa3",
+                "#df5586",
+                "#c43a6d",
+                "#a82656",
+                GROUNDS["light"].accent,
+                "#5f0b2d",
             ]
         },
-    }  # fmt: skip
+    }
 
 
 def register(app: Dash, places: list[Place]) -> None:
@@ -118,9 +136,11 @@ def register(app: Dash, places: list[Place]) -> None:
         ClientsideFunction("pages", "narrow"), Output("narrow", "data"), Input("frame", "id")
     )
     app.clientside_callback(
-        ClientsideFunction("frame", "here"), Output("chosen", "data"), Input("where", "pathname"),
+        ClientsideFunction("frame", "here"),
+        Output("chosen", "data"),
+        Input("where", "pathname"),
         State("choices", "data"),
-    )  # fmt: skip
+    )
 
 
 def page_for(places: list[Place], path: str) -> Any:

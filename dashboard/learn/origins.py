@@ -4,7 +4,7 @@ Reads sheets and finished runs; the targets of a learned sheet are
 ``logger.review.learn.learned``'s.
 """
 
-from typing import Any, NamedTuple
+from typing import NamedTuple, TypedDict
 
 from dashboard.learn.portraits import MOST_GOOD, Portraits
 from dashboard.links import Links
@@ -13,6 +13,7 @@ from logger.model.files import sheet_from_text
 from logger.review.learn.learned import learned_sheet
 from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import template
+from logger.store.folder.catalog import RunEntry
 
 DEFAULTS = "new:"
 MOST_RUNS = 30
@@ -32,25 +33,45 @@ class Origin(NamedTuple):
     says: str
 
 
-def choices(links: Links) -> list[dict[str, Any]]:
+class Option(TypedDict):
+    """One line of a drop-down list."""
+
+    value: str
+    label: str
+
+
+class Group(TypedDict):
+    """Lines of a drop-down list under one head."""
+
+    group: str
+    items: list[Option]
+
+
+def choices(links: Links) -> list[Group]:
     """Return what can be opened, in groups for a drop-down list."""
-    saved = [{"value": f"sheet:{n}", "label": _sheet_label(links, n)} for n in links.sheets()]
-    groups = [{"group": "Saved sheets", "items": saved}] if saved else []
-    fresh = [{"value": DEFAULTS, "label": "The defaults, with explanations"}]
+    saved: list[Option] = [
+        {"value": f"sheet:{n}", "label": _sheet_label(links, n)} for n in links.sheets()
+    ]
+    groups: list[Group] = [{"group": "Saved sheets", "items": saved}] if saved else []
+    fresh: list[Option] = [{"value": DEFAULTS, "label": "The defaults, with explanations"}]
     groups.append({"group": "Begin a new one from", "items": fresh})
-    entries = [e.as_json() for e in links.catalog().runs(status="ended")]
-    runs = [e for e in entries if e["product"] != SENSOR_CHECK and e["outcome"] != "rejected"]
+    entries = links.catalog().runs(status="ended")
+    runs = [e for e in entries if e.product != SENSOR_CHECK and e.outcome != "rejected"]
     good: dict[str, int] = {}
     for entry in runs:
-        if entry["outcome"] == "accepted":
-            good[entry["product"]] = good.get(entry["product"], 0) + 1
+        if entry.outcome == "accepted":
+            good[entry.product] = good.get(entry.product, 0) + 1
     fresh += [
         {"value": f"good:{product}", "label": f"What worked in {count} good runs: {product}"}
         for product, count in good.items()
         if count > 1
     ]
-    items = [{"value": f"run:{e['id']}", "label": _run_label(e)} for e in runs[:MOST_RUNS]]
-    return [*groups, {"group": "Begin a new one from a run", "items": items}] if items else groups
+    items: list[Option] = [
+        {"value": f"run:{e.run_id}", "label": _run_label(e)} for e in runs[:MOST_RUNS]
+    ]
+    if items:
+        groups.append({"group": "Begin a new one from a run", "items": items})
+    return groups
 
 
 def _sheet_label(links: Links, name: str) -> str:
@@ -61,14 +82,23 @@ def _sheet_label(links: Links, name: str) -> str:
     return f"{name}, revision {revision}" if revision else f"{name}, does not read"
 
 
-def _run_label(entry: dict[str, Any]) -> str:
-    day = str(entry["started"])[:16].replace("T", " ")
-    came = entry["outcome"] or "not said yet"
-    return f"{day}, {entry['sheet']}, revision {entry['revision']}, {came}"
+def _run_label(entry: RunEntry) -> str:
+    day = entry.started[:16].replace("T", " ")
+    came = entry.outcome or "not said yet"
+    return f"{day}, {entry.sheet}, revision {entry.revision}, {came}"
 
 
 def opened(links: Links, portraits: Portraits, chosen: str) -> Origin:
     """Return the text of what was chosen.
+
+    Parameters
+    ----------
+    links : Links
+        The way to sheets and runs.
+    portraits : Portraits
+        Numbers of the finished runs.
+    chosen : str
+        A value of `choices`.
 
     Raises
     ------

@@ -4,7 +4,7 @@ Pure: text in, components out. Reading is ``logger.model.files``'s, predicting
 ``logger.review.plan.plan``'s.
 """
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from typing import Any
 
 from dash import html
@@ -15,8 +15,9 @@ from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text, sheet_wrongs
 from logger.model.lines import line_of
 from logger.review.learn.sheets import differences
-from logger.review.plan.known import all_wrongs
+from logger.review.plan.known import Fats, Slabs, all_wrongs
 from logger.review.plan.plan import plan
+from logger.review.plan.planned import Prediction, Trouble
 
 WEIGHTS = {"will not work": "stop", "mind": "warn", "note": "ask"}
 MOST_TEXT = 200_000
@@ -24,7 +25,7 @@ MOST_WRONGS = 12
 NAME = "this sheet"
 
 
-def draw_wrongs(text: str, fats: Mapping[str, Any]) -> list[Any]:
+def draw_wrongs(text: str, fats: Fats) -> list[Any]:
     """Draw what is wrong with a text, each with its line, what stands there and what would do."""
     if len(text) > MOST_TEXT:
         return [html.H2("Too long"), html.P("A sheet has at most 200 000 characters.")]
@@ -63,8 +64,20 @@ def found_and_expected(wrong: InputError) -> tuple[str, str]:
     return wrong.found, ""
 
 
-def draw_plan(text: str, fats: Any, slabs: Any, measures: Measures) -> list[Any]:
-    """Draw what a sheet will lead to; nothing for a text that does not read."""
+def draw_plan(text: str, fats: Fats, slabs: Slabs, measures: Measures) -> list[Any]:
+    """Draw what a sheet will lead to; nothing for a text that does not read.
+
+    Parameters
+    ----------
+    text : str
+        Text of the sheet.
+    fats : mapping
+        Fats by key.
+    slabs : mapping
+        Latest slab test of each alginate.
+    measures : Measures
+        How numbers are written.
+    """
     try:
         found = plan(sheet_from_text(text[: MOST_TEXT + 1], NAME), None, fats, slabs)
     except (BainlogError, ValueError) as cause:
@@ -80,18 +93,23 @@ def draw_plan(text: str, fats: Any, slabs: Any, measures: Measures) -> list[Any]
     ]
 
 
-def _trouble(trouble: Any) -> html.Li:
+def _trouble(trouble: Trouble) -> html.Li:
     where = f" [{trouble.stage}]" if trouble.stage else ""
     return html.Li(
         [
             symbol(WEIGHTS[trouble.weight]),
-            html.Span([html.B(f"{trouble.weight}{where}: "), f"{trouble.says}. ",
-                       f"{trouble.do[:1].upper()}{trouble.do[1:]}."]),
+            html.Span(
+                [
+                    html.B(f"{trouble.weight}{where}: "),
+                    f"{trouble.says}. ",
+                    f"{trouble.do[:1].upper()}{trouble.do[1:]}.",
+                ]
+            ),
         ]
-    )  # fmt: skip
+    )
 
 
-def _predictions(predictions: Any, measures: Measures) -> Any:
+def _predictions(predictions: Sequence[Prediction], measures: Measures) -> Any:
     rows = [
         html.Tr(
             [
@@ -106,19 +124,22 @@ def _predictions(predictions: Any, measures: Measures) -> Any:
         return None
     heads = [html.Th(t, scope="col") for t in ("What to expect", "Likely", "Why")]
     return html.Table(
-        [html.Caption("What this sheet will lead to", className="unseen"),
-         html.Thead(html.Tr(heads)), html.Tbody(rows)],
+        [
+            html.Caption("What this sheet will lead to", className="unseen"),
+            html.Thead(html.Tr(heads)),
+            html.Tbody(rows),
+        ],
         className="plain-table folding",
-    )  # fmt: skip
+    )
 
 
-def _amount(found: Any, measures: Measures) -> str:
+def _amount(found: Prediction, measures: Measures) -> str:
     if found.value is not None:
         return measures.value(found.value, found.unit)
     return measures.band(found.low, found.high, found.unit) or "–"
 
 
-def _list(title: str, texts: Any) -> Any:
+def _list(title: str, texts: Sequence[str]) -> Any:
     if not texts:
         return None
     return html.Div([html.H2(title), html.Ul([html.Li(text) for text in texts], className="dots")])
@@ -148,7 +169,10 @@ def draw_changes(before: str, after: str, named: str) -> Any:
     ]
     heads = [html.Th(t, scope="col") for t in ("Where", named.capitalize(), "In the text now")]
     return html.Table(
-        [html.Caption(f"What differs from {named}", className="unseen"),
-         html.Thead(html.Tr(heads)), html.Tbody(rows)],
+        [
+            html.Caption(f"What differs from {named}", className="unseen"),
+            html.Thead(html.Tr(heads)),
+            html.Tbody(rows),
+        ],
         className="plain-table folding",
-    )  # fmt: skip
+    )

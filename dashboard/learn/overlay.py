@@ -5,14 +5,15 @@ colour, dash and number; accepted runs may be drawn as a band from their lowest 
 """
 
 import html
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
+from dashboard.graphs import Figure
 from dashboard.live.drawing import canvas
-from dashboard.live.feed import Points
 from dashboard.measures import Measures
 from dashboard.palette import CLEAR, GROUNDS, Theme, see_through
+from dashboard.points import Points
 from logger.words.durations import clock
 
 COLOURS: dict[Theme, tuple[str, ...]] = {
@@ -35,7 +36,7 @@ class Line(NamedTuple):
 
 def figure(
     lines: list[Line], good: list[Points], title: str, unit: str, theme: Theme, measures: Measures
-) -> dict[str, Any]:
+) -> Figure:
     """Return the figure.
 
     Parameters
@@ -44,17 +45,26 @@ def figure(
         At most `MOST`.
     good : list of Points
         Traces of accepted runs, drawn as one band where there are three or more.
+    title, unit : str
+        What is drawn, and the unit of its values.
+    theme : str
+        ``dark`` or ``light``.
+    measures : Measures
+        How numbers are written.
     """
     ground = GROUNDS[theme]
     axis = {
-        "gridcolor": see_through(ground.line, 0.35), "zeroline": False,
+        "gridcolor": see_through(ground.line, 0.35),
+        "zeroline": False,
         "tickfont": {"size": 14, "color": ground.soft},
-    }  # fmt: skip
+    }
     traces = _band(good, unit, theme, measures)
     for place, line in enumerate(lines):
         traces.append(
             {
-                "type": "scatter", "mode": "lines", "name": html.escape(line.name),
+                "type": "scatter",
+                "mode": "lines",
+                "name": html.escape(line.name),
                 "x": np.round(line.points.t_s / 60.0, 3),
                 "y": np.asarray(measures.number(line.points.value, unit), dtype=np.float32),
                 "connectgaps": False,
@@ -62,28 +72,45 @@ def figure(
                 "text": [clock(t_s) for t_s in line.points.t_s.tolist()],
                 "hovertemplate": "%{fullData.name}: %{y:.2f} at %{text}<extra></extra>",
             }
-        )  # fmt: skip
-    said = [] if lines else [
-        {"xref": "paper", "yref": "paper", "x": 0.5, "y": 0.6, "showarrow": False,
-         "text": "No trace to draw yet.", "font": {"size": 18, "color": ground.soft}}
-    ]  # fmt: skip
+        )
+    said = (
+        []
+        if lines
+        else [
+            {
+                "xref": "paper",
+                "yref": "paper",
+                "x": 0.5,
+                "y": 0.6,
+                "showarrow": False,
+                "text": "No trace to draw yet.",
+                "font": {"size": 18, "color": ground.soft},
+            }
+        ]
+    )
     return {
         "data": traces,
         "layout": {
             "annotations": said,
-            "paper_bgcolor": CLEAR, "plot_bgcolor": CLEAR,
+            "paper_bgcolor": CLEAR,
+            "plot_bgcolor": CLEAR,
             "font": {"family": canvas.FONT, "size": 14, "color": ground.ink},
-            "margin": {"l": 60, "r": 16, "t": 10, "b": 50}, "dragmode": "zoom",
+            "margin": {"l": 60, "r": 16, "t": 10, "b": 50},
+            "dragmode": "zoom",
             "xaxis": {**axis, "title": {"text": "minutes from there"}, "visible": bool(lines)},
-            "yaxis": {**axis, "fixedrange": True, "visible": bool(lines),
-                      "title": {"text": f"{html.escape(title)} ({measures.unit(unit)})"}},
+            "yaxis": {
+                **axis,
+                "fixedrange": True,
+                "visible": bool(lines),
+                "title": {"text": f"{html.escape(title)} ({measures.unit(unit)})"},
+            },
             "showlegend": False,
             "hoverlabel": {"bgcolor": ground.plate, "font": {"color": ground.ink}},
         },
-    }  # fmt: skip
+    }
 
 
-def _band(good: list[Points], unit: str, theme: Theme, measures: Measures) -> list[dict[str, Any]]:
+def _band(good: list[Points], unit: str, theme: Theme, measures: Measures) -> list[Figure]:
     traces = [p for p in good if np.isfinite(p.value).sum() > 1]
     if len(traces) < 3:
         return []
@@ -101,10 +128,14 @@ def _band(good: list[Points], unit: str, theme: Theme, measures: Measures) -> li
     ends = [measures.number(end, unit) for end in (low, high)]
     return [
         {
-            "type": "scatter", "mode": "lines",
+            "type": "scatter",
+            "mode": "lines",
             "name": f"{len(traces)} good runs, lowest to highest",
-            "x": np.r_[x, x[::-1]], "y": np.r_[ends[0], ends[1][::-1]], "fill": "toself",
-            "fillcolor": see_through(GROUNDS[theme].line, 0.3), "hoverinfo": "skip",
+            "x": np.r_[x, x[::-1]],
+            "y": np.r_[ends[0], ends[1][::-1]],
+            "fill": "toself",
+            "fillcolor": see_through(GROUNDS[theme].line, 0.3),
+            "hoverinfo": "skip",
             "line": {"width": 1, "color": GROUNDS[theme].line},
         }
-    ]  # fmt: skip
+    ]

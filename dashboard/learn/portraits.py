@@ -4,13 +4,12 @@ Reads run files; everything that is worked out comes from ``logger.review``.
 """
 
 import threading
-from typing import Any
 
 from dashboard.links import Links
 from logger.model.errors import BainlogError
 from logger.review.features.facts import facts_of
 from logger.review.features.portrait import Portrait, portrait
-from logger.review.plan.known import known_fats, known_slabs
+from logger.review.plan.known import Fats, Slabs, known_fats, known_slabs
 from logger.review.why.explain import Explanation, explain
 from logger.review.why.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
 
@@ -51,12 +50,12 @@ class Portraits:
             self._kept[run_id] = (stamp, made)
             return made
 
-    def fats(self) -> Any:
+    def fats(self) -> Fats:
         """Return the fats by key, the data folder's own on top."""
         own = self._links.folder().fats_file
         return known_fats(own.read_text("utf-8") if own.is_file() else None)
 
-    def slabs(self) -> Any:
+    def slabs(self) -> Slabs:
         """Return the data folder's latest slab test of each alginate."""
         own = self._links.folder().slabs_file
         return known_slabs(own.read_text("utf-8") if own.is_file() else None)

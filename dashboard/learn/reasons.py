@@ -3,31 +3,43 @@
 Causes, ranks and evidence come from ``logger.review.why.explain``; this page draws them.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from dash import Dash, Input, Output, State, dcc, html
 from dash.exceptions import PreventUpdate
 
-from dashboard.graphs import blank_graph
+from dashboard.graphs import Figure, blank_graph
 from dashboard.learn.portraits import Portraits
 from dashboard.learn.together import address
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.live.sentence import symbol
-from dashboard.measures import Measures
 from dashboard.palette import GROUNDS, Theme, see_through
 from dashboard.runs import lanes, legend
-from dashboard.runs.contents import channels_of
+from dashboard.runs.contents import lines_of, stages_of
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
+from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
-from logger.review.why.explain import Cause, Explanation
+from logger.review.why.evidence import Evidence
+from logger.review.why.explanation import Cause, Explanation
 from logger.words.durations import clock
 
 MOST = 6
 """No more causes than this on the page."""
 BESIDE = 3
 """Good runs laid beside the one in question."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where on the traces evidence lies: channel, from when to when [s]."""
+
+    channel: str | None
+    from_s: float
+    to_s: float
 
 
 def layout_for(links: Links) -> Any:
@@ -66,12 +78,13 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
             dcc.Store(id="why-run", data=run_id),
             dcc.Store(
                 id="why-places",
-                data=[places_of(cause) for cause in found.causes[:MOST]],
+                data=encode([places_of(cause) for cause in found.causes[:MOST]]),
             ),
             html.H1("Why"),
             html.P(found.says, className="answer"),
-            html.P([compared, " ", dcc.Link("The whole run", href=f"/runs/{run_id}")],
-                   className="soft"),
+            html.P(
+                [compared, " ", dcc.Link("The whole run", href=f"/runs/{run_id}")], className="soft"
+            ),
             _beside(run_id, found),
             html.Section(
                 className="plate",
@@ -83,12 +96,13 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
                     html.Div(id="why-words", className="works"),
                 ],
             ),
-            html.Ol([draw_cause(c, k) for k, c in enumerate(found.causes[:MOST], 1)],
-                    className="causes"),
+            html.Ol(
+                [draw_cause(c, k) for k, c in enumerate(found.causes[:MOST], 1)], className="causes"
+            ),
             _list("Not measured, and would have told", found.missing),
             _list("Unlike the good runs", found.unlike),
         ],
-    )  # fmt: skip
+    )
 
 
 def _beside(run_id: str, found: Explanation) -> Any:
@@ -105,7 +119,7 @@ def _where_in_words(found: Explanation) -> str:
     """Say where the marks of the graph stand, by the number of their cause."""
     said = []
     for number, cause in enumerate(found.causes[:MOST], 1):
-        spans = {f"{clock(p['from_s'])} to {clock(p['to_s'])}": None for p in places_of(cause)}
+        spans = {f"{clock(p.from_s)} to {clock(p.to_s)}": None for p in places_of(cause)}
         if spans:
             said.append(f"{number} stands at {', '.join(spans)}.")
     if not said:
@@ -113,10 +127,10 @@ def _where_in_words(found: Explanation) -> str:
     return "A number marks what speaks for the cause of that number below. " + " ".join(said)
 
 
-def places_of(cause: Cause) -> list[dict[str, Any]]:
+def places_of(cause: Cause) -> list[Place]:
     """Return where on the traces a cause's evidence lies."""
     return [
-        {"channel": e.finding.channel, "from_s": e.finding.from_s, "to_s": e.finding.to_s}
+        Place(channel=e.finding.channel, from_s=e.finding.from_s, to_s=e.finding.to_s)
         for e in cause.evidence
         if e.finding.from_s is not None and e.finding.to_s is not None
     ]
@@ -130,25 +144,26 @@ def draw_cause(cause: Cause, number: int) -> html.Li:
         children=[
             html.H2(f"{number}. {_capital(cause.mechanism.cause)}"),
             html.P(f"{rank} · stage {cause.stage or 'not told'}", className="soft"),
-            html.P(cause.mechanism.because if cause.proven else cause.says,
-                   className="cause-says"),
+            html.P(cause.mechanism.because if cause.proven else cause.says, className="cause-says"),
             html.Ul([_evidence(e) for e in cause.evidence[:5]], className="evidence"),
             html.P(f"Next time: {cause.mechanism.next_time}."),
             html.P(f"Wrong if {cause.mechanism.wrong_if}."),
             html.Details(
-                [html.Summary("Where this is known from"),
-                 html.P(cause.mechanism.source, className="soft")],
+                [
+                    html.Summary("Where this is known from"),
+                    html.P(cause.mechanism.source, className="soft"),
+                ],
                 className="as-table",
             ),
         ],
-    )  # fmt: skip
+    )
 
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _evidence(evidence: Any) -> html.Li:
+def _evidence(evidence: Evidence) -> html.Li:
     found = evidence.finding
     where = (
         f" ({clock(found.from_s)} to {clock(found.to_s)})"
@@ -160,7 +175,7 @@ def _evidence(evidence: Any) -> html.Li:
     return html.Li([symbol(look), html.Span(f"{found.evidence}{where}{doubt}")])
 
 
-def _list(title: str, texts: Any) -> Any:
+def _list(title: str, texts: Sequence[str]) -> Any:
     if not texts:
         return None
     return html.Section([html.H2(title), html.Ul([html.Li(text) for text in texts])])
@@ -183,7 +198,11 @@ def register(app: Dash, links: Links) -> None:
         if narrow is None:  # not measured yet; comes at once
             raise PreventUpdate
         figure, words = evidence_figure(
-            links, run_id, places or [], choices or {}, narrow=bool(narrow)
+            links,
+            run_id,
+            decode(list[list[Place]], places) or [],
+            Choices.of(choices),
+            narrow=bool(narrow),
         )
         return figure, *legend.draw(figure), words
 
@@ -191,54 +210,93 @@ def register(app: Dash, links: Links) -> None:
 def evidence_figure(
     links: Links,
     run_id: str,
-    places: list[list[dict[str, Any]]],
-    choices: dict[str, Any],
+    places: list[list[Place]],
+    choices: Choices,
     *,
     narrow: bool = False,
-) -> tuple[dict[str, Any], list[Any]]:
+) -> tuple[Figure, list[Any]]:
     """Return the traces with each cause's evidence marked by the cause's number, and their words.
 
     Temperatures are all drawn, scales where evidence lies on them.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the run files.
+    run_id : str
+        The run.
+    places : list of list of Place
+        Where the evidence of each cause lies.
+    choices : Choices
+        What the person chose to see.
+    narrow : bool
+        For a phone.
     """
-    theme: Theme = "light" if choices.get("theme") == "light" else "dark"
-    measures = Measures.of(choices)
-    asked = {place["channel"] for found in places for place in found}
+    asked = {place.channel for found in places for place in found}
     with links.open_run(run_id) as view, view.together():
-        channels = [c for c in channels_of(view) if c["unit"] != "g" or c["id"] in asked]
-        drawn = {c["id"]: window(view, c["id"], None, None) for c in channels}
-        results = view.results()
-        titles = {stage.id: stage.title for stage in view.sheet().stage}
+        channels = [c for c in lines_of(view) if c.unit != "g" or c.id in asked]
+        drawn = {c.id: window(view, c.id, None, None) for c in channels}
+        stages = stages_of(view)
         end_s = view.duration_ns / 1e9
-    stages = [
-        {**s, "title": titles.get(s["id"]) or s["id"]} for s in (results.stages if results else [])
-    ]
+    theme, measures = choices.theme, choices.measures
     made = lanes.figure(channels, drawn, stages, end_s, theme, measures, narrow=narrow)
     for number, found in enumerate(places, 1):
         for place in found:
             mark_place(made["layout"], number, place, channels, theme)
-    told = [Told(str(c["label"]), drawn[c["id"]].points, c["unit"]) for c in channels]
+    told = [Told(c.label, drawn[c.id].points, c.unit) for c in channels]
     return made, draw_told(told, measures, title="The traces at round times")
 
 
 def mark_place(
-    layout: dict[str, Any],
+    layout: Figure,
     number: int,
-    place: dict[str, Any],
-    channels: list[dict[str, Any]],
+    place: Place,
+    channels: list[lanes.Line],
     theme: Theme,
 ) -> None:
-    """Mark where evidence lies: its time over the height of its channel's lane."""
+    """Mark where evidence lies: its time over the height of its channel's lane.
+
+    Parameters
+    ----------
+    layout : dict
+        Layout of the figure.
+    number : int
+        Of the cause.
+    place : Place
+        Where it lies.
+    channels : list of Line
+        Lines of the figure.
+    theme : str
+        ``dark`` or ``light``.
+    """
     accent = GROUNDS[theme].accent
-    low, high = canvas.x_of(place["from_s"]), canvas.x_of(place["to_s"])
-    channel = next((c for c in channels if c["id"] == place["channel"]), None)
+    low, high = canvas.x_of(place.from_s), canvas.x_of(place.to_s)
+    channel = next((c for c in channels if c.id == place.channel), None)
     axis = "paper" if channel is None else f"{lanes.axis_of(channel, channels)} domain"
     layout["shapes"].append(
-        {"type": "rect", "xref": "x", "yref": axis, "x0": low, "x1": high, "y0": 0, "y1": 1,
-         "layer": "below", "line": {"width": 1.5, "color": accent},
-         "fillcolor": see_through(accent, 0.16)}
-    )  # fmt: skip
+        {
+            "type": "rect",
+            "xref": "x",
+            "yref": axis,
+            "x0": low,
+            "x1": high,
+            "y0": 0,
+            "y1": 1,
+            "layer": "below",
+            "line": {"width": 1.5, "color": accent},
+            "fillcolor": see_through(accent, 0.16),
+        }
+    )
     layout["annotations"].append(
-        {"xref": "x", "x": low, "yref": axis, "y": 1.0 - 0.16 * ((number - 1) % 6),
-         "text": f"<b>{number}</b>", "showarrow": False, "xanchor": "right", "yanchor": "top",
-         "font": {"size": 18, "color": accent}}
-    )  # fmt: skip
+        {
+            "xref": "x",
+            "x": low,
+            "yref": axis,
+            "y": 1.0 - 0.16 * ((number - 1) % 6),
+            "text": f"<b>{number}</b>",
+            "showarrow": False,
+            "xanchor": "right",
+            "yanchor": "top",
+            "font": {"size": 18, "color": accent},
+        }
+    )

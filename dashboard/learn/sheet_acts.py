@@ -3,8 +3,10 @@
 Thin; each returns what to tell the person. Nothing is written here.
 """
 
-from typing import Any
+from dataclasses import dataclass
+from typing import NamedTuple
 
+from dashboard.answers import Committed, SheetSaved
 from dashboard.learn.outlook import MOST_TEXT
 from dashboard.links import Links
 from logger.control.client import GoneError, RefusedError
@@ -14,48 +16,75 @@ from logger.review.learn.sheets import template
 
 NO_RECORDER = "no recorder runs for this data folder. Use: bainlog start"
 MEND = "the text does not read yet. Mend first what is listed."
-NOT_OPEN: dict[str, Any] = {"name": "", "base": None}
-"""Name and revision of the sheet that is open: none yet."""
 
 
-def typed(links: Links, text: str, opened: dict[str, Any]) -> bool:
-    """Whether a text holds what nobody saved: it would be lost when another is opened."""
-    name = opened["name"]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """Name and revision of the sheet that is open; no name where it was never saved."""
+
+    name: str = ""
+    base: int | None = None
+
+
+class Saved(NamedTuple):
+    """What came of saving: what to tell the person; what is open now and its text, if it was."""
+
+    says: str
+    opened: Opened | None = None
+    text: str | None = None
+
+
+def typed(links: Links, text: str, opened: Opened) -> bool:
+    """Whether a text holds what nobody saved: it would be lost when another is opened.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the sheets.
+    text : str
+        The text.
+    opened : Opened
+        The sheet that is open.
+    """
+    name = opened.name
     try:
         return text != (links.folder().sheet_text(name) if name else template())
     except BainlogError:
         return True
 
 
-def save(links: Links, text: str, name: str, opened: Any) -> tuple[str, Any, Any]:
+def save(links: Links, text: str, name: str, opened: Opened) -> Saved:
     """Have the recorder save a sheet.
 
-    Returns
-    -------
-    tuple
-        What to tell the person, what is open now, and the text as saved; the latter two are None
-        when it was not saved.
+    Parameters
+    ----------
+    links : Links
+        The way to the recorder.
+    text, name : str
+        What is saved, and under which name.
+    opened : Opened
+        The sheet that is open.
     """
     if not name:
-        return "Not saved: give it a name first.", None, None
-    opened = opened or NOT_OPEN
-    base = opened["base"] if opened["name"] == name else None
+        return Saved("Not saved: give it a name first.")
+    base = opened.base if opened.name == name else None
     if not reads(text):
-        return f"Not saved: {MEND}", None, None
+        return Saved(f"Not saved: {MEND}")
     try:
-        found = links.send("save_sheet", {"name": name, "sheet": text, "base": base})
+        found = links.send("save_sheet", {"name": name, "sheet": text, "base": base}, SheetSaved)
     except GoneError:
-        return f"Not saved: {NO_RECORDER}", None, None
+        return Saved(f"Not saved: {NO_RECORDER}")
     except RefusedError as cause:
-        return f"Not saved. {cause}", None, None
-    now = {"name": name, "base": found["revision"]}
-    if not found["changed"]:
-        return f"Nothing to save: it stands so already, revision {found['revision']}.", now, text
+        return Saved(f"Not saved. {cause}")
+    now = Opened(name=name, base=found.revision)
+    if not found.changed:
+        says = f"Nothing to save: it stands so already, revision {found.revision}."
+        return Saved(says, now, text)
     kept = f" Revision {base} is kept." if base else ""
     state = links.state()
-    runs_on = state is not None and state["phase"] == "recording"
+    runs_on = state is not None and state.phase == "recording"
     under_way = " The batch under way keeps the sheet it began with." if runs_on else ""
-    return f"Saved as revision {found['revision']}.{kept}{under_way}", now, found["text"]
+    return Saved(f"Saved as revision {found.revision}.{kept}{under_way}", now, found.text)
 
 
 def reads(text: str) -> bool:
@@ -72,7 +101,7 @@ def start_with(links: Links, text: str) -> str:
     if not reads(text):
         return f"Not started: {MEND}"
     try:
-        links.send("start", {"sheet": text})
+        links.send("start", {"sheet": text}, Committed)
     except GoneError:
         return f"Not started: {NO_RECORDER}"
     except RefusedError as cause:

@@ -4,6 +4,7 @@ Draws and sends commands: a sheet is saved by the recorder, which counts its rev
 the earlier one. A batch under way keeps the sheet it began with.
 """
 
+from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qs
 
@@ -13,9 +14,9 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 from dashboard.learn import origins
 from dashboard.learn.outlook import draw_changes, draw_plan, draw_wrongs
 from dashboard.learn.portraits import Portraits
-from dashboard.learn.sheet_acts import NOT_OPEN, save, start_with, typed
+from dashboard.learn.sheet_acts import Opened, save, start_with, typed
 from dashboard.links import Links
-from dashboard.measures import Measures
+from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
 from logger.review.learn.sheets import template
 from logger.store.folder import earlier
@@ -23,12 +24,21 @@ from logger.store.folder import earlier
 SAVED = "as it was saved"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Typed:
+    """What a person had typed before another text was opened."""
+
+    text: str
+    name: str
+    open: Opened
+
+
 def layout() -> html.Div:
     """Return the page without data."""
     return html.Div(
         className="plain-page wide",
         children=[
-            dcc.Store(id="sheet-open", data=NOT_OPEN),
+            dcc.Store(id="sheet-open", data=encode(Opened())),
             dcc.Store(id="sheet-before"),
             dcc.Store(id="sheet-typed"),
             html.H1("Sheets"),
@@ -57,49 +67,78 @@ def _bar() -> html.Div:
         className="sheet-bar",
         children=[
             dmc.Select(
-                id="sheet-pick", label="Open", data=[], size="lg", searchable=True,
-                placeholder="a sheet, the defaults, a run", className="sheet-pick",
+                id="sheet-pick",
+                label="Open",
+                data=[],
+                size="lg",
+                searchable=True,
+                placeholder="a sheet, the defaults, a run",
+                className="sheet-pick",
             ),
-            dmc.TextInput(id="sheet-name", label="Save as", size="lg", value="",
-                          placeholder="letters and digits", className="sheet-name"),
+            dmc.TextInput(
+                id="sheet-name",
+                label="Save as",
+                size="lg",
+                value="",
+                placeholder="letters and digits",
+                className="sheet-name",
+            ),
             html.Button("Save", id="sheet-save", type="button", className="key main"),
             html.Button("Start a batch", id="sheet-start", type="button", className="key"),
             html.Button("Download", id="sheet-get", type="button", className="key"),
             dcc.Download(id="sheet-file"),
         ],
-    )  # fmt: skip
+    )
 
 
 def _editor() -> html.Section:
     return html.Section(
         dmc.Textarea(
-            id="sheet-text", label="Text of the sheet", value=template(), autosize=True,
-            minRows=16, maxRows=30, size="md", className="sheet-text", spellCheck=False,
+            id="sheet-text",
+            label="Text of the sheet",
+            value=template(),
+            autosize=True,
+            minRows=16,
+            maxRows=30,
+            size="md",
+            className="sheet-text",
+            spellCheck=False,
         )
-    )  # fmt: skip
+    )
 
 
 def _beside() -> html.Div:
     return html.Div(
         className="beside",
         children=[
-            html.Section(id="sheet-wrongs", className="plate wrongs-plate",
-                         **{"aria-live": "polite"}),
+            html.Section(
+                id="sheet-wrongs", className="plate wrongs-plate", **{"aria-live": "polite"}
+            ),
             html.Section(id="sheet-plan", className="plate", **{"aria-label": "What to expect"}),
             html.Section(
                 className="plate",
                 children=[
                     html.H2("Revisions"),
-                    dmc.Select(id="sheet-against", label="Compare the text with", data=[],
-                               size="lg", className="wide-filter",
-                               placeholder="open a saved sheet first"),
+                    dmc.Select(
+                        id="sheet-against",
+                        label="Compare the text with",
+                        data=[],
+                        size="lg",
+                        className="wide-filter",
+                        placeholder="open a saved sheet first",
+                    ),
                     html.Div(id="sheet-changes"),
-                    html.Button("Take this revision back", id="sheet-take", type="button",
-                                className="key small", hidden=True),
+                    html.Button(
+                        "Take this revision back",
+                        id="sheet-take",
+                        type="button",
+                        className="key small",
+                        hidden=True,
+                    ),
                 ],
             ),
         ],
-    )  # fmt: skip
+    )
 
 
 def register(app: Dash, links: Links) -> None:
@@ -129,10 +168,13 @@ def register(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _open(chosen: Any, text: Any, name: Any, was: Any) -> Any:
-        fresh = open_chosen(links, portraits, chosen)
-        if fresh[0] is no_update or not typed(links, str(text or ""), was or NOT_OPEN):
-            return *fresh, None
-        return *fresh, {"text": text, "name": name, "open": was}
+        found, why_not = open_chosen(links, portraits, str(chosen or ""))
+        if found is None:
+            return no_update, no_update, no_update, why_not or no_update, None
+        before = Typed(text=str(text or ""), name=str(name or ""), open=_opened(was))
+        unsaved = typed(links, before.text, before.open)
+        now = encode(Opened(name=found.name, base=found.base))
+        return found.text, found.name, now, found.says, encode(before) if unsaved else None
 
     app.clientside_callback(
         ClientsideFunction("pages", "paused"),
@@ -155,9 +197,10 @@ def register(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _back(_clicks: Any, before: Any) -> Any:
-        if not before:
+        was = decode(Typed, before)
+        if was is None:
             return (no_update,) * 5
-        return before["text"], before["name"], before["open"], None, "What you had typed is back."
+        return was.text, was.name, encode(was.open), None, "What you had typed is back."
 
     @app.callback(
         Output("sheet-wrongs", "children"),
@@ -170,7 +213,7 @@ def register(app: Dash, links: Links) -> None:
             return no_update, no_update
         text = str(text)
         fats, slabs = portraits.fats(), portraits.slabs()
-        return draw_wrongs(text, fats), draw_plan(text, fats, slabs, Measures.of(choices))
+        return draw_wrongs(text, fats), draw_plan(text, fats, slabs, Choices.of(choices).measures)
 
     @app.callback(
         Output("sheet-against", "data"),
@@ -178,7 +221,7 @@ def register(app: Dash, links: Links) -> None:
         Input("sheet-open", "data"),
     )
     def _revisions(opened: Any) -> Any:
-        return revisions(links, opened)
+        return revisions(links, _opened(opened))
 
     @app.callback(
         Output("sheet-changes", "children"),
@@ -188,8 +231,8 @@ def register(app: Dash, links: Links) -> None:
         State("sheet-open", "data"),
     )
     def _changes(against: Any, text: Any, opened: Any) -> Any:
-        drawn = changes(links, opened, against, str(text or ""))
-        return drawn, kept_text(links, opened, against) in (None, text)
+        drawn = changes(links, _opened(opened), against, str(text or ""))
+        return drawn, kept_text(links, _opened(opened), against) in (None, text)
 
     @app.callback(
         Output("sheet-text", "value", allow_duplicate=True),
@@ -203,12 +246,12 @@ def register(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _take(_clicks: Any, against: Any, text: Any, name: Any, opened: Any) -> Any:
-        found = kept_text(links, opened, against)
+        before = Typed(text=str(text or ""), name=str(name or ""), open=_opened(opened))
+        found = kept_text(links, before.open, against)
         if found is None:
             return no_update, no_update, no_update
-        before = {"text": text, "name": name, "open": opened}
-        unsaved = typed(links, str(text or ""), opened or NOT_OPEN)
-        return found, before if unsaved else None, "Save it to make it the next revision."
+        unsaved = typed(links, before.text, before.open)
+        return found, encode(before) if unsaved else None, "Save it to make it the next revision."
 
     _register_acts(app, links)
 
@@ -226,10 +269,10 @@ def _register_acts(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _save(_clicks: Any, text: Any, name: Any, opened: Any) -> Any:
-        said, now, saved = save(links, str(text or ""), str(name or "").strip(), opened)
-        if now is None:
-            return said, no_update, no_update, no_update
-        return said, now, saved, origins.choices(links)
+        saved = save(links, str(text or ""), str(name or "").strip(), _opened(opened))
+        if saved.opened is None:
+            return saved.says, no_update, no_update, no_update
+        return saved.says, encode(saved.opened), saved.text, origins.choices(links)
 
     @app.callback(
         Output("sheet-said", "children", allow_duplicate=True),
@@ -251,32 +294,60 @@ def _register_acts(app: Dash, links: Links) -> None:
         return {"content": str(text or ""), "filename": f"{name or 'new'}.sheet.toml"}
 
 
-def open_chosen(links: Links, portraits: Portraits, chosen: Any) -> tuple[Any, ...]:
-    """Return text, name, what is open, and a remark; the text stays where nothing can be opened."""
+def _opened(data: object) -> Opened:
+    return decode(Opened, data) or Opened()
+
+
+def open_chosen(
+    links: Links, portraits: Portraits, chosen: str
+) -> tuple[origins.Origin | None, str]:
+    """Return the text of what was chosen; None where it can't be opened, and why not.
+
+    Parameters
+    ----------
+    links : Links
+        The way to sheets and runs.
+    portraits : Portraits
+        Numbers of the finished runs.
+    chosen : str
+        A value of ``origins.choices``; empty for none.
+    """
     if not chosen:
-        return no_update, no_update, no_update, no_update
+        return None, ""
     try:
-        found = origins.opened(links, portraits, str(chosen))
+        return origins.opened(links, portraits, chosen), ""
     except (BainlogError, ValueError) as cause:
-        return no_update, no_update, no_update, f"Not opened. {cause}"
-    return found.text, found.name, {"name": found.name, "base": found.base}, found.says
+        return None, f"Not opened. {cause}"
 
 
-def revisions(links: Links, opened: Any) -> tuple[list[dict[str, str]], str | None]:
+def revisions(links: Links, opened: Opened) -> tuple[list[origins.Option], str | None]:
     """Return the revisions that the open sheet can be compared with, and the first choice."""
-    name = (opened or NOT_OPEN)["name"]
-    if not name:
+    if not opened.name:
         return [], None
-    kept = earlier.revisions(links.folder(), name)
-    base = opened["base"]
-    rows = [{"value": "now", "label": f"Revision {base}, {SAVED}" if base else SAVED.capitalize()}]
+    kept = earlier.revisions(links.folder(), opened.name)
+    base = opened.base
+    rows: list[origins.Option] = [
+        {"value": "now", "label": f"Revision {base}, {SAVED}" if base else SAVED.capitalize()}
+    ]
     rows += [{"value": str(r), "label": f"Revision {r}"} for r in reversed(kept) if r != base]
     return rows, "now"
 
 
-def changes(links: Links, opened: Any, against: Any, text: str) -> Any:
-    """Draw in what the text differs from a revision of the open sheet."""
-    if not (opened or NOT_OPEN)["name"] or not against:
+def changes(links: Links, opened: Opened, against: str | None, text: str) -> Any:
+    """Draw in what the text differs from a revision of the open sheet.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the sheets.
+    opened : Opened
+        The sheet that is open.
+    against : str or None
+        ``now``, or the number of a revision.
+    text : str
+        The text now.
+    """
+    if not opened.name or not against:
         return html.P("A saved sheet keeps its earlier revisions; they are compared here.")
     before = kept_text(links, opened, against)
     if before is None:
@@ -285,9 +356,19 @@ def changes(links: Links, opened: Any, against: Any, text: str) -> Any:
     return draw_changes(before, text, named)
 
 
-def kept_text(links: Links, opened: Any, against: Any) -> str | None:
-    """Return the text of a revision of the open sheet, or None where there is none."""
-    name, folder = (opened or NOT_OPEN)["name"], links.folder()
+def kept_text(links: Links, opened: Opened, against: str | None) -> str | None:
+    """Return the text of a revision of the open sheet, or None where there is none.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the sheets.
+    opened : Opened
+        The sheet that is open.
+    against : str or None
+        ``now``, or the number of a revision.
+    """
+    name, folder = opened.name, links.folder()
     if not name or not against:
         return None
     try:

@@ -10,19 +10,20 @@ from urllib.parse import parse_qs
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, html
 
-from dashboard.graphs import blank_graph
+from dashboard.graphs import Figure, blank_graph
 from dashboard.learn import overlay
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
-from dashboard.live.feed import Points
 from dashboard.measures import Measures
-from dashboard.palette import Theme
+from dashboard.points import Points
 from dashboard.runs import legend
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
+from dashboard.stores import Choices
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
 from logger.model.errors import BainlogError
 from logger.review.compare.compare import Comparison, anchor_s, compare
+from logger.review.features.portrait import Portrait
 
 ANCHORS = {"start": "the start", "pour": "the start of the pour", "bath": "the first piece in"}
 
@@ -37,21 +38,33 @@ def layout() -> html.Div:
                 className="filters",
                 children=[
                     dmc.MultiSelect(
-                        id="tog-runs", label="Runs; the first is the one others are held against",
-                        data=[], searchable=True, maxValues=overlay.MOST, size="md",
+                        id="tog-runs",
+                        label="Runs; the first is the one others are held against",
+                        data=[],
+                        searchable=True,
+                        maxValues=overlay.MOST,
+                        size="md",
                         className="filter wide-filter",
                     ),
                     dmc.Select(
-                        id="tog-anchor", label="Laid over each other at", value="start", size="md",
+                        id="tog-anchor",
+                        label="Laid over each other at",
+                        value="start",
+                        size="md",
                         data=[{"value": k, "label": v} for k, v in ANCHORS.items()],
                         className="filter",
                     ),
                     dmc.Select(
-                        id="tog-role", label="Trace", value="fat", size="md", className="filter",
+                        id="tog-role",
+                        label="Trace",
+                        value="fat",
+                        size="md",
+                        className="filter",
                         data=[{"value": r, "label": t} for r, t in ROLE_LABELS.items()],
                     ),
-                    dmc.Checkbox(id="tog-good", label="Band of the good runs", checked=True,
-                                 size="lg"),
+                    dmc.Checkbox(
+                        id="tog-good", label="Band of the good runs", checked=True, size="lg"
+                    ),
                 ],
             ),
             html.P(id="tog-says", role="status", className="answer"),
@@ -66,7 +79,7 @@ def layout() -> html.Div:
             ),
             html.Div(id="tog-tables", className="run-tables works"),
         ],
-    )  # fmt: skip
+    )
 
 
 def register(app: Dash, links: Links) -> None:
@@ -100,8 +113,15 @@ def register(app: Dash, links: Links) -> None:
         Input("choices", "data"),
     )
     def _draw(ids: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
-        figure, *said = draw(links, portraits, list(ids or []), anchor or "start", role or "fat",
-                             bool(good), choices or {})  # fmt: skip
+        figure, *said = draw(
+            links,
+            portraits,
+            list(ids or []),
+            anchor or "start",
+            role or "fat",
+            bool(good),
+            Choices.of(choices),
+        )
         return figure, *legend.draw(figure), *said
 
 
@@ -135,11 +155,28 @@ def draw(
     anchor: str,
     role: str,
     good: bool,
-    choices: dict[str, Any],
-) -> tuple[dict[str, Any], str, list[Any], list[Any]]:
-    """Return the figure, what can be told in a sentence, the traces in words, and the tables."""
-    theme: Theme = "light" if choices.get("theme") == "light" else "dark"
-    measures = Measures.of(choices)
+    choices: Choices,
+) -> tuple[Figure, str, list[Any], list[Any]]:
+    """Return the figure, what can be told in a sentence, the traces in words, and the tables.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the run files.
+    portraits : Portraits
+        Numbers of the finished runs.
+    ids : list of str
+        Chosen runs; the first is the one others are compared with.
+    anchor : str
+        Event at which they are aligned: a key of `ANCHORS`.
+    role : str
+        Role of the channel drawn.
+    good : bool
+        Whether the good runs are drawn as a band.
+    choices : Choices
+        What the person chose to see.
+    """
+    theme, measures = choices.theme, choices.measures
     unit = "g" if role in SCALE_ROLES else "degC"
     taken = {run_id: _portrait(portraits, run_id) for run_id in ids[: overlay.MOST]}
     runs = [run for run in taken.values() if run is not None]
@@ -176,15 +213,27 @@ def names_of(links: Links, ids: list[str]) -> dict[str, str]:
     }
 
 
-def _portrait(portraits: Portraits, run_id: str) -> Any:
+def _portrait(portraits: Portraits, run_id: str) -> Portrait | None:
     try:
         return portraits.of(run_id)
     except BainlogError:
         return None
 
 
-def aligned(links: Links, run: Any, role: str, anchor: str) -> Points | None:
-    """Return a run's trace with time from the anchor on; None without anchor or channel."""
+def aligned(links: Links, run: Portrait, role: str, anchor: str) -> Points | None:
+    """Return a run's trace with time from the anchor on; None without anchor or channel.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the run files.
+    run : Portrait
+        The run.
+    role : str
+        Role of the channel.
+    anchor : str
+        A key of `ANCHORS`.
+    """
     from_s = anchor_s(run, anchor)
     if from_s is None:
         return None
@@ -197,7 +246,7 @@ def aligned(links: Links, run: Any, role: str, anchor: str) -> Points | None:
 
 
 def _good_traces(
-    links: Links, portraits: Portraits, runs: list[Any], role: str, anchor: str
+    links: Links, portraits: Portraits, runs: list[Portrait], role: str, anchor: str
 ) -> list[Points]:
     found = []
     for entry in links.catalog().runs(product=runs[0].product, outcome="accepted")[:20]:
@@ -208,14 +257,14 @@ def _good_traces(
     return found
 
 
-def _says(runs: list[Any], without: list[Any], missing: list[str], anchor: str) -> str:
+def _says(runs: list[Portrait], without: list[str], missing: list[str], anchor: str) -> str:
     said = []
     if not runs:
         said.append("Choose two or more runs that were ended.")
     elif len(runs) == 1:
         said.append("Choose one more run to see what differs.")
     if without:
-        said.append(f"Not ended, so not compared: {', '.join(map(str, without))}.")
+        said.append(f"Not ended, so not compared: {', '.join(without)}.")
     if missing:
         said.append(f"No such trace, or never {ANCHORS[anchor]}: {', '.join(missing)}.")
     return " ".join(said)
@@ -228,6 +277,10 @@ def draw_tables(
 
     Parameters
     ----------
+    found : Comparison
+        Of the chosen runs.
+    measures : Measures
+        How numbers are written.
     names : dict or None
         What each run is called in the tables; its id where it is not among them.
     """
@@ -245,10 +298,12 @@ def draw_tables(
     ]
     effects = [[row.label, row.says] for row in found.effects]
     rows = [
-        [f"{row.label} ({measures.unit(row.unit)})" if row.unit != "s" else row.label,
-         *(_value(v, u, row.unit, measures) for v, u in zip(row.values, row.us, strict=True))]
+        [
+            f"{row.label} ({measures.unit(row.unit)})" if row.unit != "s" else row.label,
+            *(_value(v, u, row.unit, measures) for v, u in zip(row.values, row.us, strict=True)),
+        ]
         for row in found.rows
-    ]  # fmt: skip
+    ]
     return [
         _table("Another fat, salt or lot", ["What", "First", "Then", "Run"], swaps),
         _table("What the sheets want otherwise", ["What", "First", "Then", "Run"], changes),

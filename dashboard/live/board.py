@@ -10,6 +10,8 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from logger.model.kinds.registry import kind_named
+from logger.model.rows import BoardRow
+from logger.model.state import State
 from logger.words.durations import clock
 
 STATUS = {
@@ -21,15 +23,15 @@ STATUS = {
 }
 
 
-def draw_board(state: dict[str, Any] | None) -> list[Any]:
+def draw_board(state: State | None) -> list[Any]:
     """Draw the board; an empty list but in a bath stage, or once a piece has been in."""
-    if not state or state["phase"] != "recording":
+    if not state or state.phase != "recording":
         return []
-    rows = state["view"]["board"]
-    kind = kind_named(next((s["kind"] for s in state["stages"] if s["id"] == state["stage"]), ""))
+    rows = state.view.board
+    kind = kind_named(next((s.kind for s in state.stages if s.id == state.stage), ""))
     if not rows and (kind is None or not kind.has_board):
         return []
-    inside = sum(1 for row in rows if row.get("out_s") is None)
+    inside = sum(1 for row in rows if row.out_s is None)
     return [
         html.Div(
             [html.H2(f"Bath board · {inside} in", id="board-title"), _by_hand(rows)],
@@ -39,9 +41,9 @@ def draw_board(state: dict[str, Any] | None) -> list[Any]:
     ]
 
 
-def _by_hand(rows: list[dict[str, Any]]) -> html.Button:
+def _by_hand(rows: list[BoardRow]) -> html.Button:
     """The button for a piece that the scale does not see, or where there is none."""
-    piece = max((int(r["piece"]) for r in rows if r.get("piece") is not None), default=0) + 1
+    piece = max((r.piece for r in rows if r.piece is not None), default=0) + 1
     return html.Button(
         [html.Span(f"Piece {piece} in"), html.Kbd("P", **{"aria-hidden": "true"})],
         type="button",
@@ -55,8 +57,8 @@ def _by_hand(rows: list[dict[str, Any]]) -> html.Button:
     )
 
 
-def _table(rows: list[dict[str, Any]]) -> html.Table:
-    unsure = sorted({r["piece"] for r in rows if r.get("status") == "unsure" and r.get("piece")})
+def _table(rows: list[BoardRow]) -> html.Table:
+    unsure = sorted({r.piece for r in rows if r.piece is not None and r.status == "unsure"})
     return html.Table(
         className="board",
         children=[
@@ -71,30 +73,30 @@ def _table(rows: list[dict[str, Any]]) -> html.Table:
     )
 
 
-def row_to_confirm(rows: list[dict[str, Any]]) -> dict[str, Any] | None:
+def row_to_confirm(rows: list[BoardRow]) -> BoardRow | None:
     """Return the row that a person would confirm now: an unsure one, else the latest to change."""
-    named = [r for r in rows if r.get("piece") is not None and r.get("immersion") is not None]
-    unsure = [row for row in named if row.get("status") == "unsure"]
+    named = [r for r in rows if r.piece is not None]
+    unsure = [row for row in named if row.status == "unsure"]
     return max(unsure or named, key=_changed_s, default=None)
 
 
-def _changed_s(row: dict[str, Any]) -> float:
-    return max((t for t in (row.get("in_s"), row.get("out_s")) if t is not None), default=0.0)
+def _changed_s(row: BoardRow) -> float:
+    return max((t for t in (row.in_s, row.out_s) if t is not None), default=0.0)
 
 
-def _row(row: dict[str, Any], unsure: list[int]) -> html.Tr:
-    look, word = STATUS.get(str(row.get("status")), ("none", str(row.get("status", ""))))
-    piece = row.get("piece")
+def _row(row: BoardRow, unsure: list[int]) -> html.Tr:
+    look, word = STATUS.get(row.status, ("none", row.status))
+    piece = row.piece
     name = "?" if piece is None else str(piece)
     return html.Tr(
         className=f"look-{look}",
         children=[
             html.Th(name, scope="row", className="board-piece"),
-            html.Td([html.Span(clock(row.get("dwell_s")), className="board-time"), _bar(row)]),
+            html.Td([html.Span(clock(row.dwell_s), className="board-time"), _bar(row)]),
             html.Td(
                 [
                     html.Span([symbol(look), html.Span(word)], className="board-word"),
-                    html.Span(row.get("says") or _due(row), className="board-says"),
+                    html.Span(row.says or _due(row), className="board-says"),
                 ]
             ),
             html.Td(_button(row, name) or _which(row, unsure)),
@@ -102,9 +104,9 @@ def _row(row: dict[str, Any], unsure: list[int]) -> html.Tr:
     )
 
 
-def _bar(row: dict[str, Any]) -> html.Span | None:
+def _bar(row: BoardRow) -> html.Span | None:
     """A bar from in to past the upper limit with the allowed part marked; words say it too."""
-    low_s, high_s, dwell_s = row.get("low_s"), row.get("high_s"), row.get("dwell_s")
+    low_s, high_s, dwell_s = row.low_s, row.high_s, row.dwell_s
     if dwell_s is None or low_s is None:
         return None
     end_s = 1.15 * (high_s if high_s is not None else 1.6 * low_s)
@@ -128,15 +130,15 @@ def _bar(row: dict[str, Any]) -> html.Span | None:
     )
 
 
-def _due(row: dict[str, Any]) -> str:
-    left = row.get("left_s")
-    if row.get("status") == "in" and left:
+def _due(row: BoardRow) -> str:
+    left = row.left_s
+    if row.status == "in" and left:
         return f"out in {clock(left[0])} to {clock(left[1])}"
     return ""
 
 
-def _button(row: dict[str, Any], name: str) -> html.Button | None:
-    if row.get("piece") is None or row.get("out_s") is not None:
+def _button(row: BoardRow, name: str) -> html.Button | None:
+    if row.piece is None or row.out_s is not None:
         return None
     return html.Button(
         "Out",
@@ -144,16 +146,16 @@ def _button(row: dict[str, Any], name: str) -> html.Button | None:
         className="key small",
         **{
             "data-do": "piece_out",
-            "data-about": f'{{"piece": {int(row["piece"])}}}',
+            "data-about": f'{{"piece": {int(row.piece)}}}',
             "data-piece": name,
             "aria-label": f"Piece {name} is out of the bath",
         },
     )
 
 
-def _which(row: dict[str, Any], unsure: list[int]) -> html.Div | None:
+def _which(row: BoardRow, unsure: list[int]) -> html.Div | None:
     """Buttons that say which piece came out, among those that may be mixed up."""
-    if row.get("status") != "unsure" or row.get("immersion") is None:
+    if row.status != "unsure":
         return None
     return html.Div(
         [
@@ -163,7 +165,7 @@ def _which(row: dict[str, Any], unsure: list[int]) -> html.Div | None:
                 className="key small",
                 **{
                     "data-do": "confirm_piece",
-                    "data-about": json.dumps({"immersion": row["immersion"], "piece": piece}),
+                    "data-about": json.dumps({"immersion": row.immersion, "piece": piece}),
                     "aria-label": f"It was piece {piece}",
                 },
             )

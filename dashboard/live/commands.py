@@ -4,11 +4,14 @@ A command counts only when the recorder has committed it; until then the page sa
 when it is refused or unanswered the page says so in the recorder's own words.
 """
 
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Literal
 
+from dashboard.answers import Committed
 from dashboard.links import Links
 from logger.control.client import GoneError, RefusedError
 from logger.model.event import OPERATOR_KINDS
+from logger.model.state import Tone
 
 KINDS = (*(kind for kind in OPERATOR_KINDS if kind != "run_start"), "start")
 """Commands a page may send."""
@@ -35,32 +38,57 @@ SAID = {
 }
 
 
-def carry_out(links: Links, command: dict[str, Any]) -> dict[str, Any]:
-    """Send one command and return what to tell the person.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Command:
+    """A command of the page: what to do, about what, and the page's number of it."""
 
-    Parameters
+    do: str = ""
+    about: dict[str, object] = field(default_factory=dict)
+    n: str | int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What the person is told of a command.
+
+    Attributes
     ----------
-    command : dict
-        ``{"do": kind, "about": {...}, "n": number}`` from the page.
-
-    Returns
-    -------
-    dict
-        ``{"n", "text", "tone", "undo"}``; `undo` is the event's number when it can be taken back.
+    n : str, int or None
+        Number of the command.
+    text, tone : str
+        The sentence, and how it looks.
+    do : str
+        The command, once it is done.
+    run : str
+        Id of the run that it ended.
+    undo : int or None
+        Number of the event where it can be taken back.
     """
-    do, about, number = command.get("do"), command.get("about") or {}, command.get("n")
-    if do not in KINDS or not isinstance(about, dict):
-        return {"n": number, "text": f"This screen has no command {do!r}.", "tone": "stop"}
+
+    n: str | int | None
+    text: str
+    tone: Tone | Literal["good"]
+    do: str = ""
+    run: str = ""
+    undo: int | None = None
+
+
+def carry_out(links: Links, command: Command) -> Said:
+    """Send one command and return what to tell the person."""
+    do, number = command.do, command.n
+    if do not in KINDS:
+        return Said(n=number, text=f"This screen has no command {do!r}.", tone="stop")
     try:
-        event = links.send(do, about)
+        done = links.send(do, command.about, Committed)
     except RefusedError as cause:
-        return {"n": number, "text": f"Not done. {cause}", "tone": "stop"}
+        return Said(n=number, text=f"Not done. {cause}", tone="stop")
     except GoneError as cause:
-        text = f"Not known whether it was done: {cause}"
-        return {"n": number, "text": text, "tone": "stop"}
-    said = {"n": number, "text": SAID.get(do, "Saved."), "tone": "good", "do": do}
-    if do == "run_end" and event.get("run"):
-        said["run"] = str(event["run"])
-    if do in UNDOABLE and event.get("seq"):
-        said["undo"] = int(event["seq"])
-    return said
+        return Said(n=number, text=f"Not known whether it was done: {cause}", tone="stop")
+    return Said(
+        n=number,
+        text=SAID.get(do, "Saved."),
+        tone="good",
+        do=do,
+        run=done.run if do == "run_end" else "",
+        undo=done.seq if do in UNDOABLE and done.seq else None,
+    )

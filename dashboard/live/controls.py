@@ -5,27 +5,29 @@ Pure: state in, components out. Each button carries its command and its key in i
 """
 
 import json
+from collections.abc import Mapping
 from typing import Any
 
 from dash import html
 
 from dashboard.live.board import row_to_confirm
 from dashboard.live.sentence import symbol
+from logger.model.rows import BoardRow
+from logger.model.state import State
 
 
-def draw_controls(state: dict[str, Any] | None) -> list[Any]:
+def draw_controls(state: State | None) -> list[Any]:
     """Draw the buttons that make sense now."""
-    phase = state["phase"] if state else "gone"
     if state is None:
         return []
-    if phase != "recording":
+    if state.phase != "recording":
         return [
             _key("Start batch", "start", opens="start-dialog", key="s", main=True),
         ]
     after = _after(state)
     return [
         _key("Next stage", "next", do="next", key="n", main=True, under=after) if after else None,
-        _confirm(state["view"]["board"]),
+        _confirm(state.view.board),
         _key("Mark", "mark", do="mark", key="m"),
         _key("Note", "note", opens="note-dialog", key="t"),
         _key("Undo", "undo", do="undo", key="u"),
@@ -33,25 +35,29 @@ def draw_controls(state: dict[str, Any] | None) -> list[Any]:
     ]
 
 
-def _confirm(rows: list[dict[str, Any]]) -> html.Button | None:
+def _confirm(rows: list[BoardRow]) -> html.Button | None:
     """Draw the button that says a piece is the one the board takes it for."""
     row = row_to_confirm(rows)
     if row is None:
         return None
-    where = "is in" if row.get("out_s") is None else "came out"
+    where = "is in" if row.out_s is None else "came out"
     return _key(
-        "Confirm piece", "good", do="confirm_piece", key="c", under=f"{row['piece']} {where}",
-        about={"immersion": row["immersion"], "piece": row["piece"]},
-    )  # fmt: skip
+        "Confirm piece",
+        "good",
+        do="confirm_piece",
+        key="c",
+        under=f"{row['piece']} {where}",
+        about={"immersion": row.immersion, "piece": row.piece},
+    )
 
 
-def _after(state: dict[str, Any]) -> str:
+def _after(state: State) -> str:
     """Return the name of the stage that comes next; empty in the last one."""
-    ids = [stage["id"] for stage in state["stages"]]
-    place = ids.index(state["stage"]) + 1 if state["stage"] in ids else 0
+    ids = [stage.id for stage in state.stages]
+    place = ids.index(state.stage) + 1 if state.stage in ids else 0
     if place >= len(ids):
         return ""
-    return str(state["stages"][place].get("title") or ids[place])
+    return state.stages[place].title or ids[place]
 
 
 def _key(
@@ -63,7 +69,7 @@ def _key(
     key: str = "",
     under: str = "",
     main: bool = False,
-    about: dict[str, Any] | None = None,
+    about: Mapping[str, object] | None = None,
 ) -> html.Button:
     attributes = {"data-key": key, "aria-keyshortcuts": key}
     if do is not None:
@@ -115,13 +121,20 @@ def draw_dialogs() -> list[Any]:
             "end-dialog",
             "End this batch?",
             [
-                html.P("Recording stops and the run is saved. How it came out can be written "
-                       "down afterwards."),
+                html.P(
+                    "Recording stops and the run is saved. How it came out can be written "
+                    "down afterwards."
+                ),
             ],
-            html.Button("End batch", type="button", className="key main", id="end-go",
-                        **{"data-do": "run_end", "data-about": "{}", "data-closes": "1"}),
+            html.Button(
+                "End batch",
+                type="button",
+                className="key main",
+                id="end-go",
+                **{"data-do": "run_end", "data-about": "{}", "data-closes": "1"},
+            ),
         ),
-    ]  # fmt: skip
+    ]
 
 
 def draw_sheets(names: list[str]) -> list[html.Option]:

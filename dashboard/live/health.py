@@ -10,6 +10,7 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
+from logger.model.state import ChannelView, State
 
 STATUS = {
     "live": ("good", "live"),
@@ -24,11 +25,11 @@ STATUS = {
 }
 
 
-def draw_health(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
+def draw_health(state: State | None, measures: Measures) -> list[Any]:
     """Draw one row a channel."""
     if state is None:
         return []
-    channels = state["channels"]
+    channels = state.channels
     if not channels:
         return [html.P("No channel is wired. Plug an instrument in, then run: bainlog ports")]
     rows = [_row(channel, measures) for channel in channels]
@@ -50,7 +51,7 @@ def draw_health(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
     ]
 
 
-def _checks(channels: list[dict[str, Any]]) -> list[html.P]:
+def _checks(channels: list[ChannelView]) -> list[html.P]:
     """Name the overdue checks, each with what to do, and in one line those never made."""
     lines = [
         html.P(
@@ -61,52 +62,62 @@ def _checks(channels: list[dict[str, Any]]) -> list[html.P]:
             className="hint",
         )
         for c in channels
-        if c.get("check") == "overdue"
+        if c.check == "overdue"
     ]
-    never = [c["label"] or c["id"] for c in channels if c.get("check") == "never"]
+    never = [c.label or c.id for c in channels if c.check == "never"]
     if never:
         lines.append(html.P(f"Never checked: {', '.join(never)}", className="hint"))
     return lines
 
 
-def _row(channel: dict[str, Any], measures: Measures) -> html.Tr:
-    look, word = STATUS.get(channel["status"], ("warn", channel["status"]))
-    trusted = channel["status"] in ("live", "stuck")
-    value = measures.text(
-        channel["value"] if trusted else None, channel["unit"], channel.get("u_expanded")
-    )
-    unit = measures.unit(channel["unit"])
+def _row(channel: ChannelView, measures: Measures) -> html.Tr:
+    look, word = STATUS.get(channel.status, ("warn", channel.status))
+    trusted = channel.status in ("live", "stuck")
+    value = measures.text(channel.value if trusted else None, channel.unit, channel.u_expanded)
+    unit = measures.unit(channel.unit)
     return html.Tr(
         className=f"look-{look}",
         children=[
             html.Th(
-                [html.Span(className=f"swatch role-{channel['role']}", **{"aria-hidden": "true"}),
-                 html.Span(channel["label"] or channel["id"])],
+                [
+                    html.Span(
+                        className=f"swatch role-{channel['role']}", **{"aria-hidden": "true"}
+                    ),
+                    html.Span(channel.label or channel.id),
+                ],
                 scope="row",
             ),
             html.Td([html.Span(value, className="health-value"), html.Span(f" {unit}")]),
             html.Td(
-                [symbol(look), html.Span(word)], className="health-word",
-                title=channel.get("says") or None,
+                [symbol(look), html.Span(word)],
+                className="health-word",
+                title=channel.says or None,
             ),
-            html.Td(html.Span(**{"data-age-of": channel["id"]}), className="health-age"),
+            html.Td(html.Span(**{"data-age-of": channel.id}), className="health-age"),
         ],
-    )  # fmt: skip
+    )
 
 
-def draw_ports(state: dict[str, Any] | None) -> list[Any]:
+def draw_ports(state: State | None) -> list[Any]:
     """Draw what the ports and the recorder complain about; an empty list when all is well."""
     if state is None:
         return []
     lines = [
         html.Li([symbol("stop"), html.Span(f"{port['instrument']}: {port['says']}")])
-        for port in state["ports"]
-        if port.get("says") and port.get("status") not in ("ok", "open", "live", "connected")
+        for port in state.ports
+        if port.says and port.status not in ("ok", "open", "live", "connected")
     ]
-    if state["recorder"].get("disk") == "full":
+    if state.recorder.disk == "full":
         lines.insert(
             0,
-            html.Li([symbol("stop"), html.Span("The disk is full. Free some space: readings wait "
-                                               "in memory and are written as soon as they fit.")]),
-        )  # fmt: skip
+            html.Li(
+                [
+                    symbol("stop"),
+                    html.Span(
+                        "The disk is full. Free some space: readings wait "
+                        "in memory and are written as soon as they fit."
+                    ),
+                ]
+            ),
+        )
     return [html.Ul(lines, className="ports")] if lines else []

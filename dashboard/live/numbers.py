@@ -9,6 +9,7 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
+from logger.model.state import Number, State
 from logger.words.verdicts import FOR_INFORMATION, NOT_THERE_YET, verdict_text
 
 MOST = 4
@@ -26,58 +27,58 @@ UNDER_WAY = ("ask", NOT_THERE_YET)
 """Of a number that is only going up to its band: there is nothing to be unsure about yet."""
 
 
-def draw_numbers(state: dict[str, Any] | None, measures: Measures) -> list[Any]:
+def draw_numbers(state: State | None, measures: Measures) -> list[Any]:
     """Draw the numbers; an empty list when there are none to trust."""
     if state is None:
         return []
-    numbers = state["view"]["numbers"] if state["phase"] == "recording" else []
+    numbers = state.view.numbers if state.phase == "recording" else []
     return [_tile(number, measures) for number in numbers[:MOST]]
 
 
-def _tile(number: dict[str, Any], measures: Measures) -> html.Div:
-    look, word = VERDICTS.get(number["verdict"], ("none", number["verdict"]))
-    if number["verdict"] == "undecided" and _surely_below(number):
+def _tile(number: Number, measures: Measures) -> html.Div:
+    look, word = VERDICTS.get(number.verdict, ("none", number.verdict))
+    if number.verdict == "undecided" and _surely_below(number):
         look, word = UNDER_WAY
-    elif number["verdict"] == "not met":
+    elif number.verdict == "not met":
         word = "below target" if _is_below(number) else "above target"
     below = _below(number, word, measures)
     return html.Div(
         className=f"tile look-{look}",
         children=[
-            html.H3(number["label"], className="tile-label"),
+            html.H3(number.label, className="tile-label"),
             html.P(_value(number, measures), className="tile-value"),
             html.P([symbol(look), html.Span(below)] if below else None, className="tile-verdict"),
         ],
     )
 
 
-def _is_below(number: dict[str, Any]) -> bool:
-    value, low = number["value"], number["low"]
+def _is_below(number: Number) -> bool:
+    value, low = number.value, number.low
     return value is not None and low is not None and value < low
 
 
-def _surely_below(number: dict[str, Any]) -> bool:
-    value, low = number["value"], number["low"]
-    return value is not None and low is not None and value + (number["u_expanded"] or 0.0) < low
+def _surely_below(number: Number) -> bool:
+    value, low = number.value, number.low
+    return value is not None and low is not None and value + (number.u_expanded or 0.0) < low
 
 
-def _value(number: dict[str, Any], measures: Measures) -> list[Any]:
-    if number["value"] is None:
-        return [html.Span(number["text"] or "not measured", className="words")]
-    unit = measures.unit(number["unit"])
-    spread = measures.spread(number["u_expanded"], number["unit"])
-    shown = "" if number["unit"] == "s" else unit
-    text = measures.text(number["value"], number["unit"], number["u_expanded"])
+def _value(number: Number, measures: Measures) -> list[Any]:
+    if number.value is None:
+        return [html.Span(number.text or "not measured", className="words")]
+    unit = measures.unit(number.unit)
+    spread = measures.spread(number.u_expanded, number.unit)
+    shown = "" if number.unit == "s" else unit
+    text = measures.text(number.value, number.unit, number.u_expanded)
     return [
         html.Span(text, className="big"),
         html.Span([html.Span(spread), html.Span(shown)], className="spread"),
     ]
 
 
-def _below(number: dict[str, Any], word: str, measures: Measures) -> str:
-    band = measures.band(number["low"], number["high"], number["unit"])
-    if number["value"] is not None and number["text"]:
-        return str(number["text"])
+def _below(number: Number, word: str, measures: Measures) -> str:
+    band = measures.band(number.low, number.high, number.unit)
+    if number.value is not None and number.text:
+        return number.text
     if not band:
-        return "" if number["verdict"] == "not measured" else FOR_INFORMATION
-    return f"{word}, {band}" if number["verdict"] != "not measured" else f"target {band}"
+        return "" if number.verdict == "not measured" else FOR_INFORMATION
+    return f"{word}, {band}" if number.verdict != "not measured" else f"target {band}"

@@ -8,30 +8,47 @@ attributes; one callback sends it to the recorder and says what came of it.
 import hashlib
 import json
 from collections.abc import Callable
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.graphs import blank_graph
 from dashboard.links import Links
 from dashboard.live import board, health, numbers, rail, sentence, table, trouble
-from dashboard.live.commands import carry_out
+from dashboard.live.commands import Command, carry_out
 from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
 from dashboard.live.drawing import strip, view
+from dashboard.live.drawing.strip import Cursor
+from dashboard.live.drawing.view import Ask
 from dashboard.live.feed import Feed
 from dashboard.measures import Measures
 from dashboard.runs.told import Told
+from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
+from logger.model.event import Event
+from logger.model.state import StageView
+from logger.model.state import State as RunState
 
 SELDOM = {"now-health": 5, "now-ruler": 5, "now-table": 25}
-"""Parts that are looked at only at every so manieth question: they change at each sample, and
-nobody reads a table five times a second. The ages in it are counted in the browser."""
+"""Parts that are redrawn only on every n-th question: they change at each sample, and nobody reads
+a table five times a second. The ages in it are counted in the browser."""
 
 PARTS = (
-    "now-sentence", "now-numbers", "now-rail", "now-alarms", "now-proposals", "now-board",
-    "now-cautions", "now-health", "now-ports", "now-controls", "now-table", "now-voice",
+    "now-sentence",
+    "now-numbers",
+    "now-rail",
+    "now-alarms",
+    "now-proposals",
+    "now-board",
+    "now-cautions",
+    "now-health",
+    "now-ports",
+    "now-controls",
+    "now-table",
+    "now-voice",
     "now-ruler",
-)  # fmt: skip
+)
 """Ids of the parts of the page that are drawn anew when what they show has changed."""
 
 
@@ -95,10 +112,7 @@ def layout() -> html.Div:
     )
 
 
-WAITING = {
-    "phase": "recording",
-    "view": {"tone": "wait", "say": "Looking for the recorder…", "more": []},
-}
+WAITING = RunState(phase="recording", view=StageView(tone="wait", say="Looking for the recorder…"))
 """What stands on the page before the first answer."""
 
 
@@ -115,21 +129,28 @@ def _strip() -> html.Section:
                 children=[
                     html.H2("Temperatures and scale", id="strip-title"),
                     html.P(
-                        "Looking back. Recording goes on.", id="strip-back", role="status",
-                        className="strip-back", hidden=True,
-                    ),
-                    html.Button(
-                        "Back to live", type="button", id="back-to-live", className="chip strong",
+                        "Looking back. Recording goes on.",
+                        id="strip-back",
+                        role="status",
+                        className="strip-back",
                         hidden=True,
                     ),
-                    html.Div(choices, className="chips", role="group",
-                             **{"aria-label": "Time shown"}),
+                    html.Button(
+                        "Back to live",
+                        type="button",
+                        id="back-to-live",
+                        className="chip strong",
+                        hidden=True,
+                    ),
+                    html.Div(
+                        choices, className="chips", role="group", **{"aria-label": "Time shown"}
+                    ),
                 ],
             ),
             blank_graph("strip", "strip-graph", doubleClick=False),
             html.P(id="strip-trouble", className="strip-trouble"),
         ],
-    )  # fmt: skip
+    )
 
 
 def register(app: Dash, links: Links) -> None:
@@ -150,11 +171,20 @@ def register(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _tick(ask: Any, cursor: Any, choices: Any) -> Any:
-        return answer(links, feed, ask or {}, cursor or {}, choices or {})
+        made = answer(
+            links,
+            feed,
+            decode(Ask, ask) or Ask(),
+            decode(Known, cursor) or Known(),
+            Choices.of(choices),
+        )
+        return made.figure, made.extend, encode(made.known), encode(made.told), *made.parts
 
     @app.callback(Output("said", "data"), Input("command", "data"), prevent_initial_call=True)
     def _command(command: Any) -> Any:
-        return carry_out(links, command) if isinstance(command, dict) else no_update
+        if command is None:
+            return no_update
+        return encode(carry_out(links, decode(Command, command) or Command()))
 
     @app.callback(
         Output("sheet-choice", "children"), Input("opened", "data"), prevent_initial_call=True
@@ -165,44 +195,158 @@ def register(app: Dash, links: Links) -> None:
         return draw_sheets(links.sheets())
 
 
-def answer(
-    links: Links, feed: Feed, ask: dict[str, Any], cursor: dict[str, Any], choices: dict[str, Any]
-) -> tuple[Any, ...]:
-    """Return what a page must be sent, in the order of the callback's outputs."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What an open page has: kept by the page, handed back at each question.
+
+    Attributes
+    ----------
+    strip : Cursor
+        Of the strip of traces.
+    parts : dict
+        Mark of each drawn part by its id.
+    looks : str
+        What makes even a part that is seldom drawn be drawn at once.
+    """
+
+    strip: Cursor = field(default_factory=Cursor)
+    parts: dict[str, str] = field(default_factory=dict)
+    looks: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heartbeat:
+    """What the browser is told beside the parts (``assets/bench.js``).
+
+    Attributes
+    ----------
+    n : int or None
+        Number of the question.
+    gone : bool
+        Whether no recorder answers.
+    phase : str
+        ``idle``, ``recording``, ``ended`` or ``gone``.
+    t_s : float or None
+        Run time [s].
+    speed : float
+        Of the recorder's clock [1].
+    seen : dict
+        Time of the last reading by channel id [s].
+    trouble : str
+        Why the traces can't be drawn.
+    """
+
+    n: int | None = None
+    gone: bool = True
+    phase: str = "gone"
+    t_s: float | None = None
+    speed: float = 1.0
+    seen: dict[str, float | None] = field(default_factory=dict)
+    trouble: str = ""
+
+
+class Answer(NamedTuple):
+    """What a page is sent: the strip's figure or points, what it has then, what it is told, parts.
+
+    ``no_update`` stands for what has not changed; parts are in the order of `PARTS`.
+    """
+
+    figure: Any
+    extend: Any
+    known: Known
+    told: Heartbeat
+    parts: list[Any]
+
+
+def answer(links: Links, feed: Feed, ask: Ask, known: Known, choices: Choices) -> Answer:
+    """Return what a page must be sent.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the recorder.
+    feed : Feed
+        Samples and events of the run under way.
+    ask : Ask
+        What the page asks.
+    known : Known
+        What the page has.
+    choices : Choices
+        What the person chose to see.
+    """
     state = links.state()
-    measures = Measures.of(choices)
-    known = cursor.get("parts", {})
+    looks = _looks(state, choices)
+    left_out = _left_out(known, looks, ask)
+    shown = Shown([], []) if "now-table" in left_out else _shown(state, feed, ask, choices)
     first = state is None and links.is_new()
-    left_out = _left_out(known, state, choices, ask)
-    shown = ([], []) if "now-table" in left_out else _shown(state, feed, ask, choices)
-    drawn = draw_parts(state, measures, left_out, first=first, shown=shown)
-    marks = known | {part: _mark(made) for part, made in drawn.items()}
-    parts = [drawn[p] if p in drawn and marks[p] != known.get(p) else no_update for p in PARTS]
-    marks["looks"] = _looks(state, choices)
-    stepped, trouble_text = _stepped(state, feed, ask, cursor, choices)
-    told = {
-        "n": ask.get("n"),
-        "gone": state is None,
-        "phase": state["phase"] if state else "gone",
-        "t_s": state["t_s"] if state else None,
-        "speed": (state["recorder"].get("clock_speed") or 1.0) if state else 1.0,
-        "seen": {c["id"]: c["t_s"] for c in state["channels"]} if state else {},
-        "trouble": trouble_text,
-    }
-    figure = no_update if stepped.figure is None else stepped.figure
-    extend = no_update if stepped.extend is None else stepped.extend
-    return figure, extend, {"strip": stepped.cursor, "parts": marks}, told, *parts
+    drawn = draw_parts(state, choices.measures, left_out, first=first, shown=shown)
+    marks = known.parts | {part: _mark(made) for part, made in drawn.items()}
+    parts = [
+        drawn[p] if p in drawn and marks[p] != known.parts.get(p) else no_update for p in PARTS
+    ]
+    stepped, trouble_text = _stepped(state, feed, ask, known.strip, choices)
+    return Answer(
+        figure=no_update if stepped.figure is None else stepped.figure,
+        extend=no_update if stepped.extend is None else stepped.extend,
+        known=Known(strip=stepped.cursor, parts=marks, looks=looks),
+        told=_told(state, ask, trouble_text),
+        parts=parts,
+    )
+
+
+def _told(state: RunState | None, ask: Ask, trouble_text: str) -> Heartbeat:
+    if state is None:
+        return Heartbeat(n=ask.n, trouble=trouble_text)
+    return Heartbeat(
+        n=ask.n,
+        gone=False,
+        phase=state.phase,
+        t_s=state.t_s,
+        speed=state.recorder.clock_speed or 1.0,
+        seen={c.id: c.t_s for c in state.channels},
+        trouble=trouble_text,
+    )
+
+
+Drawn = Any
+"""A component of Dash, a list of them, or text."""
+
+
+class Shown(NamedTuple):
+    """What the strip shows: its lines and events."""
+
+    lines: list[Told]
+    events: list[Event]
 
 
 def draw_parts(
-    state: dict[str, Any] | None,
+    state: RunState | None,
     measures: Measures,
     left_out: frozenset[str] = frozenset(),
     *,
     first: bool = False,
-    shown: tuple[list[Told], list[Any]] = ([], []),
-) -> dict[str, Any]:
-    """Draw each part of the page by its id, but those left out; `shown` is what the strip shows."""
+    shown: Shown = Shown([], []),  # noqa: B008 - never changed
+) -> dict[str, Drawn]:
+    """Draw the parts of the page.
+
+    Parameters
+    ----------
+    state : State or None
+        The recorder's state; None when no recorder answers.
+    measures : Measures
+        How numbers are written.
+    left_out : frozenset of str
+        Ids of parts that are not drawn.
+    first : bool
+        Whether nothing was ever recorded here.
+    shown : Shown
+        What the strip shows.
+
+    Returns
+    -------
+    dict
+        Components by the id of their part.
+    """
     makers: dict[str, Callable[[], Any]] = {
         "now-sentence": lambda: sentence.draw_sentence(state, first=first),
         "now-numbers": lambda: numbers.draw_numbers(state, measures),
@@ -214,59 +358,46 @@ def draw_parts(
         "now-health": lambda: health.draw_health(state, measures),
         "now-ports": lambda: health.draw_ports(state),
         "now-controls": lambda: draw_controls(state),
-        "now-table": lambda: table.draw_table(state, measures, *shown),
+        "now-table": lambda: table.draw_table(state, measures, shown.lines, shown.events),
         "now-ruler": lambda: rail.draw_ruler(state),
         "now-voice": lambda: " ".join(trouble.new_ones(state)),
     }
     return {part: make() for part, make in makers.items() if part not in left_out}
 
 
-def _looks(state: dict[str, Any] | None, choices: dict[str, Any]) -> str:
+def _looks(state: RunState | None, choices: Choices) -> str:
     """What makes even a part that is seldom drawn be drawn at once."""
-    status = [(c["id"], c["status"]) for c in state["channels"]] if state else None
-    return repr((status, Measures.of(choices)))
+    status = [(c.id, c.status) for c in state.channels] if state else None
+    return repr((status, choices.measures))
 
 
-def _left_out(
-    known: dict[str, str],
-    state: dict[str, Any] | None,
-    choices: dict[str, Any],
-    ask: dict[str, Any],
-) -> frozenset[str]:
+def _left_out(known: Known, looks: str, ask: Ask) -> frozenset[str]:
     """Return the parts that a page has well enough for now; a table that is folded is not drawn."""
-    folded = frozenset() if ask.get("table") else frozenset({"now-table"})
-    number = ask.get("n")
-    if known.get("looks") != _looks(state, choices) or not isinstance(number, int):
+    folded = frozenset() if ask.table else frozenset({"now-table"})
+    if known.looks != looks or ask.n is None:
         return folded
-    return folded | {part for part, every in SELDOM.items() if part in known and number % every}
+    seldom = {part for part, every in SELDOM.items() if part in known.parts and ask.n % every}
+    return folded | seldom
 
 
-def _shown(
-    state: dict[str, Any] | None, feed: Feed, ask: dict[str, Any], choices: dict[str, Any]
-) -> tuple[list[Told], list[Any]]:
+def _shown(state: RunState | None, feed: Feed, ask: Ask, choices: Choices) -> Shown:
     """Return the lines and events that the strip shows, as far as the run file can be read."""
-    run_id = (state or {}).get("run", {}).get("id")
-    if state is None or state["phase"] == "idle" or run_id is None:
-        return [], []
+    if state is None or state.phase == "idle" or state.run.id is None:
+        return Shown([], [])
     channels = view.view_of(state, choices, ask).channels
     try:
-        kept = feed.follow(run_id, [c["id"] for c in channels])
-        events = feed.events(run_id)
+        kept = feed.follow(state.run.id, [c.id for c in channels], state.tares)
+        events = feed.events(state.run.id)
     except (BainlogError, KeyError):
-        return [], []
-    lines = [Told(c["label"] or c["id"], kept[c["id"]].between(-1), c["unit"]) for c in channels]
-    return lines, events
+        return Shown([], [])
+    lines = [Told(c.label or c.id, kept[c.id].between(-1), c.unit) for c in channels]
+    return Shown(lines, events)
 
 
 def _stepped(
-    state: dict[str, Any] | None,
-    feed: Feed,
-    ask: dict[str, Any],
-    cursor: dict[str, Any],
-    choices: dict[str, Any],
+    state: RunState | None, feed: Feed, ask: Ask, before: Cursor, choices: Choices
 ) -> tuple[strip.Step, str]:
     """Return the strip's step; a run file that does not open must not take the page down."""
-    before = cursor.get("strip", {})
     if state is None:
         return strip.nothing(ask, before, choices), ""
     try:

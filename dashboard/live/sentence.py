@@ -7,6 +7,8 @@ from typing import Any
 
 from dash import dcc, html
 
+from logger.model.state import State
+
 TONES = {
     "calm": "All steady",
     "do": "Do this now",
@@ -34,6 +36,8 @@ BARE = (
 )
 """The same where a recorder runs, which can be told to do either."""
 
+OPEN_IT = "Write down how it came out while you remember: open it under Runs."
+
 AT_ONCE = 2
 """Further sentences that stand under the sentence; the rest opens with a tap."""
 
@@ -43,7 +47,7 @@ def symbol(name: str) -> html.Span:
     return html.Span(className=f"sym sym-{name}", **{"aria-hidden": "true"})
 
 
-def draw_sentence(state: dict[str, Any] | None, *, first: bool = False) -> list[Any]:
+def draw_sentence(state: State | None, *, first: bool = False) -> list[Any]:
     """Draw the sentence; `state` is None when no recorder answers.
 
     Parameters
@@ -51,9 +55,9 @@ def draw_sentence(state: dict[str, Any] | None, *, first: bool = False) -> list[
     first : bool
         Nothing was ever recorded here: a newcomer is told how to begin.
     """
-    bare = state is not None and state["phase"] == "idle" and not state["channels"]
+    bare = state is not None and state.phase == "idle" and not state.channels
     tone, say, more = what_to_say(state) if state is not None or not first else FIRST
-    idle = first or (state is not None and state["phase"] != "recording")
+    idle = first or (state is not None and state.phase != "recording")
     word = "Not recording" if idle else "Not connected" if state is None else TONES[tone]
     return [
         html.Div(
@@ -87,7 +91,7 @@ def _length(say: str) -> str:
     return "short" if len(say) <= 34 else "middle" if len(say) <= 80 else "long"
 
 
-def what_to_say(state: dict[str, Any] | None) -> tuple[str, str, list[str]]:
+def what_to_say(state: State | None) -> tuple[str, str, list[str]]:
     """Return (tone, sentence, further sentences) for any state."""
     if state is None:
         return (
@@ -98,32 +102,25 @@ def what_to_say(state: dict[str, Any] | None) -> tuple[str, str, list[str]]:
                 "What was recorded before is kept. Start it again with: bainlog start",
             ],
         )
-    if state["phase"] == "idle" and not state["channels"]:
+    if state.phase == "idle" and not state.channels:
         return BARE
-    if state["phase"] == "idle":
+    if state.phase == "idle":
         return (
             "calm",
             "Ready when you are.",
             ["Press Start batch and pick a sheet.", "The sensors are live already."],
         )
-    if state["phase"] == "ended":
-        return "calm", "This batch is finished and saved.", _ended(state)
-    view = state["view"]
-    tone = view["tone"] if view["tone"] in TONES else "calm"
-    say = view["say"] or "This stage has no rule of its own. Press Next stage when it is done."
-    return tone, say, list(view["more"])
+    if state.phase == "ended":
+        return "calm", "This batch is finished and saved.", [OPEN_IT]
+    view = state.view
+    say = view.say or "This stage has no rule of its own. Press Next stage when it is done."
+    return view.tone, say, list(view.more)
 
 
-def _ended(state: dict[str, Any]) -> list[str]:
-    if state["run"].get("outcome"):
-        return [f"Written down as {state['run']['outcome']}."]
-    return ["Write down how it came out while you remember: open it under Runs."]
-
-
-def draw_cautions(state: dict[str, Any] | None) -> list[Any]:
+def draw_cautions(state: State | None) -> list[Any]:
     """Draw the cautions of the stage, if it has any."""
-    texts = state["view"]["cautions"] if state else []
-    if not texts or state is None or state["phase"] != "recording":
+    texts = state.view.cautions if state else []
+    if not texts or state is None or state.phase != "recording":
         return []
     return [
         html.Div(

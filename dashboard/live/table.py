@@ -10,6 +10,8 @@ from dash import html
 from dashboard.live.drawing.furniture import symbol_of, text_of
 from dashboard.measures import Measures
 from dashboard.runs.told import Told, draw_told
+from logger.model.event import Event
+from logger.model.state import ChannelView, State
 from logger.words.durations import clock
 
 HEADS = ("Channel", "Now", "Uncertainty", "Target")
@@ -18,13 +20,13 @@ MOST_MARKS = 30
 
 
 def draw_table(
-    state: dict[str, Any] | None,
+    state: State | None,
     measures: Measures,
     lines: list[Told] | None = None,
-    events: list[Any] | None = None,
+    events: list[Event] | None = None,
 ) -> list[Any]:
     """Draw one row a channel, the lines so far in words and at round times, and the marks."""
-    if state is None or not state["channels"]:
+    if state is None or not state.channels:
         return []
     return [
         *draw_told(lines or [], measures, title="The traces so far"),
@@ -34,20 +36,20 @@ def draw_table(
             children=[
                 html.Caption("What the traces show now"),
                 html.Thead(html.Tr([html.Th(head, scope="col") for head in HEADS])),
-                html.Tbody([_row(channel, measures) for channel in state["channels"]]),
+                html.Tbody([_row(channel, measures) for channel in state.channels]),
             ],
         ),
     ]
 
 
-def _row(channel: dict[str, Any], measures: Measures) -> html.Tr:
-    unit = channel["unit"]
-    live, u_expanded = channel["status"] == "live", channel.get("u_expanded")
-    value = measures.text(channel["value"], unit, u_expanded) if live else "no value"
-    band = measures.band(channel.get("low"), channel.get("high"), unit)
+def _row(channel: ChannelView, measures: Measures) -> html.Tr:
+    unit = channel.unit
+    live, u_expanded = channel.status == "live", channel.u_expanded
+    value = measures.text(channel.value, unit, u_expanded) if live else "no value"
+    band = measures.band(channel.low, channel.high, unit)
     return html.Tr(
         [
-            html.Th(channel["label"] or channel["id"], scope="row"),
+            html.Th(channel.label or channel.id, scope="row"),
             html.Td(f"{value} {measures.unit(unit)}" if value != "no value" else value),
             html.Td(measures.spread(u_expanded, unit) or "unknown"),
             html.Td(band or "no target in this stage"),
@@ -55,7 +57,7 @@ def _row(channel: dict[str, Any], measures: Measures) -> html.Tr:
     )
 
 
-def _marks(events: list[Any]) -> html.Table | None:
+def _marks(events: list[Event]) -> html.Table | None:
     if not events:
         return None
     rows = [

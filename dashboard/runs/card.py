@@ -4,7 +4,6 @@ Pure: a catalog entry in, components out. The picture is an inline image; the li
 all that matters.
 """
 
-from typing import Any
 from urllib.parse import quote
 
 import dash_mantine_components as dmc
@@ -12,6 +11,7 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from dashboard.palette import Theme, trace_colour
+from logger.store.folder.catalog import RunEntry
 from logger.words.durations import clock
 
 WIDTH, HEIGHT = 220, 56
@@ -25,11 +25,10 @@ STATUS = {
 }
 
 
-def draw_card(entry: Any, theme: Theme) -> html.Li:
+def draw_card(entry: RunEntry, theme: Theme) -> html.Li:
     """Draw one run of the catalog."""
-    row = entry.as_json()
-    look, word = came_out(row)
-    facts = [row["started"][:16].replace("T", " "), clock(row["duration_s"]), *row["fats"]]
+    look, word = came_out(entry)
+    facts = [entry.started[:16].replace("T", " "), clock(entry.duration_ns / 1e9), *entry.fats]
     return html.Li(
         className="run-card plate",
         children=[
@@ -37,44 +36,50 @@ def draw_card(entry: Any, theme: Theme) -> html.Li:
                 [
                     html.H2(
                         html.A(
-                            f"{row['sheet'] or row['id']}", href=f"/runs/{row['id']}",
+                            f"{entry.sheet or entry.run_id}",
+                            href=f"/runs/{entry.run_id}",
                             className="run-link",
                         )
                     ),
                     html.P(
-                        [f"Revision {row['revision']} · " if row["revision"] else "",
-                         " · ".join(str(fact).replace("_", " ") for fact in facts)],
+                        [
+                            f"Revision {entry.revision} · " if entry.revision else "",
+                            " · ".join(fact.replace("_", " ") for fact in facts),
+                        ],
                         className="soft",
                     ),
-                    html.P(row["problem"] or row["note"], className="run-note"),
+                    html.P(entry.problem or entry.note, className="run-note"),
                 ],
                 className="run-words",
             ),
             html.Div(
                 [
                     html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
-                    dmc.Checkbox(label="Side by side", value=row["id"], size="lg")
-                    if row["status"] == "ended"
+                    dmc.Checkbox(label="Side by side", value=entry.run_id, size="lg")
+                    if entry.status == "ended"
                     else None,
                 ],
                 className="run-pick",
             ),
             html.Img(
-                src=small_picture(entry.trace(), theme), alt="", width=WIDTH, height=HEIGHT,
+                src=small_picture(entry.trace(), theme),
+                alt="",
+                width=WIDTH,
+                height=HEIGHT,
                 className="run-picture",
             ),
         ],
-    )  # fmt: skip
+    )
 
 
-def came_out(row: dict[str, Any]) -> tuple[str, str]:
+def came_out(entry: RunEntry) -> tuple[str, str]:
     """Return (look, words) of how a run came out."""
-    if row["status"] in STATUS:
-        return STATUS[row["status"]]
-    if row["outcome"] not in CAME_OUT:
+    if entry.status in STATUS:
+        return STATUS[entry.status]
+    if entry.outcome is None or entry.outcome not in CAME_OUT:
         return "none", "not said yet"
-    look, word = CAME_OUT[row["outcome"]]
-    return look, word + (": " + ", ".join(row["defects"]) if row["defects"] else "")
+    look, word = CAME_OUT[entry.outcome]
+    return look, word + (": " + ", ".join(entry.defects) if entry.defects else "")
 
 
 def small_picture(traces: dict[str, list[list[float | None]]], theme: Theme) -> str:

@@ -5,19 +5,25 @@ Reads the run file in one look, computes nothing; ``one`` puts it on the page.
 
 import base64
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from dash import html
 from numpy.typing import NDArray
 
+from dashboard.graphs import Figure
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
-from dashboard.palette import Theme
 from dashboard.runs import lanes, tables
+from dashboard.runs.lanes import Line
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import Drawn, beside, window
+from dashboard.stores import Choices
 from logger.model.errors import InputError
+from logger.model.finding import Results
+from logger.model.rows import NoteRow, StageRow
+from logger.store.run.view import RunView
 
 EXACT_SAYS = "Every reading of this window is drawn."
 LONGEST_S = 1e9
@@ -44,87 +50,121 @@ def span_of(ends: Mapping[str, str]) -> tuple[float | None, float | None]:
     return low, high
 
 
-def channels_of(view: Any) -> list[dict[str, Any]]:
-    """Return the run's channels as the figure needs them."""
-    return [
-        {"id": c.id, "role": c.role, "label": c.name, "unit": c.unit} for c in view.bench().channel
+def lines_of(view: RunView) -> list[Line]:
+    """Return the run's channels as lines of the figure."""
+    return [Line(id=c.id, role=c.role, label=c.name, unit=c.unit) for c in view.bench().channel]
+
+
+def _all_lines(view: RunView) -> list[Line]:
+    """Return the channels, then what is kept beside their readings, as lines of the figure."""
+    lines = lines_of(view)
+    results = view.results()
+    kept = {row.channel for row in results.derived} if results is not None else set()
+    return lines + [
+        replace(
+            line, id=f"{line.id} without lag", label=f"{line.label}, lag taken off", beside=line.id
+        )
+        for line in lines
+        if line.id in kept
     ]
 
 
-def _lines_of(view: Any) -> list[dict[str, Any]]:
-    """Return the channels, then what is kept beside their readings, as lines of the figure."""
-    channels = channels_of(view)
-    results = view.results()
-    kept = {row["channel"] for row in results.derived} if results is not None else set()
-    return channels + [
-        {**c, "id": f"{c['id']} without lag", "label": f"{c['label']}, lag taken off",
-         "beside": c["id"]}
-        for c in channels
-        if c["id"] in kept
-    ]  # fmt: skip
-
-
 def _piece(
-    view: Any, channel: dict[str, Any], span: tuple[float | None, float | None] = (None, None)
+    view: RunView, line: Line, span: tuple[float | None, float | None] = (None, None)
 ) -> Drawn:
-    of = channel.get("beside")
-    return window(view, channel["id"], *span) if of is None else beside(view, of, *span)
+    of = line.beside
+    return window(view, line.id, *span) if of is None else beside(view, of, *span)
 
 
 def draw_whole(
-    links: Links, run_id: str, choices: dict[str, Any], *, narrow: bool = False
-) -> tuple[dict[str, Any], str]:
-    """Return the figure of the whole run, and whether every reading is drawn."""
-    theme: Theme = "light" if choices.get("theme") == "light" else "dark"
+    links: Links, run_id: str, choices: Choices, *, narrow: bool = False
+) -> tuple[Figure, str]:
+    """Return the figure of the whole run, and whether every reading is drawn.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the run files.
+    run_id : str
+        The run.
+    choices : Choices
+        What the person chose to see.
+    narrow : bool
+        For a phone.
+    """
     with links.open_run(run_id) as view, view.together():
-        channels = _lines_of(view)
-        drawn = {c["id"]: _piece(view, c) for c in channels}
+        lines = _all_lines(view)
+        drawn = {line.id: _piece(view, line) for line in lines}
         made = lanes.figure(
-            channels,
+            lines,
             drawn,
-            _stages_of(view),
+            stages_of(view),
             view.duration_ns / 1e9,
-            theme,
-            Measures.of(choices),
+            choices.theme,
+            choices.measures,
             narrow=narrow,
         )
     return made, exactness(drawn)
 
 
 def draw_words(links: Links, run_id: str, measures: Measures) -> tuple[list[Any], list[Any]]:
-    """Return the traces of the whole run in words, and the tables."""
+    """Return the traces of the whole run in words, and the tables.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the run files.
+    run_id : str
+        The run.
+    measures : Measures
+        How numbers are written.
+    """
     with links.open_run(run_id) as view, view.together():
-        told = [Told(str(c["label"]), _piece(view, c).points, c["unit"]) for c in channels_of(view)]
+        told = [Told(c.label, _piece(view, c).points, c.unit) for c in lines_of(view)]
         words = draw_told(told, measures, title="The traces at round times")
         return words, tables_of(view, measures)
 
 
-def _stages_of(view: Any) -> list[dict[str, Any]]:
+def stages_of(view: RunView) -> list[StageRow]:
     """Return the stages of a run with the titles of its sheet."""
     results = view.results()
     titles = {stage.id: stage.title for stage in view.sheet().stage}
     return [
-        {**stage, "title": titles.get(stage["id"]) or stage["id"]}
-        for stage in (results.stages if results else [])
+        replace(stage, title=titles.get(stage.id) or stage.id)
+        for stage in (results.stages if results is not None else [])
     ]
 
 
-def tables_of(view: Any, measures: Measures) -> list[Any]:
+def tables_of(view: RunView, measures: Measures) -> list[Any]:
     """Return the tables of a run: findings, dwells, pours, alarms, gaps, notes."""
-    notes = [{"t_s": e.t_ns / 1e9, "text": e.text} for e in view.events() if e.kind == "note"]
-    return draw_tables(view.results(), _stages_of(view), notes, measures)
+    notes = [NoteRow(t_s=e.t_ns / 1e9, text=e.text) for e in view.events() if e.kind == "note"]
+    return draw_tables(view.results(), stages_of(view), notes, measures)
 
 
 def draw_tables(
-    results: Any, stages: list[dict[str, Any]], notes: list[dict[str, Any]], measures: Measures
+    results: Results | None, stages: list[StageRow], notes: list[NoteRow], measures: Measures
 ) -> list[Any]:
-    """Return the tables; a run without results says why."""
+    """Return the tables; a run without results says why.
+
+    Parameters
+    ----------
+    results : Results or None
+        What was found when the run ended.
+    stages : list of StageRow
+        With their titles.
+    notes : list of NoteRow
+        All of them.
+    measures : Measures
+        How numbers are written.
+    """
     if results is None:
         return [
-            html.P("This run was not ended, so nothing is judged yet. It is judged when it ends; "
-                   "a run that was cut off can be judged with: bainlog show"),
+            html.P(
+                "This run was not ended, so nothing is judged yet. It is judged when it ends; "
+                "a run that was cut off can be judged with: bainlog show"
+            ),
             tables.draw_notes(notes),
-        ]  # fmt: skip
+        ]
     findings = tables.draw_findings(results.findings, stages, measures)
     return [
         html.H2("Findings"),
@@ -137,46 +177,78 @@ def draw_tables(
     ]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closer:
+    """What changes in the figure for a window, as it is sent to the page.
+
+    Attributes
+    ----------
+    lines : list of dict
+        For each line of the figure its x and y, in the packed form that plotly reads.
+    notes : list of dict
+        Names of the stages and titles of the lanes.
+    says : str
+        Whether every reading is drawn.
+    """
+
+    lines: list[dict[str, dict[str, str]]]
+    notes: list[Figure]
+    says: str
+
+
 def draw_window(
-    links: Links, run_id: str, span: tuple[float | None, float | None], look: Mapping[str, Any]
-) -> dict[str, Any]:
-    """Return what changes in the figure for a window, as it is sent to the page.
+    links: Links,
+    run_id: str,
+    span: tuple[float | None, float | None],
+    choices: Choices,
+    *,
+    narrow: bool = False,
+) -> Closer:
+    """Return what changes in the figure for a window.
 
     Parameters
     ----------
+    links : Links
+        The way to the run files.
+    run_id : str
+        The run.
     span : tuple
         Window [s]; None is open.
-    look : mapping
-        What the person chose (``theme``, ``temp``, ``mass``), and ``narrow`` for a phone.
+    choices : Choices
+        What the person chose to see.
+    narrow : bool
+        For a phone.
+    """
+    measures = choices.measures
+    with links.open_run(run_id) as view, view.together():
+        lines = _all_lines(view)
+        drawn = {line.id: _piece(view, line, span) for line in lines}
+        stages = stages_of(view)
+        end_s = view.duration_ns / 1e9
+    shown = [0.0 if span[0] is None else span[0], end_s if span[1] is None else span[1]]
+    return Closer(
+        lines=[
+            {axis: packed(v) for axis, v in lanes.data_of(c, drawn[c.id], measures).items()}
+            for c in lines
+        ],
+        notes=lanes.notes(lines, stages, shown, choices.theme, measures, narrow=narrow),
+        says=exactness(drawn),
+    )
+
+
+def packed(values: NDArray[Any]) -> dict[str, str]:
+    """Return a vector in the form that plotly reads.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Floats [as drawn].
 
     Returns
     -------
     dict
-        ``{"lines", "notes", "says"}``; for each line of the figure ``{"x", "y"}``, in the packed
-        form that plotly reads.
+        Its type, and its bytes in base 64.
     """
-    theme: Theme = "light" if look.get("theme") == "light" else "dark"
-    measures = Measures.of(look)
-    with links.open_run(run_id) as view, view.together():
-        channels = _lines_of(view)
-        drawn = {c["id"]: _piece(view, c, span) for c in channels}
-        stages = _stages_of(view)
-        end_s = view.duration_ns / 1e9
-    shown = [0.0 if span[0] is None else span[0], end_s if span[1] is None else span[1]]
-    return {
-        "lines": [
-            {axis: packed(v) for axis, v in lanes.data_of(c, drawn[c["id"]], measures).items()}
-            for c in channels
-        ],
-        "notes": lanes.notes(
-            channels, stages, shown, theme, measures, narrow=look.get("narrow") == "true"
-        ),
-        "says": exactness(drawn),
-    }
-
-
-def packed(values: NDArray[Any]) -> dict[str, str]:
-    """Return a vector of floats in the form that plotly reads: its type, its bytes in base 64."""
     little = values.astype(values.dtype.newbyteorder("<"))
     return {"dtype": little.dtype.str[1:], "bdata": base64.b64encode(little.tobytes()).decode()}
 

@@ -11,6 +11,8 @@ from urllib.parse import quote
 import dash_mantine_components as dmc
 from dash import ClientsideFunction, Dash, Input, Output, State, html
 
+from dashboard.graphs import Figure
+
 WIDTH, HEIGHT = 34, 12
 
 
@@ -39,7 +41,7 @@ def register(app: Dash, graph: str) -> None:
     )
 
 
-def draw(figure: dict[str, Any]) -> tuple[list[Any], list[str]]:
+def draw(figure: Figure) -> tuple[list[Any], list[str]]:
     """Return the boxes of a figure's lines, and the ticked ones: their places in it."""
     lines = figure["data"]
     boxes = [
@@ -54,7 +56,7 @@ def draw(figure: dict[str, Any]) -> tuple[list[Any], list[str]]:
     return boxes, [str(k) for k, line in enumerate(lines) if line.get("visible", True)]
 
 
-def _piece(line: dict[str, Any]) -> str:
+def _piece(line: Figure) -> str:
     """Return a picture of a line, or of the ground of a band, as the style sheet takes it."""
     middle, pen = HEIGHT / 2, line["line"]
     drawn = (

@@ -4,6 +4,7 @@ Reads the catalog at each question; the catalog works out again only what change
 """
 
 import datetime
+from collections.abc import Mapping
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -14,6 +15,8 @@ from dashboard.learn.together import address
 from dashboard.links import Links
 from dashboard.palette import Theme
 from dashboard.runs.card import draw_card
+from dashboard.stores import Choices
+from logger.store.folder.catalog import RunEntry
 
 MOST = 100
 """No more lines than this on the page; the search narrows them."""
@@ -23,16 +26,26 @@ FILTERS = ("sheet", "revision", "fat", "lot", "outcome", "defect", "status")
 def layout() -> html.Div:
     """Return the page without data."""
     chosen = [
-        dmc.Select(id=f"runs-{name}", label=name.capitalize(), data=[], clearable=True,
-                   searchable=True, size="md", className="filter")
+        dmc.Select(
+            id=f"runs-{name}",
+            label=name.capitalize(),
+            data=[],
+            clearable=True,
+            searchable=True,
+            size="md",
+            className="filter",
+        )
         for name in FILTERS
-    ]  # fmt: skip
+    ]
     return html.Div(
         className="plain-page wide",
         children=[
             html.H1("Runs"),
             dmc.TextInput(
-                id="runs-text", label="Search", size="md", className="wide-filter",
+                id="runs-text",
+                label="Search",
+                size="md",
+                className="wide-filter",
                 placeholder="sheet, ingredient, lot, defect, note…",
             ),
             html.Div(
@@ -41,10 +54,22 @@ def layout() -> html.Div:
                 **{"aria-label": "Filters"},
                 children=[
                     *chosen,
-                    dmc.DateInput(id="runs-since", label="From day", size="md", clearable=True,
-                                  valueFormat="YYYY-MM-DD", className="filter"),
-                    dmc.DateInput(id="runs-until", label="To day", size="md", clearable=True,
-                                  valueFormat="YYYY-MM-DD", className="filter"),
+                    dmc.DateInput(
+                        id="runs-since",
+                        label="From day",
+                        size="md",
+                        clearable=True,
+                        valueFormat="YYYY-MM-DD",
+                        className="filter",
+                    ),
+                    dmc.DateInput(
+                        id="runs-until",
+                        label="To day",
+                        size="md",
+                        clearable=True,
+                        valueFormat="YYYY-MM-DD",
+                        className="filter",
+                    ),
                 ],
             ),
             html.Div(
@@ -61,7 +86,7 @@ def layout() -> html.Div:
                 wrapperProps={"aria-label": "Runs to lay side by side"},
             ),
         ],
-    )  # fmt: skip
+    )
 
 
 def register(app: Dash, links: Links) -> None:
@@ -79,7 +104,7 @@ def register(app: Dash, links: Links) -> None:
     )
     def _list(text: str | None, *rest: Any) -> Any:
         *filters, since, until, choices = rest
-        theme: Theme = "light" if (choices or {}).get("theme") == "light" else "dark"
+        theme = Choices.of(choices).theme
         asked = dict(zip(FILTERS, filters, strict=True))
         return list_runs(links, text or "", asked, (since, until), theme)
 
@@ -107,14 +132,28 @@ def go_words(ids: list[str]) -> str:
 def list_runs(
     links: Links,
     text: str,
-    asked: dict[str, Any],
+    asked: Mapping[str, str | None],
     days: tuple[str | None, str | None],
     theme: Theme,
 ) -> tuple[Any, ...]:
-    """Return the lines, a sentence with their number, and what each filter can be set to."""
+    """Return the lines, a sentence with their number, and what each filter can be set to.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the catalog.
+    text : str
+        Words that a run must hold.
+    asked : mapping
+        What the filters are set to.
+    days : tuple
+        First and last day as ISO dates; None is open.
+    theme : str
+        ``dark`` or ``light``.
+    """
     catalog = links.catalog()
     everything = catalog.runs()
-    wanted = {name: value for name, value in asked.items() if value}
+    wanted: dict[str, str | int] = {name: value for name, value in asked.items() if value}
     if "revision" in wanted:
         wanted["revision"] = int(wanted["revision"])
     found = catalog.runs(
@@ -132,12 +171,14 @@ def list_runs(
     return lines, said, *(_options(everything, name) for name in FILTERS)
 
 
-def _options(entries: list[Any], name: str) -> list[str]:
+def _options(entries: list[RunEntry], name: str) -> list[str]:
     found: set[str] = set()
     for entry in entries:
         value = {
-            "fat": entry.fats, "lot": entry.lots, "defect": entry.defects,
-        }.get(name, getattr(entry, name, None))  # fmt: skip
+            "fat": entry.fats,
+            "lot": entry.lots,
+            "defect": entry.defects,
+        }.get(name, getattr(entry, name, None))
         found |= set(value) if isinstance(value, tuple) else {str(value)} if value else set()
     return sorted(found)
 

@@ -7,6 +7,7 @@ long. The answer says whether it is every reading.
 
 import threading
 import uuid
+from dataclasses import asdict
 from typing import Any
 
 import flask
@@ -16,7 +17,6 @@ from dash.exceptions import PreventUpdate
 from dashboard.graphs import blank_graph
 from dashboard.links import Links
 from dashboard.live.sentence import symbol
-from dashboard.measures import Measures
 from dashboard.runs import legend, outcome
 from dashboard.runs.card import came_out
 from dashboard.runs.contents import (
@@ -27,8 +27,9 @@ from dashboard.runs.contents import (
     tables_of,
 )
 from dashboard.runs.handing import draw_hand_on
+from dashboard.stores import Choices
 from logger.model.errors import BainlogError
-from logger.store.folder.catalog import describe
+from logger.store.folder.catalog import RunEntry, describe
 from logger.words.durations import clock
 
 
@@ -58,28 +59,34 @@ def _missing(why: str) -> html.Div:
     )
 
 
-def _page(entry: Any, form: html.Section) -> html.Div:
-    row = entry.as_json()
+def _page(entry: RunEntry, form: html.Section) -> html.Div:
     facts = (
-        f"{row['started'][:16].replace('T', ' ')} · {clock(row['duration_s'])} · run {row['id']}"
+        f"{entry.started[:16].replace('T', ' ')} · {clock(entry.duration_ns / 1e9)} · "
+        f"run {entry.run_id}"
     )
     return html.Div(
         className="plain-page wide",
         children=[
-            dcc.Store(id="run-id", data=row["id"]),
+            dcc.Store(id="run-id", data=entry.run_id),
             dcc.Store(id="run-told"),
             dcc.Store(id="run-drawn"),
-            html.H1(f"{row['sheet']}, revision {row['revision']}"),
+            html.H1(f"{entry.sheet}, revision {entry.revision}"),
             html.P(facts, className="soft"),
             html.Div(
                 [
-                    html.Div(draw_came(row), id="run-came"),
+                    html.Div(draw_came(entry), id="run-came"),
                     html.Div(
                         [
-                            dcc.Link("Why it came out so", href=f"/why/{row['id']}",
-                                     className="key small"),
-                            dcc.Link("A sheet from this run", href=f"/sheets?run={row['id']}",
-                                     className="key small"),
+                            dcc.Link(
+                                "Why it came out so",
+                                href=f"/why/{entry.run_id}",
+                                className="key small",
+                            ),
+                            dcc.Link(
+                                "A sheet from this run",
+                                href=f"/sheets?run={entry.run_id}",
+                                className="key small",
+                            ),
                         ],
                         className="answers wrap",
                     ),
@@ -93,8 +100,9 @@ def _page(entry: Any, form: html.Section) -> html.Div:
                         [
                             html.H2("Traces"),
                             html.P(id="run-exact", className="soft", role="status"),
-                            html.Button("Whole run", id="run-whole", type="button",
-                                        className="chip strong"),
+                            html.Button(
+                                "Whole run", id="run-whole", type="button", className="chip strong"
+                            ),
                         ],
                         className="strip-head",
                     ),
@@ -107,9 +115,9 @@ def _page(entry: Any, form: html.Section) -> html.Div:
             html.Div(
                 [html.Div(id="run-tables", className="run-tables"), form], className="run-below"
             ),
-            draw_hand_on(row["id"], ended=row["status"] != "recording"),
+            draw_hand_on(entry.run_id, ended=entry.status != "recording"),
         ],
-    )  # fmt: skip
+    )
 
 
 def register(app: Dash, links: Links) -> None:
@@ -138,7 +146,7 @@ def register(app: Dash, links: Links) -> None:
         if narrow is None:  # not measured yet; comes at once
             raise PreventUpdate
         with gate:
-            figure, says = draw_whole(links, run_id, choices or {}, narrow=bool(narrow))
+            figure, says = draw_whole(links, run_id, Choices.of(choices), narrow=bool(narrow))
         return figure, *legend.draw(figure), says, uuid.uuid4().hex
 
     @app.callback(
@@ -151,7 +159,7 @@ def register(app: Dash, links: Links) -> None:
     )
     def _words(_drawn: Any, run_id: str, choices: Any) -> Any:
         with gate:
-            return draw_words(links, run_id, Measures.of(choices))
+            return draw_words(links, run_id, Choices.of(choices).measures)
 
     _answer_windows(app.server, links, gate)
 
@@ -194,8 +202,8 @@ def register(app: Dash, links: Links) -> None:
         if told is None:
             return no_update, no_update
         with gate, links.open_run(run_id) as view:
-            row = describe(view, run_id).as_json()
-            return draw_came(row), tables_of(view, Measures.of(choices))
+            entry = describe(view, run_id)
+            return draw_came(entry), tables_of(view, Choices.of(choices).measures)
 
 
 def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> None:
@@ -204,7 +212,9 @@ def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> 
         asked = flask.request.args
         try:
             with gate:
-                return draw_window(links, run_id, span_of(asked), asked)
+                narrow = asked.get("narrow") == "true"
+                look = Choices.of(asked)
+                return asdict(draw_window(links, run_id, span_of(asked), look, narrow=narrow))
         except BainlogError as cause:
             return flask.Response(f"{cause}\n", status=404, mimetype="text/plain")
 
@@ -214,7 +224,7 @@ def _told(said: str) -> Any:
     return uuid.uuid4().hex if said == outcome.SAVED else no_update
 
 
-def draw_came(row: dict[str, Any]) -> html.P:
+def draw_came(entry: RunEntry) -> html.P:
     """Draw how a run came out, with its defects."""
-    look, word = came_out(row)
+    look, word = came_out(entry)
     return html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}")

@@ -3,20 +3,22 @@
 The recorder writes, never this page. Without a recorder the page says which command does it.
 """
 
-from typing import Any
+from collections.abc import Mapping
 
 import dash_mantine_components as dmc
 from dash import html
 
+from dashboard.answers import Committed
 from dashboard.links import Links
 from logger.control.client import GoneError, RefusedError
+from logger.store.run.records import Outcome
 
 LIMIT = {"input": {"maxLength": 4000}}
 """Longest text that the recorder takes."""
 SAVED = "Saved."
 
 
-def draw_form(outcome: Any, defects: list[str]) -> html.Section:
+def draw_form(outcome: Outcome, defects: list[str]) -> html.Section:
     """Draw the form, filled with what was said before."""
     return html.Section(
         className="plate form",
@@ -28,9 +30,12 @@ def draw_form(outcome: Any, defects: list[str]) -> html.Section:
                 label="This batch is",
                 size="lg",
                 children=dmc.Group(
-                    [dmc.Radio(label=word, value=word, size="lg")
-                     for word in ("accepted", "rejected")],
-                    mt="xs", gap="xl",
+                    [
+                        dmc.Radio(label=word, value=word, size="lg")
+                        for word in ("accepted", "rejected")
+                    ],
+                    mt="xs",
+                    gap="xl",
                 ),
             ),
             dmc.CheckboxGroup(
@@ -44,16 +49,25 @@ def draw_form(outcome: Any, defects: list[str]) -> html.Section:
                     className="defects",
                 ),
             ),
-            dmc.Textarea(id="out-text", label="In your own words", value=outcome.note, size="lg",
-                         autosize=True, minRows=2, attributes=LIMIT, mt="md"),
+            dmc.Textarea(
+                id="out-text",
+                label="In your own words",
+                value=outcome.note,
+                size="lg",
+                autosize=True,
+                minRows=2,
+                attributes=LIMIT,
+                mt="md",
+            ),
             html.Button("Save", id="out-save", type="button", className="key main"),
             html.H2("Add a note"),
-            dmc.Textarea(id="late-note", label="Note", size="lg", autosize=True, minRows=2,
-                         attributes=LIMIT),
+            dmc.Textarea(
+                id="late-note", label="Note", size="lg", autosize=True, minRows=2, attributes=LIMIT
+            ),
             html.Button("Save note", id="late-save", type="button", className="key"),
             html.P(id="out-said", role="status", className="said"),
         ],
-    )  # fmt: skip
+    )
 
 
 def save_outcome(links: Links, run_id: str, came: str | None, defects: list[str], text: str) -> str:
@@ -71,9 +85,9 @@ def save_note(links: Links, run_id: str, text: str) -> str:
     return _sent(links, "note", {"run": run_id, "text": text.strip()}, "bainlog start")
 
 
-def _sent(links: Links, kind: str, data: dict[str, Any], command: str) -> str:
+def _sent(links: Links, kind: str, about: Mapping[str, object], command: str) -> str:
     try:
-        links.send(kind, data)
+        links.send(kind, about, Committed)
     except RefusedError as cause:
         return f"Not saved. {cause}"
     except GoneError:

@@ -11,6 +11,8 @@ from dash import html
 from dashboard.live.numbers import VERDICTS
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
+from logger.model.finding import Finding
+from logger.model.rows import AlarmRow, GapRow, ImmersionRow, NoteRow, PourRow, StageRow
 from logger.words.digits import DASH
 from logger.words.durations import clock, duration_text
 from logger.words.values import percent_text
@@ -22,13 +24,23 @@ MOST_GAPS = 15
 """The longest gaps that are listed; the others are counted."""
 
 
-def draw_findings(findings: list[Any], stages: list[dict[str, Any]], measures: Measures) -> Any:
-    """Draw one table a stage, in the order of the stages."""
+def draw_findings(findings: list[Finding], stages: list[StageRow], measures: Measures) -> Any:
+    """Draw one table a stage, in the order of the stages.
+
+    Parameters
+    ----------
+    findings : list of Finding
+        Of the run.
+    stages : list of StageRow
+        Of the run, with their titles.
+    measures : Measures
+        How numbers are written.
+    """
     if not findings:
         return html.P("Nothing was judged in this run.", className="soft")
-    order = [stage["id"] for stage in stages]
+    order = [stage.id for stage in stages]
     ids = sorted({f.stage for f in findings}, key=lambda i: order.index(i) if i in order else 99)
-    titles = {stage["id"]: stage.get("title") or stage["id"] for stage in stages}
+    titles = {stage.id: stage.title or stage.id for stage in stages}
     return [
         _table(
             titles.get(stage, stage or "Whole run"),
@@ -39,7 +51,7 @@ def draw_findings(findings: list[Any], stages: list[dict[str, Any]], measures: M
     ]
 
 
-def _finding(found: Any, measures: Measures) -> list[Any]:
+def _finding(found: Finding, measures: Measures) -> list[Any]:
     look, _ = VERDICTS.get(found.verdict, ("none", ""))
     verdict = verdict_text(
         found.verdict,
@@ -56,84 +68,93 @@ def _finding(found: Any, measures: Measures) -> list[Any]:
     ]
 
 
-def draw_dwells(immersions: list[dict[str, Any]]) -> Any:
+def draw_dwells(immersions: list[ImmersionRow]) -> Any:
     """Draw each piece's time in the bath."""
     return _table(
         "In the bath",
         ["Piece", "In", "Out", "Dwell", "Set", "Verdict"],
         [
             [
-                row.get("piece") or "?",
-                clock(row.get("in_s")),
-                clock(row.get("out_s")) if row.get("out_s") is not None else "still in",
-                clock(row.get("dwell_s")) + _candidates(row),
-                percent_text(row.get("set_fraction")),
-                verdict_text(row.get("verdict") or "not measured"),
+                row.piece or "?",
+                clock(row.in_s),
+                clock(row.out_s) if row.out_s is not None else "still in",
+                clock(row.dwell_s) + _candidates(row),
+                percent_text(row.set_fraction),
+                verdict_text(row.verdict),
             ]
             for row in immersions
         ],
     )
 
 
-def _candidates(row: dict[str, Any]) -> str:
-    others = row.get("candidates") or []
+def _candidates(row: ImmersionRow) -> str:
+    others = row.candidates
     return f" (or {', '.join(clock(c) for c in others)})" if others else ""
 
 
-def draw_pours(pours: list[dict[str, Any]], measures: Measures) -> Any:
+def draw_pours(pours: list[PourRow], measures: Measures) -> Any:
     """Draw the pours."""
     return _table(
         "Pours",
         ["From", "To", "Mass", "Rate"],
         [
             [
-                clock(row.get("start_s")), clock(row.get("end_s")),
-                measures.value(row.get("mass_g"), "g"),
-                measures.value(row.get("rate_g_per_min"), "g/min"),
+                clock(row.start_s),
+                clock(row.end_s),
+                measures.value(row.mass_g, "g"),
+                measures.value(row.rate_g_per_min, "g/min"),
             ]
             for row in pours
         ],
-    )  # fmt: skip
+    )
 
 
-def draw_alarms(alarms: list[dict[str, Any]]) -> Any:
+def draw_alarms(alarms: list[AlarmRow]) -> Any:
     """Draw when alarms came, were seen and went."""
     return _table(
         "Alarms",
         ["What", "From", "Seen", "To"],
         [
-            [row.get("text", ""), clock(row.get("from_s")), clock(row.get("acked_s")),
-             clock(row.get("to_s"))]
+            [
+                row.text,
+                clock(row.from_s),
+                clock(row.acked_s),
+                clock(row.to_s),
+            ]
             for row in alarms
         ],
-    )  # fmt: skip
+    )
 
 
-def draw_gaps(gaps: list[dict[str, Any]]) -> Any:
+def draw_gaps(gaps: list[GapRow]) -> Any:
     """Draw where readings are missing, the longest first."""
     longest = sorted(gaps, key=_length_s, reverse=True)
     shown = _table(
         "Gaps in the readings, longest first" if len(gaps) > 1 else "Gap in the readings",
         ["Channel", "From", "To", "Length", "Why"],
         [
-            [row.get("channel", ""), clock(row.get("from_s")), clock(row.get("to_s")),
-             duration_text(_length_s(row)), row.get("why") or ""]
+            [
+                row.channel,
+                clock(row.from_s),
+                clock(row.to_s),
+                duration_text(_length_s(row)),
+                row.why,
+            ]
             for row in longest[:MOST_GAPS]
         ],
-    )  # fmt: skip
+    )
     left_out = len(gaps) - MOST_GAPS
     more = html.P(f"{left_out} shorter gaps are not listed.") if left_out > 0 else None
     return html.Div([shown, more]) if shown else None
 
 
-def _length_s(gap: dict[str, Any]) -> float:
-    ends = gap.get("from_s"), gap.get("to_s")
-    return float(ends[1] - ends[0]) if ends[0] is not None and ends[1] is not None else 0.0
+def _length_s(gap: GapRow) -> float:
+    return gap.to_s - gap.from_s if gap.to_s is not None else 0.0
 
 
-def draw_notes(notes: list[dict[str, Any]]) -> Any:
+def draw_notes(notes: list[NoteRow]) -> Any:
     """Draw the notes, as they were typed."""
-    return _table("Notes", ["At", "Note"], [[clock(n.get("t_s")), n.get("text")] for n in notes])
+    return _table("Notes", ["At", "Note"], [[clock(n.t_s), n.text] for n in notes])
 
 
 def _table(title: str, heads: list[str], rows: list[list[Any]]) -> Any:

@@ -9,8 +9,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from dash import html
 
-from dashboard.live.feed import Points
 from dashboard.measures import Measures
+from dashboard.points import Points
 from logger.words.durations import clock
 
 ROWS = 12

@@ -4,13 +4,15 @@ Takes the view of a run file, reads as little as the window needs, and says whet
 is every reading. Values are corrected the same way as live.
 """
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dashboard.live.feed import Points, breaks, thinned
-from logger.review.trace import corrected, corrector_of
+from dashboard.points import Points, breaks, thinned
+from logger.review.trace import corrected, corrector_of, tares_of
+from logger.store.run.records import Envelope
+from logger.store.run.view import RunView
 
 EXACT = 3000
 """So many readings of a channel are drawn one by one, at most."""
@@ -30,13 +32,15 @@ class Drawn(NamedTuple):
     exact: bool
 
 
-def window(view: Any, channel: str, from_s: float | None, to_s: float | None) -> Drawn:
+def window(view: RunView, channel: str, from_s: float | None, to_s: float | None) -> Drawn:
     """Return what to draw of a channel between two run times.
 
     Parameters
     ----------
     view : RunView
         The run file.
+    channel : str
+        Channel id.
     from_s, to_s : float or None
         Window [s]; None is open.
     """
@@ -48,13 +52,14 @@ def window(view: Any, channel: str, from_s: float | None, to_s: float | None) ->
     if int(envelope.n.sum()) <= exact:
         trace = corrected(view, channel, low_ns, high_ns)
         return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), exact + 2), True)
-    if view.header.unit_of(channel) == "uV":
+    tared = any(row.channel == channel for row in tares_of(view))
+    if tared or view.header.unit_of(channel) == "uV":  # no bin can be corrected by its ends
         trace = corrected(view, channel, low_ns, high_ns)
         return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), 2 * bins), False)
     return Drawn(_zigzag(view, channel, envelope), False)
 
 
-def beside(view: Any, channel: str, from_s: float | None, to_s: float | None) -> Drawn:
+def beside(view: RunView, channel: str, from_s: float | None, to_s: float | None) -> Drawn:
     """Return what to draw of what is kept beside a channel's readings, without its probe's lag.
 
     Parameters
@@ -82,7 +87,7 @@ def room_for(channels: int) -> tuple[int, int]:
     return max(180, min(share, EXACT)), max(90, min(share // 2, BINS))
 
 
-def _zigzag(view: Any, channel: str, envelope: Any) -> Points:
+def _zigzag(view: RunView, channel: str, envelope: Envelope) -> Points:
     """Return lowest and highest of each bin, corrected; a bin without value is a break.
 
     Where the trace falls the highest comes first, so that a slope is drawn without teeth.

@@ -3,13 +3,25 @@
 What is on the ports is listened to by the recorder; it also writes the first bench file.
 """
 
+from dataclasses import dataclass, replace
 from typing import Any
 
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
+from dashboard.answers import Done, Survey
 from dashboard.links import Links
 from dashboard.live.sentence import symbol
+from dashboard.stores import decode, encode
 from dashboard.wiring.checking import sent
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the person asked for on this page: to listen to the ports, to start the demo."""
+
+    ports: bool = False
+    demo: bool = False
+
 
 NO_RECORDER = [
     html.P("The recorder does not run, so nothing can be listened to. Start it with:"),
@@ -24,7 +36,7 @@ def layout() -> html.Div:
         hidden=True,
         className="begin",
         children=[
-            dcc.Store(id="begin-asked", data={"ports": False, "demo": False}),
+            dcc.Store(id="begin-asked", data=encode(Asked())),
             html.Section(
                 className="plate",
                 children=[
@@ -55,7 +67,7 @@ def layout() -> html.Div:
                 ],
             ),
         ],
-    )  # fmt: skip
+    )
 
 
 def register(app: Dash, links: Links) -> None:
@@ -70,9 +82,10 @@ def register(app: Dash, links: Links) -> None:
         State("begin-demo", "children"),
     )
     def _demo(hidden: Any, _beat: Any, asked: Any, drawn: Any) -> Any:
-        if hidden or (drawn and not asked["demo"]):
+        demo = _asked(asked).demo
+        if hidden or (drawn and not demo):
             return no_update, no_update
-        return draw_demo(links, asked["demo"])
+        return draw_demo(links, demo)
 
     @app.callback(
         Output("begin-asked", "data"),
@@ -84,7 +97,7 @@ def register(app: Dash, links: Links) -> None:
         if not clicks or links.try_out is None:
             return no_update
         links.try_out(begin=True)
-        return {**asked, "demo": True}
+        return encode(replace(_asked(asked), demo=True))
 
     @app.callback(
         Output("begin-ports", "children"),
@@ -94,7 +107,8 @@ def register(app: Dash, links: Links) -> None:
         State("begin-asked", "data"),
     )
     def _ports(hidden: Any, _beat: Any, drawn: Any, asked: Any) -> Any:
-        if hidden or (drawn and not asked["ports"] and links.state() is not None):
+        known = drawn and not _asked(asked).ports and links.state() is not None
+        if hidden or known:
             return no_update
         return draw_ports(links)
 
@@ -108,8 +122,8 @@ def register(app: Dash, links: Links) -> None:
     def _listen(clicks: Any, asked: Any) -> Any:
         if not clicks:
             return no_update, no_update
-        answer, says = sent(links, "survey", {"begin": True})
-        return {**asked, "ports": answer is not None}, says
+        answer, says = sent(links, "survey", {"begin": True}, Survey)
+        return encode(replace(_asked(asked), ports=answer is not None)), says
 
     @app.callback(
         Output("begin-ports-says", "children", allow_duplicate=True),
@@ -119,8 +133,12 @@ def register(app: Dash, links: Links) -> None:
     def _adopt(clicks: Any) -> Any:
         if not clicks:
             return no_update
-        answer, says = sent(links, "adopt_bench", {})
-        return answer["says"] if answer else says
+        answer, says = sent(links, "adopt_bench", {}, Done)
+        return answer.says if answer else says
+
+
+def _asked(data: object) -> Asked:
+    return decode(Asked, data) or Asked()
 
 
 def draw_demo(links: Links, asked: bool) -> tuple[Any, str]:
@@ -128,39 +146,62 @@ def draw_demo(links: Links, asked: bool) -> tuple[Any, str]:
     if links.try_out is None:
         return html.P(["In a terminal: ", html.Code("bainlog demo")]), ""
     found = links.try_out(begin=False)
-    if found["url"]:
-        link = html.A([symbol("next"), "Open the virtual bench"], href=found["url"],
-                      target="_blank", className="key main", id="begin-demo-open")  # fmt: skip
+    if found.url:
+        link = html.A(
+            [symbol("next"), "Open the virtual bench"],
+            href=found.url,
+            target="_blank",
+            className="key main",
+            id="begin-demo-open",
+        )
         return link, "It plays six times as fast as a real bench, and ends with this program."
-    if found["failed"]:
-        return html.P(["In a terminal: ", html.Code("bainlog demo")]), found["failed"]
-    busy = asked or found["busy"]
-    button = html.Button("Start the virtual bench", id="begin-demo-go", type="button",
-                         className="key main", disabled=busy)  # fmt: skip
+    if found.failed:
+        return html.P(["In a terminal: ", html.Code("bainlog demo")]), found.failed
+    busy = asked or found.busy
+    button = html.Button(
+        "Start the virtual bench",
+        id="begin-demo-go",
+        type="button",
+        className="key main",
+        disabled=busy,
+    )
     return button, "It starts. This takes some seconds." if busy else ""
 
 
 def draw_ports(links: Links) -> list[Any]:
     """Draw what can be done about the ports, and what was heard on them."""
-    answer, _ = sent(links, "survey", {})
+    answer, _ = sent(links, "survey", {}, Survey)
     if answer is None:
         return list(NO_RECORDER)
     button = html.Button(
-        "Listening" if answer["busy"] else "Listen again" if answer["asked"] else "Listen",
-        id="begin-listen", type="button", className="key", disabled=answer["busy"],
-    )  # fmt: skip
-    if answer["busy"]:
-        return [button, html.P("Each port is listened to at every speed it may have: up to a "
-                               "minute.", className="soft")]  # fmt: skip
-    heard = answer["heard"]
-    if not answer["asked"]:
+        "Listening" if answer.busy else "Listen again" if answer.asked else "Listen",
+        id="begin-listen",
+        type="button",
+        className="key",
+        disabled=answer.busy,
+    )
+    if answer.busy:
+        return [
+            button,
+            html.P(
+                "Each port is listened to at every speed it may have: up to a minute.",
+                className="soft",
+            ),
+        ]
+    heard = answer.heard
+    if not answer.asked:
         return [button]
     if not heard:
         return [button, html.P("No serial port is there. Is the cable in, and is it a data cable?")]
-    known = [one for one in heard if one["shape"]]
-    listed = html.Ul([html.Li(one["says"]) for one in heard], className="dots")
+    known = [one for one in heard if one.shape]
+    listed = html.Ul([html.Li(one.says) for one in heard], className="dots")
     if not known:
-        return [button, listed, html.P("None speaks in a way that bainlog knows yet. Is it "
-                                       "switched on, and does it send?")]  # fmt: skip
+        return [
+            button,
+            listed,
+            html.P(
+                "None speaks in a way that bainlog knows yet. Is it switched on, and does it send?"
+            ),
+        ]
     take = html.Button("Use these", id="begin-adopt", type="button", className="key main")
     return [listed, html.Div([take, button], className="answers wrap")]

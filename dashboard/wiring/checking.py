@@ -3,13 +3,17 @@
 The recorder reads, judges and writes the correction; this draws where the check stands.
 """
 
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, replace
+from typing import Any, Literal, TypeVar
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
+from dashboard.answers import CheckBegun, Committed, Done
 from dashboard.links import Links
 from dashboard.measures import Measures
+from dashboard.stores import Choices, decode, encode
 from logger.control.client import GoneError, RefusedError
 from logger.words.durations import clock
 
@@ -42,7 +46,40 @@ STEPS = {
 """Procedures step by step; common practice, no source."""
 
 LAST = "Press Begin and keep still for a minute: the readings are kept as a short run."
-NONE: dict[str, Any] = {"stage": "none"}
+Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """A channel that can be checked."""
+
+    id: str
+    label: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """Where a check stands: the run it reads in, of which channel, and how long [s]."""
+
+    stage: Literal["none", "reading", "found"] = "none"
+    run: str = ""
+    channel: str = ""
+    for_s: float = 0.0
+
+
+NONE = Check()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What a check is asked for with, as it was typed."""
+
+    channel: str | None = None
+    way: str | None = None
+    weight: str | None = None
+    pressure: str | None = None
+    altitude: str | None = None
 
 
 def layout() -> html.Section:
@@ -50,14 +87,26 @@ def layout() -> html.Section:
     return html.Section(
         className="plate checking",
         children=[
-            dcc.Store(id="check-run", storage_type="session", data=NONE),
+            dcc.Store(id="check-run", storage_type="session", data=encode(NONE)),
             html.H2("Check a sensor"),
             html.Div(
                 [
-                    dmc.Select(id="check-channel", label="Sensor", data=[], size="lg",
-                               allowDeselect=False, className="filter"),
-                    dmc.Select(id="check-way", label="Held against", data=[], size="lg",
-                               allowDeselect=False, className="filter"),
+                    dmc.Select(
+                        id="check-channel",
+                        label="Sensor",
+                        data=[],
+                        size="lg",
+                        allowDeselect=False,
+                        className="filter",
+                    ),
+                    dmc.Select(
+                        id="check-way",
+                        label="Held against",
+                        data=[],
+                        size="lg",
+                        allowDeselect=False,
+                        className="filter",
+                    ),
                     *_fields(),
                 ],
                 className="answers wrap at-foot",
@@ -65,17 +114,23 @@ def layout() -> html.Section:
             html.Div(
                 [
                     html.Button("Begin", id="check-begin", type="button", className="key main"),
-                    html.Button("Stop it", id="check-stop", type="button", className="key",
-                                disabled=True),
-                    html.Button("Write it down", id="check-write", type="button", className="key",
-                                disabled=True),
+                    html.Button(
+                        "Stop it", id="check-stop", type="button", className="key", disabled=True
+                    ),
+                    html.Button(
+                        "Write it down",
+                        id="check-write",
+                        type="button",
+                        className="key",
+                        disabled=True,
+                    ),
                 ],
                 className="answers wrap",
             ),
             html.P(id="check-says", role="status", className="answer"),
             html.Ol(id="check-steps", className="steps"),
         ],
-    )  # fmt: skip
+    )
 
 
 def _fields() -> list[Any]:
@@ -87,10 +142,12 @@ def _fields() -> list[Any]:
     return [
         html.Div(
             dmc.TextInput(id=f"check-{name}", label=label, placeholder=sample, size="lg"),
-            id=f"check-field-{name}", hidden=True, className="filter",
+            id=f"check-field-{name}",
+            hidden=True,
+            className="filter",
         )
         for name, label, sample in texts
-    ]  # fmt: skip
+    ]
 
 
 def register(app: Dash, links: Links) -> None:
@@ -103,7 +160,7 @@ def register(app: Dash, links: Links) -> None:
         State("check-channel", "value"),
     )
     def _channels(known: Any, chosen: Any) -> Any:
-        rows = [{"value": c["id"], "label": c["label"]} for c in known or []]
+        rows = [{"value": c.id, "label": c.label} for c in _known(known)]
         ids = [row["value"] for row in rows]
         return rows, chosen if chosen in ids else next(iter(ids), None)
 
@@ -115,7 +172,7 @@ def register(app: Dash, links: Links) -> None:
         State("check-way", "value"),
     )
     def _ways(channel: Any, known: Any, way: Any) -> Any:
-        unit = next((c["unit"] for c in known or [] if c["id"] == channel), None)
+        unit = next((c.unit for c in _known(known) if c.id == channel), None)
         rows = [{"value": k, "label": label} for k, (label, u) in WAYS.items() if u == unit]
         ids = [row["value"] for row in rows]
         return rows, way if way in ids else next(iter(ids), None)
@@ -149,9 +206,11 @@ def _register_run(app: Dash, links: Links) -> None:
     def _begin(
         _clicks: Any, channel: Any, way: Any, weight: Any, pressure: Any, altitude: Any
     ) -> Any:
-        asked = {"channel": channel, "way": way, "weight": weight, "pressure": pressure,
-                 "altitude": altitude}  # fmt: skip
-        return begin(links, asked)
+        check, says = begin(
+            links,
+            Asked(channel=channel, way=way, weight=weight, pressure=pressure, altitude=altitude),
+        )
+        return encode(check), says
 
     @app.callback(
         Output("check-run", "data", allow_duplicate=True),
@@ -162,9 +221,11 @@ def _register_run(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _look(_beat: Any, run: Any, choices: Any) -> Any:
-        if (run or NONE)["stage"] != "reading":
+        check = _check(run)
+        if check.stage != "reading":
             return no_update, no_update
-        return look(links, run, Measures.of(choices))
+        now, says = look(links, check, Choices.of(choices).measures)
+        return no_update if now is check else encode(now), says
 
     @app.callback(
         Output("check-begin", "disabled"),
@@ -173,7 +234,7 @@ def _register_run(app: Dash, links: Links) -> None:
         Input("check-run", "data"),
     )
     def _buttons(run: Any) -> Any:
-        stage = (run or NONE)["stage"]
+        stage = _check(run).stage
         return stage == "reading", stage != "reading", stage != "found"
 
     @app.callback(
@@ -183,8 +244,8 @@ def _register_run(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _stop(_clicks: Any) -> Any:
-        _, says = sent(links, "run_end", {})
-        return NONE, says or "Stopped. Nothing was changed."
+        _, says = sent(links, "run_end", {}, Committed)
+        return encode(NONE), says or "Stopped. Nothing was changed."
 
     @app.callback(
         Output("check-run", "data", allow_duplicate=True),
@@ -194,43 +255,76 @@ def _register_run(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _write(_clicks: Any, run: Any) -> Any:
-        answer, says = sent(links, "check_write", {"run": (run or {}).get("run", "")})
-        return (NONE, answer["says"]) if answer else (no_update, says)
+        answer, says = sent(links, "check_write", {"run": _check(run).run}, Done)
+        return (encode(NONE), answer.says) if answer else (no_update, says)
 
 
-def sent(links: Links, do: str, data: dict[str, Any]) -> tuple[dict[str, Any] | None, str]:
-    """Send a command; return its answer, or None and what to tell the person."""
+def _known(data: object) -> list[Known]:
+    return decode(list[Known], data) or []
+
+
+def _check(data: object) -> Check:
+    return decode(Check, data) or NONE
+
+
+def sent(
+    links: Links, do: str, about: Mapping[str, object], answer: type[Answer]
+) -> tuple[Answer | None, str]:
+    """Send a command; return its answer, or None and what to tell the person.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the recorder.
+    do : str
+        The command.
+    about : mapping
+        What it is about.
+    answer : type
+        Record of ``dashboard.answers`` that the answer is.
+    """
     try:
-        return links.send(do, data), ""
+        return links.send(do, about, answer), ""
     except RefusedError as cause:
         return None, f"{str(cause)[:1].upper()}{str(cause)[1:]}."
     except GoneError:
         return None, "The recorder does not answer."
 
 
-def begin(links: Links, asked: dict[str, Any]) -> tuple[Any, str]:
+def begin(links: Links, asked: Asked) -> tuple[Check, str]:
     """Have the recorder begin a check; return where it stands and what to tell the person."""
-    if not asked["channel"] or not asked["way"]:
+    if not asked.channel or not asked.way:
         return NONE, "Choose a sensor first."
-    answer, says = sent(links, "check_begin", {k: v for k, v in asked.items() if v})
+    typed = {k: v for k, v in asdict(asked).items() if v}
+    answer, says = sent(links, "check_begin", typed, CheckBegun)
     if answer is None:
         return NONE, says
-    now = {"stage": "reading", "channel": asked["channel"], **answer}
-    return now, " ".join(t for t in (answer["how"], answer["remark"]) if t)
+    check = Check(stage="reading", run=answer.run, channel=asked.channel, for_s=answer.for_s)
+    return check, " ".join(t for t in (answer.how, answer.remark) if t)
 
 
-def look(links: Links, run: dict[str, Any], measures: Measures) -> tuple[Any, str]:
-    """Return where a check stands and what to tell the person; ends it when its time is up."""
+def look(links: Links, check: Check, measures: Measures) -> tuple[Check, str]:
+    """Return where a check stands and what to tell the person; ends it when its time is up.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the recorder.
+    check : Check
+        Where it stood.
+    measures : Measures
+        How numbers are written.
+    """
     state = links.state()
     if state is None:
-        return no_update, "The recorder does not answer."
-    if state["run"].get("id") == run["run"] and state["t_s"] < run["for_s"]:
-        channel = next((c for c in state["channels"] if c["id"] == run["channel"]), None)
+        return check, "The recorder does not answer."
+    if state.run.id == check.run and state.t_s < check.for_s:
+        channel = next((c for c in state.channels if c.id == check.channel), None)
         shown = ""
-        if channel is not None and channel["value"] is not None:
-            shown = f" It shows {measures.value(channel['value'], channel['unit'])}."
-        return no_update, f"Reading: {clock(state['t_s'])} of {clock(run['for_s'])}.{shown}"
-    answer, says = sent(links, "check_end", {"run": run["run"]})
+        if channel is not None and channel.value is not None:
+            shown = f" It shows {measures.value(channel.value, channel.unit)}."
+        return check, f"Reading: {clock(state.t_s)} of {clock(check.for_s)}.{shown}"
+    answer, says = sent(links, "check_end", {"run": check.run}, Done)
     if answer is None:
         return NONE, f"Not good enough to write down. {says}"
-    return {**run, "stage": "found"}, f"{answer['says']}. Write it into the bench file?"
+    return replace(check, stage="found"), f"{answer.says}. Write it into the bench file?"

@@ -15,7 +15,12 @@ from dashboard.links import Links
 from dashboard.live.health import STATUS
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
+from dashboard.stores import Choices, encode
 from dashboard.wiring import begin, checking, which
+from dashboard.wiring.checking import Known
+from logger.model.bench import Bench
+from logger.model.state import ChannelView
+from logger.model.state import State as RunState
 
 BEAT_MS = 700
 
@@ -31,11 +36,12 @@ def layout() -> html.Div:
             html.P(id="wiring-due", className="due-line"),
             begin.layout(),
             html.Section(id="wiring-now", className="plate wide-tables"),
-            html.Div([which.layout(), checking.layout()], id="wiring-acts",
-                     className="wiring-acts"),
+            html.Div(
+                [which.layout(), checking.layout()], id="wiring-acts", className="wiring-acts"
+            ),
             html.Section(id="wiring-ports", className="plate wide-tables"),
         ],
-    )  # fmt: skip
+    )
 
 
 def register(app: Dash, links: Links) -> None:
@@ -56,12 +62,10 @@ def register(app: Dash, links: Links) -> None:
     )
     def _now(_beat: Any, choices: Any, known: Any) -> Any:
         state = links.state()
-        channels = state["channels"] if state else []
-        names = [{"id": c["id"], "label": c["label"] or c["id"], "unit": c["unit"]}
-                 for c in channels]  # fmt: skip
-        bench = (links.ask("describe") or {}).get("bench") or {}
-        drawn = draw_now(state, bench, Measures.of(choices))
-        ports = draw_ports(state, bench)
+        channels = state.channels if state else []
+        names = encode([Known(id=c.id, label=c.label or c.id, unit=c.unit) for c in channels])
+        drawn = draw_now(state, Choices.of(choices).measures)
+        ports = draw_ports(state, links.bench())
         new = bool(state is None or not channels) and not is_wired(links, state)
         fresh = names if names != known else no_update
         gone = not channels
@@ -71,65 +75,75 @@ def register(app: Dash, links: Links) -> None:
         part.register(app, links)
 
 
-def is_wired(links: Links, state: dict[str, Any] | None) -> bool:
+def is_wired(links: Links, state: RunState | None) -> bool:
     """Whether instruments were set up here before."""
-    return bool(state and state["ports"]) or (state is None and not links.is_new())
+    return bool(state and state.ports) or (state is None and not links.is_new())
 
 
-def draw_due(channels: list[dict[str, Any]]) -> Any:
+def draw_due(channels: list[ChannelView]) -> Any:
     """Name the sensors whose check is overdue."""
-    due = [c["label"] or c["id"] for c in channels if c.get("check") == "overdue"]
+    due = [c.label or c.id for c in channels if c.check == "overdue"]
     if not due:
         return None
     return html.Span([symbol("warn"), f" Check overdue: {', '.join(due)}"], className="look-warn")
 
 
-def draw_now(state: dict[str, Any] | None, bench: dict[str, Any], measures: Measures) -> Any:
+def draw_now(state: RunState | None, measures: Measures) -> Any:
     """Draw the channels, each with its value, how it is, and how its check stands."""
     if state is None:
         return [
             html.P("The recorder does not answer, so nothing can be listened to."),
             html.P(["Start it again with: ", html.Code("bainlog start")]),
         ]
-    wired = {c["id"]: c for c in bench.get("channel", [])}
-    channels = [_channel(c, wired.get(c["id"], {}), measures) for c in state["channels"]]
+    channels = [_channel(c, measures) for c in state.channels]
     return _table("Channels", ["Channel", "Wired as", "Now", "How it is", "Check"], channels)
 
 
-def draw_ports(state: dict[str, Any] | None, bench: dict[str, Any]) -> Any:
+def draw_ports(state: RunState | None, bench: Bench | None) -> Any:
     """Draw the instruments and their ports."""
-    shapes = {i["id"]: i.get("shape", "") for i in bench.get("instrument", [])}
+    shapes = {i.id: i.shape for i in bench.instrument} if bench else {}
     ports = [
-        [port["instrument"], port.get("port", ""), shapes.get(port["instrument"], ""),
-         port.get("status", ""), port.get("says") or ""]
-        for port in (state["ports"] if state else [])
-    ]  # fmt: skip
+        [
+            port.instrument,
+            port.port,
+            shapes.get(port.instrument, ""),
+            port.status,
+            port.says or "",
+        ]
+        for port in (state.ports if state else [])
+    ]
     heads = ["Instrument", "Port", "Line shape", "Status", "What it says"]
     return [
         _table("Instruments on their ports", heads, ports),
-        html.P(["Plugged in something new? ", html.Code("bainlog ports"), " says what it is and "
-                "what to add to the bench file."], className="hint"),
-    ]  # fmt: skip
+        html.P(
+            [
+                "Plugged in something new? ",
+                html.Code("bainlog ports"),
+                " says what it is and what to add to the bench file.",
+            ],
+            className="hint",
+        ),
+    ]
 
 
-def _channel(channel: dict[str, Any], wired: dict[str, Any], measures: Measures) -> list[Any]:
-    look, word = STATUS.get(channel["status"], ("warn", channel["status"]))
-    live = channel["status"] in ("live", "stuck")
-    value = channel["value"] if live else None
-    instrument = channel.get("instrument") or wired.get("instrument", "")
+def _channel(channel: ChannelView, measures: Measures) -> list[Any]:
+    look, word = STATUS.get(channel.status, ("warn", channel.status))
+    live = channel.status in ("live", "stuck")
+    value = channel.value if live else None
+    instrument = channel.instrument
     return [
-        channel["label"] or channel["id"],
-        f"{channel['id']} on {instrument}" if instrument else channel["id"],
-        measures.value(value, channel["unit"], channel.get("u_expanded")),
+        channel.label or channel.id,
+        f"{channel.id} on {instrument}" if instrument else channel.id,
+        measures.value(value, channel.unit, channel.u_expanded),
         html.Span([symbol(look), html.Span(word)], className=f"verdict look-{look}"),
         _check(channel),
     ]
 
 
-def _check(channel: dict[str, Any]) -> Any:
+def _check(channel: ChannelView) -> Any:
     """Say how the sensor's check stands; only an overdue one is marked."""
-    says = channel.get("checked") or "not known"
-    if channel.get("check") != "overdue":
+    says = channel.checked or "not known"
+    if channel.check != "overdue":
         return says
     return html.Span([symbol("warn"), html.Span(says)], className="verdict look-warn")
 

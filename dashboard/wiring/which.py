@@ -3,18 +3,30 @@
 Who moved is ``logger.review.mover``'s; the recorder writes the role into the bench file.
 """
 
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 
+from dashboard.answers import Done
 from dashboard.links import Links
 from dashboard.measures import Measures
+from dashboard.stores import Choices, decode, encode
 from logger.control.client import GoneError, RefusedError
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
+from logger.model.state import State as RunState
 from logger.review.mover import mover
 
 ROLES = [{"value": r, "label": t} for r, t in ROLE_LABELS.items() if r != "other"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """A channel that moved, and the role that it is offered for."""
+
+    channel: str
+    role: str
 
 
 def layout() -> html.Section:
@@ -27,18 +39,30 @@ def layout() -> html.Section:
             html.H2("Which is which"),
             html.Div(
                 [
-                    dmc.Select(id="which-role", label="I am looking for", data=ROLES, value="fat",
-                               size="lg", allowDeselect=False, className="filter"),
+                    dmc.Select(
+                        id="which-role",
+                        label="I am looking for",
+                        data=ROLES,
+                        value="fat",
+                        size="lg",
+                        allowDeselect=False,
+                        className="filter",
+                    ),
                     html.Button("Listen", id="which-listen", type="button", className="key main"),
-                    html.Button("Write it down", id="which-take", type="button", className="key",
-                                disabled=True),
+                    html.Button(
+                        "Write it down",
+                        id="which-take",
+                        type="button",
+                        className="key",
+                        disabled=True,
+                    ),
                 ],
                 className="answers wrap at-foot",
             ),
             html.P(id="which-how", className="soft"),
             html.P(id="which-says", role="status", className="answer"),
         ],
-    )  # fmt: skip
+    )
 
 
 def register(app: Dash, links: Links) -> None:
@@ -79,10 +103,11 @@ def register(app: Dash, links: Links) -> None:
         state = links.state() if base is not None and not found else None
         if state is None:
             return (no_update,) * 4
-        says, channel, new = look(state, base, str(role), Measures.of(choices))
+        says, channel, new = look(state, base, str(role), Choices.of(choices).measures)
         # A channel that was away when listening began counts from when it is there.
         base = {**live_values(state), **base}
-        return says, base, {"channel": channel, "role": role} if channel else None, not new
+        wanted = encode(Wanted(channel=channel, role=role)) if channel else None
+        return says, base, wanted, not new
 
     @app.callback(
         Output("which-says", "children", allow_duplicate=True),
@@ -93,12 +118,13 @@ def register(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _take(_clicks: Any, found: Any) -> Any:
-        return (take(links, found) if found else no_update), None, True
+        wanted = decode(Wanted, found)
+        return (take(links, wanted) if wanted else no_update), None, True
 
 
-def live_values(state: dict[str, Any]) -> dict[str, float]:
+def live_values(state: RunState) -> dict[str, float]:
     """Return the values of the live channels by their ids."""
-    return {c["id"]: c["value"] for c in state["channels"] if c["status"] == "live"}
+    return {c.id: c.value for c in state.channels if c.status == "live" and c.value is not None}
 
 
 def how(role: str) -> str:
@@ -111,19 +137,31 @@ def how(role: str) -> str:
 
 
 def look(
-    state: dict[str, Any], base: dict[str, Any], role: str, measures: Measures
+    state: RunState, base: dict[str, float], role: str, measures: Measures
 ) -> tuple[str, str | None, bool]:
-    """Say what moved; return the sentence, the channel, and whether there is a role to write."""
+    """Say what moved; return the sentence, the channel, and whether there is a role to write.
+
+    Parameters
+    ----------
+    state : State
+        The recorder's state.
+    base : dict
+        Values when listening began, by channel id [degC or g].
+    role : str
+        Role that is looked for.
+    measures : Measures
+        How numbers are written.
+    """
     unit = "g" if role in SCALE_ROLES else "degC"
-    names = {c["id"]: c["label"] or c["id"] for c in state["channels"]}
-    found = mover(base, state["channels"], unit)
+    names = {c.id: c.label or c.id for c in state.channels}
+    found = mover(base, state.channels, unit)
     if found.rivals:
         one, other = (names[i] for i in found.rivals)
         return f"{one} and {other} move together. Move one alone, and listen again.", None, False
     if found.channel is None:
         return "Listening: nothing moves yet.", None, False
     step = measures.value(abs(found.change), "K" if unit == "degC" else "g")
-    has = next(c["role"] for c in state["channels"] if c["id"] == found.channel)
+    has = next(c.role for c in state.channels if c.id == found.channel)
     says = f"{found.channel} moved by {step}."
     if has == role:
         return f"{says} It is {ROLE_LABELS[role]} already.", found.channel, False
@@ -134,10 +172,10 @@ def look(
     )
 
 
-def take(links: Links, found: dict[str, Any]) -> str:
+def take(links: Links, wanted: Wanted) -> str:
     """Have the recorder write a role down; return what to tell the person."""
     try:
-        return str(links.send("set_role", found)["says"])
+        return links.send("set_role", asdict(wanted), Done).says
     except RefusedError as cause:
         return f"Not written down. {cause}"
     except GoneError:

@@ -9,6 +9,8 @@ import sys
 import threading
 from pathlib import Path
 
+from dashboard.tryout import Tried
+
 _URL = re.compile(r"http://127\.0\.0\.1:\d+/")
 _COMMAND = "from logger.cli.main import main; main()"
 END_S = 30.0
@@ -30,15 +32,8 @@ class TryOut:
         self._url = ""
         self._failed = ""
 
-    def __call__(self, *, begin: bool) -> dict[str, str | bool]:
-        """Say how it stands, after beginning it where asked and not done yet.
-
-        Returns
-        -------
-        dict
-            ``url`` of its screen once that answers, ``busy`` until then, ``failed`` with the
-            reason when it could not be started.
-        """
+    def __call__(self, *, begin: bool) -> Tried:
+        """Say how it stands, after beginning it where asked and not done yet."""
         with self._lock:
             if begin and self._process is None:
                 self._process = subprocess.Popen(
@@ -60,7 +55,7 @@ class TryOut:
                 )
                 threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
             busy = self._process is not None and not self._url and not self._failed
-            return {"url": self._url, "busy": busy, "failed": self._failed}
+            return Tried(url=self._url, busy=busy, failed=self._failed)
 
     def stop(self) -> None:
         """End it; its run is saved."""

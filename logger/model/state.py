@@ -16,6 +16,7 @@ from logger.model.rows import (
     Row,
     RunAbout,
     StageRow,
+    TareRow,
 )
 
 Tone = Literal["calm", "do", "wait", "warn", "stop"]
@@ -114,6 +115,8 @@ class State(Row):
     alarms: list[AlarmView] = field(default_factory=list)
     """Most urgent first."""
     proposals: list[Proposal] = field(default_factory=list)
+    tares: list[TareRow] = field(default_factory=list)
+    """Tares that were accepted, in time order; values of the channels have them counted in."""
     recorder: RecorderRow = field(default_factory=RecorderRow)
 
     def as_json(self) -> dict[str, Any]:

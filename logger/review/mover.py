@@ -6,7 +6,8 @@ probe is which.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+
+from logger.model.state import ChannelView
 
 LEAST = {"degC": 1.0, "g": 2.0}
 """Least change that counts as moving [degC or g]; below it is noise: common practice, no source."""
@@ -34,7 +35,7 @@ class Moved:
 
 
 def mover(
-    before: Mapping[str, float | None], now: Sequence[Mapping[str, Any]], unit: str | None = None
+    before: Mapping[str, float | None], now: Sequence[ChannelView], unit: str | None = None
 ) -> Moved:
     """Return which channel moved since an earlier look.
 
@@ -42,19 +43,19 @@ def mover(
     ----------
     before : mapping
         Values by channel id [degC or g].
-    now : sequence of mapping
-        Channels of ``model.state``; only live ones count.
+    now : sequence of ChannelView
+        Channels of the state; only live ones count.
     unit : str or None
         ``"degC"`` or ``"g"``: only channels of that unit count.
     """
     moved: list[tuple[float, float, str]] = []
     for channel in now:
-        was, value = before.get(channel["id"]), channel["value"]
-        if was is None or value is None or channel["status"] != "live":
+        was, value = before.get(channel.id), channel.value
+        if was is None or value is None or channel.status != "live":
             continue
-        if unit is None or channel["unit"] == unit:
-            least = LEAST.get(channel["unit"], 1.0)
-            moved.append((abs(value - was) / least, value - was, channel["id"]))
+        if unit is None or channel.unit == unit:
+            least = LEAST.get(channel.unit, 1.0)
+            moved.append((abs(value - was) / least, value - was, channel.id))
     moved.sort(reverse=True)
     if not moved or moved[0][0] < 1.0:
         return Moved()

@@ -6,7 +6,7 @@ from stored to corrected values.
 """
 
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -14,12 +14,16 @@ from numpy.typing import NDArray
 
 from logger.correct.channel import Corrector
 from logger.correct.lagless import without_lag
-from logger.model.bench import SCALE_ROLES, Bench
+from logger.correct.tares import counted_in_g
+from logger.model.bench import Bench
 from logger.model.finding import Results
 from logger.model.reading import Flag
+from logger.model.rows import TareRow
 
 UNJUDGED = int(Flag.LATE | Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
 """Flags of readings that are kept but were not judged."""
+_UNSEEN = int(Flag.LATE | Flag.UNTRUSTED)
+"""Flags of readings that no value of the screen was made of."""
 
 
 class StoredSeries(Protocol):
@@ -85,6 +89,13 @@ class Trace(NamedTuple):
     """Standard uncertainty."""
     flags: NDArray[np.int32]
 
+    def as_live(self) -> "Trace":
+        """Return what the screen showed: no late or untrusted reading, no value out of range."""
+        seen = (self.flags & _UNSEEN) == 0
+        found = Trace(*(part[seen] for part in self))
+        found.value[(found.flags & Flag.OUT_OF_RANGE) != 0] = np.nan
+        return found
+
 
 def corrector_of(run: StoredRun, channel_id: str) -> Corrector:
     """Return the corrector of a channel as it stood when the run began.
@@ -107,6 +118,7 @@ def corrected(
     to_ns: int | None = None,
     *,
     corrector: Corrector | None = None,
+    tares: Sequence[TareRow] | None = None,
 ) -> Trace:
     """Return a channel's corrected readings between two times on the run's axis.
 
@@ -120,41 +132,52 @@ def corrected(
         Window [ns], both ends included; None is open.
     corrector : Corrector or None
         Kept by a caller that asks often; None makes one.
+    tares : sequence of TareRow or None
+        Accepted tares; None takes those of the results, which a run has once it is over.
     """
     series = run.readings(channel_id, from_ns, to_ns)
     corrector = corrector or corrector_of(run, channel_id)
     value, u = corrector.values(series.value, series.cold_junction, run.header.unit_of(channel_id))
-    value = value + tares_counted_in_g(run, channel_id, series.t_ns)
+    value = value + counted_in_g(tares_of(run) if tares is None else tares, channel_id, series.t_ns)
     return Trace(series.t_ns, value, u, series.flags)
 
 
-def tares_counted_in_g(
-    run: StoredRun, channel_id: str, t_ns: NDArray[np.int64]
-) -> NDArray[np.float64]:
-    """Return what accepted tares add to the readings of a channel at their times [g].
+def tares_of(run: StoredRun) -> Sequence[TareRow]:
+    """Return the tares that were accepted in a run that is over."""
+    results = run.results()
+    return results.tares if results is not None else ()
+
+
+class LiveTraces:
+    """Corrected traces of a run under way, for who asks again and again.
 
     Parameters
     ----------
     run : StoredRun
-        View of a run file; while it is recorded nothing is known of it here.
-    channel_id : str
-        Channel id of its bench.
-    t_ns : ndarray of int, shape (n,)
-        Times of the readings [ns].
-
-    Returns
-    -------
-    ndarray, shape (n,)
-        Nothing but zeros for a channel that is no scale.
+        View of the run file.
     """
-    added = np.zeros(t_ns.size)
-    if all(c.id != channel_id or c.role not in SCALE_ROLES for c in run.bench().channel):
-        return added
-    results = run.results()
-    for row in results.tares if results is not None else ():
-        if row.channel == channel_id:
-            added[t_ns > round(row.from_s * 1e9)] = row.offset_g
-    return added
+
+    def __init__(self, run: StoredRun) -> None:
+        self._run = run
+        self._correctors: dict[str, Corrector] = {}
+
+    def of(self, channel_id: str, from_ns: int, tares: Sequence[TareRow]) -> Trace:
+        """Return a channel as the screen shows it, from a time on.
+
+        Parameters
+        ----------
+        channel_id : str
+            Channel id of the run's bench.
+        from_ns : int
+            First time [ns].
+        tares : sequence of TareRow
+            Accepted so far: those of the recorder's state.
+        """
+        if channel_id not in self._correctors:
+            self._correctors[channel_id] = corrector_of(self._run, channel_id)
+        corrector = self._correctors[channel_id]
+        found = corrected(self._run, channel_id, from_ns, corrector=corrector, tares=tares)
+        return found.as_live()
 
 
 Corrected = Callable[
@@ -179,6 +202,7 @@ def correcting(run: StoredRun) -> Corrected:
         all of one shape, and their unit.
     """
     channels = {c.id: c for c in run.bench().channel}
+    tares = tares_of(run)
 
     def right(
         channel_id: str, series: StoredSeries
@@ -187,7 +211,7 @@ def correcting(run: StoredRun) -> Corrected:
         value, u = corrector_of(run, channel_id).values(
             series.value, series.cold_junction, run.header.unit_of(channel_id)
         )
-        value = value + tares_counted_in_g(run, channel_id, series.t_ns)
+        value = value + counted_in_g(tares, channel_id, series.t_ns)
         lagless = run.without_lag(channel_id)
         if lagless is None or lagless.size != value.size:
             lagless = without_lag(

@@ -7,6 +7,7 @@ import sys
 
 import pytest
 
+from dashboard.tryout import Tried
 from logger.cli import tryout
 from logger.control.client import Client
 
@@ -44,9 +45,9 @@ def try_out(tmp_path):
 
 def test_the_virtual_bench_is_begun_once_and_ends_with_the_screen(try_out, monkeypatch, eventually):
     monkeypatch.setattr(tryout, "_COMMAND", SPEAKS)
-    assert try_out(begin=False) == {"url": "", "busy": False, "failed": ""}
+    assert try_out(begin=False) == Tried()
     try_out(begin=True)
-    eventually(lambda: try_out(begin=True)["url"] == "http://127.0.0.1:9/")
+    eventually(lambda: try_out(begin=True).url == "http://127.0.0.1:9/")
     first = try_out._process.pid
     try_out(begin=True)
     assert try_out._process.pid == first
@@ -58,5 +59,5 @@ def test_the_virtual_bench_is_begun_once_and_ends_with_the_screen(try_out, monke
 def test_a_virtual_bench_that_does_not_start_says_why(try_out, monkeypatch, eventually):
     monkeypatch.setattr(tryout, "_COMMAND", "raise SystemExit('no room for it')")
     try_out(begin=True)
-    eventually(lambda: try_out(begin=False)["failed"])
-    assert "no room for it" in try_out(begin=False)["failed"]
+    eventually(lambda: try_out(begin=False).failed)
+    assert "no room for it" in try_out(begin=False).failed

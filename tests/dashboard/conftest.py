@@ -6,19 +6,20 @@ from typing import Any, NamedTuple
 
 import pytest
 
+from logger.model.state import State
 from tests.dashboard.made_state import FakeClient, FakeRun, bathing, heating
 from tests.dashboard.pages import Opener, violations_on
 from tests.dashboard.processes import ARTIFACTS, Demo, ScreenProcess
 
 
 @pytest.fixture
-def heat_state() -> dict[str, Any]:
-    return heating().as_json()
+def heat_state() -> State:
+    return heating()
 
 
 @pytest.fixture
-def bath_state() -> dict[str, Any]:
-    return bathing().as_json()
+def bath_state() -> State:
+    return bathing()
 
 
 @pytest.fixture
@@ -27,7 +28,7 @@ def fake_run() -> FakeRun:
 
 
 @pytest.fixture
-def fake_client(heat_state: dict[str, Any]) -> FakeClient:
+def fake_client(heat_state: State) -> FakeClient:
     return FakeClient(heat_state)
 
 

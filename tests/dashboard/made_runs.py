@@ -9,6 +9,7 @@ from logger.model.bench import Bench, bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.finding import Finding, Results
+from logger.model.rows import ImmersionRow, StageRow
 from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
 from logger.store.run.runfile import RunWriter
 
@@ -65,14 +66,14 @@ def write_run(
         events = [Event(t_ns=5 * 10**9, kind="note", source="operator", text="<b>hot</b>")]
         file.write(WriteBatch(readings=readings, events=events))
         results = Results(
-            stages=[{"id": "warm", "kind": "heat", "start_s": 0.0, "end_s": float(seconds)}],
+            stages=[StageRow(id="warm", kind="heat", start_s=0.0, end_s=float(seconds))],
             findings=[
                 Finding(check="fat temperature", stage="warm", verdict="not met", value=20.1,
                         unit="degC", expanded_uncertainty=0.6, low=44.0, high=58.0,
                         evidence="never above 20.2 °C"),
                 Finding(check="water temperature", stage="warm", verdict="not measured"),
             ],
-            immersions=[{"piece": 1, "in_s": 40.0, "out_s": 100.0, "dwell_s": 60.0,
-                         "set_fraction": 0.97, "verdict": "met", "candidates": []}],
+            immersions=[ImmersionRow(piece=1, in_s=40.0, out_s=100.0, dwell_s=60.0,
+                                     set_fraction=0.97, verdict="met")],
         )  # fmt: skip
         file.finish(results, START_NS + seconds * 10**9)

@@ -12,6 +12,15 @@ import numpy as np
 from logger.control.client import GoneError, RefusedError
 from logger.model.bench import Bench
 from logger.model.event import Event
+from logger.model.rows import (
+    AlarmView,
+    BoardRow,
+    ForecastView,
+    Left,
+    RecorderRow,
+    RunAbout,
+    StageRow,
+)
 from logger.model.state import ChannelView, Number, Proposal, StageView, State
 
 CHANNELS = [
@@ -41,15 +50,14 @@ def heating() -> State:
     return State(
         phase="recording",
         t_s=100.0,
-        run={"id": "20261125-0913-a3f2", "sheet": "Smoked beet and barley roll", "revision": 4},
+        run=RunAbout(id="20261125-0913-a3f2", sheet="Smoked beet and barley roll", revision=4),
         stage="warm",
         stages=[
-            {"id": "weigh", "kind": "weigh", "title": "Weigh in", "planned_s": 300.0,
-             "start_s": 0.0, "end_s": 40.0},
-            {"id": "warm", "kind": "heat", "title": "Warm both", "planned_s": 600.0,
-             "start_s": 40.0, "end_s": None},
-            {"id": "skin", "kind": "set", "title": "Set the skin", "planned_s": 900.0,
-             "start_s": None, "end_s": None},
+            StageRow(
+                id="weigh", kind="weigh", title="Weigh in", planned_s=300.0, start_s=0.0, end_s=40.0
+            ),
+            StageRow(id="warm", kind="heat", title="Warm both", planned_s=600.0, start_s=40.0),
+            StageRow(id="skin", kind="set", title="Set the skin", planned_s=900.0),
         ],
         view=StageView(
             say="Water phase 3 K too cool: keep warming it.",
@@ -60,45 +68,57 @@ def heating() -> State:
                        verdict="met"),
                 Number(label="Fat sets in", value=None, unit="s", text="can't tell yet"),
             ],
-            forecasts=[{"channel": "fat", "limit_c": 34.0, "says": "9 to 14 min",
-                        "left_s": {"early": 540.0, "likely": 660.0, "late": 840.0},
-                        "cone": [[100.0, 46.0, 46.1, 46.2], [400.0, 37.0, 39.0, 41.0]]}],
+            forecasts=[
+                ForecastView(
+                    channel="fat",
+                    limit_c=34.0,
+                    says="9 to 14 min",
+                    left_s=Left(early=540.0, likely=660.0, late=840.0),
+                    cone=[(100.0, 46.0, 46.1, 46.2), (400.0, 37.0, 39.0, 41.0)],
+                )
+            ],
             cautions=["Hot fat burns and spatters: keep water away from it."],
         ),
         channels=channels,
-        recorder={"disk": "ok", "clock_speed": 1.0},
+        recorder=RecorderRow(disk="ok", clock_speed=1.0),
     )  # fmt: skip
 
 
 def bathing() -> State:
     state = heating()
     state.stage, state.t_s = "skin", 1000.0
-    state.stages[1]["end_s"], state.stages[2]["start_s"] = 700.0, 700.0
+    state.stages[1].end_s, state.stages[2].start_s = 700.0, 700.0
     state.view = StageView(
         say="Take piece 1 out of the bath.",
         tone="do",
         numbers=[Number(label="Bath", value=18.2, unit="degC", u_expanded=0.6, low=14.0, high=24.0,
                         verdict="met")],
         board=[
-            {"piece": 1, "in_s": 600.0, "out_s": None, "dwell_s": 400.0, "low_s": 360.0,
-             "high_s": 720.0, "set_fraction": 1.0, "left_s": [0.0, 320.0], "says": "",
-             "status": "due", "candidates": []},
-            {"piece": 2, "in_s": 800.0, "out_s": None, "dwell_s": 200.0, "low_s": 360.0,
-             "high_s": 720.0, "set_fraction": 0.6, "left_s": [160.0, 520.0], "says": "",
-             "status": "in", "candidates": []},
-            {"piece": None, "in_s": 500.0, "out_s": 950.0, "dwell_s": 450.0, "low_s": 360.0,
-             "high_s": 720.0, "set_fraction": None, "left_s": None,
-             "says": "piece 3 or 4", "status": "unsure", "candidates": [450.0, 380.0]},
+            BoardRow(
+                immersion=1, piece=1, in_s=600.0, dwell_s=400.0, low_s=360.0, high_s=720.0,
+                set_fraction=1.0, left_s=(0.0, 320.0), status="due",
+            ),
+            BoardRow(
+                immersion=2, piece=2, in_s=800.0, dwell_s=200.0, low_s=360.0, high_s=720.0,
+                set_fraction=0.6, left_s=(160.0, 520.0), status="in",
+            ),
+            BoardRow(
+                immersion=3, piece=None, in_s=500.0, out_s=950.0, dwell_s=450.0, low_s=360.0,
+                high_s=720.0, says="piece 3 or 4", status="unsure", candidates=[450.0, 380.0],
+            ),
         ],
         cautions=["Calcium chloride irritates: wear gloves and keep it off the eyes."],
     )  # fmt: skip
     state.alarms = [
-        {"id": "skin.bath.high", "text": "The bath is warmer than 24 °C: add ice.",
-         "state": "active, unacknowledged", "since_s": 940.0, "shelved_until_s": None,
-         "latched": False, "sounds": True, "stage": "skin", "channel": "bath"},
-        {"id": "fat.low", "text": "Fat fell below 44 °C.", "state": "shelved", "since_s": 700.0,
-         "shelved_until_s": 1200.0, "latched": False, "sounds": False, "stage": "warm",
-         "channel": "fat"},
+        AlarmView(
+            id="skin.bath.high", text="The bath is warmer than 24 °C: add ice.",
+            state="active unacknowledged", since_s=940.0, sounds=True, stage="skin",
+            channel="bath",
+        ),
+        AlarmView(
+            id="fat.low", text="Fat fell below 44 °C.", state="shelved", since_s=700.0,
+            shelved_until_s=1200.0, stage="warm", channel="fat",
+        ),
     ]  # fmt: skip
     state.proposals = [Proposal(id="p1", text="Piece 3 came out at 15:50.", what="piece", t_s=950)]
     return state
@@ -107,12 +127,12 @@ def bathing() -> State:
 class FakeClient:
     """Answers like the control line."""
 
-    def __init__(self, state: dict[str, Any] | None) -> None:
+    def __init__(self, state: State | None) -> None:
         self.now = state
         self.sent: list[tuple[str, dict[str, Any]]] = []
         self.refuses = ""
 
-    def state(self) -> dict[str, Any]:
+    def state(self) -> State:
         if self.now is None:
             raise GoneError("no recorder answers")
         return copy.deepcopy(self.now)

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from dashboard.measures import Measures
+from dashboard.stores import Choices
 
 METRIC = Measures()
 OTHER = Measures(temp="F", mass="oz")
@@ -68,5 +69,5 @@ def test_whole_arrays_convert_like_single_numbers():
 
 
 def test_choices_of_the_browser_that_are_not_known_fall_back():
-    assert Measures.of({"temp": "R", "mass": 3}) == METRIC
-    assert Measures.of(None) == METRIC
+    assert Choices.of({"temp": "R", "mass": 3}).measures == METRIC
+    assert Choices.of(None).measures == METRIC

@@ -9,13 +9,15 @@ import datetime
 import html
 import math
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 
-from dashboard.live.feed import Points
+from dashboard.graphs import Figure
 from dashboard.measures import Measures
 from dashboard.palette import CLEAR, DASHES, GROUNDS, Theme, see_through, trace_colour
+from dashboard.points import Points
+from logger.model.rows import StageRow
+from logger.model.state import ChannelView
 
 MARKS = {
     "mark": "diamond",
@@ -47,12 +49,12 @@ number of four digits on a date axis as a year."""
 
 
 def x_of(t_s: float) -> int:
-    """Return a run time as it stands on the axis [ms]."""
+    """Return a run time [s] as it stands on the axis [ms]."""
     return AXIS_START_MS + round(t_s * 1000.0)
 
 
 def run_time_s(x: float | str) -> float:
-    """Return the run time [s] of a place on the axis, as plotly tells it: milliseconds or a date.
+    """Return the run time [s] of a place on the axis, in milliseconds [ms] or as a date.
 
     Raises
     ------
@@ -74,18 +76,38 @@ def xs(points: Points) -> list[int]:
 
 
 def ys(points: Points, unit: str, measures: Measures) -> list[float | None]:
-    """Return the values of a piece of trace in the unit shown; None where the line breaks."""
+    """Return the values of a piece of trace in the unit shown; None where the line breaks.
+
+    Parameters
+    ----------
+    points : Points
+        The piece.
+    unit : str
+        Unit of its values.
+    measures : Measures
+        How numbers are written.
+    """
     shown = np.round(measures.number(points.value, unit), 3)
     return [v if v == v else None for v in shown.tolist()]
 
 
-def line(channel: dict[str, Any], theme: Theme, *, tail: bool) -> dict[str, Any]:
-    """Return one trace of a channel without data: its history or its tail."""
-    colour, role = trace_colour(channel["role"], theme), channel["role"]
+def line(channel: ChannelView, theme: Theme, *, tail: bool) -> Figure:
+    """Return one trace of a channel without data.
+
+    Parameters
+    ----------
+    channel : ChannelView
+        The channel.
+    theme : str
+        ``dark`` or ``light``.
+    tail : bool
+        Its tail, which grows, or its history.
+    """
+    colour, role = trace_colour(channel.role, theme), channel.role
     return {
         "type": "scatter",
         "mode": "lines",
-        "name": html.escape(str(channel["label"] or channel["id"])),
+        "name": html.escape(channel.label or channel.id),
         "meta": f"{'tail' if tail else 'history'}:{channel['id']}",
         "x": [],
         "y": [],
@@ -96,10 +118,10 @@ def line(channel: dict[str, Any], theme: Theme, *, tail: bool) -> dict[str, Any]
     }
 
 
-def end_label(channel: dict[str, Any], theme: Theme) -> dict[str, Any]:
+def end_label(channel: ChannelView, theme: Theme) -> Figure:
     """Return the trace that holds the name at the end of a line, with a piece of its colour."""
-    colour = trace_colour(channel["role"], theme)
-    name = html.escape(str(channel["label"] or channel["id"]))
+    colour = trace_colour(channel.role, theme)
+    name = html.escape(channel.label or channel.id)
     return {
         "type": "scatter",
         "mode": "text",
@@ -115,9 +137,9 @@ def end_label(channel: dict[str, Any], theme: Theme) -> dict[str, Any]:
     }
 
 
-def cone(channel: dict[str, Any], theme: Theme) -> list[dict[str, Any]]:
+def cone(channel: ChannelView, theme: Theme) -> list[Figure]:
     """Return the two traces of a forecast: the likely line, and the cone about it."""
-    colour = trace_colour(channel["role"], theme)
+    colour = trace_colour(channel.role, theme)
     common = {"type": "scatter", "mode": "lines", "x": [], "y": [], "yaxis": lane(channel)}
     return [
         {
@@ -137,7 +159,7 @@ def cone(channel: dict[str, Any], theme: Theme) -> list[dict[str, Any]]:
     ]
 
 
-def marks(theme: Theme) -> dict[str, Any]:
+def marks(theme: Theme) -> Figure:
     """Return the trace of events on the lines, without data."""
     return {
         "type": "scatter",
@@ -156,20 +178,29 @@ def marks(theme: Theme) -> dict[str, Any]:
     }
 
 
-def lane(channel: dict[str, Any]) -> str:
+def lane(channel: ChannelView) -> str:
     """Return the plotly name of the lane a channel is drawn in."""
-    return "y2" if channel["unit"] == "g" else "y"
+    return "y2" if channel.unit == "g" else "y"
 
 
 def layout(
-    theme: Theme,
-    measures: Measures,
-    scale: dict[str, Any] | None,
-    turn: Sequence[float],
-    ui: int,
-    compact: bool,
-) -> dict[str, Any]:
-    """Return the layout of the strip; `turn` is the window of run time drawn [s]."""
+    theme: Theme, with_scale: bool, turn: Sequence[float], *, ui: int = 0, compact: bool = False
+) -> Figure:
+    """Return the layout of the strip.
+
+    Parameters
+    ----------
+    theme : str
+        ``dark`` or ``light``.
+    with_scale : bool
+        Whether there is a lane for a scale.
+    turn : sequence of float
+        Window of run time drawn [s].
+    ui : int
+        The browser keeps the person's own window while it stays the same.
+    compact : bool
+        For a phone.
+    """
     ground = GROUNDS[theme]
     axis = {
         "gridcolor": see_through(ground.line, 0.35),
@@ -178,7 +209,7 @@ def layout(
         "tickfont": {"size": 14, "color": ground.soft},
         "nticks": 6,
     }
-    made: dict[str, Any] = {
+    made: Figure = {
         "uirevision": ui,
         "paper_bgcolor": CLEAR,
         "plot_bgcolor": CLEAR,
@@ -194,20 +225,28 @@ def layout(
             "type": "date",
             "range": [x_of(turn[0]), x_of(turn[1])],
             "tickformat": "%-H:%M:%S" if turn[1] - turn[0] < 240.0 else "%-H:%M",
-            "anchor": "y2" if scale else "y",
+            "anchor": "y2" if with_scale else "y",
             "nticks": 5 if compact else 9,
         },
-        "yaxis": {**axis, "domain": [1.0 - LANES["y"], 1.0] if scale else [0.0, 1.0]},
+        "yaxis": {**axis, "domain": [1.0 - LANES["y"], 1.0] if with_scale else [0.0, 1.0]},
         "shapes": [],
         "annotations": [],
     }
-    if scale:
+    if with_scale:
         made["yaxis2"] = {**axis, "domain": [0.0, LANES["y2"]], "nticks": 4, "anchor": "x"}
     return made
 
 
 def nice_range(low: float, high: float, least: float) -> tuple[float, float]:
-    """Return a range of round numbers about `low`..`high`, at least `least` wide."""
+    """Return a range of round numbers about two ends.
+
+    Parameters
+    ----------
+    low, high : float
+        Ends [unit shown].
+    least : float
+        Least width [unit shown].
+    """
     middle, width = (low + high) / 2.0, max(high - low, least)
     low, high = middle - 0.56 * width, middle + 0.56 * width
     step = next((s for s in STEPS if (high - low) / s <= 12.0), STEPS[-1])
@@ -215,75 +254,133 @@ def nice_range(low: float, high: float, least: float) -> tuple[float, float]:
 
 
 def bands(
-    channels: list[dict[str, Any]],
+    channels: list[ChannelView],
     from_s: float,
     turn: Sequence[float],
     theme: Theme,
     measures: Measures,
     *,
     at_right: bool = True,
-) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+) -> tuple[list[Figure], list[Figure]]:
     """Return (shapes, annotations) of the target bands of the stage under way.
 
-    Each band is named under its upper edge, at the right or the left end of the window.
+    Parameters
+    ----------
+    channels : list of ChannelView
+        Those that are drawn.
+    from_s : float
+        When the stage began [s].
+    turn : sequence of float
+        Window of run time drawn [s].
+    theme : str
+        ``dark`` or ``light``.
+    measures : Measures
+        How numbers are written.
+    at_right : bool
+        Whether a band is named at the right end of the window, under its upper edge.
     """
-    shapes: list[dict[str, Any]] = []
-    names: list[dict[str, Any]] = []
+    shapes: list[Figure] = []
+    names: list[Figure] = []
     for channel in channels:
-        low, high = channel.get("low"), channel.get("high")
+        low, high = channel.low, channel.high
         if low is None and high is None:
             continue
-        colour = trace_colour(channel["role"], theme)
-        edges = [measures.number(float(v), channel["unit"]) for v in (low, high) if v is not None]
+        colour = trace_colour(channel.role, theme)
+        edges = [measures.number(float(v), channel.unit) for v in (low, high) if v is not None]
         common = {"xref": "x", "yref": lane(channel), "x0": x_of(from_s), "x1": x_of(turn[1])}
         if len(edges) == 2:
             shapes.append(
-                {**common, "type": "rect", "y0": edges[0], "y1": edges[1], "layer": "below",
-                 "fillcolor": see_through(colour, 0.13), "line": {"width": 0}}
-            )  # fmt: skip
+                {
+                    **common,
+                    "type": "rect",
+                    "y0": edges[0],
+                    "y1": edges[1],
+                    "layer": "below",
+                    "fillcolor": see_through(colour, 0.13),
+                    "line": {"width": 0},
+                }
+            )
         shapes += [
-            {**common, "type": "line", "y0": edge, "y1": edge, "layer": "below",
-             "line": {"color": see_through(colour, 0.8), "width": 1.5, "dash": "8px,5px"}}
+            {
+                **common,
+                "type": "line",
+                "y0": edge,
+                "y1": edge,
+                "layer": "below",
+                "line": {"color": see_through(colour, 0.8), "width": 1.5, "dash": "8px,5px"},
+            }
             for edge in edges
-        ]  # fmt: skip
+        ]
         names.append(
             {
                 "xref": "x",
                 "x": x_of(turn[1] if at_right else turn[0]),
                 "xanchor": "right" if at_right else "left",
-                "yref": lane(channel), "y": edges[-1], "yanchor": "top",
-                "text": f"{channel['label']} {measures.band(low, high, channel['unit'])}",
-                "showarrow": False, "font": {"size": 13, "color": GROUNDS[theme].soft},
+                "yref": lane(channel),
+                "y": edges[-1],
+                "yanchor": "top",
+                "text": f"{channel.label} {measures.band(low, high, channel.unit)}",
+                "showarrow": False,
+                "font": {"size": 13, "color": GROUNDS[theme].soft},
             }
-        )  # fmt: skip
+        )
     return shapes, names
 
 
 def stage_lines(
-    stages: list[dict[str, Any]],
+    stages: Sequence[StageRow],
     turn: Sequence[float],
     theme: Theme,
     letters: int = NAME_LETTERS,
-) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Return (shapes, annotations) of where each stage began."""
+) -> tuple[list[Figure], list[Figure]]:
+    """Return (shapes, annotations) of where each stage began.
+
+    Parameters
+    ----------
+    stages : sequence of StageRow
+        Of the run; those not begun are left out.
+    turn : sequence of float
+        Window of run time drawn [s].
+    theme : str
+        ``dark`` or ``light``.
+    letters : int
+        How many fit over the whole width.
+    """
     ground = GROUNDS[theme]
-    begun = [s for s in stages if s.get("start_s") is not None]
-    shapes = [
-        {"type": "line", "xref": "x", "yref": "paper", "x0": x_of(s["start_s"]),
-         "x1": x_of(s["start_s"]), "y0": 0, "y1": 1, "layer": "below",
-         "line": {"color": ground.line, "width": 1.5}}
-        for s in begun
-    ]  # fmt: skip
-    names = []
-    for stage, next_s in zip(begun, [*(s["start_s"] for s in begun), turn[1]][1:], strict=True):
-        start_s = max(stage["start_s"], turn[0])
+    begun = [(s, s.start_s) for s in stages if s.start_s is not None]
+    shapes: list[Figure] = [
+        {
+            "type": "line",
+            "xref": "x",
+            "yref": "paper",
+            "x0": x_of(start_s),
+            "x1": x_of(start_s),
+            "y0": 0,
+            "y1": 1,
+            "layer": "below",
+            "line": {"color": ground.line, "width": 1.5},
+        }
+        for _, start_s in begun
+    ]
+    names: list[Figure] = []
+    ends_s = [*(start_s for _, start_s in begun), turn[1]][1:]
+    for (stage, begun_s), next_s in zip(begun, ends_s, strict=True):
+        start_s = max(begun_s, turn[0])
         room = int((next_s - start_s) / (turn[1] - turn[0]) * letters)
-        name = str(stage.get("title") or stage["id"])
+        name = stage.title or stage.id
         if room < 4:
             continue
         names.append(
-            {"xref": "x", "x": x_of(start_s), "xanchor": "left", "yref": "paper", "y": 1.0,
-             "yanchor": "bottom", "text": name if len(name) <= room else name[: room - 1] + "…",
-             "showarrow": False, "font": {"size": 13, "color": ground.soft}}
-        )  # fmt: skip
+            {
+                "xref": "x",
+                "x": x_of(start_s),
+                "xanchor": "left",
+                "yref": "paper",
+                "y": 1.0,
+                "yanchor": "bottom",
+                "text": name if len(name) <= room else name[: room - 1] + "…",
+                "showarrow": False,
+                "font": {"size": 13, "color": ground.soft},
+            }
+        )
     return shapes, names

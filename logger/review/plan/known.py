@@ -13,8 +13,13 @@ from logger.science.fats.fatfile import builtin_fats, fats_from_toml
 from logger.science.fats.fats import Fat
 from logger.science.gel.slabs import SlabTest, slabs_from_toml
 
+Fats = Mapping[str, Fat]
+"""Fats by key."""
+Slabs = Mapping[str, SlabTest]
+"""Latest slab test of each alginate, by folded name."""
 
-def known_fats(own_text: str | None, name: str = "fats.toml") -> Mapping[str, Fat]:
+
+def known_fats(own_text: str | None, name: str = "fats.toml") -> Fats:
     """Return the fats by key.
 
     Parameters
@@ -50,6 +55,6 @@ def all_wrongs(text: str, name: str, fats: Mapping[str, Fat]) -> list[InputError
     return sheet_wrongs(text, name) or wrong_names(sheet_from_text(text, name), name, fats)
 
 
-def known_slabs(own_text: str | None, name: str = "slabs.toml") -> Mapping[str, SlabTest]:
+def known_slabs(own_text: str | None, name: str = "slabs.toml") -> Slabs:
     """Return the latest slab test of each alginate, by folded name; `InputError` as above."""
     return {} if own_text is None else slabs_from_toml(own_text, name)

@@ -35,6 +35,7 @@ def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
         channels=_channels(bench, scene),
         alarms=scene.alarms.view(),
         proposals=list(scene.out.proposals.values()),
+        tares=list(scene.out.results.tares),
     )
 
 

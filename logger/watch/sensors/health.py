@@ -7,6 +7,9 @@ its conditions are the first alarms. Values are never changed, filled or held he
 
 from typing import Any
 
+import numpy as np
+
+from logger.correct.tares import counted_in_g
 from logger.model.bench import SCALE_ROLES, Channel
 from logger.model.event import Event
 from logger.model.kinds.registry import needed_channels
@@ -130,8 +133,8 @@ class Health(Plain):
             view.status = "stuck"
         if view.status in ("live", "stuck"):
             view.value = pulse.value
-            offset_g = self.context.batch.offsets_g.get(channel.id)
-            if offset_g is not None and pulse.value is not None:
+            offset_g = self._counted_in_g(channel.id, pulse)
+            if offset_g and pulse.value is not None:
                 view.value = pulse.value + offset_g
                 view.says = view.says or f"{value_text(offset_g, 'g')} of a tare counted in"
             view.u_expanded = 2.0 * pulse.u if pulse.u == pulse.u else None
@@ -139,6 +142,13 @@ class Health(Plain):
         view.rate_hz = pulse.rate_hz()
         view.says = view.says or self._advice(channel.id, view.status)
         return view
+
+    def _counted_in_g(self, channel_id: str, pulse: Pulse) -> float:
+        """Return what accepted tares add to the last value [g], as they do to its trace."""
+        tares = self.context.out.results.tares
+        if not tares or pulse.value_ns is None:
+            return 0.0
+        return float(counted_in_g(tares, channel_id, np.array([pulse.value_ns]))[0])
 
     def _start(self, t_ns: int) -> None:
         self._started = True

@@ -1,10 +1,10 @@
 """The page of sheets: what is wrong, where a text comes from, what saving tells."""
 
 import pytest
-from dash import no_update
 
 from dashboard.learn import origins, outlook, sheet_acts, sheets
 from dashboard.learn.portraits import Portraits
+from dashboard.learn.sheet_acts import Opened
 from dashboard.links import Links
 from dashboard.measures import Measures
 from logger.model.files import sheet_from_text, sheet_wrongs
@@ -12,7 +12,7 @@ from logger.review.learn.sheets import template
 from logger.review.plan.known import known_fats
 
 TEXT = '[sheet]\nname = "Smoked beet and barley roll"\nrevision = 4\n'
-OPENED = {"name": "beet roll", "base": 4}
+OPENED = Opened(name="beet roll", base=4)
 FATS = known_fats(None)
 
 
@@ -80,7 +80,7 @@ def test_a_sheet_is_saved_by_the_recorder_from_the_revision_that_was_opened(link
     assert fake_client.sent == [("save_sheet", {"name": "beet roll", "sheet": TEXT, "base": 4})]
     assert said.startswith("Saved as revision 5. Revision 4 is kept.")
     assert "keeps the sheet it began with" in said  # a batch is under way here
-    assert (now, text) == ({"name": "beet roll", "base": 5}, "as saved")
+    assert (now, text) == (Opened(name="beet roll", base=5), "as saved")
     sheet_acts.save(links, TEXT, "other", OPENED)
     assert fake_client.sent[-1][1]["base"] is None
 
@@ -90,9 +90,9 @@ def test_what_is_not_saved_says_why_and_changes_nothing(links, fake_client):
     assert "does not read yet" in sheet_acts.save(links, "nonsense", "x", OPENED)[0]
     assert fake_client.sent == []
     fake_client.refuses = "sheet 'x': there is one already; open it, or give another name"
-    assert "there is one already" in sheet_acts.save(links, TEXT, "x", None)[0]
+    assert "there is one already" in sheet_acts.save(links, TEXT, "x", Opened())[0]
     fake_client.now = None
-    assert "bainlog start" in sheet_acts.save(links, TEXT, "x", None)[0]
+    assert "bainlog start" in sheet_acts.save(links, TEXT, "x", Opened())[0]
     assert "bainlog start" in sheet_acts.start_with(links, TEXT)
 
 
@@ -100,14 +100,14 @@ def test_what_nobody_saved_is_noticed_before_another_text_is_opened(links):
     links.folder().save_sheet("beet roll", TEXT)
     assert not sheet_acts.typed(links, TEXT, OPENED)
     assert sheet_acts.typed(links, TEXT + "# mine\n", OPENED)
-    assert not sheet_acts.typed(links, template(), sheet_acts.NOT_OPEN)
-    assert sheet_acts.typed(links, TEXT, {"name": "gone", "base": 1})
+    assert not sheet_acts.typed(links, template(), Opened())
+    assert sheet_acts.typed(links, TEXT, Opened(name="gone", base=1))
 
 
 @pytest.mark.parametrize("chosen", ["sheet:../bench", "sheet:none", "run:nonsense", "good:none"])
 def test_what_cannot_be_opened_says_so_and_leaves_the_text(links, chosen):
-    text, name, opened, says = sheets.open_chosen(links, Portraits(links), chosen)
-    assert (text, name, opened) == (no_update,) * 3
+    found, says = sheets.open_chosen(links, Portraits(links), chosen)
+    assert found is None
     assert says.startswith("Not opened.")
 
 
@@ -125,4 +125,4 @@ def test_a_sheet_is_begun_from_one_run_or_from_all_good_ones(shelf, fake_client)
         assert sheet_from_text(found.text, "s").sheet.revision == before + 1
         assert (found.name, found.base) == ("", None)
         assert found.says.startswith("Targets from")
-    assert "was rejected" in sheets.open_chosen(links, portraits, f"run:{shelf.bad}")[3]
+    assert "was rejected" in sheets.open_chosen(links, portraits, f"run:{shelf.bad}")[1]

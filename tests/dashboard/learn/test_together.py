@@ -22,6 +22,6 @@ def test_another_fat_is_a_table_of_its_own():
         runs=("a", "b"), outcomes=(None, None), defects=((), ()), changes=((),), swaps=((swap,),),
         groups=(), rows=(), effects=(), says="",
     )  # fmt: skip
-    drawn = draw_tables(found, Measures.of({}))[0].to_plotly_json()
+    drawn = draw_tables(found, Measures())[0].to_plotly_json()
     assert "coconut_oil" in str(drawn)
     assert "Another fat, salt or lot" in str(drawn)

@@ -9,6 +9,7 @@ from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.runs import listing
+from dashboard.stores import Choices
 
 
 @pytest.fixture
@@ -20,11 +21,11 @@ def test_evidence_is_marked_at_its_time_in_the_lane_of_its_channel(links, shelf)
     found = Portraits(links).why(shelf.bad)
     places = [reasons.places_of(cause) for cause in found.causes]
     assert any(places)
-    made, words = reasons.evidence_figure(links, shelf.bad, places, {})
+    made, words = reasons.evidence_figure(links, shelf.bad, places, Choices())
     go.Figure(made)
     boxes = [s for s in made["layout"]["shapes"] if s["type"] == "rect"]
     wanted = [place for cause in places for place in cause]
-    assert [b["x0"] for b in boxes] == [canvas.x_of(place["from_s"]) for place in wanted]
+    assert [b["x0"] for b in boxes] == [canvas.x_of(place.from_s) for place in wanted]
     assert all(box["yref"].endswith("domain") or box["yref"] == "paper" for box in boxes)
     numbers = [a["text"] for a in made["layout"]["annotations"] if a["text"].startswith("<b>")]
     assert numbers.count("<b>1</b>") == len(places[0])
@@ -32,10 +33,10 @@ def test_evidence_is_marked_at_its_time_in_the_lane_of_its_channel(links, shelf)
 
 
 def test_a_scale_without_evidence_is_left_out_and_its_lane_has_no_noise(links, shelf):
-    made, _ = reasons.evidence_figure(links, shelf.bad, [], {})
+    made, _ = reasons.evidence_figure(links, shelf.bad, [], Choices())
     assert "bench_scale" not in {trace["meta"] for trace in made["data"]}
-    place = {"channel": "bench_scale", "from_s": 10.0, "to_s": 20.0}
-    made, _ = reasons.evidence_figure(links, shelf.bad, [[place]], {})
+    place = reasons.Place(channel="bench_scale", from_s=10.0, to_s=20.0)
+    made, _ = reasons.evidence_figure(links, shelf.bad, [[place]], Choices())
     assert made["data"][-1]["meta"] == "bench_scale"
     low, high = made["layout"]["yaxis2"]["autorangeoptions"]["include"]
     assert high - low >= 20.0
@@ -44,7 +45,9 @@ def test_a_scale_without_evidence_is_left_out_and_its_lane_has_no_noise(links, s
 def test_runs_lie_over_each_other_at_the_chosen_event(links, shelf):
     portraits = Portraits(links)
     ids = [*shelf.good[:2], shelf.bad]
-    made, said, words, tables = together.draw(links, portraits, ids, "pour", "emulsion", True, {})
+    made, said, words, tables = together.draw(
+        links, portraits, ids, "pour", "emulsion", True, Choices()
+    )
     go.Figure(made)
     lines = [t for t in made["data"] if "fill" not in t]
     assert [t["name"][:2] for t in lines] == ["1.", "2.", "3."]
@@ -56,7 +59,7 @@ def test_runs_lie_over_each_other_at_the_chosen_event(links, shelf):
 
 
 def test_the_good_runs_are_a_band_from_their_lowest_to_their_highest(links, shelf):
-    made, *_ = together.draw(links, Portraits(links), [shelf.bad], "start", "fat", True, {})
+    made, *_ = together.draw(links, Portraits(links), [shelf.bad], "start", "fat", True, Choices())
     band = next(t for t in made["data"] if t.get("fill") == "toself")
     half = len(band["x"]) // 2
     width = band["y"][half:][::-1] - band["y"][:half]
@@ -65,7 +68,9 @@ def test_the_good_runs_are_a_band_from_their_lowest_to_their_highest(links, shel
 
 
 def test_without_a_run_the_page_asks_for_two(links):
-    made, said, words, tables = together.draw(links, Portraits(links), [], "start", "fat", True, {})
+    made, said, words, tables = together.draw(
+        links, Portraits(links), [], "start", "fat", True, Choices()
+    )
     assert "Choose two or more runs" in said
     assert made["layout"]["annotations"][0]["text"] == "No trace to draw yet."
     assert words == tables == []

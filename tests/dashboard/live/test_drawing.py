@@ -1,6 +1,7 @@
 """What the parts of the live page say for a given state."""
 
 import json
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -8,14 +9,20 @@ import pytest
 
 from dashboard.live import board, health, numbers, rail, sentence, table, trouble
 from dashboard.live.controls import draw_controls
-from dashboard.live.feed import Points
 from dashboard.live.page import draw_parts
 from dashboard.measures import Measures
+from dashboard.points import Points
 from dashboard.runs.told import Told
 from logger.model.event import Event
+from logger.model.rows import AlarmView
+from logger.model.state import Number
 from tests.dashboard.pages import text_of
 
 METRIC = Measures()
+
+
+def alarm(state: str) -> AlarmView:
+    return AlarmView(id="a", text="", state=state, since_s=0.0)
 
 
 def as_json(part: Any) -> str:
@@ -30,7 +37,7 @@ def test_the_sentence_is_the_engines_own(heat_state):
 
 @pytest.mark.parametrize("tone", ["calm", "do", "wait", "warn", "stop"])
 def test_a_tone_is_said_in_words_and_by_a_symbol(heat_state, tone):
-    heat_state["view"]["tone"] = tone
+    heat_state.view.tone = tone
     drawn = sentence.draw_sentence(heat_state)
     assert sentence.TONES[tone] in text_of(drawn)
     assert f"sym-{tone}" in as_json(drawn)
@@ -43,7 +50,7 @@ def test_no_recorder_is_said_plainly_and_shows_no_number(heat_state):
 
 
 def test_idle_asks_to_start(heat_state):
-    heat_state["phase"] = "idle"
+    heat_state.phase = "idle"
     assert "Start batch" in text_of(draw_controls(heat_state))
     assert numbers.draw_numbers(heat_state, METRIC) == []
 
@@ -68,25 +75,24 @@ def test_a_number_that_is_not_there_is_words(heat_state):
     ],
 )
 def test_a_verdict_is_a_word(heat_state, verdict, word):
-    heat_state["view"]["numbers"][0]["verdict"] = verdict
+    heat_state.view.numbers[0].verdict = verdict
     assert word in text_of(numbers.draw_numbers(heat_state, METRIC))
 
 
 def test_a_number_still_going_up_to_its_band_is_on_its_way_not_unsure(heat_state):
     """A bowl being filled, a bath of time that runs: there is nothing to be unsure about yet."""
-    bowl = {"label": "Beet stock", "value": 120.0, "unit": "g", "u_expanded": 0.6, "low": 174.0,
-            "high": 184.0, "verdict": "undecided", "text": ""}  # fmt: skip
-    heat_state["view"]["numbers"] = [bowl]
+    bowl = Number(label="Beet stock", value=120.0, unit="g", u_expanded=0.6, low=174.0, high=184.0,
+                  verdict="undecided")  # fmt: skip
+    heat_state.view.numbers = [bowl]
     assert "not there yet, 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
-    bowl["value"] = 173.8
+    bowl.value = 173.8
     assert "too close to call, 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
 
 
 def test_a_check_without_data_reads_not_measured(heat_state):
-    heat_state["view"]["numbers"] = [
-        {"label": "Core", "value": None, "unit": "degC", "u_expanded": None, "low": 75.0,
-         "high": None, "verdict": "not measured", "text": ""}
-    ]  # fmt: skip
+    heat_state.view.numbers = [
+        Number(label="Core", value=None, unit="degC", low=75.0, verdict="not measured")
+    ]
     text = text_of(numbers.draw_numbers(heat_state, METRIC))
     assert "not measured" in text
     assert "target at least 75 °C" in text
@@ -102,14 +108,14 @@ def test_fahrenheit_and_ounces_reach_every_part(heat_state):
 
 def test_the_rail_tells_done_now_and_ahead(heat_state):
     drawn = rail.draw_rail(heat_state)
-    assert [rail.status_of(s, heat_state) for s in heat_state["stages"]] == ["done", "now", "ahead"]
+    assert [rail.status_of(s, heat_state) for s in heat_state.stages] == ["done", "now", "ahead"]
     assert "took 0:40 of 5:00" in text_of(drawn[0])
     assert "1:00 of 10:00" in text_of(drawn[1])
     assert "15:00 planned" in text_of(drawn[2])
 
 
 def test_a_stage_that_takes_longer_than_planned_says_over(heat_state):
-    heat_state["t_s"] = 700.0
+    heat_state.t_s = 700.0
     assert "over" in text_of(rail.draw_rail(heat_state)[1])
 
 
@@ -146,7 +152,7 @@ def test_a_new_alarm_can_be_acknowledged_and_set_aside(bath_state):
     ],
 )
 def test_every_alarm_state_of_the_engine_is_known(state, kind):
-    assert trouble.kind_of({"state": state}) == kind
+    assert trouble.kind_of(alarm(state)) == kind
 
 
 def test_the_alarm_states_are_all_those_the_engine_has():
@@ -154,7 +160,7 @@ def test_the_alarm_states_are_all_those_the_engine_has():
 
     from logger.watch.verdict.alarms import AlarmState
 
-    shown = {s for s in get_args(AlarmState) if trouble.kind_of({"state": s}) != "none"}
+    shown = {s for s in get_args(AlarmState) if trouble.kind_of(alarm(s)) != "none"}
     assert shown == {
         "active unacknowledged", "active acknowledged", "returned unacknowledged", "latched",
         "shelved",
@@ -173,7 +179,7 @@ def test_a_proposal_takes_one_tap(bath_state):
 
 @pytest.mark.parametrize("status", ["stale", "open", "fault", "over", "under", "untrusted"])
 def test_a_sensor_that_is_not_live_shows_no_value(heat_state, status):
-    heat_state["channels"][0]["status"] = status
+    heat_state.channels[0].status = status
     row = health.draw_health(heat_state, METRIC)[0].children[2].children[0]
     assert "46.1" not in text_of(row)
     assert health.STATUS[status][1] in text_of(row)
@@ -181,16 +187,15 @@ def test_a_sensor_that_is_not_live_shows_no_value(heat_state, status):
 
 def test_every_sensor_has_a_place_for_its_age(heat_state):
     drawn = as_json(health.draw_health(heat_state, METRIC))
-    assert drawn.count('"data-age-of"') == len(heat_state["channels"])
+    assert drawn.count('"data-age-of"') == len(heat_state.channels)
 
 
 def test_an_overdue_check_is_named_and_one_never_made_is_a_calm_line(heat_state):
     assert "hecked" not in text_of(health.draw_health(heat_state, METRIC))
-    heat_state["channels"][0] |= {
-        "check": "overdue", "checked": "checked 410 days ago; check it in ice water",
-    }  # fmt: skip
-    for channel in heat_state["channels"][2:4]:
-        channel |= {"check": "never", "checked": "never checked"}
+    fat = heat_state.channels[0]
+    fat.check, fat.checked = "overdue", "checked 410 days ago; check it in ice water"
+    for channel in heat_state.channels[2:4]:
+        channel.check, channel.checked = "never", "never checked"
     drawn = health.draw_health(heat_state, METRIC)
     assert "Fat: checked 410 days ago; check it in ice water" in text_of(drawn[1])
     assert text_of(drawn[2]) == "Never checked: Emulsion, Bath"
@@ -199,13 +204,13 @@ def test_an_overdue_check_is_named_and_one_never_made_is_a_calm_line(heat_state)
 
 
 def test_a_full_disk_is_said(heat_state):
-    heat_state["recorder"]["disk"] = "full"
+    heat_state.recorder.disk = "full"
     assert "disk is full" in text_of(health.draw_ports(heat_state))
 
 
 def test_cautions_stand_at_their_stage_only_while_it_runs(heat_state):
     assert "Hot fat burns" in text_of(sentence.draw_cautions(heat_state))
-    heat_state["phase"] = "idle"
+    heat_state.phase = "idle"
     assert sentence.draw_cautions(heat_state) == []
 
 
@@ -226,7 +231,7 @@ def test_the_traces_stand_as_a_table_too(heat_state):
 
 def test_markup_in_a_name_stays_text(heat_state):
     """Components hold text; nothing is drawn as raw markup."""
-    heat_state["view"]["say"] = "<img src=x onerror=alert(1)>"
+    heat_state.view.say = "<img src=x onerror=alert(1)>"
     drawn = as_json(sentence.draw_sentence(heat_state))
     assert "dangerously_allow_html" not in drawn
     assert "<img src=x onerror=alert(1)>" in text_of(sentence.draw_sentence(heat_state))
@@ -241,15 +246,15 @@ def test_a_newcomer_is_told_how_to_begin_with_and_without_instruments():
 
 
 def test_a_recorder_without_a_channel_leads_to_the_instruments(heat_state):
-    heat_state["phase"], heat_state["channels"] = "idle", []
+    heat_state.phase, heat_state.channels = "idle", []
     drawn = as_json(sentence.draw_sentence(heat_state))
     assert "Nothing is plugged in yet." in drawn
     assert "/instruments" in drawn
 
 
 def test_the_ruler_has_plan_and_batch_on_one_scale_and_says_what_slipped(heat_state):
-    heat_state["t_s"] = 700.0
-    heat_state["stages"][0]["end_s"] = heat_state["stages"][1]["start_s"] = 420.0
+    heat_state.t_s = 700.0
+    heat_state.stages[0].end_s = heat_state.stages[1].start_s = 420.0
     drawn = rail.draw_ruler(heat_state)
     text = text_of(drawn)
     assert "11:40 of 30:00 planned" in text
@@ -261,31 +266,32 @@ def test_the_ruler_has_plan_and_batch_on_one_scale_and_says_what_slipped(heat_st
 
 
 def test_without_planned_times_there_is_no_ruler(heat_state):
-    for stage in heat_state["stages"]:
-        stage["planned_s"] = None
+    for stage in heat_state.stages:
+        stage.planned_s = None
     assert rail.draw_ruler(heat_state) == []
 
 
 def test_a_bath_stage_offers_a_piece_by_hand_before_the_scale_saw_any(bath_state):
-    bath_state["view"]["board"] = []
+    bath_state.view.board = []
     drawn = as_json(board.draw_board(bath_state))
     assert "Piece 1 in" in drawn
     assert '\\"piece\\": 1' in drawn
 
 
 def test_the_piece_to_confirm_is_the_unsure_one_else_the_latest(bath_state):
-    rows = [dict(row, immersion=n, piece=n) for n, row in enumerate(bath_state["view"]["board"], 1)]
-    assert board.row_to_confirm(rows)["piece"] == 3
-    rows[2]["status"] = "out"
-    assert board.row_to_confirm(rows)["piece"] == 3
-    assert board.row_to_confirm(rows[:2])["piece"] == 2
+    rows = [replace(row, piece=row.immersion) for row in bath_state.view.board]
+    assert board.row_to_confirm(rows).piece == 3
+    rows[2].status = "out"
+    assert board.row_to_confirm(rows).piece == 3
+    assert board.row_to_confirm(rows[:2]).piece == 2
     assert board.row_to_confirm([]) is None
 
 
 def test_an_unsure_piece_is_named_with_one_tap(bath_state):
-    for number, row in enumerate(bath_state["view"]["board"], 1):
-        row["immersion"] = row["piece"] = number
-    bath_state["view"]["board"][1] |= {"status": "unsure", "out_s": 940.0}
+    rows = bath_state.view.board
+    for row in rows:
+        row.piece = row.immersion
+    rows[1].status, rows[1].out_s = "unsure", 940.0
     drawn = as_json(board.draw_board(bath_state))
     assert "It was piece 2" in drawn
     assert "It was piece 3" in drawn

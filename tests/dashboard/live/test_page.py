@@ -8,12 +8,15 @@ from dash import no_update
 from dashboard.app import build_app
 from dashboard.links import Links
 from dashboard.live import page
-from dashboard.live.commands import carry_out
+from dashboard.live.commands import Command, carry_out
+from dashboard.live.drawing.view import Ask
 from dashboard.live.feed import Feed
+from dashboard.live.page import Known
 from dashboard.serve import bind
+from dashboard.stores import Choices
 from logger.model.errors import InputError, StoreError
 
-PART = {name: place for place, name in enumerate(page.PARTS, start=4)}
+PART = {name: place for place, name in enumerate(page.PARTS)}
 
 
 @pytest.fixture
@@ -27,65 +30,65 @@ def feed(fake_run) -> Feed:
 
 
 def test_a_part_that_has_not_changed_is_not_sent_again(links, feed):
-    first = page.answer(links, feed, {"n": 1}, {}, {})
-    again = page.answer(links, feed, {"n": 2}, first[2], {})
-    assert first[PART["now-sentence"]] is not no_update
-    assert all(again[place] is no_update for place in PART.values())
+    first = page.answer(links, feed, Ask(n=1), Known(), Choices())
+    again = page.answer(links, feed, Ask(n=2), first.known, Choices())
+    assert first.parts[PART["now-sentence"]] is not no_update
+    assert all(again.parts[place] is no_update for place in PART.values())
 
 
 def test_only_the_part_that_changed_is_sent(links, feed, fake_client):
-    first = page.answer(links, feed, {"n": 1}, {}, {})
-    fake_client.now["view"]["say"] = "Pour the fat now."
-    again = page.answer(links, feed, {"n": 2}, first[2], {})
-    sent = [name for name, place in PART.items() if again[place] is not no_update]
+    first = page.answer(links, feed, Ask(n=1), Known(), Choices())
+    fake_client.now.view.say = "Pour the fat now."
+    again = page.answer(links, feed, Ask(n=2), first.known, Choices())
+    sent = [name for name, place in PART.items() if again.parts[place] is not no_update]
     assert sent == ["now-sentence"]
 
 
 def test_the_answer_tells_the_browser_when_each_channel_was_last_seen(links, feed):
-    told = page.answer(links, feed, {"n": 7}, {}, {})[3]
-    assert told["n"] == 7
-    assert told["seen"]["fat"] == 99.9
-    assert told["t_s"] == 100.0
+    told = page.answer(links, feed, Ask(n=7), Known(), Choices()).told
+    assert told.n == 7
+    assert told.seen["fat"] == 99.9
+    assert told.t_s == 100.0
 
 
 def test_a_recorder_that_is_gone_is_told_and_nothing_fails(links, feed, fake_client):
-    before = page.answer(links, feed, {"n": 1}, {}, {})
+    before = page.answer(links, feed, Ask(n=1), Known(), Choices())
     fake_client.now = None
-    answer = page.answer(links, feed, {"n": 2}, before[2], {})
-    assert answer[3]["gone"] is True
-    assert answer[0] is no_update
+    answer = page.answer(links, feed, Ask(n=2), before.known, Choices())
+    assert answer.told.gone is True
+    assert answer.figure is no_update
 
 
 def test_a_run_file_that_does_not_open_leaves_the_rest_of_the_page(links):
     def broken(run_id: str):
         raise StoreError("run file is missing")
 
-    answer = page.answer(links, Feed(broken), {"n": 1}, {}, {})
-    assert "run file is missing" in answer[3]["trouble"]
-    assert answer[PART["now-sentence"]] is not no_update
+    answer = page.answer(links, Feed(broken), Ask(n=1), Known(), Choices())
+    assert "run file is missing" in answer.told.trouble
+    assert answer.parts[PART["now-sentence"]] is not no_update
 
 
 def test_a_command_is_confirmed_with_a_way_to_take_it_back(links, fake_client):
-    said = carry_out(links, {"do": "next", "about": {}, "n": "1"})
+    said = carry_out(links, Command(do="next", n="1"))
     assert fake_client.sent == [("next", {})]
-    assert said["undo"] == 1
+    assert said.undo == 1
 
 
 def test_a_refusal_is_said_in_the_recorders_words(links, fake_client):
     fake_client.refuses = "this is the last stage"
-    said = carry_out(links, {"do": "next", "about": {}, "n": "1"})
-    assert said["text"] == "Not done. this is the last stage"
-    assert said["tone"] == "stop"
+    said = carry_out(links, Command(do="next", n="1"))
+    assert said.text == "Not done. this is the last stage"
+    assert said.tone == "stop"
 
 
 def test_an_unanswered_command_is_not_called_done(links, fake_client):
     fake_client.now = None
-    assert "Not known" in carry_out(links, {"do": "mark", "about": {}, "n": "1"})["text"]
+    assert "Not known" in carry_out(links, Command(do="mark", n="1")).text
 
 
-@pytest.mark.parametrize("do", ["stop", "state", "run_start", "__class__", None, ["mark"]])
+@pytest.mark.parametrize("do", ["stop", "state", "run_start", "__class__", ""])
 def test_a_page_can_send_nothing_but_the_operators_commands(links, fake_client, do):
-    assert "no command" in carry_out(links, {"do": do, "about": {}, "n": "1"})["text"]
+    assert "no command" in carry_out(links, Command(do=do, n="1")).text
     assert fake_client.sent == []
 
 

@@ -84,7 +84,7 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
     table, open_screen, open_page, eventually
 ):
     def batch_reaches(t_s: float) -> None:
-        eventually(lambda: table.client.state()["t_s"] >= t_s, WAIT_S)
+        eventually(lambda: table.client.state().t_s >= t_s, WAIT_S)
 
     page = open_page(open_screen(table.folder.path).url)
     page_state = page.locator("#bench-page")

@@ -2,6 +2,7 @@
 
 import base64
 import json
+from dataclasses import asdict
 from urllib.parse import unquote
 
 import numpy as np
@@ -14,7 +15,9 @@ from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
 from dashboard.runs import contents, legend
 from dashboard.runs.window import BINS, BUDGET, EXACT, room_for, window
+from dashboard.stores import Choices
 from logger.model.errors import InputError
+from logger.model.rows import DerivedRow
 from logger.store.blocks.codec import WITHOUT_LAG, packed
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter
@@ -75,7 +78,7 @@ def test_a_gap_of_a_stored_run_stays_a_gap(links):
 
 
 def test_the_figure_of_a_run_is_one_that_plotly_takes(links):
-    made, said = contents.draw_whole(links, "20261125-0913-a3f2", {})
+    made, said = contents.draw_whole(links, "20261125-0913-a3f2", Choices())
     words, _ = contents.draw_words(links, "20261125-0913-a3f2", Measures())
     figure = go.Figure(made)
     assert [trace.meta for trace in figure.data] == ["fat", "bath_scale"]
@@ -90,7 +93,7 @@ def keep_beside(links, run_id, value):
     with RunView.open(path) as view:
         results = view.results()
     results.derived = [
-        {"channel": "fat", "kind": WITHOUT_LAG, "readings": len(value), "block": packed(value)}
+        DerivedRow(channel="fat", kind=WITHOUT_LAG, readings=len(value), block=packed(value))
     ]
     with RunWriter.reopen(path) as file:
         file.set_results(results)
@@ -101,7 +104,7 @@ def test_a_trace_without_lag_is_a_line_that_a_tick_shows(links):
     with links.open_run(run_id) as view:
         kept = view.readings("fat").value + 0.5
     keep_beside(links, run_id, kept)
-    figure, _ = contents.draw_whole(links, run_id, {})
+    figure, _ = contents.draw_whole(links, run_id, Choices())
     go.Figure(figure)
     shown = {trace["name"]: trace for trace in figure["data"]}
     line = shown["Fat, lag taken off"]
@@ -111,7 +114,7 @@ def test_a_trace_without_lag_is_a_line_that_a_tick_shows(links):
     assert len(line["y"]) == len(shown["Fat"]["y"])
     assert np.nanmax(line["y"] - shown["Fat"]["y"]) == pytest.approx(0.5, abs=1e-4)
     place = list(shown).index("Fat, lag taken off")
-    closer = contents.draw_window(links, run_id, (10.0, 20.0), {})["lines"][place]
+    closer = contents.draw_window(links, run_id, (10.0, 20.0), Choices()).lines[place]
     assert 0 < len(unpacked(closer["y"])) < 0.2 * len(line["y"])
 
 
@@ -120,7 +123,7 @@ def unpacked(packed: dict[str, str]) -> np.ndarray:
 
 
 def test_each_line_is_named_beside_a_piece_of_it(links):
-    figure, _ = contents.draw_whole(links, "20261125-0913-a3f2", {})
+    figure, _ = contents.draw_whole(links, "20261125-0913-a3f2", Choices())
     figure["data"][0]["name"] = "Fat &amp; &lt;b&gt;"
     boxes, ticked = legend.draw(figure)
     assert [box.label for box in boxes] == ["Fat & <b>", "Bath scale"]
@@ -131,15 +134,15 @@ def test_each_line_is_named_beside_a_piece_of_it(links):
 
 
 def test_zooming_reads_only_the_window(links):
-    answer = contents.draw_window(links, "20261125-0913-a3f2", (10.0, 20.0), {"temp": "F"})
-    whole = contents.draw_window(links, "20261125-0913-a3f2", (None, None), {})
-    x, y = (unpacked(answer["lines"][0][axis]) for axis in ("x", "y"))
+    answer = contents.draw_window(links, "20261125-0913-a3f2", (10.0, 20.0), Choices(temp="F"))
+    whole = contents.draw_window(links, "20261125-0913-a3f2", (None, None), Choices())
+    x, y = (unpacked(answer.lines[0][axis]) for axis in ("x", "y"))
     assert canvas.run_time_s(float(min(x))) > 8.0
     assert canvas.run_time_s(float(max(x))) < 22.0
     assert y[0] == pytest.approx(1.8 * (20.0 + 0.001 * 4 * canvas.run_time_s(x[0])) + 32.0, abs=0.1)
-    assert unpacked(whole["lines"][0]["x"]).size == 480
-    assert json.loads(json.dumps(answer)) == answer
-    assert [note["text"] for note in answer["notes"]] == ["Warm both", "°F", "Bath scale (g)"]
+    assert unpacked(whole.lines[0]["x"]).size == 480
+    assert json.loads(json.dumps(asdict(answer))) == asdict(answer)
+    assert [note["text"] for note in answer.notes] == ["Warm both", "°F", "Bath scale (g)"]
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from dashboard.runs import contents, listing, one, outcome, tables
 from dashboard.runs.card import small_picture
 from dashboard.shell import Place, page_for
 from logger.control.client import GoneError
+from logger.model.rows import GapRow
 from tests.dashboard.made_runs import write_run
 from tests.dashboard.pages import text_of
 
@@ -81,7 +82,7 @@ def test_findings_dwells_and_notes_stand_in_tables(links):
 
 def test_thousands_of_gaps_do_not_make_thousands_of_rows():
     gaps = [
-        {"channel": "fat", "from_s": float(k), "to_s": k + 0.5 + 0.001 * k, "why": "no readings"}
+        GapRow(channel="fat", from_s=float(k), to_s=k + 0.5 + 0.001 * k, why="no readings")
         for k in range(3000)
     ]
     text = text_of(tables.draw_gaps(gaps))

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from dashboard.live.feed import Points
 from dashboard.measures import Measures
+from dashboard.points import Points
 from dashboard.runs.told import Told, at, draw_told, in_words, times_of
 from tests.dashboard.pages import text_of
 

@@ -3,13 +3,12 @@
 import numpy as np
 import pytest
 
+from logger.correct.tares import counted_in_g
 from logger.model.bench import bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
-from logger.model.finding import Results
 from logger.model.reading import Reading
 from logger.model.rows import TareRow
-from logger.review.trace import tares_counted_in_g
 from logger.science.fats.fatfile import builtin_fats
 from logger.watch.engine.engine import SECOND_NS, Engine
 
@@ -132,19 +131,12 @@ def test_where_the_tare_key_is_how_one_works_nothing_is_offered():
     assert offered(batch, 105) == []
 
 
-def test_the_corrected_trace_of_a_run_carries_the_offset_and_the_stored_one_does_not():
-    class Run:
-        def bench(self):
-            return bench_of_roles(["bath_scale", "fat"])
-
-        def results(self):
-            rows = [
-                TareRow(channel="bath_scale", from_s=2.0, offset_g=100.0),
-                TareRow(channel="bath_scale", from_s=4.0, offset_g=150.0),
-            ]
-            return Results(tares=rows)
-
+def test_each_accepted_tare_counts_for_the_readings_after_it():
+    rows = [
+        TareRow(channel="bath_scale", from_s=2.0, offset_g=100.0),
+        TareRow(channel="bath_scale", from_s=4.0, offset_g=150.0),
+    ]
     t_ns = np.arange(6) * SECOND_NS
-    added = tares_counted_in_g(Run(), "bath_scale", t_ns)
+    added = counted_in_g(rows, "bath_scale", t_ns)
     assert added.tolist() == [0.0, 0.0, 0.0, 100.0, 100.0, 150.0]
-    assert tares_counted_in_g(Run(), "fat", t_ns).tolist() == [0.0] * 6
+    assert counted_in_g(rows, "fat", t_ns).tolist() == [0.0] * 6

@@ -1,0 +1,67 @@
+"""What the recorder answers to the requests of a page, as records.
+
+Pure. ``dashboard.links`` makes them of what comes over the control line; what a request takes and
+gives is in DEVELOPERS.md.
+"""
+
+from dataclasses import dataclass, field
+
+from logger.model.bench import Bench
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Committed:
+    """An operator's command, committed: number of its event, and the run it began or ended."""
+
+    seq: int = 0
+    run: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """Something was written down, told in a sentence."""
+
+    says: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetSaved:
+    """A sheet was saved: its revision and text, and whether that is another than before."""
+
+    revision: int
+    changed: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckBegun:
+    """A check of a sensor was begun: its run, how long it reads [s], what to do, a remark."""
+
+    run: str
+    for_s: float
+    how: str
+    remark: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """What was heard on one port; `shape` is the line format that was recognised, if any."""
+
+    says: str
+    shape: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Survey:
+    """How listening to the ports stands: under way, ever asked for, and what was heard."""
+
+    busy: bool
+    asked: bool
+    heard: list[Heard] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Described:
+    """The bench that the recorder works with."""
+
+    bench: Bench
