@@ -3,14 +3,20 @@
 In reading order:
 
 - ``palette``   colours of ground, tone and trace
-- ``measures``  numbers as a person reads them: degC or degF, g or oz, minutes
-- ``guard``     who may ask: host names, token, headers
+- ``measures``  numbers in the units that a person chose: degC or degF, g or oz
+- ``points``    pieces of a trace, and how they are made fewer to be drawn
+- ``graphs``    the empty place of a graph, and the form in which figures travel
+- ``stores``    what a page keeps in the browser, as checked records
+- ``answers``   what the recorder answers, as records
+- ``tryout``    what a screen may know of the virtual bench beside it
 - ``links``     what a page may reach: recorder, run files, catalog
+- ``guard``     who may ask: host names, token, headers
 - ``shell``     the frame around each page
 - ``live``      at the bench: what now, how long, is anything wrong
 - ``runs``      the list of past runs, and one run
-- ``learn``     runs side by side, why one failed, the next sheet
+- ``learn``     runs compared, why one failed, the next sheet
 - ``wiring``    the instruments on the table
 - ``app``       puts the pages together
+- ``memory``    freed memory goes back to the system
 - ``serve``     answers requests
 """

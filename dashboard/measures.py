@@ -89,7 +89,15 @@ class Measures:
         return number if unit == "s" else with_unit(number, self.unit(unit))
 
     def band(self, low: float | None, high: float | None, unit: str) -> str:
-        """Return a target [unit]: ``"44 to 58 °C"``, ``"at least 6:00"``; empty for none."""
+        """Return a target: ``"44 to 58 °C"``, ``"at least 6:00"``; empty for none.
+
+        Parameters
+        ----------
+        low, high : float or None
+            Ends [`unit`]; None for one that is open.
+        unit : str
+            Unit of the program.
+        """
         ends = [None if end is None else self.number(end, unit) for end in (low, high)]
         shown = self.unit(unit)
         converted = shown != unit_text(unit)

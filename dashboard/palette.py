@@ -104,6 +104,6 @@ def trace_colour(role: str, theme: Theme) -> str:
 
 
 def see_through(colour: str, share: float) -> str:
-    """Return ``rgba(...)`` of a colour that covers `share` of what is behind it."""
+    """Return ``rgba(...)`` of a colour that covers `share` [1] of what is behind it."""
     red, green, blue = (int(colour[place : place + 2], 16) for place in (1, 3, 5))
     return f"rgba({red},{green},{blue},{share:g})"

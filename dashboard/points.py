@@ -27,7 +27,15 @@ EMPTY = Points(np.empty(0), np.empty(0))
 def ends_of_rows(rows: NDArray[np.float64]) -> NDArray[np.intp]:
     """Return the places, in all rows put together, of the lowest and highest of each row, in order.
 
-    Two of each row; of one with nans the first of those is the lowest, of one value both its ends.
+    Parameters
+    ----------
+    rows : ndarray, shape (n, m)
+        Values [any unit]; nan where there is none.
+
+    Returns
+    -------
+    ndarray of int, shape (2 n,)
+        Of a row with nans the first of those is the lowest, of one value both its ends.
     """
     each = rows.shape[1]
     shown = np.where(np.isfinite(rows), rows, -np.inf)

@@ -81,8 +81,8 @@ def open_screen(
         Answer the local network too; a token is made when none is given.
     token : str or None
         Asked of every request.
-    try_out : callable or None
-        Starts the virtual bench; see ``dashboard.links``.
+    try_out : TryOut or None
+        Starts the virtual bench; see ``dashboard.tryout``.
 
     Raises
     ------
@@ -121,12 +121,12 @@ def serve(
 
     Parameters
     ----------
+    data_dir, port, lan, token, try_out
+        As for `open_screen`.
     open_browser : bool
         Open the page in the person's browser once it answers.
     say : callable
         Told where the screen is, in a line.
-
-    Others as for `open_screen`.
     """
     give_back()
     screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out)

@@ -14,6 +14,7 @@ ROOMS_DONE = (
     "batch",
     "cli",
     "correct",
+    "dashboard",
     "model",
     "review",
     "science",

@@ -1,6 +1,7 @@
 """The house keeps its shape: what each room may import, and what pure rooms must not touch."""
 
 import ast
+import re
 import subprocess
 from pathlib import Path
 
@@ -84,6 +85,23 @@ def test_the_dashboard_imports_only_what_its_row_names():
                 assert parts[1] in DASHBOARD_MAY_IMPORT, f"{path.relative_to(ROOT)} imports {name}"
 
 
+def test_the_screen_names_what_it_handles():
+    """Figures, which plotly reads as they are, have the one alias; all else are records."""
+    text = {
+        path.relative_to(ROOT).as_posix(): path.read_text(encoding="utf-8")
+        for path in (ROOT / "dashboard").rglob("*.py")
+    }
+    loose = {path: found for path, t in text.items() if (found := t.count("dict[str, Any]"))}
+    assert loose == {"dashboard/graphs.py": 1}
+
+
+def test_the_screen_has_no_list_of_kinds_of_stages():
+    named = re.compile("|".join(rf"[\"']{re.escape(kind.name)}[\"']" for kind in KINDS))
+    for path in (ROOT / "dashboard").rglob("*.py"):
+        found = set(named.findall(path.read_text(encoding="utf-8")))
+        assert len(found) < 2, f"{path.relative_to(ROOT)} names {sorted(found)}"
+
+
 @pytest.mark.parametrize("room", PURE)
 def test_a_pure_room_touches_no_clock_port_file_or_thread(room):
     for path in modules_of(room):
@@ -97,7 +115,12 @@ def test_only_the_store_holds_sql():
             assert not {"apsw", "sqlite3"} & {n.split(".")[0] for n in imports_of(path)}, path
 
 
-@pytest.mark.parametrize("path", sorted((ROOT / "logger").rglob("__init__.py")), ids=str)
+PACKAGE_FILES = [
+    path for top in ("logger", "dashboard") for path in sorted((ROOT / top).rglob("__init__.py"))
+]
+
+
+@pytest.mark.parametrize("path", PACKAGE_FILES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_a_package_file_holds_a_map_and_no_code(path):
     body = ast.parse(path.read_text(encoding="utf-8")).body
     assert len(body) == 1
@@ -105,13 +128,14 @@ def test_a_package_file_holds_a_map_and_no_code(path):
     assert isinstance(body[0].value, ast.Constant)
 
 
-MAPPED = ("batch", "correct", "science", "store", "virtual")
+MAPPED = ("batch", "correct", "dashboard", "science", "store", "virtual")
 """Rooms whose package files name what lies in them; at the end all of them."""
 
 
 @pytest.mark.parametrize("room", MAPPED)
 def test_a_package_file_names_what_lies_in_its_folder(room):
-    for path in sorted((ROOT / "logger" / room).rglob("__init__.py")):
+    folder = ROOT / room if room == "dashboard" else ROOT / "logger" / room
+    for path in sorted(folder.rglob("__init__.py")):
         if path.parent.name == "kinds":
             continue  # a module a kind: the registry names them
         doc = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""

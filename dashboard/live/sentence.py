@@ -52,6 +52,8 @@ def draw_sentence(state: State | None, *, first: bool = False) -> list[Any]:
 
     Parameters
     ----------
+    state : State or None
+        The recorder's state.
     first : bool
         Nothing was ever recorded here: a newcomer is told how to begin.
     """

@@ -25,7 +25,19 @@ def draw_table(
     lines: list[Told] | None = None,
     events: list[Event] | None = None,
 ) -> list[Any]:
-    """Draw one row a channel, the lines so far in words and at round times, and the marks."""
+    """Draw one row a channel, the lines so far in words and at round times, and the marks.
+
+    Parameters
+    ----------
+    state : State or None
+        The recorder's state; None when no recorder answers.
+    measures : Measures
+        How numbers are written.
+    lines : list of Told or None
+        What the strip shows.
+    events : list of Event or None
+        Of the run so far.
+    """
     if state is None or not state.channels:
         return []
     return [

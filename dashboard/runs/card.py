@@ -83,7 +83,7 @@ def came_out(entry: RunEntry) -> tuple[str, str]:
 
 
 def small_picture(traces: dict[str, list[list[float | None]]], theme: Theme) -> str:
-    """Return the traces as an image address; each channel has the height for itself."""
+    """Return traces, [s] and a value, as an image address; each has the height for itself."""
     ends = [points[-1][0] for points in traces.values() if points]
     end_s = max((float(t) for t in ends if t is not None), default=0.0)
     lines = [

@@ -71,7 +71,21 @@ def draw_form(outcome: Outcome, defects: list[str]) -> html.Section:
 
 
 def save_outcome(links: Links, run_id: str, came: str | None, defects: list[str], text: str) -> str:
-    """Send the outcome; return what to tell the person."""
+    """Send the outcome; return what to tell the person.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the recorder.
+    run_id : str
+        The run.
+    came : str or None
+        ``accepted`` or ``rejected``.
+    defects : list of str
+        From the sheet's list.
+    text : str
+        In the person's own words.
+    """
     if came not in ("accepted", "rejected"):
         return "Say first whether it is accepted or rejected."
     data = {"run": run_id, "outcome": came, "defects": defects, "text": text}
@@ -79,7 +93,17 @@ def save_outcome(links: Links, run_id: str, came: str | None, defects: list[str]
 
 
 def save_note(links: Links, run_id: str, text: str) -> str:
-    """Send a note; return what to tell the person."""
+    """Send a note; return what to tell the person.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the recorder.
+    run_id : str
+        The run.
+    text : str
+        The note.
+    """
     if not text.strip():
         return "The note is empty."
     return _sent(links, "note", {"run": run_id, "text": text.strip()}, "bainlog start")

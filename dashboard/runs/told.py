@@ -27,7 +27,17 @@ class Told(NamedTuple):
 
 
 def draw_told(lines: list[Told], measures: Measures, *, title: str) -> list[Any]:
-    """Draw a summary of the lines, and their values at round times behind a tap."""
+    """Draw a summary of the lines, and their values at round times behind a tap.
+
+    Parameters
+    ----------
+    lines : list of Told
+        Lines of a graph.
+    measures : Measures
+        How numbers are written.
+    title : str
+        What the table is called.
+    """
     there = [line for line in lines if np.isfinite(line.points.value).any()]
     if not there:
         return []
@@ -80,7 +90,7 @@ def times_of(lines: list[Told]) -> list[float]:
 
 
 def at(points: Points, t_s: float) -> float | None:
-    """Return the value of a line at a time, between its samples; None where it breaks or is not."""
+    """Return the value of a line at a time [s]; None where the line breaks or is not."""
     if not points.t_s.size or not points.t_s[0] <= t_s <= points.t_s[-1]:
         return None
     place = int(np.searchsorted(points.t_s, t_s))
