@@ -139,7 +139,7 @@ def test_a_package_file_names_what_lies_in_its_folder(room):
         if path.parent.name == "kinds":
             continue  # a module a kind: the registry names them
         doc = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
-        inside = {p.stem for p in path.parent.glob("*.py")} - {"__init__"}
+        inside = {p.stem for p in path.parent.glob("*.py")} - {"__init__", "__main__"}
         inside |= {p.parent.name for p in path.parent.glob("*/__init__.py")}
         missing = {name for name in inside if f"``{name}``" not in doc}
         assert not missing, f"{path.relative_to(ROOT)} does not name {sorted(missing)}"
