@@ -22,8 +22,9 @@ ODD_SHARE = 0.3
 NEW_OVER_G = 80.0
 """A piece that was never weighed may weigh anything within this range [g]."""
 LEAST_G = 0.05
-STORIES = 40
-"""So many stories are followed."""
+"""A coat weighs at least this [g]."""
+MOST_HYPOTHESES = 40
+"""So many hypotheses are kept, the likeliest."""
 DRIPS_G = 3.0
 """What drips back into the vessel, or is put right, after a dip [g]."""
 TOPPED_UP_NS = 25_000_000_000
@@ -34,8 +35,8 @@ Weighing = tuple[int, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Story:
-    """One way in which all weighings so far may be read.
+class Hypothesis:
+    """One reading of all weighings so far: which piece each was, and whether before its dip.
 
     Attributes
     ----------
@@ -43,18 +44,18 @@ class Story:
         Mass before the dip, here or at forming, and after it, by piece [g].
     before, after : tuple of int
         Pieces weighed here before, and after their dip, in that order.
-    told : tuple
-        What each weighing was.
-    log : float
-        Logarithm of its chance.
+    weighings : tuple
+        Piece and ``before`` or ``after``, of each weighing.
+    log_weight : float
+        Logarithm of its joint probability, up to a constant [1].
     """
 
     bare_g: dict[int, float] = field(default_factory=dict)
     coated_g: dict[int, float] = field(default_factory=dict)
     before: tuple[int, ...] = ()
     after: tuple[int, ...] = ()
-    told: tuple[Weighing, ...] = ()
-    log: float = 0.0
+    weighings: tuple[Weighing, ...] = ()
+    log_weight: float = 0.0
 
     @property
     def waiting(self) -> list[int]:
@@ -68,32 +69,43 @@ class Story:
         left = [n for n in known if n not in self.before and n not in self.after]
         return left[0] if left else max(known, default=0) + 1
 
-    def with_weighing(self, weighing: Weighing, mass_g: float, log: float) -> "Story":
-        """Return the story that goes on like this [g]."""
+    def with_weighing(self, weighing: Weighing, mass_g: float, log_weight: float) -> "Hypothesis":
+        """Return the hypothesis extended by one weighing.
+
+        Parameters
+        ----------
+        weighing : tuple
+            Piece, and ``before`` or ``after`` its dip.
+        mass_g : float
+            What the scale showed [g].
+        log_weight : float
+            Of the extended hypothesis [1].
+        """
         piece, when = weighing
-        told = (*self.told, weighing)
+        weighings = (*self.weighings, weighing)
+        extended = replace(self, weighings=weighings, log_weight=log_weight)
         if when == "before":
             before = self.before if piece in self.before else (*self.before, piece)
             bare_g = {**self.bare_g, piece: mass_g}
-            return replace(self, bare_g=bare_g, before=before, told=told, log=log)
+            return replace(extended, bare_g=bare_g, before=before)
         after = self.after if piece in self.after else (*self.after, piece)
         coated_g = {**self.coated_g, piece: mass_g}
-        return replace(self, coated_g=coated_g, after=after, told=told, log=log)
+        return replace(extended, coated_g=coated_g, after=after)
 
-    def usual(self) -> dict[Weighing, float]:
-        """Return how usual each weighing is at this point, whatever its mass.
+    def prior(self) -> dict[Weighing, float]:
+        """Return the prior weight of each weighing that may come next, whatever its mass [1].
 
         Notes
         -----
         It follows from what was done so far: each piece before and after its dip, all pieces before
-        the first dip, or only after it. Invented shares.
+        the first dip, or only after it. Rough shares, no source.
         """
-        found = self._while_one_waits() if self.waiting else self._else()
+        found = self._prior_while_waiting() if self.waiting else self._prior_otherwise()
         if self.after:
             found[self.after[-1], "after"] = 0.03  # the same once more
         return found
 
-    def _while_one_waits(self) -> dict[Weighing, float]:
+    def _prior_while_waiting(self) -> dict[Weighing, float]:
         waiting = self.waiting
         several = len(waiting) > 1
         in_turn = 0.5 if several else 0.02 if self.after else 0.15
@@ -107,7 +119,7 @@ class Story:
             usual[waiting[0], "after"] = 0.4
         return usual
 
-    def _else(self) -> dict[Weighing, float]:
+    def _prior_otherwise(self) -> dict[Weighing, float]:
         only_after = any(n not in self.before for n in self.after)
         turn = self.next_before
         usual: dict[Weighing, float] = {(turn, "before"): 0.1 if only_after else 0.75}
@@ -120,8 +132,8 @@ class Story:
         return usual
 
 
-class Dips:
-    """Follows the weighings of a batch that is being coated.
+class DipTracker:
+    """Tracks which weighing belongs to which piece while a batch is being coated.
 
     Parameters
     ----------
@@ -135,54 +147,65 @@ class Dips:
 
     def __init__(self, bare_g: dict[int, float], pickup_g: Range, most_g: float) -> None:
         self.pickup_g, self.most_g = pickup_g, most_g
-        self.stories = [Story(bare_g=dict(bare_g))]
-        self._earlier = self.stories
+        self.hypotheses = [Hypothesis(bare_g=dict(bare_g))]
+        self._earlier = self.hypotheses
 
     @property
-    def best(self) -> Story:
-        """The likeliest story."""
-        return self.stories[0]
+    def best(self) -> Hypothesis:
+        """The likeliest hypothesis."""
+        return self.hypotheses[0]
 
     def take(self, mass_g: float) -> None:
         """Take one more weighing [g]."""
-        self._earlier = self.stories
-        self._go_on(mass_g)
+        self._earlier = self.hypotheses
+        self._extend(mass_g)
 
     def correct(self, mass_g: float) -> None:
-        """The last weighing now reads otherwise [g]."""
-        self._go_on(mass_g)
+        """Take a correction of the last weighing [g]."""
+        self._extend(mass_g)
 
-    def know(self, piece: int, mass_g: float, when: str) -> None:
-        """The operator says what a piece weighs ``before`` or ``after`` its dip [g]."""
-        self.stories = [_knowing(story, piece, mass_g, when) for story in self.stories]
-        self._earlier = [_knowing(story, piece, mass_g, when) for story in self._earlier]
+    def register(self, piece: int, mass_g: float, when: str) -> None:
+        """Take the operator's word for what a piece weighs.
 
-    def _go_on(self, mass_g: float) -> None:
-        ways = [way for story in self._earlier for way in self._ways(story, mass_g)]
+        Parameters
+        ----------
+        piece : int
+            Its number.
+        mass_g : float
+            Its mass [g].
+        when : str
+            ``before`` or ``after`` its dip.
+        """
+        self.hypotheses = [_registered(each, piece, mass_g, when) for each in self.hypotheses]
+        self._earlier = [_registered(each, piece, mass_g, when) for each in self._earlier]
+
+    def _extend(self, mass_g: float) -> None:
+        found = [new for each in self._earlier for new in self._extensions(each, mass_g)]
         # The sort is stable: of two alike the one named first stays first.
-        ways.sort(key=lambda story: -story.log)
-        self.stories = ways[:STORIES]
+        found.sort(key=lambda each: -each.log_weight)
+        self.hypotheses = found[:MOST_HYPOTHESES]
 
-    def _ways(self, story: Story, mass_g: float) -> Iterator[Story]:
-        for weighing, usual in story.usual().items():
+    def _extensions(self, hypothesis: Hypothesis, mass_g: float) -> Iterator[Hypothesis]:
+        for weighing, prior in hypothesis.prior().items():
             piece, when = weighing
-            fits = self._fits_bare if when == "before" else self._fits_coat
-            chance = usual * fits(story, piece, mass_g)
-            if chance > 0.0:
-                yield story.with_weighing(weighing, mass_g, story.log + math.log(chance))
+            likelihood = self._bare_likelihood if when == "before" else self._coat_likelihood
+            weight = prior * likelihood(hypothesis, piece, mass_g)
+            if weight > 0.0:
+                log_weight = hypothesis.log_weight + math.log(weight)
+                yield hypothesis.with_weighing(weighing, mass_g, log_weight)
 
-    def _fits_bare(self, story: Story, piece: int, mass_g: float) -> float:
+    def _bare_likelihood(self, hypothesis: Hypothesis, piece: int, mass_g: float) -> float:
         """Density of a bare piece's mass [1/g]; never quite 0, since any load must be something."""
-        bare_g = story.bare_g.get(piece)
+        bare_g = hypothesis.bare_g.get(piece)
         if bare_g is None:
             return 1.0 / NEW_OVER_G
         return _same(mass_g - bare_g) + 1e-12
 
-    def _fits_coat(self, story: Story, piece: int, mass_g: float) -> float:
+    def _coat_likelihood(self, hypothesis: Hypothesis, piece: int, mass_g: float) -> float:
         """Density of a coated piece's mass [1/g]."""
-        if piece in story.coated_g:
-            return _same(mass_g - story.coated_g[piece])
-        picked_g = mass_g - story.bare_g[piece]
+        if piece in hypothesis.coated_g:
+            return _same(mass_g - hypothesis.coated_g[piece])
+        picked_g = mass_g - hypothesis.bare_g[piece]
         if not LEAST_G <= picked_g <= self.most_g:
             return 0.0
         low_g, high_g = self.pickup_g
@@ -199,21 +222,31 @@ def _normal(off: float, sd: float) -> float:
     return math.exp(-0.5 * (off / sd) ** 2) / (sd * math.sqrt(2.0 * math.pi))
 
 
-def _knowing(story: Story, piece: int, mass_g: float, when: str) -> Story:
+def _registered(hypothesis: Hypothesis, piece: int, mass_g: float, when: str) -> Hypothesis:
     if when == "before":
-        return replace(story, bare_g={**story.bare_g, piece: mass_g})
-    after = story.after if piece in story.after else (*story.after, piece)
-    return replace(story, coated_g={**story.coated_g, piece: mass_g}, after=after)
+        return replace(hypothesis, bare_g={**hypothesis.bare_g, piece: mass_g})
+    after = hypothesis.after if piece in hypothesis.after else (*hypothesis.after, piece)
+    return replace(hypothesis, coated_g={**hypothesis.coated_g, piece: mass_g}, after=after)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
-    """What a dip took out of the vessel [g], and whether this corrects the one before."""
+class Dip:
+    """What a dip took out of the vessel.
+
+    Attributes
+    ----------
+    mass_g, u_g : float
+        Mass and its standard uncertainty [g].
+    t_ns : int
+        When the vessel was at rest again [ns].
+    corrects : bool
+        Whether this corrects the dip before, as by what dripped back.
+    """
 
     mass_g: float
     u_g: float
     t_ns: int
-    again: bool
+    corrects: bool
 
 
 class DippingVessel:
@@ -243,8 +276,8 @@ class DippingVessel:
         """Since the last dip, while its drips may still fall."""
         self.heavier_ns: int | None = None
 
-    def take(self, reading: Reading) -> Taken | None:
-        """Take one reading; returns a dip, or a dip put right."""
+    def take(self, reading: Reading) -> Dip | None:
+        """Take one reading; return a dip, or a correction of the last one, if it shows one."""
         scale = self.scale
         if reading.channel != scale.channel:
             return None
@@ -264,7 +297,7 @@ class DippingVessel:
         if event.kind in ("tare", "tare_suspected", "gap") and event.channel == self.scale.channel:
             self.level = self.after = self.heavier_ns = None
 
-    def _at_rest(self, rest: Reading, value_g: float) -> Taken | None:
+    def _at_rest(self, rest: Reading, value_g: float) -> Dip | None:
         level = self.level
         level_g = level.value or 0.0 if level is not None else 0.0
         reach_g = self.scale.reach_g(value_g)
@@ -274,9 +307,9 @@ class DippingVessel:
             if not moved or not self.least_g <= taken_g <= self.most_g:
                 return None
             if taken_g - (level_g - (self.after.value or 0.0)) >= self.least_g:
-                self.level = self.after  # as much again: a dip of its own
-                return self._dip(rest, again=False)
-            return self._dip(rest, again=True)
+                self.level = self.after  # as much once more: a dip of its own
+                return self._dip(rest, corrects=False)
+            return self._dip(rest, corrects=True)
         if self.after is not None:
             self.level, self.after = self.after, None
             level_g = self.level.value or 0.0
@@ -286,7 +319,7 @@ class DippingVessel:
             return None
         self.heavier_ns = None
         if self.least_g <= taken_g <= self.most_g:
-            return self._dip(rest, again=False)
+            return self._dip(rest, corrects=False)
         if taken_g > self.most_g or abs(taken_g) <= reach_g:
             self.level = rest  # another vessel, or drift
         return None
@@ -300,17 +333,17 @@ class DippingVessel:
         elif rest.t_ns - self.heavier_ns >= TOPPED_UP_NS:
             self.level, self.heavier_ns = rest, None
 
-    def _dip(self, rest: Reading, *, again: bool) -> Taken | None:
+    def _dip(self, rest: Reading, *, corrects: bool) -> Dip | None:
         level = self.level
         if level is None:
             return None
         self.after = rest
         self.scale.base = level
-        return Taken(
+        return Dip(
             mass_g=(level.value or 0.0) - (rest.value or 0.0),
             u_g=self.scale.u_of(rest),
             t_ns=rest.t_ns,
-            again=again,
+            corrects=corrects,
         )
 
 

@@ -83,7 +83,19 @@ def coat_findings(
 def unweighed_findings(
     context: Context, stage: CoatStage, channel: str | None, why: str, t_ns: int
 ) -> list[Finding]:
-    """Say that coats were not weighed, and why."""
+    """Return that coats were not weighed, and why.
+
+    Parameters
+    ----------
+    context, stage : Context, CoatStage
+        With the bands.
+    channel : str or None
+        The scale.
+    why : str
+        Why not.
+    t_ns : int
+        End of the stage [ns].
+    """
     return [
         checks.finding(
             context,
@@ -129,20 +141,20 @@ def notes(
     why_none : str
         Why coats have no thickness; empty before the first coat.
     """
-    told = []
+    lines = []
     if needed is not None:
         says = needed.says()
-        told.append(says[0].upper() + says[1:] + ".")
+        lines.append(says[0].upper() + says[1:] + ".")
     if refused:
-        told.append(refused)
+        lines.append(refused)
     if len(thick_mm) > 1:
         found = spread(list(thick_mm))
-        told.append(
+        lines.append(
             f"{count_text(found.count, 'coat')}, {value_text(found.mean, 'mm')} on average, "
             f"{span_text(found.low, found.high, 'mm')}. Time goes with the square of it."
         )
     if thick_mm:
-        told.append("Thickness is the mean: a coat that sags is thicker below.")
+        lines.append("Thickness is the mean: a coat that sags is thicker below.")
     elif why_none:
-        told.append(f"No thickness: {why_none}.")
-    return told
+        lines.append(f"No thickness: {why_none}.")
+    return lines

@@ -59,7 +59,7 @@ class Thickness:
         Returns
         -------
         tuple
-            None and NaN where it cannot be told: see `why_none`.
+            None and NaN where it is not known: see `why_none`.
         """
         if self.body is None or self.amounts is None:
             return None, math.nan
@@ -72,7 +72,7 @@ class Thickness:
         return thick_mm, math.hypot(u_mm, U_SHAPE * thick_mm)
 
     def why_none(self) -> str:
-        """Return why there is no thickness, in words."""
+        """Return why there is no thickness."""
         if self.body is None:
             return "the sheet gives no shape of a piece"
         if self.amounts is None:
@@ -126,8 +126,8 @@ def needed_for(
     Returns
     -------
     tuple
-        The needed dwell and a refusal in words; None and an empty text where the sheet does not
-        say enough.
+        The needed dwell, and a refusal for the cook; None and an empty text where the sheet does
+        not say enough.
     """
     clock = skin_clock(context.sheet, stage, context.batch.weighed_g, context.batch.slabs)
     clock.begin(coats_mm or [coat_mm], pieces)

@@ -1,7 +1,7 @@
 """Coating: coat mass and thickness of each piece, the spread, and the dwell it will need.
 
-Pure; a stage watcher. Either the piece lies on the bench scale before and after its dip, or the
-vessel of coat does. Thickness is exact geometry, on the sheet's body scaled by the piece's mass;
+Pure; a stage watcher. Either the piece is on the bench scale before and after its dip, or the
+vessel of coat is. Thickness is exact geometry, on the sheet's body scaled by the piece's mass;
 the needed dwell is that of the sheet's bath, at the bath's temperature now.
 """
 
@@ -19,7 +19,7 @@ from logger.watch.scale import pieces
 from logger.watch.scale.loads import LoadChange, LoadDetector, Range
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.coat import findings
-from logger.watch.stages.coat.dips import DippingVessel, Dips, Taken, Weighing, least_pickup_g
+from logger.watch.stages.coat.dips import Dip, DippingVessel, DipTracker, Weighing, least_pickup_g
 from logger.watch.stages.coat.thickness import Thickness, needed_for
 from logger.watch.verdict import checks
 from logger.words.values import rounded_text, value_text
@@ -27,11 +27,17 @@ from logger.words.values import rounded_text, value_text
 USUAL_PIECE_G = 150.0
 """What a piece weighs at most where nothing says it [g]: from memory."""
 CORRECTED_G = 0.02
-"""A coat that changes by more than this is told again [g]."""
+"""A coat that changes by more than this is announced again [g]."""
 
 
 def make(context: Context) -> Watcher:
-    """Return the watcher of a coating stage."""
+    """Return the watcher of a coating stage.
+
+    Raises
+    ------
+    TypeError
+        If the context's stage is of another kind.
+    """
     return CoatWatch(context)
 
 
@@ -52,7 +58,7 @@ class CoatWatch(Plain):
         pickup_g, most_g = self.geometry.pickup_g(stage)
         bare = {n: p.bare_mass_g for n, p in context.batch.pieces.items()}
         self.bare_g = {n: mass_g for n, mass_g in bare.items() if mass_g is not None}
-        self.dips = Dips(self.bare_g, pickup_g, most_g)
+        self.dips = DipTracker(self.bare_g, pickup_g, most_g)
         self.loads: list[LoadChange] = []
         """Weighings of pieces, in order; the last one may still be put right."""
         self.scale = LoadDetector(context, self.channel)
@@ -68,7 +74,7 @@ class CoatWatch(Plain):
         self.coats: dict[int, tuple[float, float, int]] = {}
         """Mass, its standard uncertainty [g] and time [ns] of each coat weighed here."""
         self.by_hand: set[int] = set()
-        self.lies: Weighing | None = None
+        self.on_scale: Weighing | None = None
         """Piece on the scale, and whether that is before or after its dip."""
         self.needed: NeededDwell | None = None
         self.refused = ""
@@ -77,9 +83,9 @@ class CoatWatch(Plain):
         """Take one reading of the bench scale or the bath probe."""
         self.bath.take(reading)
         if self.vessel is not None:
-            taken = self.vessel.take(reading)
-            if taken is not None:
-                self._taken(taken)
+            dip = self.vessel.take(reading)
+            if dip is not None:
+                self._dip(dip)
             return
         step = self.scale.take(reading)
         if step is not None:
@@ -157,15 +163,15 @@ class CoatWatch(Plain):
 
     def finished(self) -> str | None:
         """Return that all coats are weighed."""
-        if self.stage.pieces is None or self._missing() or self.lies is not None:
+        if self.stage.pieces is None or self._missing() or self.on_scale is not None:
             return None
         return f"All {self.stage.pieces} pieces are coated and weighed"
 
-    # What the scale tells.
+    # What the scale shows.
 
     def _step(self, step: LoadChange) -> None:
         if step.what == "off":
-            self.lies = None
+            self.on_scale = None
             return
         if step.what == "on":
             self.loads.append(step)
@@ -173,16 +179,16 @@ class CoatWatch(Plain):
         elif self.loads:
             self.loads[-1] = step
             self.dips.correct(step.mass_g)
-        self._retell(step.t_ns)
+        self._reread(step.t_ns)
 
-    def _retell(self, t_ns: int) -> None:
-        """Read all weighings by the likeliest story, which may correct what was told before."""
+    def _reread(self, t_ns: int) -> None:
+        """Read all weighings by the likeliest hypothesis, which may correct an earlier coat."""
         best = self.dips.best
-        self.lies = best.told[-1] if best.told else None
+        self.on_scale = best.weighings[-1] if best.weighings else None
         self.bare_g = dict(best.bare_g)
         u_bare_g: dict[int, float] = {}
         coats = {n: coat for n, coat in self.coats.items() if n in self.by_hand}
-        for step, (number, when) in zip(self.loads, best.told, strict=True):
+        for step, (number, when) in zip(self.loads, best.weighings, strict=True):
             if when == "before":
                 u_bare_g[number] = step.u_g
             elif number not in self.by_hand:
@@ -197,14 +203,14 @@ class CoatWatch(Plain):
             pieces.facts_of(self.context.batch, number).bare_mass_g = mass_g
         for number, coat in coats.items():
             if number not in before or abs(before[number][0] - coat[0]) > CORRECTED_G:
-                self._tell(number, t_ns)
+                self._announce(number, t_ns)
         self._write()
 
-    def _taken(self, taken: Taken) -> None:
+    def _dip(self, dip: Dip) -> None:
         last = max(self.coats, key=lambda n: self.coats[n][2], default=None)
-        number = last if taken.again and last is not None else self._next_in_turn()
-        self.coats[number] = taken.mass_g, taken.u_g, taken.t_ns
-        self._tell(number, taken.t_ns)
+        number = last if dip.corrects and last is not None else self._next_in_turn()
+        self.coats[number] = dip.mass_g, dip.u_g, dip.t_ns
+        self._announce(number, dip.t_ns)
         self._write()
 
     def _by_hand(self, number: int, mass_g: float, t_ns: int) -> None:
@@ -218,13 +224,13 @@ class CoatWatch(Plain):
             return
         if bare_g is None or mass_g <= bare_g:
             self.bare_g[number] = mass_g
-            self.dips.know(number, mass_g, "before")
+            self.dips.register(number, mass_g, "before")
             pieces.facts_of(self.context.batch, number).bare_mass_g = mass_g
         else:
             self.by_hand.add(number)
-            self.dips.know(number, mass_g, "after")
+            self.dips.register(number, mass_g, "after")
             self.coats[number] = mass_g - bare_g, math.nan, t_ns
-            self._tell(number, t_ns)
+            self._announce(number, t_ns)
         self._write()
 
     def _next_in_turn(self) -> int:
@@ -238,7 +244,7 @@ class CoatWatch(Plain):
             facts.coat_mass_g, facts.coat_mm = mass_g, self._thickness(number)[0]
         pieces.write(self.context)
 
-    def _tell(self, number: int, t_ns: int) -> None:
+    def _announce(self, number: int, t_ns: int) -> None:
         mass_g, u_g, _ = self.coats[number]
         coat_mm = self._thickness(number)[0]
         text = f"piece {number}: coat {value_text(mass_g, 'g', 2.0 * u_g)}"
@@ -276,7 +282,7 @@ class CoatWatch(Plain):
         return [mm for mm in found if mm is not None]
 
     def _may_weigh(self, pickup_g: Range) -> Range | None:
-        """Return what a bare or coated piece may weigh, to tell it from a tray [g]."""
+        """Return what a bare or coated piece may weigh, to distinguish it from a tray [g]."""
         masses_g = list(self.bare_g.values())
         if not masses_g:
             likely_g = pieces.likely_mass_g(self.geometry.body)
@@ -285,7 +291,7 @@ class CoatWatch(Plain):
             return None
         return 0.5 * min(masses_g), 1.4 * max(masses_g) + pickup_g[1]
 
-    # Verdicts and words.
+    # Sentences.
 
     def _missing(self) -> int:
         return max(0, (self.stage.pieces or 0) - len(self.coats))
@@ -300,13 +306,13 @@ class CoatWatch(Plain):
     def _say(self) -> tuple[str, Tone]:
         if self.channel is None:
             return "Dip the pieces: the bench has no scale to weigh the coats on", "do"
-        if self.stage.pieces is not None and not self._missing() and self.lies is None:
+        if self.stage.pieces is not None and not self._missing() and self.on_scale is None:
             return "All coats are weighed: into the bath", "do"
         if self.vessel is not None:
             number = self._next_in_turn()
             return f"Dip piece {number}, let it drip into the vessel, hands off", "do"
-        if self.lies is not None:
-            number, when = self.lies
+        if self.on_scale is not None:
+            number, when = self.on_scale
             if when == "before":
                 return f"Piece {number}: {value_text(self.bare_g[number], 'g')} bare. Dip it", "do"
             mass_g, _, _ = self.coats[number]

@@ -25,11 +25,17 @@ CLEAR_OF = 1.5
 """Masses of two loads this far apart, as a ratio, are not two pieces of one batch."""
 
 TARED_NS = 10_000_000_000
-"""How long after a load vanished a tare may still be told that explains it [ns]."""
+"""How long after a load vanished a tare may still come that explains it [ns]."""
 
 
 def make(context: Context) -> Watcher:
-    """Return the watcher of a forming stage."""
+    """Return the watcher of a forming stage.
+
+    Raises
+    ------
+    TypeError
+        If the context's stage is of another kind.
+    """
     return Form(context)
 
 
@@ -227,7 +233,7 @@ class Form(Plain):
 
 
 def _may_weigh(context: Context, stage: FormStage) -> Range | None:
-    """Return what a piece may weigh, to tell it from a tray [g]; wide, for odd ones count too."""
+    """Return what a piece may weigh, by which a tray is no piece [g]: wide, odd ones count too."""
     band = stage.mass_g
     if band is not None and band.low and band.high:
         return 0.5 * band.low, 1.6 * band.high

@@ -1,6 +1,6 @@
 """Rinsing: how long the pieces were in fresh water.
 
-Pure; a stage watcher. The operator's words begin and end it.
+Pure; a stage watcher. The operator begins and ends it.
 """
 
 from logger.model.kinds.rinse import RinseStage
@@ -17,7 +17,13 @@ WET_CAUTION = (
 
 
 def make(context: Context) -> Watcher:
-    """Return the watcher of a rinsing stage."""
+    """Return the watcher of a rinsing stage.
+
+    Raises
+    ------
+    TypeError
+        If the context's stage is of another kind.
+    """
     return Rinse(context)
 
 
