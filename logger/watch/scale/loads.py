@@ -16,23 +16,25 @@ from logger.model.reading import Flag, Reading
 from logger.watch.engine.contract import Context
 
 WINDOW_NS = 1_000_000_000
+"""Readings that are looked at for rest [ns]."""
 FEWEST = 3
 """Readings that a level needs."""
 STEPS = 2.5
 """Range of the window in display steps within which it is at rest."""
 NOISE_SHARE = 1e-4
 """The same as a share of the load, for scales whose step is finer than their noise."""
-
 HOLD_NS = 1_000_000_000
 """How long a level must hold before it counts [ns]: a piece is let go by then."""
 LIGHTEST_G = 2.0
 """Least that counts as something on the scale [g]."""
 MOVED_STEPS = 1.5
+"""A load at rest has changed by more display steps than this."""
 _LIFTED_SHARE = 0.05
 """A load of which no more than this share is left on the scale was lifted."""
-_LAIN = 14
+_KEPT_VALUES = 14
 """So many values and one more make the level."""
 FRESH_NS = 10_000_000_000
+"""A reading older than this does not say what is on the scale now [ns]."""
 
 _STABLE, _UNSTABLE = int(Flag.STABLE), int(Flag.UNSTABLE)
 
@@ -40,7 +42,7 @@ Range = tuple[float, float]
 
 
 class StabilityDetector:
-    """Follows one scale.
+    """Detects when a scale is at rest, and at which mass.
 
     Parameters
     ----------
@@ -55,7 +57,7 @@ class StabilityDetector:
         self._before: float | None = None
 
     def take(self, reading: Reading) -> Reading | None:
-        """Take one reading with a value; returns the level as a reading while at rest."""
+        """Take one reading; return the level as a reading while at rest."""
         value = reading.value
         if value is None:
             self.clear()
@@ -95,7 +97,7 @@ class StabilityDetector:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadChange:
-    """What a rest of the scale tells.
+    """What changed on the scale by the time it was at rest.
 
     Attributes
     ----------
@@ -118,7 +120,7 @@ class LoadChange:
 
 
 class LoadDetector:
-    """Follows one scale.
+    """Detects loads that are put on a scale, put right, taken off.
 
     Parameters
     ----------
@@ -132,9 +134,9 @@ class LoadDetector:
     may_weigh_g : tuple or None
         Least and most that a load which counts may weigh [g]; None lets anything count.
     base, load : Reading or None
-        Level beneath the load; level with it, None while nothing lies there.
+        Level beneath the load; level with it, None while nothing is there.
     counted : bool
-        Whether the load under way was told with ``on``.
+        Whether the load under way was given out with ``on``.
     """
 
     def __init__(self, context: Context, channel: str | None) -> None:
@@ -149,11 +151,11 @@ class LoadDetector:
         self.last: Reading | None = None
         self._held: Reading | None = None
         """First reading of the rest under way."""
-        self._lain: list[float] = []
+        self._values_g: list[float] = []
         """Last values since."""
 
     def take(self, reading: Reading) -> LoadChange | None:
-        """Take one reading of any channel; returns what it tells, if anything."""
+        """Take one reading of any channel; return the change that it shows, if any."""
         if reading.channel != self.channel:
             return None
         if reading.value is not None:
@@ -165,12 +167,12 @@ class LoadDetector:
             level = reading
         value, held = reading.value, self._held
         if value is None or held is None or not self._still(value):
-            self._held, self._lain = level, []
+            self._held, self._values_g = level, []
             return None
-        self._lain = [*self._lain[-_LAIN:], value]
+        self._values_g = [*self._values_g[-_KEPT_VALUES:], value]
         if reading.flags & _UNSTABLE or reading.t_ns - held.t_ns < HOLD_NS:
             return None
-        middle_g = sorted(self._lain)[len(self._lain) // 2]
+        middle_g = sorted(self._values_g)[len(self._values_g) // 2]
         return self._at_rest(reading._replace(value=middle_g), middle_g)
 
     def event(self, event: Event) -> None:
@@ -189,14 +191,14 @@ class LoadDetector:
         return max(MOVED_STEPS * (self.steady.step_g or 0.0), NOISE_SHARE * abs(value_g))
 
     def count(self) -> LoadChange | None:
-        """Count what lies there, whatever it weighs: the operator says it is a piece."""
+        """Count what is there, whatever it weighs: the operator says it is a piece."""
         if self.load is None or self.counted:
             return None
         self.counted = True
         return self._step("on", self.load)
 
     def net_now(self, t_ns: int) -> tuple[float | None, float]:
-        """Return what lies on the scale now and its standard uncertainty [g]."""
+        """Return what is on the scale now and its standard uncertainty [g]."""
         last, base = self.last, self.base
         if last is None or last.value is None or base is None or t_ns - last.t_ns > FRESH_NS:
             return None, math.nan
@@ -219,7 +221,7 @@ class LoadDetector:
         return abs(value_g - held.value) <= 2.0 * self.reach_g(value_g)
 
     def _gone(self, value_g: float) -> bool:
-        """Return whether the load was lifted: one reading tells, the next may follow at once."""
+        """Return whether the load was lifted: one reading shows it."""
         if self.load is None or self.base is None:
             return False
         beneath_g = self.base.value or 0.0

@@ -13,7 +13,7 @@ from logger.science.gel.coating import Body, volume_mm3
 from logger.watch.engine.contract import Batch, Context
 
 FOOD_KG_M3 = 1050.0
-"""Density of a filling: 900 to 1150 kg/m3, from memory; used only to tell a piece from a tray."""
+"""Density of a filling: 900 to 1150 kg/m3, from memory; used only to know a piece from a tray."""
 MOST_PIECES, MOST_G = 500, 1e5
 """As many pieces as a sheet may have; no piece is as heavy [g]."""
 ALIKE = 3
@@ -70,10 +70,20 @@ def likely_mass_g(body: Body | None) -> float | None:
 def sized(body: Body, bare_mass_g: float | None, masses_g: list[float]) -> Body:
     """Return the body of one piece: that of the sheet, larger or smaller with its mass.
 
+    Parameters
+    ----------
+    body : Body
+        Of the sheet; its dimensions in mm.
+    bare_mass_g : float or None
+        Mass of the piece [g].
+    masses_g : list of float
+        Masses of all pieces [g].
+
     Notes
     -----
     The sheet's size is taken for that of the mean piece, and all pieces for alike in shape and
-    density: all lengths go with the cube root of mass. Below three pieces the sheet's size stands.
+    density: all lengths go with the cube root of mass. With fewer than three pieces the body is that
+    of the sheet.
     """
     if bare_mass_g is None or len(masses_g) < ALIKE:
         return body

@@ -22,34 +22,36 @@ from logger.watch.scale.pour_curve import (
     BIN_S,
     Track,
     bit_by_bit,
+    by_curve_alone,
     last_rise_s,
     noise_g,
     pour_began,
     pour_ended,
     spread_bins,
-    untold,
 )
 
 PAUSE_S = 20.0
 """Pauses up to this belong to one pour that comes in spurts."""
 CALM_S = 60.0
 """Readings kept while nothing is poured."""
-SMALLEST_G = 3.0
-NOISES = 6.0
+SMALLEST_G, NOISES = 3.0, 6.0
+"""A pour is at least so much [g], and so many standard deviations of the noise."""
 SPURT_G = 25.0
 """What comes at once just before a pour and is less than this is its first spurt."""
 LATEST_S = 6.0
+"""A beginning later than this after the foot was preceded by a small spurt [s]."""
 LEVEL_S = 10.0
 """Length of the level that a pour is counted from."""
 REFINED_S = 15.0
-"""The beginning is told once more so long after it was seen, with what came since."""
+"""The beginning is worked out once more so long after it was seen, with what came since [s]."""
 FEWEST_BINS = 5.0
 """A pour has come bit by bit over so many bins when it is called one."""
 LIKELY = 0.9
-"""A pour is called one from this chance on that one began."""
+"""Probability that one began, from which on a pour is called one."""
 STANDS_S = 12.0
-"""A step that stands this long is a thing put in or taken out."""
+"""A step that stays this long is a thing put in or taken out [s]."""
 KEY_S = 2.0
+"""The tare key is touched for no longer [s]."""
 OVER_S = 3.0
 """Without a rise for so long, a pour is over when its stage ends."""
 Z_90 = 1.645
@@ -148,7 +150,7 @@ class PourDetector:
             self._track.forget(at_s + KEY_S)
 
     def look(self, now_s: float) -> Pour | None:
-        """Look at what came up to a whole second; give the pour that began or ended just now."""
+        """Look at what came up to a whole second [s]; return a pour that just began or ended."""
         track = self._track
         if len(track.bin_y) < 4:
             return None
@@ -192,7 +194,7 @@ class PourDetector:
         return self._close(curve, last_s, now_s)
 
     def finish(self, now_s: float) -> Pour | None:
-        """End a pour that seems over though its pause has not been long; give it, if so.
+        """End a pour at a time [s] if it seems over though its pause has not been long; return it.
 
         One that rose within the last seconds stays without an end: it was still going on.
         """
@@ -261,7 +263,7 @@ class PourDetector:
         before = [
             y for t, y in zip(times, track.bin_y, strict=True) if near_s - LEVEL_S < t < near_s
         ]
-        return untold(near_s, median(before) if before else curve[0], self._u_level_g)
+        return by_curve_alone(near_s, median(before) if before else curve[0], self._u_level_g)
 
     def _end(self, curve: list[float], last_s: float) -> PourStart:
         """Tell when it ended, near the last rise: the same, seen backwards."""
@@ -273,7 +275,7 @@ class PourDetector:
         if found is not None:
             return found
         after = [y for t, y in zip(times, track.bin_y, strict=True) if t > last_s]
-        return untold(last_s, median(after) if after else curve[-1], self._u_level_g)
+        return by_curve_alone(last_s, median(after) if after else curve[-1], self._u_level_g)
 
     @property
     def _u_level_g(self) -> float:
@@ -301,7 +303,7 @@ class PourDetector:
             self._began = replace(self._began, level_g=self._began.level_g + by_g)
 
     def _settle(self, curve: list[float], now_s: float) -> None:
-        """A thing that was put in and stands is part of the level from now on."""
+        """Make a thing that was put in and stays part of the level."""
         times = self._track.bin_t
         rises = [b - a for a, b in pairwise(curve)]
         step = max(range(len(rises)), key=rises.__getitem__)

@@ -26,9 +26,9 @@ BEFORE_S, AFTER_S = 22.0, 20.0
 """What is looked at about a beginning [s]."""
 LEVEL_FROM_S, LEVEL_TO_S = 13.0, 1.0
 DELAY_S, ROUNDED_S = 0.3, 0.1
-"""How late the filter of a scale may show a mass [s], and half of what lies between readings."""
+"""How late the filter of a scale may show a mass [s], and half the time between readings."""
 UNTOLD_S = 3.0
-"""How far off a beginning or end may lie that only the rising curve tells [s]."""
+"""How far off a beginning or end may be that comes from the rising curve alone [s]."""
 _FEWEST = 4
 BIN_S = 0.5
 SHARP_BINS, LEVEL_BINS = 2, 6
@@ -73,7 +73,7 @@ class Track:
         self.bin_t, self.bin_y = _kept(self.bin_t, self.bin_y, before_s)
 
     def shift(self, before_s: float, by_g: float) -> None:
-        """Move all that was weighed before a time, so that a step there disappears."""
+        """Move all that was weighed before a time [s] by so much [g]: a step there disappears."""
         self.y = [y + by_g if t < before_s else y for t, y in zip(self.t, self.y, strict=True)]
         self.bin_y = [
             y + by_g if t < before_s else y for t, y in zip(self.bin_t, self.bin_y, strict=True)
@@ -86,7 +86,7 @@ def _kept(t: list[float], y: list[float], before_s: float) -> tuple[list[float],
 
 
 def noise_g(values: list[float]) -> float:
-    """Robust standard deviation of the medians, lately or in all, whatever their slope."""
+    """Return the robust standard deviation of medians [g], of late or of all, whatever the slope."""
 
     def of(part: list[float]) -> float:
         bends = sorted(
@@ -98,7 +98,7 @@ def noise_g(values: list[float]) -> float:
 
 
 def bit_by_bit(curve: list[float], least_g: float) -> list[float]:
-    """Rises from bin to bin without what came at once [g].
+    """Return the rises from bin to bin without what came at once [g].
 
     What comes within a second, with level on both sides, is a thing put down or a hand let go.
     """
@@ -119,13 +119,23 @@ def bit_by_bit(curve: list[float], least_g: float) -> list[float]:
 
 
 def spread_bins(rises: list[float]) -> float:
-    """Over how many bins a rise is spread."""
+    """Return over how many bins a rise [g] is spread."""
     squares = sum(r * r for r in rises)
     return sum(rises) ** 2 / squares if squares > 0.0 else 0.0
 
 
 def last_rise_s(times: list[float], curve: list[float], least_g: float) -> float:
-    """Time of the last bin from which on the curve rose by less than ``least_g``."""
+    """Return the time of the last bin from which on the curve rose by less than a limit.
+
+    Parameters
+    ----------
+    times : list of float
+        Of the bins [s].
+    curve : list of float
+        The rising curve [g].
+    least_g : float
+        The limit [g].
+    """
     place = len(curve) - 1
     while place > 0 and curve[-1] - curve[place] < least_g:
         place -= 1
@@ -135,7 +145,7 @@ def last_rise_s(times: list[float], curve: list[float], least_g: float) -> float
 def pour_began(
     t_s: Sequence[float], mass_g: Sequence[float], near_s: float, step_g: float
 ) -> PourStart | None:
-    """Tell when a pour began, from rising readings.
+    """Return when a pour began, from rising readings.
 
     Parameters
     ----------
@@ -149,17 +159,27 @@ def pour_began(
     Returns
     -------
     PourStart or None
-        Its interval takes in what the scale itself may be late; None where it can't be told.
+        Its interval takes in what the scale itself may be late; None with too few readings.
     """
-    return _told(np.asarray(t_s), np.asarray(mass_g), near_s, step_g, DELAY_S, ROUNDED_S)
+    return _end_near(np.asarray(t_s), np.asarray(mass_g), near_s, step_g, DELAY_S, ROUNDED_S)
 
 
 def pour_ended(
     t_s: Sequence[float], mass_g: Sequence[float], near_s: float, step_g: float
 ) -> PourStart | None:
-    """Tell when a pour ended: the same, with the level after it."""
+    """Return when a pour ended: the same, with the level after it.
+
+    Parameters
+    ----------
+    t_s, mass_g : sequence of float
+        Readings [s], [g], times ascending.
+    near_s : float
+        About when [s].
+    step_g : float
+        Step of the display [g].
+    """
     times, masses = -np.asarray(t_s)[::-1], -np.asarray(mass_g)[::-1]
-    back = _told(times, masses, -near_s, step_g, ROUNDED_S, DELAY_S)
+    back = _end_near(times, masses, -near_s, step_g, ROUNDED_S, DELAY_S)
     if back is None:
         return None
     return PourStart(
@@ -172,8 +192,16 @@ def pour_ended(
     )
 
 
-def untold(at_s: float, level_g: float, u_level_g: float) -> PourStart:
-    """Return what the rising curve alone says, where there are too few readings [s], [g]."""
+def by_curve_alone(at_s: float, level_g: float, u_level_g: float) -> PourStart:
+    """Return what the rising curve alone says, where there are too few readings.
+
+    Parameters
+    ----------
+    at_s : float
+        Beginning or end by the curve [s].
+    level_g, u_level_g : float
+        Level there and its standard uncertainty [g].
+    """
     return PourStart(
         at_s=at_s,
         early_s=at_s - UNTOLD_S,
@@ -183,10 +211,10 @@ def untold(at_s: float, level_g: float, u_level_g: float) -> PourStart:
     )
 
 
-def _told(
+def _end_near(
     t_s: Array, mass_g: Array, near_s: float, step_g: float, early_s: float, late_s: float
 ) -> PourStart | None:
-    """Look about a place; widen the interval by so much to either side."""
+    """Return a beginning near a time, its interval widened by so much to either side [s]."""
     seen = (t_s > near_s - BEFORE_S) & (t_s < near_s + AFTER_S)
     t_s, mass_g = t_s[seen], mass_g[seen]
     level = mass_g[(t_s > near_s - LEVEL_FROM_S) & (t_s < near_s - LEVEL_TO_S)]
@@ -208,7 +236,7 @@ def _told(
 
 
 def _leaves_s(t_s: Array, mass_g: Array, top_g: float) -> float:
-    """Time from which on the rising curve lies above what is looked at [s]."""
+    """Return the time from which on the rising curve is above what is looked at [s]."""
     times, means = means_of(t_s, mass_g, 0.5)
     above = np.flatnonzero(np.asarray(rising_fit(means.tolist())) > top_g)
     return float(times[above[0]]) + 0.3 if above.size else np.inf

@@ -22,7 +22,7 @@ SOON_S = 20.0
 
 
 def board(pieces: list[Piece], now_s: float) -> list[BoardRow]:
-    """Return the rows of the board: those in the bath by what is due next, then those out."""
+    """Return the rows of the board at a time [s]: pieces in by what is due next, then those out."""
 
     def order(piece: Piece) -> tuple[bool, float, int]:
         due_s = piece.due_in_s(now_s)
@@ -59,8 +59,8 @@ def _row(piece: Piece, now_s: float) -> BoardRow:
 def _says(piece: Piece, left: tuple[float, float] | None, now_s: float) -> str:
     if piece.unsure and not piece.inside:
         dwells = sorted({c.dwell_s for c in piece.row.candidates} | {piece.row.dwell_s or 0.0})
-        told = " or ".join(about(dwell_s) for dwell_s in dwells if dwell_s > 0.0)
-        return f"which piece? in for {told}" if told else "which piece?"
+        listed = " or ".join(about(dwell_s) for dwell_s in dwells if dwell_s > 0.0)
+        return f"which piece? in for {listed}" if listed else "which piece?"
     if piece.set_fraction is None:
         return ""
     if piece.set_fraction >= 1.0:
@@ -73,7 +73,17 @@ def _says(piece: Piece, left: tuple[float, float] | None, now_s: float) -> str:
 
 
 def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[str, Tone]:
-    """Return what to do now, and its tone."""
+    """Return what to do now, and its tone.
+
+    Parameters
+    ----------
+    pieces : list of Piece
+        All rows.
+    now_s : float
+        Now [s].
+    expected : int or None
+        How many pieces there are, if known.
+    """
     inside = [p for p in pieces if p.inside]
     late = [p for p in inside if p.status(now_s) == "overdue"]
     due = [p for p in inside if p.status(now_s) == "due"]
@@ -130,30 +140,30 @@ def notes(
     weighed, expected : int, int or None
         How many pieces have a mass, and how many there are.
     """
-    told = [skin.refused] if skin.refused else []
+    lines = [skin.refused] if skin.refused else []
     if any(p.unsure and p.matters and not p.inside for p in pieces):
-        told.append("Which piece came out is not sure; tap to say, or weigh it on its way out.")
+        lines.append("Which piece came out is not sure; tap to say, or weigh it on its way out.")
     if weighed and expected is not None and weighed < expected:
-        told.append(
+        lines.append(
             f"Only {weighed} of {expected} pieces were weighed: they are numbered as they go in."
         )
     if needed is not None:
         says = needed.says()
-        told.append(says[0].upper() + says[1:] + ".")
+        lines.append(says[0].upper() + says[1:] + ".")
         if high_s is not None and needed.likely_s > high_s:
-            told.append(
+            lines.append(
                 f"The sheet's longest dwell, {exact_duration(high_s)}, will likely not set it "
                 "through: warm or strengthen the bath, or let it go on."
             )
     if skin.now is not None and skin.known:
         advice = refresh_advice(skin.now)
-        told.append(advice.reason[0].upper() + advice.reason[1:] + ".")
+        lines.append(advice.reason[0].upper() + advice.reason[1:] + ".")
     if skin.missing:
-        told.append(
-            f"How far a skin has set is not told: the sheet lacks {', '.join(skin.missing)}."
+        lines.append(
+            f"How far a skin has set is unknown: the sheet lacks {', '.join(skin.missing)}."
         )
-    told.append(WAIT_FOR_TEMPERATURE)
-    return told
+    lines.append(WAIT_FOR_TEMPERATURE)
+    return lines
 
 
 def alarm_conditions(
@@ -165,7 +175,23 @@ def alarm_conditions(
     refused: str,
     channel: str | None,
 ) -> list[Condition]:
-    """Return what calls for action: a piece that is overdue, a bath that cannot set its coats."""
+    """Return what calls for action: a piece that is overdue, a bath that cannot set its coats.
+
+    Parameters
+    ----------
+    stage_id : str
+        Of the bath stage; heads the conditions' ids.
+    pieces : sequence of Piece
+        All rows.
+    now_s : float
+        Now [s].
+    high_s : float or None
+        The sheet's longest dwell [s].
+    refused : str
+        Why the bath cannot set the coats; empty when it can.
+    channel : str or None
+        The bath scale.
+    """
     found, over_of = [], dict[str, bool]()
     for piece in pieces if high_s is not None else ():
         # A piece that was in before may be in again: one alarm a piece.

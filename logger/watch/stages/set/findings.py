@@ -1,7 +1,7 @@
 """What is judged of a bath: the dwell and skin of each piece, the bath's temperature and calcium.
 
-Pure; used by the bath watcher. A row that cannot be told has no certain dwell: its uncertainty
-spans what it may be, so that a planned dwell never hides an early pull-out.
+Pure; used by the bath watcher. An ambiguous row has no certain dwell: its uncertainty spans
+all candidates, so that a planned dwell never hides an early pull-out.
 """
 
 import math
@@ -33,8 +33,8 @@ FRONT = "gel front, Neumann solution"
 THROUGH = Band(low=100.0, unit="%", source=FRONT)
 
 
-class Worst:
-    """The temperature that lay farthest out of a band, or nearest its edge.
+class WorstTemperature:
+    """The temperature farthest out of a band, or nearest to its edge.
 
     Parameters
     ----------
@@ -51,7 +51,17 @@ class Worst:
         self.t_ns = 0
 
     def take(self, temp_c: float | None, u_k: float, t_ns: int) -> None:
-        """Take a temperature with its standard uncertainty [degC]; None is none."""
+        """Take a temperature.
+
+        Parameters
+        ----------
+        temp_c : float or None
+            Temperature [degC]; None is ignored.
+        u_k : float
+            Its standard uncertainty [K].
+        t_ns : int
+            When [ns].
+        """
         if temp_c is None:
             return
         if self.temp_c is None or self._inside_k(temp_c) < self._inside_k(self.temp_c):
@@ -70,8 +80,23 @@ def dwell_finding(
     *,
     silent: bool = False,
 ) -> Finding:
-    """Judge one dwell; an interval counts by its middle and its width. With `silent` the scale has
-    said nothing for a while: who is still in is not known."""
+    """Judge one dwell; an interval counts by its middle and its width.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    piece : Piece
+        The row.
+    band : Band or None
+        The sheet's dwell [s].
+    channel : str or None
+        The bath scale.
+    t_ns : int
+        Now, for a piece that is still in [ns].
+    silent : bool
+        The scale has been silent for a while: which pieces are still in is unknown.
+    """
     row = piece.row
     u_s = math.sqrt(2.0) * (U_TAP_S if row.by_hand else U_EDGE_S)
     dwell_s, why = row.dwell_s, ""
@@ -124,7 +149,7 @@ def skin_finding(
     channel : str or None
         The bath scale.
     why : str
-        Why it cannot be told, if so.
+        Why it is unknown, if so.
     """
     row = piece.row
     known = row.dwell_s is not None or row.dwell_between_s is not None
@@ -169,13 +194,29 @@ def unseen_finding(
     channel: str | None,
     t_ns: int,
 ) -> Finding:
-    """Say that no piece was seen, or fewer than there are: their dwells are not measured."""
+    """Return that no piece was seen, or fewer than there are: their dwells are not measured.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    seen : int
+        How many pieces were seen.
+    expected : int or None
+        How many there are, if known.
+    band : Band or None
+        The sheet's dwell [s].
+    channel : str or None
+        The bath scale.
+    t_ns : int
+        End of the stage [ns].
+    """
     if seen:
         why = f"{(expected or 0) - seen} of {expected} pieces were not seen in the bath"
     else:
         why = "no piece was seen"
         if channel is None:
-            why = "the bench has no bath scale and nobody told the pieces"
+            why = "the bench has no bath scale and no piece was entered by hand"
     return finding(
         context,
         "dwell of pieces not seen" if seen else "dwell",
@@ -190,8 +231,22 @@ def unseen_finding(
     )
 
 
-def temperature_finding(context: Context, worst: Worst, probe: Probe, t_ns: int) -> Finding:
-    """Judge the bath's temperature where it lay farthest out."""
+def temperature_finding(
+    context: Context, worst: WorstTemperature, probe: Probe, t_ns: int
+) -> Finding:
+    """Judge the bath's temperature where it was farthest out.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    worst : WorstTemperature
+        With pieces in, or of an empty bath.
+    probe : Probe
+        The bath probe.
+    t_ns : int
+        End of the stage [ns].
+    """
     from_ns, to_ns = (worst.t_ns, worst.t_ns) if worst.temp_c is not None else (None, None)
     return finding(
         context,
@@ -210,7 +265,21 @@ def temperature_finding(context: Context, worst: Worst, probe: Probe, t_ns: int)
 def calcium_findings(
     context: Context, strength: float | None, demand: float | None, t_ns: int, why: str
 ) -> list[Finding]:
-    """Judge the calcium that all coats want, and what is left, as shares of the fresh bath."""
+    """Judge the calcium that all coats want, and what is left of the bath.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    strength : float or None
+        Strength of the bath as a share of its start [1].
+    demand : float or None
+        Calcium that all coats bind, as a share of what the fresh bath held [1].
+    t_ns : int
+        End of the stage [ns].
+    why : str
+        Why they are unknown, if so.
+    """
     wanted = None if demand is None else 100.0 * demand
     return [
         finding(

@@ -36,8 +36,7 @@ def masses_in_g(context: Context, stage: SetStage) -> dict[int, float]:
 def expected_pieces(context: Context, stage: SetStage) -> int | None:
     """Return how many pieces will come: as the stage says, as were formed, as the sheet says."""
     listed = len(stage.piece_masses_g or [])
-    told = stage.pieces or len(context.batch.pieces) or pieces_of(context.sheet) or listed
-    return told or None
+    return stage.pieces or len(context.batch.pieces) or pieces_of(context.sheet) or listed or None
 
 
 def coats_mm(batch: Batch) -> set[float]:
@@ -46,7 +45,17 @@ def coats_mm(batch: Batch) -> set[float]:
 
 
 def coat_of_mm(batch: Batch, stage: SetStage, piece: int) -> float:
-    """Return the coat of a piece [mm]: as measured, as expected, or the thickest measured."""
+    """Return the coat of a piece [mm]: as measured, as expected, or the thickest measured.
+
+    Parameters
+    ----------
+    batch : Batch
+        With the coats measured.
+    stage : SetStage
+        With the coat expected.
+    piece : int
+        Its number.
+    """
     facts = batch.pieces.get(piece)
     if facts is not None and facts.coat_mm:
         return round(facts.coat_mm, 3)
@@ -102,13 +111,15 @@ class Piece:
 
     @property
     def unsure(self) -> bool:
-        """Whether it cannot be told which piece this is."""
+        """Whether it is uncertain which piece this is."""
         return self.row.ambiguous
 
     @property
     def matters(self) -> bool:
-        """Whether a verdict hangs on which piece this is: a dwell it may have lies outside the
-        sheet's, or the sheet has none."""
+        """Whether a verdict depends on which piece this is.
+
+        It does where a dwell that it may have is outside the sheet's, or the sheet has none.
+        """
         dwells = [c.dwell_s for c in self.row.candidates]
         dwells += [self.row.dwell_s] if self.row.dwell_s is not None else []
         if (self.low_s is None and self.high_s is None) or not dwells:
@@ -117,16 +128,21 @@ class Piece:
         return not all(low_s <= dwell_s <= high_s for dwell_s in dwells)
 
     def age_s(self, now_s: float) -> float | None:
-        """How long it has been in, or was in [s]; at least, where a gap hides when it went in."""
+        """Return how long it has been in by a time [s], or was in.
+
+        Where a gap hides when it went in, that is the least.
+        """
         in_s = came_at_s(self.row)
         if self.row.dwell_s is not None or in_s is None or not self.inside:
             return self.row.dwell_s
         return now_s - in_s
 
     def due_in_s(self, now_s: float) -> float | None:
-        """How long until it should come out [s], negative when it should have: the sheet's shortest
-        dwell, or later once the skin has likely set, but within its longest; without a sheet the
-        advised dwell."""
+        """Return how long until it should come out, from a time on [s]; negative when overdue.
+
+        Due at the sheet's shortest dwell, or later once the skin has likely set, but within its
+        longest; without a sheet at the advised dwell.
+        """
         age_s = self.age_s(now_s)
         if age_s is None or not self.inside:
             return None
@@ -141,7 +157,7 @@ class Piece:
         return min(max(left_s), latest_s)
 
     def status(self, now_s: float) -> str:
-        """in, due, overdue, out or unsure."""
+        """Return its status at a time [s]: in, due, overdue, out or unsure."""
         if not self.inside:
             return "unsure" if self.unsure else "out"
         age_s, due_s = self.age_s(now_s), self.due_in_s(now_s)
@@ -168,8 +184,7 @@ def came_at_s(row: Immersion) -> float | None:
 
 
 def left_at_s(row: Immersion, now_s: float) -> float:
-    """Return when a piece left the bath [s], for its skin: no credit inside a gap; now while it is
-    in."""
+    """Return when a piece left the bath, or now while it is in [s]: no credit inside a gap."""
     if row.out_s is not None:
         return row.out_s
     return now_s if row.out_between_s is None else row.out_between_s[0]

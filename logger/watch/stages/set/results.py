@@ -20,10 +20,8 @@ from logger.watch.stages.set.pieces import Piece, one_a_piece
 from logger.words.durations import duration_text
 
 SETTLED_NS = 4_000_000_000
-"""How long a row must read the same before it is told [ns]: a lift and redip, a splash or a hand is
-none."""
-
-
+"""How long a row must stay the same before it is an event [ns]: a lift and redip, a splash or a
+hand is none."""
 _moments = attrgetter(
     "piece",
     "in_s",
@@ -72,6 +70,19 @@ def write(
 def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> ImmersionRow:
     """Return the row of an immersion for the results.
 
+    Parameters
+    ----------
+    piece : Piece
+        The row.
+    stage : str
+        Id of the bath stage.
+    channel : str or None
+        The bath scale.
+    verdict : Verdict
+        Of the dwell.
+
+    Notes
+    -----
     Where a gap hides a moment, the time is None and ``in_between_s`` or ``out_between_s`` holds the
     interval [s]; ``dwell_between_s`` then holds that of the dwell.
     """
@@ -99,7 +110,7 @@ def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> I
 
 
 class ImmersionEvents:
-    """Remembers what was told and asked of each row.
+    """Emits events and proposals, and remembers those of each row.
 
     Parameters
     ----------
@@ -116,7 +127,17 @@ class ImmersionEvents:
         self._declined: set[str] = set()
 
     def emit(self, t_ns: int, pieces: list[Piece], *, ended: bool) -> None:
-        """Say what is new: a piece in, a piece out, a row that reads otherwise than before."""
+        """Emit what is new: a piece in, a piece out, a row that has changed.
+
+        Parameters
+        ----------
+        t_ns : int
+            Now [ns].
+        pieces : list of Piece
+            All rows.
+        ended : bool
+            No reading will follow: do not wait for a row to stay the same.
+        """
         for piece in pieces:
             row = piece.row
             old = self._emitted.get(row.number)
@@ -132,8 +153,10 @@ class ImmersionEvents:
                 self._emit(t_ns, piece, old)
 
     def propose(self, t_ns: int, pieces: list[Piece]) -> None:
-        """Propose which piece an ambiguous row is, where a verdict hangs on it, unless that was
-        declined."""
+        """Propose which piece an ambiguous row is, where a verdict depends on it.
+
+        A proposal that was declined is not made again.
+        """
         proposals = self.context.out.proposals
         for piece in pieces:
             row = piece.row
@@ -154,7 +177,7 @@ class ImmersionEvents:
                 )
 
     def answer(self, event: Event) -> tuple[Any, Any] | None:
-        """Take an ``accept`` or ``decline``; returns row and piece of a proposal that was taken."""
+        """Take an ``accept`` or ``decline``; return row and piece of an accepted proposal."""
         proposal = self.context.out.proposals.get(str(event.data.get("proposal")))
         if proposal is None or proposal.what != "piece":
             return None

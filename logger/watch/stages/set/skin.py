@@ -78,11 +78,11 @@ class SkinClock:
     unknowns: Unknowns = field(default_factory=Unknowns)
     """Diffusivity with its range: by the slab test of the alginate, else the published one."""
     cannot: str = ""
-    """Why the fresh bath cannot set the coats, in words."""
+    """Why the fresh bath cannot set the coats, and what to do."""
     spent: str = ""
-    """Why the bath as it is now cannot, in words."""
+    """Why the bath as it is now cannot, and what to do."""
     demand: float | None = None
-    """Calcium that all coats bind over the calcium of the fresh bath."""
+    """Calcium that all coats bind, as a share of what the fresh bath held [1]."""
     strength: float | None = None
     calcium_left: float | None = None
     now: Bath | None = None
@@ -108,7 +108,7 @@ class SkinClock:
 
     @property
     def known(self) -> bool:
-        """Whether progress can be told at all."""
+        """Whether progress is known at all."""
         return not self.missing and not self.refused
 
     def begin(self, coats_mm: list[float], pieces: int) -> None:
@@ -140,8 +140,11 @@ class SkinClock:
         self.cannot = f"This bath cannot set these coats: {held}. Add salt or a fresh bath."
 
     def demand_of(self, pieces: int) -> float | None:
-        """Return the calcium that so many coats bind over that of the fresh bath: the pieces told
-        at the beginning, or more where more came; None where it cannot be told."""
+        """Return the calcium that so many coats bind, as a share of what the fresh bath held [1].
+
+        Of as many pieces as were expected at the beginning, or more where more came; None where it
+        is unknown.
+        """
         if self.bath is None or self.coat is None or self.body is None or not self._coats_mm:
             return None
         volume_mm3 = sum(coat_volume_mm3(mm, self.body) for mm in self._coats_mm)
@@ -153,8 +156,17 @@ class SkinClock:
             return None
 
     def sample(self, t_s: float, temp_c: float | None, coats_mm: set[float]) -> None:
-        """Let a second pass at a bath temperature; None, and what no bath has, keeps the last one
-        known [degC]."""
+        """Let a second pass at a bath temperature.
+
+        Parameters
+        ----------
+        t_s : float
+            Now [s].
+        temp_c : float or None
+            Bath temperature [degC]; None, and what no bath has, keeps the last one known.
+        coats_mm : set of float
+            Coats to keep the progress of [mm].
+        """
         if temp_c is not None and COLDEST_C <= temp_c <= WARMEST_C:
             self._temp_c = temp_c
         if not self.known or self._temp_c is None:
@@ -170,8 +182,20 @@ class SkinClock:
             done.append((done[-1] if done else 0.0) + elapsed_s / self._time_s(mm))
 
     def share(self, coat_mm: float, in_s: float, out_s: float) -> float | None:
-        """Share of a coat's thickness that the gel front could pass between two times; above 1 it
-        had time to spare. None where it cannot be told."""
+        """Return the share of a coat that the gel front could pass between two times [1].
+
+        Parameters
+        ----------
+        coat_mm : float
+            Thickness of the coat [mm].
+        in_s, out_s : float
+            When the piece went in and came out [s].
+
+        Returns
+        -------
+        float or None
+            Above 1 with time to spare; None where it is unknown.
+        """
         done = self._done.get(coat_mm)
         if not self.known or not done or out_s < in_s:
             return None
@@ -179,13 +203,13 @@ class SkinClock:
         return math.sqrt(max(0.0, passed))
 
     def left_s(self, coat_mm: float, share: float) -> float | None:
-        """Seconds until a coat has set if the bath stays as it is."""
+        """Return how long [s] a coat [mm] set to a share [1] still needs in the bath as it is."""
         if not self.known or self._temp_c is None:
             return None
         return max(0.0, 1.0 - share * share) * self._time_s(coat_mm)
 
     def needed(self, coat_mm: float) -> NeededDwell | None:
-        """Needed dwell in the bath as it is, with its range; None where it cannot be told."""
+        """Return the dwell that a coat [mm] needs in the bath as it is; None where unknown."""
         if not self.known or self._temp_c is None or self.coat is None:
             return None
         temp_c, strength = self._conditions()
@@ -195,7 +219,17 @@ class SkinClock:
         return self._needed[key]
 
     def account(self, gone: list[Gone], drag_g: float | None, others_g: list[float]) -> None:
-        """Work out what is left in the bath: see `left_after`."""
+        """Work out what is left in the bath: see `left_after`.
+
+        Parameters
+        ----------
+        gone : list of Gone
+            Pieces so far.
+        drag_g : float or None
+            Bath that leaves with a piece [g].
+        others_g : list of float
+            Lasting changes that no piece explains [g].
+        """
         if self.missing or self.cannot or not self.bath or not self.coat or not self.body:
             return
         try:
@@ -290,8 +324,10 @@ def skin_clock(
 
 
 def gone_of(pieces: Sequence[Piece], coat_of_mm: Callable[[int], float]) -> list[Gone]:
-    """Return the rows of a bath as what they take from it; a skin that cannot be told counts as
-    set through."""
+    """Return the rows of a bath as what they take from it.
+
+    A skin of unknown progress counts as set through.
+    """
     return [
         Gone(
             coat_mm=coat_of_mm(p.row.piece),

@@ -1,8 +1,8 @@
 """The setting bath: dwells by themselves, skins set through, calcium left.
 
-Pure; registered in ``kinds``. The scale under the bath tells the immersions (``immersion``), the
-bath probe and the sheet tell how far each skin has set (``skin``), and what to do next is worded by
-``bathboard``. Without a scale the same table is kept by foot switch, key or button.
+Pure; registered in ``kinds``. The immersions come from the scale under the bath
+(``immersion``), how far each skin has set from the bath probe and the sheet (``skin``), and what to
+do next is on the ``board``. Without a scale the same table is kept by foot switch, key or button.
 """
 
 import math
@@ -21,7 +21,7 @@ from logger.watch.scale import pieces as formed
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.set import findings, results
 from logger.watch.stages.set.board import alarm_conditions, board, notes, sentence
-from logger.watch.stages.set.findings import Worst
+from logger.watch.stages.set.findings import WorstTemperature
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
 from logger.watch.stages.set.immersion.table import Immersion
@@ -82,7 +82,7 @@ class SetBath(Plain):
         """The pieces as they stood at the last tick."""
         self._verdicts: dict[int, tuple[Immersion, Verdict]] = {}
         """Of the dwell, by row, with the row as it was judged."""
-        self._worst = {True: Worst(stage.bath_c), False: Worst(stage.bath_c)}
+        self._worst = {True: WorstTemperature(stage.bath_c), False: WorstTemperature(stage.bath_c)}
         """Bath temperature with pieces in, and without."""
 
     # What comes in.
@@ -98,9 +98,9 @@ class SetBath(Plain):
 
     def event(self, event: Event) -> None:
         """Take one event."""
-        at_s, word = seconds(event.t_ns), _operator_statement(event)
-        if word is not None:
-            self.detector.say(at_s, *word)
+        at_s, statement = seconds(event.t_ns), _operator_statement(event)
+        if statement is not None:
+            self.detector.say(at_s, *statement)
         elif event.kind in ("mark", "foot_mark"):
             self._mark(event.t_ns, formed.number_of(event.data.get("piece")))
         elif event.kind == "register_piece":
@@ -119,7 +119,7 @@ class SetBath(Plain):
             self.detector.tare(at_s)
 
     def tick(self, t_ns: int) -> None:
-        """Let a second pass: skins set, news are told."""
+        """Let a second pass: skins set, events are emitted."""
         super().tick(t_ns)
         self.skin.sample(
             seconds(t_ns), self.probe.value(t_ns), {self._coat_mm(p) for p in self._numbers()}
@@ -280,9 +280,9 @@ class SetBath(Plain):
     def _mark(self, t_ns: int, piece: int | None) -> None:
         """A mark counts where the scale is silent, or where it names its piece."""
         if not self._speaks(t_ns) or piece is not None:
-            word = _mark_statement(piece, self.detector.table().immersions, self.expected)
-            if word is not None:
-                self.detector.say(seconds(t_ns), *word)
+            statement = _mark_statement(piece, self.detector.table().immersions, self.expected)
+            if statement is not None:
+                self.detector.say(seconds(t_ns), *statement)
 
     def _speaks(self, t_ns: int) -> bool:
         return self._heard_ns is not None and t_ns - self._heard_ns <= SILENT_NS
@@ -329,7 +329,13 @@ class SetBath(Plain):
 
 
 def make(context: Context) -> Watcher:
-    """Return the watcher of a ``set`` stage."""
+    """Return the watcher of a ``set`` stage.
+
+    Raises
+    ------
+    TypeError
+        If the context's stage is of another kind.
+    """
     if not isinstance(context.stage, SetStage):
         raise TypeError(f"a bath watcher needs a set stage, not {context.stage!r}")
     return SetBath(context, context.stage)
