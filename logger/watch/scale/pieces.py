@@ -82,8 +82,8 @@ def sized(body: Body, bare_mass_g: float | None, masses_g: list[float]) -> Body:
     Notes
     -----
     The sheet's size is taken for that of the mean piece, and all pieces for alike in shape and
-    density: all lengths go with the cube root of mass. With fewer than three pieces the body is that
-    of the sheet.
+    density: all lengths go with the cube root of mass. With fewer than three pieces it is the
+    body of the sheet.
     """
     if bare_mass_g is None or len(masses_g) < ALIKE:
         return body

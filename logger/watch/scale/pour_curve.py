@@ -86,7 +86,7 @@ def _kept(t: list[float], y: list[float], before_s: float) -> tuple[list[float],
 
 
 def noise_g(values: list[float]) -> float:
-    """Return the robust standard deviation of medians [g], of late or of all, whatever the slope."""
+    """Return the robust standard deviation of medians [g], of late or of all, free of slope."""
 
     def of(part: list[float]) -> float:
         bends = sorted(
