@@ -13,7 +13,7 @@ import numpy as np
 from logger.model.quantity import convert
 from logger.words.bands import band_on_screen
 from logger.words.digits import DASH
-from logger.words.durations import clock, duration_text
+from logger.words.durations import clock
 from logger.words.values import number_text, places_of, spread_text, unit_text, with_unit
 
 Numeric = TypeVar("Numeric", float, np.ndarray)
@@ -65,9 +65,7 @@ class Measures:
 
     def spread(self, u_expanded: float | None, unit: str) -> str:
         """Return ``"± 0.6"`` for an uncertainty [unit]; empty where it is not known."""
-        if unit == "s" and u_expanded is not None and spread_text(u_expanded):
-            return f"± {duration_text(u_expanded)}"
-        return spread_text(self._width(u_expanded, unit))
+        return spread_text(self._width(u_expanded, unit), unit)
 
     def value(self, value: float | None, unit: str, u_expanded: float | None = None) -> str:
         """Return a number with uncertainty and unit: ``"46.1 ± 0.6 °C"``, ``"8:20 ± 3 s"``.

@@ -24,6 +24,7 @@ from logger.model.errors import InputError
 from logger.model.finding import Results
 from logger.model.rows import NoteRow, StageRow
 from logger.store.run.view import RunView
+from logger.words.durations import exact_duration
 
 EXACT_SAYS = "Every reading of this window is drawn."
 LONGEST_S = 1e9
@@ -46,7 +47,9 @@ def span_of(ends: Mapping[str, str]) -> tuple[float | None, float | None]:
     except (KeyError, ValueError):
         raise InputError("window", repr(dict(ends)), "give from and to") from None
     if not -LONGEST_S < low < high < LONGEST_S:
-        raise InputError("window", f"{low:g} s to {high:g} s", "from must lie before to")
+        raise InputError(
+            "window", f"{exact_duration(low)} to {exact_duration(high)}", "from must lie before to"
+        )
     return low, high
 
 

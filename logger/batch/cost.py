@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from logger.model.sheet import Sheet
+from logger.words.money import money_text
 
 FOOD = ("fat", "water", "filling")
 """Phases that are eaten as the filling: a kg is a kg of these."""
@@ -37,11 +38,11 @@ class Cost:
 
     def says(self) -> str:
         """Say it in a sentence."""
-        parts = [f"{self.batch:.2f} {self.currency} for the batch"]
+        parts = [f"{money_text(self.batch, self.currency)} for the batch"]
         if self.piece is not None:
-            parts.append(f"{self.piece:.2f} {self.currency} a piece")
+            parts.append(f"{money_text(self.piece, self.currency)} a piece")
         if self.kg is not None:
-            parts.append(f"{self.kg:.2f} {self.currency} a kg of filling")
+            parts.append(f"{money_text(self.kg, self.currency)} a kg of filling")
         left_out = f"; {', '.join(self.without)} without a price" if self.without else ""
         return f"Cost: {', '.join(parts)}{left_out}"
 

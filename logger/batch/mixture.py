@@ -10,6 +10,7 @@ from logger.model.sheet import Ingredient
 from logger.model.written import Band
 from logger.science.calcium.portions import share_percent, to_add_g
 from logger.science.calcium.salts import salt_named
+from logger.words.values import exact_text, value_text
 
 _SHOWN = ("alginate", "binder", "citrate", "salt")
 
@@ -40,8 +41,9 @@ class Share:
         so_far = "" if self.complete else " so far"
         without = " without crystal water" if self.anhydrous else ""
         return (
-            f"{self.name} in the {self.phase} phase{so_far}: {self.percent:.2f} %{without}, "
-            f"planned {self.planned_percent:.2f} %"
+            f"{self.name} in the {self.phase} phase{so_far}: "
+            f"{value_text(self.percent, '%')}{without}, "
+            f"planned {value_text(self.planned_percent, '%')}"
         )
 
 
@@ -104,7 +106,9 @@ def too_much(wanted: Sequence[Ingredient], weighed_g: Mapping[str, float]) -> li
     _, worst = max(over, key=lambda pair: pair[0])
     phase = {i.name: i.mass_g for i in wanted if i.phase == worst.phase}
     add = to_add_g(phase, weighed_g, worst.name)
-    listed = ", ".join(f"{mass_g:.4g} g {name}" for name, mass_g in add.items() if mass_g > 0.0)
+    listed = ", ".join(
+        f"{exact_text(mass_g, 'g')} {name}" for name, mass_g in add.items() if mass_g > 0.0
+    )
     text = f"Too much {worst.name}: take some out"
     return [f"{text}, or still weigh in {listed} to keep its phase" if listed else text]
 

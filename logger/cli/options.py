@@ -65,15 +65,3 @@ def table(title: str, heads: list[str], rows: list[list[str]]) -> None:
     if not console.is_terminal and "COLUMNS" not in os.environ:
         console = Console(width=200)
     console.print(grid)
-
-
-def minutes(duration_s: float | None) -> str:
-    """Return a duration [s] as a cook reads it: ``8 min 20 s``."""
-    if duration_s is None:
-        return "–"
-    whole = round(duration_s)
-    if whole < 60:
-        return f"{whole} s"
-    if whole < 3600:
-        return f"{whole // 60} min {whole % 60:02d} s"
-    return f"{whole // 3600} h {whole % 3600 // 60:02d} min"

@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from logger.cli.options import data_option, json_option, minutes, print_json, table
+from logger.cli.options import data_option, json_option, print_json, table
 from logger.control.client import Client, GoneError
 from logger.correct import lagless
 from logger.model.errors import InputError
@@ -15,7 +15,9 @@ from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
+from logger.words.durations import clock, duration_text
 from logger.words.values import percent_text
+from logger.words.verdicts import verdict_text
 
 
 @click.command()
@@ -39,7 +41,7 @@ def runs(data: Path, as_json: bool, find: str) -> None:
                 row["id"],
                 str(row["started"])[:16].replace("T", " "),
                 f"{row['sheet']}, revision {row['revision']}",
-                minutes(row["duration_s"]),
+                duration_text(row["duration_s"]),
                 _came_out(row),
             ]
             for row in rows
@@ -68,15 +70,12 @@ def show(run: str, data: Path, as_json: bool) -> None:
         return
     head = found["run"]
     click.echo(f"{head['sheet']}, revision {head['revision']}: run {head['id']}")
-    click.echo(f"{head['started']}, {minutes(head['duration_s'])}, {_came_out(head)}")
+    click.echo(f"{head['started']}, {duration_text(head['duration_s'])}, {_came_out(head)}")
     if found["stages"]:
         table(
             "Stages",
             ["stage", "kind", "from", "to"],
-            [
-                [s["id"], s["kind"], minutes(s["start_s"]), minutes(s["end_s"])]
-                for s in found["stages"]
-            ],
+            [[s["id"], s["kind"], clock(s["start_s"]), clock(s["end_s"])] for s in found["stages"]],
         )
     if found["immersions"]:
         table(
@@ -96,18 +95,18 @@ def show(run: str, data: Path, as_json: bool) -> None:
     for sentence in (*sentences(found["sensors"]), *lagless.sentences(found["derived"])):
         click.echo(sentence)
     for note in found["notes"]:
-        click.echo(f"Note at {minutes(note['t_s'])}: {note['text']}")
+        click.echo(f"Note at {clock(note['t_s'])}: {note['text']}")
 
 
 def _immersion(row: dict[str, Any]) -> list[str]:
     set_fraction = row.get("set_fraction")
     return [
         str(row["piece"] or "?"),
-        minutes(row["in_s"]),
-        minutes(row["out_s"]),
-        minutes(row["dwell_s"]),
-        "–" if set_fraction is None else percent_text(set_fraction),
-        str(row.get("verdict", "")),
+        clock(row["in_s"]),
+        clock(row["out_s"]),
+        clock(row["dwell_s"]),
+        percent_text(set_fraction),
+        verdict_text(str(row.get("verdict", ""))),
     ]
 
 

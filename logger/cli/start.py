@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, minutes
+from logger.cli.options import data_option
 from logger.cli.tryout import TryOut
 from logger.control.client import Client, GoneError
 from logger.model.errors import InputError
@@ -16,6 +16,8 @@ from logger.model.quantity import number_in
 from logger.model.state import State
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
+from logger.words.durations import clock
+from logger.words.values import value_text
 
 FILE = click.Path(path_type=Path, dir_okay=False)
 
@@ -142,14 +144,14 @@ def _follow(client: Client, until_s: float | None, stopping: threading.Event) ->
         TextColumn("{task.description}"),
         console=Console(stderr=True),
     ) as progress:
-        task = progress.add_task("", total=until_s, clock="0 s")
+        task = progress.add_task("", total=until_s, clock=clock(0.0))
         while not stopping.is_set():
             state = client.state()
             t_s = state.t_s
             progress.update(
                 task,
                 completed=t_s,
-                clock=minutes(t_s),
+                clock=clock(t_s),
                 description=" ".join([state.stage or "", state.view.say, _values(state)]),
             )
             if until_s is not None and t_s >= until_s:
@@ -159,7 +161,7 @@ def _follow(client: Client, until_s: float | None, stopping: threading.Event) ->
 
 def _values(state: State) -> str:
     return "  ".join(
-        f"{c.label} {c.value:.1f} {c.unit}"
+        f"{c.label} {value_text(c.value, c.unit, c.u_expanded)}"
         if c.status == "live" and c.value is not None
         else f"{c.label} {c.status}"
         for c in state.channels

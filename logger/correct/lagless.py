@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.science.heat.lag import correct_lag, window_points
+from logger.words.durations import exact_duration
+from logger.words.values import value_text
 
 Floats = NDArray[np.float64]
 
@@ -82,6 +84,7 @@ def sentences(derived: Iterable[Mapping[str, Any]]) -> list[str]:
     """
     return [
         f"{row['label']}: also kept without the probe's lag (worked out with a time constant of "
-        f"{row['time_constant_s']:g} s; up to {row['largest_k']:.1f} K from what it showed)."
+        f"{exact_duration(row['time_constant_s'])}; up to {value_text(row['largest_k'], 'K')} "
+        "from what it showed)."
         for row in derived
     ]

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from logger.model.bench import ROLE_LABELS
+from logger.words.values import percent_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +39,8 @@ class Heard:
         if self.shape is None:
             heard = f"unknown lines, such as {self.sample!r}" if self.sample else "nothing heard"
             return f"{head}: {heard}"
-        return f"{head}: {self.shape} at {self.baud} baud, {self.share:.0%} of its lines fit"
+        fit = percent_text(self.share)
+        return f"{head}: {self.shape} at {self.baud} baud, {fit} of its lines fit"
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from logger.control.client import Client, GoneError
 from logger.model.errors import BainlogError, InputError
+from logger.words.durations import exact_duration
 
 READY_S = 20.0
 
@@ -71,7 +72,7 @@ def start_process(
                     return process
             pause.wait(0.05)
     process.terminate()
-    raise BainlogError(f"the recorder did not answer within {READY_S:g} s")
+    raise BainlogError(f"the recorder did not answer within {exact_duration(READY_S)}")
 
 
 def _pass_on(process: "subprocess.Popen[bytes]", said: list[str]) -> None:

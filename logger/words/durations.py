@@ -77,6 +77,13 @@ def exact_duration(time_s: float | None) -> str:
     return _parts(time_s, 0)
 
 
+def duration_spread(u_expanded_s: float) -> str:
+    """Write the uncertainty of a duration [s], above 0: ``"0.4 s"``, ``"2 min"``."""
+    if u_expanded_s < _MINUTE_S - 0.5:
+        return f"{fixed(u_expanded_s, places_for(u_expanded_s))} s"
+    return _parts(_on_step(u_expanded_s, u_expanded_s), 0)
+
+
 def about(time_s: float | None) -> str:
     """Round a duration [s] to what matters: ``"40 s"``, ``"4 min"``, ``"1 h 10 min"``.
 
@@ -136,17 +143,22 @@ def _stepped(time_s: float, how: Callable[[float], int], of_s: float | None = No
 
 
 def _uncertain(time_s: float, u_s: float) -> str:
+    spread = duration_spread(u_s)
     if u_s < _MINUTE_S - 0.5:
         places = places_for(u_s)
-        spread = f"± {fixed(u_s, places)} s"
         if round(abs(time_s), places) < _MINUTE_S:
-            return f"{fixed(time_s, places)} {spread}"
-        return f"{_parts(time_s, places)} {spread}"
-    step = 10 if u_s < _SECONDS_UP_TO_S - 4.5 else _MINUTE_S
-    value, spread = (_parts(round(x / step) * step, 0) for x in (time_s, u_s))
+            return f"{fixed(time_s, places)} ± {spread}"
+        return f"{_parts(time_s, places)} ± {spread}"
+    value = _parts(_on_step(time_s, u_s), 0)
     if spread.endswith(" min") and len(value.split()) == 2 and value.endswith(" min"):
         value = value.removesuffix(" min")
     return f"{value} ± {spread}"
+
+
+def _on_step(time_s: float, u_s: float) -> float:
+    """Round to the place of an uncertainty [s] of a minute or more."""
+    step = 10 if u_s < _SECONDS_UP_TO_S - 4.5 else _MINUTE_S
+    return float(round(time_s / step) * step)
 
 
 def _parts(time_s: float, places: int) -> str:

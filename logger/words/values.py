@@ -5,9 +5,10 @@ the same place; the unit stands once. Seconds are written by logger.words.durati
 """
 
 import math
+import re
 
 from logger.words.digits import DASH, exact, fixed, has_uncertainty, places_for
-from logger.words.durations import duration_text, exact_duration
+from logger.words.durations import duration_spread, duration_text, exact_duration
 
 _UNITS = {
     "degC": "°C",
@@ -19,6 +20,7 @@ _UNITS = {
 _PLACES = {"°C": 1, "°F": 1, "K": 1, "F°": 1, "g": 1, "oz": 2, "g/min": 0, "oz/min": 1, "%": 1}
 _PLACES |= {"mm": 2, "Hz": 1, "log": 2, "K/min": 1, "g/h": 1, "F°/min": 1, "s": 0, "min": 0}
 _PLACES_ELSEWHERE = 3
+_CURRENCY, _PLACES_OF_MONEY = re.compile(r"[A-Z]{3}(/.+)?"), 2
 _SMALL_G = 10.0
 """Below this a mass without an uncertainty has one decimal more: a pinch of salt is no 0.2 g."""
 
@@ -48,6 +50,8 @@ def places_of(value: float, unit: str, u_expanded: float | None = None) -> int:
     if u_expanded is not None and has_uncertainty(u_expanded):
         return places_for(u_expanded)
     shown = unit_text(unit)
+    if _CURRENCY.fullmatch(shown):
+        return _PLACES_OF_MONEY
     return _PLACES.get(shown, _PLACES_ELSEWHERE) + (shown == "g" and abs(value) < _SMALL_G)
 
 
@@ -68,10 +72,20 @@ def number_text(value: float | None, unit: str, u_expanded: float | None = None)
     return fixed(value, places_of(value, unit, u_expanded))
 
 
-def spread_text(u_expanded: float | None) -> str:
-    """Write an uncertainty [any unit] alone: ``"± 0.6"``; empty where it is not known."""
+def spread_text(u_expanded: float | None, unit: str = "") -> str:
+    """Write an uncertainty alone: ``"± 0.6"``, ``"± 3 s"``; empty where it is not known.
+
+    Parameters
+    ----------
+    u_expanded : float or None
+        Expanded uncertainty [unit].
+    unit : str
+        Seconds are written with theirs, the others stand behind the value.
+    """
     if u_expanded is None or not has_uncertainty(u_expanded):
         return ""
+    if unit == "s":
+        return f"± {duration_spread(u_expanded)}"
     return f"± {fixed(u_expanded, places_for(u_expanded))}"
 
 

@@ -43,6 +43,8 @@ NAN, INF = float("nan"), float("inf")
         (1234567.89, "g", None, "1234567.9 g"),
         (1.5e15, "g", 2.0, "1.5e+15 ± 2 g"),
         (482.0, "s", 3.0, "8 min 2 s ± 3 s"),
+        (4.4628, "EUR", None, "4.46 EUR"),
+        (9.8, "EUR/kg", None, "9.80 EUR/kg"),
         (NAN, "degC", 0.6, "–"),
         (INF, "degC", 0.6, "–"),
         (None, "degC", 0.6, "–"),
@@ -56,6 +58,9 @@ def test_a_value_goes_to_the_place_of_its_uncertainty_with_one_unit(value, unit,
 
 def test_value_and_spread_alone_have_the_same_places():
     assert (number_text(46.13, "degC", 0.04), spread_text(0.04)) == ("46.13", "± 0.04")
+    assert [spread_text(u, "s") for u in (0.4, 3.0, 71.0, 150.0)] == [
+        "± 0.4 s", "± 3 s", "± 1 min 10 s", "± 2 min",
+    ]  # fmt: skip
     assert spread_text(None) == spread_text(0.0) == spread_text(NAN) == ""
 
 

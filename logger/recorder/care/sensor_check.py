@@ -24,6 +24,8 @@ from logger.science.metrology.reference_points import (
     boiling_check,
 )
 from logger.store.run.runfile import RunView
+from logger.words.durations import duration_text
+from logger.words.values import exact_text, value_text
 
 SHEET = """
 [sheet]
@@ -139,8 +141,12 @@ def reference_of(
     if way == "weight":
         mass_g = quantity("weight", weight or "", "g")
         if not mass_g > 0.0:
-            raise InputError("weight", f"{mass_g:g} g", "give the mass that stands on the weight")
-        return Reference(value=mass_g, u=mass_g * U_WEIGHT_SHARE, by=f"check weight {mass_g:g} g")
+            raise InputError(
+                "weight", exact_text(mass_g, "g"), "give the mass that stands on the weight"
+            )
+        return Reference(
+            value=mass_g, u=mass_g * U_WEIGHT_SHARE, by=f"check weight {exact_text(mass_g, 'g')}"
+        )
     if way == "plunge":
         return Reference(value=0.0, u=0.0, by="plunge")
     if way != "boil":
@@ -151,9 +157,11 @@ def reference_of(
         pressure_kpa=quantity("pressure", pressure, "kPa") if pressure else None,
         altitude_m=quantity("altitude", altitude, "m") if altitude and not pressure else None,
     )
+    boiling = value_text(boiling_c, "degC", 2.0 * u_k)
+    sea_level_c = boiling_point_c(STANDARD_PRESSURE_KPA)
     remark = (
-        f"Water boils at {boiling_c:.2f} °C at this pressure; at sea level in average weather it "
-        f"would be {boiling_point_c(STANDARD_PRESSURE_KPA):.2f} °C. Not an error of the probe."
+        f"Water boils at {boiling} at this pressure; at sea level in average weather it would be "
+        f"{exact_text(round(sea_level_c, 2), 'degC')}. Not an error of the probe."
     )
     return Reference(
         value=boiling_c, u=u_k, by=f"boiling point {boiling_c:.2f} degC", remark=remark
@@ -222,8 +230,9 @@ def checked(
             f"u = {found.u:.2g} }}"
         ),
         says=(
-            f"{channel.id} showed {found.shown:.2f} {channel.unit} at {found.reference:.2f}: add "
-            f"{found.offset:+.2f} ± {2 * found.u:.2f} {unit}"
+            f"{channel.id} showed {value_text(found.shown, channel.unit, 2.0 * found.u)} at "
+            f"{value_text(found.reference, channel.unit, 2.0 * reference.u)}: add "
+            f"{value_text(found.offset, unit, 2.0 * found.u)}"
         ),
     )
 
@@ -256,7 +265,7 @@ def plunged(
             f'by = "plunge into stirred water", u = "{u_s:.2g} s" }}'
         ),
         says=(
-            f"{channel.id}: time constant {tau_s:.2g} ± {2 * u_s:.1g} s in stirred water; thick "
-            "food is slower"
+            f"{channel.id}: time constant {duration_text(tau_s, 2.0 * u_s)} in stirred water; "
+            "thick food is slower"
         ),
     )

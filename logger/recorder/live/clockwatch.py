@@ -8,6 +8,7 @@ import time
 from logger.ports.clock import Clock
 from logger.recorder.live.clocks import read_clocks
 from logger.recorder.live.current import Current
+from logger.words.durations import duration_text
 
 ANCHOR_S = 10.0
 CLOCK_STEP_NS = 50_000_000
@@ -47,7 +48,10 @@ class ClockWatch:
                 slept = asleep - self._boot_minus_mono
             if abs(slept) > CLOCK_STEP_NS:
                 current.say(
-                    now_ns, "suspended", f"the computer slept for {slept / 1e9:.0f} s", slept
+                    now_ns,
+                    "suspended",
+                    f"the computer slept for {duration_text(slept / 1e9)}",
+                    slept,
                 )
             if abs(moved - slept) > CLOCK_STEP_NS:
                 current.say(

@@ -19,6 +19,7 @@ from logger.store.run.format import whole_us
 from logger.store.run.records import ChannelRecord
 from logger.wire.reader import LineReader, line_of, reader_of
 from logger.wire.shapes.shape import Shape
+from logger.words.values import percent_text
 
 QUIET = frozenset({"bad_line", "too_long", "banner", "busy"})
 """Notices that are counted and kept as raw bytes but make no event of their own: a wrong baud rate
@@ -186,7 +187,8 @@ class Wiring:
         port.untrusted = port.instrument in self._untrusted
         if port.status == "open" and port.bad_share > BAD_SHARE:
             port.says = (
-                f"{port.bad_share:.0%} of its lines do not read; check the baud rate and the shape"
+                f"{percent_text(port.bad_share)} of its lines do not read; check the baud rate "
+                "and the shape"
             )
 
     def _readings(self, instrument: str, raw: RawReading, extra: int, taken: list[Taken]) -> None:
@@ -247,7 +249,8 @@ class Wiring:
             return []
         (self._untrusted.add if bad else self._untrusted.discard)(instrument)
         text = (
-            f"{instrument}: {share:.0%} of its lines do not read; check baud rate and shape"
+            f"{instrument}: {percent_text(share)} of its lines do not read; check baud rate and "
+            "shape"
             if bad
             else f"{instrument}: its lines read again"
         )

@@ -19,6 +19,7 @@ from logger.science.fats.fats import Fat
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.records import WriteBatch
 from logger.store.run.runfile import RunView, RunWriter
+from logger.words.durations import duration_text
 
 log = logging.getLogger(__name__)
 
@@ -94,7 +95,7 @@ def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:
                 t_ns=now_ns,
                 kind="resumed",
                 source="recorder",
-                text=f"the recorder had stopped; {missed_s:.1f} s were not recorded",
+                text=f"the recorder had stopped; {duration_text(missed_s)} were not recorded",
                 data={"missed_s": missed_s},
             )
         ]

@@ -272,5 +272,7 @@ def _says(
     if not told:
         return f"{what}: {groups[1][0]}. Too few runs to tell what it did."
     clear = [e for e in told if e.effect.says in ("higher", "lower")]
-    looked = f"{len(told)} numbers were looked at; at 5 % each some {0.05 * len(told):.0f} show a "
+    looked = (
+        f"{len(told)} numbers were looked at; at 5 % each some {round(0.05 * len(told))} show a "
+    )
     return f"{what}: {groups[1][0]}. {len(clear)} numbers differ; {looked}difference by chance."

@@ -15,6 +15,7 @@ from logger.model.sheet import Ingredient, Price, Sheet
 from logger.model.written import Band, Written
 from logger.review.learn.sheet_text import quantity_text, unit_of
 from logger.words.bands import target_text
+from logger.words.money import price_text
 
 _FIGURES = 4
 
@@ -190,7 +191,7 @@ def _shown(value: Any, name: str) -> str:
     if isinstance(value, Band):
         return target_text(value)
     if isinstance(value, Price):
-        return f"{value.per_kg:.2f} {value.currency}/kg"
+        return price_text(value.per_kg, value.currency)
     if isinstance(value, Written):
         return ", ".join(
             _shown(getattr(value, key), key)

@@ -15,6 +15,8 @@ from logger.model.sheet import Sheet
 from logger.model.written import Band
 from logger.review.plan.planned import Notebook
 from logger.words.bands import band_text
+from logger.words.durations import duration_text
+from logger.words.money import money_text
 from logger.words.values import value_text
 
 PLACE = "logger.review.plan.kinds.{kind}"
@@ -87,17 +89,18 @@ def _cost(book: Notebook, sheet: Sheet) -> None:
     source = "prices of the sheet"
     book.predict(
         "cost_batch", "cost of the batch", total, currency,
-        f"the ingredients cost {total:.2f} {currency}{without}", source,
+        f"the ingredients cost {money_text(total, currency)}{without}", source,
     )  # fmt: skip
     if cost.piece is not None:
         book.predict(
             "cost_piece", "cost of a piece", cost.piece, currency,
-            f"{cost.piece:.2f} {currency} for each of {pieces} pieces", source,
+            f"{money_text(cost.piece, currency)} for each of {pieces} pieces", source,
         )  # fmt: skip
     if cost.kg is not None:
         book.predict(
             "cost_kg", "cost of a kg", cost.kg, f"{currency}/kg",
-            f"{cost.kg:.2f} {currency} for a kg of filling (fat, water phase, filling; skin not "
+            f"{money_text(cost.kg, currency)} for a kg of filling (fat, water phase, filling; "
+            "skin not "
             "counted)", source,
         )  # fmt: skip
 
@@ -112,7 +115,7 @@ def _time(book: Notebook, sheet: Sheet) -> None:
         but = f", without {', '.join(silent)}, which have no planned time" if silent else ""
         book.predict(
             "total_s", "total time", total_s, "s",
-            f"the stages take {total_s / 60:.0f} min{but}", "planned times of the sheet",
+            f"the stages take {duration_text(total_s)}{but}", "planned times of the sheet",
         )  # fmt: skip
     else:
         book.untold.append("total time: no stage has a planned time (planned = ...)")

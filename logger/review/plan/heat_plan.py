@@ -177,8 +177,8 @@ def _mixing(book: Notebook, heat: HeatStage, meeting: Meeting) -> None:
         "mixing_temp_c", "mixing temperature", likely, "degC",
         f"fat at {exact_text(middle(fat_band), 'degC')} and water phase at "
         f"{exact_text(middle(water_band), 'degC')} give "
-        f"{value_text(likely, 'degC')}; over the whole bands {cold:.1f} to "
-        f"{value_text(hot, 'degC')}{bare}"
+        f"{value_text(likely, 'degC')}; over the whole bands "
+        f"{span_text(cold, hot, 'degC')}{bare}"
         f"{_lost(meeting, middle(water_band))}",
         HEAT, low=cold, high=hot, stage=heat.id,
     )  # fmt: skip

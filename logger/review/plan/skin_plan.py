@@ -36,6 +36,8 @@ from logger.science.gel.gelling import (
 )
 from logger.science.gel.slabs import SlabTest, unknowns_by
 from logger.watch.stages.set.skin import DRAG_G
+from logger.words.bands import band_text
+from logger.words.durations import about, exact_duration
 from logger.words.values import exact_text, percent_text, value_text
 
 FRONT = (
@@ -136,8 +138,7 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
     if not low <= percent <= high:
         book.trouble(
             "mind",
-            f"{value_text(percent, '%')} anhydrous salt lies outside {low:g} to "
-            f"{exact_text(high, '%')}",
+            f"{value_text(percent, '%')} anhydrous salt; usual is {band_text(low, high, '%')}",
             "check the hydrate and the decimal point; the set times are less sure here",
             "common practice, no source",
         )
@@ -253,16 +254,16 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
     if high is not None and high < dwell.likely_s:
         book.trouble(
             "will not work",
-            f"the longest dwell of the sheet is {high / 60:.1f} min, but {dwell.says()}",
-            f"let it reach {dwell.advised_s / 60:.0f} min, warm or strengthen the bath, or coat "
-            "thinner",
+            f"the longest dwell of the sheet is {exact_duration(high)}, but {dwell.says()}",
+            f"let it reach {about(dwell.advised_s)}, warm or strengthen the bath, or coat thinner",
             GEL,
             stage=stage.id,
         )
     elif low is None or low < _NEAR * dwell.likely_s:
-        floor = "no shortest dwell" if low is None else f"a shortest dwell of {low / 60:.1f} min"
+        least_s = 60.0 * math.ceil(dwell.likely_s / 60.0)
+        floor = "no shortest dwell" if low is None else f"a shortest dwell of {exact_duration(low)}"
         book.trouble(
             "mind", f"the sheet allows {floor}, but {dwell.says()}",
-            f"let the dwell begin at {math.ceil(dwell.likely_s / 60)} min or more", GEL,
+            f"let the dwell begin at {exact_duration(least_s)} or more", GEL,
             stage=stage.id,
         )  # fmt: skip

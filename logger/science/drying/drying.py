@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from logger.model.errors import OutOfRangeError
+from logger.words.values import exact_text, percent_text
 
 CAUTION = (
     "Mass loss cannot tell whether a piece will burst or spit in hot oil: a gel that looks dry is "
@@ -98,14 +99,20 @@ def read_drying(
     first, u_first = rates[0]
     if lost - resolution_g >= LOST_SHARE * mass[0]:
         return _reading(
-            "surface film probably gone", lost, rates, f"{LOST_SHARE:.1%} of the mass has left"
+            "surface film probably gone",
+            lost,
+            rates,
+            f"{exact_text(100.0 * LOST_SHARE, '%')} of the mass has left",
         )
     if first < 3 * u_first:
         return _reading("cannot tell yet", lost, rates, "loss too small for this scale so far")
     falling = [rate + u_rate < FALLING_BELOW * first for rate, u_rate in rates[-2:]]
     if len(rates) >= 3 and all(falling):
         return _reading(
-            "surface film probably gone", lost, rates, f"rate fell below {FALLING_BELOW:.0%}"
+            "surface film probably gone",
+            lost,
+            rates,
+            f"rate fell below {percent_text(FALLING_BELOW)}",
         )
     return _reading("surface wet", lost, rates, "loses water as fast as at first")
 

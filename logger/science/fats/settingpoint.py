@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from logger.science.fats.setting import RECALESCENCE_K, Arrest
+from logger.words.values import value_text
 
 Array = npt.NDArray[np.float64]
 Point = Literal["maximum of the recalescence", "slowest cooling after the onset"]
@@ -63,10 +64,10 @@ class SettingPoint:
     def says(self) -> str:
         """Say what was read, in a sentence."""
         return (
-            f"It began to set at {self.onset_c:.1f} ± {2 * self.u_onset_k:.1f} °C while cooling at "
-            f"{self.cooling_k_per_min:.1f} K/min; plateau {self.plateau_c:.1f} ± "
-            f"{2 * self.u_plateau_k:.1f} °C, read as the {self.point}. Not a titre (ISO 935 is for "
-            "fatty acids): do not compare."
+            f"It began to set at {value_text(self.onset_c, 'degC', 2 * self.u_onset_k)} while "
+            f"cooling at {value_text(self.cooling_k_per_min, 'K/min')}; plateau "
+            f"{value_text(self.plateau_c, 'degC', 2 * self.u_plateau_k)}, read as the "
+            f"{self.point}. Not a titre (ISO 935 is for fatty acids): do not compare."
         )
 
 

@@ -20,6 +20,7 @@ from logger.model.errors import InputError, OutOfRangeError
 from logger.science.gel.dwell import Unknowns
 from logger.science.gel.gelfront import D25_M2_S
 from logger.science.gel.slabfit import SlabCalibration, fit_slab
+from logger.words.values import exact_text, percent_text
 
 U_METHOD_SHARE = 0.05
 """Standard uncertainty of a slab test beside its scatter, as a share: temperature, strengths, where
@@ -173,8 +174,8 @@ def says(test: SlabTest) -> str:
         side, less = ("above", "less") if off > 0.0 else ("below", "more")
         change = abs(1.0 / (1.0 + off) - 1.0)
         beside = (
-            f"{abs(off):.0%} {side} {usual}: a skin takes {change:.0%} {less} time, the film of a "
-            "still bath apart"
+            f"{percent_text(abs(off))} {side} {usual}: a skin takes {percent_text(change)} {less} "
+            "time, the film of a still bath apart"
         )
     return (
         f"{test.alginate}: calcium moves at {_e9(test.d25_m2_s)} ± {_e9(test.half_range_m2_s)} "
@@ -322,5 +323,6 @@ def _require_slab(time: Any, thick: Any) -> None:
         raise OutOfRangeError(
             "thickness of a slab reading [mm]",
             float(thick[order][back]),
-            f"more than the {thick[order][back - 1]:g} mm read before it: a front does not go back",
+            f"more than the {exact_text(thick[order][back - 1], 'mm')} read before it: a front "
+            "does not go back",
         )

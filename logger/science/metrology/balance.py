@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.model.errors import InputError, OutOfRangeError
+from logger.words.values import exact_text
 
 Floats = NDArray[np.float64]
 
@@ -85,5 +86,5 @@ def max_permissible_error_g(
     raise OutOfRangeError(
         f"load on a class {oiml_class} balance [g]",
         load_g,
-        f"at most {MPE_STEPS[oiml_class][2] * interval_g:g} g",
+        f"at most {exact_text(MPE_STEPS[oiml_class][2] * interval_g, 'g')}",
     )

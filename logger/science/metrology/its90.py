@@ -23,6 +23,7 @@ from logger.science.metrology.its90_curve import (
     inverse_array,
     piece_at,
 )
+from logger.words.bands import band_text
 
 Floats = NDArray[np.float64]
 
@@ -67,7 +68,7 @@ def _inside(tc_type: str, pieces: tuple[Piece, ...], temp_c: float) -> Piece:
     low, high = pieces[0].low_c, pieces[-1].high_c
     if not low <= temp_c <= high:
         raise OutOfRangeError(
-            f"temperature of a type {tc_type} junction [degC]", temp_c, f"{low:g} to {high:g}"
+            f"temperature of a type {tc_type} junction [degC]", temp_c, band_text(low, high, "")
         )
     return piece_at(pieces, temp_c)
 
@@ -126,6 +127,6 @@ def temperature_c(
         raise OutOfRangeError(
             f"emf of a type {tc_type} thermocouple against 0 degC [mV]",
             total_mv,
-            f"{low:.3f} to {high:.3f}; an open or reversed probe reads like this",
+            f"{band_text(low, high, '')}; an open or reversed probe reads like this",
         )
     return inverse(curve, total_mv)

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.model.errors import InputError, OutOfRangeError
+from logger.words.bands import band_text
 
 Floats = NDArray[np.float64]
 WireClass = int | str
@@ -173,7 +174,7 @@ def wire_tolerance_k(
         raise OutOfRangeError(
             f"temperature of type {tc_type} wire, {standard} class {wire_class} [degC]",
             temp_c,
-            f"{bands[0].low_c:g} to {bands[-1].high_c:g}: the class says nothing outside",
+            f"{band_text(bands[0].low_c, bands[-1].high_c, '')}: the class says nothing outside",
         )
     return max(widths)
 

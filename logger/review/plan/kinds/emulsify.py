@@ -9,6 +9,7 @@ from logger.model.kinds.registry import Stage
 from logger.model.sheet import Sheet
 from logger.review.plan.heat_plan import middle
 from logger.review.plan.planned import Notebook
+from logger.words.durations import about
 from logger.words.values import exact_text, value_text
 
 
@@ -55,8 +56,7 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
         slowest = stage.rate_g_min.low
         book.predict(
             "pour_s", "length of the pour", takes_s, "s",
-            f"{exact_text(poured_g, 'g')} at {exact_text(rate, 'g/min')} take {takes_s / 60:.1f} "
-            "min",
+            f"{exact_text(poured_g, 'g')} at {exact_text(rate, 'g/min')} take {about(takes_s)}",
             low=60.0 * poured_g / stage.rate_g_min.high,
             high=60.0 * poured_g / slowest if slowest else None, stage=stage.id,
         )  # fmt: skip
