@@ -35,12 +35,12 @@ TOGETHER = {
     "dashboard/learn/test_why_and_beside": "ended runs",
 }
 """Files that share a costly session fixture, here a shelf of runs and its screen."""
-ONE_BY_ONE = (
-    "cli/test_commands", "cli/test_first_start", "cli/test_sensor_check", "recorder/test_process",
-    "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy", "watch/test_virtual_batch",
-    "watch/test_virtual_pieces",
+ALONE = (
+    "cli/test_commands.py::test_the_demo", "cli/test_commands.py::test_a_port_is_heard",
+    "cli/test_sensor_check.py::test_an_ice", "recorder/test_process.py::test_fifty",
+    "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy",
 )  # fmt: skip
-"""Files whose long tests share nothing: each test goes where there is room."""
+"""Long tests that share nothing with their file: each goes where there is room."""
 WAITING = ("cli", "control", "dashboard", "faults", "ports", "recorder", "trust")
 """Rooms whose tests mostly wait: for ttys, processes and live pages."""
 LONGEST_FIRST = (
@@ -85,8 +85,9 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
 
 def _group(nodeid: str) -> str:
     """Return the name of the tests that a test stays with: of its file, of several, or its own."""
-    path = nodeid.partition("::")[0].removeprefix("tests/").removesuffix(".py")
-    return nodeid if path in ONE_BY_ONE else TOGETHER.get(path, path)
+    name = nodeid.removeprefix("tests/")
+    path = name.partition("::")[0].removesuffix(".py")
+    return name if name.startswith(ALONE) else TOGETHER.get(path, path)
 
 
 def _waits(tests: dict[str, bool]) -> bool:
@@ -96,10 +97,8 @@ def _waits(tests: dict[str, bool]) -> bool:
 
 def _place(group: str) -> int:
     """Return the place in the queue."""
-    name = group.removeprefix("tests/")
-    return next(
-        (k for k, start in enumerate(LONGEST_FIRST) if name.startswith(start)), len(LONGEST_FIRST)
-    )
+    starts = enumerate(LONGEST_FIRST)
+    return next((k for k, start in starts if group.startswith(start)), len(LONGEST_FIRST))
 
 
 @pytest.fixture(scope="session")

@@ -1,7 +1,9 @@
 """The commands as a person runs them: what they print, and how they end."""
 
+import functools
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -26,34 +28,43 @@ dwell = { low = "1 min", high = "3 min" }
 """
 
 
+def ran(folder, *words, code=0):
+    """Run a command on a data folder of its own; return exit code, output and error."""
+    done = subprocess.run(
+        [BAINLOG, *map(str, words)],
+        env={**os.environ, "BAINLOG_DATA": str(folder / "data"), "COLUMNS": "200"},
+        cwd=folder, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == code, done.stdout + done.stderr
+    return done
+
+
 @pytest.fixture
 def bainlog(tmp_path):
-    """Run a command on a data folder of its own; return exit code, output and error."""
-
-    def run(*words, code=0):
-        done = subprocess.run(
-            [BAINLOG, *map(str, words)],
-            env={**os.environ, "BAINLOG_DATA": str(tmp_path / "data"), "COLUMNS": "200"},
-            cwd=tmp_path, capture_output=True, text=True, check=False,
-        )  # fmt: skip
-        assert done.returncode == code, done.stdout + done.stderr
-        return done
-
-    return run
+    return functools.partial(ran, tmp_path)
 
 
-@pytest.fixture
-def imported(bainlog, tmp_path):
-    """A run of a bath scale that two pieces went into; returns its id."""
+@pytest.fixture(scope="module")
+def first_import(tmp_path_factory):
+    """A folder with a run of a bath scale that two pieces went into, and the run's id."""
+    folder = tmp_path_factory.mktemp("import")
     lines = ["time_s,bath_scale [g]"]
     for n in range(6000):
         t_s = n / 10
         pieces = 80.0 * (60 <= t_s < 180) + 95.0 * (100 <= t_s < 260)
         lines.append(f"{t_s},{5000 + pieces + (n % 3 - 1) / 10:.1f}")
-    (tmp_path / "bath.csv").write_text("\n".join(lines))
-    (tmp_path / "bath.sheet.toml").write_text(SHEET)
-    done = bainlog("import", "bath.csv", "--sheet", "bath.sheet.toml", "--json")
-    return json.loads(done.stdout)["run"]
+    (folder / "bath.csv").write_text("\n".join(lines))
+    (folder / "bath.sheet.toml").write_text(SHEET)
+    done = ran(folder, "import", "bath.csv", "--sheet", "bath.sheet.toml", "--json")
+    return folder, json.loads(done.stdout)["run"]
+
+
+@pytest.fixture
+def imported(first_import, tmp_path):
+    """A run in a data folder of the test's own; returns its id."""
+    folder, run_id = first_import
+    shutil.copytree(folder, tmp_path, dirs_exist_ok=True)
+    return run_id
 
 
 def test_an_imported_bath_scale_alone_gives_the_dwells(bainlog, imported):

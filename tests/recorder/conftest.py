@@ -4,9 +4,13 @@ import contextlib
 import os
 import threading
 import tty
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+from logger.control.client import Client
+from logger.recorder.launch import start_process
 
 SHEET = """
 [sheet]
@@ -82,10 +86,33 @@ def scale():
 @pytest.fixture
 def bench_files(tmp_path: Path, scale: CountingScale) -> tuple[Path, Path]:
     """Bench file and sheet file for the counting scale."""
+    return _files(tmp_path, scale)
+
+
+def _files(folder: Path, scale: CountingScale) -> tuple[Path, Path]:
     from logger.wire.shapes.shape import builtin_shapes
 
     shape = next(n for n in builtin_shapes() if "flag" in n and "first" in n)
-    bench, sheet = tmp_path / "bench.toml", tmp_path / "roll.sheet.toml"
+    bench, sheet = folder / "bench.toml", folder / "roll.sheet.toml"
     bench.write_text(BENCH.format(port=scale.port, shape=shape))
     sheet.write_text(SHEET)
     return bench, sheet
+
+
+@pytest.fixture(scope="module", params=["idle", "recording"])
+def refusing(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[str, Client]]:
+    """What a recorder does, and a client of it, for commands that change nothing."""
+    folder = tmp_path_factory.mktemp(request.param)
+    device = CountingScale().start()
+    process = start_process(folder / "data", *_files(folder, device))
+    with Client(folder / "data") as client:
+        if request.param == "recording":
+            client.send("start")
+        yield request.param, client
+    process.terminate()
+    process.wait(60)
+    if process.stderr is not None:
+        process.stderr.close()
+    device.stop()

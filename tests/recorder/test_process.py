@@ -73,37 +73,30 @@ def test_a_run_is_recorded_marked_ended_and_gives_the_same_readings_from_raw_byt
     assert values == [values[0] + n for n in range(len(values))]
 
 
-@pytest.mark.parametrize(
-    ("command", "data", "why"),
-    [
+REFUSED = {
+    "idle": [
         ("mark", {}, "no run is being recorded"),
         ("run_end", {}, "no run is being recorded"),
         ("start", {"sheet": "../../etc/passwd"}, "sheet"),
         ("start", {"sheet": "[sheet]\nnam = 1\n"}, "unknown key"),
         ("note", {"run": "../x", "text": "a"}, "run"),
     ],
-)
-def test_what_cannot_be_done_while_idle_is_refused_in_words(recorder, client, command, data, why):
-    recorder()
-    with pytest.raises(RefusedError, match=why):
-        client.send(command, **data)
-
-
-@pytest.mark.parametrize(
-    ("command", "data", "why"),
-    [
+    "recording": [
         ("start", {}, "end it first"),
         ("stage", {"stage": "fry"}, "stages are skin, rinse"),
         ("note", {"text": "  "}, "the note is empty"),
         ("register_piece", {"piece": "one", "mass_g": 3}, "piece is 'one'"),
         ("fly", {}, "unknown command"),
     ],
-)
-def test_what_cannot_be_done_in_a_run_is_refused_in_words(recorder, client, command, data, why):
-    recorder()
-    client.send("start")
-    with pytest.raises(RefusedError, match=why):
-        client.send(command, **data)
+}
+
+
+def test_what_cannot_be_done_now_is_refused_in_words(refusing):
+    phase, client = refusing
+    for command, data, why in REFUSED[phase]:
+        with pytest.raises(RefusedError, match=why):
+            client.send(command, **data)
+        assert client.state()["phase"] == phase
 
 
 def test_a_note_from_the_page_of_the_run_under_way_does_not_end_it(recorder, client, tmp_path):
