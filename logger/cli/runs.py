@@ -9,6 +9,7 @@ from logger.cli.options import data_option, json_option, print_json, table
 from logger.control.client import Client, GoneError
 from logger.correct import lagless
 from logger.model.errors import InputError
+from logger.model.rows import SensorRow
 from logger.recorder.replay.shown import shown
 from logger.recorder.setup import fats_of
 from logger.store.folder.catalog import Catalog
@@ -92,7 +93,8 @@ def show(run: str, data: Path, as_json: bool) -> None:
                 for f in found["findings"]
             ],
         )
-    for sentence in (*sentences(found["sensors"]), *lagless.sentences(found["derived"])):
+    sensors = sentences(SensorRow(**row) for row in found["sensors"])
+    for sentence in (*sensors, *lagless.sentences(found["derived"])):
         click.echo(sentence)
     for note in found["notes"]:
         click.echo(f"Note at {clock(note['t_s'])}: {note['text']}")
