@@ -72,7 +72,15 @@ class Client:
         return dict(self.ask(kind, **data))
 
     def ask(self, do: str, **data: Any) -> Any:
-        """Send one request and return its answer. Same errors as `send`."""
+        """Send one request and return its answer.
+
+        Raises
+        ------
+        RefusedError
+            If the recorder refuses it.
+        GoneError
+            If no recorder answers; whether a command was taken is not known then.
+        """
         with self._lock:
             try:
                 reply = self._exchange(do, data)

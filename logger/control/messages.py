@@ -16,8 +16,14 @@ MAX_NOTE = 4_000
 """Longest note [characters]."""
 
 CARE = (
-    "save_sheet", "set_role", "check_begin", "check_end", "check_write", "survey", "adopt_bench",
-)  # fmt: skip
+    "save_sheet",
+    "set_role",
+    "check_begin",
+    "check_end",
+    "check_write",
+    "survey",
+    "adopt_bench",
+)
 """Requests that change sheets or the bench file, or prepare that."""
 ASKS = ("ping", "state", "results", "start", "describe", *CARE)
 """Requests that are not events of a run."""

@@ -48,11 +48,25 @@ class Clock:
             return ""
 
     def real_s(self, run_seconds: float) -> float:
-        """Return how many real seconds a span of run time takes."""
+        """Return how long a span of run time takes [s of the wall].
+
+        Parameters
+        ----------
+        run_seconds : float
+            The span [s of run time].
+        """
         return run_seconds / self.speed
 
     def wait(self, event: threading.Event, run_seconds: float) -> bool:
-        """Wait until `event` is set or a span of run time is over; True when it is set."""
+        """Wait until `event` is set or a span of run time is over; True when it is set.
+
+        Parameters
+        ----------
+        event : Event
+            Ends the wait.
+        run_seconds : float
+            Longest wait [s of run time].
+        """
         return event.wait(max(0.0, self.real_s(run_seconds)))
 
     def took(self, count: int) -> None:
@@ -89,7 +103,15 @@ class FollowedClock(Clock):
         return self._numbers[0]
 
     def wait(self, event: threading.Event, run_seconds: float) -> bool:
-        """Wait until `event` is set or the bench has let the span pass; True when it is set."""
+        """Wait until `event` is set or the bench has let a span pass; True when it is set.
+
+        Parameters
+        ----------
+        event : Event
+            Ends the wait.
+        run_seconds : float
+            Longest wait [s of run time].
+        """
         until_ns = self.now_ns() + round(run_seconds * 1e9)
         while not event.is_set():
             if self.now_ns() >= until_ns:

@@ -60,7 +60,7 @@ class FootSwitchThread:
         self._stop.set()
 
     def join(self, timeout: float | None = None) -> None:
-        """Wait until the thread has ended."""
+        """Wait until the thread has ended, at most `timeout` [s]."""
         if self._thread.ident is not None:
             self._thread.join(timeout)
 

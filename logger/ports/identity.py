@@ -54,9 +54,10 @@ def wanted_of(port: str) -> dict[str, str]:
         key, equals, value = (text.strip() for text in part.partition("="))
         if key not in KEYS or not equals or not value or key in wanted:
             raise InputError(
-                f"port {port!r}", f"{part!r} does not read",
+                f"port {port!r}",
+                f"{part!r} does not read",
                 "write usb:vid=0403,pid=6001,serial=... or usb:location=...",
-            )  # fmt: skip
+            )
         wanted[key] = value.lower() if key in ("vid", "pid") else value
     for key in ("vid", "pid"):
         if key in wanted and not all(c in "0123456789abcdef" for c in wanted[key]):

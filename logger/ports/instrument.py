@@ -82,7 +82,7 @@ class InstrumentThread:
         self._stop.set()
 
     def join(self, timeout: float | None = None) -> None:
-        """Wait until the thread has ended."""
+        """Wait until the thread has ended, at most `timeout` [s]."""
         if self._thread.ident is not None:
             self._thread.join(timeout)
 
@@ -128,10 +128,15 @@ class InstrumentThread:
             self._tell("lost", cause)
             return False
         session = Session(
-            self.instrument, self._shape, port,
-            clock=self._clock, origin_ns=self._origin_ns, sink=self._sink, stop=self._stop,
+            self.instrument,
+            self._shape,
+            port,
+            clock=self._clock,
+            origin_ns=self._origin_ns,
+            sink=self._sink,
+            stop=self._stop,
             identity=self._identity,
-        )  # fmt: skip
+        )
         self._session = session
         if self._status != "wrong_device":  # until it proves to be another one
             self._status, self._says = "checking", ""

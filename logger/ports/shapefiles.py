@@ -61,9 +61,10 @@ def load_shapes(paths: Iterable[Path]) -> dict[str, Shape]:
             for name in own:
                 if name in shapes:
                     raise InputError(
-                        f'{file.name}: shape."{name}"', f"stands in {origin[name]} too",
+                        f'{file.name}: shape."{name}"',
+                        f"stands in {origin[name]} too",
                         "give it another name",
-                    )  # fmt: skip
+                    )
             try_patterns(own, file.name)
             shapes.update(own)
             origin.update(dict.fromkeys(own, file.name))
@@ -72,6 +73,15 @@ def load_shapes(paths: Iterable[Path]) -> dict[str, Shape]:
 
 def try_patterns(shapes: dict[str, Shape], file: str, *, limit_s: float = TRIAL_S) -> None:
     """Run the patterns of shapes on the lines that are worst for them, in a child process.
+
+    Parameters
+    ----------
+    shapes : dict of str to Shape
+        To be tried.
+    file : str
+        File name for messages.
+    limit_s : float
+        Longest time for all of them [s].
 
     Raises
     ------
@@ -102,8 +112,11 @@ def _stuck_at(jobs: list[tuple[str, list[str]]], limit_s: float) -> int | None:
 
     child = subprocess.Popen(
         [sys.executable, "-I", "-c", f"LINE_S = {LINE_S}" + _TRIAL],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=_small_environment(),
-    )  # fmt: skip
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env=_small_environment(),
+    )
     if child.stdin is None or child.stdout is None:
         raise RuntimeError("a child process without pipes")
     timer = threading.Timer(START_S, child.kill)

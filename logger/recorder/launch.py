@@ -27,10 +27,20 @@ def start_process(
 
     Parameters
     ----------
+    folder : Path
+        Data folder.
     bench : Path or None
         Bench file; None is a bench without an instrument, on which one can be set up.
-
-    Others as of ``logger.recorder.process``.
+    sheet : Path or None
+        Sheet that a start without one takes.
+    speed : float
+        Seconds of the run in one of the wall [s/s]; 1 but for a virtual bench.
+    follow : Path or None
+        Clock file of a virtual bench that waits for its recorder.
+    with_parent : bool
+        End when this process ends.
+    resume : bool
+        Go on with a run that a kill left open.
 
     Raises
     ------

@@ -112,6 +112,17 @@ def setup_from_files(
 ) -> Setup:
     """Read all that a recorder needs; without a bench file it has no instrument yet.
 
+    Parameters
+    ----------
+    folder : DataFolder
+        Holds fats, slab tests and, without a bench file, line formats.
+    bench : Path or None
+        Bench file; line formats lie beside it.
+    sheet : Path or None
+        Sheet that a start without one takes.
+    resume : bool
+        Go on with a run that a kill left open in this boot.
+
     Raises
     ------
     InputError

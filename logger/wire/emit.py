@@ -64,7 +64,7 @@ class Emitter:
         Parameters
         ----------
         values : mapping of str to float or None
-            For each field of the shape, in g, degC or uV. None is no value: an open probe. A field
+            For each field of the shape [g, degC or uV]. None is no value: an open probe. A field
             that is left out is None.
         stable, net : bool
             What a scale says of the weight.
@@ -119,7 +119,7 @@ class Emitter:
         request : bytes
             As received: one whole question.
         values : mapping of str to float or None
-            As in `line`.
+            As in `line` [g, degC or uV].
         exception : int, optional
             Modbus exception code to answer instead.
         **how

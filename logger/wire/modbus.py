@@ -75,14 +75,34 @@ def request_bytes(device: int, request: Request) -> bytes:
 
 
 def response_bytes(device: int, request: Request, registers: list[int]) -> bytes:
-    """Return the response to a request; registers are unsigned 16-bit numbers."""
+    """Return the response to a request.
+
+    Parameters
+    ----------
+    device : int
+        Number of the device.
+    request : Request
+        What was asked.
+    registers : list of int
+        Unsigned 16-bit numbers.
+    """
     body = struct.pack(">BBB", device, FUNCTIONS[request.table], 2 * len(registers))
     body += struct.pack(f">{len(registers)}H", *registers)
     return body + crc16(body)
 
 
 def exception_bytes(device: int, request: Request, code: int) -> bytes:
-    """Return an exception response to a request."""
+    """Return an exception response to a request.
+
+    Parameters
+    ----------
+    device : int
+        Number of the device.
+    request : Request
+        What was asked.
+    code : int
+        Exception code of the protocol.
+    """
     body = bytes([device, FUNCTIONS[request.table] | 0x80, code])
     return body + crc16(body)
 

@@ -70,7 +70,7 @@ def blank_word(field: ShapeField) -> str:
 
 
 def in_range_flag(value: float, field: ShapeField) -> int:
-    """Return the flag of a value outside the range declared for its field."""
+    """Return the flag of a value [g, degC or uV] outside the range declared for its field."""
     if field.range is None or field.range[0] <= value <= field.range[1]:
         return 0
     return int(Flag.OUT_OF_RANGE)

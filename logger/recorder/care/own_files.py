@@ -158,7 +158,17 @@ def blocks_of(text: str) -> list[str]:
 
 
 def replace_text(path: Path, text: str, check: Callable[[str], object]) -> None:
-    """Put a text into a file whole or not at all, once `check` has read it."""
+    """Put a text into a file whole or not at all, once it was read without an error.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    text : str
+        All of its new content.
+    check : callable
+        Reads the text and raises if it is wrong; nothing is written then.
+    """
     check(text)
     fresh = path.with_name(f".{path.name}.{os.getpid()}")
     fresh.write_text(text, encoding="utf-8")

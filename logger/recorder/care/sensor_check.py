@@ -171,6 +171,15 @@ def reference_of(
 def quantity(where: str, text: str, unit: str) -> float:
     """Return a typed quantity in a unit.
 
+    Parameters
+    ----------
+    where : str
+        What was asked for, for messages.
+    text : str
+        As typed, with its unit.
+    unit : str
+        Unit wanted.
+
     Raises
     ------
     InputError
@@ -179,7 +188,7 @@ def quantity(where: str, text: str, unit: str) -> float:
     try:
         return number_in(text, unit)
     except ValueError as cause:
-        raise InputError(where, str(cause), "mend it") from cause
+        raise InputError(where, str(cause), "correct it") from cause
 
 
 def fits(channel: Channel, way: str) -> bool:
@@ -209,15 +218,30 @@ def checked(
 ) -> SensorCheck:
     """Judge a check and write its correction.
 
+    Parameters
+    ----------
+    channel : Channel
+        That was checked.
+    time_s, shown : array of shape (n,)
+        Times [s] and uncorrected readings [degC or g].
+    reference : Reference
+        The known value.
+    day : date
+        Day of the check.
+
     Raises
     ------
     OutOfRangeError
         As of ``logger.correct.check.check_readings``.
     """
     found = check_readings(
-        time_s, shown, reference=reference.value, u_reference=reference.u, unit=channel.unit,
+        time_s,
+        shown,
+        reference=reference.value,
+        u_reference=reference.u,
+        unit=channel.unit,
         step=channel.resolution or 0.0,
-    )  # fmt: skip
+    )
     key, unit = ("offset_mass", "g") if channel.unit == "g" else ("offset", "K")
     return SensorCheck(
         channel=channel.id,
@@ -244,6 +268,15 @@ def plunged(
     day: datetime.date,
 ) -> PlungeCheck:
     """Judge a plunge test and write its time constant.
+
+    Parameters
+    ----------
+    channel : Channel
+        The probe.
+    time_s, shown : array of shape (n,)
+        Times [s] and uncorrected readings [degC].
+    day : date
+        Day of the test.
 
     Raises
     ------

@@ -1,6 +1,6 @@
-"""The machine's clocks watched beside the run's axis: an anchor now and then, steps and sleep told.
+"""The machine's clocks watched beside the run's axis: anchors, clock steps, sleep.
 
-Used by the writer thread. What it notices becomes an event; the run's axis is never moved.
+Used by the owner of the run. What it notices becomes an event; the run's axis is never moved.
 """
 
 import time
@@ -55,10 +55,12 @@ class ClockWatch:
                 )
             if abs(moved - slept) > CLOCK_STEP_NS:
                 current.say(
-                    now_ns, "clock_step",
+                    now_ns,
+                    "clock_step",
                     f"the computer's clock was moved by {(moved - slept) / 1e9:+.2f} s; "
-                    "the run's time axis is not affected", moved - slept,
-                )  # fmt: skip
+                    "the run's time axis is not affected",
+                    moved - slept,
+                )
         self._utc_minus_mono, self._boot_minus_mono = step, asleep
         if current.recording:
             current.pending.anchors.append(reading)

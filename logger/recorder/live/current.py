@@ -1,7 +1,7 @@
 """What the recorder is doing right now: watching the bench, or recording a run.
 
 Both are the same machinery, wiring and pipeline, begun afresh; a run also has a file. Used by the
-writer thread alone.
+owner of the run alone.
 """
 
 import datetime
@@ -83,7 +83,19 @@ class Current:
         return RunAbout(id=self.run_id, sheet=head.name, revision=head.revision)
 
     def chunk(self, instrument: str, kind: str, data: bytes, t_ns: int) -> None:
-        """Take what a port delivered at `t_ns` of this axis."""
+        """Take what a port delivered.
+
+        Parameters
+        ----------
+        instrument : str
+            Instrument id.
+        kind : str
+            ``open``, ``data`` or ``close``.
+        data : bytes
+            Bytes as they came.
+        t_ns : int
+            Arrival on this axis [ns].
+        """
         if t_ns < 0 or not self.wiring.knows(instrument):
             return  # came before this run began, or from an instrument of the bench before
         if self.recording:
@@ -102,7 +114,19 @@ class Current:
         return standing
 
     def say(self, now_ns: int, kind: str, text: str, by_ns: int = 0) -> None:
-        """Take an event of the recorder's own; `by_ns` is how far something moved [ns]."""
+        """Take an event of the recorder's own.
+
+        Parameters
+        ----------
+        now_ns : int
+            On this axis [ns].
+        kind : str
+            One of ``RECORDER_KINDS``.
+        text : str
+            In plain words.
+        by_ns : int
+            How far something moved [ns].
+        """
         self.events(
             [
                 Event(

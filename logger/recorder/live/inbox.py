@@ -56,9 +56,10 @@ class Inbox:
             return command.answer.result(timeout=wait_s)
         except (queue.Full, TimeoutError) as cause:
             raise InputError(
-                asked.do, "not saved yet",
+                asked.do,
+                "not saved yet",
                 "it is kept in memory; look at the disk of the data folder",
-            ) from cause  # fmt: skip
+            ) from cause
 
     def wake(self) -> None:
         """Let the owner take its turn now."""

@@ -38,6 +38,21 @@ def take_in(
 ) -> str:
     """Keep an imported file as a run and judge it; return the run's id.
 
+    Parameters
+    ----------
+    folder : DataFolder
+        Where the run is kept.
+    imported : ImportedRun
+        The file as it was read.
+    sheet_text, sheet_name : str
+        The sheet, and its file name for messages.
+    bench_text : str or None
+        Bench file; None makes a bench of the channels' names.
+    fats : mapping
+        Fats by key.
+    slabs : mapping or None
+        Slab tests by alginate.
+
     Raises
     ------
     InputError

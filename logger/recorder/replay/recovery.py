@@ -81,9 +81,15 @@ def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:
             return None
         _, pipeline = judge(view, setup.fats)
         current = Current(
-            setup.bench, setup.shapes, view.sheet(), setup.fats, origin_ns=origin_ns,
-            today=view.header.started_date, run_id=header.run_id, speed=clock.speed,
-        )  # fmt: skip
+            setup.bench,
+            setup.shapes,
+            view.sheet(),
+            setup.fats,
+            origin_ns=origin_ns,
+            today=view.header.started_date,
+            run_id=header.run_id,
+            speed=clock.speed,
+        )
         missed_s = (now_ns - view.duration_ns) / 1e9
     current.pipeline.take_over(pipeline)
     current.file = RunWriter.reopen(path)

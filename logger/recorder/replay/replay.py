@@ -42,9 +42,13 @@ def stored_readings(view: RunView, correctors: Mapping[str, Corrector]) -> list[
         )
         usable = np.isfinite(value)
         for t_ns, v, one_u, ok, flags in zip(
-            series.t_ns.tolist(), value.tolist(), np.broadcast_to(u, value.shape).tolist(),
-            usable.tolist(), series.flags.tolist(), strict=True,
-        ):  # fmt: skip
+            series.t_ns.tolist(),
+            value.tolist(),
+            np.broadcast_to(u, value.shape).tolist(),
+            usable.tolist(),
+            series.flags.tolist(),
+            strict=True,
+        ):
             readings.append(Reading(channel_id, t_ns, v if ok else None, one_u, flags))
     readings.sort(key=lambda r: r.t_ns)
     return readings
@@ -76,7 +80,17 @@ def replay(view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None) -
 def judge(
     view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None
 ) -> tuple[Results, Pipeline]:
-    """Return the results and the pipeline that stands at the end of what is stored."""
+    """Return the results and the pipeline at the end of what is stored.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file.
+    fats : mapping
+        Fats by key.
+    sheet : Sheet or None
+        Another sheet to judge by; None is the run's own.
+    """
     correctors = correctors_of(view)
     pipeline = Pipeline(sheet or view.sheet(), view.bench(), correctors, fats, hold_back_ns=0)
     events = [e for e in view.events() if e.source != "engine"]
@@ -111,11 +125,13 @@ def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
         rows.sort(key=lambda row: row[0])
         stored = sorted(
             zip(
-                series.t_ns.tolist(), series.value.tolist(), (series.flags & ~late).tolist(),
+                series.t_ns.tolist(),
+                series.value.tolist(),
+                (series.flags & ~late).tolist(),
                 strict=True,
             ),
             key=lambda row: row[0],
-        )  # fmt: skip
+        )
         differing = sum(not _same(a, b) for a, b in zip(rows, stored, strict=False))
         differences.append(
             Difference(

@@ -17,10 +17,20 @@ from logger.store.folder.catalog import local_iso
 from logger.store.run.runfile import RunView
 
 TABLES = (
-    "stages", "pours", "immersions", "pieces", "settings", "forecasts", "weighings", "findings",
-    "alarms", "gaps", "notes", "sensors",
+    "stages",
+    "pours",
+    "immersions",
+    "pieces",
+    "settings",
+    "forecasts",
+    "weighings",
+    "findings",
+    "alarms",
+    "gaps",
+    "notes",
+    "sensors",
     "derived",
-)  # fmt: skip
+)
 
 
 def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:

@@ -6,8 +6,18 @@ works on the table as read from TOML, before it is validated.
 
 from typing import Any
 
-KEYS = {"count", "prefix", "separator", "cell", "blank", "sentinel", "quantity", "unit", "write",
-        "decimal"}  # fmt: skip
+KEYS = {
+    "count",
+    "prefix",
+    "separator",
+    "cell",
+    "blank",
+    "sentinel",
+    "quantity",
+    "unit",
+    "write",
+    "decimal",
+}
 CELL = r"[-+]?\d+(?:\.\d+)?"
 MAX_COUNT = 64
 

@@ -88,7 +88,13 @@ def first_symbols(pattern: str) -> int:
 
 
 def automaton_of(pattern: str) -> Automaton:
-    """Return the position automaton of a pattern; raises like `check_pattern`."""
+    """Return the position automaton of a pattern.
+
+    Raises
+    ------
+    PatternTooWildError
+        If it cannot be judged.
+    """
     if len(pattern) > MAX_LENGTH:
         raise PatternTooWildError(f"{len(pattern)} characters; at most {MAX_LENGTH} are read")
     try:

@@ -11,9 +11,18 @@ from logger.model.written import Written
 from logger.wire.units import UNIT_OF, Quantity
 
 Means = Literal[
-    "reading", "overload", "underload", "error", "busy", "refused", "open", "ignore", "tare",
-    "mark", "banner",
-]  # fmt: skip
+    "reading",
+    "overload",
+    "underload",
+    "error",
+    "busy",
+    "refused",
+    "open",
+    "ignore",
+    "tare",
+    "mark",
+    "banner",
+]
 Seconds = Annotated[float, Field(gt=0, le=3600)]
 FAULTS = {1: "open", 2: "touches ground", 4: "touches supply"}
 """What the fault bits of thermocouple converters mean where a shape does not say (datasheets of the
