@@ -1,7 +1,7 @@
 """The thread of a foot switch: a modem line looked at 100 times a second, or a byte.
 
 The switch has a port of its own. A switch whose byte comes in an instrument's stream is read by
-that instrument's line shape (``means = "mark"``).
+that instrument's line format (``means = "mark"``).
 """
 
 import logging

@@ -17,7 +17,7 @@ class Heard:
     device: str
     description: str
     shape: str | None = None
-    """Line shape that fits."""
+    """Line format that fits."""
     share: float = 0.0
     """Share of lines that fit it."""
     fields: tuple[str, ...] = ()

@@ -36,7 +36,7 @@ class InstrumentThread:
     instrument : Instrument
         From the bench file.
     shape : Shape
-        Its line shape.
+        Its line format.
     clock : Clock
         Run time; its speed is for a virtual bench only.
     origin_ns : int

@@ -1,6 +1,6 @@
 """Which ports are there, what speaks on them, and the bench file that fits.
 
-Each port is opened at the settings that line shapes know, one after the other, and listened to;
+Each port is opened at the settings that line formats know, one after the other, and listened to;
 where all is quiet it is asked the questions that shapes know. Ports are listened to side by side,
 each in a thread of its own.
 """
@@ -49,7 +49,7 @@ def survey(
         Further ports by path or URL, which the system does not list (pseudo-terminals,
         ``socket://``).
     shapes : mapping, optional
-        Line shapes to tell apart; None is the built-in ones.
+        Line formats to tell apart; None is the built-in ones.
     ask : bool
         Whether a quiet port is asked anything.
     """

@@ -42,7 +42,7 @@ class Session:
     instrument : Instrument
         Whose port it is.
     shape : Shape
-        Its line shape, with its own device number.
+        Its line format, with its own device number.
     port : Serial
         Open; owned by the calling thread.
     clock, origin_ns

@@ -1,4 +1,4 @@
-"""Line shapes from files: the built-in ones and the user's own, tried on hostile lines.
+"""Line formats from files: the built-in ones and the user's own, tried on hostile lines.
 
 A pattern that can run away would stop the reading of a port for ever. The static check at loading
 refuses exponential ones; here each pattern of a user's file is also run in a child process on the
@@ -39,12 +39,12 @@ print("done", flush=True)
 
 
 def load_shapes(paths: Iterable[Path]) -> dict[str, Shape]:
-    """Return the built-in line shapes and those of files.
+    """Return the built-in line formats and those of files.
 
     Parameters
     ----------
     paths : iterable of Path
-        TOML files; a folder stands for its ``*.toml`` files that hold line shapes
+        TOML files; a folder stands for its ``*.toml`` files that hold line formats
         (``*.shapes.toml``).
 
     Raises
@@ -54,7 +54,7 @@ def load_shapes(paths: Iterable[Path]) -> dict[str, Shape]:
         file means the same everywhere.
     """
     shapes = builtin_shapes()
-    origin = dict.fromkeys(shapes, "the built-in line shapes")
+    origin = dict.fromkeys(shapes, "the built-in line formats")
     for path in paths:
         for file in sorted(path.glob("*.shapes.toml")) if path.is_dir() else [path]:
             own = shapes_from_text(_text(file), file.name)
@@ -137,7 +137,7 @@ def _stuck_at(jobs: list[tuple[str, list[str]]], limit_s: float) -> int | None:
         child.wait()
         child.stdout.close()
     if not said:
-        raise InputError("line shapes", "the trial of their patterns did not start", "try again")
+        raise InputError("line formats", "the trial of their patterns did not start", "try again")
     if said[-1] == "done":
         return None
     return int(said[-1]) if said[-1].isdecimal() else 0

@@ -35,7 +35,7 @@ class Setup:
     bench, bench_text : Bench, str
         The instruments, and the file as it was read.
     shapes, shapes_text : mapping, str
-        Line shapes by name, and the user's own as TOML.
+        Line formats by name, and the user's own as TOML.
     sheet_text : str or None
         Sheet that a start without one takes.
     fats : mapping
@@ -139,7 +139,7 @@ def setup_from_files(
             raise InputError(
                 f"{name}: instrument {instrument.id!r}: shape",
                 f"{instrument.shape!r} is not known",
-                "line shapes are " + ", ".join(sorted(shapes)),
+                "line formats are " + ", ".join(sorted(shapes)),
             )
     fats = fats_of(folder)
     if sheet is not None and sheet_text is not None:

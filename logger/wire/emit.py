@@ -1,4 +1,4 @@
-"""A line shape read backwards: values to the bytes that an instrument would send.
+"""A line format read backwards: values to the bytes that an instrument would send.
 
 Pure. ``reader`` reads them back to the same values, as rounded by the field's ``write`` format.
 """

@@ -1,7 +1,7 @@
 """Modbus RTU: requests and responses as bytes, registers as values.
 
 Pure. The raw stream of an instrument with registers holds each request and what came back, so that
-a replay needs nothing else. A request is known byte for byte from the line shape::
+a replay needs nothing else. A request is known byte for byte from the line format::
 
     device  function  address hi lo  count hi lo  crc lo hi          8 bytes
     device  function  bytes  data...              crc lo hi          5 + 2 * count bytes

@@ -11,7 +11,7 @@ class Value(NamedTuple):
 
     field: str
     delay_ns: int
-    """Delay that the line shape declares for the field [ns]."""
+    """Delay that the line format declares for the field [ns]."""
     value: float | None
     unit: str
     flags: int
@@ -77,7 +77,7 @@ def in_range_flag(value: float, field: ShapeField) -> int:
 
 
 def delay_ns(field: ShapeField) -> int:
-    """Return the delay that the line shape declares for a field [ns]."""
+    """Return the delay that the line format declares for a field [ns]."""
     return round(field.delay_s * 1e9)
 
 

@@ -74,7 +74,7 @@ def reader_of(instrument: Instrument, shape: Shape) -> "LineReader":
 
 
 class LineReader:
-    """Reads the bytes of one instrument by its line shape.
+    """Reads the bytes of one instrument by its line format.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Which line shape do these bytes have?
+"""Which line format do these bytes have?
 
 Pure: reads what was heard by every shape and ranks them by the share of lines that fit. Used by
 ``bainlog ports`` and by the port threads to tell another instrument from a wrong baud rate.

@@ -118,7 +118,7 @@ def test_a_second_recorder_is_refused_by_the_name_of_the_first(recorder, client)
 def test_a_bench_with_a_mistake_is_refused_with_file_and_key(recorder, bench_files):
     bench = bench_files[0]
     bench.write_text(bench.read_text().replace('field = "mass"', 'field = "mas"'))
-    with pytest.raises(InputError, match="'mas' is not in line shape"):
+    with pytest.raises(InputError, match="'mas' is not in line format"):
         recorder()
 
 

@@ -1,7 +1,7 @@
 """A whole batch through pseudo-terminals and the recorder process, from weighing in to holding.
 
 The bench waits for its recorder, so that no load of the machine makes a gap. Only the bowl scale's
-line shape is changed, to one that speaks by itself; all stages are the full batch's.
+line format is changed, to one that speaks by itself; all stages are the full batch's.
 """
 
 import json

@@ -1,7 +1,8 @@
-"""The latest state, handed from the writer thread to whoever asks for it.
+"""The latest state, handed from the writer to whoever asks for it.
 
-No older than any command answered before, unless a turn takes too long to wait for. Worked out only
-while someone looks.
+No older than any command answered before, unless a turn takes too long to wait for: the writer
+shows the state of a turn before it answers the commands of that turn. Worked out only while someone
+looks.
 """
 
 import threading
@@ -22,12 +23,12 @@ that what just arrived is on the screen without waiting for the turn's time."""
 
 
 class LatestState:
-    """Shown by the writer thread, asked for by any other.
+    """Shown by the writer, asked for by any other thread.
 
     Parameters
     ----------
     hurry : callable
-        Lets the writer thread take its next turn now.
+        Lets the owner of the run take its next turn now.
     """
 
     def __init__(self, hurry: Callable[[], None]) -> None:

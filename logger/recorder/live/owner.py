@@ -101,7 +101,10 @@ class Owner(threading.Thread):
         origin_ns = self.current.origin_ns
         for item in self._inbox.take():
             try:
-                self._command(item) if isinstance(item, Command) else self._delivered(item)
+                if isinstance(item, Command):
+                    self._command(item)
+                else:
+                    self._delivered(item)
             except Exception:
                 log.exception("a bug in the recorder; the rest of this turn goes on")
         if self.current.origin_ns != origin_ns:  # a run began or ended in this turn

@@ -41,7 +41,7 @@ def channel_records(bench: Bench, shapes: Mapping[str, Shape]) -> tuple[ChannelR
     Raises
     ------
     InputError
-        If a channel names a field that its instrument's line shape does not have.
+        If a channel names a field that its instrument's line format does not have.
     """
     records = []
     instruments = {i.id: i for i in bench.instrument}
@@ -51,7 +51,7 @@ def channel_records(bench: Bench, shapes: Mapping[str, Shape]) -> tuple[ChannelR
         if channel.field not in fields:
             raise InputError(
                 f"bench file: channel {channel.id!r}: field",
-                f"{channel.field!r} is not in line shape {shape_name!r}",
+                f"{channel.field!r} is not in line format {shape_name!r}",
                 f"its fields are {', '.join(fields)}",
             )
         unit = fields[channel.field].unit_out
@@ -99,7 +99,7 @@ class Wiring:
     bench : Bench
         The wiring as written.
     shapes : mapping
-        Line shapes by name.
+        Line formats by name.
     today : date
         Day the run began; decides which corrections are overdue.
 

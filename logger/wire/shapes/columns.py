@@ -1,6 +1,6 @@
 """A list of n like cells, spelled out as channels and a pattern.
 
-``columns = { count = 8 }`` in a line shape saves writing eight channels and a long pattern. Pure;
+``columns = { count = 8 }`` in a line format saves writing eight channels and a long pattern. Pure;
 works on the table as read from TOML, before it is validated.
 """
 

@@ -3,7 +3,7 @@
 A backtracking matcher runs away when one text can be matched in exponentially many ways. That is so
 exactly when the pattern's position automaton has a state with two different paths back to itself
 over the same text, or a repeat whose body can be empty. Both are looked for here, on the subset of
-patterns that line shapes need: no look-around, no back-reference. Pure; what is only polynomially
+patterns that line formats need: no look-around, no back-reference. Pure; what is only polynomially
 slow is measured by ``ports.shapefiles`` on the hostile lines that ``hostile_lines`` makes.
 
 References

@@ -1,4 +1,4 @@
-"""What a line of an instrument looks like: one TOML table per line shape.
+"""What a line of an instrument looks like: one TOML table per line format.
 
 Pure data, validated. ``reader`` reads bytes by it, ``emit`` writes bytes by it, ``ports`` opens and
 asks by it. The tables::
@@ -55,7 +55,7 @@ from logger.wire.units import conversion
 
 
 class Shape(Written):
-    """One line shape."""
+    """One line format."""
 
     name: str
     says: str = ""
@@ -146,7 +146,7 @@ def _check_pattern(pattern: str, where: str) -> None:
 
 
 def shapes_from_text(text: str, name: str) -> dict[str, Shape]:
-    """Read a file of line shapes.
+    """Read a file of line formats.
 
     Parameters
     ----------
@@ -175,7 +175,7 @@ def shapes_from_text(text: str, name: str) -> dict[str, Shape]:
     if data:
         raise InputError(f"{name}: {next(iter(data))}", "unknown table", 'write [shape."name"]')
     if not isinstance(tables, dict) or not tables:
-        raise InputError(name, "no line shape", 'write one as [shape."name"]')
+        raise InputError(name, "no line format", 'write one as [shape."name"]')
     return {str(key): _shape(key, table, name) for key, table in tables.items()}
 
 
@@ -225,7 +225,7 @@ def _builtin() -> dict[str, Shape]:
 
 
 def builtin_shapes() -> dict[str, Shape]:
-    """Return the line shapes that come with the program, by name.
+    """Return the line formats that come with the program, by name.
 
     Their patterns are proven tame by a test, not at each start.
     """

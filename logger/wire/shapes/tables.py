@@ -1,4 +1,4 @@
-"""The tables of a line shape: port, frame, question, lines, values, flags.
+"""The tables of a line format: port, frame, question, lines, values, flags.
 
 Pure data, validated; put together in ``shape``, which says what the keys mean.
 """

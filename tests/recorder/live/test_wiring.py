@@ -148,7 +148,7 @@ def test_a_run_that_begins_within_a_line_gives_the_readings_that_its_bytes_give(
 
 def test_a_channel_of_a_field_that_the_shape_lacks_is_refused():
     bench = bench_from_text(BENCH.replace('field = "t1"', 'field = "t9"'), "bench.toml")
-    with pytest.raises(InputError, match="'t9' is not in line shape"):
+    with pytest.raises(InputError, match="'t9' is not in line format"):
         channel_records(bench, SHAPES)
 
 
