@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from logger.model.event import Event
-from logger.model.finding import Finding, Verdict
+from logger.model.finding import Finding
 from logger.model.kinds.set import SetStage
 from logger.model.reading import Reading
 from logger.model.state import StageView
@@ -79,9 +79,7 @@ class SetBath(Plain):
         self._heard_ns: int | None = None
         """Last value of the bath scale."""
         self._seen: list[Piece] = []
-        """The pieces as they stood at the last tick."""
-        self._verdicts: dict[int, tuple[Immersion, Verdict]] = {}
-        """Of the dwell, by row, with the row as it was judged."""
+        """The pieces at the last tick."""
         self._worst = {True: WorstTemperature(stage.bath_c), False: WorstTemperature(stage.bath_c)}
         """Bath temperature with pieces in, and without."""
 

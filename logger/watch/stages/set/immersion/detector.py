@@ -109,7 +109,7 @@ class ImmersionDetector:
         self._table = None
 
     def tare(self, t_s: float) -> None:
-        """Take it that the scale was tared at a time [s]."""
+        """Take a tare of the scale, announced at a time [s]."""
         self._segmenter.tare(t_s)
         self.log.append(RawEvent(t_s=t_s, kind="tare"))
 
@@ -138,7 +138,7 @@ class ImmersionDetector:
                 self.say(row.in_s, "in", piece)
 
     def end(self) -> None:
-        """Take it that no reading will follow."""
+        """End the readings: none will follow."""
         self.ended = True
         self._look()
 

@@ -156,7 +156,7 @@ class Segmenter:
         self._settle()
 
     def tare(self, t_s: float) -> None:
-        """Take it that the scale was tared about now [s]: the next change of level says nothing."""
+        """Take a tare announced about now [s]: the next change of level is no mass."""
         self._tare_s = t_s
 
     @property
