@@ -9,6 +9,7 @@ import socket
 import stat
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,7 @@ FORMULAS = ["=1+1", "+1+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1", "=cmd|' /C calc'
 # -- code -----------------------------------------------------------------------------------
 
 
+@cache
 def calls() -> list[tuple[Path, ast.Call, str]]:
     """Return every call in the sources with its dotted name."""
     return [
