@@ -11,10 +11,7 @@ from logger.batch.rulesets import named_rules, rule_set_of
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
-from logger.model.kinds.cook import CookStage
-from logger.model.kinds.hydrate import HydrateStage
-from logger.model.kinds.registry import kind_of, named_channel
-from logger.model.kinds.weigh import WeighStage
+from logger.model.kinds.registry import Stage, kind_of, named_channel
 from logger.model.sheet import Ingredient, Sheet
 from logger.science.fats.fats import Fat
 from logger.science.heat.cooling_rules import names
@@ -86,34 +83,43 @@ def _of_ingredients(ingredients: Iterable[Ingredient], fats: Mapping[str, Fat]) 
 
 
 def _of_stages(sheet: Sheet) -> Iterator[Wrong]:
-    weighed = [i.name for i in sheet.ingredient]
     for place, stage in enumerate(sheet.stage, start=1):
         key = f"stage[{place}]"
-        of, rule_set = kind_of(stage).rule_sets, rule_set_of(stage)
-        if of is not None and rule_set is not None:
-            known = names(of)
-            if rule_set not in known:
-                found = f"no {of} rule set {rule_set!r}"
-                yield f"{key}.rule_set", found, _one_of(rule_set, known)
-        if isinstance(stage, CookStage):
-            tables = names("lethality")
-            if stage.lethality is not None and stage.lethality not in tables:
-                found = f"no lethality table {stage.lethality!r}"
-                yield f"{key}.lethality", found, _one_of(stage.lethality, tables)
-            elif stage.log_reduction is not None and stage.lethality is None:
-                found = f"{stage.log_reduction:g} without a table that credits it"
-                yield f"{key}.log_reduction", found, f"add lethality = {tables[0]!r} or another"
-        wanted: list[tuple[str, str]] = []
-        if isinstance(stage, WeighStage):
-            wanted = [
-                (f"{key}.ingredients[{number}]", name)
-                for number, name in enumerate(stage.ingredients or [], start=1)
-            ]
-        elif isinstance(stage, HydrateStage) and stage.ingredient is not None:
-            wanted = [(f"{key}.ingredient", stage.ingredient)]
-        for where, name in wanted:
-            if name not in weighed:
-                yield where, f"no ingredient {name!r} in the sheet", _one_of(name, weighed)
+        yield from _of_rule_set(stage, key)
+        yield from _of_table(stage, key)
+        yield from _of_weighed(stage, key, [i.name for i in sheet.ingredient])
+
+
+def _of_rule_set(stage: Stage, key: str) -> Iterator[Wrong]:
+    of, rule_set = kind_of(stage).rule_sets, rule_set_of(stage)
+    if of is not None and rule_set is not None:
+        known = names(of)
+        if rule_set not in known:
+            found = f"no {of} rule set {rule_set!r}"
+            yield f"{key}.rule_set", found, _one_of(rule_set, known)
+
+
+def _of_table(stage: Stage, key: str) -> Iterator[Wrong]:
+    """A field means the same in every kind that has it."""
+    table: str | None = getattr(stage, "lethality", None)
+    reduction: float | None = getattr(stage, "log_reduction", None)
+    tables = names("lethality")
+    if table is not None and table not in tables:
+        yield f"{key}.lethality", f"no lethality table {table!r}", _one_of(table, tables)
+    elif reduction is not None and table is None:
+        found = f"{reduction:g} without a table that credits it"
+        yield f"{key}.log_reduction", found, f"add lethality = {tables[0]!r} or another"
+
+
+def _of_weighed(stage: Stage, key: str, weighed: Iterable[str]) -> Iterator[Wrong]:
+    """A field means the same in every kind that has it."""
+    several: list[str] | None = getattr(stage, "ingredients", None)
+    one: str | None = getattr(stage, "ingredient", None)
+    named = [(f"{key}.ingredients[{n}]", name) for n, name in enumerate(several or [], start=1)]
+    named += [(f"{key}.ingredient", one)] if one is not None else []
+    for where, name in named:
+        if name not in weighed:
+            yield where, f"no ingredient {name!r} in the sheet", _one_of(name, weighed)
 
 
 def _of_channels(sheet: Sheet, bench: Bench | None) -> Iterator[Wrong]:

@@ -10,7 +10,6 @@ from logger.model.bench import bench_of_roles
 from logger.model.errors import MissingPartError
 from logger.model.files import sheet_from_text
 from logger.model.finding import Results
-from logger.model.kinds.parts import file_of
 from logger.model.kinds.registry import KINDS, Kind, Stage, kind_named, target_of
 from logger.review.features.facts import RunFacts
 from logger.review.features.features import features
@@ -147,7 +146,3 @@ def test_every_kind_has_a_module_of_its_name():
 def test_what_is_missing_is_asked_for_by_name(look_up, says):
     with pytest.raises((MissingPartError, AssertionError), match=says):
         look_up("smoke")
-
-
-def test_a_place_names_its_file():
-    assert file_of("smoke", "logger.here.{kind}.there") == "logger/here/smoke/there.py"
