@@ -61,13 +61,13 @@ def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> Non
 
 def _limit_lines(found: Explanation) -> list[str]:
     """Write broken limits, those of several pieces in one line."""
-    alike: dict[tuple[str, str], list[Finding]] = {}
+    alike: dict[tuple[str, str, str], list[Finding]] = {}
     for finding in found.limits:
-        alike.setdefault((finding.stage, finding.check), []).append(finding)
+        alike.setdefault((finding.stage, finding.key, finding.subject), []).append(finding)
     lines = []
-    for (stage, check), findings in alike.items():
-        more = f", and {len(findings) - 1} more" if len(findings) > 1 else ""
-        lines.append(f"{stage}: {check}, {findings[0].evidence}{more}")
+    for first, *others in alike.values():
+        more = f", and {len(others)} more" if others else ""
+        lines.append(f"{first.stage}: {first.check}, {first.evidence}{more}")
     return lines
 
 

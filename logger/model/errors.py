@@ -84,3 +84,20 @@ class MissingPartError(BainlogError, LookupError):
         self.kind = kind
         self.what = what
         self.file = file
+
+
+class UndeclaredKeyError(BainlogError, LookupError):
+    """A check is known by a key that no record of a kind declares.
+
+    Parameters
+    ----------
+    key : str
+        The key.
+    wanted : str
+        What is wanted in its place, in words.
+    """
+
+    def __init__(self, key: str, wanted: str) -> None:
+        super().__init__(f"no check {key!r}: wanted {wanted}")
+        self.key = key
+        self.wanted = wanted

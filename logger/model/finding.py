@@ -32,8 +32,13 @@ class Finding:
 
     Attributes
     ----------
+    key : str
+        What was compared, as the kind of the stage declares it: ``"heat.fat_c"``.
+    subject : str
+        What of it, where there are several: an ingredient, a limit.
     check : str
-        What was compared, in the sheet's words: ``"fat temperature"``.
+        The same for a person, as ``logger.words.labels`` wrote it: ``"fat temperature"``. Nothing
+        asks for it.
     stage : str
         Stage id.
     verdict : str
@@ -52,6 +57,8 @@ class Finding:
         Where on the trace the evidence lies.
     """
 
+    key: str
+    subject: str = ""
     check: str
     stage: str
     verdict: Verdict
@@ -67,6 +74,11 @@ class Finding:
     channel: str | None = None
     rule: str = ""
     source: str = "sheet"
+
+    @property
+    def identity(self) -> tuple[str, str, str, int | None]:
+        """What makes it another finding: key, subject, stage and piece."""
+        return self.key, self.subject, self.stage, self.piece
 
 
 @dataclass(slots=True, kw_only=True)

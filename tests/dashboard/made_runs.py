@@ -68,10 +68,12 @@ def write_run(
         results = Results(
             stages=[StageRow(id="warm", kind="heat", start_s=0.0, end_s=float(seconds))],
             findings=[
-                Finding(check="fat temperature", stage="warm", verdict="not met", value=20.1,
-                        unit="degC", expanded_uncertainty=0.6, low=44.0, high=58.0,
+                Finding(key="heat.fat_c", check="fat temperature", stage="warm",
+                        verdict="not met", value=20.1, unit="degC",
+                        expanded_uncertainty=0.6, low=44.0, high=58.0,
                         evidence="never above 20.2 °C"),
-                Finding(check="water temperature", stage="warm", verdict="not measured"),
+                Finding(key="heat.water_c", check="water temperature", stage="warm",
+                        verdict="not measured"),
             ],
             immersions=[ImmersionRow(piece=1, in_s=40.0, out_s=100.0, dwell_s=60.0,
                                      set_fraction=0.97, verdict="met")],

@@ -39,7 +39,10 @@ def what_it_says(view: RunView) -> dict:
         },
         "events": [[e.t_ns, e.kind, e.source, e.text] for e in view.events()],
         "raw_bytes": sum(len(c.data) for c in view.chunks()),
-        "stages": [s["id"] for s in view.results().stages],
+        "stages": [s.id for s in view.results().stages],
+        "findings": [
+            [f.key, f.subject, f.check, f.stage, f.verdict] for f in view.results().findings
+        ],
     }
 
 

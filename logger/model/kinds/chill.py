@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import StageBase
 from logger.model.written import DurationBand, TempBand
 
@@ -51,6 +51,12 @@ planned = "90 min"
             target="time_s",
             taken="length",
         ),
+    ),
+    checks=(
+        Check(key="chill.core_end_c", unit="degC"),
+        Check(key="chill.time_s", unit="s"),
+        Check(key="chill.cooling_s", unit="s", subject="limit [degC]"),
+        Check(key="chill.rule_set", unit="s"),
     ),
     rule_sets="cooling",
     heats_or_chills=True,

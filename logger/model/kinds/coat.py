@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import Count, Piece, StageBase
 from logger.model.written import LengthBand, MassBand
 
@@ -43,9 +43,21 @@ planned = "3 min"
             unit="mm",
             least=0.02,
             target="thickness_mm",
+            judged_by="coat.thickness_mm",
         ),
-        Figure(name="coat_g", label="mean coat mass", unit="g", least=0.2, target="pickup_g"),
+        Figure(
+            name="coat_g",
+            label="mean coat mass",
+            unit="g",
+            least=0.2,
+            target="pickup_g",
+            judged_by="coat.mass_g",
+        ),
         Figure(name="coat_spread_percent", label="spread of the coats", unit="%", least=2.0),
+    ),
+    checks=(
+        Check(key="coat.mass_g", unit="g"),
+        Check(key="coat.thickness_mm", unit="mm"),
     ),
     in_first_sheet=True,
     tares=True,

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import StageBase
 from logger.model.written import DurationS, TempBand
 
@@ -46,6 +46,11 @@ planned = "7 min"
             taken="highest core",
         ),
         Figure(name="cook_s", label="cooking time", unit="s", least=15.0, taken="length"),
+    ),
+    checks=(
+        Check(key="cook.core_highest_c", unit="degC"),
+        Check(key="cook.at_core_s", unit="s", subject="limit [degC]"),
+        Check(key="cook.lethality_log", unit="log"),
     ),
     heats_or_chills=True,
 )

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import StageBase
 from logger.model.written import DurationBand, PercentBand
 
@@ -47,7 +47,12 @@ planned = "7 min"
             unit="%",
             least=0.05,
             target="loss_percent",
+            judged_by="dry.lost_percent",
         ),
+    ),
+    checks=(
+        Check(key="dry.lost_percent", unit="%"),
+        Check(key="dry.time_s", unit="s"),
     ),
     tares=True,
     dries=True,

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import StageBase
 from logger.model.written import MassBand, PercentBand, RateBand, TempBand
 
@@ -59,10 +59,22 @@ planned = "3 min"
             least=0.4,
         ),
         Figure(
-            name="pour_rate_g_min", label="pour rate", unit="g/min", least=8.0, target="rate_g_min"
+            name="pour_rate_g_min",
+            label="pour rate",
+            unit="g/min",
+            least=8.0,
+            target="rate_g_min",
+            judged_by="emulsify.pour_rate_g_min",
         ),
         Figure(name="pour_uneven_percent", label="unevenness of the pour", unit="%", least=5.0),
-        Figure(name="poured_g", label="mass poured", unit="g", least=1.0, target="mass_g"),
+        Figure(
+            name="poured_g",
+            label="mass poured",
+            unit="g",
+            least=1.0,
+            target="mass_g",
+            judged_by="emulsify.poured_g",
+        ),
         Figure(
             name="fat_fraction_percent",
             label="fat in the emulsion",
@@ -70,6 +82,14 @@ planned = "3 min"
             least=0.3,
             target="fat_fraction_percent",
         ),
+    ),
+    checks=(
+        Check(key="emulsify.poured_g", unit="g"),
+        Check(key="emulsify.pour_rate_g_min", unit="g/min"),
+        Check(key="emulsify.fat_fraction_percent", unit="%"),
+        Check(key="emulsify.emulsion_c", unit="degC"),
+        Check(key="emulsify.above_setting_c", unit="degC"),
+        Check(key="emulsify.above_melted_c", unit="degC"),
     ),
     grows=("mass_g",),
     in_first_sheet=True,

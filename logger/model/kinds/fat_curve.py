@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Kind, Use
+from logger.model.kinds.kind import Check, Kind, Use
 from logger.model.kinds.stage import StageBase
 from logger.model.written import TempC
 
@@ -31,6 +31,10 @@ fat = "cocoa_butter"
 until = "15 degC"
 """,
     uses=(Use(role="fat"),),
+    checks=(
+        Check(key="fat_curve.onset_c", unit="degC"),
+        Check(key="fat_curve.plateau_c", unit="degC", subject="point of the curve"),
+    ),
     in_batch=False,
     heats_or_chills=True,
 )

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import Count, Piece, StageBase
 from logger.model.written import MassBand
 
@@ -40,7 +40,12 @@ planned = "3 min"
             unit="g",
             least=0.6,
             target="mass_g",
+            judged_by="form.piece_g",
         ),
+    ),
+    checks=(
+        Check(key="form.piece_g", unit="g"),
+        Check(key="form.unweighed_g", unit="g"),
     ),
     tares=True,
 )

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import COMMON_PRACTICE, StageBase
 from logger.model.written import Band, DeltaBand, DurationS, TempBand
 
@@ -77,6 +77,13 @@ planned = "8 min"
             least=0.7,
             target="mix_c",
         ),
+    ),
+    checks=(
+        Check(key="heat.fat_c", unit="degC"),
+        Check(key="heat.water_c", unit="degC"),
+        Check(key="heat.fat_above_water_k", unit="K"),
+        Check(key="heat.fat_highest_c", unit="degC"),
+        Check(key="heat.mix_predicted_c", unit="degC"),
     ),
     in_first_sheet=True,
     heats_or_chills=True,

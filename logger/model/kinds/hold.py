@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import StageBase
 from logger.model.written import DurationBand, TempBand
 
@@ -43,6 +43,13 @@ planned = "4 min"
             target="time_s",
             taken="length",
         ),
+    ),
+    checks=(
+        Check(key="hold.core_c", unit="degC"),
+        Check(key="hold.core_by_rule_c", unit="degC"),
+        Check(key="hold.time_s", unit="s"),
+        Check(key="hold.time_by_rule_s", unit="s"),
+        Check(key="hold.rule_set", unit="s"),
     ),
     rule_sets="holding",
     heats_or_chills=True,

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind
+from logger.model.kinds.kind import Check, Figure, Kind
 from logger.model.kinds.stage import StageBase
 from logger.model.written import DurationBand, TempBand
 
@@ -42,6 +42,11 @@ planned = "15 min"
             target="time_s",
             taken="length",
         ),
+    ),
+    checks=(
+        Check(key="hydrate.time_s", unit="s", subject="ingredient"),
+        Check(key="hydrate.lowest_c", unit="degC"),
+        Check(key="hydrate.highest_c", unit="degC"),
     ),
     own_channel_target="temp_c",
     in_first_sheet=True,

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from logger.model.bench import SCALE_ROLES, Role
+from logger.model.errors import UndeclaredKeyError
 from logger.model.kinds.stage import StageBase
 
 Taken = Literal["length", "core at the end", "highest core"]
@@ -37,6 +38,26 @@ class Use:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """One comparison with a target that stages of a kind end with.
+
+    Attributes
+    ----------
+    key : str
+        Stable name, unit at its end: ``"coat.mass_g"``. Files and rooms know the check by it;
+        ``logger.words.labels`` says what a person reads.
+    unit : str
+        As in ``model.state.Number``.
+    subject : str
+        What tells several of them apart, such as ``"ingredient"``; empty where there is one.
+    """
+
+    key: str
+    unit: str
+    subject: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Figure:
     """One number by which runs are compared.
 
@@ -56,6 +77,8 @@ class Figure:
     taken : str or None
         How it is taken where any kind can have it; None where the kind's own module in
         ``logger.review.features.kinds`` takes it.
+    judged_by : str or None
+        Key of the check that it has its uncertainty from.
     """
 
     name: str
@@ -64,6 +87,7 @@ class Figure:
     least: float
     target: str | None = None
     taken: Taken | None = None
+    judged_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +108,8 @@ class Kind:
         Sensors; the first scale among them is the one drawn.
     figures : tuple of Figure
         Numbers by which runs are compared.
+    checks : tuple of Check
+        What its stages are judged by.
     own_channel_target : str or None
         Field with the target of the channel that such a stage names in ``channel``.
     grows : tuple of str
@@ -114,6 +140,7 @@ class Kind:
     example: str
     uses: tuple[Use, ...] = ()
     figures: tuple[Figure, ...] = ()
+    checks: tuple[Check, ...] = ()
     own_channel_target: str | None = None
     grows: tuple[str, ...] = ()
     rule_sets: Literal["cooling", "holding"] | None = None
@@ -126,6 +153,17 @@ class Kind:
     has_board: bool = False
     leaves_wet: bool = False
     dries: bool = False
+
+    def __post_init__(self) -> None:
+        keys = [check.key for check in self.checks]
+        for key in keys:
+            if keys.count(key) > 1 or key.partition(".")[0] != self.name:
+                raise UndeclaredKeyError(key, f"a key of its own, {self.name}.<quantity>")
+        for figure in self.figures:
+            if figure.judged_by is not None and figure.judged_by not in keys:
+                raise UndeclaredKeyError(
+                    figure.judged_by, f"a check of kind {self.name!r} for its figure {figure.name}"
+                )
 
     @property
     def tracks_core(self) -> bool:

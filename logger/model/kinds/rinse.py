@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import StageBase
 from logger.model.written import DurationBand
 
@@ -39,6 +39,7 @@ planned = "2 min"
             taken="length",
         ),
     ),
+    checks=(Check(key="rinse.dwell_s", unit="s"),),
     in_first_sheet=True,
     leaves_wet=True,
 )

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Figure, Kind, Use
+from logger.model.kinds.kind import Check, Figure, Kind, Use
 from logger.model.kinds.stage import Count, Piece, StageBase
 from logger.model.written import DurationBand, LengthMm, MassG, TempBand
 
@@ -53,7 +53,11 @@ planned = "12 min"
         _dwell("mean"),
         _dwell("longest"),
         Figure(
-            name="set_fraction_percent", label="least share of a skin that set", unit="%", least=1.5
+            name="set_fraction_percent",
+            label="least share of a skin that set",
+            unit="%",
+            least=1.5,
+            judged_by="set.skin_percent",
         ),
         Figure(name="bath_c", label="bath temperature", unit="degC", least=0.7, target="bath_c"),
         Figure(
@@ -63,7 +67,21 @@ planned = "12 min"
             least=2.0,
         ),
         Figure(name="piece_in_g", label="mean mass of the pieces going in", unit="g", least=0.6),
-        Figure(name="bath_left_percent", label="calcium strength left", unit="%", least=2.0),
+        Figure(
+            name="bath_left_percent",
+            label="calcium strength left",
+            unit="%",
+            least=2.0,
+            judged_by="set.calcium_left_percent",
+        ),
+    ),
+    checks=(
+        Check(key="set.dwell_s", unit="s"),
+        Check(key="set.unseen_dwell_s", unit="s"),
+        Check(key="set.skin_percent", unit="%"),
+        Check(key="set.bath_c", unit="degC"),
+        Check(key="set.calcium_wanted_percent", unit="%"),
+        Check(key="set.calcium_left_percent", unit="%"),
     ),
     in_first_sheet=True,
     has_board=True,

@@ -18,7 +18,7 @@ from logger.model.finding import Finding, Results
 from logger.model.kinds.registry import Stage
 from logger.model.rows import PourRow, StageRow
 from logger.model.sheet import Sheet
-from logger.review.features.feature import Span
+from logger.review.features.feature import Span, judging_key
 from logger.review.trace import UNJUDGED, StoredHeader, StoredRun, Trace, corrected, corrector_of
 from logger.science.fats.fats import Fat
 from logger.watch.verdict.checks import COVERAGE
@@ -126,22 +126,20 @@ class RunFacts:
         ended = [p for p in self.results.pours if p.end_s is not None]
         return max(ended, key=lambda p: p.mass_g or 0.0, default=None)
 
-    def judged(self, stage: str, check: str) -> list[Finding]:
-        """Return the findings of a check in a stage that have a value."""
-        findings = self.results.findings
-        return [
-            f for f in findings if f.stage == stage and f.check == check and f.value is not None
-        ]
+    def judged(self, stage: str, figure: str) -> list[Finding]:
+        """Return the findings in a stage that judge a figure and have a value."""
+        key, findings = judging_key(figure), self.results.findings
+        return [f for f in findings if f.stage == stage and f.key == key and f.value is not None]
 
-    def judged_u(self, stage: str, check: str) -> float:
-        """Return the standard uncertainty that a check was judged with, the median of all pieces.
+    def judged_u(self, stage: str, figure: str) -> float:
+        """Return the standard uncertainty that a figure was judged with, the median of all pieces.
 
         Notes
         -----
         nan where none is known. What pieces share, such as a density, does not shrink with their
         number, so that the mean of all gets no smaller one.
         """
-        judged = (f.expanded_uncertainty for f in self.judged(stage, check))
+        judged = (f.expanded_uncertainty for f in self.judged(stage, figure))
         known = [u / COVERAGE for u in judged if u is not None]
         return float(np.median(known)) if known else float("nan")
 

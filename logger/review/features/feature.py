@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from logger.model.errors import UndeclaredKeyError
 from logger.model.kinds.kind import Figure
 from logger.model.kinds.registry import KINDS
 
@@ -89,6 +90,7 @@ SPECS: tuple[Spec, ...] = (
             least=figure.least,
             target=figure.target,
             taken=figure.taken,
+            judged_by=figure.judged_by,
             kind=kind.name,
         )
         for kind in KINDS
@@ -99,6 +101,20 @@ SPECS: tuple[Spec, ...] = (
 """In the order of the work."""
 
 BY_NAME: dict[str, Spec] = {spec.name: spec for spec in SPECS}
+
+
+def judging_key(name: str) -> str:
+    """Return the key of the check that a figure has its uncertainty from.
+
+    Raises
+    ------
+    UndeclaredKeyError
+        If the record of its kind names none.
+    """
+    spec = BY_NAME[name]
+    if spec.judged_by is None:
+        raise UndeclaredKeyError(name, f"a figure of kind {spec.kind!r} that says judged_by")
+    return spec.judged_by
 
 
 def have(name: str, stage: str, value: float, u: float, span: Span = NOWHERE) -> Feature:

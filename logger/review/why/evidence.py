@@ -10,6 +10,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from logger.model.checks import figure_key
 from logger.model.finding import Finding, Verdict
 from logger.model.kinds.registry import kind_of
 from logger.model.written import Band
@@ -20,6 +21,7 @@ from logger.review.why.unlike import FEWEST, MOST, Unlike, holm, unlike
 from logger.watch.verdict.checks import COVERAGE, judge
 from logger.words.bands import span_text, target_text
 from logger.words.counts import count_text
+from logger.words.labels import check_label
 from logger.words.values import value_text
 
 CLAIM = 0.05
@@ -219,8 +221,10 @@ def _as_finding(
         says.append(good_text(odd, feature.spec))
     if doubtful:
         says.append("the channel was silent or stuck at that time, so the number is doubtful")
+    key = figure_key(feature.spec.name)
     return Finding(
-        check=feature.spec.label,
+        key=key,
+        check=check_label(key),
         stage=feature.stage,
         verdict=verdict,
         value=feature.value,
@@ -258,11 +262,17 @@ def _lowest(feature: Feature, odd: Unlike | None) -> float | None:
 
 def _said(sign: Sign, run: Portrait, strength: float, says: str) -> Evidence:
     stage = next((s.id for s in run.sheet.stage if kind_of(s).weighs_in), "")
-    return Evidence(
-        sign=sign, strength=strength, kind="difference",
-        finding=Finding(check=f"{sign.of} {sign.what}", stage=stage, verdict="undecided",
-                        evidence=says, source="good runs"),
-    )  # fmt: skip
+    key = f"ingredient.{sign.what}"
+    finding = Finding(
+        key=key,
+        subject=sign.of,
+        check=check_label(key, sign.of),
+        stage=stage,
+        verdict="undecided",
+        evidence=says,
+        source="good runs",
+    )
+    return Evidence(sign=sign, strength=strength, kind="difference", finding=finding)
 
 
 def _name(run: Portrait, group: str) -> str:

@@ -15,6 +15,7 @@ from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.plainly import results_as_json, results_from
 from logger.store.folder.datafolder import DataFolder
+from logger.store.run.changes.keyed_findings import keyed_findings
 from logger.store.run.records import (
     Anchor,
     ChannelRecord,
@@ -147,7 +148,7 @@ def bundle_from(
             ended_utc_ns=ended,
             interrupted=interrupted,
             outcome=outcome,
-            results=head["results"],
+            results=keyed_findings(head["results"]),
             readings=readings,
             events=events,
             chunks=chunks,

@@ -4,6 +4,7 @@
 - ``records``   what goes in and comes out: plain values
 - ``errors``    full disk, newer file
 - ``schema``    connections, identity, numbered changes of the schema
+- ``changes``   what the results of an older version had otherwise
 - ``saving``    batches to rows
 - ``ring``      what waits in memory while the disk is full
 - ``writer``    ``RunWriter``: makes a run file; the one connection that writes it

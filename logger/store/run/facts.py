@@ -24,7 +24,7 @@ from logger.model.plainly import results_from
 from logger.model.sheet import Sheet
 from logger.store.folder.lock import is_held, lock_path
 from logger.store.run.records import Anchor, ChannelRecord, Outcome, RunHeader, Status
-from logger.store.run.schema import reading, rows_of
+from logger.store.run.schema import reading, rows_of, todays_results
 
 
 class Looking:
@@ -197,9 +197,12 @@ class RunFacts(Looking):
 
     def results(self) -> Results | None:
         """Return what the engine worked out when the run ended, or None."""
-        text = self._get("SELECT results FROM run")
+        with self._look() as db:
+            text, version = db.execute("SELECT results FROM run").get, db.pragma("user_version")
         with self._decoding("the results"):
-            return None if text is None else results_from(json.loads(text))
+            if text is None:
+                return None
+            return results_from(todays_results(json.loads(text), version))
 
     def outcome(self) -> Outcome:
         """Return what the user said came out."""

@@ -5,6 +5,7 @@ readers are read-only and brief.
 """
 
 import errno
+import json
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,6 +15,7 @@ from urllib.parse import quote
 import apsw
 
 from logger.model.errors import BusyError, StoreError
+from logger.store.run.changes.keyed_findings import keyed_findings
 from logger.store.run.errors import DiskFullError, NewerFileError
 from logger.store.run.format import APPLICATION_ID, FIRST_SCHEMA, MIN_SQLITE, PAGE_BYTES
 
@@ -26,8 +28,39 @@ def first_schema(db: apsw.Connection) -> None:
     db.execute(FIRST_SCHEMA)
 
 
-CHANGES: tuple[Callable[[apsw.Connection], None], ...] = (first_schema,)
-"""Schema changes in order; ``user_version`` is the number of those a file has seen."""
+def keys_of_findings(db: apsw.Connection) -> None:
+    """Change 2: findings of the results are known by a key, no longer by their label."""
+    for number, text in db.execute("SELECT rowid, results FROM run").fetchall():
+        if not isinstance(text, str):
+            continue
+        try:
+            changed = json.dumps(keyed_findings(json.loads(text)))
+        except ValueError:
+            continue  # damaged: left as it is, who reads it says so
+        db.execute("UPDATE run SET results = ? WHERE rowid = ?", (changed, number))
+
+
+CHANGES: tuple[Callable[[apsw.Connection], None], ...] = (first_schema, keys_of_findings)
+"""Changes in order; ``user_version`` is the number of those a file has seen."""
+
+_RESULTS_CHANGES: tuple[tuple[int, Callable[[Any], Any]], ...] = ((2, keyed_findings),)
+"""Of these, what happens to the JSON of the results, by number."""
+
+
+def todays_results(results: Any, version: int) -> Any:
+    """Return results of an older file as today's version has them; the file is left alone.
+
+    Parameters
+    ----------
+    results : dict
+        JSON value as the file has it.
+    version : int
+        ``user_version`` of the file.
+    """
+    for number, change in _RESULTS_CHANGES:
+        if number > version:
+            results = change(results)
+    return results
 
 
 def require_sqlite() -> None:

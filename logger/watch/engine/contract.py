@@ -114,11 +114,10 @@ class Outbox:
         )
 
     def find(self, finding: Finding) -> None:
-        """Add a finding. It replaces an earlier one of the same check, stage and piece."""
-        key = (finding.check, finding.stage, finding.piece)
+        """Add a finding. It replaces an earlier one of the same identity."""
         kept = self.results.findings
         for place, old in enumerate(kept):
-            if (old.check, old.stage, old.piece) == key:
+            if old.identity == finding.identity:
                 kept[place] = finding
                 return
         kept.append(finding)

@@ -11,6 +11,8 @@ from collections import deque
 
 from logger.model.reading import Reading
 from logger.watch.engine.contract import Context
+from logger.watch.verdict.extremes import Extremes
+from logger.watch.verdict.measured import Measured
 
 MEAN_NS = 5_000_000_000
 SILENT_NS = 10_000_000_000
@@ -35,7 +37,7 @@ class Probe:
         lag_s = known.time_constant_s if known is not None else None
         self.lag_s = DEFAULT_LAG_S if lag_s is None else lag_s
         self.step_k = (known.resolution if known is not None else None) or DEFAULT_STEP_K
-        self.highest_c = -math.inf
+        self.extremes = Extremes()
         self._last: deque[Reading] = deque()
         self._mean: float | None = None
         """Of the readings as they stand; None until it is asked for."""
@@ -49,8 +51,7 @@ class Probe:
         while reading.t_ns - last[0].t_ns > MEAN_NS:
             last.popleft()
         self._mean = None
-        if reading.value > self.highest_c:
-            self.highest_c = reading.value
+        self.extremes.take(reading)
         return True
 
     def value(self, t_ns: int) -> float | None:
@@ -74,6 +75,16 @@ class Probe:
     def first_ns(self) -> int | None:
         """Time of the oldest reading in the mean."""
         return self._last[0].t_ns if self._last else None
+
+    def measured(self, t_ns: int) -> Measured:
+        """Return the value now, for a check."""
+        return Measured(
+            value=self.value(t_ns),
+            u=self.u,
+            from_ns=self.first_ns,
+            to_ns=t_ns,
+            channel=self.channel,
+        )
 
     def why_missing(self, label: str) -> str:
         """Return why there is no value, in words."""

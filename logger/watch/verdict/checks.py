@@ -8,11 +8,14 @@ logger.words write the evidence. No data is "not measured", an unknown uncertain
 import math
 from typing import Literal
 
+from logger.model.checks import check_of
 from logger.model.finding import Finding, Verdict
 from logger.model.state import Number
 from logger.model.written import Band
 from logger.science.metrology.conformance import decide, guard_band
 from logger.watch.engine.contract import Context, judged_rule, seconds
+from logger.watch.verdict.measured import Measured
+from logger.words.labels import check_label
 from logger.words.verdicts import evidence_text, missing_text
 
 COVERAGE = 2.0
@@ -79,14 +82,11 @@ def judge(
 
 def finding(
     context: Context,
-    check: str,
-    value: float | None,
-    unit: str,
-    u: float,
-    band: Band | None,
-    from_ns: int | None,
-    to_ns: int | None,
-    channel: str | None = None,
+    key: str,
+    measured: Measured,
+    band: Band | None = None,
+    *,
+    subject: str = "",
     piece: int | None = None,
     why_missing: str = "",
 ) -> Finding:
@@ -96,29 +96,37 @@ def finding(
     ----------
     context : Context
         Of the watcher; gives stage and rule.
-    check : str
-        What is compared, in the sheet's words: ``"fat temperature"``.
-    value, u : float
-        As for `judge`, in `unit`.
-    unit : str
-        Unit of value and band.
+    key : str
+        Of the check, as its kind declares it: ``"heat.fat_c"``. Gives the unit.
+    measured : Measured
+        What is judged, in the unit of the check.
     band : Band or None
-        The target.
-    from_ns, to_ns : int or None
-        Window of the evidence on the run's axis [ns].
-    channel, piece, why_missing
-        Where on the trace, which piece, and why there is nothing to judge.
+        The target; without one the value is recorded and nothing is decided.
+    subject : str
+        What of it, where there are several.
+    piece : int or None
+        Number of the piece.
+    why_missing : str
+        Why there is nothing to judge, in words.
 
     Returns
     -------
     Finding
         With the evidence as a sentence, such as ``"46.1 ± 0.6 °C (target 44 to 58 °C)"``.
+
+    Raises
+    ------
+    UndeclaredKeyError
+        If no kind declares the key.
     """
-    rule = judged_rule(context.sheet)
+    rule, unit = judged_rule(context.sheet), check_of(key).unit
+    value, u = measured.value, measured.u
     verdict, evidence = judge(value, u, band, rule, unit=unit, why_missing=why_missing)
-    known = value is not None and not math.isnan(value)
+    known = measured.known
     return Finding(
-        check=check,
+        key=key,
+        subject=subject,
+        check=check_label(key, subject),
         stage=context.stage_id,
         verdict=verdict,
         value=value if known else None,
@@ -126,11 +134,11 @@ def finding(
         expanded_uncertainty=COVERAGE * u if known and not math.isnan(u) else None,
         low=band.low if band is not None else None,
         high=band.high if band is not None else None,
-        from_s=seconds(from_ns) if from_ns is not None else None,
-        to_s=seconds(to_ns) if to_ns is not None else None,
+        from_s=None if measured.from_ns is None else seconds(measured.from_ns),
+        to_s=None if measured.to_ns is None else seconds(measured.to_ns),
         evidence=evidence,
         piece=piece,
-        channel=channel,
+        channel=measured.channel,
         rule=rule,
         source=band.source if band is not None else "sheet",
     )

@@ -184,11 +184,18 @@ def test_gaps_are_a_share_of_all_channels():
 
 
 def test_a_number_carries_the_uncertainty_that_it_was_judged_with():
-    def judged(check, unit, expanded):
-        return Finding(check=check, stage="combine", verdict="met", value=1.0, unit=unit,
-                       expanded_uncertainty=expanded)  # fmt: skip
+    def judged(key, unit, expanded):
+        return Finding(
+            key=key,
+            check="whatever it is called",
+            stage="combine",
+            verdict="met",
+            value=1.0,
+            unit=unit,
+            expanded_uncertainty=expanded,
+        )
 
-    found = features(facts(findings=[judged("pour rate", "g/min", 12.0)]))
+    found = features(facts(findings=[judged("emulsify.pour_rate_g_min", "g/min", 12.0)]))
     assert found["pour_rate_g_min"].u == pytest.approx(6.0)
-    found = features(facts(findings=[judged("poured mass", "g", None)]))
+    found = features(facts(findings=[judged("emulsify.poured_g", "g", None)]))
     assert found["poured_g"].u == pytest.approx(0.3)

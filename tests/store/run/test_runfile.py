@@ -97,7 +97,15 @@ def test_a_finished_run_is_one_file_and_reads_the_same(writer, run_path):
         writer.write(WriteBatch(readings=ramp("fat", start, 100) + ramp("bath_scale", start, 100)))
         writer.compact(force=start % 500 == 0)
     results = Results(
-        findings=[Finding(check="fat temperature", stage="warm", verdict="met", value=46.1)],
+        findings=[
+            Finding(
+                key="heat.fat_c",
+                check="fat temperature",
+                stage="warm",
+                verdict="met",
+                value=46.1,
+            )
+        ],
         values={"mixing_temp_c": 45.2},
     )
     before = RunView.open(run_path).readings("bath_scale")

@@ -6,6 +6,7 @@ import pytest
 
 from logger.model.written import Band
 from logger.watch.verdict import checks
+from logger.watch.verdict.measured import Measured
 
 WARM = Band(low=44.0, high=58.0, unit="degC")
 CORE = Band(low=63.0, unit="degC")
@@ -74,15 +75,11 @@ def test_durations_are_written_in_minutes():
 def test_a_finding_carries_limits_window_rule_and_expanded_uncertainty(make_context):
     found = checks.finding(
         make_context("warm"),
-        "fat temperature",
-        46.1,
-        "degC",
-        0.3,
+        "heat.fat_c",
+        Measured(value=46.1, u=0.3, from_ns=10_000_000_000, to_ns=20_000_000_000, channel="fat"),
         WARM,
-        10_000_000_000,
-        20_000_000_000,
-        "fat",
     )
+    assert (found.key, found.subject, found.check) == ("heat.fat_c", "", "fat temperature")
     assert found.verdict == "met"
     assert (found.stage, found.channel, found.rule) == ("warm", "fat", "guarded")
     assert (found.low, found.high, found.expanded_uncertainty) == (44.0, 58.0, 0.6)
@@ -90,9 +87,7 @@ def test_a_finding_carries_limits_window_rule_and_expanded_uncertainty(make_cont
 
 
 def test_a_finding_without_data_has_no_value_and_no_uncertainty(make_context):
-    found = checks.finding(
-        make_context("warm"), "fat temperature", None, "degC", 0.3, WARM, None, None
-    )
+    found = checks.finding(make_context("warm"), "heat.fat_c", Measured(u=0.3), WARM)
     assert (found.verdict, found.value, found.expanded_uncertainty) == ("not measured", None, None)
 
 

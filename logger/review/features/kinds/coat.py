@@ -17,11 +17,9 @@ def take(here: StageFacts) -> Iterator[Feature]:
     facts, stage = here.facts, here.stage
     rows = facts.results.pieces
     thick, masses = known(rows, "coat_mm"), known(rows, "coat_mass_g")
-    for name, values, check in (
-        ("coat_mm", thick, "coat thickness"), ("coat_g", masses, "coat mass"),
-    ):  # fmt: skip
+    for name, values in (("coat_mm", thick), ("coat_g", masses)):
         if values:
-            yield have(name, stage.id, float(np.mean(values)), facts.judged_u(stage.id, check))
+            yield have(name, stage.id, float(np.mean(values)), facts.judged_u(stage.id, name))
         else:
             yield lack(name, stage.id, "no coat was weighed")
     relative = spread(thick).relative if len(thick) > 2 else None

@@ -12,10 +12,10 @@ from logger.review.features.stage_features import StageFacts
 def take(here: StageFacts) -> Iterator[Feature]:
     """Yield the mass lost in drying."""
     facts, stage = here.facts, here.stage
-    found = next(iter(facts.judged(stage.id, "mass lost")), None)
+    found = next(iter(facts.judged(stage.id, "dry_loss_percent")), None)
     if found is None or found.value is None:
         yield lack("dry_loss_percent", stage.id, "the loss was not measured")
         return
-    u = facts.judged_u(stage.id, "mass lost")
+    u = facts.judged_u(stage.id, "dry_loss_percent")
     span = Span(found.channel, found.from_s, found.to_s)
     yield have("dry_loss_percent", stage.id, found.value, u, span)

@@ -66,7 +66,7 @@ def _apart(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
 def _pour(facts: RunFacts, stage: str, pour: PourRow) -> Iterator[Feature]:
     span = Span(pour.channel, pour.start_s, _end_s(pour))
     mass_g, rate = abs(pour.mass_g or 0.0), abs(pour.rate_g_per_min or 0.0)
-    u_g, u_rate = facts.judged_u(stage, "poured mass"), facts.judged_u(stage, "pour rate")
+    u_g, u_rate = facts.judged_u(stage, "poured_g"), facts.judged_u(stage, "pour_rate_g_min")
     if math.isnan(u_g):
         u_g = _U_POUR_G
     if math.isnan(u_rate):

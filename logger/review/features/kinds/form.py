@@ -16,7 +16,7 @@ def take(here: StageFacts) -> Iterator[Feature]:
     facts, stage = here.facts, here.stage
     bare = known(facts.results.pieces, "bare_mass_g")
     if bare:
-        u_g = facts.judged_u(stage.id, "piece mass")
+        u_g = facts.judged_u(stage.id, "piece_g")
         yield have("piece_g", stage.id, float(np.mean(bare)), u_g)
     else:
         yield lack("piece_g", stage.id, "no piece was weighed")

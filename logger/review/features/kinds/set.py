@@ -27,7 +27,7 @@ def take(here: StageFacts) -> Iterator[Feature]:
         for name in names:
             yield lack(name, stage.id, "no piece was seen to leave the bath")
     else:
-        yield from _dwells(stage.id, rows, facts.judged_u(stage.id, "skin set through"))
+        yield from _dwells(stage.id, rows, facts.judged_u(stage.id, "set_fraction_percent"))
     start, end = (None, None) if row is None else (row.start_s, row.end_s)
     window = None if start is None or end is None else facts.window("bath", start, end)
     yield median_feature("bath_c", stage.id, window, "no bath readings")
@@ -41,7 +41,7 @@ def take(here: StageFacts) -> Iterator[Feature]:
     if left is None:
         yield lack("bath_left_percent", stage.id, "the calcium left was not worked out")
     else:
-        u = facts.judged_u(stage.id, "calcium left")
+        u = facts.judged_u(stage.id, "bath_left_percent")
         yield have("bath_left_percent", stage.id, 100.0 * float(left), u)
 
 

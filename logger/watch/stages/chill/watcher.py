@@ -5,6 +5,7 @@ temperatures and times, not a judgement of the food.
 """
 
 import dataclasses
+import math
 
 from logger.model.errors import InputError
 from logger.model.event import Event
@@ -19,6 +20,7 @@ from logger.watch.stages.chill.freezing import Freezing
 from logger.watch.stages.core.cooling_clock import CoolingClock, StepResult
 from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch
 from logger.watch.verdict import checks
+from logger.watch.verdict.measured import Measured
 from logger.words.bands import target_text
 from logger.words.durations import duration_text, exact_duration
 from logger.words.values import exact_text
@@ -87,7 +89,7 @@ class Chill(CoreWatch):
         if stage.core_c is not None:
             out.find(self._core_finding(t_ns, stage.core_c))
         if stage.time_s is not None:
-            out.find(self.judged_time("chilling time", stage.time_s, t_ns))
+            out.find(self.judged_time("chill.time_s", stage.time_s, t_ns))
         for finding in self._step_findings(t_ns):
             out.find(finding)
 
@@ -154,16 +156,18 @@ class Chill(CoreWatch):
     def _core_finding(self, t_ns: int, band: Band) -> Finding:
         last = self.last
         known = last is not None and self.age_s(t_ns) <= MAY_MISS_S
+        measured = Measured(
+            value=last.value if known and last is not None else None,
+            u=last.u if last is not None else math.nan,
+            from_ns=last.t_ns if last is not None else None,
+            to_ns=t_ns,
+            channel=self.channel,
+        )
         return checks.finding(
             self.context,
-            "core temperature at the end",
-            last.value if known and last is not None else None,
-            "degC",
-            last.u if last is not None else 0.0,
+            "chill.core_end_c",
+            measured,
             band,
-            last.t_ns if last is not None else None,
-            t_ns,
-            self.channel,
             why_missing=self.why_missing() if last is None else "no reading in the last minute",
         )
 
@@ -171,15 +175,16 @@ class Chill(CoreWatch):
         if self.clock is None:
             if not self.no_clock:
                 return []
-            return [self._not_judged("cooling rule set", self.no_clock, t_ns)]
+            return [self._not_judged("chill.rule_set", self.no_clock, t_ns)]
         rule = self.clock.rule
         found = []
         for step in self.clock.results(t_ns):
             within_s = (step.deadline_ns - step.start_ns) / 1e9
             band = Band(high=within_s, unit="s", source=f"{rule.title}, {rule.edition}")
-            check = f"cooling to {exact_text(step.limit_c, 'degC')}"
+            limit = f"{step.limit_c:g}"
             if self.last is None:
-                found.append(self._not_judged(check, self.why_missing(), t_ns, band))
+                why = self.why_missing()
+                found.append(self._not_judged("chill.cooling_s", why, t_ns, band, limit))
                 continue
             to_ns = step.reached_ns if step.reached_ns is not None else t_ns
             took_s = (to_ns - step.start_ns) / 1e9 if step.reached_ns is not None else None
@@ -190,26 +195,19 @@ class Chill(CoreWatch):
             else:
                 seen = duration_text((t_ns - step.start_ns) / 1e9)
                 reached = f"not reached within the {seen} seen"
-            finding = checks.finding(
-                self.context, check, took_s, "s", 0.0, band, step.start_ns, to_ns, self.channel
+            took = Measured(
+                value=took_s, u=0.0, from_ns=step.start_ns, to_ns=to_ns, channel=self.channel
             )
+            finding = checks.finding(self.context, "chill.cooling_s", took, band, subject=limit)
             evidence = f"{reached} (target {target_text(band)}): {says}"
             found.append(dataclasses.replace(finding, verdict=verdict, evidence=evidence))
         return found
 
-    def _not_judged(self, check: str, why: str, t_ns: int, band: Band | None = None) -> Finding:
-        return checks.finding(
-            self.context,
-            check,
-            None,
-            "s",
-            0.0,
-            band,
-            self.context.start_ns,
-            t_ns,
-            self.channel,
-            why_missing=why,
-        )
+    def _not_judged(
+        self, key: str, why: str, t_ns: int, band: Band | None = None, subject: str = ""
+    ) -> Finding:
+        nothing = Measured(from_ns=self.context.start_ns, to_ns=t_ns, channel=self.channel)
+        return checks.finding(self.context, key, nothing, band, subject=subject, why_missing=why)
 
     def _say(self, t_ns: int, open_step: StepResult | None) -> tuple[str, Tone]:
         if self.channel is None or self.last is None:

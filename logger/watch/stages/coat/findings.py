@@ -3,7 +3,6 @@
 Pure; used by the watcher of coating.
 """
 
-import math
 from collections.abc import Sequence
 
 from logger.model.finding import Finding
@@ -13,6 +12,7 @@ from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context
 from logger.watch.scale import pieces
 from logger.watch.verdict import checks
+from logger.watch.verdict.measured import Measured
 from logger.words.bands import span_text
 from logger.words.counts import count_text
 from logger.words.values import value_text
@@ -53,29 +53,19 @@ def coat_findings(
     return [
         checks.finding(
             context,
-            "coat mass",
-            mass_g,
-            "g",
-            u_g,
+            "coat.mass_g",
+            Measured(value=mass_g, u=u_g, from_ns=at_ns, to_ns=at_ns, channel=channel),
             stage.pickup_g,
-            at_ns,
-            at_ns,
-            channel,
-            number,
-            by_hand,
+            piece=number,
+            why_missing=by_hand,
         ),
         checks.finding(
             context,
-            "coat thickness",
-            coat_mm,
-            "mm",
-            u_mm,
+            "coat.thickness_mm",
+            Measured(value=coat_mm, u=u_mm, from_ns=at_ns, to_ns=at_ns, channel=channel),
             stage.thickness_mm,
-            at_ns,
-            at_ns,
-            channel,
-            number,
-            by_hand if coat_mm is not None else why_none,
+            piece=number,
+            why_missing=by_hand if coat_mm is not None else why_none,
         ),
     ]
 
@@ -96,22 +86,12 @@ def unweighed_findings(
     t_ns : int
         End of the stage [ns].
     """
+    nothing = Measured(from_ns=context.start_ns, to_ns=t_ns, channel=channel)
     return [
-        checks.finding(
-            context,
-            check,
-            None,
-            unit,
-            math.nan,
-            band,
-            context.start_ns,
-            t_ns,
-            channel,
-            why_missing=why,
-        )
-        for check, unit, band in (
-            ("coat mass", "g", stage.pickup_g),
-            ("coat thickness", "mm", stage.thickness_mm),
+        checks.finding(context, key, nothing, band, why_missing=why)
+        for key, band in (
+            ("coat.mass_g", stage.pickup_g),
+            ("coat.thickness_mm", stage.thickness_mm),
         )
     ]
 

@@ -130,7 +130,7 @@ class Cook(CoreWatch):
         band = stage.core_c
         if (band is None or band.low is None) and self.table is None:
             return None
-        highest = self.highest
+        highest = self.extremes.highest
         if band is not None and band.low is not None:
             if (
                 highest is None
@@ -144,8 +144,8 @@ class Cook(CoreWatch):
         return "The core has reached its targets"
 
     def _core_finding(self, t_ns: int, band: Band) -> Finding:
-        highest = self.highest
-        finding = self.judged("highest core temperature", highest, band, t_ns)
+        highest = self.extremes.highest
+        finding = self.judged("cook.core_highest_c", highest, band, t_ns)
         missed_s = self.unmeasured_s(t_ns)
         misses = missed_s > MAY_MISS_S and highest is not None
         # What was missed can only have been hotter: it matters for an upper limit, or for a miss.
@@ -155,17 +155,15 @@ class Cook(CoreWatch):
 
     def _hold_finding(self, t_ns: int, hold_s: float, low_c: float) -> Finding:
         band = Band(low=hold_s, unit="s")
-        value = self.longest_sure_s if self.last is not None else None
+        held = self.nothing(t_ns)
+        if self.last is not None:
+            held = dataclasses.replace(held, value=self.longest_sure_s, u=0.0)
         finding = checks.finding(
             self.context,
-            f"time at {exact_text(low_c, 'degC')} or more",
-            value,
-            "s",
-            0.0,
+            "cook.at_core_s",
+            held,
             band,
-            self.context.start_ns,
-            t_ns,
-            self.channel,
+            subject=f"{low_c:g}",
             why_missing=self.why_missing(),
         )
         if finding.verdict == "not met" and self.longest_maybe_s >= hold_s:
@@ -182,16 +180,14 @@ class Cook(CoreWatch):
         if table is not None:
             band = Band(low=self.target_log, unit="log", source=f"{table.title}, {table.edition}")
         measured = table is not None and self.last is not None
+        credited = self.nothing(t_ns)
+        if measured:
+            credited = dataclasses.replace(credited, value=self.credited_log, u=0.0)
         finding = checks.finding(
             self.context,
-            "lethality credited",
-            self.credited_log if measured else None,
-            "log",
-            0.0,
+            "cook.lethality_log",
+            credited,
             band,
-            self.context.start_ns,
-            t_ns,
-            self.channel,
             why_missing=self.no_table or self.why_missing(),
         )
         if not measured or table is None:

@@ -14,6 +14,8 @@ from logger.model.written import Band
 from logger.watch.engine.contract import Context, judged_rule
 from logger.watch.engine.plain import Plain
 from logger.watch.verdict import checks
+from logger.watch.verdict.extremes import Extremes
+from logger.watch.verdict.measured import Measured
 
 SILENT_S = 10.0
 """Silence at either end of a stage that counts as not measured [s]."""
@@ -38,8 +40,7 @@ class CoreWatch(Plain):
         self.rule = judged_rule(context.sheet)
         self.first_ns: int | None = None
         self.last: Reading | None = None
-        self.lowest: Reading | None = None
-        self.highest: Reading | None = None
+        self.extremes = Extremes()
         self.gaps_s = 0.0
         self.unbroken = False
         """Whether the next reading joins on to the last one."""
@@ -51,10 +52,7 @@ class CoreWatch(Plain):
         last, self.last = self.last, reading
         if last is None:
             self.first_ns = reading.t_ns
-        if self.lowest is None or reading.value < (self.lowest.value or 0.0):
-            self.lowest = reading
-        if self.highest is None or reading.value > (self.highest.value or 0.0):
-            self.highest = reading
+        self.extremes.take(reading)
         self.core(reading, last if self.unbroken else None)
         self.unbroken = True
 
@@ -82,6 +80,10 @@ class CoreWatch(Plain):
             return "the bench has no core probe"
         return "no reading of the core probe"
 
+    def nothing(self, t_ns: int) -> Measured:
+        """Return no value for the stage up to `t_ns`."""
+        return Measured(from_ns=self.context.start_ns, to_ns=t_ns, channel=self.channel)
+
     def age_s(self, t_ns: int) -> float:
         """Return the age of the last reading [s]; infinite before the first."""
         return (t_ns - self.last.t_ns) / 1e9 if self.last is not None else math.inf
@@ -92,38 +94,30 @@ class CoreWatch(Plain):
         value, u = (last.value, last.u) if last is not None else (None, 0.0)
         return checks.number(self.context, "Core", value, "degC", u, band)
 
-    def judged(self, check: str, extreme: Reading | None, band: Band, t_ns: int) -> Finding:
+    def judged(self, key: str, extreme: Measured | None, band: Band, t_ns: int) -> Finding:
         """Judge an extreme of the core; None where there is no reading.
 
         Parameters
         ----------
-        check : str
-            What is compared.
-        extreme : Reading or None
-            The reading.
+        key : str
+            Of the check.
+        extreme : Measured or None
+            The extreme [degC].
         band : Band
             Its target [degC].
         t_ns : int
             End of the stage on the run's axis [ns].
         """
-        return checks.finding(
-            self.context,
-            check,
-            extreme.value if extreme is not None else None,
-            "degC",
-            extreme.u if extreme is not None else 0.0,
-            band,
-            extreme.t_ns if extreme is not None else self.context.start_ns,
-            extreme.t_ns if extreme is not None else t_ns,
-            self.channel,
-            why_missing=self.why_missing(),
-        )
+        measured = extreme or self.nothing(t_ns)
+        why = self.why_missing()
+        return checks.finding(self.context, key, measured, band, why_missing=why)
 
-    def judged_time(self, check: str, band: Band, t_ns: int) -> Finding:
+    def judged_time(self, key: str, band: Band, t_ns: int) -> Finding:
         """Judge how long the stage took; parameters as of `judged`, the target in seconds [s]."""
-        return checks.finding(
-            self.context, check, self.elapsed_s(t_ns), "s", 0.0, band, self.context.start_ns, t_ns
+        lasted = Measured(
+            value=self.elapsed_s(t_ns), u=0.0, from_ns=self.context.start_ns, to_ns=t_ns
         )
+        return checks.finding(self.context, key, lasted, band)
 
 
 def low_side(reading: Reading) -> float:

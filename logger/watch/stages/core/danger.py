@@ -18,8 +18,8 @@ from logger.science.metrology.conformance import decide
 from logger.watch.engine.contract import Context, judged_rule
 from logger.watch.stages.core.core import CoreWatch
 from logger.watch.verdict import checks
-from logger.words.digits import exact
-from logger.words.values import exact_text
+from logger.watch.verdict.measured import Measured
+from logger.words.labels import range_subject
 
 
 class DangerZone(CoreWatch):
@@ -77,17 +77,15 @@ class DangerZone(CoreWatch):
         out, zone = self.context.out, self.zone
         known = self._side is not None
         total_s = self.total_s(t_ns) if known else None
+        spent = Measured(
+            value=total_s, u=0.0, from_ns=self._since_ns, to_ns=t_ns, channel=self.channel
+        )
         out.find(
             checks.finding(
                 self.context,
-                f"time between {exact(zone.low_c)} and {exact_text(zone.high_c, 'degC')}",
-                total_s,
-                "s",
-                0.0,
-                None,
-                self._since_ns,
-                t_ns,
-                self.channel,
+                "run.danger_zone_s",
+                spent,
+                subject=range_subject(zone.low_c, zone.high_c),
                 why_missing=self.why_missing(),
             )
         )
@@ -97,13 +95,8 @@ class DangerZone(CoreWatch):
             out.find(
                 checks.finding(
                     self.context,
-                    "rule sets",
-                    None,
-                    "s",
-                    0.0,
-                    None,
-                    None,
-                    t_ns,
+                    "run.rule_sets",
+                    Measured(to_ns=t_ns),
                     why_missing=f"the sheet mixes {' and '.join(self.families)}: keep to one",
                 )
             )

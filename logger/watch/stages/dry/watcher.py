@@ -16,6 +16,7 @@ from logger.watch.engine.contract import Context, Watcher
 from logger.watch.engine.plain import Plain
 from logger.watch.stages.dry.rack import Rack
 from logger.watch.verdict import checks
+from logger.watch.verdict.measured import Measured
 from logger.words.values import value_text
 
 GONE = "surface film probably gone"
@@ -67,12 +68,13 @@ class Dry(Plain):
         out = self.context.out
         out.find(self._loss_finding(t_ns))
         if self.stage.time_s is not None:
-            out.find(
-                checks.finding(
-                    self.context, "drying time", self.elapsed_s(t_ns), "s",
-                    checks.U_BETWEEN_TAPS_S, self.stage.time_s, self.context.start_ns, t_ns,
-                )
-            )  # fmt: skip
+            lasted = Measured(
+                value=self.elapsed_s(t_ns),
+                u=checks.U_BETWEEN_TAPS_S,
+                from_ns=self.context.start_ns,
+                to_ns=t_ns,
+            )
+            out.find(checks.finding(self.context, "dry.time_s", lasted, self.stage.time_s))
         values = out.results.values
         ends = self.rack.ends()
         if ends is not None and not self.rack.unsure:
@@ -90,11 +92,10 @@ class Dry(Plain):
         view.say, view.tone = self._say(t_ns)
         percent, u_percent = self._loss()
         if self.channel is not None:
+            wanted = self.stage.loss_percent
             view.numbers.append(
-                checks.progress(
-                    self.context, "Lost", percent, "%", u_percent, self.stage.loss_percent
-                )
-            )  # fmt: skip
+                checks.progress(self.context, "Lost", percent, "%", u_percent, wanted)
+            )
         time_s = self.stage.time_s
         if time_s is not None:
             u_s = checks.U_BETWEEN_TAPS_S
@@ -154,17 +155,15 @@ class Dry(Plain):
             why = "the bench has no scale to dry on"
         if percent is not None:
             why = "the rack may be part of the load (tare it first)" if self.rack.unsure else ""
+        loss = Measured(
+            value=percent,
+            u=u_percent,
+            from_ns=ends[1].t_ns if ends is not None else self.context.start_ns,
+            to_ns=ends[2].t_ns if ends is not None else t_ns,
+            channel=self.channel,
+        )
         return checks.finding(
-            self.context,
-            "mass lost",
-            percent,
-            "%",
-            u_percent,
-            self.stage.loss_percent,
-            ends[1].t_ns if ends is not None else self.context.start_ns,
-            ends[2].t_ns if ends is not None else t_ns,
-            self.channel,
-            why_missing=why,
+            self.context, "dry.lost_percent", loss, self.stage.loss_percent, why_missing=why
         )
 
     def _say(self, t_ns: int) -> tuple[str, Tone]:

@@ -22,13 +22,15 @@ from logger.watch.engine.contract import Condition, Context, seconds
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.cooling.forecast import SettingForecast
 from logger.watch.verdict.checks import finding
+from logger.watch.verdict.extremes import Extremes
 from logger.watch.verdict.limits import DEADBAND_K
+from logger.watch.verdict.measured import Measured
 from logger.words.values import exact_text
 
 WARNING_S = 180.0
 SUBJECT = "The emulsion's fat"
-ABOVE_SETTING = "emulsion above the setting limit of the fat"
-ABOVE_MELTED = "emulsion above all melted"
+ABOVE_SETTING = "emulsify.above_setting_c"
+ABOVE_MELTED = "emulsify.above_melted_c"
 LOOK_BACK_NS = 8_000_000_000
 OUT_K = 1.5
 """A fall within `LOOK_BACK_NS` that no emulsion makes by itself [K]: 0.19 K/s, where 100 g in an
@@ -64,7 +66,8 @@ class CoolingEmulsion:
         self.forecast = SettingForecast(context, probe, sets, melts)
         self.out_ns: int | None = None
         """When the probe was taken out; None while it lies in the emulsion."""
-        self._lowest_c: float | None = None
+        self._sure = Extremes()
+        """Of readings that were surely of the emulsion."""
         self._in_c = 0.0
         self._recent: deque[tuple[int, float]] = deque()
         """Readings so fresh that they may be of a probe on its way out."""
@@ -94,7 +97,7 @@ class CoolingEmulsion:
             self._take_in()
         recent.append((t_ns, value))
         while t_ns - recent[0][0] > LOOK_BACK_NS:
-            self._note(recent.popleft()[1])
+            self._note(*recent.popleft())
         if self._falls():
             self.out_ns = recent[0][0]
             recent.clear()
@@ -107,11 +110,14 @@ class CoolingEmulsion:
     def lowest_c(self) -> float | None:
         """Lowest temperature while the probe lay in the emulsion [degC]."""
         known = [c for _, c in self._recent]
-        return min(known if self._lowest_c is None else [*known, self._lowest_c], default=None)
+        sure = self._sure.lowest
+        if sure is not None and sure.value is not None:
+            known.append(sure.value)
+        return min(known, default=None)
 
     def forget_lowest(self) -> None:
         """Begin a new stretch."""
-        self._lowest_c = None
+        self._sure.forget()
         self._recent.clear()
 
     def why_missing(self) -> str:
@@ -121,13 +127,13 @@ class CoolingEmulsion:
         return self.probe.why_missing("emulsion")
 
     def find_setting(
-        self, checks: tuple[str, ...], from_ns: int, to_ns: int, why: str
+        self, keys: tuple[str, ...], from_ns: int, to_ns: int, why: str
     ) -> list[Finding]:
         """Hold the lowest temperature against limits of this fat; return the findings.
 
         Parameters
         ----------
-        checks : tuple of str
+        keys : tuple of str
             `ABOVE_SETTING`, `ABOVE_MELTED` or both.
         from_ns, to_ns : int
             While the probe lay in the emulsion [ns].
@@ -137,16 +143,17 @@ class CoolingEmulsion:
         found: list[Finding] = []
         if self.fat is None:
             return found
-        for check in checks:
-            limit = self._limit(self.fat, check)
+        for key in keys:
+            limit = self._limit(self.fat, key)
             band = Band(low=limit.value, unit="degC", source=f"{self.fat.name}: {limit.source}")
-            found.append(
-                finding(
-                    self.context, check, self.lowest_c, "degC",
-                    math.hypot(self.probe.u, limit.u), band, from_ns, to_ns,
-                    channel=self.probe.channel, why_missing=why,
-                )
-            )  # fmt: skip
+            lowest = Measured(
+                value=self.lowest_c,
+                u=math.hypot(self.probe.u, limit.u),
+                from_ns=from_ns,
+                to_ns=to_ns,
+                channel=self.probe.channel,
+            )
+            found.append(finding(self.context, key, lowest, band, why_missing=why))
             self.context.out.find(found[-1])
         return found
 
@@ -198,16 +205,16 @@ class CoolingEmulsion:
         )
 
     @staticmethod
-    def _limit(fat: Fat, check: str) -> Datum:
-        return fat.sets_below_c if check == ABOVE_SETTING else fat.all_melted_above_c
+    def _limit(fat: Fat, key: str) -> Datum:
+        return fat.sets_below_c if key == ABOVE_SETTING else fat.all_melted_above_c
 
-    def _note(self, value: float) -> None:
-        self._lowest_c = value if self._lowest_c is None else min(self._lowest_c, value)
+    def _note(self, t_ns: int, value: float) -> None:
+        self._sure.note(value, math.nan, t_ns, self.probe.channel)
 
     def _take_in(self) -> None:
         """Nothing so far was of a probe on its way out."""
-        for _, value in self._recent:
-            self._note(value)
+        for t_ns, value in self._recent:
+            self._note(t_ns, value)
         self._recent.clear()
 
     def _falls(self) -> bool:

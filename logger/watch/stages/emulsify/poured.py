@@ -19,6 +19,7 @@ from logger.model.written import Band
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale.pour import Pour, PourDetector
 from logger.watch.verdict.checks import finding, number
+from logger.watch.verdict.measured import Measured
 from logger.words.durations import clock
 from logger.words.values import rounded_text
 
@@ -153,21 +154,32 @@ class Poured:
         rate, u_rate = self.rate(t_ns)
         percent, u_percent = self.fat_percent(poured_g, u_g)
         stage, why = self.stage, self.why_none()
-        checks: list[tuple[str, float | None, str, float, Band | None, str]] = [
-            ("poured mass", poured_g, "g", u_g, stage.mass_g, why),
-            ("pour rate", rate, "g/min", u_rate, stage.rate_g_min, why),
-            ("fat fraction by mass", percent, "%", u_percent, stage.fat_fraction_percent,
-             why or self.why_no_fraction()),
-        ]  # fmt: skip
+        why_share = why or self.why_no_fraction()
+        checks: list[tuple[str, float | None, float, Band | None, str]] = [
+            ("emulsify.poured_g", poured_g, u_g, stage.mass_g, why),
+            ("emulsify.pour_rate_g_min", rate, u_rate, stage.rate_g_min, why),
+            (
+                "emulsify.fat_fraction_percent",
+                percent,
+                u_percent,
+                stage.fat_fraction_percent,
+                why_share,
+            ),
+        ]
         from_ns, to_ns = self.span(t_ns)
-        for check, value, unit, u, band, missing in checks:
+        for key, value, u, band, missing in checks:
             going = self.running and value is not None
+            measured = Measured(
+                value=value,
+                u=math.nan if going else u,
+                from_ns=from_ns,
+                to_ns=to_ns,
+                channel=self.scale,
+            )
+            why_missing = NOT_OVER if going else missing
             self.context.out.find(
-                finding(
-                    self.context, check, value, unit, math.nan if going else u, band, from_ns,
-                    to_ns, channel=self.scale, why_missing=NOT_OVER if going else missing,
-                )
-            )  # fmt: skip
+                finding(self.context, key, measured, band, why_missing=why_missing)
+            )
 
     def numbers(self, t_ns: int, crowd: str) -> list[Number]:
         """Return mass, rate and fraction for the screen; `crowd` is the fraction by volume."""

@@ -88,11 +88,14 @@ class EmulsifyWatch(Plain):
         self.poured.find(t_ns)
         context, out = self.context, self.context.out
         out.find(
-            finding(context, "emulsion temperature", self.emulsion.value(t_ns), "degC",
-                    self.emulsion.u, self.stage.emulsion_c, self.emulsion.first_ns, t_ns,
-                    channel=self.emulsion.channel,
-                    why_missing=self.cooling.why_missing())
-        )  # fmt: skip
+            finding(
+                context,
+                "emulsify.emulsion_c",
+                self.emulsion.measured(t_ns),
+                self.stage.emulsion_c,
+                why_missing=self.cooling.why_missing(),
+            )
+        )
         self._find_setting(t_ns)
         if self._mixed and self.fat is not None and self.emulsion.channel is not None:
             context.batch.emulsion = self.cooling

@@ -8,6 +8,7 @@ results (``own_fat``); saving it is up to the recorder, after a tap.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -25,6 +26,7 @@ from logger.watch.engine.plain import Plain
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.cooling.forecast import SettingForecast
 from logger.watch.verdict.checks import finding, number
+from logger.watch.verdict.measured import Measured
 from logger.words.durations import clock
 from logger.words.values import exact_text, value_text
 
@@ -88,21 +90,20 @@ class FatCurveWatch(Plain):
         self._read()
         point, channel = self.point, self.probe.channel
         why = self._why_not()
-        onset, plateau = (None, None) if point is None else (point.onset_c, point.plateau_c)
-        u_onset = math.nan if point is None else point.u_onset_k
-        u_plateau = math.nan if point is None else point.u_plateau_k
-        named = "plateau" if point is None else f"plateau ({point.point})"
+        onset = Measured(from_ns=self.context.start_ns, to_ns=t_ns, channel=channel)
+        plateau, named = onset, ""
+        if point is not None:
+            onset = replace(onset, value=point.onset_c, u=point.u_onset_k)
+            plateau = replace(plateau, value=point.plateau_c, u=point.u_plateau_k)
+            named = point.point
         none = Band(unit="degC")
-        for check, value, u in (
-            ("setting onset", onset, u_onset),
-            (named, plateau, u_plateau),
+        for key, measured, subject in (
+            ("fat_curve.onset_c", onset, ""),
+            ("fat_curve.plateau_c", plateau, named),
         ):
             self.context.out.find(
-                finding(
-                    self.context, check, value, "degC", u, none, self.context.start_ns, t_ns,
-                    channel=channel, why_missing=why,
-                )
-            )  # fmt: skip
+                finding(self.context, key, measured, none, subject=subject, why_missing=why)
+            )
         if point is not None:
             self._keep_fat(point)
 

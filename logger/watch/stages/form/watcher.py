@@ -17,6 +17,7 @@ from logger.watch.engine.plain import Plain
 from logger.watch.scale import pieces
 from logger.watch.scale.loads import LoadChange, LoadDetector, Range
 from logger.watch.verdict import checks
+from logger.watch.verdict.measured import Measured
 from logger.words.bands import span_text, target_text
 from logger.words.counts import count_text
 from logger.words.values import value_text
@@ -91,16 +92,11 @@ class Form(Plain):
             self.context.out.find(
                 checks.finding(
                     self.context,
-                    "piece mass",
-                    mass_g,
-                    "g",
-                    u_g,
+                    "form.piece_g",
+                    Measured(value=mass_g, u=u_g, from_ns=at_ns, to_ns=at_ns, channel=self.channel),
                     self.stage.mass_g,
-                    at_ns,
-                    at_ns,
-                    self.channel,
-                    number,
-                    pieces.BY_HAND if number in self.by_hand else "",
+                    piece=number,
+                    why_missing=pieces.BY_HAND if number in self.by_hand else "",
                 )
             )
         missing = self._missing()
@@ -111,14 +107,9 @@ class Form(Plain):
             self.context.out.find(
                 checks.finding(
                     self.context,
-                    "pieces weighed",
-                    None,
-                    "g",
-                    math.nan,
+                    "form.unweighed_g",
+                    Measured(from_ns=self.context.start_ns, to_ns=t_ns, channel=self.channel),
                     self.stage.mass_g,
-                    self.context.start_ns,
-                    t_ns,
-                    self.channel,
                     why_missing=self._why(why),
                 )
             )

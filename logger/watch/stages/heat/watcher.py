@@ -8,6 +8,7 @@ come to is logger.watch.stages.heat.warmphases', the words are logger.watch.stag
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from logger.model.event import Event
 from logger.model.kinds.heat import HeatStage
@@ -20,6 +21,7 @@ from logger.watch.stages.heat import told as heattold
 from logger.watch.stages.heat.warmphases import WarmPhases
 from logger.watch.verdict.checks import finding
 from logger.watch.verdict.limits import DEADBAND_K, band_conditions
+from logger.watch.verdict.measured import Measured
 from logger.words.durations import clock
 
 HOLDS_S = 5
@@ -68,30 +70,41 @@ class HeatWatch(Plain):
         for name, probe, band in self.warm.each():
             out.find(
                 finding(
-                    context, f"{name} temperature", probe.value(t_ns), "degC", probe.u,
-                    band, probe.first_ns, t_ns, channel=probe.channel,
+                    context,
+                    f"heat.{name}_c",
+                    probe.measured(t_ns),
+                    band,
                     why_missing=probe.why_missing(name),
                 )
-            )  # fmt: skip
+            )
         gap_k, u_gap = self.warm.difference(t_ns)
+        apart = replace(self.warm.fat.measured(t_ns), value=gap_k, u=u_gap)
         out.find(
             finding(
-                context, "fat above water", gap_k, "K", u_gap, self.stage.fat_above_water_k,
-                self.warm.fat.first_ns, t_ns, channel=self.warm.fat.channel,
+                context,
+                "heat.fat_above_water_k",
+                apart,
+                self.stage.fat_above_water_k,
                 why_missing="needs a fat and a water probe",
             )
-        )  # fmt: skip
+        )
         self._find_melted(t_ns)
         mixture = self.warm.mixture(t_ns)
         if self.stage.mix_c is not None or mixture is not None:
             out.find(
                 finding(
-                    context, "predicted mixing temperature",
-                    mixture.temp_c if mixture is not None else None, "degC",
-                    mixture.u_temp_k if mixture is not None else math.nan, self.stage.mix_c,
-                    self.warm.fat.first_ns, t_ns, why_missing=self.warm.why_no_mixture(),
+                    context,
+                    "heat.mix_predicted_c",
+                    Measured(
+                        value=mixture.temp_c if mixture is not None else None,
+                        u=mixture.u_temp_k if mixture is not None else math.nan,
+                        from_ns=self.warm.fat.first_ns,
+                        to_ns=t_ns,
+                    ),
+                    self.stage.mix_c,
+                    why_missing=self.warm.why_no_mixture(),
                 )
-            )  # fmt: skip
+            )
         if mixture is not None:
             out.results.values["mixing_temp_c"] = mixture.temp_c
             context.batch.values["mixing_temp_c"] = mixture.temp_c
@@ -127,9 +140,13 @@ class HeatWatch(Plain):
         for name, probe, band in self.warm.each():
             value = probe.value(self.now_ns)
             for condition in band_conditions(
-                f"{self.stage.id}.{name}", f"The {name}", value, band,
-                channel=probe.channel, latches=True,
-            ):  # fmt: skip
+                f"{self.stage.id}.{name}",
+                f"The {name}",
+                value,
+                band,
+                channel=probe.channel,
+                latches=True,
+            ):
                 if condition.id.endswith(".low") and not self.seen[name]:
                     continue
                 found.append(condition)
@@ -159,15 +176,24 @@ class HeatWatch(Plain):
         if self.warm.known is None:
             return
         limit = self.warm.known.all_melted_above_c
-        highest = self.warm.fat.highest_c if math.isfinite(self.warm.fat.highest_c) else None
+        fat = self.warm.fat
         band = Band(low=limit.value, unit="degC", source=f"{self.warm.known.name}: {limit.source}")
+        highest = Measured(
+            value=fat.extremes.highest.value if fat.extremes.highest is not None else None,
+            u=math.hypot(fat.u, limit.u),
+            from_ns=self.context.start_ns,
+            to_ns=t_ns,
+            channel=fat.channel,
+        )
         self.context.out.find(
             finding(
-                self.context, "fat all melted", highest, "degC",
-                math.hypot(self.warm.fat.u, limit.u), band, self.context.start_ns, t_ns,
-                channel=self.warm.fat.channel, why_missing=self.warm.fat.why_missing("fat"),
+                self.context,
+                "heat.fat_highest_c",
+                highest,
+                band,
+                why_missing=fat.why_missing("fat"),
             )
-        )  # fmt: skip
+        )
 
     def _until_pour_s(self, t_ns: int) -> float | None:
         after_s = self.stage.pour_after_s
@@ -196,12 +222,13 @@ class HeatWatch(Plain):
             id=f"{self.stage.id}.fat.setting",
             text=f"{self.warm.forecast.says('The fat')} Warm it or combine now.",
             active=active,
-            cleared=active is False and (
-                fat_c is not None and limit_c is not None and fat_c > limit_c + DEADBAND_K
-            ),
+            cleared=active is False
+            and fat_c is not None
+            and limit_c is not None
+            and fat_c > limit_c + DEADBAND_K,
             latches=True,
             channel=self.warm.fat.channel,
-        )  # fmt: skip
+        )
 
 
 def make(context: Context) -> Watcher:

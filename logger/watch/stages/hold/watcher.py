@@ -17,6 +17,7 @@ from logger.watch.engine.contract import Condition, Context, Watcher
 from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch
 from logger.watch.verdict import checks
 from logger.watch.verdict.limits import band_conditions
+from logger.watch.verdict.measured import Measured
 from logger.words.bands import target_text
 from logger.words.digits import exact
 from logger.words.durations import duration_text
@@ -61,21 +62,20 @@ class Hold(CoreWatch):
         self.now_ns = t_ns
         out, stage = self.context.out, self.stage
         if stage.core_c is not None:
-            out.find(self._worst("core temperature while held", stage.core_c, t_ns))
+            out.find(self._worst("hold.core_c", stage.core_c, t_ns))
         if self.set_band is not None:
-            out.find(self._worst("core temperature by the rule set", self.set_band, t_ns))
+            out.find(self._worst("hold.core_by_rule_c", self.set_band, t_ns))
         if stage.time_s is not None:
-            out.find(self.judged_time("holding time", stage.time_s, t_ns))
+            out.find(self.judged_time("hold.time_s", stage.time_s, t_ns))
         if self.set is not None and self.set.within_s is not None:
             source = f"{self.set.title}, {self.set.edition}"
             band = Band(high=self.set.within_s, unit="s", source=source)
-            out.find(self.judged_time("time by the rule set", band, t_ns))
+            out.find(self.judged_time("hold.time_by_rule_s", band, t_ns))
         if self.no_set:
-            finding = checks.finding(
-                self.context, "holding rule set", None, "s", 0.0, None, None, t_ns,
-                why_missing=self.no_set,
-            )  # fmt: skip
-            out.find(finding)
+            nothing = Measured(to_ns=t_ns)
+            out.find(
+                checks.finding(self.context, "hold.rule_set", nothing, why_missing=self.no_set)
+            )
 
     def view(self, t_ns: int) -> StageView:
         """Return the core, its band and the time left."""
@@ -142,15 +142,15 @@ class Hold(CoreWatch):
         ]
         return min(limits) - self.elapsed_s(t_ns) if limits else None
 
-    def _worst(self, check: str, band: Band, t_ns: int) -> Finding:
+    def _worst(self, key: str, band: Band, t_ns: int) -> Finding:
         """Judge the extreme that stands worst against a band."""
-        extremes = [r for r in (self.lowest, self.highest) if r is not None]
+        extremes = [m for m in (self.extremes.lowest, self.extremes.highest) if m is not None]
         if not extremes:
-            return self.judged(check, None, band, t_ns)
+            return self.judged(key, None, band, t_ns)
         order = ("not met", "undecided", "met", "not measured")
         if band.low is None:
             extremes.reverse()
-        findings = [self.judged(check, r, band, t_ns) for r in extremes]
+        findings = [self.judged(key, each, band, t_ns) for each in extremes]
         worst = min(findings, key=lambda f: order.index(f.verdict))
         missed_s = self.unmeasured_s(t_ns)
         if worst.verdict == "met" and missed_s > MAY_MISS_S:

@@ -15,7 +15,9 @@ from logger.model.written import Band
 from logger.watch.engine.contract import Condition, Context, Watcher
 from logger.watch.engine.plain import Plain
 from logger.watch.verdict import checks
+from logger.watch.verdict.extremes import Extremes
 from logger.watch.verdict.limits import band_conditions
+from logger.watch.verdict.measured import Measured
 from logger.words.bands import target_text
 from logger.words.durations import duration_text
 
@@ -40,8 +42,7 @@ class Hydrate(Plain):
         self.stage = stage
         self.time_s = stage.time_s or _habit(context, stage)
         self.last: Reading | None = None
-        self.lowest: Reading | None = None
-        self.highest: Reading | None = None
+        self.extremes = Extremes()
 
     @property
     def name(self) -> str:
@@ -53,10 +54,7 @@ class Hydrate(Plain):
         if reading.channel != self.stage.channel or reading.value is None:
             return
         self.last = reading
-        if self.lowest is None or reading.value < (self.lowest.value or 0.0):
-            self.lowest = reading
-        if self.highest is None or reading.value > (self.highest.value or 0.0):
-            self.highest = reading
+        self.extremes.take(reading)
 
     def end(self, t_ns: int) -> None:
         """Judge the time and both extremes of the temperature."""
@@ -64,20 +62,22 @@ class Hydrate(Plain):
         out, band = self.context.out, self.time_s
         if band is not None:
             elapsed_s = self.elapsed_s(t_ns)
+            lasted = Measured(value=elapsed_s, u=0.0, from_ns=self.context.start_ns, to_ns=t_ns)
             finding = checks.finding(
-                self.context, f"time for {self.name}", elapsed_s, "s", 0.0, band,
-                self.context.start_ns, t_ns,
-            )  # fmt: skip
+                self.context, "hydrate.time_s", lasted, band, subject=self.stage.ingredient or ""
+            )
             if band.low is not None and elapsed_s < band.low:
                 early = duration_text(band.low - elapsed_s)
                 text = f"{finding.evidence}; the next stage began {early} early"
                 finding = dataclasses.replace(finding, evidence=text)
             out.find(finding)
         if self.stage.temp_c is not None:
-            out.find(self._temperature("lowest temperature", self.lowest, self.stage.temp_c, t_ns))
-            out.find(
-                self._temperature("highest temperature", self.highest, self.stage.temp_c, t_ns)
-            )
+            found = self.extremes
+            for key, extreme in (
+                ("hydrate.lowest_c", found.lowest),
+                ("hydrate.highest_c", found.highest),
+            ):
+                out.find(self._temperature(key, extreme, self.stage.temp_c, t_ns))
 
     def view(self, t_ns: int) -> StageView:
         """Return the time left and the temperature."""
@@ -141,21 +141,11 @@ class Hydrate(Plain):
             return f"{self.name.capitalize()} has stood too long", "warn"
         return f"{self.name.capitalize()} has had its time: go on", "do"
 
-    def _temperature(self, check: str, extreme: Reading | None, band: Band, t_ns: int) -> Finding:
+    def _temperature(self, key: str, extreme: Measured | None, band: Band, t_ns: int) -> Finding:
         channel = self.stage.channel
         why = "no reading of its probe" if channel is not None else "the sheet names no probe"
-        return checks.finding(
-            self.context,
-            check,
-            extreme.value if extreme is not None else None,
-            "degC",
-            extreme.u if extreme is not None else 0.0,
-            band,
-            extreme.t_ns if extreme is not None else self.context.start_ns,
-            extreme.t_ns if extreme is not None else t_ns,
-            channel,
-            why_missing=why,
-        )
+        nothing = Measured(from_ns=self.context.start_ns, to_ns=t_ns, channel=channel)
+        return checks.finding(self.context, key, extreme or nothing, band, why_missing=why)
 
 
 def _habit(context: Context, stage: HydrateStage) -> Band | None:

@@ -8,6 +8,7 @@ from logger.model.state import StageView, Tone
 from logger.watch.engine.contract import Condition, Context, Watcher
 from logger.watch.engine.plain import Plain
 from logger.watch.verdict import checks
+from logger.watch.verdict.measured import Measured
 from logger.words.durations import duration_text
 
 WET_CAUTION = (
@@ -41,17 +42,14 @@ class Rinse(Plain):
         """Judge the dwell."""
         self.now_ns = t_ns
         if self.dwell_s is not None:
+            lasted = Measured(
+                value=self.elapsed_s(t_ns),
+                u=checks.U_BETWEEN_TAPS_S,
+                from_ns=self.context.start_ns,
+                to_ns=t_ns,
+            )
             self.context.out.find(
-                checks.finding(
-                    self.context,
-                    "rinse dwell",
-                    self.elapsed_s(t_ns),
-                    "s",
-                    checks.U_BETWEEN_TAPS_S,
-                    self.dwell_s,
-                    self.context.start_ns,
-                    t_ns,
-                )
+                checks.finding(self.context, "rinse.dwell_s", lasted, self.dwell_s)
             )
 
     def view(self, t_ns: int) -> StageView:

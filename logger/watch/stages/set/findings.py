@@ -5,6 +5,7 @@ all candidates, so that a planned dwell never hides an early pull-out.
 """
 
 import math
+from dataclasses import replace
 
 from logger.model.finding import Finding
 from logger.model.written import Band
@@ -15,6 +16,8 @@ from logger.watch.sensors.probe import Probe
 from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import Piece
 from logger.watch.verdict.checks import U_TAP_S, finding
+from logger.watch.verdict.extremes import Extremes
+from logger.watch.verdict.measured import Measured
 
 U_EDGE_S = 0.3
 """Standard uncertainty of a moment read off the scale [s]: two thirds of the p95 that
@@ -31,44 +34,6 @@ REFRESH = Band(
 WANTED = Band(high=100.0, unit="%", source="binding capacity of the alginate")
 FRONT = "gel front, Neumann solution"
 THROUGH = Band(low=100.0, unit="%", source=FRONT)
-
-
-class WorstTemperature:
-    """The temperature farthest out of a band, or nearest to its edge.
-
-    Parameters
-    ----------
-    band : Band or None
-        The target [degC].
-    """
-
-    def __init__(self, band: Band | None) -> None:
-        self.band = band
-        self._low = band.low if band is not None and band.low is not None else -math.inf
-        self._high = band.high if band is not None and band.high is not None else math.inf
-        self.temp_c: float | None = None
-        self.u_k = math.nan
-        self.t_ns = 0
-
-    def take(self, temp_c: float | None, u_k: float, t_ns: int) -> None:
-        """Take a temperature.
-
-        Parameters
-        ----------
-        temp_c : float or None
-            Temperature [degC]; None is ignored.
-        u_k : float
-            Its standard uncertainty [K].
-        t_ns : int
-            When [ns].
-        """
-        if temp_c is None:
-            return
-        if self.temp_c is None or self._inside_k(temp_c) < self._inside_k(self.temp_c):
-            self.temp_c, self.u_k, self.t_ns = temp_c, u_k, t_ns
-
-    def _inside_k(self, temp_c: float) -> float:
-        return min(temp_c - self._low, self._high - temp_c)
 
 
 def dwell_finding(
@@ -112,19 +77,14 @@ def dwell_finding(
             why = "the scale fell silent while it was in the bath"
         if row.at_start:
             why = "it was in before the recording, or went in while the scale was silent"
-    return finding(
-        context,
-        "dwell",
-        dwell_s,
-        "s",
-        u_s,
-        band,
-        _ns(row.in_s),
-        t_ns if row.out_s is None else _ns(row.out_s),
+    dwell = Measured(
+        value=dwell_s,
+        u=u_s,
+        from_ns=_ns(row.in_s),
+        to_ns=t_ns if row.out_s is None else _ns(row.out_s),
         channel=channel,
-        piece=piece.number,
-        why_missing=why,
     )
+    return finding(context, "set.dwell_s", dwell, band, piece=piece.number, why_missing=why)
 
 
 def _dwells(row: Immersion) -> list[float]:
@@ -171,16 +131,18 @@ def skin_finding(
     band = THROUGH
     if needed is not None and needed.by:
         band = Band(low=100.0, unit="%", source=f"{FRONT}; diffusivity from {needed.by}")
+    share = Measured(
+        value=percent,
+        u=u_percent,
+        from_ns=_ns(row.in_s),
+        to_ns=_ns(row.out_s),
+        channel=channel,
+    )
     return finding(
         context,
-        "skin set through",
-        percent,
-        "%",
-        u_percent,
+        "set.skin_percent",
+        share,
         band,
-        _ns(row.in_s),
-        _ns(row.out_s),
-        channel=channel,
         piece=piece.number,
         why_missing=why or (NO_TEMPERATURE if known else "its dwell is not known"),
     )
@@ -217,22 +179,13 @@ def unseen_finding(
         why = "no piece was seen"
         if channel is None:
             why = "the bench has no bath scale and no piece was entered by hand"
-    return finding(
-        context,
-        "dwell of pieces not seen" if seen else "dwell",
-        None,
-        "s",
-        math.nan,
-        band,
-        context.start_ns,
-        t_ns,
-        channel,
-        why_missing=why,
-    )
+    nothing = Measured(from_ns=context.start_ns, to_ns=t_ns, channel=channel)
+    key = "set.unseen_dwell_s" if seen else "set.dwell_s"
+    return finding(context, key, nothing, band, why_missing=why)
 
 
 def temperature_finding(
-    context: Context, worst: WorstTemperature, probe: Probe, t_ns: int
+    context: Context, extremes: Extremes, band: Band | None, probe: Probe, t_ns: int
 ) -> Finding:
     """Judge the bath's temperature where it was farthest out.
 
@@ -240,25 +193,19 @@ def temperature_finding(
     ----------
     context : Context
         Of the stage.
-    worst : WorstTemperature
-        With pieces in, or of an empty bath.
+    extremes : Extremes
+        Of the bath with pieces in, or of an empty one [degC].
+    band : Band or None
+        The target.
     probe : Probe
         The bath probe.
     t_ns : int
         End of the stage [ns].
     """
-    from_ns, to_ns = (worst.t_ns, worst.t_ns) if worst.temp_c is not None else (None, None)
+    worst = extremes.worst(band)
+    nothing = Measured(from_ns=context.start_ns, to_ns=t_ns, channel=probe.channel)
     return finding(
-        context,
-        "bath temperature",
-        worst.temp_c,
-        "degC",
-        worst.u_k,
-        worst.band,
-        context.start_ns if from_ns is None else from_ns,
-        t_ns if to_ns is None else to_ns,
-        probe.channel,
-        why_missing=probe.why_missing("bath"),
+        context, "set.bath_c", worst or nothing, band, why_missing=probe.why_missing("bath")
     )
 
 
@@ -280,30 +227,14 @@ def calcium_findings(
     why : str
         Why they are unknown, if so.
     """
-    wanted = None if demand is None else 100.0 * demand
+    wanted = left = Measured(from_ns=context.start_ns, to_ns=t_ns)
+    if demand is not None:
+        wanted = replace(wanted, value=100.0 * demand, u=U_DEMAND * 100.0 * demand)
+    if strength is not None:
+        left = replace(left, value=100.0 * strength, u=U_STRENGTH_PERCENT)
     return [
-        finding(
-            context,
-            "calcium wanted by all coats",
-            wanted,
-            "%",
-            math.nan if wanted is None else U_DEMAND * wanted,
-            WANTED,
-            context.start_ns,
-            t_ns,
-            why_missing=why,
-        ),
-        finding(
-            context,
-            "calcium left",
-            None if strength is None else 100.0 * strength,
-            "%",
-            U_STRENGTH_PERCENT,
-            REFRESH,
-            context.start_ns,
-            t_ns,
-            why_missing=why,
-        ),
+        finding(context, "set.calcium_wanted_percent", wanted, WANTED, why_missing=why),
+        finding(context, "set.calcium_left_percent", left, REFRESH, why_missing=why),
     ]
 
 

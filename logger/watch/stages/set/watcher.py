@@ -21,7 +21,6 @@ from logger.watch.scale import pieces as formed
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.set import findings, results
 from logger.watch.stages.set.board import alarm_conditions, board, notes, sentence
-from logger.watch.stages.set.findings import WorstTemperature
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
 from logger.watch.stages.set.immersion.table import Immersion
@@ -38,6 +37,7 @@ from logger.watch.stages.set.pieces import (
 from logger.watch.stages.set.results import ImmersionEvents
 from logger.watch.stages.set.skin import gone_of, skin_clock
 from logger.watch.verdict.checks import number
+from logger.watch.verdict.extremes import Extremes
 from logger.watch.verdict.limits import band_conditions
 
 SILENT_NS = 10_000_000_000
@@ -80,7 +80,7 @@ class SetBath(Plain):
         """Last value of the bath scale."""
         self._seen: list[Piece] = []
         """The pieces at the last tick."""
-        self._worst = {True: WorstTemperature(stage.bath_c), False: WorstTemperature(stage.bath_c)}
+        self._bath = {True: Extremes(), False: Extremes()}
         """Bath temperature with pieces in, and without."""
 
     # What comes in.
@@ -125,7 +125,9 @@ class SetBath(Plain):
         pieces = self._seen = self.pieces(t_ns)
         self._account(pieces)
         occupied = any(p.inside for p in pieces)
-        self._worst[occupied].take(self.probe.value(t_ns), self.probe.u, t_ns)
+        bath_c = self.probe.value(t_ns)
+        if bath_c is not None:
+            self._bath[occupied].note(bath_c, self.probe.u, t_ns, self.probe.channel)
         self.events.emit(t_ns, pieces, ended=self.detector.ended)
         self.events.propose(t_ns, pieces)
         self._write_rows(pieces)
@@ -146,8 +148,10 @@ class SetBath(Plain):
                     self.context, len(seen), self.expected, self.stage.dwell_s, self.scale, t_ns
                 )
             )
-        worst = self._worst[self._worst[True].temp_c is not None]
-        out.find(findings.temperature_finding(self.context, worst, self.probe, t_ns))
+        bath = self._bath[self._bath[True].first is not None]
+        out.find(
+            findings.temperature_finding(self.context, bath, self.stage.bath_c, self.probe, t_ns)
+        )
         if self.skin.known:
             unknowns = self.skin.unknowns
             out.results.values["skin_diffusivity_m2_s"] = unknowns.d25_m2_s

@@ -16,6 +16,7 @@ from logger.model.rows import WeighingRow
 from logger.model.sheet import Ingredient
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.verdict import checks
+from logger.watch.verdict.measured import Measured
 from logger.words.values import value_text
 
 
@@ -86,11 +87,15 @@ class Weighed:
             row = taken.get(ingredient.name)
             self.context.out.find(self._finding(ingredient, row, t_ns, why_missing))
         for name in self.unknown:
-            finding = checks.finding(
-                self.context, f"mass of {name}", None, "g", 0.0, None, None, t_ns,
-                why_missing="the sheet lists no such ingredient",
-            )  # fmt: skip
-            self.context.out.find(finding)
+            self.context.out.find(
+                checks.finding(
+                    self.context,
+                    "weigh.mass_g",
+                    Measured(to_ns=t_ns),
+                    subject=name,
+                    why_missing="the sheet lists no such ingredient",
+                )
+            )
 
     def _skip_done(self) -> None:
         done = self.context.batch.weighed_g
@@ -106,16 +111,19 @@ class Weighed:
         why = "" if row is not None else why_missing
         if row is not None and row.how != "scale":
             why = "typed by hand without an uncertainty"
+        weighed = Measured(
+            value=mass_g,
+            u=expanded / 2.0 if isinstance(expanded, float) else math.nan,
+            from_ns=at_ns if row is not None else self.context.start_ns,
+            to_ns=at_ns,
+            channel=self.channel,
+        )
         return checks.finding(
             self.context,
-            f"mass of {ingredient.name}",
-            mass_g,
-            "g",
-            expanded / 2.0 if isinstance(expanded, float) else math.nan,
+            "weigh.mass_g",
+            weighed,
             mass_band(ingredient),
-            at_ns if row is not None else self.context.start_ns,
-            at_ns,
-            self.channel,
+            subject=ingredient.name,
             why_missing=why,
         )
 
