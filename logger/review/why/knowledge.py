@@ -12,6 +12,7 @@ from importlib.resources import files
 from typing import Any, Literal
 
 from logger.model.errors import InputError
+from logger.model.kinds.registry import KINDS, kind_named
 from logger.review.features.feature import BY_NAME
 from logger.review.features.portrait import GROUPS
 
@@ -117,6 +118,11 @@ def _mechanism(table: Any, where: str) -> Mechanism:
     for key in _TEXTS:
         if not isinstance(table.get(key), str) or not table[key].strip():
             raise InputError(f"{where}.{key}", repr(table.get(key)), "give a text")
+    if kind_named(table["stage"]) is None:
+        kinds = ", ".join(kind.name for kind in KINDS)
+        raise InputError(
+            f"{where}.stage", f"no kind of stage {table['stage']!r}", f"one of {kinds}"
+        )
     leads_to = table.get("leads_to")
     if not isinstance(leads_to, list) or not all(isinstance(d, str) for d in leads_to):
         raise InputError(f"{where}.leads_to", repr(leads_to), "a list of defects")

@@ -11,8 +11,8 @@ Rules for a watcher, which make replay give the same answer and undo possible:
   `view` and `conditions` are looks and change nothing.
 - It must survive ``copy.deepcopy`` (the engine takes snapshots for undo): plain attributes only, no
   generators, no lambdas or closures kept.
-- A stage watcher is built by ``make(context) -> Watcher`` in its module and registered in
-  ``logger.watch.engine.registry``.
+- A stage watcher is built by ``make(context) -> Watcher`` in ``watcher.py`` of the folder that is
+  named like its kind; ``logger.watch.engine.registry`` finds it there.
 """
 
 from collections.abc import Mapping

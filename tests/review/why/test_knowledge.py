@@ -64,6 +64,7 @@ def test_a_wrong_sign_is_told_with_its_place(sign, says):
         ("wrong_if", "wrong_iff", "did you mean 'wrong_if'"),
         ('next_time = "weigh it twice"', "", "give a text"),
         ('["broken emulsion"]', '"broken emulsion"', "a list of defects"),
+        ('"weigh"', '"wiegh"', "no kind of stage 'wiegh'; one of weigh, hydrate"),
         ("[[mechanism]]", "[[mechanisms]]", "an unknown table"),
         ("[[mechanism]]", "[[mechanism", "correct the TOML"),
     ],
