@@ -16,7 +16,7 @@ from logger.model.rows import AlarmRow, GapRow, ImmersionRow, NoteRow, PourRow, 
 from logger.words.digits import DASH
 from logger.words.durations import clock, duration_text
 from logger.words.values import percent_text
-from logger.words.verdicts import verdict_text
+from logger.words.verdicts import verdict_of, verdict_text
 
 MOST_ROWS = 60
 """No more rows than this in one table: a browser draws thousands too slowly."""
@@ -53,10 +53,12 @@ def draw_findings(findings: list[Finding], stages: list[StageRow], measures: Mea
 
 def _finding(found: Finding, measures: Measures) -> list[Any]:
     look, _ = VERDICTS.get(found.verdict, ("none", ""))
-    verdict = verdict_text(
+    verdict = verdict_of(
         found.verdict,
-        has_target=found.low is not None or found.high is not None,
-        u_known=found.value is None or found.expanded_uncertainty is not None,
+        value=found.value,
+        u_expanded=found.expanded_uncertainty,
+        low=found.low,
+        high=found.high,
     )
     name = found.check if found.piece is None else f"{found.check}, piece {found.piece}"
     return [

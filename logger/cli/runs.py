@@ -18,7 +18,7 @@ from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
 from logger.words.durations import clock, duration_text
 from logger.words.values import percent_text
-from logger.words.verdicts import verdict_text
+from logger.words.verdicts import verdict_of, verdict_text
 
 
 @click.command()
@@ -89,7 +89,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
             "Findings",
             ["stage", "piece", "check", "verdict", "evidence"],
             [
-                [f["stage"], str(f["piece"] or ""), f["check"], f["verdict"], f["evidence"]]
+                [f["stage"], str(f["piece"] or ""), f["check"], _verdict(f), f["evidence"]]
                 for f in found["findings"]
             ],
         )
@@ -98,6 +98,16 @@ def show(run: str, data: Path, as_json: bool) -> None:
         click.echo(sentence)
     for note in found["notes"]:
         click.echo(f"Note at {clock(note['t_s'])}: {note['text']}")
+
+
+def _verdict(found: dict[str, Any]) -> str:
+    return verdict_of(
+        str(found["verdict"]),
+        value=found["value"],
+        u_expanded=found["expanded_uncertainty"],
+        low=found["low"],
+        high=found["high"],
+    )
 
 
 def _immersion(row: dict[str, Any]) -> list[str]:

@@ -56,6 +56,30 @@ def verdict_text(
     return f"{name} (assumed)" if assumed else name
 
 
+def verdict_of(
+    verdict: str,
+    *,
+    value: float | None,
+    u_expanded: float | None,
+    low: float | None,
+    high: float | None,
+) -> str:
+    """Return the name of a finding's verdict, from what the finding holds.
+
+    Parameters
+    ----------
+    verdict : str
+        Key, as for `verdict_text`.
+    value, u_expanded, low, high : float or None
+        Value, expanded uncertainty and target [one unit].
+    """
+    return verdict_text(
+        verdict,
+        has_target=low is not None or high is not None,
+        u_known=value is None or u_expanded is not None,
+    )
+
+
 def evidence_text(
     verdict: str,
     value: float,

@@ -12,10 +12,11 @@ from typing import Any
 from logger.correct.lagless import sentences
 from logger.review.papers.figures import svg_of, traces_figure
 from logger.review.papers.report_content import ReportContent
-from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span
+from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span, verdict
 from logger.review.why.explanation import Cause, Explanation, capital
 from logger.words.durations import duration_text
 from logger.words.values import exact_text, percent_text, value_text
+from logger.words.verdicts import verdict_text
 
 _MARKS = {"not met": "✗", "undecided": "?", "not measured": "–", "met": "✓"}
 _CSS = """
@@ -166,7 +167,7 @@ def _findings(findings: Sequence[Mapping[str, Any]]) -> str:
         "Findings",
         ("verdict", "where", "what", "evidence", "when", "limit from"),
         (
-            (f"{_MARKS[f['verdict']]} {f['verdict']}", place(f), f["check"], f["evidence"],
+            (f"{_MARKS[f['verdict']]} {verdict(f)}", place(f), f["check"], f["evidence"],
              span(f), f["source"])
             for f in ordered(findings)
         ),
@@ -184,7 +185,7 @@ def _dwells(rows: Sequence[Mapping[str, Any]]) -> str:
                 "still in" if r.get("dwell_s") is None else duration_text(r["dwell_s"]),
                 "" if r.get("set_fraction") is None else percent_text(r['set_fraction']),
                 "" if r.get("confidence") is None else percent_text(r['confidence']),
-                r.get("verdict", ""),
+                verdict_text(r.get("verdict", "")),
             )
             for r in rows
         ),

@@ -15,7 +15,7 @@ from logger.correct import lagless
 from logger.model.rows import SensorRow
 from logger.review.papers.figures import STYLE, traces_figure
 from logger.review.papers.report_content import ReportContent
-from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span
+from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span, verdict
 from logger.review.why.explanation import Explanation, capital
 from logger.watch.sensors.probechecks import sentences
 from logger.words.durations import duration_text
@@ -100,7 +100,7 @@ def _lines(content: ReportContent) -> Iterator[str]:
         when = span(finding)
         yield from _wrapped(
             ": ".join(part for part in (
-                capital(finding["verdict"]), place(finding), finding["check"], finding["evidence"]
+                capital(verdict(finding)), place(finding), finding["check"], finding["evidence"]
             ) if part) + (f" ({when})" if when else "")
         )  # fmt: skip
     yield from ("", "PIECES IN THE BATH", "")

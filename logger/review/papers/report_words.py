@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from logger.words.durations import clock_span
+from logger.words.verdicts import verdict_of
 
 _ORDER = ("not met", "undecided", "not measured", "met")
 NOTICE = (
@@ -26,6 +27,17 @@ def came_out(run: Mapping[str, Any]) -> str:
 def ordered(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     """Return findings with the broken limits first."""
     return sorted(findings, key=lambda f: _ORDER.index(f["verdict"]))
+
+
+def verdict(finding: Mapping[str, Any]) -> str:
+    """Return the verdict of a finding by its name."""
+    return verdict_of(
+        str(finding["verdict"]),
+        value=finding.get("value"),
+        u_expanded=finding.get("expanded_uncertainty"),
+        low=finding.get("low"),
+        high=finding.get("high"),
+    )
 
 
 def span(row: Mapping[str, Any], start: str = "from_s", end: str = "to_s") -> str:

@@ -21,6 +21,7 @@ from logger.store.exchange.bundle import Bundle, bundle_of, head_of
 from logger.store.exchange.cells import guarded, time_text
 from logger.store.run.records import Series, event_row, plain
 from logger.store.run.view import RunView
+from logger.words.digits import exported
 
 Floats = NDArray[np.float64]
 Correct = Callable[[str, Series], tuple[Floats, Floats, Floats, str]]
@@ -133,6 +134,10 @@ def _shown(value: float) -> str:
     return "" if value != value else repr(value)
 
 
+def _computed(value: float) -> str:
+    return _shown(exported(value))
+
+
 def _reading_rows(bundle: Bundle, corrected: Correct | None) -> Iterator[tuple[Any, ...]]:
     units = _units(bundle)
     for channel, series in bundle.readings.items():
@@ -144,7 +149,7 @@ def _reading_rows(bundle: Bundle, corrected: Correct | None) -> Iterator[tuple[A
             value, u, lagless, shown = corrected(channel, series)
             u = np.broadcast_to(u, value.shape)
             rows = zip(value.tolist(), u.tolist(), lagless.tolist(), strict=True)
-            more = ((_shown(v), _shown(w), _shown(x), shown) for v, w, x in rows)
+            more = ((_computed(v), _computed(w), _computed(x), shown) for v, w, x in rows)
         for t_ns, value_here, flags, c, extra in zip(
             series.t_ns.tolist(),
             series.value.tolist(),
