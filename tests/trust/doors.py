@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from logger.control.messages import decode, request_from
+from logger.control.requests import request_of
 from logger.model.bench import PortSettings
 from logger.model.errors import BainlogError
 from logger.model.files import bench_from_text, sheet_from_text
@@ -59,7 +60,8 @@ def csv(data: bytes) -> None:
 
 def control(data: bytes) -> None:
     """A line to the recorder."""
-    request_from(decode(data))
+    _, do, found = request_from(decode(data))
+    request_of(do, found)
 
 
 def export(data: bytes) -> None:
