@@ -20,6 +20,7 @@ from logger.virtual.batch.circumstances import draw
 from logger.virtual.batch.cook import Cook
 from logger.virtual.batch.scenario import act_of
 from logger.watch.engine import registry as watchers
+from logger.words.labels import LABELS
 
 ROOT = Path(__file__).resolve().parents[3]
 OF_ALL = {"__init__", "kind", "parts", "registry", "stage"}
@@ -93,6 +94,13 @@ def its_figures(kind: Kind) -> None:
     assert found == {figure.name for figure in kind.figures}
 
 
+def its_labels(kind: Kind) -> None:
+    for check in kind.checks:
+        assert check.key in LABELS, wanted(
+            kind.name, f"label of {check.key!r}", "logger/words/labels.py"
+        )
+
+
 def its_plan(kind: Kind) -> None:
     sheet, stage = example_of(kind)
     anywhere, bare = (plan(sheet, b, FATS) for b in (None, bench_of_roles(["other"])))
@@ -117,6 +125,7 @@ PARTS: dict[str, Callable[[Kind], None]] = {
     "watcher": its_watcher,
     "acts": its_acts,
     "figures": its_figures,
+    "labels": its_labels,
     "plan": its_plan,
     "targets": its_targets,
 }

@@ -139,6 +139,7 @@ def test_the_recipe_names_at_most_eight_files_and_those_the_parts_are_looked_for
     assert set(recipe) == {
         file_of(KIND, "logger.model.kinds.{kind}"),
         REGISTRY,
+        "logger/words/labels.py",
         watcher.replace("watcher.py", "__init__.py"),
         watcher,
         file_of(KIND, scenario.PLACE),
