@@ -23,6 +23,7 @@ ROOMS_DONE = (
     "science",
     "store",
     "virtual",
+    "watch",
     "wire",
     "words",
 )

@@ -6,10 +6,13 @@
 - ``event``     anything else with a time
 - ``bench``     instruments, channels and their wiring: ``bench.toml``
 - ``kinds``     kinds of stage, one record each: what every room asks instead of a list
+- ``written``   building blocks for files that people write: fields with units, bands
 - ``sheet``     ingredients, stages and targets: ``*.sheet.toml``
 - ``files``     text of a bench or sheet file to data, with errors a person can act on
 - ``lines``     on which line of a text a key stands
 - ``notes``     the notes of a run, those added later too
 - ``finding``   verdicts with their evidence, and the other results of a run
+- ``rows``      rows of results and state: one record for each kind of row
 - ``state``     what the screen shows of a run at this moment
+- ``plainly``   results and state to plain JSON values, and back
 """

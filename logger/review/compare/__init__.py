@@ -1,1 +1,5 @@
-"""compare."""
+"""Runs next to each other.
+
+- ``compare``  what differed in ingredients and targets, and what that did
+- ``effects``  two groups of runs compared without assuming a law
+"""

@@ -1,1 +1,9 @@
-"""why."""
+"""Why a batch came out as it did.
+
+- ``knowledge``    what leads to which defect and how it shows
+- ``unlike``       whether a number is unlike those of a few good runs
+- ``evidence``     how strongly a run shows a sign
+- ``explanation``  ranked causes with their evidence, as plain values
+- ``answer``       the answer in a sentence, and what was not measured
+- ``explain``      causes in order, or that none stands out
+"""

@@ -100,7 +100,21 @@ class Outbox:
         stage: str | None = None,
         **data: Any,
     ) -> None:
-        """Add an engine event; `data` holds JSON values only."""
+        """Add an engine event.
+
+        Parameters
+        ----------
+        t_ns : int
+            Time on the run's axis [ns].
+        kind : str
+            One of `ENGINE_KINDS`.
+        text : str
+            The event in words.
+        channel, stage : str, optional
+            What it is about, by id.
+        **data : object
+            JSON values only.
+        """
         self.events.append(
             Event(
                 t_ns=t_ns,

@@ -13,7 +13,17 @@ from logger.watch.engine.undo import Past
 
 
 def begin(run: Run, stage: Stage, t_ns: int) -> None:
-    """Begin a stage; the one under way ends."""
+    """Begin a stage; the one under way ends.
+
+    Parameters
+    ----------
+    run : Run
+        Under way.
+    stage : Stage
+        What begins.
+    t_ns : int
+        Time on the run's axis [ns].
+    """
     scene = run.scene
     if scene.implied:
         _forget_implied(run)
@@ -73,7 +83,17 @@ def go_on(run: Run, t_ns: int) -> None:
 
 
 def see_whether_over(run: Run, watcher: Watcher, t_ns: int) -> None:
-    """Ask the watcher whether its stage is over, and do as the sheet says about it."""
+    """Ask the watcher whether its stage is over, and do as the sheet says about it.
+
+    Parameters
+    ----------
+    run : Run
+        Under way.
+    watcher : Watcher
+        Of the stage under way.
+    t_ns : int
+        Time on the run's axis [ns].
+    """
     scene = run.scene
     stage = scene.stages.current
     if stage is None or stage.ends == "operator":

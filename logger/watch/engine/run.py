@@ -71,7 +71,17 @@ class Run:
         self.scene = self._first_scene()
 
     def keep_point(self, t_ns: int, act: Event | None, key: str = "") -> None:
-        """Keep the scene as it is, to return to when an act is taken back."""
+        """Keep the scene as it is, to return to when an act is taken back.
+
+        Parameters
+        ----------
+        t_ns : int
+            Time on the run's axis [ns].
+        act : Event or None
+            What the operator did; None where a rule of the sheet acted.
+        key : str
+            Of the proposal behind it; empty without one.
+        """
         self.past.add(copied(self.scene, self._shared), t_ns, act, key)
 
     def context(self, stage: Stage, t_ns: int) -> Context:
@@ -88,7 +98,21 @@ class Run:
         channel: str | None = None,
         **data: object,
     ) -> None:
-        """Say something as the engine itself."""
+        """Say something as the engine itself.
+
+        Parameters
+        ----------
+        t_ns : int
+            Time on the run's axis [ns].
+        kind : str
+            One of `ENGINE_KINDS`.
+        text : str
+            The event in words.
+        stage, channel : str, optional
+            What it is about, by id.
+        **data : object
+            JSON values only.
+        """
         event = Event(
             t_ns=t_ns,
             kind=kind,

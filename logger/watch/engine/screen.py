@@ -18,7 +18,19 @@ if TYPE_CHECKING:
 
 
 def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
-    """Return the whole state at a time on the run's axis [ns]."""
+    """Return the whole state at a time.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Of the run.
+    bench : Bench
+        Of the run.
+    scene : Scene
+        All that changes in it.
+    t_ns : int
+        Time on the run's axis [ns].
+    """
     stage = scene.stages.current
     return State(
         phase="ended" if scene.ended_ns is not None else scene.phase,

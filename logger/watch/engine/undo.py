@@ -69,7 +69,19 @@ class Past(Generic[Scene]):
     """True once a point was dropped for its age."""
 
     def add(self, point_scene: Scene, t_ns: int, act: Event | None, key: str = "") -> None:
-        """Keep the state before an act; the item of the act itself is kept after it."""
+        """Keep the state before an act; the item of the act itself is kept after it.
+
+        Parameters
+        ----------
+        point_scene : Scene
+            The state before the act.
+        t_ns : int
+            Time on the run's axis [ns].
+        act : Event or None
+            What the operator did; None where a rule of the sheet acted.
+        key : str
+            Of the proposal behind it; empty without one.
+        """
         at = self.first + len(self.items)
         self.points.append(Point(scene=point_scene, at=at, t_ns=t_ns, act=act, key=key))
         del self.points[:-KEPT]

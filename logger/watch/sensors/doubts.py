@@ -86,7 +86,17 @@ class Doubts:
                     self.junction(channel.id, t_ns, pulses[channel.id].value)
 
     def junction(self, where: str, t_ns: int, temp_c: Any) -> None:
-        """Take the temperature of a cold junction [degC]."""
+        """Take the temperature of a cold junction.
+
+        Parameters
+        ----------
+        where : str
+            Which junction.
+        t_ns : int
+            Time on the run's axis [ns].
+        temp_c : float
+            Its temperature [degC]; what is no number is passed over.
+        """
         if not isinstance(temp_c, (int, float)):
             return
         seen = self._junctions.setdefault(where, deque())

@@ -118,7 +118,18 @@ class Pulse:
         return new
 
     def take(self, t_ns: int, value: float | None, u: float, flags: int) -> Gap | None:
-        """Take one reading; returns the gap that it ends, if it ends one."""
+        """Take one reading; returns the gap that it ends, if it ends one.
+
+        Parameters
+        ----------
+        t_ns : int
+            Time on the run's axis [ns].
+        value, u : float
+            Value and its standard uncertainty, in the unit of the channel; the value None without
+            one.
+        flags : int
+            Of `Flag`.
+        """
         last_ns, self.last_ns, self.flags = self.last_ns, t_ns, flags
         if last_ns is not None and t_ns > last_ns:
             self._intervals.append(t_ns - last_ns)
@@ -199,7 +210,15 @@ class Pulse:
         return self.lively >= 0.2 and recent
 
     def frozen(self, t_ns: int, after_ns: int, samples: int) -> bool:
-        """Return whether the value has not changed for a time and a number of samples."""
+        """Return whether the value has not changed for a time and a number of samples.
+
+        Parameters
+        ----------
+        t_ns, after_ns : int
+            Time on the run's axis, and how long it must have stayed [ns].
+        samples : int
+            How many equal readings it takes.
+        """
         return self.same >= samples and t_ns - self.changed_ns >= after_ns
 
     def tare(self, t_ns: int) -> Tare | None:

@@ -93,7 +93,22 @@ class Alarms:
         return [alarm.go(alarm.rest, t_ns)]
 
     def shelve(self, alarm_id: str, t_ns: int, for_s: float | None) -> list[Change] | str:
-        """Put an alarm aside for a time, at most `LONGEST_SHELVE_S`."""
+        """Put an alarm aside for a time.
+
+        Parameters
+        ----------
+        alarm_id : str
+            Which alarm.
+        t_ns : int
+            Time on the run's axis [ns].
+        for_s : float or None
+            How long [s], above 0 and at most `LONGEST_SHELVE_S`.
+
+        Returns
+        -------
+        list of Change or str
+            What changed, or why it was not done.
+        """
         alarm = self._alarms.get(alarm_id)
         if alarm is None:
             return _unknown(alarm_id)

@@ -153,7 +153,25 @@ def number(
     band: Band | None = None,
     text: str = "",
 ) -> Number:
-    """Make one of the numbers that matter in a stage, with its verdict, for a `StageView`."""
+    """Make one of the numbers that matter in a stage, with its verdict, for a `StageView`.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    label : str
+        What a person calls it.
+    value : float or None
+        Number in the unit `unit`; None without one.
+    unit : str
+        Unit of the number.
+    u : float
+        Standard uncertainty in the unit `unit`; NaN if unknown.
+    band : Band, optional
+        Its target.
+    text : str
+        What is shown instead of the number; empty for the number.
+    """
     verdict, _ = judge(value, u, band, judged_rule(context.sheet), unit=unit)
     return Number(
         label=label,
@@ -175,7 +193,23 @@ def progress(
     u: float,
     band: Band | None = None,
 ) -> Number:
-    """Make a number that is on its way up to its band: not there yet is undecided, not missed."""
+    """Make a number that is on its way up to its band: not there yet is undecided, not missed.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    label : str
+        What a person calls it.
+    value : float or None
+        Number in the unit `unit`; None without one.
+    unit : str
+        Unit of the number.
+    u : float
+        Standard uncertainty in the unit `unit`; NaN if unknown.
+    band : Band, optional
+        Its target.
+    """
     found = number(context, label, value, unit, u, band)
     if band is not None and band.low is not None and value is not None and value < band.low:
         found.verdict = "undecided"

@@ -34,7 +34,10 @@ class Freezing:
         self._seen.clear()
 
     def take(self, t_ns: int, temp_c: float) -> bool:
-        """Take the core temperature of a second; True when a plateau has just been confirmed."""
+        """Take the core temperature of a second [degC].
+
+        Returns True when a plateau has just been confirmed.
+        """
         if self.confirmed:
             return False
         if self.level_c is not None:

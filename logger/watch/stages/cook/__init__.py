@@ -1,1 +1,4 @@
-"""cook."""
+"""Cooking.
+
+- ``watcher``  the core, its time at the limit, and what a heating table credits
+"""

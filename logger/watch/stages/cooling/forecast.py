@@ -265,7 +265,17 @@ class SettingForecast:
 
 
 def left_text(what: str, left: TimeLeft, at: str) -> str:
-    """Say a time left in a sentence; `at` is the limit as it is written."""
+    """Say a time left in a sentence.
+
+    Parameters
+    ----------
+    what : str
+        What cools, at the head of the sentence.
+    left : TimeLeft
+        When it reaches its setting limit.
+    at : str
+        The limit as it is written.
+    """
     if left.likely_s <= 0.0:
         return f"{what} is at its setting limit of {at}."
     if math.isinf(left.early_s):

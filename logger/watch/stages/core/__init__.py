@@ -1,1 +1,6 @@
-"""core."""
+"""What the watchers of a core probe share.
+
+- ``core``           its readings, its extremes, the time not measured
+- ``cooling_clock``  the clock of a cooling rule set
+- ``danger``         time between cold and hot holding, over all stages
+"""

@@ -85,7 +85,15 @@ class CoolingClock:
         return self.rule.starts_below_c is None or self._hot_ns is not None
 
     def take(self, t_ns: int, value: float, u: float) -> None:
-        """Take one reading of the core [degC] with its standard uncertainty."""
+        """Take one reading of the core.
+
+        Parameters
+        ----------
+        t_ns : int
+            Time on the run's axis [ns].
+        value, u : float
+            Temperature [degC] and its standard uncertainty [K].
+        """
         hot_c = self.rule.starts_below_c
         if hot_c is not None and self._is(value, u, low=hot_c) == "met":
             self._hot_ns = t_ns

@@ -1,1 +1,7 @@
-"""emulsify."""
+"""Pouring one phase into the other.
+
+- ``poured``          mass, rate and fat fraction of the pours, against the sheet
+- ``emulsion``        an emulsion on its way to setting
+- ``watcher``         how much, how fast, how crowded, how warm
+- ``aftercombining``  the emulsion while it is formed and coated
+"""

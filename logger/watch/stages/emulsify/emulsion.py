@@ -162,6 +162,8 @@ class CoolingEmulsion:
 
         Parameters
         ----------
+        now_ns : int
+            Time on the run's axis [ns].
         temp_c : float or None
             The emulsion now [degC]; None while it is not known.
         """

@@ -159,7 +159,20 @@ class EmulsifyWatch(Plain):
     # Inside.
 
     def volume(self, percent: float | None, t_ns: int) -> float | None:
-        """Return the volume fraction of the fat, None where it can't be told."""
+        """Return the volume fraction of the fat.
+
+        Parameters
+        ----------
+        percent : float or None
+            Fat in the whole [% by mass]; None while it is not known.
+        t_ns : int
+            Time on the run's axis [ns].
+
+        Returns
+        -------
+        float or None
+            Volume fraction of the fat [1]; None where it can't be told.
+        """
         if percent is None or self.fat is None:
             return None
         temp_c = self.emulsion.value(t_ns)
@@ -255,7 +268,13 @@ def _quiet(condition: Condition) -> Condition:
 
 
 def make(context: Context) -> Watcher:
-    """Return the watcher of an ``emulsify`` stage."""
+    """Return the watcher of an ``emulsify`` stage.
+
+    Raises
+    ------
+    TypeError
+        If the stage is of another kind.
+    """
     if not isinstance(context.stage, EmulsifyStage):
         raise TypeError(f"an emulsify watcher needs an emulsify stage, not {context.stage!r}")
     return EmulsifyWatch(context, context.stage)

@@ -233,7 +233,13 @@ class FatCurveWatch(Plain):
 
 
 def make(context: Context) -> Watcher:
-    """Return the watcher of a ``fat_curve`` stage."""
+    """Return the watcher of a ``fat_curve`` stage.
+
+    Raises
+    ------
+    TypeError
+        If the stage is of another kind.
+    """
     if not isinstance(context.stage, FatCurveStage):
         raise TypeError(f"a fat curve watcher needs a fat_curve stage, not {context.stage!r}")
     return FatCurveWatch(context, context.stage)

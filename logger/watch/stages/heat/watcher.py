@@ -232,7 +232,13 @@ class HeatWatch(Plain):
 
 
 def make(context: Context) -> Watcher:
-    """Return the watcher of a ``heat`` stage."""
+    """Return the watcher of a ``heat`` stage.
+
+    Raises
+    ------
+    TypeError
+        If the stage is of another kind.
+    """
     if not isinstance(context.stage, HeatStage):
         raise TypeError(f"a heat watcher needs a heat stage, not {context.stage!r}")
     return HeatWatch(context, context.stage)

@@ -49,7 +49,19 @@ class Weighed:
         return self.wanted[self.place] if self.place < len(self.wanted) else None
 
     def note(self, ingredient: Ingredient, net_g: float, u_g: float, t_ns: int, how: str) -> None:
-        """Write down a mass [g] with its standard uncertainty; `how` is empty for the scale."""
+        """Write down what was weighed in.
+
+        Parameters
+        ----------
+        ingredient : Ingredient
+            What it is.
+        net_g, u_g : float
+            Its mass and standard uncertainty [g]; the latter NaN if unknown.
+        t_ns : int
+            Time on the run's axis [ns].
+        how : str
+            Where the mass comes from; empty for the scale.
+        """
         rows = self.context.out.results.weighings
         rows[:] = [row for row in rows if row.ingredient != ingredient.name]
         self.context.batch.weighed_g[ingredient.name] = net_g
