@@ -113,7 +113,17 @@ class CoreWatch(Plain):
         return checks.finding(self.context, key, measured, band, why_missing=why)
 
     def judged_time(self, key: str, band: Band, t_ns: int) -> Finding:
-        """Judge how long the stage took; parameters as of `judged`, the target in seconds [s]."""
+        """Judge how long the stage took.
+
+        Parameters
+        ----------
+        key : str
+            Key of the finding.
+        band : Band
+            Target of the length, in seconds.
+        t_ns : int
+            Time on the run's axis [ns].
+        """
         lasted = Measured(
             value=self.elapsed_s(t_ns), u=0.0, from_ns=self.context.start_ns, to_ns=t_ns
         )
