@@ -11,6 +11,7 @@
 - ``files``     text of a bench or sheet file to data, with errors a person can act on
 - ``lines``     on which line of a text a key stands
 - ``notes``     the notes of a run, those added later too
+- ``checks``    every check there is, by its key
 - ``finding``   verdicts with their evidence, and the other results of a run
 - ``rows``      rows of results and state: one record for each kind of row
 - ``state``     what the screen shows of a run at this moment
