@@ -10,25 +10,6 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 
-ROOMS_DONE = (
-    "batch",
-    "cli",
-    "control",
-    "correct",
-    "dashboard",
-    "model",
-    "ports",
-    "recorder",
-    "review",
-    "science",
-    "store",
-    "virtual",
-    "watch",
-    "wire",
-    "words",
-)
-"""Rooms held to the rules; at the end all of them."""
-
 NUMBER = re.compile(r"\b(float|NDArray|ndarray|ArrayLike|Array|Floats|Numeric)\b")
 NOT_A_QUANTITY = re.compile(r"NDArray\[np\.(bool_|intp|int64|uint8|object_|str_)\]|Callable\[.*\]")
 UNIT = re.compile(r"\[[^\]\n]+\]|\bunits?\b")
@@ -169,14 +150,10 @@ def faults_of(room: str) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("room", ROOMS_DONE)
+@pytest.mark.parametrize("room", rooms())
 def test_docstrings_name_units_parameters_and_exceptions(room):
     faults = faults_of(room)
     assert not faults, f"{len(faults)} in {room}:\n" + "\n".join(faults)
-
-
-def test_a_room_held_to_the_rules_is_there():
-    assert set(ROOMS_DONE) <= set(rooms())
 
 
 def function(text: str) -> Function:

@@ -1,9 +1,9 @@
 """The process that joins ports, wire, correct, watch and store.
 
 - ``setup``    from the files of a bench to what a recorder is started with
-- ``live/``    a run while it is recorded: owner, writer, inbox, commands
-- ``replay/``  a run worked out again from its file; runs left behind; imports
-- ``care/``    what a person changes beside a run: sheets, roles, corrections
+- ``live``      a run while it is recorded: owner, writer, inbox, commands
+- ``replay``  a run worked out again from its file; runs left behind; imports
+- ``care``    what a person changes beside a run: sheets, roles, corrections
 - ``process``  the process itself: start, signals, stop
 - ``launch``   starts a recorder in a process of its own
 """

@@ -1,6 +1,6 @@
 """Bytes of instruments to readings, and back; pure.
 
-- ``shapes/``    line formats: how the lines of an instrument are written
+- ``shapes``     line formats: how the lines of an instrument are written
 - ``units``      printed units to g, degC and uV
 - ``framing``    bytes to frames
 - ``parsed``     what one line said, before it has a time
