@@ -233,16 +233,27 @@ def _loss_line(t: Array, excess: Array, at_s: float) -> tuple[float, float] | No
     A loss that is seen to slow down already (a cold wall that has had its fill) is followed by a
     parabola, and the slower of the two rates is expected.
     """
-    slope, start = np.polyfit(t, np.log(excess), 1)
+    # Sums of the centred times solve both fits: a general solver takes ten times as long, and this
+    # is done for every block of a cooling vessel.
+    mean_s, n = float(t.mean()), t.size
+    centre, logs = t - mean_s, np.log(excess)
+    squares = centre * centre
+    s2, s3, s4 = float(squares.sum()), float(squares @ centre), float(squares @ squares)
+    start, moment = float(logs.mean()), float(centre @ logs)
+    slope = moment / s2
     if slope >= 0.0:
         return None
-    sd_k = float((excess - np.exp(start + slope * t)).std(ddof=2))
-    centre = t - t.mean()
-    (bend, tilt, _), spread = np.polyfit(centre, np.log(excess), 2, cov=True)
-    if bend > BEND_SIGMAS * math.sqrt(float(spread[0, 0])):
-        slower = float(-(tilt + 2.0 * bend * (at_s - t.mean())))
-        return max(slower, 0.3 * float(-slope)), sd_k
-    return float(-slope), sd_k
+    sd_k = float((excess - np.exp(start + slope * centre)).std(ddof=2))
+    width = s4 - s2 * s2 / n
+    bow = float(squares @ logs) - s2 * start
+    det = width * s2 - s3 * s3
+    bend, tilt = (s2 * bow - s3 * moment) / det, (width * moment - s3 * bow) / det
+    left = logs - start - tilt * centre - bend * (squares - s2 / n)
+    u_bend = math.sqrt(s2 / det * float(left @ left) / (n - 3))
+    if bend > BEND_SIGMAS * u_bend:
+        slower = -(tilt + 2.0 * bend * (at_s - mean_s))
+        return max(slower, 0.3 * -slope), sd_k
+    return -slope, sd_k
 
 
 def trace_back(
