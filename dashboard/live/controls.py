@@ -46,7 +46,7 @@ def _confirm(rows: list[BoardRow]) -> html.Button | None:
         "good",
         do="confirm_piece",
         key="c",
-        under=f"{row['piece']} {where}",
+        under=f"{row.piece} {where}",
         about={"immersion": row.immersion, "piece": row.piece},
     )
 

@@ -56,7 +56,7 @@ def _checks(channels: list[ChannelView]) -> list[html.P]:
     lines = [
         html.P(
             html.Span(
-                [symbol("warn"), html.Span(f" {c['label'] or c['id']}: {c['checked']}")],
+                [symbol("warn"), html.Span(f" {c.label or c.id}: {c.checked}")],
                 className="verdict look-warn",
             ),
             className="hint",
@@ -80,9 +80,7 @@ def _row(channel: ChannelView, measures: Measures) -> html.Tr:
         children=[
             html.Th(
                 [
-                    html.Span(
-                        className=f"swatch role-{channel['role']}", **{"aria-hidden": "true"}
-                    ),
+                    html.Span(className=f"swatch role-{channel.role}", **{"aria-hidden": "true"}),
                     html.Span(channel.label or channel.id),
                 ],
                 scope="row",
@@ -103,7 +101,7 @@ def draw_ports(state: State | None) -> list[Any]:
     if state is None:
         return []
     lines = [
-        html.Li([symbol("stop"), html.Span(f"{port['instrument']}: {port['says']}")])
+        html.Li([symbol("stop"), html.Span(f"{port.instrument}: {port.says}")])
         for port in state.ports
         if port.says and port.status not in ("ok", "open", "live", "connected")
     ]

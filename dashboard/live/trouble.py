@@ -74,8 +74,8 @@ def _alarm(alarm: AlarmView, t_s: float) -> html.Li:
 
 def _since(alarm: AlarmView, kind: str, t_s: float) -> str:
     if kind == "aside" and alarm.shelved_until_s is not None:
-        return f" for {clock(alarm['shelved_until_s'] - t_s)} more"
-    return f" since {clock(alarm['since_s'])}"
+        return f" for {clock(alarm.shelved_until_s - t_s)} more"
+    return f" since {clock(alarm.since_s)}"
 
 
 def _answers(alarm: AlarmView, kind: str) -> list[html.Button]:

@@ -107,8 +107,8 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
             shapes = {**shapes, **shapes_from_text(view.header.shapes_text, "the run's shapes")}
         differences = compare_raw(view, shapes) if view.header.origin == "live" else []
         again = judge_again(view, fats, other)
-        results = results_as_json(again) | {"derived": told(again.derived)}
     if as_json:
+        results = results_as_json(again) | {"derived": told(again.derived)}
         print_json(
             {
                 "run": run,
@@ -125,7 +125,7 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
         table(
             "Findings",
             ["stage", "check", "verdict", "evidence"],
-            [[f["stage"], f["check"], f["verdict"], f["evidence"]] for f in results["findings"]],
+            [[f.stage, f.check, f.verdict, f.evidence] for f in again.findings],
         )
     if any(d.differing or d.stored != d.from_raw for d in differences):
         raise InputError(run, "raw bytes and stored readings differ", "keep the file; report it")

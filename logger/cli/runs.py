@@ -1,7 +1,6 @@
 """``runs``, ``show`` and ``outcome``: looking at what was recorded."""
 
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -9,10 +8,13 @@ from logger.cli.options import data_option, json_option, print_json, table
 from logger.control.client import Client, GoneError
 from logger.correct import lagless
 from logger.model.errors import InputError
-from logger.model.rows import SensorRow
+from logger.model.finding import Finding
+from logger.model.notes import all_notes
+from logger.model.rows import ImmersionRow
+from logger.recorder.replay.replay import replay
 from logger.recorder.replay.shown import shown
 from logger.recorder.setup import fats_of
-from logger.store.folder.catalog import Catalog
+from logger.store.folder.catalog import Catalog, RunEntry, describe
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
@@ -27,9 +29,9 @@ from logger.words.verdicts import verdict_of, verdict_text
 @click.option("--find", default="", help="Only runs whose sheet, lot, fat or note holds this.")
 def runs(data: Path, as_json: bool, find: str) -> None:
     """List the recorded runs, newest first."""
-    rows = [row.as_json() for row in Catalog(DataFolder(data)).runs(text=find)]
+    rows = Catalog(DataFolder(data)).runs(text=find)
     if as_json:
-        print_json({"runs": rows})
+        print_json({"runs": [row.as_json() for row in rows]})
         return
     if not rows:
         click.echo("No runs here. Try 'bainlog demo', or record one with 'bainlog start'.")
@@ -39,10 +41,10 @@ def runs(data: Path, as_json: bool, find: str) -> None:
         ["run", "started", "sheet", "length", "how it came out"],
         [
             [
-                row["id"],
-                str(row["started"])[:16].replace("T", " "),
-                f"{row['sheet']}, revision {row['revision']}",
-                duration_text(row["duration_s"]),
+                row.run_id,
+                row.started[:16].replace("T", " "),
+                f"{row.sheet}, revision {row.revision}",
+                duration_text(row.duration_ns / 1e9),
                 _came_out(row),
             ]
             for row in rows
@@ -50,11 +52,11 @@ def runs(data: Path, as_json: bool, find: str) -> None:
     )
 
 
-def _came_out(row: dict[str, Any]) -> str:
-    if row["status"] != "ended":
-        return str(row["status"])
-    defects = ": " + ", ".join(row["defects"]) if row["defects"] else ""
-    return f"{row['outcome'] or 'not said yet'}{defects}"
+def _came_out(row: RunEntry) -> str:
+    if row.status != "ended":
+        return row.status
+    defects = ": " + ", ".join(row.defects) if row.defects else ""
+    return f"{row.outcome or 'not said yet'}{defects}"
 
 
 @click.command()
@@ -65,60 +67,60 @@ def show(run: str, data: Path, as_json: bool) -> None:
     """Show what a run found: stages, dwells, findings."""
     folder = DataFolder(data)
     with folder.view(run) as view:
-        found = shown(view, fats_of(folder))
-    if as_json:
-        print_json(found)
-        return
-    head = found["run"]
-    click.echo(f"{head['sheet']}, revision {head['revision']}: run {head['id']}")
-    click.echo(f"{head['started']}, {duration_text(head['duration_s'])}, {_came_out(head)}")
-    if found["stages"]:
+        if as_json:
+            print_json(shown(view, fats_of(folder)))
+            return
+        about = describe(view, view.header.run_id)
+        results = view.results() or replay(view, fats_of(folder))
+        notes = all_notes(results.notes, view.events())
+    click.echo(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
+    click.echo(f"{about.started}, {duration_text(about.duration_ns / 1e9)}, {_came_out(about)}")
+    if results.stages:
         table(
             "Stages",
             ["stage", "kind", "from", "to"],
-            [[s["id"], s["kind"], clock(s["start_s"]), clock(s["end_s"])] for s in found["stages"]],
+            [[s.id, s.kind, clock(s.start_s), clock(s.end_s)] for s in results.stages],
         )
-    if found["immersions"]:
+    if results.immersions:
         table(
             "In the bath",
             ["piece", "in", "out", "dwell", "set", "verdict"],
-            [_immersion(i) for i in found["immersions"]],
+            [_immersion(row) for row in results.immersions],
         )
-    if found["findings"]:
+    if results.findings:
         table(
             "Findings",
             ["stage", "piece", "check", "verdict", "evidence"],
             [
-                [f["stage"], str(f["piece"] or ""), f["check"], _verdict(f), f["evidence"]]
-                for f in found["findings"]
+                [f.stage, str(f.piece or ""), f.check, _verdict(f), f.evidence]
+                for f in results.findings
             ],
         )
-    sensors = sentences(SensorRow(**row) for row in found["sensors"])
-    for sentence in (*sensors, *lagless.sentences(found["derived"])):
+    for sentence in (*sentences(results.sensors), *lagless.sentences(results.derived)):
         click.echo(sentence)
-    for note in found["notes"]:
-        click.echo(f"Note at {clock(note['t_s'])}: {note['text']}")
+    for note in notes:
+        click.echo(f"Note at {clock(note.t_s)}: {note.text}")
 
 
-def _verdict(found: dict[str, Any]) -> str:
+def _verdict(found: Finding) -> str:
+    """Return the verdict of a finding by its name."""
     return verdict_of(
-        str(found["verdict"]),
-        value=found["value"],
-        u_expanded=found["expanded_uncertainty"],
-        low=found["low"],
-        high=found["high"],
+        found.verdict,
+        value=found.value,
+        u_expanded=found.expanded_uncertainty,
+        low=found.low,
+        high=found.high,
     )
 
 
-def _immersion(row: dict[str, Any]) -> list[str]:
-    set_fraction = row.get("set_fraction")
+def _immersion(row: ImmersionRow) -> list[str]:
     return [
-        str(row["piece"] or "?"),
-        clock(row["in_s"]),
-        clock(row["out_s"]),
-        clock(row["dwell_s"]),
-        percent_text(set_fraction),
-        verdict_text(str(row.get("verdict", ""))),
+        str(row.piece or "?"),
+        clock(row.in_s),
+        clock(row.out_s),
+        clock(row.dwell_s),
+        percent_text(row.set_fraction),
+        verdict_text(row.verdict),
     ]
 
 

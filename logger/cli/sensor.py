@@ -137,7 +137,7 @@ def _read(
     recorder = None
     with Client(folder.path) as client:
         try:
-            if client.state()["phase"] == "recording":
+            if client.state().phase == "recording":
                 raise InputError("sensor-check", "a run is being recorded", "end it first")
         except GoneError:
             recorder = start_process(folder.path, file)
@@ -147,7 +147,7 @@ def _read(
                 raise InputError("channel", repr(channel_id), "the bench has " + ", ".join(known))
             run_id = client.send("start", sheet=SHEET)["run"]
             pause = threading.Event()
-            while client.state()["t_s"] < seconds:
+            while client.state().t_s < seconds:
                 with contextlib.suppress(KeyboardInterrupt):
                     pause.wait(0.2)
             client.send("run_end")

@@ -5,12 +5,12 @@ that have none stored. For review only, beside the readings and never instead of
 live stays what was judged.
 """
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.model.rows import DerivedRow
 from logger.science.heat.lag import correct_lag, window_points
 from logger.words.durations import exact_duration
 from logger.words.values import value_text
@@ -74,17 +74,18 @@ def without_lag(
     return found
 
 
-def sentences(derived: Iterable[Mapping[str, Any]]) -> list[str]:
+def sentences(derived: Iterable[DerivedRow]) -> list[str]:
     """Say which traces without lag are kept beside the readings of a run.
 
     Parameters
     ----------
-    derived : iterable of mapping
+    derived : iterable of DerivedRow
         Rows of ``Results.derived``.
     """
     return [
-        f"{row['label']}: also kept without the probe's lag (worked out with a time constant of "
-        f"{exact_duration(row['time_constant_s'])}; up to {value_text(row['largest_k'], 'K')} "
+        f"{row.label}: also kept without the probe's lag (worked out with a time constant of "
+        f"{exact_duration(row.time_constant_s)}; up to {value_text(row.largest_k, 'K')} "
         "from what it showed)."
         for row in derived
+        if row.time_constant_s is not None and row.largest_k is not None
     ]

@@ -238,7 +238,7 @@ def demo_time() -> None:
                         break
                 urllib.request.urlopen(url, timeout=20).read()  # noqa: S310 - our own loopback page
                 with Client(folder) as client:
-                    while not any(c["value"] is not None for c in client.state()["channels"]):
+                    while not any(c.value is not None for c in client.state().channels):
                         threading.Event().wait(0.02)
                 took.append(time.perf_counter() - began)
             finally:

@@ -249,7 +249,7 @@ def _end(client: Client) -> None:
     pause, until = threading.Event(), time.monotonic() + 300.0
     while time.monotonic() < until:
         with contextlib.suppress(BainlogError):
-            if client.state()["phase"] != "recording":
+            if client.state().phase != "recording":
                 return
         pause.wait(1.0)
 

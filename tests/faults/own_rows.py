@@ -120,15 +120,15 @@ def _fill_and_free(row: Row, at: Table, small: Path) -> None:
                     with contextlib.suppress(OSError):
                         while out.write(b"x" * size) == size:
                             pass
-            return bool(client.state()["recorder"]["disk"] == "full")
+            return bool(client.state().recorder.disk == "full")
 
         until(full, "a full disk")
         saved = at.values(run_id)
-        until(lambda: client.state()["recorder"]["ring_s"] > 1.0, "a ring")
-        row.seen = f"disk full; {client.state()['recorder']['ring_s']:.0f} s wait in memory"
+        until(lambda: client.state().recorder.ring_s > 1.0, "a ring")
+        row.seen = f"disk full; {client.state().recorder.ring_s:.0f} s wait in memory"
         row.expect(at.values(run_id)[: len(saved)] == saved, "what was saved changed")
         filler.unlink()
-        until(lambda: client.state()["recorder"]["disk"] == "ok", "room again")
+        until(lambda: client.state().recorder.disk == "ok", "room again")
         count = len(at.values(run_id))
         until(lambda: len(at.values(run_id)) > count + 20, "readings again")
         client.send("run_end")
@@ -160,8 +160,8 @@ def kill_and_power(folder: Path) -> list[Row]:
                 killed.expect(view.status == "interrupted", f"it says {view.status}")
             process = at.recorder()
             try:
-                until(lambda: client.state()["phase"] == "recording", "the run goes on")
-                killed.expect(client.state()["run"]["id"] == run_id, "another run was begun")
+                until(lambda: client.state().phase == "recording", "the run goes on")
+                killed.expect(client.state().run.id == run_id, "another run was begun")
                 count = len(at.values(run_id))
                 until(lambda: len(at.values(run_id)) > count + 30, "readings again")
                 client.send("run_end")
@@ -211,21 +211,21 @@ def restart_in_the_bath(folder: Path) -> Row:
         process = at.recorder()
         with Client(at.data) as client:
             run_id = client.send("start")["run"]
-            until(lambda: client.state()["t_s"] > 20.0, "the run")
+            until(lambda: client.state().t_s > 20.0, "the run")
             piece_g[0], began = 80.0, time.monotonic()
-            until(lambda: client.state()["view"]["board"], "a piece on the board")
+            until(lambda: client.state().view.board, "a piece on the board")
             until(lambda: time.monotonic() - began > 8.0, "some time in the bath")
             kill(process)
             process = at.recorder()
             try:
-                until(lambda: client.state()["phase"] == "recording", "the run goes on")
-                back_s = client.state()["t_s"]
-                until(lambda: client.state()["t_s"] > back_s + 15.0, "readings again")
-                board = client.state()["view"]["board"]
+                until(lambda: client.state().phase == "recording", "the run goes on")
+                back_s = client.state().t_s
+                until(lambda: client.state().t_s > back_s + 15.0, "readings again")
+                board = client.state().view.board
                 row.expect(bool(board) and board[0]["out_s"] is None, "the piece is off the board")
                 piece_g[0], was_in_s = 0.0, (time.monotonic() - began) * BATH_SPEED
-                gone_s = client.state()["t_s"]
-                until(lambda: client.state()["t_s"] > gone_s + 25.0, "the end")
+                gone_s = client.state().t_s
+                until(lambda: client.state().t_s > gone_s + 25.0, "the end")
                 client.send("run_end")
             finally:
                 end(process)

@@ -30,8 +30,8 @@ def unknown_unit(folder: Path) -> Row:
                 switched[0] = at.scale.sent
 
                 until(lambda: _status(client) not in ("live", "waiting"), "a doubt")
-                until(lambda: "do not read" in client.state()["ports"][0]["says"], "a reason")
-                row.seen = f"{_status(client)}; {client.state()['ports'][0]['says']}"
+                until(lambda: "do not read" in client.state().ports[0].says, "a reason")
+                row.seen = f"{_status(client)}; {client.state().ports[0].says}"
                 client.send("run_end")
         finally:
             end(process)
@@ -42,7 +42,7 @@ def unknown_unit(folder: Path) -> Row:
 
 
 def _status(client: Client) -> str:
-    return str(client.state()["channels"][0]["status"])
+    return str(client.state().channels[0].status)
 
 
 def flood(folder: Path) -> Row:

@@ -59,9 +59,9 @@ def test_a_run_is_recorded_marked_ended_and_gives_the_same_readings_from_raw_byt
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert [e.text for e in view.events() if e.seq == marked["seq"]] == ["first piece"]
         assert view.status == "recording"
-    assert client.state()["stage"] == "skin"
+    assert client.state().stage == "skin"
     client.send("next")
-    assert eventually(lambda: client.state()["stage"] == "rinse")
+    assert eventually(lambda: client.state().stage == "rinse")
     client.send("run_end")
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert view.status == "ended"
@@ -103,7 +103,7 @@ def test_a_note_from_the_page_of_the_run_under_way_does_not_end_it(recorder, cli
     recorder()
     run_id = client.send("start")["run"]
     noted = client.send("note", run=run_id, text="foam on top")
-    assert client.state()["phase"] == "recording"
+    assert client.state().phase == "recording"
     client.send("run_end")
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert [e.text for e in view.events() if e.seq == noted["seq"]] == ["foam on top"]
@@ -152,7 +152,7 @@ def test_a_run_left_by_another_bench_is_closed_as_interrupted(
     process.wait()
     bench_files[0].write_text(bench_files[0].read_text() + '\n[bench]\nname = "Table 9"\n')
     recorder()
-    assert client.state()["phase"] == "idle"
+    assert client.state().phase == "idle"
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert view.status == "interrupted"
         assert view.results().stages[0]["id"] == "skin"

@@ -64,13 +64,13 @@ def played(folder):
 def _play(bench, client):
     bench.start()
     _go(bench, client, 10.0)  # until every port is open and known
-    assert all(p["status"] == "open" for p in client.state()["ports"])
+    assert all(p.status == "open" for p in client.state().ports)
     bench.restart()
     run_id = client.send("start")["run"]
     for t_s, kind, data in bench.operator_script():
         _go(bench, client, t_s)
         client.send(kind, **data)
-    assert client.state()["phase"] != "recording"  # the script's last word ends the run
+    assert client.state().phase != "recording"  # the script's last word ends the run
     return run_id
 
 

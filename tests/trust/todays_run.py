@@ -64,8 +64,8 @@ def main() -> None:
                 bench.restart()
                 run_id = client.send("start")["run"]
                 pause, said = threading.Event(), False
-                while client.state()["t_s"] < UNTIL_S:
-                    if not said and client.state()["t_s"] > 22.0:
+                while client.state().t_s < UNTIL_S:
+                    if not said and client.state().t_s > 22.0:
                         client.send("next")
                         client.send("note", text="fat was lumpy 🥣")
                         said = True

@@ -108,7 +108,7 @@ def line(channel: ChannelView, theme: Theme, *, tail: bool) -> Figure:
         "type": "scatter",
         "mode": "lines",
         "name": html.escape(channel.label or channel.id),
-        "meta": f"{'tail' if tail else 'history'}:{channel['id']}",
+        "meta": f"{'tail' if tail else 'history'}:{channel.id}",
         "x": [],
         "y": [],
         "yaxis": lane(channel),
@@ -125,7 +125,7 @@ def end_label(channel: ChannelView, theme: Theme) -> Figure:
     return {
         "type": "scatter",
         "mode": "text",
-        "meta": f"end:{channel['id']}",
+        "meta": f"end:{channel.id}",
         "x": [],
         "y": [],
         "text": f'<span style="color:{colour}">━</span> {name}',
@@ -144,7 +144,7 @@ def cone(channel: ChannelView, theme: Theme) -> list[Figure]:
     return [
         {
             **common,
-            "meta": f"cone:{channel['id']}",
+            "meta": f"cone:{channel.id}",
             "fill": "toself",
             "fillcolor": see_through(colour, 0.22),
             "line": {"width": 1, "color": see_through(colour, 0.55)},
@@ -152,7 +152,7 @@ def cone(channel: ChannelView, theme: Theme) -> list[Figure]:
         },
         {
             **common,
-            "meta": f"likely:{channel['id']}",
+            "meta": f"likely:{channel.id}",
             "line": {"width": 2, "color": colour, "dash": "2px,6px"},
             "hovertemplate": "likely %{y} at %{x|%-H:%M:%S}<extra></extra>",
         },

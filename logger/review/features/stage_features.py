@@ -3,13 +3,13 @@
 Pure; the record of the kind says which. Shared parts of the kinds' own modules stand here too.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from logger.model.kinds.registry import Stage, kind_of, title_of
-from logger.model.rows import Row, StageRow
+from logger.model.rows import StageRow
 from logger.review.features.facts import RunFacts, Window
 from logger.review.features.feature import Feature, Span, have, lack
 
@@ -97,6 +97,6 @@ def median_feature(name: str, stage: str, window: Window | None, missing: str) -
     return have(name, stage, float(np.median(window.value)), window.u, window.span)
 
 
-def known(rows: Sequence[Row], key: str) -> list[float]:
-    """Return the values under a key in the rows that have one, in the key's own unit."""
-    return [float(v) for r in rows if (v := getattr(r, key)) is not None]
+def known(values: Iterable[float | None]) -> list[float]:
+    """Return the values [any unit] that there are."""
+    return [value for value in values if value is not None]

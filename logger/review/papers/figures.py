@@ -5,7 +5,7 @@ as by colour and are named at their end; a gap stays a gap.
 """
 
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +14,8 @@ from matplotlib import rc_context
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure, FigureBase
 from numpy.typing import NDArray
+
+from logger.model.rows import StageRow
 
 _BINS = 700
 _GAP_FACTOR, _GAP_S = 8.0, 5.0
@@ -54,7 +56,7 @@ class Drawn:
 
 def traces_figure(
     channels: Sequence[Drawn],
-    stages: Sequence[Mapping[str, Any]],
+    stages: Sequence[StageRow],
     *,
     size_in: tuple[float, float] = (7.4, 5.2),
     figure: FigureBase | None = None,
@@ -65,8 +67,8 @@ def traces_figure(
     ----------
     channels : sequence of Drawn
         Those without a value are left out.
-    stages : sequence of mapping
-        Rows of the results: ``id``, ``start_s``, ``end_s``.
+    stages : sequence of StageRow
+        Of the results.
     size_in : tuple of float
         Width and height [in] of a new figure.
     figure : FigureBase or None
@@ -161,14 +163,14 @@ def _line(axes: Axes, channel: Drawn, number: int) -> None:
                   label=f"{channel.label}, without lag")  # fmt: skip
 
 
-def _stages(axes: Axes, stages: Sequence[Mapping[str, Any]]) -> None:
+def _stages(axes: Axes, stages: Sequence[StageRow]) -> None:
     for number, stage in enumerate(stages):
-        start, end = stage.get("start_s"), stage.get("end_s")
+        start, end = stage.start_s, stage.end_s
         if start is None or end is None:
             continue
         if number % 2 == 0:
             axes.axvspan(start / 60.0, end / 60.0, color="#f0f0f0", zorder=0)
         axes.text(
-            (start + end) / 120.0, 1.01, str(stage.get("id", "")), rotation=90, fontsize=6.5,
+            (start + end) / 120.0, 1.01, stage.id, rotation=90, fontsize=6.5,
             transform=axes.get_xaxis_transform(), ha="center", va="bottom",
         )  # fmt: skip

@@ -6,15 +6,16 @@ logger.review.papers.report_pages.
 """
 
 import html
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
 from logger.correct.lagless import sentences
+from logger.model.finding import Finding
+from logger.model.rows import ImmersionRow, PourRow, StageRow
 from logger.review.papers.figures import svg_of, traces_figure
 from logger.review.papers.report_content import ReportContent
-from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span, verdict
+from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, verdict
 from logger.review.why.explanation import Cause, Explanation, capital
-from logger.words.durations import duration_text
+from logger.words.durations import clock_span, duration_text
 from logger.words.values import exact_text, percent_text, value_text
 from logger.words.verdicts import verdict_text
 
@@ -58,17 +59,16 @@ def report_html(content: ReportContent) -> str:
     str
         A whole HTML page.
     """
-    run = content.shown["run"]
-    title = f"{run['sheet']}, run {run['id']}"
+    title = f"{content.sheet.sheet.name}, run {content.run_id}"
     parts = [
         _head(content),
         _answer(content),
         _traces(content),
         _causes(content.explanation),
-        _findings(content.shown["findings"]),
-        _dwells(content.shown["immersions"]),
-        _pours(content.shown["pours"]),
-        _stages(content.shown["stages"]),
+        _findings(content.results.findings),
+        _dwells(content.results.immersions),
+        _pours(content.results.pours),
+        _stages(content.results.stages),
         _ingredients(content),
         _notes(content),
         _sensors(content),
@@ -108,11 +108,12 @@ def _table(
 
 
 def _head(content: ReportContent) -> str:
-    run = content.shown["run"]
-    length = duration_text(run["duration_s"]) if run.get("duration_s") else "unknown length"
+    head = content.sheet.sheet
+    length = duration_text(content.duration_s) if content.duration_s else "unknown length"
+    out = came_out(content.outcome, content.defects)
     return (
-        f"<h1>{_e(run['sheet'])}</h1>\n<p>Revision {_e(run['revision'])}, run {_e(run['id'])}, "
-        f"{_e(began(run))}, {_e(length)}</p>\n<p>How it came out: {_e(came_out(run))}</p>"
+        f"<h1>{_e(head.name)}</h1>\n<p>Revision {head.revision}, run {_e(content.run_id)}, "
+        f"{_e(began(content.started))}, {_e(length)}</p>\n<p>How it came out: {_e(out)}</p>"
     )
 
 
@@ -122,7 +123,7 @@ def _answer(content: ReportContent) -> str:
 
 
 def _traces(content: ReportContent) -> str:
-    picture = svg_of(traces_figure(content.channels, content.shown["stages"]))
+    picture = svg_of(traces_figure(content.channels, content.results.stages))
     names = ", ".join(c.label for c in content.channels)
     return (
         "<h2>What was measured</h2>\n<figure>"
@@ -162,81 +163,94 @@ def _cause(number: int, cause: Cause) -> str:
     )
 
 
-def _findings(findings: Sequence[Mapping[str, Any]]) -> str:
+def _findings(findings: Sequence[Finding]) -> str:
     return _table(
         "Findings",
         ("verdict", "where", "what", "evidence", "when", "limit from"),
         (
-            (f"{_MARKS[f['verdict']]} {verdict(f)}", place(f), f["check"], f["evidence"],
-             span(f), f["source"])
+            (
+                f"{_MARKS[f.verdict]} {verdict(f)}",
+                place(f),
+                f.check,
+                f.evidence,
+                clock_span(f.from_s, f.to_s),
+                f.source,
+            )
             for f in ordered(findings)
         ),
         look="findings",
-    )  # fmt: skip
+    )
 
 
-def _dwells(rows: Sequence[Mapping[str, Any]]) -> str:
+def _dwells(rows: Sequence[ImmersionRow]) -> str:
     return _table(
         "Pieces in the bath",
         ("piece", "in and out", "dwell", "skin set", "sure", "verdict"),
         (
             (
-                r.get("piece") or "?", span(r, "in_s", "out_s"),
-                "still in" if r.get("dwell_s") is None else duration_text(r["dwell_s"]),
-                "" if r.get("set_fraction") is None else percent_text(r['set_fraction']),
-                "" if r.get("confidence") is None else percent_text(r['confidence']),
-                verdict_text(r.get("verdict", "")),
+                r.piece or "?",
+                clock_span(r.in_s, r.out_s),
+                "still in" if r.dwell_s is None else duration_text(r.dwell_s),
+                "" if r.set_fraction is None else percent_text(r.set_fraction),
+                "" if r.confidence is None else percent_text(r.confidence),
+                verdict_text(r.verdict),
             )
             for r in rows
         ),
-    )  # fmt: skip
+    )
 
 
-def _pours(rows: Sequence[Mapping[str, Any]]) -> str:
+def _pours(rows: Sequence[PourRow]) -> str:
     return _table(
         "Pours",
         ("when", "mass", "rate"),
         (
-            (span(r, "start_s", "end_s"), value_text(r["mass_g"], "g"),
-             value_text(r["rate_g_per_min"], "g/min"))
+            (
+                clock_span(r.start_s, r.end_s),
+                value_text(r.mass_g, "g"),
+                value_text(r.rate_g_per_min, "g/min"),
+            )
             for r in rows
-            if r.get("end_s") is not None
+            if r.end_s is not None
         ),
-    )  # fmt: skip
+    )
 
 
-def _stages(rows: Sequence[Mapping[str, Any]]) -> str:
+def _stages(rows: Sequence[StageRow]) -> str:
     return _table(
         "Stages",
         ("stage", "kind", "when"),
-        ((r["id"], r["kind"], span(r, "start_s", "end_s")) for r in rows),
+        ((r.id, r.kind, clock_span(r.start_s, r.end_s)) for r in rows),
     )
 
 
 def _ingredients(content: ReportContent) -> str:
     weighed = {
-        str(w["ingredient"]): value_text(w["mass_g"], "g", w.get("expanded_uncertainty_g"))
-        for w in content.shown["weighings"]
-        if w.get("mass_g") is not None
+        w.ingredient: value_text(w.mass_g, "g", w.expanded_uncertainty_g)
+        for w in content.results.weighings
+        if w.mass_g is not None
     }
     return _table(
         "Ingredients and lots",
         ("ingredient", "phase", "lot", "planned", "weighed in"),
         (
             (
-                i.name, i.phase, i.lot or "not noted", exact_text(i.mass_g, "g"),
+                i.name,
+                i.phase,
+                i.lot or "not noted",
+                exact_text(i.mass_g, "g"),
                 weighed.get(i.name, "not recorded"),
             )
             for i in content.sheet.ingredient
         ),
-    )  # fmt: skip
+    )
 
 
 def _notes(content: ReportContent) -> str:
-    rows = [(span({"from_s": n.get("t_s")}), n.get("text", "")) for n in content.shown["notes"]]
+    rows = [(clock_span(n.t_s, None), n.text) for n in content.notes]
     rows += [
-        (span(g), f"{g.get('channel', '')}: no readings ({g.get('why', 'gap')})")
-        for g in content.shown["gaps"]
+        (clock_span(g.from_s, g.to_s), f"{g.channel}: no readings ({g.why or 'gap'})")
+        for g in content.results.gaps
     ]
     return _table("Notes and gaps", ("when", "what"), rows, look="notes")
 
@@ -245,8 +259,8 @@ def _sensors(content: ReportContent) -> str:
     return _table(
         "Checks of the sensors",
         ("sensor", "on the day of the run"),
-        ((s["label"], s["says"]) for s in content.shown["sensors"]),
-    ) + "".join(f"<p>{_e(sentence)}</p>" for sentence in sentences(content.shown["derived"]))
+        ((s.label, s.says) for s in content.results.sensors),
+    ) + "".join(f"<p>{_e(sentence)}</p>" for sentence in sentences(content.results.derived))
 
 
 def _cautions(cautions: Sequence[str]) -> str:

@@ -5,11 +5,10 @@ Pure; the view of the run file is handed in. Used by the command line and the sc
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from logger.model.finding import Results
 from logger.model.notes import all_notes
-from logger.model.plainly import results_as_json
+from logger.model.rows import NoteRow
 from logger.model.sheet import Sheet
 from logger.review.features.facts import ReviewedRun
 from logger.review.papers.figures import Drawn
@@ -26,8 +25,18 @@ class ReportContent:
 
     Attributes
     ----------
-    shown : mapping
-        ``run`` (its id, sheet, start, length, outcome, defects) and the tables of its results.
+    run_id, started : str
+        Which run it is, and when it began, as a person reads it.
+    duration_s : float or None
+        Length of the run [s].
+    outcome : str or None
+        ``accepted``, ``rejected``, or None where nobody has said.
+    defects : sequence of str
+        In the words of the sheet.
+    results : Results
+        What was found.
+    notes : sequence of NoteRow
+        All of them, also those added when the run was over.
     sheet : Sheet
         Frozen sheet of the run.
     explanation : Explanation or None
@@ -40,7 +49,13 @@ class ReportContent:
         Version of the tool, fingerprint of the run, and when the report was made.
     """
 
-    shown: Mapping[str, Any]
+    run_id: str
+    started: str
+    duration_s: float | None
+    outcome: str | None
+    defects: Sequence[str]
+    results: Results
+    notes: Sequence[NoteRow]
     sheet: Sheet
     explanation: Explanation | None
     channels: Sequence[Drawn]
@@ -86,20 +101,21 @@ def report_content(
         trace = corrected(run, channel.id)
         channels.append(
             Drawn(
-                label=channel.name, unit=channel.unit, t_s=trace.t_ns / 1e9, value=trace.value,
+                label=channel.name,
+                unit=channel.unit,
+                t_s=trace.t_ns / 1e9,
+                value=trace.value,
                 without_lag=run.without_lag(channel.id),
             )
-        )  # fmt: skip
+        )
     return ReportContent(
-        shown={
-            "run": {
-                "id": run.header.run_id, "sheet": sheet.sheet.name,
-                "revision": sheet.sheet.revision, "started": started, "duration_s": duration_s,
-                "outcome": said.outcome, "defects": list(said.defects),
-            },
-            **results_as_json(results),
-            "notes": all_notes(results.notes, run.events()),
-        },
+        run_id=run.header.run_id,
+        started=started,
+        duration_s=duration_s,
+        outcome=said.outcome,
+        defects=said.defects,
+        results=results,
+        notes=all_notes(results.notes, run.events()),
         sheet=sheet,
         explanation=explanation,
         channels=channels,
@@ -107,4 +123,4 @@ def report_content(
         version=version,
         data_sha256=fingerprint(run),
         made=made,
-    )  # fmt: skip
+    )

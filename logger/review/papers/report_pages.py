@@ -12,13 +12,12 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 
 from logger.correct import lagless
-from logger.model.rows import SensorRow
 from logger.review.papers.figures import STYLE, traces_figure
 from logger.review.papers.report_content import ReportContent
-from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, span, verdict
+from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, verdict
 from logger.review.why.explanation import Explanation, capital
 from logger.watch.sensors.probechecks import sentences
-from logger.words.durations import duration_text
+from logger.words.durations import clock_span, duration_text
 from logger.words.values import exact_text
 
 _A4_IN = (8.27, 11.69)
@@ -59,22 +58,21 @@ def report_png(content: ReportContent, file: BinaryIO) -> None:
 
 
 def _first_page(content: ReportContent) -> Figure:
-    run = content.shown["run"]
+    run = content.sheet.sheet
     figure = Figure(figsize=_A4_IN, layout="constrained")
     parts: Any = figure.subfigures(3, 1, height_ratios=(1.0, 3.2, 0.12))
     top, bottom, foot = parts
     head = [
-        f"Revision {run['revision']}, run {run['id']}",
-        began(run),
-        f"How it came out: {came_out(run)}",
+        f"Revision {run.revision}, run {content.run_id}",
+        began(content.started),
+        f"How it came out: {came_out(content.outcome, content.defects)}",
     ]
     if content.explanation is not None:
         head += ["", *_wrapped(content.explanation.says, 88)]
-    top.text(0.08, 0.88, run["sheet"], fontsize=17, weight="bold", va="top")
+    top.text(0.08, 0.88, run.name, fontsize=17, weight="bold", va="top")
     top.text(0.08, 0.74, "\n".join(head), fontsize=10, va="top", linespacing=1.5)
-    traces_figure(content.channels, content.shown["stages"], figure=bottom)
-    foot.text(_LEFT, 0.3, f"bainlog {content.version}, data {content.data_sha256[:16]}",
-              fontsize=7)  # fmt: skip
+    traces_figure(content.channels, content.results.stages, figure=bottom)
+    foot.text(_LEFT, 0.3, f"bainlog {content.version}, data {content.data_sha256[:16]}", fontsize=7)
     return figure
 
 
@@ -84,10 +82,13 @@ def _text_page(lines: list[str], number: int) -> Figure:
     for row, line in enumerate(lines):
         heading, indent = line.isupper(), len(line) - len(line.lstrip())
         figure.text(
-            _LEFT + _INDENT * indent, _TOP - row * _LINE_IN / _A4_IN[1],
+            _LEFT + _INDENT * indent,
+            _TOP - row * _LINE_IN / _A4_IN[1],
             capital(line.strip().lower()) if heading else line.strip(),
-            fontsize=10.0 if heading else 7.6, weight="bold" if heading else "normal", va="top",
-        )  # fmt: skip
+            fontsize=10.0 if heading else 7.6,
+            weight="bold" if heading else "normal",
+            va="top",
+        )
     figure.text(1.0 - _LEFT, 0.025, f"page {number}", fontsize=7, ha="right")
     return figure
 
@@ -96,34 +97,43 @@ def _lines(content: ReportContent) -> Iterator[str]:
     if content.explanation is not None:
         yield from _why(content.explanation)
     yield from ("FINDINGS", "")
-    for finding in ordered(content.shown["findings"]):
-        when = span(finding)
+    for finding in ordered(content.results.findings):
+        when = clock_span(finding.from_s, finding.to_s)
         yield from _wrapped(
-            ": ".join(part for part in (
-                capital(verdict(finding)), place(finding), finding["check"], finding["evidence"]
-            ) if part) + (f" ({when})" if when else "")
-        )  # fmt: skip
+            ": ".join(
+                part
+                for part in (
+                    capital(verdict(finding)),
+                    place(finding),
+                    finding.check,
+                    finding.evidence,
+                )
+                if part
+            )
+            + (f" ({when})" if when else "")
+        )
     yield from ("", "PIECES IN THE BATH", "")
-    for row in content.shown["immersions"]:
-        dwell = "still in" if row.get("dwell_s") is None else duration_text(row["dwell_s"])
-        yield f"piece {row.get('piece') or '?'}: {span(row, 'in_s', 'out_s')}, dwell {dwell}"
+    for row in content.results.immersions:
+        dwell = "still in" if row.dwell_s is None else duration_text(row.dwell_s)
+        yield f"piece {row.piece or '?'}: {clock_span(row.in_s, row.out_s)}, dwell {dwell}"
     yield from ("", "INGREDIENTS AND LOTS", "")
     for i in content.sheet.ingredient:
         yield f"{i.name}: {exact_text(i.mass_g, 'g')}, lot {i.lot or 'not noted'}"
     yield from ("", "NOTES, SENSORS AND CAUTIONS", "")
-    for note in content.shown["notes"]:
-        yield from _wrapped(f"{span({'from_s': note.get('t_s')})}: {note.get('text', '')}")
-    shown_ = content.shown
+    for note in content.notes:
+        yield from _wrapped(f"{clock_span(note.t_s, None)}: {note.text}")
     for sentence in (
-        *sentences(SensorRow(**s) for s in shown_["sensors"]),
-        *lagless.sentences(shown_["derived"]),
+        *sentences(content.results.sensors),
+        *lagless.sentences(content.results.derived),
     ):
         yield from _wrapped(sentence)
     for caution in (NOTICE, *content.cautions):
         yield from _wrapped(caution)
     yield ""
-    yield from _wrapped(f"Made {content.made}; bainlog {content.version}; data SHA-256 "
-                        f"{content.data_sha256}; ± is expanded, k = 2")  # fmt: skip
+    yield from _wrapped(
+        f"Made {content.made}; bainlog {content.version}; data SHA-256 "
+        f"{content.data_sha256}; ± is expanded, k = 2"
+    )
 
 
 def _why(why: Explanation) -> Iterator[str]:

@@ -3,10 +3,9 @@
 Pure text; used by logger.review.papers.report and report_pages.
 """
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable, Sequence
 
-from logger.words.durations import clock_span
+from logger.model.finding import Finding
 from logger.words.verdicts import verdict_of
 
 _ORDER = ("not met", "undecided", "not measured", "met")
@@ -16,50 +15,36 @@ NOTICE = (
 )
 
 
-def came_out(run: Mapping[str, Any]) -> str:
+def came_out(outcome: str | None, defects: Sequence[str]) -> str:
     """Return outcome and defects in words."""
-    if not run.get("outcome"):
+    if not outcome:
         return "nobody has said yet how it came out"
-    defects = run.get("defects") or []
-    return f"{run['outcome']}{': ' + ', '.join(defects) if defects else ''}"
+    return f"{outcome}: {', '.join(defects)}" if defects else outcome
 
 
-def ordered(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+def ordered(findings: Iterable[Finding]) -> list[Finding]:
     """Return findings with the broken limits first."""
-    return sorted(findings, key=lambda f: _ORDER.index(f["verdict"]))
+    return sorted(findings, key=lambda f: _ORDER.index(f.verdict))
 
 
-def verdict(finding: Mapping[str, Any]) -> str:
+def verdict(found: Finding) -> str:
     """Return the verdict of a finding by its name."""
     return verdict_of(
-        str(finding["verdict"]),
-        value=finding.get("value"),
-        u_expanded=finding.get("expanded_uncertainty"),
-        low=finding.get("low"),
-        high=finding.get("high"),
+        found.verdict,
+        value=found.value,
+        u_expanded=found.expanded_uncertainty,
+        low=found.low,
+        high=found.high,
     )
 
 
-def span(row: Mapping[str, Any], start: str = "from_s", end: str = "to_s") -> str:
-    """Return a stretch of the run as clocks, or nothing.
-
-    Parameters
-    ----------
-    row : mapping
-        Row of a run's results.
-    start, end : str
-        Its keys of begin and end [s].
-    """
-    return clock_span(row.get(start), row.get(end))
-
-
-def began(run: Mapping[str, Any]) -> str:
+def began(started: str) -> str:
     """Return when a run began: day, time to the minute, and offset to UTC."""
-    day, _, clock = str(run["started"]).partition("T")
+    day, _, clock = started.partition("T")
     return f"{day} {clock[:5]} {clock[8:].replace('+00:00', 'UTC')}".strip()
 
 
-def place(finding: Mapping[str, Any]) -> str:
+def place(finding: Finding) -> str:
     """Return the stage and piece of a finding, where it has them."""
-    piece = f"piece {finding['piece']}" if finding.get("piece") else ""
-    return ", ".join(part for part in (str(finding.get("stage") or ""), piece) if part)
+    piece = f"piece {finding.piece}" if finding.piece else ""
+    return ", ".join(part for part in (finding.stage, piece) if part)

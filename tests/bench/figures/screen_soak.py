@@ -44,7 +44,7 @@ def main(minutes: float) -> None:
             with Client(data) as client:
                 client.send("start")
                 held = _watch(found[0] if found else "", recorder.pid, server.pid, minutes)
-                batch_s = client.state()["t_s"]
+                batch_s = client.state().t_s
                 client.send("run_end")
         finally:
             for process in (server, recorder):

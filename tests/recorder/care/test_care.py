@@ -131,7 +131,7 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
                   share=1.0, fields=("t1", "t2"), quantity=("temperature", "temperature"),
                   baud=9600)  # fmt: skip
     monkeypatch.setattr(care, "survey", lambda seconds, shapes: [heard])
-    assert empty.client.state()["channels"] == []
+    assert empty.client.state().channels == []
     with pytest.raises(RefusedError, match="no instrument was recognised"):
         empty.send("adopt_bench")
     empty.send("survey", begin=True)
@@ -139,13 +139,13 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
     assert "in use" in empty.send("adopt_bench")["says"]
     roles = [c.role for c in bench_from_text(empty.folder.bench_file.read_text(), "b").channel]
     assert roles == ["fat", "water"]
-    eventually(lambda: [c["status"] for c in empty.client.state()["channels"]] == ["live"] * 2)
+    eventually(lambda: [c.status for c in empty.client.state().channels] == ["live"] * 2)
     with pytest.raises(RefusedError, match="there already"):
         empty.send("adopt_bench")
 
 
 def test_a_role_is_written_and_counts_at_once_with_the_ports_left_open(wired, eventually):
-    eventually(lambda: [c["status"] for c in wired.client.state()["channels"]] == ["live"] * 2)
+    eventually(lambda: [c.status for c in wired.client.state().channels] == ["live"] * 2)
     threads = list(wired.recorder._table._instruments)
     says = wired.send("set_role", channel="t2", role="fat")["says"]
     assert "t2 is Fat now" in says
@@ -154,7 +154,7 @@ def test_a_role_is_written_and_counts_at_once_with_the_ports_left_open(wired, ev
     assert roles == {"t1": "water", "t2": "fat"}
     eventually(
         lambda: (
-            {c["id"]: (c["role"], c["status"]) for c in wired.client.state()["channels"]}
+            {c.id: (c.role, c.status) for c in wired.client.state().channels}
             == {"t1": ("water", "live"), "t2": ("fat", "live")}
         )
     )
@@ -175,17 +175,17 @@ def test_nothing_of_the_bench_changes_while_a_run_is_recorded(wired):
 def test_an_ice_point_is_read_judged_and_written_down(wired, eventually):
     begun = wired.send("check_begin", channel="t1", way="ice")
     assert "ice" in begun["how"]
-    eventually(lambda: wired.client.state()["t_s"] > begun["for_s"])
+    eventually(lambda: wired.client.state().t_s > begun["for_s"])
     found = wired.send("check_end", run=begun["run"])
     assert found["offset"] == pytest.approx(-0.36, abs=0.005)  # 0 degC less the mean of 0.35, 0.37
     assert wired.send("check_end", run=begun["run"]) == found
-    assert wired.client.state()["phase"] == "idle"
+    assert wired.client.state().phase == "idle"
     assert "correction" not in wired.folder.bench_file.read_text()
     wired.send("check_write", run=begun["run"])
     channel = bench_from_text(wired.folder.bench_file.read_text(), "b").channel[0]
     assert channel.correction.offset_k == pytest.approx(-0.36, abs=0.005)
     assert channel.correction.by == "ice point"
-    eventually(lambda: abs(wired.client.state()["channels"][0]["value"] or 1.0) < 0.02)
+    eventually(lambda: abs(wired.client.state().channels[0].value or 1.0) < 0.02)
     with pytest.raises(RefusedError, match="make the check first"):
         wired.send("check_write", run=begun["run"])
 
@@ -193,7 +193,7 @@ def test_an_ice_point_is_read_judged_and_written_down(wired, eventually):
 def test_a_check_of_the_wrong_thing_is_told_and_writes_nothing(wired, eventually):
     before = wired.folder.bench_file.read_text()
     begun = wired.send("check_begin", channel="t2", way="ice")
-    eventually(lambda: wired.client.state()["t_s"] > begun["for_s"])
+    eventually(lambda: wired.client.state().t_s > begun["for_s"])
     for _ in range(2):
         with pytest.raises(RefusedError, match="is it the right probe"):
             wired.send("check_end", run=begun["run"])
@@ -214,4 +214,4 @@ def test_a_check_of_the_wrong_thing_is_told_and_writes_nothing(wired, eventually
 def test_a_check_that_makes_no_sense_is_not_begun(wired, data, says):
     with pytest.raises(RefusedError, match=says):
         wired.send("check_begin", **data)
-    assert wired.client.state()["phase"] == "idle"
+    assert wired.client.state().phase == "idle"

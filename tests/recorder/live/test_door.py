@@ -31,9 +31,9 @@ def test_no_text_of_a_client_is_parsed_by_the_owner_or_the_writer(tmp_path, monk
         with Client(tmp_path) as client:
             client.send("start", sheet=SHEET)
             client.send("outcome", outcome="accepted")
-            assert client.state()["phase"] == "recording"
+            assert client.state().phase == "recording"
             client.send("run_end")
-            assert client.state()["phase"] == "idle"
+            assert client.state().phase == "idle"
     finally:
         recorder.stop()
     assert [name for name, _ in seen] == ["request_of", "known_sheet", "request_of", "request_of"]

@@ -55,15 +55,15 @@ def test_a_full_disk_loses_nothing_and_recording_goes_on(small_disk, bench_files
             eventually(lambda: len(values()) > 20)
             filler = None
             # The ballast gives room for a while: fill again until there is none.
-            while not (filler and client.state()["recorder"]["disk"] == "full"):
+            while not (filler and client.state().recorder.disk == "full"):
                 filler = fill(small_disk)
             saved = values()
             with pytest.raises(RefusedError, match="disk is full"):
                 client.send("run_end")
-            eventually(lambda: client.state()["recorder"]["ring_s"] > 1.0)
+            eventually(lambda: client.state().recorder.ring_s > 1.0)
             assert values()[: len(saved)] == saved
             filler.unlink()
-            eventually(lambda: client.state()["recorder"]["disk"] == "ok")
+            eventually(lambda: client.state().recorder.disk == "ok")
             count = len(values())
             eventually(lambda: len(values()) > count + 20)
             client.send("run_end")

@@ -39,7 +39,7 @@ def test_a_run_begun_after_a_slab_test_goes_by_it_for_ever(folder, eventually):
     save(folder, "2026-03-02", [0.30, 0.43, 0.68, 0.96])
     with Client(folder.path) as client:
         run_id = client.send("start", sheet=SHEET.replace("alginate,", "Alginate,"))["run"]
-        eventually(lambda: client.state()["stage"] == "skin")
+        eventually(lambda: client.state().stage == "skin")
         client.send("run_end")
     save(folder, "2026-03-09", [0.38, 0.54, 0.86, 1.2])
     with folder.view(run_id) as view:

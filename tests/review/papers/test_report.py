@@ -9,6 +9,9 @@ import numpy as np
 import pytest
 
 from logger.model.files import sheet_from_text
+from logger.model.finding import Results
+from logger.model.plainly import results_from
+from logger.model.rows import NoteRow
 from logger.review.learn.sheets import template
 from logger.review.papers import report_pages
 from logger.review.papers.figures import Drawn, thinned, traces_figure
@@ -21,6 +24,12 @@ from logger.review.why.knowledge import builtin_knowledge
 NASTY = '<script>alert("x")</script> & $\\frac{1}{0}$ </style></svg>'
 
 
+def replaced_name(sheet):
+    """The sheet under a name that a page and a page of paper must not take for markup."""
+    head = sheet.sheet.model_copy(update={"name": "Roll " + NASTY})
+    return sheet.model_copy(update={"sheet": head})
+
+
 @pytest.fixture
 def content(make_run, good_runs):
     t = np.arange(0.0, 3000.0, 0.2)
@@ -31,10 +40,7 @@ def content(make_run, good_runs):
         "to_s": 900.0, "evidence": "35.0 ± 0.5 °C, below the target of 47 to 58 °C", "piece": None,
         "channel": "fat", "rule": "guarded", "source": "sheet",
     }  # fmt: skip
-    shown = {
-        "run": {"id": "r1", "sheet": "Roll " + NASTY, "revision": 4, "product": "Roll",
-                "started": "2026-11-25T09:13:02+01:00", "ended": None, "duration_s": 3000.0,
-                "status": "ended", "outcome": "rejected", "defects": ["grainy"]},
+    results = {
         "stages": [{"id": "warm", "kind": "heat", "start_s": 0.0, "end_s": 900.0},
                    {"id": "skin", "kind": "set", "start_s": 900.0, "end_s": None}],
         "pours": [{"channel": "bowl_scale", "start_s": 910.0, "end_s": 1000.0, "mass_g": 178.0,
@@ -44,9 +50,9 @@ def content(make_run, good_runs):
                        {"piece": None, "in_s": 1100.0, "out_s": None, "dwell_s": None}],
         "findings": [{**finding, "verdict": "met", "check": "water"}, finding],
         "weighings": [
-            {"ingredient": "cocoa butter", "mass_g": 180.2, "expanded_uncertainty_g": 0.04}
+            {"ingredient": "cocoa butter", "phase": "fat", "mass_g": 180.2,
+             "expanded_uncertainty_g": 0.04}
         ],
-        "notes": [{"t_s": 12.0, "text": NASTY, "stage": None}],
         "gaps": [{"channel": "fat", "from_s": 10.0, "to_s": 20.0, "why": "unplugged"}],
         "sensors": [
             {"channel": "fat", "label": "Fat", "check": "overdue",
@@ -56,9 +62,16 @@ def content(make_run, good_runs):
         "derived": [{"channel": "fat", "label": "Fat", "kind": "without lag",
                      "time_constant_s": 3.5, "largest_k": 1.24}],
     }  # fmt: skip
+    text = template().replace('lot = ""', 'lot = "CB-<7>"', 1)
     return ReportContent(
-        shown=shown,
-        sheet=sheet_from_text(template().replace('lot = ""', 'lot = "CB-<7>"', 1), "s"),
+        run_id="r1",
+        started="2026-11-25T09:13:02+01:00",
+        duration_s=3000.0,
+        outcome="rejected",
+        defects=["grainy"],
+        results=results_from(results),
+        notes=[NoteRow(t_s=12.0, text=NASTY)],
+        sheet=replaced_name(sheet_from_text(text, "s")),
         explanation=explain(run, good_runs, builtin_knowledge()),
         channels=[
             Drawn(label="Fat $x$", unit="degC", t_s=t, value=50.0 + np.sin(t / 100.0)),
@@ -117,10 +130,7 @@ def test_the_same_run_gives_the_same_report(content):
 
 
 def test_a_run_without_readings_explanation_or_findings_still_makes_a_report(content):
-    empty = {k: [] for k in content.shown if k != "run"}
-    bare = replace(
-        content, shown={"run": content.shown["run"], **empty}, explanation=None, channels=()
-    )
+    bare = replace(content, results=Results(), notes=(), explanation=None, channels=())
     assert "How it came out" in report_html(bare)
     file = io.BytesIO()
     assert report_pdf(bare, file) == 2

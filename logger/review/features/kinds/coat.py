@@ -16,7 +16,7 @@ def take(here: StageFacts) -> Iterator[Feature]:
     """Yield the means of the coats and their spread."""
     facts, stage = here.facts, here.stage
     rows = facts.results.pieces
-    thick, masses = known(rows, "coat_mm"), known(rows, "coat_mass_g")
+    thick, masses = known(r.coat_mm for r in rows), known(r.coat_mass_g for r in rows)
     for name, values in (("coat_mm", thick), ("coat_g", masses)):
         if values:
             yield have(name, stage.id, float(np.mean(values)), facts.judged_u(stage.id, name))

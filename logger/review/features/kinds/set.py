@@ -47,7 +47,7 @@ def take(here: StageFacts) -> Iterator[Feature]:
 
 def _dwells(stage: str, rows: Sequence[ImmersionRow], u_share: float) -> Iterator[Feature]:
     # The mean does not hang on which piece came out when; shortest and longest do.
-    mean_s = float(np.mean(known(rows, "dwell_s")))
+    mean_s = float(np.mean(known(r.dwell_s for r in rows)))
     ends = Span(rows[0].channel, rows[0].in_s, rows[-1].out_s)
     yield have("dwell_mean_s", stage, mean_s, U_TIME_S, ends)
     sure = [r for r in rows if (r.confidence or 0.0) >= _SURE]
@@ -59,12 +59,12 @@ def _dwells(stage: str, rows: Sequence[ImmersionRow], u_share: float) -> Iterato
         for name, row in (("dwell_shortest_s", by_dwell[0]), ("dwell_longest_s", by_dwell[-1])):
             span = Span(row.channel, row.in_s, row.out_s)
             yield have(name, stage, row.dwell_s or 0.0, U_TIME_S, span)
-    masses = known(rows, "mass_in_g")
+    masses = known(r.mass_in_g for r in rows)
     if masses:
         yield have("piece_in_g", stage, float(np.mean(masses)), 0.2)
     else:
         yield lack("piece_in_g", stage, "no piece was weighed on its way in")
-    shares = known(sure, "set_fraction")
+    shares = known(r.set_fraction for r in sure)
     if shares:
         yield have("set_fraction_percent", stage, 100.0 * min(shares), u_share)
     else:
