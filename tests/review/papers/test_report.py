@@ -35,7 +35,8 @@ def content(make_run, good_runs):
     t = np.arange(0.0, 3000.0, 0.2)
     run = make_run("bad", outcome="rejected", defects=["grainy"], changed={"fat_at_pour_c": 35.0})
     finding = {
-        "check": "fat temperature", "stage": "warm", "verdict": "not met", "value": 35.0,
+        "key": "heat.fat_c", "check": "fat temperature", "stage": "warm", "verdict": "not met",
+        "value": 35.0,
         "unit": "degC", "expanded_uncertainty": 0.5, "low": 47.0, "high": 58.0, "from_s": 800.0,
         "to_s": 900.0, "evidence": "35.0 ± 0.5 °C, below the target of 47 to 58 °C", "piece": None,
         "channel": "fat", "rule": "guarded", "source": "sheet",
