@@ -61,9 +61,15 @@ def _forget_implied(run: Run) -> None:
     scene = run.scene
     results = scene.out.results
     for rows in (
-        results.stages, results.pours, results.immersions, results.pieces, results.settings,
-        results.forecasts, results.weighings, results.findings,
-    ):  # fmt: skip
+        results.stages,
+        results.pours,
+        results.immersions,
+        results.pieces,
+        results.settings,
+        results.forecasts,
+        results.weighings,
+        results.findings,
+    ):
         rows.clear()
     results.values.clear()
     scene.out.proposals.clear()

@@ -20,8 +20,7 @@ from logger.watch.engine.contract import Batch, Context, Outbox, Watcher
 from logger.watch.engine.stages import Stages
 from logger.watch.engine.undo import Past, copied, sharing
 from logger.watch.sensors.health import Health
-from logger.watch.verdict.alarm import Change
-from logger.watch.verdict.alarms import Alarms
+from logger.watch.verdict.alarms import Alarms, Change
 
 
 @dataclass(slots=True, kw_only=True)
@@ -133,9 +132,16 @@ class Run:
         """Say which alarms changed their state."""
         for c in changes:
             self.say(
-                t_ns, "alarm", c.text, stage=c.stage, channel=c.channel,
-                alarm=c.alarm, state=c.state, was=c.was, sounds=c.sounds,
-            )  # fmt: skip
+                t_ns,
+                "alarm",
+                c.text,
+                stage=c.stage,
+                channel=c.channel,
+                alarm=c.alarm,
+                state=c.state,
+                was=c.was,
+                sounds=c.sounds,
+            )
 
     def pass_on(self, emitter: Watcher | None) -> None:
         """Hand what a watcher has put into the outbox to the others and to the caller."""

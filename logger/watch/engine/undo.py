@@ -22,10 +22,19 @@ OLDEST_NS = 600_000_000_000
 
 UNDOABLE = frozenset(
     {
-        "stage", "next", "mark", "foot_mark", "confirm_piece", "piece_in", "piece_out",
-        "register_piece", "accept", "decline", "set_value",
+        "stage",
+        "next",
+        "mark",
+        "foot_mark",
+        "confirm_piece",
+        "piece_in",
+        "piece_out",
+        "register_piece",
+        "accept",
+        "decline",
+        "set_value",
     }
-)  # fmt: skip
+)
 """Events that can be taken back."""
 
 Scene = TypeVar("Scene")

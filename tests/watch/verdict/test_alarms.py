@@ -3,8 +3,7 @@
 import pytest
 
 from logger.watch.engine.contract import Condition
-from logger.watch.verdict.alarm import REALARM_S
-from logger.watch.verdict.alarms import LONGEST_SHELVE_S, Alarms
+from logger.watch.verdict.alarms import LONGEST_SHELVE_S, REALARM_S, Alarms
 
 S = 1_000_000_000
 

@@ -229,13 +229,15 @@ class SettingForecast:
             return
         air_c, u_air_k, _ = room_c(self.context)
         self.estimate = estimate_time_left(
-            np.array(self._t), np.array(self._y), now_s=now_s, event_s=self.event_s,
-            limit_c=self.limit_c, lag_s=self.probe.lag_s,
+            np.array(self._t),
+            np.array(self._y),
+            now_s=now_s,
+            event_s=self.event_s,
+            limit_c=self.limit_c,
+            lag_s=self.probe.lag_s,
             u_temp_k=max(0.06, 0.3 * self.probe.step_k),
-            prior=Prior(
-                ambient_c=air_c, u_above_k=max(1.0, u_air_k), u_below_k=max(2.5, u_air_k)
-            ),
-        )  # fmt: skip
+            prior=Prior(ambient_c=air_c, u_above_k=max(1.0, u_air_k), u_below_k=max(2.5, u_air_k)),
+        )
         self._draw_cone(now_s)
 
     def _draw_cone(self, now_s: float) -> None:

@@ -74,7 +74,10 @@ class AfterCombining(Plain):
         for one in emulsion.find_setting((ABOVE_SETTING,), from_ns, to_ns, emulsion.why_missing()):
             if one.verdict == "not met":
                 self.context.out.emit(
-                    t_ns, "finding", f"{one.check}: {one.evidence}", stage=one.stage,
+                    t_ns,
+                    "finding",
+                    f"{one.check}: {one.evidence}",
+                    stage=one.stage,
                     channel=one.channel,
-                )  # fmt: skip
+                )
         emulsion.forget_lowest()

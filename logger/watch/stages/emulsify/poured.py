@@ -189,13 +189,34 @@ class Poured:
         percent, u_percent = self.fat_percent(poured_g, u_g)
         going = STILL_POURING if self.running else ""
         found = [
-            number(context, "Poured", poured_g, "g", u_g, stage.mass_g,
-                   text=going or ("" if self.weighed else self.why_none())),
-            number(context, "Pour rate", rate, "g/min", u_rate, stage.rate_g_min,
-                   text=going if rate is not None else self.why_none()),
-            number(context, "Fat fraction", percent, "%", u_percent, stage.fat_fraction_percent,
-                   text=", ".join(s for s in (crowd, going) if s)),
-        ]  # fmt: skip
+            number(
+                context,
+                "Poured",
+                poured_g,
+                "g",
+                u_g,
+                stage.mass_g,
+                text=going or ("" if self.weighed else self.why_none()),
+            ),
+            number(
+                context,
+                "Pour rate",
+                rate,
+                "g/min",
+                u_rate,
+                stage.rate_g_min,
+                text=going if rate is not None else self.why_none(),
+            ),
+            number(
+                context,
+                "Fat fraction",
+                percent,
+                "%",
+                u_percent,
+                stage.fat_fraction_percent,
+                text=", ".join(s for s in (crowd, going) if s),
+            ),
+        ]
         if self.running or not self.pours:
             for one in found:
                 one.verdict = one.verdict if one.value is None else "undecided"
@@ -207,16 +228,27 @@ class Poured:
         if pour.end_s is None:
             text = f"pour began at {clock(pour.start_s)}"
             self.context.out.emit(
-                t_ns, "pour_start", text, channel=self.scale, stage=self.stage.id,
+                t_ns,
+                "pour_start",
+                text,
+                channel=self.scale,
+                stage=self.stage.id,
                 start_s=pour.start_s,
-            )  # fmt: skip
+            )
             return
         rate = pour.rate_g_per_min(pour.end_s)
         text = f"pour of {rounded_text(pour.mass_g, 'g')} at {rounded_text(rate, 'g/min')}"
         self.context.out.emit(
-            t_ns, "pour_end", text, channel=self.scale, stage=self.stage.id,
-            start_s=pour.start_s, end_s=pour.end_s, mass_g=pour.mass_g, rate_g_per_min=rate,
-        )  # fmt: skip
+            t_ns,
+            "pour_end",
+            text,
+            channel=self.scale,
+            stage=self.stage.id,
+            start_s=pour.start_s,
+            end_s=pour.end_s,
+            mass_g=pour.mass_g,
+            rate_g_per_min=rate,
+        )
 
     def _keep_rows(self, t_ns: int) -> None:
         rows = self.context.out.results.pours

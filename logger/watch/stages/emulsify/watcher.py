@@ -128,15 +128,22 @@ class EmulsifyWatch(Plain):
         """Return temperature and rate against their bands, the fat near setting, the notices."""
         stage, now_ns = self.stage, self.now_ns
         found = band_conditions(
-            f"{stage.id}.emulsion", "The emulsion",
-            self.emulsion.value(now_ns) if self._mixed else None, stage.emulsion_c,
-            channel=self.emulsion.channel, latches=True,
-        )  # fmt: skip
+            f"{stage.id}.emulsion",
+            "The emulsion",
+            self.emulsion.value(now_ns) if self._mixed else None,
+            stage.emulsion_c,
+            channel=self.emulsion.channel,
+            latches=True,
+        )
         rate = self.poured.rate_now(now_ns)
         for condition in band_conditions(
-            f"{stage.id}.rate", "The pour", rate, stage.rate_g_min, channel=self.scale,
+            f"{stage.id}.rate",
+            "The pour",
+            rate,
+            stage.rate_g_min,
+            channel=self.scale,
             deadband=0.05 * (rate or 0.0),
-        ):  # fmt: skip
+        ):
             found.append(condition if self.poured.running else _quiet(condition))
         if self.fat is not None and self.emulsion.channel is not None:
             temp_c = self.emulsion.value(now_ns) if self._mixed else None
@@ -255,9 +262,16 @@ class EmulsifyWatch(Plain):
         temp_c = self.emulsion.value(t_ns)
         return [
             *self.poured.numbers(t_ns, "" if phi is None else f"{percent_text(phi)} by volume"),
-            number(self.context, "Emulsion", temp_c, "degC", self.emulsion.u, self.stage.emulsion_c,
-                   text="" if temp_c is not None else self.emulsion.why_missing("emulsion")),
-        ]  # fmt: skip
+            number(
+                self.context,
+                "Emulsion",
+                temp_c,
+                "degC",
+                self.emulsion.u,
+                self.stage.emulsion_c,
+                text="" if temp_c is not None else self.emulsion.why_missing("emulsion"),
+            ),
+        ]
 
 
 def _quiet(condition: Condition) -> Condition:

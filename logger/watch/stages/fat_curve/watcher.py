@@ -113,19 +113,27 @@ class FatCurveWatch(Plain):
         view.say, view.tone = self._say()
         view.numbers = [
             number(
-                self.context, "Fat", self.probe.value(t_ns), "degC", self.probe.u,
+                self.context,
+                "Fat",
+                self.probe.value(t_ns),
+                "degC",
+                self.probe.u,
                 text="" if self.probe.value(t_ns) is not None else self.probe.why_missing("fat"),
             )
-        ]  # fmt: skip
+        ]
         if self.point is not None:
             view.more.append(self.point.says())
             view.numbers += [
                 number(self.context, "Onset", self.point.onset_c, "degC", self.point.u_onset_k),
                 number(
-                    self.context, "Plateau", self.point.plateau_c, "degC", self.point.u_plateau_k,
+                    self.context,
+                    "Plateau",
+                    self.point.plateau_c,
+                    "degC",
+                    self.point.u_plateau_k,
                     text=self.point.point,
                 ),
-            ]  # fmt: skip
+            ]
         elif self.known is not None and self.probe.channel is not None:
             view.more.append(
                 self.forecast.says(f"As far as the fats file knows, {self.known.name}")
@@ -164,9 +172,10 @@ class FatCurveWatch(Plain):
         melted = None
         if self.known is not None and self.known.all_melted_above_c.value <= point.onset_c + 1.0:
             melted = Datum(
-                value=round(point.onset_c + 12.0, 1), u=5.0,
+                value=round(point.onset_c + 12.0, 1),
+                u=5.0,
                 source="typical, unverified: 12 K above the measured onset",
-            )  # fmt: skip
+            )
         return with_measured_limits(
             self.known, key=self.stage.fat, name=name, sets_below_c=limit, melted_above_c=melted
         )

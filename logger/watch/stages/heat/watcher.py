@@ -1,8 +1,7 @@
 """Warming both phases: are they in their bands, do they fit together, where will they land.
 
 Pure; the watcher of ``heat`` stages. Says in one sentence that the phases are ready to combine, or
-exactly what is missing; foretells when the fat may set, against the planned pour. What the phases
-come to is logger.watch.stages.heat.warmphases', the words are logger.watch.stages.heat.told's.
+exactly what is missing; foretells when the fat may set, against the planned pour.
 """
 
 from __future__ import annotations
@@ -17,8 +16,8 @@ from logger.model.state import StageView
 from logger.model.written import Band
 from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.engine.plain import Plain
-from logger.watch.stages.heat import told as heattold
-from logger.watch.stages.heat.warmphases import WarmPhases
+from logger.watch.stages.heat import phases
+from logger.watch.stages.heat.phases import WarmPhases
 from logger.watch.verdict.checks import finding
 from logger.watch.verdict.limits import DEADBAND_K, band_conditions
 from logger.watch.verdict.measured import Measured
@@ -112,7 +111,7 @@ class HeatWatch(Plain):
     def view(self, t_ns: int) -> StageView:
         """Show whether the phases are ready, what is missing, and the forecast."""
         view = super().view(t_ns)
-        missing = list(heattold.missing(self.warm, t_ns))
+        missing = list(phases.missing(self.warm, t_ns))
         pour = self._pour_warning(t_ns)
         if not missing:
             view.say, view.tone = "Ready to combine.", "do"
@@ -126,12 +125,12 @@ class HeatWatch(Plain):
             view.more.append(f"No forecast: {self.warm.why_no_fat}.")
         elif self.warm.fat.channel is not None:
             view.more.append(self.warm.forecast.says("The fat"))
-        view.more += heattold.why(self.warm, t_ns)
-        view.numbers = heattold.numbers(self.warm, t_ns)
+        view.more += phases.why(self.warm, t_ns)
+        view.numbers = phases.numbers(self.warm, t_ns)
         entry = self.warm.forecast.entry("The fat")
         if entry is not None:
             view.forecasts = [entry]
-        view.cautions = list(heattold.CAUTIONS)
+        view.cautions = list(phases.CAUTIONS)
         return view
 
     def conditions(self) -> list[Condition]:
@@ -161,7 +160,7 @@ class HeatWatch(Plain):
     # Inside.
 
     def _note_ready(self, t_ns: int) -> None:
-        if next(heattold.missing(self.warm, t_ns), None) is not None:
+        if next(phases.missing(self.warm, t_ns), None) is not None:
             self.ready_since_ns = None
             return
         if self.ready_since_ns is None:
