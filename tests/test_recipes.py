@@ -1,6 +1,7 @@
-"""The recipe of DEVELOPERS.md for a kind of stage, followed in a copy of the tree, is enough.
+"""The recipes of DEVELOPERS.md, followed in a copy of the tree, are enough.
 
-Its files are written as they stand there; then that tree's own tests are run for the new kind.
+A line format, a check and a kind of stage are added as they stand there; then that tree's own tests
+are run for what is new.
 """
 
 import os
@@ -16,18 +17,18 @@ from logger.model.kinds.parts import file_of
 from logger.virtual.batch import scenario
 from logger.watch.engine import registry as watchers
 
-ROOT = Path(__file__).resolve().parents[3]
+ROOT = Path(__file__).resolve().parents[1]
 KIND = "steam"
 MOST_FILES = 8
 REGISTRY = "logger/model/kinds/registry.py"
 BLOCK = re.compile(
-    r"^`([\w/]+\.py)`[^\n]*:\n\n```(python|diff)\n(.*?)^```$", re.DOTALL | re.MULTILINE
+    r"^`([\w/]+\.\w+)`[^\n]*:\n\n```(python|diff|toml)\n(.*?)^```$", re.DOTALL | re.MULTILINE
 )
-COPIED = ("logger", "tests/model/kinds", "tests/watch/engine")
+COPIED = ("logger", "tests/model/kinds", "tests/watch/engine", "tests/wire")
 FILES = (
     "pyproject.toml", "tests/__init__.py", "tests/conftest.py", "tests/all_kinds.py",
     "tests/watch/conftest.py", "tests/watch/made_up.py", "tests/watch/ingredients.py",
-    "tests/watch/recording.py",
+    "tests/watch/recording.py", "tests/watch/bench_person.py",
 )  # fmt: skip
 CHECK = '''
 """What the record of steam gives it without a file or a list."""
@@ -99,12 +100,69 @@ def test_limits_of_steam_are_never_loosened_and_it_ends_an_emulsion():
 '''
 
 
+FORMED = '''
+"""What a check adds to a stage."""
+
+from tests.watch.bench_person import Person
+
+SHEET = """
+[sheet]
+name = "Smoked beet and barley roll"
+[[stage]]
+id = "shape"
+kind = "form"
+mass = { low = "52 g", high = "82 g" }
+"""
+
+
+def test_the_spread_of_three_pieces_is_judged_with_its_uncertainty():
+    """60, 62 and 64 g: standard deviation 2 g of 62 g, 3.2 %, u = 3.2 / sqrt(4) %."""
+    person = Person(SHEET).wait().put(146.0).tare().weigh(60.0, 62.0, 64.0)
+    found = [f for f in person.end() if f.key == "form.spread_percent"]
+    assert [f.check for f in found] == ["spread of the piece masses"]
+    assert abs(found[0].value - 3.23) < 0.3
+    assert abs(found[0].expanded_uncertainty - 3.2) < 0.3
+    assert found[0].verdict == "met"
+'''
+
+
+def part_of(title: str, until: str) -> dict[str, tuple[str, str]]:
+    """Return language and text of each file that a recipe names."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    part = text[text.index(f"**{title}.**") :].partition(until)[0]
+    return {path: (language, body) for path, language, body in BLOCK.findall(part)}
+
+
 @pytest.fixture(scope="module")
 def recipe() -> dict[str, tuple[str, str]]:
-    """Return language and text of each file that the recipe names."""
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    part = text[text.index("**A kind of stage.**") :].partition("\n## ")[0]
-    return {path: (language, body) for path, language, body in BLOCK.findall(part)}
+    """Return the recipe of a kind of stage."""
+    return part_of("A kind of stage", "\n## ")
+
+
+@pytest.fixture(scope="module")
+def tree(recipe, tmp_path_factory) -> Path:
+    """Return a copy of the tree in which all recipes were followed."""
+    tree = tmp_path_factory.mktemp("tree")
+    for folder in COPIED:
+        shutil.copytree(ROOT / folder, tree / folder)
+    for file in FILES:
+        shutil.copy2(ROOT / file, tree / file)
+    follow(part_of("A line format", "**A check.**"), tree)
+    follow(part_of("A check", "**An alarm.**"), tree)
+    follow(recipe, tree)
+    return tree
+
+
+def run(tree: Path, *how: str) -> int:
+    """Run tests of a tree; return how many passed, none failed."""
+    ran = subprocess.run(
+        [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider",
+         "--basetemp", str(tree / "its"), *how],
+        cwd=tree, env={**os.environ, "PYTHONPATH": str(tree)},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert ran.returncode == 0, ran.stdout + ran.stderr
+    return int(re.search(r"(\d+) passed", ran.stdout)[1])
 
 
 def follow(recipe: dict[str, tuple[str, str]], tree: Path) -> None:
@@ -114,6 +172,8 @@ def follow(recipe: dict[str, tuple[str, str]], tree: Path) -> None:
             file.parent.mkdir(parents=True, exist_ok=True)
             assert not file.exists(), f"{path} is there already"
             file.write_text(body, encoding="utf-8")
+        elif language == "toml":
+            file.write_text(f"{file.read_text(encoding='utf-8')}\n{body}", encoding="utf-8")
         else:
             file.write_text(with_lines_added(file.read_text(encoding="utf-8"), body), "utf-8")
 
@@ -146,24 +206,23 @@ def test_the_recipe_names_at_most_eight_files_and_those_the_parts_are_looked_for
     }
 
 
-def test_a_kind_added_by_the_recipe_is_complete_and_has_what_its_record_gives(recipe, tmp_path):
-    for folder in COPIED:
-        shutil.copytree(ROOT / folder, tmp_path / folder)
-    for file in FILES:
-        shutil.copy2(ROOT / file, tmp_path / file)
-    follow(recipe, tmp_path)
-    (tmp_path / "tests/test_steam.py").write_text(CHECK, encoding="utf-8")
-    tests = [
-        "tests/test_steam.py", "tests/model/kinds/test_complete.py",
+def test_a_kind_added_by_the_recipe_is_complete_and_has_what_its_record_gives(tree):
+    (tree / "tests/test_steam.py").write_text(CHECK, encoding="utf-8")
+    passed = run(
+        tree, "-k", KIND, "tests/test_steam.py", "tests/model/kinds/test_complete.py",
         "tests/watch/engine/test_every_kind.py",
-    ]  # fmt: skip
-    ran = subprocess.run(
-        [sys.executable, "-m", "pytest", "-q", "-k", KIND, "-p", "no:cacheprovider",
-         "--basetemp", str(tmp_path / "its"), *tests],
-        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(tmp_path)},
-        capture_output=True, text=True, check=False,
     )  # fmt: skip
-    assert ran.returncode == 0, ran.stdout + ran.stderr
-    parts = (tmp_path / "tests/model/kinds/test_complete.py").read_text("utf-8").count("def its_")
-    passed = int(re.search(r"(\d+) passed", ran.stdout)[1])
+    parts = (tree / "tests/model/kinds/test_complete.py").read_text("utf-8").count("def its_")
     assert passed == CHECK.count("\ndef test_") + parts + 1
+
+
+def test_a_line_format_added_by_the_recipe_reads_back_what_it_writes(tree):
+    assert (
+        run(tree, "-k", "brackets", "tests/wire/test_streams.py", "tests/wire/test_recognise.py")
+        >= 3
+    )
+
+
+def test_a_check_added_by_the_recipe_is_declared_labelled_and_judged(tree):
+    (tree / "tests/test_formed.py").write_text(FORMED, encoding="utf-8")
+    assert run(tree, "tests/test_formed.py", "tests/model/kinds/test_complete.py", "-k", "form") > 1
