@@ -9,11 +9,13 @@ from typing import Any, Literal
 
 from logger.model.rows import (
     AlarmRow,
+    CostRow,
     DerivedRow,
     ForecastRow,
     GapRow,
     ImmersionRow,
     NoteRow,
+    OwnFatRow,
     PieceRow,
     PourRow,
     SensorRow,
@@ -102,5 +104,9 @@ class Results:
     """Series worked out when the run ended, beside the readings and never instead of them."""
     tares: list[TareRow] = field(default_factory=list)
     """Tares that were accepted, in time order; JSON has them in ``values``."""
+    cost: CostRow | None = None
+    """What was weighed in costs; JSON has it in ``values``."""
+    own_fat: OwnFatRow | None = None
+    """A fat that was measured; JSON has it in ``values``."""
     values: dict[str, Any] = field(default_factory=dict)
     """Named single results with the unit in the name: ``"mixing_temp_c"``..."""

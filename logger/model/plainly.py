@@ -11,19 +11,19 @@ from typing import Any
 from pydantic import TypeAdapter
 
 from logger.model.finding import Results
-from logger.model.rows import TareRow
 from logger.model.state import State
 
-_TARES = "tares_counted_in"
-"""Name among the values under which JSON has the tares that were accepted."""
+_IN_VALUES: dict[str, str] = {"tares": "tares_counted_in", "cost": "cost", "own_fat": "own_fat"}
+"""Fields of the results that JSON has among the values, and under which name."""
 
 
 def results_as_json(results: Results) -> dict[str, Any]:
     """Return results as plain JSON values."""
     found = asdict(results)
-    tares = found.pop("tares")
-    if tares:
-        found["values"][_TARES] = tares
+    for field, name in _IN_VALUES.items():
+        value = found.pop(field)
+        if value:
+            found["values"][name] = value
     return found
 
 
@@ -35,11 +35,15 @@ def results_from(data: Any) -> Results:
     ValueError
         If a value is of another kind than its row says.
     """
-    results = _results().validate_python(data)
-    tares = results.values.pop(_TARES, None)
-    if tares is not None:
-        results.tares = _tares().validate_python(tares)
-    return results
+    if isinstance(data, dict) and isinstance(data.get("values"), dict):
+        values = dict(data["values"])
+        own = {
+            field: values.pop(name)
+            for field, name in _IN_VALUES.items()
+            if isinstance(values.get(name), dict | list)
+        }
+        data = data | own | {"values": values}
+    return _results().validate_python(data)
 
 
 def state_from(data: Any) -> State:
@@ -61,8 +65,3 @@ def _results() -> TypeAdapter[Results]:
 @cache
 def _state() -> TypeAdapter[State]:
     return TypeAdapter(State)
-
-
-@cache
-def _tares() -> TypeAdapter[list[TareRow]]:
-    return TypeAdapter(list[TareRow])

@@ -249,6 +249,35 @@ class DerivedRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
+class CostRow(Row):
+    """What was weighed in costs: in all, for a piece, for a kg of filling [currency]."""
+
+    currency: str
+    batch: float
+    piece: float | None = None
+    kg: float | None = None
+    without: list[str] = field(default_factory=list)
+    """Ingredients that have no price."""
+    says: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class OwnFatRow(Row):
+    """A fat by its own cooling curve; temperatures [degC], standard uncertainties [K]."""
+
+    key: str
+    toml: str
+    """As an entry of a fats file."""
+    onset_c: float
+    u_onset_k: float
+    plateau_c: float
+    u_plateau_k: float
+    point: str = ""
+    """Which point of the curve the plateau is."""
+    says: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
 class TareRow(Row):
     """A tare that was accepted: from when on [s], and all that is added from then on [g]."""
 

@@ -13,6 +13,7 @@ from logger.control.requests import Act, Note, Outcome, Start
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.finding import Results
+from logger.model.rows import OwnFatRow
 from logger.ports.clock import Clock
 from logger.recorder.care.own_files import save_fat
 from logger.recorder.live.clocks import today, zone_name
@@ -137,8 +138,8 @@ class Runs:
         current.events([Event(t_ns=end_ns, kind="run_end", source="operator")])
         events, results = current.pipeline.finish(end_ns)
         current.pending.events += events
-        own_fat = results.values.get("own_fat")
-        if own_fat and not any(p.endswith(".own_fat") for p in current.declined):
+        own_fat = results.own_fat
+        if own_fat is not None and not any(p.endswith(".own_fat") for p in current.declined):
             self._keep_fat(own_fat)
         return results
 
@@ -178,10 +179,10 @@ class Runs:
             channels=self._table.records,
         )
 
-    def _keep_fat(self, own_fat: dict[str, Any]) -> None:
+    def _keep_fat(self, own_fat: OwnFatRow) -> None:
         """Save a fat that was measured in the run that ends; later runs take its limits."""
         try:
-            save_fat(self._folder.fats_file, str(own_fat["key"]), str(own_fat["toml"]))
+            save_fat(self._folder.fats_file, own_fat.key, own_fat.toml)
             self._table.setup = dataclasses.replace(self._table.setup, fats=fats_of(self._folder))
         except (InputError, OSError) as cause:
             log.error("the measured fat stays in its run and was not saved: %s", cause)

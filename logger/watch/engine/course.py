@@ -72,6 +72,7 @@ def _forget_implied(run: Run) -> None:
     ):
         rows.clear()
     results.values.clear()
+    results.cost = results.own_fat = None
     scene.out.proposals.clear()
     scene.batch.pieces.clear()
     scene.batch.weighed_g.clear()

@@ -8,13 +8,14 @@ results (``own_fat``); saving it is up to the recorder, after a tap.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import numpy as np
 
 from logger.model.event import Event
 from logger.model.kinds.fat_curve import FatCurveStage
 from logger.model.reading import Reading
+from logger.model.rows import OwnFatRow
 from logger.model.state import Proposal, StageView, Tone
 from logger.model.written import Band
 from logger.science.fats.fatfile import fat_as_toml
@@ -216,29 +217,30 @@ class FatCurveWatch(Plain):
         if point is None:
             return
         self._keep_fat(point)
+        own_fat = self.context.out.results.own_fat
         self.context.out.proposals[f"{self.stage.id}.own_fat"] = Proposal(
             id=f"{self.stage.id}.own_fat",
             text=f"Save {self.stage.fat} with its setting limit of "
             f"{value_text(point.onset_c, 'degC')}?",
             what="own_fat",
             t_s=seconds(t_ns),
-            data=self.context.out.results.values.get("own_fat", {}),
+            data={} if own_fat is None else asdict(own_fat),
         )
 
     def _keep_fat(self, point: SettingPoint) -> None:
         fat = self.measured()
         if fat is None:
             return
-        self.context.out.results.values["own_fat"] = {
-            "key": fat.key,
-            "toml": fat_as_toml(fat),
-            "onset_c": point.onset_c,
-            "u_onset_k": point.u_onset_k,
-            "plateau_c": point.plateau_c,
-            "u_plateau_k": point.u_plateau_k,
-            "point": point.point,
-            "says": point.says(),
-        }
+        self.context.out.results.own_fat = OwnFatRow(
+            key=fat.key,
+            toml=fat_as_toml(fat),
+            onset_c=point.onset_c,
+            u_onset_k=point.u_onset_k,
+            plateau_c=point.plateau_c,
+            u_plateau_k=point.u_plateau_k,
+            point=point.point,
+            says=point.says(),
+        )
 
 
 def make(context: Context) -> Watcher:

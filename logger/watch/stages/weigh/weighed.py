@@ -5,14 +5,13 @@ whose turn it is.
 """
 
 import math
-from dataclasses import asdict
 
 from logger.batch.amounts import pieces_of
 from logger.batch.cost import Cost, cost_of
 from logger.batch.mixture import mass_band, shares
 from logger.model.finding import Finding
 from logger.model.kinds.weigh import WeighStage
-from logger.model.rows import WeighingRow
+from logger.model.rows import CostRow, WeighingRow
 from logger.model.sheet import Ingredient
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.verdict import checks
@@ -82,7 +81,14 @@ class Weighed:
             values[f"share_percent.{share.name}"] = share.percent
         cost = self.cost()
         if cost is not None:
-            values["cost"] = asdict(cost) | {"says": cost.says()}
+            self.context.out.results.cost = CostRow(
+                currency=cost.currency,
+                batch=cost.batch,
+                piece=cost.piece,
+                kg=cost.kg,
+                without=list(cost.without),
+                says=cost.says(),
+            )
         text = f"{ingredient.name}: {value_text(net_g, 'g', 2.0 * u_g)}"
         self.context.out.emit(t_ns, "weighed", text, channel=self.channel, mass_g=net_g)
         self._skip_done()

@@ -77,8 +77,8 @@ def test_the_measured_fat_is_offered_as_an_own_fat_that_reads_back():
     (proposal,) = engine.state(end_ns).proposals
     assert proposal.what == "own_fat"
     assert not proposal.taken
-    own = engine.finish(end_ns).values["own_fat"]
-    fat = fats_from_toml(own["toml"], "fats.toml", builtin_fats())["lot_412"]
+    own = engine.finish(end_ns).own_fat
+    fat = fats_from_toml(own.toml, "fats.toml", builtin_fats())["lot_412"]
     assert fat.sets_below_c.value == pytest.approx(22.0, abs=1.0)
     assert "own cooling curve" in fat.sets_below_c.source
     assert "K/min" in fat.sets_below_c.source
@@ -89,8 +89,8 @@ def test_a_swapped_fat_that_sets_higher_gets_its_own_limits():
     """Sold as coconut oil (20 degC), sets at 31 degC: a hydrogenated one."""
     shown, _, _ = curve(nucleates_c=31.0, melts_c=36.0)
     engine, _, end_ns = run("coconut_oil", shown)
-    own = engine.finish(end_ns).values["own_fat"]
-    fat = fats_from_toml(own["toml"], "fats.toml", builtin_fats())["coconut_oil"]
+    own = engine.finish(end_ns).own_fat
+    fat = fats_from_toml(own.toml, "fats.toml", builtin_fats())["coconut_oil"]
     assert fat.sets_below_c.value == pytest.approx(31.0, abs=1.0)
     assert fat.all_melted_above_c.value > fat.sets_below_c.value
     assert fat.all_melted_above_c.source.startswith(UNVERIFIED)
@@ -100,7 +100,7 @@ def test_a_curve_without_setting_gives_no_limit():
     shown, _, _ = curve(nucleates_c=-40.0)
     engine, _, end_ns = run("bench_blend", shown[:3000])
     results = engine.finish(end_ns)
-    assert "own_fat" not in results.values
+    assert results.own_fat is None
     assert {f.verdict for f in results.findings} == {"not measured"}
     assert all("no setting was seen" in f.evidence for f in results.findings)
 
