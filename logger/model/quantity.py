@@ -1,8 +1,13 @@
 """Text with a unit to a number in the unit the code uses, and back.
 
 The only door for pint on the way in: files and typed values come as ``"42 degC"`` and leave as a
-float in the unit that the name of the field says. Pure; pint is imported at the first use because
-it is slow to import and most commands need no unit.
+float in the unit that the name of the field says. A text is read by a grammar of its own, at most
+40 characters long, and pint only ever sees single names of a closed list: it would work out
+``9**9**9`` for as long as it takes. Pure; pint is imported at the first use because it is slow to
+import and most commands need no unit.
+
+quantity = number [unit]; number = decimal with sign and exponent; unit = factor {["*" | "/"]
+factor}, from left to right; factor = (name | "(" unit ")") [["^" | "**"] whole power from -3 to 3].
 """
 
 import math
@@ -10,17 +15,44 @@ import re
 from functools import cache
 from typing import Any
 
-_QUANTITY = re.compile(r"\s*([-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*")
-_LONGEST = 100
-_PRICE = re.compile(r"\s*(\d+(?:\.\d+)?)\s*([A-Z]{3})\s*/\s*(.+?)\s*")
+LONGEST = 40
+"""Longest quantity that is read [characters]."""
+_NUMBER = re.compile(r"\s*([-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?)\s*")
+_PRICE = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*([A-Z]{3})\s*/\s*(.+?)\s*")
+_TOKEN = re.compile(
+    r"\s*(?:(?P<name>%|°[CF]|[A-Za-zµμ]+(?:_[A-Za-z]+)*)"
+    r"|(?P<power>(?:\^|\*\*)\s*[-+]?[0-9]+|(?<=[A-Za-z)])-?[0-9]+)|(?P<sign>[*/()]))\s*"
+)
+_MOST_POWER = 3
 _SPELLED = {
     "%": "percent",
     "°C": "degC",
     "°F": "degF",
     "C": "degC",
     "F": "degF",
+    "celsius": "degC",
     "": "dimensionless",
 }
+_LIST = """
+g kg mg ug µg μg t gram grams kilogram kilograms ounce ounces oz pound pounds lb lbs troy_ounce
+toz carat grain stone tonne
+s ms us µs μs ns min h hr d day days week weeks second seconds sec minute minutes hour hours
+m km cm mm um µm μm nm dm inch inches in foot feet ft yard metre metres meter meters
+millimetre millimetres millimeter millimeters centimetre centimetres centimeter centimeters
+l L dl dL cl cL ml mL ul uL litre litres liter liters millilitre millilitres milliliter
+milliliters cup teaspoon tablespoon
+degC degF K kelvin delta_degC delta_degF
+Pa hPa kPa MPa mPa bar mbar atm psi mmHg inHg torr
+J kJ MJ mJ cal kcal Wh kWh W kW mW N kN mN V kV mV uV µV μV A mA Hz kHz rpm rad deg
+mol mmol umol µmol μmol kmol Da P cP poise centipoise
+percent ppm permille dimensionless
+"""
+_NAMES = frozenset(_LIST.split())
+"""Names that are read, each as pint has it."""
+_DELTAS = {"degC": "delta_degC", "degF": "delta_degF"}
+
+Unit = dict[str, int]
+"""Whole powers by pint's name; none of them 0."""
 
 
 @cache
@@ -33,8 +65,87 @@ def registry() -> Any:
     return ureg
 
 
-def _unit(text: str) -> Any:
-    return registry().Unit(_SPELLED.get(text, text))
+@cache
+def _root(name: str) -> tuple[float, tuple[tuple[str, int], ...]]:
+    """Return factor and powers of a name of the list in pint's root units."""
+    ureg = registry()
+    found = ureg.Quantity(1.0, ureg.Unit(_DELTAS.get(name, name))).to_root_units()
+    powers = found.unit_items()
+    return float(found.magnitude), tuple(sorted((str(k), int(v)) for k, v in powers))
+
+
+@cache
+def _standard(name: str) -> str:
+    """Return pint's own word for a name of the list, the same for all spellings of a unit."""
+    return str(next(iter(registry().Quantity(1.0, name).unit_items()))[0])
+
+
+def unit_of(text: str) -> Unit:
+    """Return what a unit is made of.
+
+    Parameters
+    ----------
+    text : str
+        A unit such as ``"g"``, ``"mPa s"`` or ``"W/(m2 K)"``; empty is dimensionless.
+
+    Raises
+    ------
+    ValueError
+        If it is no unit of the grammar, or has a name that is not known.
+    """
+    if len(text) > LONGEST:
+        raise ValueError(f"{_short(text)} is too long for a unit, {LONGEST} characters at most")
+    if not text.strip():
+        return {}
+    tokens = _tokens(text)
+    found = _product(tokens, text)
+    if tokens:
+        raise ValueError(f"{text!r} is no unit")
+    return found
+
+
+def _tokens(text: str) -> list[tuple[str, str]]:
+    """Return kind and text of each token, the first one last."""
+    found, place = [], 0
+    while place < len(text):
+        match = _TOKEN.match(text, place)
+        if match is None:
+            raise ValueError(f"{text!r} is no unit")
+        found.append((str(match.lastgroup), match[str(match.lastgroup)]))
+        place = match.end()
+    return found[::-1]
+
+
+def _product(tokens: list[tuple[str, str]], text: str) -> Unit:
+    found = _factor(tokens, text)
+    while tokens and tokens[-1] != ("sign", ")"):
+        sign = -1 if tokens[-1] == ("sign", "/") else 1
+        if tokens[-1] in (("sign", "/"), ("sign", "*")):
+            tokens.pop()
+        for name, power in _factor(tokens, text).items():
+            found[name] = found.get(name, 0) + sign * power
+    return {name: power for name, power in found.items() if power}
+
+
+def _factor(tokens: list[tuple[str, str]], text: str) -> Unit:
+    kind, token = tokens.pop() if tokens else ("end", "")
+    if (kind, token) == ("sign", "("):
+        found = _product(tokens, text)
+        if not tokens or tokens.pop() != ("sign", ")"):
+            raise ValueError(f"{text!r} has an open bracket")
+    elif kind == "name":
+        name = _SPELLED.get(token, token)
+        if name not in _NAMES:
+            raise ValueError(f"{token!r} is no unit that is known here")
+        found = {} if name == "dimensionless" else {_standard(name): 1}
+    else:
+        raise ValueError(f"{text!r} is no unit")
+    if tokens and tokens[-1][0] == "power":
+        power = int(tokens.pop()[1].lstrip("^* "))
+        if abs(power) > _MOST_POWER:
+            raise ValueError(f"{text!r} has a power beyond {_MOST_POWER}")
+        found = {name: was * power for name, was in found.items() if power}
+    return found
 
 
 def number_in(text: str, unit: str) -> float:
@@ -43,7 +154,8 @@ def number_in(text: str, unit: str) -> float:
     Parameters
     ----------
     text : str
-        A number and a unit; the unit may be left out only where `unit` is dimensionless.
+        A number and a unit, at most 40 characters; the unit may be left out only where `unit` is
+        dimensionless.
     unit : str
         The unit wanted. ``"delta_degC"`` reads a temperature difference, written in K or degC.
 
@@ -55,27 +167,63 @@ def number_in(text: str, unit: str) -> float:
     Raises
     ------
     ValueError
-        If the text is no quantity, or its unit does not measure the same thing.
+        If the text is no quantity, its unit does not measure the same thing, or the number is
+        beyond what a float holds.
     """
-    if len(text) > _LONGEST:
-        raise ValueError(f"{text[:_LONGEST]!r}... is too long for a number with a unit")
-    match = _QUANTITY.fullmatch(text)
+    match = _NUMBER.match(text) if len(text) <= LONGEST else None
     if match is None:
-        raise ValueError(f"{text!r} is not a number with a unit, such as {example(unit)!r}")
-    number, spelled = float(match[1]), match[2]
+        raise ValueError(f"{_short(text)} is not a number with a unit, such as {example(unit)!r}")
+    number, spelled = float(match[1]), text[match.end() :].strip()
     if not spelled and unit not in ("dimensionless", "percent"):
         raise ValueError(f"{text!r} has no unit; write for example {example(unit)!r}")
-    ureg = registry()
     try:
-        found = _unit(spelled or ("percent" if unit == "percent" else ""))
-        if unit == "delta_degC" and found in (ureg.degC, ureg.degF):
-            found = ureg.delta_degC if found == ureg.degC else ureg.delta_degF
-        value = float(ureg.Quantity(number, found).to(unit).magnitude)
-    except Exception as cause:  # pint raises many kinds; each means the same here
+        found = unit_of(spelled or ("percent" if unit == "percent" else ""))
+        value = _converted(number, found, unit_of(unit))
+    except ValueError as cause:
         raise ValueError(f"{text!r} is not in a unit like {example(unit)!r}") from cause
     if not math.isfinite(value):
-        raise ValueError(f"{text!r} is beyond any number")
+        raise ValueError(f"{text!r} is beyond any number, write one such as {example(unit)!r}")
     return value
+
+
+def _short(text: str) -> str:
+    return repr(text) if len(text) <= LONGEST else f"{text[:LONGEST]!r}..."
+
+
+def _converted(value: float, unit: Unit, to: Unit) -> float:
+    if unit == to:
+        return value
+    if list(to.items()) == [("delta_degree_Celsius", 1)]:
+        unit = _as_delta(unit)
+    single = len(unit) == len(to) == 1 and {*unit.values(), *to.values()} == {1}
+    if single:
+        (one,), (other,) = unit, to
+        try:
+            return float(registry().Quantity(value, one).to(other).magnitude)
+        except Exception as cause:  # pint raises many kinds; each means the same here
+            raise ValueError(f"{one} does not measure what {other} does") from cause
+    factor, powers = _rooted(_as_delta(unit))
+    to_factor, to_powers = _rooted(_as_delta(to))
+    if powers != to_powers:
+        raise ValueError("the units do not measure the same thing")
+    return value * (factor / to_factor)
+
+
+def _as_delta(unit: Unit) -> Unit:
+    """Return a unit with differences where it has degrees: ``J/degC`` is ``J/K``."""
+    swapped = {_standard(degree): _standard(delta) for degree, delta in _DELTAS.items()}
+    return {swapped.get(name, name): power for name, power in unit.items()}
+
+
+def _rooted(unit: Unit) -> tuple[float, dict[str, int]]:
+    """Return factor and powers in root units; offsets of temperatures are not heard here."""
+    factor, powers = 1.0, dict[str, int]()
+    for name, power in unit.items():
+        one, parts = _root(name)
+        factor *= one**power
+        for root, root_power in parts:
+            powers[root] = powers.get(root, 0) + root_power * power
+    return factor, {root: power for root, power in powers.items() if power}
 
 
 def price_per_kg(text: str) -> tuple[float, str]:
@@ -86,10 +234,13 @@ def price_per_kg(text: str) -> tuple[float, str]:
     ValueError
         If the text is no price per mass.
     """
-    match = _PRICE.fullmatch(text)
+    match = _PRICE.fullmatch(text) if len(text) <= LONGEST else None
     if match is None:
-        raise ValueError(f"{text!r} is not a price per mass, such as '14.20 EUR/kg'")
-    per_unit_kg = number_in(f"1 {match[3]}", "kg")
+        raise ValueError(f"{_short(text)} is not a price per mass, such as '14.20 EUR/kg'")
+    try:
+        per_unit_kg = _converted(1.0, unit_of(match[3]), unit_of("kg"))
+    except ValueError as cause:
+        raise ValueError(f"{text!r} is not a price per mass, such as '14.20 EUR/kg'") from cause
     return float(match[1]) / per_unit_kg, match[2]
 
 
@@ -101,15 +252,19 @@ def convert(value: float, unit: str, to: str) -> float:
     value : float
         Number in the unit `unit`.
     unit, to : str
-        Units as pint spells them; they must measure the same thing.
+        Units of the grammar; they must measure the same thing.
 
     Returns
     -------
     float
         Number in the unit `to`.
+
+    Raises
+    ------
+    ValueError
+        If a unit is not known, or they do not measure the same thing.
     """
-    ureg = registry()
-    return float(ureg.Quantity(value, _unit(unit)).to(_unit(to)).magnitude)
+    return _converted(value, unit_of(unit), unit_of(to))
 
 
 _EXAMPLES = {

@@ -28,7 +28,9 @@ _NEVER_NEGATIVE = {
 class Written(BaseModel):
     """Base of all tables of a file: unknown keys are refused, values are frozen."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False
+    )
 
 
 def quantity(unit: str) -> BeforeValidator:
@@ -72,7 +74,7 @@ class Band(BaseModel):
         ``"sheet"`` or, for a default, where it comes from.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
     low: float | None = None
     high: float | None = None

@@ -7,6 +7,7 @@ for inputs that reach new code; ``test_fuzz.py`` runs the same targets on drawn 
 import contextlib
 import gzip
 import json
+import math
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -16,6 +17,7 @@ from logger.control.requests import request_of
 from logger.model.bench import PortSettings
 from logger.model.errors import BainlogError
 from logger.model.files import bench_from_text, sheet_from_text
+from logger.model.quantity import convert, number_in, price_per_kg
 from logger.science.fats.fatfile import builtin_fats, fats_from_toml
 from logger.science.gel.slabs import slabs_from_toml
 from logger.store.exchange.exporting import export as write
@@ -100,7 +102,25 @@ time_s = [60.0, 120.0, 300.0]
 thickness_mm = [0.3, 0.43, 0.68]
 """
 
+UNITS = ["g", "degC", "delta_degC", "s", "percent", "mm", "g/min", "kPa", "J/K", "dimensionless"]
+
+
+def quantity(data: bytes) -> None:
+    """A typed quantity or price; the first byte says which unit is wanted."""
+    if not data:
+        return
+    typed = text(data[1:])
+    for read in (
+        lambda: number_in(typed, UNITS[data[0] % len(UNITS)]),
+        lambda: price_per_kg(typed)[0],
+        lambda: convert(1.0, typed, "g"),
+    ):
+        with contextlib.suppress(ValueError):
+            assert math.isfinite(read())
+
+
 TARGETS: dict[str, Target] = {
+    "quantity": quantity,
     "framing": framing,
     "shapes": lambda data: shapes_from_text(text(data), "x") and None,
     "bench": lambda data: bench_from_text(text(data), "x") and None,
@@ -136,6 +156,7 @@ def seeds() -> dict[str, list[bytes]]:
             bench = view.header.bench_text.encode()
     request = {"token": "t", "do": "note", "data": {"text": "fat was lumpy", "event": 3}}
     return {
+        "quantity": [b"\x0012.5 mPa s", b"\x0112 W/(m2 K)", b"\x0042 degC", b"\x0014.20 EUR/kg"],
         "framing": [bytes([n, 7]) + b"ST,GS,+   12.3  g\r\n21.5,22.1,,OPEN\r\n" for n in range(20)],
         "shapes": shapes,
         "bench": [bench],

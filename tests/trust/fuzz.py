@@ -10,7 +10,13 @@ import sys
 import tempfile
 from pathlib import Path
 
-MOST_BYTES = {"run_file": 200_000, "export": 100_000, "csv": 4_000, "framing": 2_000}
+MOST_BYTES = {
+    "run_file": 200_000,
+    "export": 100_000,
+    "csv": 4_000,
+    "framing": 2_000,
+    "quantity": 60,
+}
 USUAL_BYTES = 20_000
 KEPT = Path(tempfile.gettempdir()) / "bainlog-fuzz"
 

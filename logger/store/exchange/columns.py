@@ -3,18 +3,17 @@
 Units are converted here, by pint. Takes a ``table`` and gives plain columns; used by ``importing``.
 """
 
+import contextlib
 import datetime
 import re
 
 import numpy as np
 
-from logger.model.quantity import registry
+from logger.model.quantity import convert, registry, unit_of
 from logger.store.exchange.cells import is_formula
 from logger.store.exchange.table import Table
 
 _HEAD = re.compile(r"(?P<id>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
-_UNIT = re.compile(r"[A-Za-z\u00b5\u03bc°]{1,24}")
-_SPELLED = {"°C": "degC", "C": "degC", "°F": "degF", "F": "degF", "celsius": "degC"}
 _BASES = ("degC", "g", "uV")
 _ROUND = 9
 """Decimals kept of a converted value: the rounding of the conversion itself lies beyond them."""
@@ -77,15 +76,11 @@ def base_of(unit: str) -> tuple[str, str]:
     ValueError
         If it measures neither temperature nor mass nor a thermocouple's voltage.
     """
-    spelled = _SPELLED.get(unit, unit)
-    if _UNIT.fullmatch(spelled):
-        for base in _BASES:
-            try:
-                registry().Quantity(1.0, spelled).to(base)
-            except Exception:  # noqa: BLE001, S112 - pint raises many kinds; all mean "not this one"
-                continue
-            same = registry().Unit(spelled) == registry().Unit(base)
-            return (base if same else spelled), base
+    for base in _BASES:
+        with contextlib.suppress(ValueError):
+            convert(1.0, unit, base)
+            (name,) = unit_of(unit)
+            return (base if unit_of(unit) == unit_of(base) else name), base
     raise ValueError("wanted a unit of temperature, mass or voltage, such as degC, g or uV")
 
 
