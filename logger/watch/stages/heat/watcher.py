@@ -88,25 +88,7 @@ class HeatWatch(Plain):
             )
         )
         self._find_melted(t_ns)
-        mixture = self.warm.mixture(t_ns)
-        if self.stage.mix_c is not None or mixture is not None:
-            out.find(
-                finding(
-                    context,
-                    "heat.mix_predicted_c",
-                    Measured(
-                        value=mixture.temp_c if mixture is not None else None,
-                        u=mixture.u_temp_k if mixture is not None else math.nan,
-                        from_ns=self.warm.fat.first_ns,
-                        to_ns=t_ns,
-                    ),
-                    self.stage.mix_c,
-                    why_missing=self.warm.why_no_mixture(),
-                )
-            )
-        if mixture is not None:
-            out.results.values["mixing_temp_c"] = mixture.temp_c
-            context.batch.values["mixing_temp_c"] = mixture.temp_c
+        self._find_mixture(t_ns)
 
     def view(self, t_ns: int) -> StageView:
         """Show whether the phases are ready, what is missing, and the forecast."""
@@ -192,6 +174,21 @@ class HeatWatch(Plain):
                 band,
                 why_missing=fat.why_missing("fat"),
             )
+        )
+
+    def _find_mixture(self, t_ns: int) -> None:
+        """Judge what combining would give, and keep it for the stage that combines."""
+        mixture, wanted = self.warm.mixture(t_ns), self.stage.mix_c
+        if mixture is None and wanted is None:
+            return
+        predicted = Measured(from_ns=self.warm.fat.first_ns, to_ns=t_ns)
+        if mixture is not None:
+            predicted = replace(predicted, value=mixture.temp_c, u=mixture.u_temp_k)
+            self.context.out.results.values["mixing_temp_c"] = mixture.temp_c
+            self.context.batch.values["mixing_temp_c"] = mixture.temp_c
+        why = self.warm.why_no_mixture()
+        self.context.out.find(
+            finding(self.context, "heat.mix_predicted_c", predicted, wanted, why_missing=why)
         )
 
     def _until_pour_s(self, t_ns: int) -> float | None:
