@@ -33,8 +33,6 @@ MAY_IMPORT = {
 EVERYBODY_MAY_IMPORT = {"model", "words"}
 MOST_MODULES = 15
 """In one folder: what a person sees at a glance."""
-NAMES_OF_KINDS = {kind.name for kind in KINDS}
-"""In a folder ``kinds`` each has a module of its own: one list, however long."""
 DASHBOARD_MAY_IMPORT = {"model", "words", "store", "review", "batch", "control"}
 PURE = ("model", "words", "science", "wire", "correct", "batch", "watch", "review")
 IMPURE_MODULES = {"serial", "apsw", "sqlite3", "threading", "time", "socket", "dash", "subprocess"}
@@ -159,8 +157,6 @@ def test_the_top_level_holds_what_was_agreed_and_nothing_else():
 def test_no_folder_is_crowded(top):
     for folder in [ROOT / top, *(p for p in (ROOT / top).rglob("*") if p.is_dir())]:
         modules = [p for p in folder.glob("*.py") if p.name != "__init__.py"]
-        if folder.name == "kinds":
-            modules = [p for p in modules if p.stem not in NAMES_OF_KINDS]
         assert len(modules) <= MOST_MODULES, f"{folder.relative_to(ROOT)}: {len(modules)} modules"
 
 

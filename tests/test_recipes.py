@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from logger.model.kinds.parts import file_of
+from logger.model.kinds.record.parts import file_of
 from logger.virtual.batch import scenario
 from logger.watch.engine import registry as watchers
 

@@ -5,7 +5,7 @@ person reads is made by ``logger.words.labels``.
 """
 
 from logger.model.errors import UndeclaredKeyError
-from logger.model.kinds.kind import Check
+from logger.model.kinds.record.kind import Check
 from logger.model.kinds.registry import KINDS
 
 RUN_CHECKS: tuple[Check, ...] = (

@@ -9,7 +9,7 @@ import pytest
 from logger.model.checks import CHECKS, RUN_CHECKS, check_of
 from logger.model.errors import UndeclaredKeyError
 from logger.model.kinds.coat import CoatStage
-from logger.model.kinds.kind import Check, Figure, Kind
+from logger.model.kinds.record.kind import Check, Figure, Kind
 from logger.model.kinds.registry import KINDS
 from logger.words.labels import check_label
 

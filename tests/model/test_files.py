@@ -5,7 +5,7 @@ import pytest
 from logger.model.bench import Bench, bench_of_roles
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.model.kinds.stage import COMMON_PRACTICE
+from logger.model.kinds.record.stage import COMMON_PRACTICE
 from logger.model.quantity import number_in, price_per_kg
 from logger.model.sheet import Sheet
 

@@ -18,7 +18,7 @@ HAS_NUMBER_FORMAT = re.compile(r"[.,\d]*[fgeGd%]$")
 EXCEPTIONS = {
     "dashboard/live/board.py": "widths of the style sheet, in percent of a bar",
     "dashboard/live/rail.py": "widths of the style sheet, in percent of the rail",
-    "logger/model/kinds/stage.py": "an error in the words of the sheet, as it is typed there",
+    "logger/model/kinds/record/stage.py": "an error in the words of the sheet",
     "logger/model/written.py": "errors in the words of the sheet: a quantity as it is typed",
     "logger/science/fats/fatfile.py": "errors in the words of the fat file: 'degC' as it is typed",
     "logger/recorder/care/sensor_check.py": "lines of the bench file, as a person may type them",

@@ -4,8 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.kind import Check, Figure, Kind, Use
-from logger.model.kinds.stage import StageBase
+from logger.model.kinds.record.kind import Check, Figure, Kind, Use
+from logger.model.kinds.record.stage import StageBase
 from logger.model.written import DurationS, TempBand
 
 

@@ -19,7 +19,7 @@ from logger.model.kinds.form import FORM, FormStage
 from logger.model.kinds.heat import HEAT, HeatStage
 from logger.model.kinds.hold import HOLD, HoldStage
 from logger.model.kinds.hydrate import HYDRATE, HydrateStage
-from logger.model.kinds.kind import Kind
+from logger.model.kinds.record.kind import Kind
 from logger.model.kinds.rinse import RINSE, RinseStage
 from logger.model.kinds.set import SET, SetStage
 from logger.model.kinds.weigh import WEIGH, WeighStage

@@ -2,8 +2,8 @@
 
 from typing import Literal
 
-from logger.model.kinds.kind import Check, Figure, Kind, Use
-from logger.model.kinds.stage import StageBase
+from logger.model.kinds.record.kind import Check, Figure, Kind, Use
+from logger.model.kinds.record.stage import StageBase
 
 
 class WeighStage(StageBase):

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from logger.model.errors import UndeclaredKeyError
-from logger.model.kinds.kind import Figure
+from logger.model.kinds.record.kind import Figure
 from logger.model.kinds.registry import KINDS
 
 

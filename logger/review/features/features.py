@@ -6,8 +6,8 @@ is taken by its own module, ``take`` in ``logger/review/features/kinds/<kind>.py
 
 from collections.abc import Iterator
 
-from logger.model.kinds.kind import Kind
-from logger.model.kinds.parts import part
+from logger.model.kinds.record.kind import Kind
+from logger.model.kinds.record.parts import part
 from logger.model.kinds.registry import KINDS
 from logger.review.features.facts import RunFacts
 from logger.review.features.feature import GAPS, SPECS, Feature, have, lack

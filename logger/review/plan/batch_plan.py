@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from logger.batch.amounts import fat_percent, pieces_of, share_percent
 from logger.batch.cost import cost_of, currencies
 from logger.model.bench import ROLE_LABELS, Bench
-from logger.model.kinds.parts import optional_part
+from logger.model.kinds.record.parts import optional_part
 from logger.model.kinds.registry import Stage, kind_of, title_of
 from logger.model.sheet import Sheet
 from logger.model.written import Band

@@ -10,7 +10,7 @@ from functools import cache
 from importlib import resources
 
 from logger.model.files import sheet_from_text
-from logger.model.kinds.parts import part
+from logger.model.kinds.record.parts import part
 from logger.model.kinds.registry import Stage
 from logger.virtual.batch.acts import Script
 from logger.virtual.batch.circumstances import Circumstances

@@ -7,7 +7,7 @@ Pure; used by logger.watch.engine.run and course. A kind's watcher is found by i
 from collections.abc import Callable
 from functools import cache
 
-from logger.model.kinds.parts import part
+from logger.model.kinds.record.parts import part
 from logger.watch.engine.contract import Context, Watcher
 from logger.watch.sensors.tares import Tares
 from logger.watch.stages.core.danger import DangerZone

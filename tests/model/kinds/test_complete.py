@@ -23,7 +23,7 @@ from logger.watch.engine import registry as watchers
 from logger.words.labels import LABELS
 
 ROOT = Path(__file__).resolve().parents[3]
-OF_ALL = {"__init__", "kind", "parts", "registry", "stage"}
+OF_ALL = {"__init__", "registry"}
 NAMES = sorted(p.stem for p in (ROOT / "logger/model/kinds").glob("*.py") if p.stem not in OF_ALL)
 FATS = builtin_fats()
 

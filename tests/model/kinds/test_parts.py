@@ -5,7 +5,7 @@ import sys
 import pytest
 
 from logger.model.errors import MissingPartError
-from logger.model.kinds.parts import file_of, optional_part, part
+from logger.model.kinds.record.parts import file_of, optional_part, part
 
 
 @pytest.fixture

@@ -3,8 +3,8 @@
 Pure; used by logger.review.plan.batch_plan.
 """
 
+from logger.model.kinds.record.stage import COMMON_PRACTICE
 from logger.model.kinds.registry import Stage, kind_of
-from logger.model.kinds.stage import COMMON_PRACTICE
 from logger.model.sheet import Sheet
 from logger.review.plan.planned import Notebook
 

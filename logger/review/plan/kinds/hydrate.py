@@ -5,8 +5,8 @@ Pure; used by logger.review.plan.batch_plan.
 
 from logger.batch.amounts import share_percent
 from logger.model.kinds.hydrate import HydrateStage
+from logger.model.kinds.record.stage import COMMON_PRACTICE
 from logger.model.kinds.registry import Stage
-from logger.model.kinds.stage import COMMON_PRACTICE
 from logger.model.sheet import Sheet
 from logger.review.plan.planned import Notebook
 from logger.words.durations import duration_text

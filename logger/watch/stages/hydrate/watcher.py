@@ -8,7 +8,7 @@ import dataclasses
 
 from logger.model.finding import Finding
 from logger.model.kinds.hydrate import HydrateStage
-from logger.model.kinds.stage import COMMON_PRACTICE
+from logger.model.kinds.record.stage import COMMON_PRACTICE
 from logger.model.reading import Reading
 from logger.model.state import StageView, Tone
 from logger.model.written import Band

@@ -8,7 +8,7 @@ from typing import Literal
 
 from logger.model.bench import SCALE_ROLES, Role
 from logger.model.errors import UndeclaredKeyError
-from logger.model.kinds.stage import StageBase
+from logger.model.kinds.record.stage import StageBase
 
 Taken = Literal["length", "core at the end", "highest core"]
 """Figures that any kind can have: how long the stage took, the median of the core's last readings,
