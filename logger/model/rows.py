@@ -4,32 +4,11 @@ Plain data with the same names in the run file, on the control line and in ``--j
 seconds on the run's axis. ``logger.model.plainly`` turns them into JSON values and back.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, fields
-from typing import Any
+from dataclasses import dataclass, field
 
 
 @dataclass(slots=True, kw_only=True)
-class Row:
-    """Base of all rows."""
-
-    def __getitem__(self, name: str) -> Any:
-        return getattr(self, name)
-
-    def __setitem__(self, name: str, value: Any) -> None:
-        setattr(self, name, value)
-
-    def get(self, name: str, default: Any = None) -> Any:
-        """Return a field by name, or `default`."""
-        return getattr(self, name, default)
-
-    def keys(self) -> Iterator[str]:
-        """Return the names of the fields."""
-        return (f.name for f in fields(self))
-
-
-@dataclass(slots=True, kw_only=True)
-class StageRow(Row):
+class StageRow:
     """A stage as it was run, or as the sheet plans it.
 
     Attributes
@@ -49,7 +28,7 @@ class StageRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class PourRow(Row):
+class PourRow:
     """One pour seen by the bowl scale.
 
     Attributes
@@ -73,7 +52,7 @@ class PourRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class ImmersionRow(Row):
+class ImmersionRow:
     """One immersion in the bath.
 
     Attributes
@@ -117,7 +96,7 @@ class ImmersionRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class PieceRow(Row):
+class PieceRow:
     """What is known of one formed piece: masses [g], coat [mm], dwell [s], set share [1]."""
 
     piece: int
@@ -129,7 +108,7 @@ class PieceRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class SettingRow(Row):
+class SettingRow:
     """A fat that was seen to set: onset [s] with its standard uncertainty, temperature [degC]."""
 
     channel: str
@@ -141,7 +120,7 @@ class SettingRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class Left(Row):
+class Left:
     """A time left with its 90 % interval [s]; None for an end that may never come."""
 
     early: float | None
@@ -150,7 +129,7 @@ class Left(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class ForecastRow(Row):
+class ForecastRow:
     """What was foretold at one minute [s]: when a channel reaches a limit [degC]."""
 
     channel: str | None
@@ -160,7 +139,7 @@ class ForecastRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class WeighingRow(Row):
+class WeighingRow:
     """One ingredient as it was weighed in; masses and uncertainty [g], time [s]."""
 
     ingredient: str
@@ -175,7 +154,7 @@ class WeighingRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class AlarmRow(Row):
+class AlarmRow:
     """One alarm of a run's history; times [s]."""
 
     id: str
@@ -193,7 +172,7 @@ class AlarmRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class GapRow(Row):
+class GapRow:
     """A time without values of a channel [s]; no end while it lasts."""
 
     channel: str
@@ -203,7 +182,7 @@ class GapRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class NoteRow(Row):
+class NoteRow:
     """A note of the operator; time [s]."""
 
     t_s: float
@@ -212,7 +191,7 @@ class NoteRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class SensorRow(Row):
+class SensorRow:
     """How the check of a sensor stood on the day of the run."""
 
     channel: str
@@ -228,7 +207,7 @@ class SensorRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class DerivedRow(Row):
+class DerivedRow:
     """A series worked out when the run ended, kept beside the readings."""
 
     channel: str
@@ -249,7 +228,7 @@ class DerivedRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class CostRow(Row):
+class CostRow:
     """What was weighed in costs: in all, for a piece, for a kg of filling [currency]."""
 
     currency: str
@@ -262,7 +241,7 @@ class CostRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class OwnFatRow(Row):
+class OwnFatRow:
     """A fat by its own cooling curve; temperatures [degC], standard uncertainties [K]."""
 
     key: str
@@ -278,7 +257,7 @@ class OwnFatRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class TareRow(Row):
+class TareRow:
     """A tare that was accepted: from when on [s], and all that is added from then on [g]."""
 
     channel: str
@@ -287,7 +266,7 @@ class TareRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class ForecastView(Row):
+class ForecastView:
     """A forecast on the screen.
 
     Attributes
@@ -306,7 +285,7 @@ class ForecastView(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class BoardRow(Row):
+class BoardRow:
     """One immersion on the bath board; times and dwells [s], share of the skin [1]."""
 
     immersion: int
@@ -325,7 +304,7 @@ class BoardRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class AlarmView(Row):
+class AlarmView:
     """An alarm on the screen, in a state of ISA-18.2; times [s]."""
 
     id: str
@@ -341,7 +320,7 @@ class AlarmView(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class RunAbout(Row):
+class RunAbout:
     """Which run it is."""
 
     id: str | None = None
@@ -352,7 +331,7 @@ class RunAbout(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class PortRow(Row):
+class PortRow:
     """How the port of an instrument stands."""
 
     instrument: str
@@ -369,7 +348,7 @@ class PortRow(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class RecorderRow(Row):
+class RecorderRow:
     """How the recorder stands; what waits in memory [s]."""
 
     disk: str = "ok"

@@ -13,7 +13,6 @@ from logger.model.rows import (
     PieceRow,
     PortRow,
     RecorderRow,
-    Row,
     RunAbout,
     StageRow,
     TareRow,
@@ -25,7 +24,7 @@ at once. Shown by word and icon too, never by colour alone."""
 
 
 @dataclass(slots=True, kw_only=True)
-class Number(Row):
+class Number:
     """One of the two or three numbers that matter in a stage."""
 
     label: str
@@ -41,7 +40,7 @@ class Number(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class Proposal(Row):
+class Proposal:
     """Something the bench saw and a person may take or refuse with one tap."""
 
     id: str
@@ -55,7 +54,7 @@ class Proposal(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class StageView(Row):
+class StageView:
     """What a stage watcher says of its stage."""
 
     say: str = ""
@@ -74,7 +73,7 @@ class StageView(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class ChannelView(Row):
+class ChannelView:
     """A channel at this moment."""
 
     id: str
@@ -100,7 +99,7 @@ class ChannelView(Row):
 
 
 @dataclass(slots=True, kw_only=True)
-class State(Row):
+class State:
     """Everything at this moment."""
 
     phase: Literal["idle", "recording", "ended"] = "idle"

@@ -22,6 +22,7 @@ from dashboard.links import Links
 from dashboard.live.drawing.canvas import AXIS_START_MS
 from dashboard.serve import Screen, bind
 from logger.control.client import Client
+from logger.model.state import State as RecorderState
 from logger.recorder.launch import start_process
 from logger.store.run.records import Series
 from logger.store.run.runfile import RunView
@@ -79,19 +80,22 @@ class AheadView:
         return Series(t_ns=t_ns, value=value, flags=flags)
 
 
+def _later(t_s: float | None) -> float | None:
+    return None if t_s is None else t_s + AHEAD_S
+
+
 class AheadLinks(Links):
     """Reaches the real recorder, two hours later."""
 
-    def state(self) -> dict[str, Any] | None:
+    def state(self) -> RecorderState | None:
         state = super().state()
         if state is None:
             return None
-        state["t_s"] += AHEAD_S
-        for channel in state["channels"]:
-            channel["t_s"] = None if channel["t_s"] is None else channel["t_s"] + AHEAD_S
-        for stage in state["stages"]:
-            for end in ("start_s", "end_s"):
-                stage[end] = None if stage[end] is None else stage[end] + AHEAD_S
+        state.t_s += AHEAD_S
+        for channel in state.channels:
+            channel.t_s = _later(channel.t_s)
+        for stage in state.stages:
+            stage.start_s, stage.end_s = _later(stage.start_s), _later(stage.end_s)
         return state
 
     def open_run(self, run_id: str) -> Any:

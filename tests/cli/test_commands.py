@@ -156,11 +156,11 @@ def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventuall
             except GoneError:
                 return None
             assert demo.poll() is None, demo.stdout.read().decode()
-            return state["phase"] == "recording" and state["t_s"] > 60 and state
+            return state.phase == "recording" and state.t_s > 60 and state
 
         try:
             state = eventually(far_enough, DEMO_UP_S)
-            assert {c["role"] for c in state["channels"]} >= {"fat", "water", "bath_scale"}
+            assert {c.role for c in state.channels} >= {"fat", "water", "bath_scale"}
             demo.send_signal(end)
             text = demo.communicate(timeout=60)[0].decode()
         finally:
@@ -168,7 +168,7 @@ def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventuall
     assert demo.returncode in (0, 1)
     assert "http://127.0.0.1:" in text
     assert "Traceback" not in text
-    run_id = state["run"]["id"]
+    run_id = state.run.id
     listed = {r["id"]: r for r in json.loads(bainlog("runs", "--json").stdout)["runs"]}
     assert {r["outcome"] for r in listed.values()} == {None, "accepted", "rejected"}
     assert [i for i, r in listed.items() if r["origin"] == "live"] == [run_id]

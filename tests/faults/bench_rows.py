@@ -136,18 +136,18 @@ class Judge:
         fault = parse_fault(case.faults[-1])
         channels = [c for c, i in self._instrument.items() if fault.target in (c, i)]
         looks = self._seen.between(fault.at_s, fault.until_s + LATE_S)
-        statuses = {k.channels[c]["status"] for k in looks for c in channels}
+        statuses = {k.channels[c].status for k in looks for c in channels}
         said = [s for k in looks for s in _said(k, channels, self._instrument)]
         kinds = self._kinds(fault, channels)
         if case.statuses:
             row.expect(bool(statuses & case.statuses), f"status was never {set(case.statuses)}")
         if case.never_live:
             during = self._seen.between(fault.at_s + LATE_S, fault.until_s - 1.0)
-            lively = [k.t_s for k in during if k.channels[channels[0]]["status"] == "live"]
+            lively = [k.t_s for k in during if k.channels[channels[0]].status == "live"]
             row.expect(bool(during), "nobody looked while it lasted")
             row.expect(not lively, f"shown as live while it lasted, {len(lively)} times")
         if case.port:
-            ports = {k.ports[self._instrument[channels[0]]]["status"] for k in looks}
+            ports = {k.ports[self._instrument[channels[0]]].status for k in looks}
             row.expect(case.port in ports, f"the port was never {case.port}, but {ports}")
         row.expect(case.events <= kinds, f"no event {set(case.events - kinds)}")
         words = sorted(statuses - {"live", "waiting"})
@@ -217,7 +217,7 @@ def _same(sent: float | None, stored: float) -> bool:
 def _said(look: Look, channels: list[str], instrument: dict[str, str]) -> list[str]:
     ports = {instrument[c] for c in channels}
     return [
-        *(look.channels[c]["says"] for c in channels),
-        *(look.ports[p]["says"] for p in ports),
+        *(look.channels[c].says for c in channels),
+        *(look.ports[p].says for p in ports),
         *(text for channel, text in look.alarms if channel is None or channel in channels),
     ]

@@ -222,7 +222,7 @@ def restart_in_the_bath(folder: Path) -> Row:
                 back_s = client.state().t_s
                 until(lambda: client.state().t_s > back_s + 15.0, "readings again")
                 board = client.state().view.board
-                row.expect(bool(board) and board[0]["out_s"] is None, "the piece is off the board")
+                row.expect(bool(board) and board[0].out_s is None, "the piece is off the board")
                 piece_g[0], was_in_s = 0.0, (time.monotonic() - began) * BATH_SPEED
                 gone_s = client.state().t_s
                 until(lambda: client.state().t_s > gone_s + 25.0, "the end")
@@ -232,7 +232,7 @@ def restart_in_the_bath(folder: Path) -> Row:
     with RunView.open(DataFolder(at.data).run_path(run_id)) as view:
         results = view.results()
         kinds = {e.kind for e in view.events()}
-    dwells = [i["dwell_s"] for i in results.immersions] if results else []
+    dwells = [i.dwell_s for i in results.immersions] if results else []
     right = len(dwells) == 1 and dwells[0] is not None and abs(dwells[0] - was_in_s) < 10.0
     row.expect(right, f"dwells are {dwells}, {was_in_s:.1f} s wanted")
     row.expect({"resumed", "gap"} <= kinds, "no event of the gap")

@@ -62,7 +62,7 @@ def flood(folder: Path) -> Row:
                 client.send("run_end")
         finally:
             end(process)
-    dropped, status = state["recorder"]["dropped"], state["channels"][0]["status"]
+    dropped, status = state.recorder.dropped, state.channels[0].status
     values = at.values(run_id)
     missing = int(values[-1] - values[0]) + 1 - len(values)
     row.expect(values == sorted(set(values)), "a number twice, or out of order")

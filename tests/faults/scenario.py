@@ -3,11 +3,12 @@
 import threading
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from logger.control.client import Client, RefusedError
 from logger.model.bench import PortSettings
 from logger.model.reading import RawReading
+from logger.model.rows import PortRow, RecorderRow
+from logger.model.state import ChannelView, State
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.virtual.lines.printed import Printer
@@ -24,10 +25,10 @@ class Look:
     """The state at one moment, as a screen gets it."""
 
     t_s: float
-    channels: dict[str, dict[str, Any]]
-    ports: dict[str, dict[str, Any]]
+    channels: dict[str, ChannelView]
+    ports: dict[str, PortRow]
     alarms: list[tuple[str | None, str]]
-    recorder: dict[str, Any]
+    recorder: RecorderRow
 
 
 @dataclass(slots=True)
@@ -59,7 +60,7 @@ def watched_batch(folder: Path, faults: list[str], *, speed: float, seed: int = 
             run_id = str(client.send("start")["run"])
             seen = Watched(folder, DataFolder(folder / "data").run_path(run_id), bench.run)
             state = client.state()
-            seen.offset_s = float(state["t_s"]) - bench.now_s
+            seen.offset_s = state.t_s - bench.now_s
             words = [w for w in bench.operator_script() if w[1] not in ("outcome", "run_end")]
             pause = threading.Event()
             while bench.now_s < bench.end_s:
@@ -82,17 +83,13 @@ def watched_batch(folder: Path, faults: list[str], *, speed: float, seed: int = 
     return seen
 
 
-def _look(state: dict[str, Any]) -> Look:
+def _look(state: State) -> Look:
     return Look(
-        float(state["t_s"]),
-        {c["id"]: c for c in state["channels"]},
-        {p["instrument"]: p for p in state["ports"]},
-        [
-            (a["channel"], a["text"])
-            for a in state["alarms"]
-            if not str(a["state"]).startswith("normal")
-        ],
-        state["recorder"],
+        state.t_s,
+        {c.id: c for c in state.channels},
+        {p.instrument: p for p in state.ports},
+        [(a.channel, a.text) for a in state.alarms if not a.state.startswith("normal")],
+        state.recorder,
     )
 
 

@@ -65,7 +65,7 @@ def test_a_run_is_recorded_marked_ended_and_gives_the_same_readings_from_raw_byt
     client.send("run_end")
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert view.status == "ended"
-        assert [s["id"] for s in view.results().stages] == ["skin", "rinse"]
+        assert [s.id for s in view.results().stages] == ["skin", "rinse"]
         (difference,) = compare_raw(view, builtin_shapes())
         assert difference.differing == 0
         assert difference.stored == difference.from_raw > 20
@@ -96,7 +96,7 @@ def test_what_cannot_be_done_now_is_refused_in_words(refusing):
     for command, data, why in REFUSED[phase]:
         with pytest.raises(RefusedError, match=why):
             client.send(command, **data)
-        assert client.state()["phase"] == phase
+        assert client.state().phase == phase
 
 
 def test_a_note_from_the_page_of_the_run_under_way_does_not_end_it(recorder, client, tmp_path):
@@ -155,7 +155,7 @@ def test_a_run_left_by_another_bench_is_closed_as_interrupted(
     assert client.state().phase == "idle"
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert view.status == "interrupted"
-        assert view.results().stages[0]["id"] == "skin"
+        assert view.results().stages[0].id == "skin"
         assert view.check() == "ok"
 
 

@@ -83,11 +83,11 @@ def _go(bench, client, until_s):
         looked_s = now_s
         for _ in range(int(DEADLINE_S / 0.01)):
             state = client.state()
-            if state["phase"] != "recording" or state["t_s"] > now_s - AHEAD_S:
+            if state.phase != "recording" or state.t_s > now_s - AHEAD_S:
                 break
             pause.wait(0.01)
         else:
-            pytest.fail(f"the recorder stands still at {state['t_s']} s of {now_s} s")
+            pytest.fail(f"the recorder stands still at {state.t_s} s of {now_s} s")
 
 
 @pytest.fixture(scope="module")

@@ -97,7 +97,7 @@ class Person:
 
     @property
     def pieces(self):
-        return {r["piece"]: r for r in self.engine.results().pieces}
+        return {r.piece: r for r in self.engine.results().pieces}
 
     def end(self):
         return self.engine.finish(round(self.t_s * S)).findings

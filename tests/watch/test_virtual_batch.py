@@ -61,7 +61,7 @@ def test_a_clean_batch_raises_no_doubt_about_its_sensors(seed):
 @pytest.mark.parametrize("seed", [1, 2])
 def test_every_ingredient_is_weighed_as_it_was(seed):
     run, engine, _ = played(seed)
-    rows = {r["ingredient"]: r["mass_g"] for r in engine.results().weighings}
+    rows = {r.ingredient: r.mass_g for r in engine.results().weighings}
     truth = run.truth["weighed_g"]
     assert set(truth) <= set(rows)
     for name, mass_g in truth.items():

@@ -37,22 +37,22 @@ def played(seed, causes=()):
 def test_masses_coats_and_dwells_are_those_that_were(seed, causes):
     run, _, results = played(seed, causes)
     truth = {p["piece"]: p for p in run.truth["immersions"]}
-    known = {r["piece"]: r for r in results.pieces}
+    known = {r.piece: r for r in results.pieces}
     assert set(known) == set(truth)
     for piece, true in truth.items():
-        assert known[piece]["bare_mass_g"] == pytest.approx(true["bare_g"], abs=0.03)
-        assert known[piece]["coat_mass_g"] == pytest.approx(true["coat_g"], abs=0.05)
-        assert known[piece]["coat_mm"] == pytest.approx(true["coat_mm"], abs=0.02)
+        assert known[piece].bare_mass_g == pytest.approx(true["bare_g"], abs=0.03)
+        assert known[piece].coat_mass_g == pytest.approx(true["coat_g"], abs=0.05)
+        assert known[piece].coat_mm == pytest.approx(true["coat_mm"], abs=0.02)
     assert len(results.immersions) == len(truth)
     for row in results.immersions:
-        if not row["ambiguous"]:
-            assert row["dwell_s"] == pytest.approx(truth[row["piece"]]["dwell_s"], abs=0.5)
+        if not row.ambiguous:
+            assert row.dwell_s == pytest.approx(truth[row.piece]["dwell_s"], abs=0.5)
 
 
 @pytest.mark.slow
 def test_a_good_batch_raises_no_alarm_and_misses_no_target_from_forming_to_drying():
     _, said, results = played(3)
-    stages = {s["id"] for s in results.stages if s["kind"] in KINDS}
+    stages = {s.id for s in results.stages if s.kind in KINDS}
     assert len(stages) == 5
     assert [e.text for e in said if e.kind == "alarm" and e.stage in stages] == []
     missed = [f for f in results.findings if f.stage in stages and f.verdict == "not met"]

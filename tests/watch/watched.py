@@ -26,7 +26,7 @@ class Watched:
         return {n.label: n for n in self.view.numbers}
 
     def alarms(self):
-        return {a["id"]: a for a in self.state.alarms}
+        return {a.id: a for a in self.state.alarms}
 
     def end(self):
         """Finish the run; return its findings by their checks."""

@@ -72,15 +72,15 @@ def imported(tmp_path_factory):
 def test_only_where_the_time_constant_is_known_and_it_pays(imported):
     folder, run_id = imported
     with folder.view(run_id) as view:
-        rows = {r["channel"]: r for r in view.results().derived}
+        rows = {r.channel: r for r in view.results().derived}
         assert set(rows) == {"fat", "water"}
         assert view.without_lag("bath") is None
         assert view.without_lag("core") is None
         found = view.without_lag("fat")
         shown_c = corrected(view, "fat").value
-    assert rows["fat"]["kind"] == "without lag"
-    assert (rows["fat"]["time_constant_s"], rows["fat"]["source"]) == (8.0, "plunge, 2026-11-02")
-    assert rows["water"]["source"] == "bench file"
+    assert rows["fat"].kind == "without lag"
+    assert (rows["fat"].time_constant_s, rows["fat"].source) == (8.0, "plunge, 2026-11-02")
+    assert rows["water"].source == "bench file"
     settled = slice(100, -40)
     assert found[settled] == pytest.approx(RAMP_C[settled], abs=0.03)
     assert shown_c == pytest.approx(LAGGING_C, abs=0.006)  # the readings are what they were
@@ -156,7 +156,7 @@ def test_a_damaged_series_is_told(imported, tmp_path):
     with RunView.open(path) as view:
         results = view.results()
     row = results.derived[0]
-    bad = row["block"][:-8] + ("AAAAAAA=" if not row["block"].endswith("AAAAAAA=") else "BBBBBBB=")
+    bad = row.block[:-8] + ("AAAAAAA=" if not row.block.endswith("AAAAAAA=") else "BBBBBBB=")
     with RunWriter.reopen(path) as file:
         file.set_results(
             dataclasses.replace(

@@ -19,7 +19,7 @@ def test_next_begins_the_first_stage_then_the_following_then_ends_the_last(recor
     ]
     assert said[-1].kind == "not_done"
     assert "no further stage" in said[-1].text
-    assert [(r["id"], r["start_s"], r["end_s"]) for r in engine.results().stages] == [
+    assert [(r.id, r.start_s, r.end_s) for r in engine.results().stages] == [
         ("a", 1.0, 2.0),
         ("b", 2.0, 3.0),
         ("c", 3.0, 4.0),
@@ -43,14 +43,14 @@ def test_a_sheet_of_one_stage_needs_no_stage_event(recording):
     engine = engine_of(sheet_from_text(ONE_STAGE, "r"))
     engine.feed([at(5.0), at(6.0)], 6 * S)
     results = engine.finish(7 * S)
-    assert [(r["id"], r["start_s"], r["end_s"]) for r in results.stages] == [("a", 5.0, 7.0)]
+    assert [(r.id, r.start_s, r.end_s) for r in results.stages] == [("a", 5.0, 7.0)]
 
 
 def test_a_stage_begun_by_hand_after_all_replaces_the_implied_one(recording):
     engine = engine_of(sheet_from_text(ONE_STAGE, "r"))
     engine.feed([at(5.0), operator("next", 6.0), at(7.0)], 8 * S)
     results = engine.finish(9 * S)
-    assert [(r["start_s"], r["end_s"]) for r in results.stages] == [(6.0, 9.0)]
+    assert [(r.start_s, r.end_s) for r in results.stages] == [(6.0, 9.0)]
     assert len(results.values["logs"]) == 1
 
 
@@ -83,7 +83,7 @@ def test_outcome_and_notes_count_also_after_the_end(recording):
         5 * S,
     )
     results = engine.results()
-    assert [(n["t_s"], n["text"], n["stage"]) for n in results.notes] == [
+    assert [(n.t_s, n.text, n.stage) for n in results.notes] == [
         (1.0, "smells right", "a"),
         (3.0, "split overnight", None),
     ]
@@ -129,6 +129,6 @@ def test_a_stage_ended_by_the_sheet_goes_on_when_that_is_declined(recording):
     said = engine.feed([at(2.5, 50.0), operator("decline", 5, proposal=proposal.id)], 20 * S)
     assert "taken_back" in [e.kind for e in said]
     assert engine.stage_id == "a"
-    assert [(r["id"], r["end_s"]) for r in engine.results().stages] == [("a", None)]
+    assert [(r.id, r.end_s) for r in engine.results().stages] == [("a", None)]
     [log] = engine.finish(21 * S).values["logs"]
     assert len([k for k, _, _ in log if k == "reading"]) == 15

@@ -114,7 +114,7 @@ def test_the_last_five_acts_are_kept(engine):
 def test_notes_and_acknowledgements_made_since_are_not_lost(engine):
     engine.feed([operator("next", 1), operator("next", 2), operator("note", 3, "thick")], 4 * S)
     engine.feed([operator("undo", 5)], 5 * S)
-    assert [(n["text"], n["stage"]) for n in engine.results().notes] == [("thick", "warm")]
+    assert [(n.text, n.stage) for n in engine.results().notes] == [("thick", "warm")]
 
 
 def test_events_that_stand_are_not_said_again(engine):

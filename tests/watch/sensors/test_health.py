@@ -64,9 +64,9 @@ def test_readings_without_a_value_are_a_gap_with_their_reason(run):
     run.play(10, flags={"fat": int(Flag.OPEN)}, **{**channels, "fat": None})
     assert run.channel("fat").status == "open"
     assert run.channel("fat").value is None
-    assert "probe is open" in run.alarms()["fat.stale"]["text"]
+    assert "probe is open" in run.alarms()["fat.stale"].text
     run.play(2, **channels)
-    assert [g["why"] for g in run.engine.results().gaps] == ["open probe"]
+    assert [g.why for g in run.engine.results().gaps] == ["open probe"]
 
 
 def test_a_gap_that_is_still_open_ends_with_the_run(run):
@@ -74,7 +74,7 @@ def test_a_gap_that_is_still_open_ends_with_the_run(run):
     run.play(20, **channels)
     run.play(10, fat=channels["fat"], water=channels["water"])
     results = run.engine.finish(30 * S)
-    assert [(g["channel"], g["to_s"]) for g in results.gaps] == [("bath_scale", 30.0)]
+    assert [(g.channel, g.to_s) for g in results.gaps] == [("bath_scale", 30.0)]
 
 
 def test_silence_of_a_channel_the_stage_needs_is_an_alarm_that_sounds(run):
@@ -83,8 +83,8 @@ def test_silence_of_a_channel_the_stage_needs_is_an_alarm_that_sounds(run):
     run.play(20, **channels)
     run.play(5, bath_scale=None, fat=channels["fat"])
     alarms = run.alarms()
-    assert alarms["water.stale"]["sounds"]
-    assert not alarms["bath_scale.stale"]["sounds"]
+    assert alarms["water.stale"].sounds
+    assert not alarms["bath_scale.stale"].sounds
 
 
 def test_a_channel_that_never_speaks_is_told(run):
@@ -103,7 +103,7 @@ def test_a_rate_drop_is_told_once(run):
         ("rate_drop", "water"),
     ]
     assert run.channel("fat").rate_hz == pytest.approx(2.0)
-    gaps = [g for g in run.engine.results().gaps if g["channel"] == "fat"]
+    gaps = [g for g in run.engine.results().gaps if g.channel == "fat"]
     assert len(gaps) == 1, "slow readings that touch are one gap, not one each"
 
 
@@ -182,10 +182,10 @@ def test_overdue_and_missing_checks_are_in_the_state_and_in_the_results(roll_she
         "water": ("good", "checked yesterday"),
         "bath_scale": ("never", "never checked"),
     }  # fmt: skip
-    assert not [a for a in state.alarms if "check" in a["text"]]
-    rows = {r["channel"]: r for r in engine.finish(10 * S).sensors}
-    assert rows["fat"]["overdue_days"] == 320
-    assert (rows["water"]["checked"], rows["water"]["overdue_days"]) == ("2026-11-24", 0)
+    assert not [a for a in state.alarms if "check" in a.text]
+    rows = {r.channel: r for r in engine.finish(10 * S).sensors}
+    assert rows["fat"].overdue_days == 320
+    assert (rows["water"].checked, rows["water"].overdue_days) == ("2026-11-24", 0)
     assert sentences(rows.values()) == [
         "Fat: checked 410 days ago; check it in ice water.",
         "Never checked: Bath scale.",

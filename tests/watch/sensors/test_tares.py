@@ -88,8 +88,8 @@ def test_neither_the_tare_nor_its_offset_is_a_piece():
     batch = engine()
     batch.feed(items, 200 * SECOND_NS)
     (row,) = batch.finish(200 * SECOND_NS).immersions
-    assert row["in_s"] == pytest.approx(40.0, abs=0.6)
-    assert row["out_s"] == pytest.approx(150.0, abs=0.6)
+    assert row.in_s == pytest.approx(40.0, abs=0.6)
+    assert row.out_s == pytest.approx(150.0, abs=0.6)
 
 
 def test_a_declined_tare_changes_nothing():

@@ -52,14 +52,14 @@ class Bench:
 
     @property
     def state(self):
-        return self.row["state"] if self.row else "normal"
+        return self.row.state if self.row else "normal"
 
 
 def test_normal_turns_active_only_after_the_on_delay():
     bench = Bench()
     assert bench.hold(3, active=True) == "normal"
     assert bench.hold(1, active=True) == "active unacknowledged"
-    assert bench.row["sounds"]
+    assert bench.row.sounds
 
 
 def test_a_condition_that_comes_and_goes_within_the_on_delay_never_alarms():
@@ -75,7 +75,7 @@ def test_active_unacknowledged_is_acknowledged():
     bench.hold(4, active=True)
     bench.do("acknowledge")
     assert bench.state == "active acknowledged"
-    assert not bench.row["sounds"]
+    assert not bench.row.sounds
 
 
 def test_active_unacknowledged_that_clears_is_returned_unacknowledged():
@@ -83,7 +83,7 @@ def test_active_unacknowledged_that_clears_is_returned_unacknowledged():
     bench.hold(4, active=True)
     assert bench.hold(2, active=False) == "active unacknowledged"
     assert bench.hold(1, active=False) == "returned unacknowledged"
-    assert not bench.row["sounds"]
+    assert not bench.row.sounds
 
 
 def test_within_the_deadband_an_alarm_stays():
@@ -122,7 +122,7 @@ def test_returned_unacknowledged_whose_condition_returns_is_active_again():
     bench.hold(3, active=False)
     assert bench.hold(4, active=True) == "active unacknowledged"
     assert len(bench.history) == 1
-    assert bench.history[0]["to_s"] is None
+    assert bench.history[0].to_s is None
 
 
 def test_no_data_leaves_an_alarm_in_its_state():
@@ -139,7 +139,7 @@ def test_a_latching_alarm_stays_latched_until_it_is_reset():
     bench.do("acknowledge")
     assert bench.hold(3, active=False) == "latched"
     assert bench.hold(600, active=False) == "latched"
-    assert not bench.row["sounds"]
+    assert not bench.row.sounds
     bench.do("reset_latch")
     assert bench.state == "normal"
 
@@ -158,9 +158,9 @@ def test_a_shelved_alarm_is_judged_anew_when_its_time_is_up(active, after):
     bench.hold(4, active=True)
     bench.do("shelve", 60.0)
     assert bench.state == "shelved"
-    assert bench.row["shelved_until_s"] == 64.0
+    assert bench.row.shelved_until_s == 64.0
     assert bench.hold(59, active=active) == "shelved"
-    assert not bench.row["sounds"]
+    assert not bench.row.sounds
     assert bench.hold(1, active=active) == after
 
 
@@ -187,8 +187,8 @@ def test_a_limit_crossed_on_the_shelf_is_remembered():
     bench.do("shelve", 60.0)
     bench.hold(30, active=True)
     assert bench.hold(30, active=False) == "latched"
-    assert bench.history[0]["shelved"]
-    assert bench.history[0]["from_s"] == 5.0
+    assert bench.history[0].shelved
+    assert bench.history[0].from_s == 5.0
 
 
 def test_an_alarm_without_its_stage_is_suppressed_and_comes_back_with_it():
@@ -219,7 +219,7 @@ def test_out_of_service_ends_only_by_hand():
 def test_a_low_priority_alarm_never_sounds_and_does_not_call_again():
     bench = Bench(priority="low")
     bench.hold(4, active=True)
-    assert not bench.row["sounds"]
+    assert not bench.row.sounds
     bench.do("acknowledge")
     assert bench.hold(int(REALARM_S) + 10, active=True) == "active acknowledged"
 
@@ -245,7 +245,7 @@ def test_the_history_tells_when_it_came_was_seen_and_went():
     bench.do("acknowledge")
     bench.hold(3, active=False)
     [row] = bench.history
-    assert (row["from_s"], row["acked_s"], row["to_s"]) == (4.0, 6.0, 9.0)
+    assert (row.from_s, row.acked_s, row.to_s) == (4.0, 6.0, 9.0)
 
 
 def test_stale_data_is_listed_before_any_other_alarm():
@@ -254,7 +254,7 @@ def test_stale_data_is_listed_before_any_other_alarm():
     cool = Condition(id="warm.fat.low", text="", active=True, cleared=False, on_delay_s=0.0)
     alarms.update(S, [(cool, "warm")])
     alarms.update(2 * S, [(cool, "warm"), (stale, None)])
-    assert [a["id"] for a in alarms.view()] == ["fat.stale", "warm.fat.low"]
+    assert [a.id for a in alarms.view()] == ["fat.stale", "warm.fat.low"]
 
 
 def test_a_refused_acknowledgement_leaves_no_trace_in_the_history():
@@ -262,4 +262,4 @@ def test_a_refused_acknowledgement_leaves_no_trace_in_the_history():
     bench.hold(4, active=True)
     bench.do("shelve", 60.0)
     assert "nothing to acknowledge" in bench.do("acknowledge")
-    assert bench.history[0]["acked_s"] is None
+    assert bench.history[0].acked_s is None

@@ -32,7 +32,7 @@ BODY = Body(shape="cylinder", diameter_mm=26.0, length_mm=130.0)
 
 
 def coats(person):
-    return [r["coat_mass_g"] for r in person.pieces.values()]
+    return [r.coat_mass_g for r in person.pieces.values()]
 
 
 def found_of(findings, check, piece=None) -> Finding:
@@ -49,7 +49,7 @@ def dipped(person, bare=BARE, picked=COATS):
 def test_coat_mass_is_after_less_before(step_g):
     person = dipped(Person(SHEET, step_g=step_g).wait())
     assert coats(person) == pytest.approx(list(COATS), abs=2.1 * step_g)
-    assert [r["bare_mass_g"] for r in person.pieces.values()] == pytest.approx(
+    assert [r.bare_mass_g for r in person.pieces.values()] == pytest.approx(
         list(BARE), abs=1.1 * step_g
     )
     assert "All coats are weighed" in person.view.say
@@ -91,7 +91,7 @@ def test_filling_up_the_vessel_is_no_coat():
 def test_thickness_is_the_exact_geometry_of_the_sheets_body():
     """Two pieces are too few to scale the body by mass: the sheet's size stands."""
     person = dipped(Person(SHEET, step_g=0.01).wait(), BARE[:2], COATS[:2])
-    shown = [r["coat_mm"] for r in person.pieces.values()]
+    shown = [r.coat_mm for r in person.pieces.values()]
     wanted = [coat_thickness_mm(g, BODY, 998.2 + 500 * 0.015) for g in COATS[:2]]
     assert shown == pytest.approx(wanted, rel=0.005)
 
@@ -105,7 +105,7 @@ def test_alike_pieces_are_larger_and_smaller_with_their_mass():
         body = Body(shape="cylinder", diameter_mm=26.0 * scale, length_mm=130.0 * scale)
         picked.append(coat_mass_g(0.8, body, 998.2 + 500 * 0.015))
     person = dipped(Person(SHEET, step_g=0.01).wait(), bare, picked)
-    shown = [r["coat_mm"] for r in person.pieces.values()]
+    shown = [r.coat_mm for r in person.pieces.values()]
     assert shown == pytest.approx([0.8, 0.8, 0.8], rel=0.01)
 
 
@@ -157,7 +157,7 @@ def test_where_the_stream_is_cut_does_not_matter(sheet, size):
 def test_mean_and_spread_of_the_coats_are_results_of_the_run():
     person = dipped(Person(SHEET, step_g=0.01).wait())
     person.end()
-    thick = [r["coat_mm"] for r in person.pieces.values()]
+    thick = [r.coat_mm for r in person.pieces.values()]
     values = person.engine.results().values
     assert values["coat_mm_mean"] == pytest.approx(statistics.mean(thick), rel=1e-9)
     assert values["coat_mm_sd"] == pytest.approx(statistics.stdev(thick), rel=1e-9)
@@ -206,7 +206,7 @@ def test_a_smaller_mass_typed_again_is_the_bare_mass():
     person = Person(SHEET, roles=False).do("register_piece", piece=1, mass_g=68.0)
     person.do("register_piece", piece=1, mass_g=62.0)
     person.do("register_piece", piece=1, mass_g=69.0)
-    assert person.pieces[1]["bare_mass_g"] == pytest.approx(62.0)
+    assert person.pieces[1].bare_mass_g == pytest.approx(62.0)
     assert coats(person) == pytest.approx([7.0])
 
 

@@ -186,11 +186,11 @@ def test_cooling_in_time_is_met_with_title_and_times():
 def test_cooling_too_slowly_is_an_alarm_that_stays_and_the_clock_goes_on_while_it_is_shelved():
     run = Run(CHILL).say("next").core(60, 70.0, 10).core(2 * H + 600, cooling(58.0, 12.0), 10)
     alarm = run.alarms()["fridge.cooling.21"]
-    assert alarm["state"] == "active unacknowledged"
-    assert "discard when in doubt" in alarm["text"]
+    assert alarm.state == "active unacknowledged"
+    assert "discard when in doubt" in alarm.text
     left_s = run.view.left_s
     run.say("shelve", alarm="fridge.cooling.21", for_s=600.0)
-    assert run.alarms()["fridge.cooling.21"]["state"] == "shelved"
+    assert run.alarms()["fridge.cooling.21"].state == "shelved"
     run.core(300, 30.0, 10)
     assert run.view.left_s == pytest.approx(left_s - 300)
     assert run.end()["cooling to 21 °C"].verdict == "not met"

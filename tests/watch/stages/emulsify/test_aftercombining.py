@@ -95,10 +95,10 @@ def test_the_forecast_goes_on_while_the_emulsion_is_formed_and_holds_the_truth()
     reached_s = POUR_ENDS_S + next(i for i, c in enumerate(COOLING) if c <= 25.0)
     run = Run().next().until(900)
     (entry,) = run.view.forecasts
-    assert entry["left_s"]["early"] <= reached_s - 900 <= entry["left_s"]["late"]
-    assert entry["says"] in run.view.more
-    assert entry["says"].startswith("The emulsion's fat may set in ")
-    times = [f["at_s"] for f in run.engine.results().forecasts if f["channel"] == "emulsion"]
+    assert entry.left_s.early <= reached_s - 900 <= entry.left_s.late
+    assert entry.says in run.view.more
+    assert entry.says.startswith("The emulsion's fat may set in ")
+    times = [f.at_s for f in run.engine.results().forecasts if f.channel == "emulsion"]
     assert times == sorted(set(times))
     assert times[-1] >= 840
 
@@ -106,11 +106,11 @@ def test_the_forecast_goes_on_while_the_emulsion_is_formed_and_holds_the_truth()
 def test_setting_that_begins_while_forming_is_seen_once_and_alarms():
     run = Run(SETTING).next().until(POUR_ENDS_S + int(NUCLEATED_S) + 500)
     (row,) = run.engine.results().settings
-    assert (row["channel"], row["stage"]) == ("emulsion", "portion")
-    assert row["onset_s"] == pytest.approx(POUR_ENDS_S + NUCLEATED_S, abs=120.0)
+    assert (row.channel, row.stage) == ("emulsion", "portion")
+    assert row.onset_s == pytest.approx(POUR_ENDS_S + NUCLEATED_S, abs=120.0)
     kinds = [(e.kind, e.stage) for e in run.said if e.kind.startswith("setting_")]
     assert kinds == [("setting_suspected", "portion"), ("setting_confirmed", "portion")]
-    assert run.alarm()["sounds"]
+    assert run.alarm().sounds
     assert "to set at" in " ".join(run.view.more)
 
 
@@ -133,7 +133,7 @@ def test_a_stage_that_chills_ends_it():
     assert run.view.forecasts == []
     assert not any("emulsion" in text for text in run.view.more)
     assert run.alarm() is None
-    assert [f["at_s"] for f in run.engine.results().forecasts if f["at_s"] > 420.0] == []
+    assert [f.at_s for f in run.engine.results().forecasts if f.at_s > 420.0] == []
     run.engine.finish(1200 * S)
     assert run.found("cold") == []
 
@@ -214,5 +214,5 @@ def test_taking_a_stage_back_takes_the_emulsion_back_too():
     run.until(400).next().until(700)
     assert run.engine.stage_id == "portion"
     assert len(run.view.forecasts) == 1
-    times = [f["at_s"] for f in run.engine.results().forecasts]
+    times = [f.at_s for f in run.engine.results().forecasts]
     assert times == sorted(set(times))

@@ -74,11 +74,11 @@ def test_a_pour_is_told_judged_and_kept(under):
     kinds = [e.kind for e in run.said]
     assert kinds.count("pour_start") == kinds.count("pour_end") == 1
     (row,) = run.engine.results().pours
-    assert row["channel"] == "bowl_scale"
-    assert row["start_s"] == pytest.approx(30.0, abs=1.0)
-    assert row["end_s"] == pytest.approx(150.0, abs=1.0)
-    assert row["mass_g"] == pytest.approx(180.0, abs=1.0)
-    assert row["rate_g_per_min"] == pytest.approx(90.0, rel=0.03)
+    assert row.channel == "bowl_scale"
+    assert row.start_s == pytest.approx(30.0, abs=1.0)
+    assert row.end_s == pytest.approx(150.0, abs=1.0)
+    assert row.mass_g == pytest.approx(180.0, abs=1.0)
+    assert row.rate_g_per_min == pytest.approx(90.0, rel=0.03)
     found = run.end()
     for check in ("poured mass", "pour rate", "fat fraction by mass", "emulsion temperature"):
         assert found[check].verdict == "met", found[check]
@@ -93,7 +93,7 @@ def test_while_pouring_mass_rate_and_fractions_are_shown():
     assert numbers["Fat fraction"].value == pytest.approx(21.4, abs=0.7)
     assert "by volume" in numbers["Fat fraction"].text
     assert "Fat at the end as planned: 35.3 % by mass" in run.text
-    assert run.engine.results().pours[0]["end_s"] is None
+    assert run.engine.results().pours[0].end_s is None
 
 
 def test_while_the_pour_goes_on_nothing_about_it_is_met_or_not_met():
@@ -130,17 +130,17 @@ def test_a_pour_that_stopped_just_before_its_stage_ended_is_judged_once_it_has_s
     found = run.end()
     assert found["fat fraction by mass"].verdict == verdict
     (row,) = run.engine.results().pours
-    assert (row["end_s"] is None) == (verdict == "undecided")
+    assert (row.end_s is None) == (verdict == "undecided")
     if verdict == "met":
-        assert row["end_s"] == pytest.approx(150.0, abs=1.0)
+        assert row.end_s == pytest.approx(150.0, abs=1.0)
 
 
 def test_beginning_and_end_come_with_what_lies_between():
     (row,) = Run().read(200).engine.results().pours
     for name, true_s in (("start", 30.0), ("end", 150.0)):
-        early_s, late_s = row[f"{name}_between_s"]
+        early_s, late_s = getattr(row, f"{name}_between_s")
         assert early_s <= true_s <= late_s
-        assert early_s <= row[f"{name}_s"] <= late_s
+        assert early_s <= getattr(row, f"{name}_s") <= late_s
         assert late_s - early_s < 2.5
 
 
@@ -149,7 +149,7 @@ def test_crowding_is_a_notice_that_never_sounds():
     run = Run(water=80).read(200)
     assert "above 0.64" in run.text
     assert "notice, not a stop" in run.text.lower()
-    assert not run.alarms()["combine.crowded.random"]["sounds"]
+    assert not run.alarms()["combine.crowded.random"].sounds
     assert "0.74" in Run(water=55).read(200).text
     assert "0.64" not in Run().read(200).text
 
@@ -195,8 +195,8 @@ def test_a_pour_that_is_too_fast_alarms_while_it_lasts():
 
     run = Run().read(58, pour=fast)
     alarm = run.alarms()["combine.rate.high"]
-    assert "above its target" in alarm["text"]
-    assert alarm["sounds"]
+    assert "above its target" in alarm.text
+    assert alarm.sounds
     assert Run().read(200, pour=fast).end()["pour rate"].verdict == "not met"
 
 
@@ -216,8 +216,8 @@ def test_the_forecast_of_a_cooling_emulsion_holds_the_truth():
     reached_s = 150 + next(i for i, c in enumerate(shown) if c <= 25.0)
     run = ColdRun().curve(shown, 900)
     (entry,) = run.view.forecasts
-    left = entry["left_s"]
-    assert left["early"] <= reached_s - 900 <= left["late"]
+    left = entry.left_s
+    assert left.early <= reached_s - 900 <= left.late
     assert run.engine.results().forecasts
 
 
@@ -225,13 +225,13 @@ def test_setting_is_seen_on_the_curve_and_traced_back():
     shown, nucleated_s = emulsion_curve(True)
     run = ColdRun().curve(shown, 150 + int(nucleated_s) + 500)
     (row,) = run.engine.results().settings
-    assert row["channel"] == "emulsion"
-    assert row["onset_s"] == pytest.approx(150 + nucleated_s, abs=120.0)
-    assert row["temp_c"] == pytest.approx(24.0, abs=1.5)
+    assert row.channel == "emulsion"
+    assert row.onset_s == pytest.approx(150 + nucleated_s, abs=120.0)
+    assert row.temp_c == pytest.approx(24.0, abs=1.5)
     kinds = [e.kind for e in run.said]
     assert "setting_suspected" in kinds
     assert "setting_confirmed" in kinds
-    assert run.alarms()["combine.emulsion.setting"]["sounds"]
+    assert run.alarms()["combine.emulsion.setting"].sounds
 
 
 def test_without_setting_none_is_seen():
@@ -257,7 +257,7 @@ def test_any_cutting_of_the_stream_gives_the_same(cut):
 
 def test_a_finished_pour_is_proposed_as_the_end():
     watcher_says = Run().read(120).engine
-    assert watcher_says.results().pours[0]["end_s"] is None
+    assert watcher_says.results().pours[0].end_s is None
     text = sheet().replace('kind = "emulsify"', 'kind = "emulsify"\nends = "bench"')
     run = Run()
     run.engine = Engine(

@@ -68,7 +68,7 @@ def test_onset_and_plateau_are_read_with_their_uncertainty_and_named(key):
     plateau = found["plateau (maximum of the recalescence)"]
     top_c = max(true_c[int(nucleated_s) :])
     assert plateau.value == pytest.approx(top_c, abs=plateau.expanded_uncertainty + 0.1)
-    assert results.settings[0]["onset_s"] == pytest.approx(nucleated_s, abs=60.0)
+    assert results.settings[0].onset_s == pytest.approx(nucleated_s, abs=60.0)
 
 
 def test_the_measured_fat_is_offered_as_an_own_fat_that_reads_back():

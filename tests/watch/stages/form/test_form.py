@@ -23,7 +23,7 @@ THREE = (62.0, 73.4, 57.4)
 
 
 def masses(person):
-    return [round(r["bare_mass_g"], 1) for r in person.pieces.values()]
+    return [round(r.bare_mass_g, 1) for r in person.pieces.values()]
 
 
 @pytest.mark.parametrize("known", [MASS, SHAPE, ""], ids=["band", "shape", "nothing known"])

@@ -185,14 +185,14 @@ def test_the_forecast_holds_the_truth_and_is_a_range():
     assert reached_s > 1500
     run = Run(SHEET + POUR).read(1200, fat=lambda k: shown[k], water=48.0, room=20.3)
     (entry,) = run.view.forecasts
-    left = entry["left_s"]
-    assert left["early"] <= reached_s - 1200 <= left["late"]
-    assert entry["limit_c"] == 25.0
-    assert "may set in" in entry["says"]
-    assert len(entry["cone"]) > 5
-    assert all(low <= likely <= high for _, low, likely, high in entry["cone"])
+    left = entry.left_s
+    assert left.early <= reached_s - 1200 <= left.late
+    assert entry.limit_c == 25.0
+    assert "may set in" in entry.says
+    assert len(entry.cone) > 5
+    assert all(low <= likely <= high for _, low, likely, high in entry.cone)
     rows = run.engine.results().forecasts
-    assert {r["at_s"] % 60 for r in rows} == {0.0}
+    assert {r.at_s % 60 for r in rows} == {0.0}
     assert {(r.channel, r.limit_c) for r in rows} == {("fat", 25.0)}
 
 
@@ -209,7 +209,7 @@ def test_a_planned_pour_after_the_early_end_is_warned_of():
     run.read(1200, fat=lambda k: shown[k], water=48.0, room=20.3)
     assert "may set before the pour planned at 1:30:00" in run.text
     assert run.view.tone == "warn"
-    assert run.alarms()["warm.fat.setting"]["state"] not in ("normal",)
+    assert run.alarms()["warm.fat.setting"].state not in ("normal",)
     soon = Run(SHEET + 'pour_after = "21 min"\n')
     soon.read(1200, fat=lambda k: shown[k], water=48.0, room=20.3)
     assert "may set before the pour" not in soon.text
@@ -219,14 +219,14 @@ def test_a_limit_near_the_air_may_not_be_reached():
     shown, _ = cooling_fat(25)
     run = Run().read(1200, fat=lambda k: shown[k] + 5.0, water=48.0, room=25.2)
     assert "or not at all" in run.text
-    assert run.view.forecasts[0]["left_s"]["late"] is None
+    assert run.view.forecasts[0].left_s.late is None
 
 
 def test_a_phase_that_is_still_warming_up_is_no_alarm_but_one_that_falls_out_is():
     run = Run().read(30, fat=30.0, water=30.0)
-    assert not [a for a in run.alarms().values() if a["id"].endswith(".low") and a["sounds"]]
+    assert not [a for a in run.alarms().values() if a.id.endswith(".low") and a["sounds"]]
     run.read(30, fat=50.0, water=48.0).read(40, fat=50.0, water=41.0)
-    assert run.alarms()["warm.water.low"]["sounds"]
+    assert run.alarms()["warm.water.low"].sounds
 
 
 def test_an_unknown_fat_has_no_forecast_and_says_why():

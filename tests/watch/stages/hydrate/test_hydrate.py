@@ -74,7 +74,7 @@ def test_both_extremes_of_the_temperature_are_judged(temp_c, verdict):
 
 def test_too_warm_a_mix_is_an_alarm():
     engine = run_of('temp = { high = "25 degC" }', 100, 27.0)
-    assert [a["id"] for a in engine.state(100 * S).alarms] == ["swell.temp.high"]
+    assert [a.id for a in engine.state(100 * S).alarms] == ["swell.temp.high"]
 
 
 def test_the_time_left_is_shown_and_at_its_end_the_sheet_may_go_on():

@@ -13,7 +13,7 @@ def test_a_skin_grows_with_the_root_of_time_and_faster_when_warm():
         for at_s in (45, 120):
             engine = engine_for()
             play(engine, readings([(70, 20, 900)], at_s, bath_c=bath_c), at_s)
-            shares[bath_c, at_s] = engine.state(at_s * SECOND).view.board[0]["set_fraction"]
+            shares[bath_c, at_s] = engine.state(at_s * SECOND).view.board[0].set_fraction
     assert shares[15.0, 120] / shares[15.0, 45] == pytest.approx(2.0, rel=0.03)
     assert shares[23.0, 45] > shares[15.0, 45]
 
@@ -25,7 +25,7 @@ def test_a_bath_that_cannot_set_the_coats_is_refused_in_words():
     state = engine.state(20 * SECOND)
     assert "cannot set" in state.view.say
     assert state.view.tone == "stop"
-    assert any(a["id"] == "skin.cannot_set" for a in state.alarms)
+    assert any(a.id == "skin.cannot_set" for a in state.alarms)
     engine.finish(20 * SECOND)
     assert found(engine, "calcium left").verdict == "not measured"
     assert found(engine, "calcium wanted by all coats").verdict == "not met"
@@ -34,7 +34,7 @@ def test_a_bath_that_cannot_set_the_coats_is_refused_in_words():
 def test_a_bath_out_of_its_band_is_an_alarm_and_a_finding():
     engine = engine_for()
     play(engine, readings([(70, 20, 200)], 230, bath_c=28.0), 230)
-    assert any(a["id"] == "skin.bath.high" for a in engine.state(230 * SECOND).alarms)
+    assert any(a.id == "skin.bath.high" for a in engine.state(230 * SECOND).alarms)
     engine.finish(230 * SECOND)
     assert found(engine, "bath temperature").value == pytest.approx(28.0)
 
@@ -89,9 +89,9 @@ def test_a_piece_is_due_when_its_skin_has_likely_set_within_the_sheets_band():
     engine = engine_for(thick)
     play(engine, readings([(70, 20, 900)], 175, bath_c=15.0), 175)
     (row,) = engine.state(175 * SECOND).view.board
-    assert row["dwell_s"] > 150.0
-    assert row["set_fraction"] < 1.0
-    assert row["status"] == "in"
+    assert row.dwell_s > 150.0
+    assert row.set_fraction < 1.0
+    assert row.status == "in"
 
 
 SLAB = {
@@ -121,7 +121,7 @@ def test_the_board_goes_by_the_slab_test_of_the_sheets_alginate():
     said = [" ".join(e.state(120 * SECOND).view.more) for e in (plain, by_slab, other)]
     assert "By your slab test of 2026-11-20 the skin needs" in said[1]
     assert "slab test" not in said[0] + said[2]
-    share = [e.state(120 * SECOND).view.board[0]["set_fraction"] for e in (plain, by_slab, other)]
+    share = [e.state(120 * SECOND).view.board[0].set_fraction for e in (plain, by_slab, other)]
     assert share[0] == share[2]
     assert share[1] == pytest.approx(share[0] * 0.7**0.5, rel=0.1)
 

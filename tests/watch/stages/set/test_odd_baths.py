@@ -30,7 +30,7 @@ def taps(words, text=SHEET, until_s=260):
 
 
 def rows(engine):
-    return [(r["piece"], r["dwell_s"]) for r in engine.results().immersions]
+    return [(r.piece, r.dwell_s) for r in engine.results().immersions]
 
 
 @pytest.mark.parametrize(
@@ -65,7 +65,7 @@ def test_an_odd_sheet_still_times_its_pieces(text, roles):
         assert "nan" not in " ".join([view.say, *view.more]).lower()
     engine.finish(245 * SECOND)
     if "bath_scale" in roles:
-        dwells = sorted(round(r["dwell_s"]) for r in engine.results().immersions)
+        dwells = sorted(round(r.dwell_s) for r in engine.results().immersions)
         assert dwells == [40, 190]
 
 
@@ -126,7 +126,7 @@ def test_of_a_piece_that_was_in_twice_the_longer_dwell_is_judged():
     ]  # fmt: skip
     engine = taps(words)
     assert found(engine, "dwell", 1).value == pytest.approx(180.0)
-    assert engine.results().pieces[0]["dwell_s"] == pytest.approx(180.0)
+    assert engine.results().pieces[0].dwell_s == pytest.approx(180.0)
     ids = [a["alarm"] for a in engine.results().alarms] if engine.results().alarms else []
     assert len(ids) == len(set(ids))
 
@@ -175,13 +175,13 @@ def test_a_piece_weighed_wrongly_is_not_lost(off_g):
     dips = [(70 + off_g, 20, 190), (80, 30, 220)]
     play(engine, readings(dips, 100), 100)
     board = engine.state(100 * SECOND).view.board
-    assert sorted(row["piece"] for row in board) == [1, 2]
+    assert sorted(row.piece for row in board) == [1, 2]
     play(engine, [i for i in readings(dips, 240) if i.t_ns >= 100 * SECOND], 240)
     engine.finish(240 * SECOND)
     listed = {}
     for row in engine.results().immersions:
-        dwells = [row["dwell_s"], *(row["candidates"] if row["ambiguous"] else [])]
-        listed[row["piece"]] = [round(d) for d in dwells]
+        dwells = [row.dwell_s, *(row.candidates if row.ambiguous else [])]
+        listed[row.piece] = [round(d) for d in dwells]
     assert 170 in listed[1]
     assert 190 in listed[2]
 
@@ -222,7 +222,7 @@ def test_a_skin_of_a_piece_that_cannot_be_told_is_undecided():
     engine = engine_for(SHEET.replace('"70 g", "80 g"', '"75 g", "75 g"'))
     play(engine, readings([(75, 20, 60), (75, 30, 220)], 245), 245)
     engine.finish(245 * SECOND)
-    assert all(r["ambiguous"] for r in engine.results().immersions)
+    assert all(r.ambiguous for r in engine.results().immersions)
     assert {found(engine, "skin set through", p).verdict for p in (1, 2)} == {"undecided"}
 
 
@@ -232,7 +232,7 @@ def test_pieces_that_went_in_during_a_gap_are_called_as_if_they_had_gone_in_at_i
     play(engine, [i for i in items if i.t_ns < 100 * SECOND], 100)
     view = engine.state(100 * SECOND).view
     assert view.say in ("Piece 1 is next, in 1 min 25 s.", "Piece 2 is next, in 1 min 25 s.")
-    assert all("through" in row["says"] for row in view.board)
+    assert all("through" in row.says for row in view.board)
     play(engine, [i for i in items if i.t_ns >= 100 * SECOND], 240)
     engine.finish(240 * SECOND)
     skin = found(engine, "skin set through", 1)

@@ -36,7 +36,7 @@ def test_the_dwells_of_a_virtual_batch_are_those_that_happened(seed):
     )
     said = play(engine, [*operator_events(run), *run.readings(0.1)], run.script.end_s)
     truth = {i["piece"]: i["dwell_s"] for i in run.truth["immersions"]}
-    rows = {r["piece"]: r["dwell_s"] for r in engine.results().immersions if not r["ambiguous"]}
+    rows = {r.piece: r.dwell_s for r in engine.results().immersions if not r.ambiguous}
     assert len(rows) >= len(truth) - 1
     for piece, dwell_s in rows.items():
         assert dwell_s == pytest.approx(truth[piece], abs=1.0)
@@ -58,19 +58,19 @@ def test_the_board_calls_what_is_due_next_and_then_what_is_overdue():
     dips = [(70, 20, 900), (80, 60, 900)]
     play(engine, readings(dips, 120), 120)
     view = engine.state(120 * SECOND).view
-    assert [r["piece"] for r in view.board] == [1, 2]
+    assert [r.piece for r in view.board] == [1, 2]
     assert view.tone == "wait"
-    assert "through" in view.board[0]["says"]
-    assert 0.5 < view.board[0]["set_fraction"] < 1.0
-    low_s, high_s = view.board[0]["left_s"]
+    assert "through" in view.board[0].says
+    assert 0.5 < view.board[0].set_fraction < 1.0
+    low_s, high_s = view.board[0].left_s
     assert 0.0 < low_s < high_s
 
     late = engine_for()
     play(late, readings(dips, 275), 275)
     state = late.state(275 * SECOND)
     assert state.view.tone == "stop"
-    assert state.view.board[0]["status"] == "overdue"
-    assert any(a["id"] == "skin.piece1.overdue" for a in state.alarms)
+    assert state.view.board[0].status == "overdue"
+    assert any(a.id == "skin.piece1.overdue" for a in state.alarms)
 
 
 def test_what_the_sheet_lacks_is_named_and_the_dwell_is_judged_all_the_same():
@@ -88,7 +88,7 @@ dwell = { low = "1 min", high = "3 min" }
     play(engine, items, 230)
     assert any("lacks" in text for text in engine.state(230 * SECOND).view.more)
     engine.finish(230 * SECOND)
-    dwells = sorted(r["dwell_s"] for r in engine.results().immersions)
+    dwells = sorted(r.dwell_s for r in engine.results().immersions)
     assert dwells == pytest.approx([110.0, 130.0], abs=0.5)
     assert found(engine, "skin set through", 1).verdict == "not measured"
     assert found(engine, "bath temperature").verdict == "not measured"
@@ -99,9 +99,9 @@ def test_a_moment_inside_a_gap_is_an_interval_and_not_a_number():
     play(engine, readings([(70, 20, 200)], 260, silent=[(195, 215)]), 260)
     engine.finish(260 * SECOND)
     (row,) = engine.results().immersions
-    assert row["out_s"] is None
-    assert row["dwell_s"] is None
-    low_s, high_s = row["dwell_between_s"]
+    assert row.out_s is None
+    assert row.dwell_s is None
+    low_s, high_s = row.dwell_between_s
     assert low_s <= 180.0 <= high_s
     assert high_s - low_s == pytest.approx(20.0, abs=2.0)
 
@@ -111,7 +111,7 @@ def test_a_piece_still_in_at_the_end_has_no_dwell():
     play(engine, readings([(70, 20, 900)], 100), 100)
     engine.finish(100 * SECOND)
     (row,) = engine.results().immersions
-    assert (row["out_s"], row["dwell_s"], row["verdict"]) == (None, None, "not measured")
+    assert (row.out_s, row.dwell_s, row.verdict) == (None, None, "not measured")
 
 
 def test_without_a_scale_taps_keep_the_same_table():
@@ -120,7 +120,7 @@ def test_without_a_scale_taps_keep_the_same_table():
     taps = [operator(t, "mark") for t in (10, 20, 180, 215)]
     play(engine, [*items, *taps], 260)
     engine.finish(260 * SECOND)
-    rows = [(r["piece"], r["dwell_s"], r["by_hand"]) for r in engine.results().immersions]
+    rows = [(r.piece, r.dwell_s, r.by_hand) for r in engine.results().immersions]
     assert rows == [(1, 170.0, True), (2, 195.0, True)]
     assert found(engine, "dwell", 1).verdict == "met"
     assert found(engine, "dwell", 1).expanded_uncertainty > 2.0
@@ -165,11 +165,11 @@ def test_a_foot_switch_counts_while_the_scale_is_silent_and_not_while_it_speaks(
     items = [i for i in readings([], 260) if i.channel == "bath"]
     taps = [Event(t_ns=t * SECOND, kind="foot_mark", source="bench") for t in (10, 20, 180, 215)]
     play(silent, [*items, *taps], 260)
-    assert [r["dwell_s"] for r in silent.results().immersions] == [170.0, 195.0]
+    assert [r.dwell_s for r in silent.results().immersions] == [170.0, 195.0]
 
     speaking = engine_for()
     play(speaking, [*readings([(70, 40, 200)], 260), *taps], 260)
-    assert [r["dwell_s"] for r in speaking.results().immersions] == pytest.approx([160.0], abs=0.5)
+    assert [r.dwell_s for r in speaking.results().immersions] == pytest.approx([160.0], abs=0.5)
 
 
 def test_a_tare_with_a_piece_inside_does_not_lose_it():
@@ -184,7 +184,7 @@ def test_a_tare_with_a_piece_inside_does_not_lose_it():
     for items in ([*tared, word], tared):
         engine = engine_for()
         play(engine, items, 300)
-        dwells = [r["dwell_s"] for r in engine.results().immersions]
+        dwells = [r.dwell_s for r in engine.results().immersions]
         assert dwells == pytest.approx([180.0, 170.0], abs=0.5)
         assert engine.results().values["bath_strength"] > 0.98
 
@@ -206,9 +206,9 @@ def test_one_tap_says_which_piece_it_was():
     play(engine, readings([(75, 20, 100), (75, 30, 230)], 150), 150)
     (asked,) = engine.state(150 * SECOND).proposals
     play(engine, [operator(150, "accept", proposal=asked.id)], 155)
-    row = next(r for r in engine.results().immersions if r["out_s"] is not None)
-    assert not row["ambiguous"]
-    assert row["piece"] == asked.data["piece"]
+    row = next(r for r in engine.results().immersions if r.out_s is not None)
+    assert not row.ambiguous
+    assert row.piece == asked.data["piece"]
     assert engine.state(155 * SECOND).proposals == []
 
 
@@ -216,9 +216,9 @@ def test_the_table_of_pieces_holds_dwell_and_skin():
     engine = engine_for()
     play(engine, readings([(70, 20, 190), (80, 40, 230)], 260), 260)
     rows = engine.results().pieces
-    assert [r["piece"] for r in rows] == [1, 2]
-    assert [r["dwell_s"] for r in rows] == pytest.approx([170.0, 190.0], abs=0.5)
-    assert all(r["set_fraction"] == 1.0 for r in rows)
+    assert [r.piece for r in rows] == [1, 2]
+    assert [r.dwell_s for r in rows] == pytest.approx([170.0, 190.0], abs=0.5)
+    assert all(r.set_fraction == 1.0 for r in rows)
 
 
 def test_a_piece_that_was_not_weighed_is_timed_all_the_same():
@@ -227,13 +227,13 @@ def test_a_piece_that_was_not_weighed_is_timed_all_the_same():
     engine = engine_for(lacking)
     dips = [(70, 20, 190), (95, 45, 240), (80, 70, 260)]
     play(engine, readings(dips, 290), 290)
-    dwells = [r["dwell_s"] for r in engine.results().immersions]
+    dwells = [r.dwell_s for r in engine.results().immersions]
     assert dwells == pytest.approx([170.0, 195.0, 190.0], abs=0.5)
     assert any("2 of 3 pieces" in text for text in engine.state(290 * SECOND).view.more)
 
     weighed = engine_for(lacking)
     play(weighed, [operator(5, "register_piece", piece=3, mass_g=95.0), *readings(dips, 290)], 290)
-    assert [r["piece"] for r in weighed.results().immersions] == [1, 3, 2]
+    assert [r.piece for r in weighed.results().immersions] == [1, 3, 2]
 
 
 def test_pieces_that_all_went_in_during_one_gap_have_intervals_and_no_numbers():
@@ -244,10 +244,10 @@ def test_pieces_that_all_went_in_during_one_gap_have_intervals_and_no_numbers():
     engine.finish(280 * SECOND)
     rows = engine.results().immersions
     assert len(rows) == 3
-    for row, (_, in_s, out_s) in zip(sorted(rows, key=lambda r: r["piece"]), dips, strict=True):
-        assert (row["in_s"], row["dwell_s"]) == (None, None)
-        low_s, high_s = row["in_between_s"]
+    for row, (_, in_s, out_s) in zip(sorted(rows, key=lambda r: r.piece), dips, strict=True):
+        assert (row.in_s, row.dwell_s) == (None, None)
+        low_s, high_s = row.in_between_s
         assert low_s <= in_s <= high_s
         assert high_s - low_s == pytest.approx(30.0, abs=1.0)
-        low_s, high_s = row["dwell_between_s"]
+        low_s, high_s = row.dwell_between_s
         assert low_s <= out_s - in_s <= high_s

@@ -41,7 +41,7 @@ class Scale(Person):
 
     @property
     def rows(self):
-        return {r["ingredient"]: r for r in self.engine.results().weighings}
+        return {r.ingredient: r for r in self.engine.results().weighings}
 
     def found(self):
         return {f.check: f for f in self.end()}
@@ -53,9 +53,9 @@ def test_each_ingredient_is_taken_at_its_tare(flags):
     scale.put(300.0).tare()
     scale.put(28.1).tare().put(970.0).tare().put(180.0)
     found = scale.found()
-    assert scale.rows["calcium chloride"]["mass_g"] == pytest.approx(28.1, abs=0.15)
-    assert scale.rows["bath water"]["mass_g"] == pytest.approx(970.0, abs=0.15)
-    assert scale.rows["cocoa butter"]["mass_g"] == pytest.approx(180.0, abs=0.15)
+    assert scale.rows["calcium chloride"].mass_g == pytest.approx(28.1, abs=0.15)
+    assert scale.rows["bath water"].mass_g == pytest.approx(970.0, abs=0.15)
+    assert scale.rows["cocoa butter"].mass_g == pytest.approx(180.0, abs=0.15)
     assert found["mass of bath water"].verdict == "met"
     assert "(target 962.28 to 981.72 g)" in found["mass of bath water"].evidence
 
@@ -65,24 +65,24 @@ def test_a_zero_key_pressed_before_the_scale_was_at_rest_weighs_nothing_wrong(fl
     scale = Scale(flags=flags).wait()
     scale.tare_g = 0.9  # pressed while the pan still came up: it now rests at -0.9 g
     scale.wait().put(300.0).tare().put(28.0).do("mark").wait()
-    assert scale.rows["calcium chloride"]["mass_g"] == pytest.approx(28.0, abs=0.15)
+    assert scale.rows["calcium chloride"].mass_g == pytest.approx(28.0, abs=0.15)
 
 
 def test_one_bowl_without_a_tare_goes_on_by_marks():
     scale = Scale().put(300.0).do("mark").wait()
     scale.put(28.0).do("mark").wait().put(972.0).do("mark").wait().put(183.0).do("mark").wait()
-    assert [round(r["mass_g"]) for r in scale.rows.values()] == [28, 972, 183]
+    assert [round(r.mass_g) for r in scale.rows.values()] == [28, 972, 183]
     assert scale.view.say == "Everything is weighed in"
 
 
 def test_with_a_tolerance_the_next_one_may_simply_be_poured_on():
     scale = Scale().wait().put(28.0).put(972.0).put(180.0).do("mark").wait()
-    assert [round(r["mass_g"]) for r in scale.rows.values()] == [28, 972, 180]
+    assert [round(r.mass_g) for r in scale.rows.values()] == [28, 972, 180]
 
 
 def test_topping_up_within_the_tolerance_stays_with_the_same_ingredient():
     scale = Scale().wait().put(24.0).put(3.6).put(0.4).do("mark").wait()
-    assert [round(r["mass_g"], 1) for r in scale.rows.values()] == [28.0]
+    assert [round(r.mass_g, 1) for r in scale.rows.values()] == [28.0]
 
 
 def test_a_mark_on_a_moving_scale_counts_once_it_rests():
@@ -98,7 +98,7 @@ def test_a_mark_can_be_taken_back():
     scale.do("undo")
     assert scale.rows == {}
     scale.put(8.0).do("mark").wait()
-    assert scale.rows["calcium chloride"]["mass_g"] == pytest.approx(28.0, abs=0.15)
+    assert scale.rows["calcium chloride"].mass_g == pytest.approx(28.0, abs=0.15)
 
 
 def test_the_scale_decides_with_its_own_uncertainty():
@@ -127,7 +127,7 @@ def test_too_much_of_one_says_what_would_keep_its_phase():
 
 def test_spooning_some_out_again_mends_it():
     scale = Scale().wait().put(30.8).put(-2.8).do("mark").wait()
-    assert scale.rows["calcium chloride"]["mass_g"] == pytest.approx(28.0, abs=0.15)
+    assert scale.rows["calcium chloride"].mass_g == pytest.approx(28.0, abs=0.15)
 
 
 def test_shares_run_along_without_crystal_water():
@@ -143,7 +143,7 @@ def test_shares_run_along_without_crystal_water():
 
 def test_the_lot_is_recorded():
     scale = Scale().wait().put(28.0).do("mark").wait()
-    assert scale.rows["calcium chloride"]["lot"] == "CC-31"
+    assert scale.rows["calcium chloride"].lot == "CC-31"
 
 
 def test_what_was_not_weighed_in_is_not_measured():
@@ -157,7 +157,7 @@ def test_a_mass_typed_by_hand_has_no_verdict():
     found = scale.found()["mass of bath water"]
     assert (found.verdict, found.value) == ("undecided", 970.0)
     assert "typed by hand" in found.evidence
-    assert math.isclose(scale.rows["bath water"]["mass_g"], 970.0)
+    assert math.isclose(scale.rows["bath water"].mass_g, 970.0)
 
 
 def test_without_a_tolerance_the_mass_is_recorded_and_not_judged():
