@@ -10,7 +10,8 @@ from logger.model.sheet import Ingredient
 from logger.model.written import Band
 from logger.science.calcium.portions import share_percent, to_add_g
 from logger.science.calcium.salts import salt_named
-from logger.words.values import exact_text, value_text
+from logger.words.digits import exact
+from logger.words.values import exact_text, with_unit
 
 _SHOWN = ("alginate", "binder", "citrate", "salt")
 
@@ -42,8 +43,8 @@ class Share:
         without = " without crystal water" if self.anhydrous else ""
         return (
             f"{self.name} in the {self.phase} phase{so_far}: "
-            f"{value_text(self.percent, '%')}{without}, "
-            f"planned {value_text(self.planned_percent, '%')}"
+            f"{with_unit(exact(self.percent, 2), '%')}{without}, "
+            f"planned {with_unit(exact(self.planned_percent, 2), '%')}"
         )
 
 

@@ -119,7 +119,7 @@ def test_too_much_of_one_says_what_would_keep_its_phase():
     assert scale.view.tone == "warn"
     assert "2.80 g too much" in scale.view.say
     [advice] = [m for m in scale.view.more if m.startswith("Too much")]
-    assert "1069 g bath water" in advice
+    assert "1069.2 g bath water" in advice
     scale.do("mark").wait()
     found = scale.found()["mass of calcium chloride"]
     assert found.verdict == "not met"
