@@ -69,6 +69,9 @@ RECORDER_KINDS = (
     "disk_full",
     "disk_ok",
     "dropped",
+    "bug_in_reading",  # bytes that could not be read are kept; replay reads them again
+    "bug_in_judging",  # readings are kept; replay judges them again
+    "not_saved",  # a part that the run file refused
     "slab_test",  # data: the slab test of the sheet's alginate that the run is judged with
 )
 """What the recorder says about itself."""

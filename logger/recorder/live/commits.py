@@ -2,17 +2,19 @@
 
 Used by the writer thread alone. A full disk is tried again each second: the data folder's ballast
 is removed, and what waited is written oldest first. A run that ends meanwhile waits in the same
-way.
+way. A batch that is refused whole is saved in parts, so that no event takes readings with it.
 """
 
 import logging
 import time
 from collections.abc import Callable
 
-from logger.model.errors import InputError, StoreError
+from logger.model.errors import BusyError, InputError, StoreError
+from logger.model.event import Event
 from logger.recorder.live.turn import Ending, Turn
 from logger.recorder.replay.beside import derived_at_end
 from logger.store.folder.datafolder import DataFolder
+from logger.store.run.parts import write_in_parts
 from logger.store.run.records import WriteBatch
 from logger.store.run.ring import Ring
 from logger.store.run.runfile import RunWriter
@@ -31,8 +33,9 @@ class Commits:
     ballast : DataFolder
         Whose ballast is removed when the disk is full.
     written : callable
-        ``written(batch, seqs)``: told of each batch that is on the disk, with the number of each
-        event.
+        ``written(numbers)``: told of the events that are on the disk, each with its number.
+    refused : callable
+        ``refused(event, cause)``: told of an event that the run file does not take.
     ended : callable
         ``ended(ending)``: told of a run that is saved.
     say : callable
@@ -43,12 +46,14 @@ class Commits:
         self,
         ballast: DataFolder,
         *,
-        written: Callable[[WriteBatch, list[int]], None],
+        written: Callable[[list[tuple[Event, int]]], None],
+        refused: Callable[[Event, Exception], None],
         ended: Callable[[Ending], None],
         say: Callable[[str, str], None],
     ) -> None:
         self._ballast = ballast
         self._written = written
+        self._refused = refused
         self._ended = ended
         self._say = say
         self._file: RunWriter | None = None
@@ -65,31 +70,30 @@ class Commits:
         file = self._file
         if file is None:
             return
-        unsaved = turn.batch if turn.file is not None else WriteBatch()
+        if turn.file is not None and turn.batch:
+            self.ring.add(turn.batch)
+        if self.disk_full and time.monotonic() < self._retry_at:
+            return
         try:
+            self._save(file)
             if self.disk_full:
-                self.ring.add(unsaved)
-                unsaved = WriteBatch()
-                if time.monotonic() < self._retry_at:
-                    return
-                self._recover(file)
-            elif unsaved:
-                self._written(unsaved, file.write(unsaved))
-            unsaved = WriteBatch()
+                self._is_well_again()
             if self._ending is not None:
                 self._finish(file, self._ending)
             elif time.monotonic() - self._compacted_at > COMPACT_S:
                 self._compacted_at = time.monotonic()
                 file.compact()
-        except StoreError as trouble:
+        except (StoreError, BusyError) as trouble:
             # A disk that fails is treated like a full one: what it did not take waits in memory.
-            if not self.disk_full:
-                log.error("%s", trouble)
-                self.disk_full = True
-                self._say("disk_full", str(trouble))
-                self._ballast.drop_ballast()
-            self.ring.add(unsaved)
-            self._retry_at = time.monotonic() + RETRY_S
+            self._wait(str(trouble))
+
+    def _wait(self, trouble: str) -> None:
+        if not self.disk_full:
+            log.error("%s", trouble)
+            self.disk_full = True
+            self._say("disk_full", trouble)
+            self._ballast.drop_ballast()
+        self._retry_at = time.monotonic() + RETRY_S
 
     def give_up(self) -> None:
         """Try once more; a run that cannot be ended stays open for the next start of a recorder."""
@@ -100,14 +104,42 @@ class Commits:
                 InputError("run_end", "the disk is full", "the run is taken up at the next start")
             )
 
-    def _recover(self, file: RunWriter) -> None:
-        """Write what waited in memory, oldest first; raises while there is no room."""
+    def _save(self, file: RunWriter) -> None:
+        """Write what waits in memory, oldest first.
+
+        Raises
+        ------
+        StoreError, BusyError
+            If the file takes nothing at the moment; what is left stays in memory.
+        """
         while (batch := self.ring.oldest()) is not None:
-            seqs = file.write(batch)
+            try:
+                seqs = file.write(batch)
+            except Exception as cause:  # noqa: BLE001 - what the file refuses is named in the run
+                self._save_in_parts(file, batch, cause)
+            else:
+                self.ring.done()
+                self._written(list(zip(batch.events, seqs, strict=True)))
+
+    def _save_in_parts(self, file: RunWriter, batch: WriteBatch, cause: Exception) -> None:
+        """Write what the file takes of a batch; raises when the rest has to wait."""
+        parts = write_in_parts(file.write, batch, cause)
+        if parts.left:
+            self.ring.keep(parts.left)
+        else:
             self.ring.done()
-            self._written(batch, seqs)
-        if self._ending is not None:
-            self._finish(file, self._ending)
+        if parts.refused:
+            log.error("%d parts of a batch are not saved", len(parts.refused), exc_info=cause)
+        self._written(parts.numbers)
+        for part, why in parts.refused:
+            if isinstance(part, Event):
+                self._refused(part, why)
+        if parts.left:
+            if isinstance(cause, StoreError | BusyError):
+                raise cause
+            raise StoreError(f"{file.path}: {type(cause).__name__}: {cause}") from cause
+
+    def _is_well_again(self) -> None:
         self.disk_full = False
         self._ballast.keep_ballast()
         lost = self.ring.dropped
@@ -117,9 +149,15 @@ class Commits:
     def _finish(self, file: RunWriter, ending: Ending) -> None:
         """End the run, all of which is on the disk."""
         try:
-            ending.results.derived = derived_at_end(file.path)
-            file.finish(ending.results, ending.ended_utc_ns)
-        except StoreError:
+            try:
+                ending.results.derived = derived_at_end(file.path)
+                file.finish(ending.results, ending.ended_utc_ns)
+            except (StoreError, BusyError):
+                raise
+            except Exception:
+                log.exception("a bug: the results are not saved; replay the run")
+                file.finish(None, ending.ended_utc_ns)
+        except (StoreError, BusyError):
             raise
         except Exception as cause:  # a bug: the run stays open for the next start of a recorder
             self._file = self._ending = None

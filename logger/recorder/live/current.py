@@ -5,6 +5,7 @@ owner of the run alone.
 """
 
 import datetime
+import logging
 from collections.abc import Mapping, Sequence
 
 from logger.model.bench import Bench
@@ -19,6 +20,8 @@ from logger.science.fats.fats import Fat
 from logger.store.run.records import Chunk, StoredReading, WriteBatch
 from logger.store.run.runfile import RunWriter
 from logger.wire.shapes.shape import Shape
+
+log = logging.getLogger(__name__)
 
 NO_SHEET = Sheet(sheet=SheetHead(name="no sheet"))
 """Stands for the sheet while nothing is recorded: sensor health needs an engine too."""
@@ -65,6 +68,7 @@ class Current:
         self.pending = WriteBatch()
         self.declined: set[str] = set()
         """Proposals that the operator refused."""
+        self._unreadable: set[str] = set()
 
     @property
     def recording(self) -> bool:
@@ -102,7 +106,11 @@ class Current:
             # Before anything is made of them: the bytes are kept whatever happens next. Ports give
             # only kinds that a chunk has.
             self.pending.chunks.append(Chunk(instrument, t_ns, kind, data))  # type: ignore[arg-type]
-        taken, events = self.wiring.take(instrument, kind, data, t_ns)
+        try:
+            taken, events = self.wiring.take(instrument, kind, data, t_ns)
+        except Exception as cause:  # noqa: BLE001 - logged, and told in the run
+            self._cannot_read(instrument, t_ns, cause)
+            return
         self._readings(taken)
         self.events(events)
 
@@ -154,6 +162,26 @@ class Current:
     def advance(self, now_ns: int) -> None:
         """Let the engine see what has waited long enough and keep what it says."""
         self.pending.events += self.pipeline.advance(now_ns)
+        self.tell_bugs(now_ns)
+
+    def tell_bugs(self, now_ns: int) -> None:
+        """Write into the run what went wrong in judging it.
+
+        Parameters
+        ----------
+        now_ns : int
+            On this axis [ns].
+        """
+        for text in self.pipeline.bugs():
+            self.say(now_ns, "bug_in_judging", text)
+
+    def _cannot_read(self, instrument: str, t_ns: int, cause: Exception) -> None:
+        """Say once that an instrument's bytes meet a bug; they are kept."""
+        text = f"a bug in reading {instrument}: {type(cause).__name__}: {cause}"[:300]
+        if text not in self._unreadable:
+            log.error("%s", text, exc_info=cause)
+            self._unreadable.add(text)
+            self.say(t_ns, "bug_in_reading", f"{text}; its bytes are kept, replay the run")
 
     def take_pending(self) -> WriteBatch:
         """Return what is to be written and begin a new batch."""

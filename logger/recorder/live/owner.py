@@ -109,11 +109,15 @@ class Owner(threading.Thread):
                 log.exception("a bug in the recorder; the rest of this turn goes on")
         if self.current.origin_ns != origin_ns:  # a run began or ended in this turn
             now_ns = self._now_ns()
-        for kind, text in self._writer.news():
-            self.current.say(now_ns, kind, text)
-        self._clocks.look(self.current, now_ns)
-        self.current.advance(now_ns)
-        self._hand_over(state=self._state(now_ns) if self._latest.watched else None)
+        state = None
+        try:
+            for kind, text in self._writer.news():
+                self.current.say(now_ns, kind, text)
+            self._clocks.look(self.current, now_ns)
+            self.current.advance(now_ns)
+            state = self._state(now_ns) if self._latest.watched else None
+        finally:
+            self._hand_over(state=state)  # what has been read is stored whatever went wrong
 
     def _now_ns(self) -> int:
         return self.current.axis_ns(self._clock)

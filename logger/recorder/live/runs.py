@@ -113,10 +113,10 @@ class Runs:
             setup.fats,
             origin_ns=origin_ns,
             today=today(),
-            file=self._writer.do(lambda: RunWriter.create(path, header)).result(),
             run_id=header.run_id,
             speed=self._clock.speed,
         )
+        current.file = self._writer.do(lambda: RunWriter.create(path, header)).result()
         for instrument in self._table.open_instruments():
             current.chunk(instrument, "open", b"", 0)
         first = [Event(t_ns=0, kind="run_start", source="operator", text=asked.sheet.sheet.name)]
@@ -138,6 +138,7 @@ class Runs:
         current.events([Event(t_ns=end_ns, kind="run_end", source="operator")])
         events, results = current.pipeline.finish(end_ns)
         current.pending.events += events
+        current.tell_bugs(end_ns)
         own_fat = results.own_fat
         if own_fat is not None and not any(p.endswith(".own_fat") for p in current.declined):
             self._keep_fat(own_fat)
@@ -186,3 +187,5 @@ class Runs:
             self._table.setup = dataclasses.replace(self._table.setup, fats=fats_of(self._folder))
         except (InputError, OSError) as cause:
             log.error("the measured fat stays in its run and was not saved: %s", cause)
+        except Exception:
+            log.exception("a bug: the measured fat stays in its run and was not saved")

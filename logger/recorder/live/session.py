@@ -101,6 +101,8 @@ class Recorder:
                 self.answer("run_end", {})
         except InputError as cause:
             log.error("the run stays open and is taken up at the next start: %s", cause)
+        except Exception:
+            log.exception("a bug: the run stays open and is taken up at the next start")
         self._control.stop()
         self._table.stop()
         self._owner.stop()

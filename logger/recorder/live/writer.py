@@ -19,7 +19,6 @@ from logger.recorder.live.commits import Commits
 from logger.recorder.live.latest import LatestState
 from logger.recorder.live.turn import Turn
 from logger.store.folder.datafolder import DataFolder
-from logger.store.run.records import WriteBatch
 
 log = logging.getLogger(__name__)
 
@@ -70,6 +69,7 @@ class Writer(threading.Thread):
         self._commits = Commits(
             ballast,
             written=self._note_written,
+            refused=self._note_refused,
             ended=lambda ending: self._ready.append((ending.command, ending.answer)),
             say=lambda kind, text: self._news.put((kind, text)),
         )
@@ -137,8 +137,8 @@ class Writer(threading.Thread):
             self._show(turn)
             self._answer()
 
-    def _note_written(self, batch: WriteBatch, seqs: list[int]) -> None:
-        number = {id(event): seq for event, seq in zip(batch.events, seqs, strict=True)}
+    def _note_written(self, numbers: list[tuple[Event, int]]) -> None:
+        number = {id(event): seq for event, seq in numbers}
         still: list[tuple[Event, Reply]] = []
         for event, reply in self._waiting:
             seq = number.get(id(event))
@@ -151,6 +151,13 @@ class Writer(threading.Thread):
                 answer = {"seq": seq, "t_s": event.t_ns / 1e9, "kind": event.kind}
             self._ready.append((reply.command, answer))
         self._waiting = still
+
+    def _note_refused(self, refused: Event, cause: Exception) -> None:
+        """Tell the command of an event that a bug keeps from the disk."""
+        for event, reply in self._waiting:
+            if event is refused:
+                reply.command.answer.set_exception(cause)
+        self._waiting = [(e, r) for e, r in self._waiting if e is not refused]
 
     def _fail(self, turn: Turn, cause: Exception) -> None:
         """Tell the commands of a turn that a bug kept from the disk."""

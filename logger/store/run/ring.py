@@ -95,6 +95,15 @@ class Ring:
         elif self._waiting:
             self._bytes -= self._waiting.popleft()[1]
 
+    def keep(self, left: WriteBatch) -> None:
+        """Put what is left of the batch that `oldest` gave in its place."""
+        if self._kept:
+            self._kept = left
+        elif self._waiting:
+            t_ns, size, _ = self._waiting[0]
+            self._waiting[0] = t_ns, _size(left), left
+            self._bytes += _size(left) - size
+
 
 def _size(batch: WriteBatch) -> int:
     chunks = sum(_CHUNK_BYTES + len(chunk.data) for chunk in batch.chunks)

@@ -75,10 +75,15 @@ class Saver:
         ).get
         tail.next_chunk = first if last is None else last + 1
         tail.chunk_bytes, tail.chunk_since_ns, tail.chunk_last_ns = size, since or 0, until or 0
+        self._remember()
+
+    def _remember(self) -> None:
+        """Note where it stands, to go back to when a batch is refused."""
+        self._before = (dict(self.tail.next_n), self.tail.next_chunk, dict(self._instruments))
 
     def save(self, batch: WriteBatch) -> list[int]:
         """Insert a batch and return the numbers of its events; then `commit` or `forget` it."""
-        self._before = (dict(self.tail.next_n), self.tail.next_chunk, dict(self._instruments))
+        self._remember()
         self._insert_chunks(batch.chunks)
         self._insert_readings(batch.readings)
         seqs = [self._insert_event(event) for event in batch.events]
@@ -195,3 +200,4 @@ class Saver:
             tail.chunks += 1
             tail.chunk_bytes += len(chunk.data)
             tail.chunk_last_ns = chunk.t_ns
+        self._remember()

@@ -10,7 +10,7 @@ items of that time. Each goes to the watchers that live as long as the run and t
 the stage under way; what a watcher says is passed on to the others.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
@@ -60,12 +60,12 @@ class Engine:
     ) -> None:
         self._run = Run(sheet, bench, correctors, fats if fats is not None else {})
 
-    def feed(self, items: Sequence[Reading | Event], up_to_ns: int) -> list[Event]:
+    def feed(self, items: Iterable[Reading | Event], up_to_ns: int) -> list[Event]:
         """Take a piece of the stream.
 
         Parameters
         ----------
-        items : sequence of Reading or Event
+        items : iterable of Reading or Event
             In time order, none older than what was fed before; late readings are passed over.
         up_to_ns : int
             Everything up to this time [ns] has now been fed: time has come this far.
