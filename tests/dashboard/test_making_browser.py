@@ -184,7 +184,7 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     page.click("#sheet-against")
     page.click("[role=option]:has(:text-is('Revision 4'))")  # before, it was "Revision 4, as ..."
     expect(page.locator("#sheet-changes")).to_contain_text("What differs from revision 4")
-    expect(page.locator("#sheet-changes")).to_contain_text("6 min to 12 min")
+    expect(page.locator("#sheet-changes")).to_contain_text("6 to 12 min")
     shoot(page, "sheet-saved")
     page.click("#sheet-take")
     expect(page.locator("#sheet-text")).to_have_value(SHEET)
