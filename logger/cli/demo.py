@@ -7,6 +7,9 @@ virtual bench has hands of its own, which say over the control line what a cook 
 import contextlib
 import importlib
 import logging
+import os
+import signal
+import sys
 import tempfile
 import threading
 from pathlib import Path
@@ -19,7 +22,7 @@ from logger.cli.options import default_folder
 from logger.cli.start import end_process, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.state import State
-from logger.recorder.launch import start_process
+from logger.recorder.launch import allow_open_files, start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.virtual.process import BenchProcess
 
@@ -130,6 +133,7 @@ class Hands(threading.Thread):
     envvar="BAINLOG_DATA",
     help="Data folder. [default: a demo folder beside the user's own]",
 )
+@click.option("--with-parent", is_flag=True, hidden=True, help="End when standard input closes.")
 def demo(
     speed: float,
     port: int,
@@ -139,6 +143,7 @@ def demo(
     causes: tuple[str, ...],
     short: bool,
     data: Path | None,
+    with_parent: bool,
 ) -> None:
     """Play a batch on the virtual bench and watch it live.
 
@@ -147,7 +152,10 @@ def demo(
     """
     from dashboard.serve import serve
 
-    stop_like_ctrl_c()
+    allow_open_files()
+    stop_like_ctrl_c("SIGHUP")
+    if with_parent:
+        threading.Thread(target=_end_with_input, daemon=True).start()
     # The screen's libraries are slow to load: let them, while bench and recorder start.
     threading.Thread(target=importlib.import_module, args=("dashboard.app",), daemon=True).start()
     folder = DataFolder(data or default_folder() / "demo")
@@ -179,4 +187,18 @@ def demo(
         click.echo(
             "Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved."
         )
-        serve(folder.path, port=port, open_browser=not no_browser, say=click.echo)
+        serve(folder.path, port=port, open_browser=not no_browser, say=_say)
+
+
+def _end_with_input() -> None:
+    """End as by SIGTERM when standard input closes: whoever started this is gone."""
+    with contextlib.suppress(OSError, ValueError):
+        while os.read(sys.stdin.fileno(), 1):
+            pass
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
+def _say(text: str) -> None:
+    """Say a line, also when the terminal is gone."""
+    with contextlib.suppress(OSError):
+        click.echo(text)

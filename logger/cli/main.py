@@ -4,6 +4,7 @@ Errors of ours become one line on standard error: exit 2 when the input is wrong
 failed. Nothing heavy is imported here, so that ``--help`` is quick.
 """
 
+import errno
 import importlib
 import logging
 import sys
@@ -92,6 +93,10 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(1)
+    except OSError as cause:
+        if cause.errno not in (errno.EMFILE, errno.ENFILE):
+            raise
+        _fail("too many files are open; raise the limit with 'ulimit -n 1024' and try again", 1)
 
 
 def _fail(message: str, code: int) -> None:

@@ -1,6 +1,7 @@
 """Starts the virtual bench beside a screen that has nothing connected yet, at a press of a button.
 
-The demo runs as a process of its own, in a data folder of its own, and ends with this program.
+The demo runs as a process of its own, in a data folder of its own, and ends with this program,
+however that ends.
 """
 
 import re
@@ -45,10 +46,11 @@ class TryOut:
                         "--port",
                         "0",
                         "--no-browser",
+                        "--with-parent",
                         "--data",
                         str(self._folder),
                     ],
-                    stdin=subprocess.DEVNULL,
+                    stdin=subprocess.PIPE,  # closes with this process, however it ends
                     stdout=subprocess.PIPE,
                     stderr=subprocess.STDOUT,
                     text=True,
@@ -69,6 +71,8 @@ class TryOut:
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+        if process.stdin is not None:
+            process.stdin.close()
 
     def _listen(self, process: "subprocess.Popen[str]") -> None:
         last = ""

@@ -6,4 +6,5 @@
 - ``care``    what a person changes beside a run: sheets, roles, corrections
 - ``process``  the process itself: start, signals, stop
 - ``launch``   starts a recorder in a process of its own
+- ``keeper``   waits for one that is stopped, replaces one that was killed
 """

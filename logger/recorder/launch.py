@@ -5,12 +5,57 @@ import subprocess
 import sys
 import threading
 from pathlib import Path
+from typing import Any
 
 from logger.control.client import Client, GoneError
 from logger.model.errors import BainlogError, InputError
 from logger.words.durations import exact_duration
 
 READY_S = 20.0
+LEAST_FILES = 128
+"""Files that may be open at once: 16 ports, 64 control connections, and the rest."""
+MOST_FILES = 1024
+
+
+class RecorderProcess(subprocess.Popen[bytes]):
+    """A recorder that was started here; what it says on standard error is passed on."""
+
+    def __init__(self, command: list[str], **options: Any) -> None:
+        super().__init__(command, stderr=subprocess.PIPE, start_new_session=True, **options)
+        self.said: list[str] = []
+        """Its last lines, oldest first."""
+        self._listener = threading.Thread(target=_pass_on, args=(self, self.said), daemon=True)
+        self._listener.start()
+
+    def last_words(self) -> str:
+        """Return the last line of one that has ended; call it after ``wait`` or ``poll``."""
+        self._listener.join(1.0)
+        return self.said[-1] if self.said else "it ended without a word"
+
+
+def allow_open_files() -> None:
+    """Make sure that enough files may be open at once, before anything is started.
+
+    Raises
+    ------
+    BainlogError
+        If the system does not allow it.
+    """
+    try:
+        import resource
+    except ImportError:  # Windows has no such limit
+        return
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if soft != resource.RLIM_INFINITY and soft < MOST_FILES:
+        raised = MOST_FILES if hard == resource.RLIM_INFINITY else min(MOST_FILES, hard)
+        with contextlib.suppress(OSError, ValueError):
+            resource.setrlimit(resource.RLIMIT_NOFILE, (raised, hard))
+            soft = raised
+    if soft != resource.RLIM_INFINITY and soft < LEAST_FILES:
+        raise BainlogError(
+            f"only {soft} files may be open at once here, and recording needs {LEAST_FILES}; "
+            f"raise the limit with 'ulimit -n {MOST_FILES}' and start again"
+        )
 
 
 def start_process(
@@ -22,7 +67,7 @@ def start_process(
     follow: Path | None = None,
     with_parent: bool = False,
     resume: bool = True,
-) -> "subprocess.Popen[bytes]":
+) -> RecorderProcess:
     """Start a recorder in a process of its own and wait until it answers.
 
     Parameters
@@ -56,23 +101,14 @@ def start_process(
     command += ["--follow", str(follow)] if follow is not None else []
     command += ["--with-parent"] if with_parent else []
     command += [] if resume else ["--no-resume"]
-    process = subprocess.Popen(
-        command,
-        stdin=subprocess.PIPE if with_parent else subprocess.DEVNULL,
-        stderr=subprocess.PIPE,
-        start_new_session=True,
-    )
-    said: list[str] = []
-    thread = threading.Thread(target=_pass_on, args=(process, said), daemon=True)
-    thread.start()
+    process = RecorderProcess(command, stdin=subprocess.PIPE if with_parent else subprocess.DEVNULL)
     pause = threading.Event()
     with Client(folder) as client:
         for _ in range(int(READY_S / 0.05)):
             if (code := process.poll()) is not None:
-                thread.join(1.0)
                 if process.stdin is not None:
                     process.stdin.close()
-                text = said[-1] if said else "it ended without a word"
+                text = process.last_words()
                 if code == 2:
                     where, _, rest = text.partition(": ")
                     raise InputError(where, *(rest.split("; ", 1) if "; " in rest else (rest, "")))

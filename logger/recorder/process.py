@@ -1,8 +1,8 @@
 """The recorder's own process: what it is started with, its signals, its end.
 
 ``python -m logger.recorder.process --data DIR [--bench FILE]`` runs until SIGTERM or SIGINT, or
-until its standard input closes when it was started with ``--with-parent`` (a demo must not outlive
-its virtual bench). A run under way is ended and saved.
+until its parent is gone when it was started with ``--with-parent`` (a demo must not outlive its
+virtual bench). A run under way is ended and saved.
 """
 
 import argparse
@@ -27,6 +27,8 @@ log = logging.getLogger(__name__)
 COLLECT_EVERY = 50_000
 """Containers made before the collector looks at the young ones. Readings hold no cycles: at the
 usual 700 the collector took as long as reading the lines."""
+LONGEST_END_S = 60.0
+"""One that must not outlive its parent ends within this time, saved or not [s]."""
 
 
 def main() -> None:
@@ -41,7 +43,7 @@ def main() -> None:
     parser.add_argument("--no-resume", action="store_true")
     asked = parser.parse_args()
     logging.basicConfig(format="%(levelname)s %(name)s: %(message)s", level=logging.WARNING)
-    stopping = threading.Event()
+    stopping, parent = threading.Event(), os.getppid()
 
     def stop(number: int, frame: FrameType | None) -> None:
         stopping.set()
@@ -60,9 +62,15 @@ def main() -> None:
     recorder.start()
     ease_collector()
     if asked.with_parent:
-        threading.Thread(target=_wait_for_parent, args=(stopping,), daemon=True).start()
+        threading.Thread(target=_wait_for_input, args=(stopping,), daemon=True).start()
     while not stopping.wait(1.0):
-        pass
+        # A copy of the pipe in some other program would keep it open: the system knows better.
+        if asked.with_parent and os.getppid() != parent:
+            break
+    if asked.with_parent:
+        last = threading.Timer(LONGEST_END_S, os._exit, (1,))
+        last.daemon = True
+        last.start()
     recorder.stop()
 
 
@@ -73,7 +81,8 @@ def ease_collector() -> None:
     gc.set_threshold(COLLECT_EVERY, 20, 100)
 
 
-def _wait_for_parent(stopping: threading.Event) -> None:
+def _wait_for_input(stopping: threading.Event) -> None:
+    """Wait until the parent's end of the pipe is closed, by itself or by the parent's death."""
     # Not through sys.stdin: its lock, held by a waiting thread, would stop the interpreter's end.
     with contextlib.suppress(OSError, ValueError):
         while os.read(sys.stdin.fileno(), 1):

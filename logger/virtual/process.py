@@ -1,14 +1,16 @@
 """The virtual bench in a process of its own, as a real bench is: a busy screen cannot stall it.
 
 ``BenchProcess`` offers what ``instruments.VirtualBench`` does; the child plays the same seeded run.
-The child is told by lines on its standard input (``start``, ``restart``) and ends when that closes,
-so it never outlives its parent. Its first line of output is the bench file, as JSON.
+The child is told by lines on its standard input (``start``, ``restart``). It ends when that closes
+or its parent is gone, however the parent ended. Its first line of output is the bench file (JSON).
 """
 
 import json
+import os
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -22,6 +24,7 @@ from logger.virtual.readings.faults import Fault, faults_of
 from logger.virtual.readings.simulate import simulate
 
 _STOP_S = 5.0
+_LOOK_S = 1.0
 
 
 class BenchProcess:
@@ -134,9 +137,14 @@ class BenchProcess:
 
 def serve(asked: dict[str, Any]) -> None:
     """Be the child: make the bench, say its file, then do as the lines of the input say."""
-    # Ctrl-C goes to the whole group: the parent decides when the bench is no longer needed.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Ctrl-C and the end of a terminal go to the whole group: the parent decides when the bench is
+    # no longer needed.
+    for name in ("SIGINT", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_IGN)
+    parent = os.getppid()
     bench = VirtualBench(Path(asked.pop("folder")), **asked)
+    threading.Thread(target=_end_with, args=(parent, bench), daemon=True).start()
     try:
         sys.stdout.write(json.dumps({"bench": bench.bench_text()}) + "\n")
         sys.stdout.flush()
@@ -150,6 +158,19 @@ def serve(asked: dict[str, Any]) -> None:
         pass  # the parent was stopped meanwhile
     finally:
         bench.stop()
+
+
+def _end_with(parent: int, bench: VirtualBench) -> None:
+    """End when the parent is gone, also where a copy of the pipe elsewhere keeps the input open."""
+    pause = threading.Event()
+    while os.getppid() == parent:
+        pause.wait(_LOOK_S)
+    last = threading.Timer(_STOP_S, os._exit, (1,))
+    last.daemon = True
+    last.start()
+    pause.wait(_LOOK_S)  # the input has closed, too, as a rule: the orderly end is under way
+    bench.stop()
+    os._exit(0)
 
 
 if __name__ == "__main__":

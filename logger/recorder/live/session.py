@@ -5,6 +5,7 @@ that the bench can be looked at before. What a client sends is checked and parse
 its connection.
 """
 
+import contextlib
 import json
 import logging
 import os
@@ -12,7 +13,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any, cast
 
-from logger.control.requests import Start, request_of
+from logger.control.requests import AskResults, Start, request_of
 from logger.control.server import ControlServer
 from logger.model.errors import InputError
 from logger.ports.clock import Clock
@@ -96,14 +97,10 @@ class Recorder:
 
     def stop(self) -> None:
         """End the run if there is one, saved; close the ports; let the folder go."""
-        try:
-            if self._owner.is_alive() and self._owner.current.recording:
-                self.answer("run_end", {})
-        except InputError as cause:
-            log.error("the run stays open and is taken up at the next start: %s", cause)
-        except Exception:
-            log.exception("a bug: the run stays open and is taken up at the next start")
+        had_run = self._end_run()
         self._control.stop()
+        if not had_run:
+            self._end_run()  # one that was asked for while this began to stop
         self._table.stop()
         self._owner.stop()
         self._owner.join()
@@ -112,6 +109,22 @@ class Recorder:
         if self._owner.current.file is not None:
             self._owner.current.file.close()
         self._lock.release()
+
+    def _end_run(self) -> bool:
+        """End the run if there is one; True where there was."""
+        if not self._owner.is_alive():
+            return False
+        with contextlib.suppress(Exception):  # only its turn counts
+            self._inbox.ask(AskResults())  # what was asked before is done once this is answered
+        if not self._owner.current.recording:
+            return False
+        try:
+            self.answer("run_end", {})
+        except InputError as cause:
+            log.error("the run stays open and is taken up at the next start: %s", cause)
+        except Exception:
+            log.exception("a bug: the run stays open and is taken up at the next start")
+        return True
 
     def answer(self, do: str, data: dict[str, Any]) -> Any:
         """Answer one request of the control line; called from several threads.

@@ -1,0 +1,201 @@
+"""Keeps a command's recorder going: waits for one that is stopped, replaces one that was killed.
+
+Used by commands, in their own process. A run that a kill cut off goes on in its own file, under its
+own id and in its stage, where the bench is the same and the computer was not started anew; the
+recorder that takes over decides that (``replay.recovery``). What was not recorded is said there.
+"""
+
+import contextlib
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from logger.control.address import read_address
+from logger.control.client import Client, GoneError
+from logger.model.errors import BainlogError
+from logger.recorder.launch import RecorderProcess
+from logger.store.folder.lock import is_held
+from logger.words.durations import exact_duration
+
+LOOK_S = 1.0
+MOST_IN_A_ROW, ROW_S = 5, 60.0
+"""Recorders that may be started within a minute before it is given up."""
+STOPPED_S = 120.0
+"""How long another program's recorder may give no answer before that is an error [s]."""
+
+
+class Keeper:
+    """One recorder, or the next in its place.
+
+    Parameters
+    ----------
+    folder : Path
+        Data folder.
+    begin : callable
+        Starts a recorder that goes on with what was left open.
+    say : callable
+        Takes a line for the person.
+    """
+
+    def __init__(
+        self, folder: Path, begin: Callable[[], RecorderProcess], say: Callable[[str], None]
+    ) -> None:
+        self._folder = folder
+        self._lock_file = folder / "recorder.lock"
+        self._begin = begin
+        self._say = say
+        self._started_s: list[float] = []
+        self._heard_s = time.monotonic()
+        self._silent = False
+        self.process: RecorderProcess | None = None
+        """The recorder that was started here; None while another program's is used."""
+
+    def find(self) -> bool:
+        """Take the recorder that runs already, where there is one; wait for it if it is stopped.
+
+        Raises
+        ------
+        BainlogError
+            If a recorder holds the folder and gives no answer for long.
+        """
+        end_s = time.monotonic() + STOPPED_S
+        with Client(self._folder) as client:
+            while time.monotonic() < end_s:
+                with contextlib.suppress(GoneError):
+                    client.ask("ping")
+                    self.answered()
+                    return True
+                if not is_held(self._lock_file):
+                    return False
+                self._say_silent()
+                threading.Event().wait(LOOK_S)
+        raise BainlogError(
+            f"the {self._who()} holds {self._folder} and does not answer; end it and start again"
+        )
+
+    def start(self, process: RecorderProcess) -> None:
+        """Keep a recorder that was started just now."""
+        self.process = process
+        self._started_s.append(time.monotonic())
+
+    def unanswered(self) -> bool:
+        """Do what there is to do when no answer came; True when another recorder took over.
+
+        Raises
+        ------
+        BainlogError
+            If the recorder ended for good, or none can be started in its place.
+        """
+        if not self._has_ended():
+            self._say_silent()
+            return False
+        process, self._silent = self.process, False
+        code = process.poll() if process is not None else None
+        if code == 0 or (code is None and read_address(self._folder) is None):
+            raise BainlogError("the recorder was ended; its run, if there was one, is saved")
+        if process is not None and code is not None and code > 0:
+            raise BainlogError(process.last_words())
+        self._say("The recorder was killed; another one takes over.")
+        self._replace()
+        return True
+
+    def answered(self) -> None:
+        """Note that an answer came."""
+        now_s = time.monotonic()
+        if self._silent:
+            lasted = exact_duration(round(now_s - self._heard_s))
+            self._say(f"The recorder answers again, after {lasted}.")
+        self._silent, self._heard_s = False, now_s
+
+    def _has_ended(self) -> bool:
+        if self.process is not None:
+            return self.process.poll() is not None
+        return not is_held(self._lock_file)
+
+    def _replace(self) -> None:
+        now_s = time.monotonic()
+        self._started_s = [s for s in self._started_s if now_s - s < ROW_S]
+        if len(self._started_s) >= MOST_IN_A_ROW:
+            raise BainlogError(
+                f"{MOST_IN_A_ROW} recorders were killed within {exact_duration(ROW_S)}; "
+                "find out by what, then start again"
+            )
+        if self.process is not None and self.process.stdin is not None:
+            self.process.stdin.close()
+        try:
+            self.start(self._begin())
+        except BainlogError:
+            if not is_held(self._lock_file):
+                raise
+            self.process = None  # another command was quicker: its recorder is as good
+            self._started_s.append(now_s)
+
+    def _say_silent(self) -> None:
+        if not self._silent:
+            self._silent = True
+            self._say(f"The {self._who()} does not answer; waiting for it.")
+
+    def _who(self) -> str:
+        address = read_address(self._folder)
+        return "recorder" if address is None else f"recorder (process {address.pid})"
+
+
+class KeeperThread(threading.Thread):
+    """Looks after a recorder while its command does something else.
+
+    Parameters
+    ----------
+    keeper : Keeper
+        Used by this thread alone while it runs.
+    folder : Path
+        Data folder.
+    say : callable
+        Takes a line for the person.
+    over : callable
+        Called once when this command's recorder ended for good; `failure` says why.
+    """
+
+    def __init__(
+        self,
+        keeper: Keeper,
+        folder: Path,
+        *,
+        say: Callable[[str], None],
+        over: Callable[[], None],
+    ) -> None:
+        super().__init__(name="keeper", daemon=True)
+        self._keeper = keeper
+        self._folder = folder
+        self._say = say
+        self._over = over
+        self._stopping = threading.Event()
+        self.failure: BainlogError | None = None
+
+    def stop(self) -> None:
+        """Look after it no longer; what is being started is waited for."""
+        self._stopping.set()
+        self.join()
+
+    def run(self) -> None:
+        """Ask again and again whether it is there."""
+        with Client(self._folder) as client:
+            while not self._stopping.wait(LOOK_S):
+                try:
+                    client.ask("ping")
+                    self._keeper.answered()
+                except GoneError:
+                    if self._stopping.is_set():
+                        return
+                    try:
+                        self._keeper.unanswered()
+                    except BainlogError as cause:
+                        self._end(cause)
+                        return
+
+    def _end(self, cause: BainlogError) -> None:
+        if self._keeper.process is None:  # it was never this command's: its screen stays
+            self._say(f"{cause}. Start another one with 'bainlog start'.")
+            return
+        self.failure = cause
+        self._over()
