@@ -30,6 +30,7 @@ class TryOut:
         self._folder = folder
         self._lock = threading.Lock()
         self._process: subprocess.Popen[str] | None = None
+        self._listener: threading.Thread | None = None
         self._url = ""
         self._failed = ""
 
@@ -55,7 +56,10 @@ class TryOut:
                     stderr=subprocess.STDOUT,
                     text=True,
                 )
-                threading.Thread(target=self._listen, args=(self._process,), daemon=True).start()
+                self._listener = threading.Thread(
+                    target=self._listen, args=(self._process,), daemon=True
+                )
+                self._listener.start()
             busy = self._process is not None and not self._url and not self._failed
             return Tried(url=self._url, busy=busy, failed=self._failed)
 
@@ -63,7 +67,7 @@ class TryOut:
         """End it; its run is saved."""
         with self._lock:
             process = self._process
-        if process is None or process.poll() is not None:
+        if process is None or self._listener is None:
             return
         process.terminate()
         try:
@@ -71,8 +75,7 @@ class TryOut:
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
-        if process.stdin is not None:
-            process.stdin.close()
+        self._listener.join(1.0)
 
     def _listen(self, process: "subprocess.Popen[str]") -> None:
         last = ""
@@ -84,5 +87,7 @@ class TryOut:
                     if found is not None and not self._url:
                         self._url = found[0]
         process.wait()
+        if process.stdin is not None:
+            process.stdin.close()
         self._url = ""
         self._failed = f"The virtual bench has ended. {last}".strip()
