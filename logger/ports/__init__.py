@@ -4,6 +4,7 @@
 - ``errors``     what can be wrong with a port, and what to do about it
 - ``identity``   what a bench file calls a port, to a device
 - ``opening``    a port opened with its line settings, for this process alone
+- ``sameport``   is it still the device that was there before?
 - ``shapefiles`` line formats from files, tried on hostile lines
 - ``batch``      what a port thread hands on
 - ``probation``  is it the right instrument?

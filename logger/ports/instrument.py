@@ -16,6 +16,7 @@ from logger.ports.clock import Clock
 from logger.ports.errors import NoSuchPortError, PortLostError
 from logger.ports.identity import Listed, listed_ports, resolve
 from logger.ports.opening import READ_S, close_port, open_port
+from logger.ports.sameport import DifferentDeviceError, Mark, is_the_same, mark_of
 from logger.ports.session import Session, WrongDeviceError
 from logger.wire.reader import line_of
 from logger.wire.shapes.shape import Shape
@@ -66,6 +67,8 @@ class InstrumentThread:
         self._sink = sink
         self._listed = listed
         self._identity = instrument.identity
+        self._known: Mark | None = None
+        """What the right instrument's device was known by, once its lines have read."""
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name=f"port {instrument.id}", daemon=True)
         self._status = "opening"
@@ -123,7 +126,12 @@ class InstrumentThread:
             line = line_of(self._shape, self.instrument.settings)
             ask = self._shape.ask
             wait_s = min(READ_S, ask.timeout_s) if ask != "none" else READ_S
+            mark = mark_of(found.device, self._listed)
+            proven = self._known is None or is_the_same(self.instrument.port, self._known, mark)
             port = open_port(found.device, line, read_s=wait_s)
+        except DifferentDeviceError as cause:
+            self._tell("wrong_device", cause)
+            return False
         except (PortError, InputError) as cause:
             self._tell("lost", cause)
             return False
@@ -136,6 +144,7 @@ class InstrumentThread:
             sink=self._sink,
             stop=self._stop,
             identity=self._identity,
+            proven=proven,
         )
         self._session = session
         if self._status != "wrong_device":  # until it proves to be another one
@@ -151,6 +160,8 @@ class InstrumentThread:
             session.close()
         if session.accepted:
             self._identity = session.identity
+        if session.fits:
+            self._known = mark
         return session.accepted
 
     def _tell(self, status: str, cause: Exception, *, news: bool = False) -> None:

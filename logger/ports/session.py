@@ -53,6 +53,9 @@ class Session:
         Set from another thread to end the session.
     identity : str or None
         Answer that this instrument must give to the identity question.
+    proven : bool
+        Whether it is opened for the first time, or surely the device of before; else its lines must
+        read before any of them counts.
     """
 
     def __init__(
@@ -66,6 +69,7 @@ class Session:
         sink: Sink,
         stop: threading.Event,
         identity: str | None,
+        proven: bool = True,
     ) -> None:
         self._instrument = instrument
         self._shape = shape
@@ -75,6 +79,7 @@ class Session:
         self._sink = sink
         self._stop = stop
         self.identity = identity
+        self._proven = proven
         self._framer = framer_of(shape.frame)
         self._framer.reset(begins=True)
         self._lines = 0
@@ -82,6 +87,8 @@ class Session:
         self._silent = 0
         self.accepted = False
         """Whether bytes of this session are handed on."""
+        self.fits = False
+        """Whether its lines read."""
         self.says = "waiting for its first line"
         self.opened_ns = self.now_ns()
         self._probation = Probation(reader_of(instrument, shape), shape.name, self.opened_ns)
@@ -150,7 +157,13 @@ class Session:
                 f"{self._instrument.port}: its lines look like {self._probation.other!r}, "
                 f"not like {self._shape.name!r}; nothing of it is recorded"
             )
+        if verdict == "unreadable" and not self._proven:
+            raise WrongDeviceError(
+                f"{self._instrument.port}: its lines do not read like {self._shape.name!r} any "
+                "more; nothing is recorded until they do"
+            )
         if verdict != "waiting":
+            self.fits = verdict == "right"
             self._accept("" if verdict == "right" else "its lines do not read; check the baud rate")
 
     def _accept(self, says: str) -> None:

@@ -211,7 +211,7 @@ class Bench:
         thread = InstrumentThread(instrument, shape, clock, clock.now_ns(), sink)
         self.threads.append(thread)
         thread.start()
-        wait_until(lambda: thread.status()["status"] != "opening")
+        wait_until(lambda: thread.status().status != "opening")
         return thread
 
     def bad_share(self) -> float:

@@ -37,7 +37,7 @@ def test_a_pulled_plug_is_an_event_and_the_half_line_is_dropped(bench, until):
     bench.sink.wait(lambda s: "lost" in s.kinds, "the loss")
     line.plug()
     bench.sink.wait(lambda s: s.batches[-1].kind == "close", "the close")
-    until(lambda: thread.status()["status"] == "checking")
+    until(lambda: thread.status().status == "checking")
     line.send(b"5.0  g\r\n" + weight(12.0))
     bench.sink.wait(lambda s: s.values() == [10.0, 12.0], "the next whole line")
     assert bench.sink.kinds == ["connected", "lost", "connected"]
@@ -54,10 +54,10 @@ def test_another_instrument_under_the_name_is_refused_and_nothing_of_it_is_kept(
     line.unplug()
     bench.sink.wait(lambda s: "lost" in s.kinds, "the loss")
     line.plug()
-    until(lambda: thread.status()["status"] == "checking")
+    until(lambda: thread.status().status == "checking")
     line.send(weight(500.0) * 9)
     bench.sink.wait(lambda s: "wrong_device" in s.kinds, "the refusal")
-    assert thread.status()["status"] == "wrong_device"
+    assert thread.status().status == "wrong_device"
     assert SCALE in bench.sink.events[-1].text
     line.unplug()
     line.plug()
@@ -91,10 +91,10 @@ def test_garbage_is_counted_and_the_status_says_check_the_baud_rate(bench, until
     line.send(b"\r\n" + garbage)
     bench.sink.wait(lambda s: len(s.data) == len(garbage) + 2, "the garbage, kept")
     until(lambda: bench.bad_share() > 0.2)
-    assert "check the baud rate" in thread.status()["says"]
+    assert "check the baud rate" in thread.status().says
     assert bench.sink.values() == []
     assert bench.sink.notices() == ["bad_line"]
-    assert thread.status()["status"] == "open"
+    assert thread.status().status == "open"
 
 
 def test_at_the_wrong_baud_rate_nothing_reads_and_at_the_right_one_all_does(bench, until):
@@ -209,7 +209,7 @@ def test_an_absent_device_is_said_once(bench, until):
     bench.sink.take_all()
     assert bench.sink.kinds == ["error"]
     assert "device 1" in bench.sink.events[0].text
-    assert thread.status()["status"] == "checking"
+    assert thread.status().status == "checking"
 
 
 def test_a_modbus_exception_is_an_error_and_no_number(bench):
@@ -246,7 +246,7 @@ def test_an_instrument_that_says_another_name_is_refused(bench):
     bench.sink.wait(lambda s: "wrong_device" in s.kinds, "the refusal")
     assert "Maker,Two,0002,1" in bench.sink.events[0].text
     assert bench.sink.data == b""
-    assert thread.status()["status"] in ("wrong_device", "checking")
+    assert thread.status().status in ("wrong_device", "checking")
 
 
 def test_the_name_said_first_is_asked_for_after_each_replug(bench):
@@ -280,7 +280,7 @@ def test_a_bug_in_a_parser_does_not_look_like_a_pulled_plug(bench, until, monkey
 
     monkeypatch.setattr(LineReader, "feed", broken)
     line.send(PROBE_LINE)
-    until(lambda: "bug" in thread.status()["says"])
+    until(lambda: "bug" in thread.status().says)
     monkeypatch.undo()
     bench.sink.wait(lambda s: s.values(), "readings", nudge=lambda: line.send(PROBE_LINE))
     assert "lost" not in bench.sink.kinds
@@ -291,14 +291,14 @@ def test_a_stop_ends_a_silent_port_in_time(bench):
     thread = bench.thread(line.port, PROBES)
     thread.stop()
     thread.join(10)
-    assert thread.status()["status"] == "stopped"
+    assert thread.status().status == "stopped"
     os.close(os.open(line.port, os.O_RDWR | os.O_NOCTTY))
 
 
 def test_a_port_that_comes_later_is_taken_when_it_is_there(bench):
     thread = bench.thread(str(bench.folder / "later"), PROBES)
     bench.sink.wait(lambda s: "lost" in s.kinds, "the missing port")
-    assert "no such port" in thread.status()["says"]
+    assert "no such port" in thread.status().says
     line = bench.line("later")
     bench.sink.wait(lambda s: s.values(), "readings", nudge=lambda: line.send(PROBE_LINE))
     assert bench.sink.kinds == ["lost", "connected"]
@@ -309,7 +309,7 @@ def test_two_readers_of_one_port_are_told_apart_by_name(bench):
     bench.thread(line.port, PROBES)
     second = bench.thread(line.port, PROBES)
     bench.sink.wait(lambda s: "lost" in s.kinds, "the refusal")
-    assert f"process {os.getpid()}" in second.status()["says"]
+    assert f"process {os.getpid()}" in second.status().says
 
 
 def test_on_a_fast_clock_times_are_run_times(bench):

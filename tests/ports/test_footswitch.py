@@ -100,16 +100,16 @@ def test_a_board_that_sends_bytes_marks_and_survives_a_pulled_plug(bench, until)
     thread = FootSwitchThread(switch, bench.clock, bench.clock.now_ns(), bench.sink)
     thread.start()
     try:
-        until(lambda: thread.status()["status"] == "open")
+        until(lambda: thread.status().status == "open")
         line.send(b"M")
         bench.sink.wait(lambda s: "foot_mark" in s.kinds, "a mark")
         line.unplug()
         bench.sink.wait(lambda s: "lost" in s.kinds, "the loss")
         line.plug()
-        until(lambda: thread.status()["status"] == "open")
+        until(lambda: thread.status().status == "open")
         line.send(b"M")
         bench.sink.wait(lambda s: s.kinds.count("foot_mark") == 2, "another mark")
     finally:
         thread.stop()
         thread.join(20)
-    assert thread.status()["status"] == "stopped"
+    assert thread.status().status == "stopped"
