@@ -4,6 +4,7 @@
 - ``quantity``  text with a unit to a number in the unit the code uses, and back
 - ``reading``   one value of one channel at one time, raw and corrected
 - ``event``     anything else with a time
+- ``ports``     forms of a port's name that are taken
 - ``bench``     instruments, channels and their wiring: ``bench.toml``
 - ``kinds``     kinds of stage, one record each: what every room asks instead of a list
 - ``written``   building blocks for files that people write: fields with units, bands

@@ -7,9 +7,11 @@ file do not (``offset = "-0.2 K"`` is ``offset_k``).
 import datetime
 from typing import Annotated, Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, ValidationInfo, model_validator
 
+from logger.model.ports.forms import form_of
 from logger.model.written import (
+    BY_HAND,
     AltitudeM,
     DeltaK,
     DurationS,
@@ -48,6 +50,16 @@ ROLE_LABELS = {
 }
 
 
+def _port(port: str, info: ValidationInfo) -> str:
+    """Refuse a port of no known form in a file; a frozen copy always reads, and opens nothing."""
+    if info.context and info.context.get(BY_HAND):
+        form_of(port)
+    return port
+
+
+PortName = Annotated[str, AfterValidator(_port)]
+
+
 class PortSettings(Written):
     """Line settings that differ from those of the line shape; None leaves the shape's own."""
 
@@ -63,8 +75,8 @@ class Instrument(Written):
     """One thing on one serial port."""
 
     id: str
-    port: str
-    """Device path, ``usb:vid=...,pid=...,serial=...``, ``usb:location=...`` or a pyserial URL."""
+    port: PortName
+    """In one of the forms of ``ports.forms``."""
     shape: str
     """Name of its line shape."""
     settings: PortSettings = PortSettings()
@@ -180,7 +192,7 @@ class Channel(Written):
 class Switch(Written):
     """A foot switch: on a modem line of a port of its own, or a byte in an instrument's stream."""
 
-    port: str
+    port: PortName
     line: Literal["cts", "dsr"] | None = None
     byte: str | None = Field(default=None, min_length=1, max_length=1)
     active: Literal["high", "low"] = "high"

@@ -26,6 +26,10 @@ class NoSuchPortError(PortError):
     """There is no such port."""
 
 
+class NotAPortError(PortError):
+    """The name is none of a port: it is not opened."""
+
+
 class NoPermissionError(PortError):
     """The port is there, but this user may not open it."""
 

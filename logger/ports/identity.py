@@ -1,14 +1,15 @@
 """What a bench file calls a port, to a device that can be opened.
 
 ``usb:vid=0403,pid=6001,serial=A9`` finds an adapter wherever it is plugged in;
-``usb:location=1-1.2`` finds whatever sits in one socket; device paths and pyserial URLs
-(``socket://``, ``rfc2217://``, ``loop://``) stand for themselves.
+``usb:location=1-1.2`` finds whatever sits in one socket; device paths and addresses stand for
+themselves. Other names than the forms of ``logger.model.ports.forms`` are refused.
 """
 
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple, Protocol
 
 from logger.model.errors import InputError
+from logger.model.ports.forms import form_of
 from logger.ports.errors import NoSuchPortError
 
 KEYS = ("vid", "pid", "serial", "location", "interface")
@@ -41,6 +42,22 @@ def listed_ports() -> list[Listed]:
     return sorted(there, key=lambda p: str(p.device))
 
 
+def checked(port: str) -> str:
+    """Return a port's name if it has one of the forms that are taken.
+
+    Raises
+    ------
+    InputError
+        If it has not.
+    """
+    try:
+        form_of(port)
+    except ValueError as cause:
+        found, _, wanted = str(cause).partition("; ")
+        raise InputError("port", found, wanted) from cause
+    return port
+
+
 def wanted_of(port: str) -> dict[str, str]:
     """Return what a ``usb:`` name asks for, by key.
 
@@ -50,7 +67,7 @@ def wanted_of(port: str) -> dict[str, str]:
         If it does not read.
     """
     wanted: dict[str, str] = {}
-    for part in port.removeprefix("usb:").split(","):
+    for part in port[len("usb:") :].split(","):
         key, equals, value = (text.strip() for text in part.partition("="))
         if key not in KEYS or not equals or not value or key in wanted:
             raise InputError(
@@ -78,11 +95,11 @@ def resolve(port: str, listed: Callable[[], Iterable[Listed]] = listed_ports) ->
     Raises
     ------
     InputError
-        If the name does not read, or stands for more than one port.
+        If the name has no known form, does not read, or stands for more than one port.
     NoSuchPortError
         If nothing that is plugged in fits it.
     """
-    if not port.startswith("usb:"):
+    if not checked(port).lower().startswith("usb:"):
         return Found(port, "named by its path" if "://" not in port else "named by its address")
     wanted = wanted_of(port)
     there = list(listed())

@@ -17,7 +17,7 @@ from logger.model.errors import PortError
 from logger.ports.clock import Clock
 from logger.ports.errors import TROUBLE, why
 from logger.ports.heard import Heard, bench_text
-from logger.ports.identity import Listed, listed_ports, name_of
+from logger.ports.identity import Listed, checked, listed_ports, name_of
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.ports.registers import RegisterRound
 from logger.wire.recognise import ENOUGH, Match, recognise
@@ -52,10 +52,15 @@ def survey(
         Line formats to tell apart; None is the built-in ones.
     ask : bool
         Whether a quiet port is asked anything.
+
+    Raises
+    ------
+    InputError
+        If one of `devices` has no form that is taken.
     """
     known = dict(shapes) if shapes is not None else builtin_shapes()
     there: list[tuple[str, str, str]] = [_named(p) for p in listed_ports()]
-    there += [(device, device, "") for device in devices]
+    there += [(device, device, "") for device in map(checked, devices)]
     found: list[Heard | None] = [None] * len(there)
 
     def listen(number: int) -> None:

@@ -7,11 +7,13 @@ by ``flock``, which asks, and by TIOCEXCL, which refuses.
 import contextlib
 import logging
 import os
+import stat
 from pathlib import Path
 
 import serial
 
-from logger.ports.errors import TROUBLE, why
+from logger.model.ports.forms import form_of
+from logger.ports.errors import TROUBLE, NotAPortError, why
 from logger.wire.shapes.tables import PortLine
 
 log = logging.getLogger(__name__)
@@ -29,7 +31,7 @@ def open_port(device: str, line: PortLine, *, read_s: float = READ_S) -> serial.
     Parameters
     ----------
     device : str
-        Device path or pyserial URL.
+        Device path or address, in one of the forms of ``logger.model.ports.forms``.
     line : PortLine
         Line settings. A pseudo-terminal has no parity and no modem lines; there only the baud rate
         is set.
@@ -41,6 +43,7 @@ def open_port(device: str, line: PortLine, *, read_s: float = READ_S) -> serial.
     PortError
         Of the kind that says what is wrong.
     """
+    _see_what_it_is(device)
     pseudo = is_pseudo(device)
     url = "://" in device
     port: serial.Serial | None = None
@@ -75,6 +78,29 @@ def open_port(device: str, line: PortLine, *, read_s: float = READ_S) -> serial.
                 raise why(cause, device, opening=True) from cause
         _hurry(port, device)
     return port
+
+
+def _see_what_it_is(device: str) -> None:
+    """Refuse what is no port before anything is opened.
+
+    Raises
+    ------
+    NotAPortError
+        If the name has no form that is taken, or a path leads to no character device.
+    """
+    try:
+        form = form_of(device)
+    except ValueError as cause:
+        raise NotAPortError(str(cause)) from cause
+    if form.name in ("usb", "none"):  # the one is resolved first, the other has no port
+        raise NotAPortError(f"{device}: names no device to open")
+    if form.name == "device":
+        try:
+            mode = Path(device).stat().st_mode
+        except (OSError, ValueError) as cause:
+            raise why(cause, device, opening=True) from cause
+        if not stat.S_ISCHR(mode):
+            raise NotAPortError(f"{device}: a file or folder, no serial port; name a device")
 
 
 def close_port(port: serial.Serial) -> None:

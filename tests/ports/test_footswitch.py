@@ -3,6 +3,7 @@
 import threading
 
 import pytest
+import serial
 
 from logger.model.bench import Switch
 from logger.ports.clock import Clock
@@ -74,7 +75,7 @@ def test_a_hold_takes_back(bench):
 
 def test_a_looped_back_modem_line_is_seen():
     """On loop:// CTS follows RTS: a real port object, with its real property."""
-    port = open_port("loop://", PortLine())
+    port = serial.serial_for_url("loop://")
     states = []
     for rts in (False, True, False):
         port.rts = rts

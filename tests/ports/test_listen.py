@@ -76,12 +76,12 @@ def test_a_silent_port_says_so_and_a_missing_one_says_why(bench):
 
 def test_settings_that_differ_from_the_shape_go_into_the_bench_file():
     heard = Heard(
-        port='odd "name"', device="x", description="", shape="comma list of 1 probe",
+        port='usb:serial=odd "name"', device="x", description="", shape="comma list of 1 probe",
         fields=("t1",), quantity=("temperature",), settings={"baud": 1200, "parity": "E"},
     )  # fmt: skip
     instrument = bench_from_text(bench_text([heard]), "bench.toml").instrument[0]
     assert (instrument.settings.baud, instrument.settings.parity) == (1200, "E")
-    assert instrument.port == 'odd "name"'
+    assert instrument.port == 'usb:serial=odd "name"'
 
 
 def test_what_was_heard_turns_into_json():
