@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from logger.correct.lagless import DECIMALS, sentences, without_lag
+from logger.model.rows import DerivedRow
 
 TAU_S = 8.0
 
@@ -51,7 +52,9 @@ def test_it_comes_to_hundredths_so_that_stored_and_worked_out_are_the_same():
 
 
 def test_what_is_kept_is_said_with_its_time_constant():
-    row = {"label": "Fat", "time_constant_s": 3.5, "largest_k": 1.24}
+    row = DerivedRow(
+        channel="fat", kind="without lag", label="Fat", time_constant_s=3.5, largest_k=1.24
+    )
     assert sentences([row]) == [
         "Fat: also kept without the probe's lag (worked out with a time constant of 3.5 s; up to "
         "1.2 K from what it showed)."

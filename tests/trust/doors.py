@@ -154,7 +154,7 @@ def seeds() -> dict[str, list[bytes]]:
         with RunView.open(path) as view:
             exported = write(view, "json", Path(scratch) / "x.json").read_bytes()
             bench = view.header.bench_text.encode()
-    request = {"token": "t", "do": "note", "data": {"text": "fat was lumpy", "event": 3}}
+    request = {"token": "t", "do": "note", "data": {"text": "fat was lumpy"}}
     return {
         "quantity": [b"\x0012.5 mPa s", b"\x0112 W/(m2 K)", b"\x0042 degC", b"\x0014.20 EUR/kg"],
         "framing": [bytes([n, 7]) + b"ST,GS,+   12.3  g\r\n21.5,22.1,,OPEN\r\n" for n in range(20)],

@@ -25,7 +25,7 @@ def test_a_rate_that_fell_means_the_film_is_probably_gone():
 
 def test_half_a_percent_lost_means_the_film_is_probably_gone():
     time, mass = weighed(lambda t: 6.0 * t / 3600)
-    assert "0.5%" in drying.read_drying(time, mass).reason
+    assert "0.5 %" in drying.read_drying(time, mass).reason
 
 
 def test_a_scale_too_coarse_cannot_tell():
