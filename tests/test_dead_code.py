@@ -15,6 +15,7 @@ CALLED_BY_A_LIBRARY = {
     "list_commands": "click asks a group for its commands",
     "format_commands": "click asks a group for its help",
     "handle_error": "socketserver calls it",
+    "service_actions": "socketserver calls it",
 }
 MARKS_OF_LIBRARIES = {"command", "group", "callback", "model_validator", "field_validator"}
 """Decorators that hand a function to click, Dash or pydantic."""

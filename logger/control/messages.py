@@ -60,10 +60,11 @@ def decode(line: bytes) -> dict[str, Any]:
     Raises
     ------
     InputError
-        If it is no JSON object, or holds half a character, which no file can keep.
+        If it is no JSON object, names a key twice, or holds half a character, which no file can
+        keep.
     """
     try:
-        message = json.loads(line)
+        message = json.loads(line, object_pairs_hook=_once, parse_constant=_refuse_constant)
         json.dumps(message, ensure_ascii=False).encode()
     except UnicodeEncodeError as cause:
         raise InputError("control line", "half a character", "send whole characters") from cause
@@ -72,6 +73,18 @@ def decode(line: bytes) -> dict[str, Any]:
     if not isinstance(message, dict):
         raise InputError("control line", "not an object", "send one object a line")
     return message
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Return an object; a key that is there twice would be read in two ways."""
+    made = dict(pairs)
+    if len(made) != len(pairs):
+        raise ValueError("a key twice")
+    return made
+
+
+def _refuse_constant(word: str) -> Any:
+    raise ValueError(f"{word} is no number of JSON")
 
 
 def request_from(message: dict[str, Any]) -> Request:
@@ -86,7 +99,9 @@ def request_from(message: dict[str, Any]) -> Request:
     if not isinstance(token, str) or not isinstance(do, str) or not isinstance(data, dict):
         raise InputError("control line", "token, do or data is missing", "send all three")
     if do not in ASKS and do not in OPERATOR_KINDS:
-        raise InputError("control line", f"unknown command {do!r}", "see DEVELOPERS.md, commands")
+        raise InputError(
+            "control line", f"unknown command {do[:60]!r}", "see DEVELOPERS.md, commands"
+        )
     text = data.get("text", "")
     if not isinstance(text, str) or (do != "start" and len(text) > MAX_NOTE):
         raise InputError("control line", "text too long", f"give at most {MAX_NOTE} characters")

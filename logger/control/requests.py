@@ -5,6 +5,7 @@ behind the door meets a type or a size that nobody looked at. Used by the record
 control line; the client sends plain data.
 """
 
+import reprlib
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
@@ -17,6 +18,8 @@ SHOWN = 60
 Count = Annotated[int, Field(ge=0, le=2**53)]
 """A number of a piece, an immersion or an event."""
 Name = Annotated[str, Field(min_length=1, max_length=200)]
+Word = Annotated[str, Field(max_length=200)]
+"""A name, id or quantity as typed; may be empty."""
 
 
 class Request(BaseModel):
@@ -68,7 +71,7 @@ class Next(Act):
     """Begin the next stage of the sheet."""
 
     do = "next"
-    stage: str | None = None
+    stage: Word | None = None
     """What the operator believes it to be; kept, not acted on."""
 
 
@@ -90,14 +93,14 @@ class Note(Act):
     """Write a note into the run under way, or into a finished one."""
 
     do = "note"
-    run: str | None = None
+    run: Word | None = None
 
 
 class Outcome(Act):
     """Say how the batch came out."""
 
     do = "outcome"
-    run: str | None = None
+    run: Word | None = None
     outcome: Literal["accepted", "rejected"] | None = None
     """None takes it back."""
     defects: list[Name] = Field(default=[], max_length=100)
@@ -200,14 +203,14 @@ class SetValue(Act):
     do = "set_value"
     name: Name
     value: float
-    unit: str | None = None
+    unit: Word | None = None
 
 
 class SaveSheet(Request):
     """Save a sheet into the data folder."""
 
     do = "save_sheet"
-    name: str = ""
+    name: Word = ""
     sheet: str = ""
     base: int | None = None
     """Revision that was opened; None for a new sheet."""
@@ -217,33 +220,33 @@ class SetRole(Request):
     """Give a channel another role in the bench file."""
 
     do = "set_role"
-    channel: str = ""
-    role: str = ""
+    channel: Word = ""
+    role: Word = ""
 
 
 class CheckBegin(Request):
     """Begin to check a sensor against a known value; quantities with units, as typed."""
 
     do = "check_begin"
-    channel: str = ""
-    way: str = ""
-    weight: str | None = None
-    pressure: str | None = None
-    altitude: str | None = None
+    channel: Word = ""
+    way: Word = ""
+    weight: Word | None = None
+    pressure: Word | None = None
+    altitude: Word | None = None
 
 
 class CheckEnd(Request):
     """End a sensor check and judge it."""
 
     do = "check_end"
-    run: str = ""
+    run: Word = ""
 
 
 class CheckWrite(Request):
     """Write the correction that a sensor check found into the bench file."""
 
     do = "check_write"
-    run: str = ""
+    run: Word = ""
 
 
 class Survey(Request):
@@ -307,14 +310,23 @@ def request_of(do: str, data: dict[str, Any]) -> Request:
     model = REQUESTS.get(do)
     if model is None:
         raise InputError(do, "is no command", "see DEVELOPERS.md, commands")
+    unknown = next((key for key in data if key not in model.model_fields), None)
+    if unknown is not None:
+        taken = ", ".join(model.model_fields) or "nothing"
+        raise InputError(do, f"{unknown[:SHOWN]!r} is unknown", f"it takes {taken}")
     try:
         return model.model_validate(data)
     except ValidationError as cause:
         error = cause.errors(include_url=False)[0]
         key = ".".join(str(part) for part in error["loc"])
-        if error["type"] == "extra_forbidden":
-            taken = ", ".join(model.model_fields) or "nothing"
-            raise InputError(do, f"{key[:SHOWN]!r} is unknown", f"it takes {taken}") from cause
         found = data.get(str(error["loc"][0])) if error["loc"] else None
         wanted = _WANTED.get(error["type"], str(error["msg"]))
-        raise InputError(do, f"{key} is {repr(found)[:SHOWN]}", wanted) from cause
+        raise InputError(do, f"{key[:SHOWN]} is {_short(found)}", wanted) from cause
+
+
+def _short(value: object) -> str:
+    """Return a wrong value as it is shown in a refusal, however long or deep it is."""
+    shown = reprlib.Repr()
+    shown.maxlevel = 2
+    shown.maxstring = shown.maxlong = shown.maxother = SHOWN
+    return shown.repr(value)[:SHOWN]

@@ -2,6 +2,10 @@
 
 Thin I/O: accepts connections on loopback, checks token and shape of each request, and hands it to
 one function, which answers with JSON values or raises an error of ours. One thread a connection.
+
+A connection takes one of the places only with its first good token. Until then it has a short time
+and one of a few waiting places; a newcomer takes that of the one that has waited longest, so that
+connections without a token never keep out one that has it.
 """
 
 import contextlib
@@ -12,6 +16,7 @@ import secrets
 import socket
 import socketserver
 import threading
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -26,6 +31,18 @@ Answer = Callable[[str, dict[str, Any]], Any]
 IDLE_S = 600.0
 """A connection that says nothing for so long is closed [s]."""
 MAX_CONNECTIONS = 64
+"""Connections that have shown the token, at most."""
+TOKEN_S = 5.0
+"""A connection that has not shown the token within this is closed [s]."""
+MAX_STRANGERS = 16
+"""Connections that have not shown the token yet, at most."""
+BACKLOG = 128
+"""Connections that the system keeps until they are accepted."""
+LINGER_S, LINGER_CHUNKS = 0.2, 64
+"""What a refused client still sends is read away, until nothing comes for so long [s] or so many
+pieces came, so that it gets its answer."""
+
+WRONG_TOKEN = "wrong token: only the recorder's own user may ask"  # noqa: S105 - what is said
 
 
 class ControlServer:
@@ -69,17 +86,49 @@ class _Server(socketserver.ThreadingTCPServer):
     daemon_threads = True
     block_on_close = False
     allow_reuse_address = os.name == "posix"
+    request_queue_size = BACKLOG
 
     def __init__(self, address: tuple[str, int], token: str, answer: Answer) -> None:
         self.token = token
         self.answer = answer
         self.places = threading.BoundedSemaphore(MAX_CONNECTIONS)
-        self.live: set[socket.socket] = set()
+        self._lock = threading.Lock()
+        self._live: dict[socket.socket, float | None] = {}
+        """Every connection in order of arrival; when it came [s] until it has shown the token."""
         super().__init__(address, _Connection)
+
+    def welcome(self, connection: socket.socket) -> None:
+        """Take a connection in; where too many strangers wait, the oldest of them has to go."""
+        with self._lock:
+            self._live[connection] = time.monotonic()
+            self._cut([c for c, since in self._live.items() if since is not None][:-MAX_STRANGERS])
+
+    def is_known(self, connection: socket.socket) -> None:
+        """Note that a connection has shown the token."""
+        with self._lock:
+            if connection in self._live:
+                self._live[connection] = None
+
+    def farewell(self, connection: socket.socket) -> None:
+        """Forget a connection."""
+        with self._lock:
+            self._live.pop(connection, None)
+
+    def service_actions(self) -> None:
+        """Cut strangers whose time is over; called several times a second."""
+        late = time.monotonic() - TOKEN_S
+        with self._lock:
+            self._cut([c for c, since in self._live.items() if since is not None and since < late])
 
     def server_close(self) -> None:
         super().server_close()
-        for connection in list(self.live):
+        with self._lock:
+            self._cut(list(self._live))
+
+    def _cut(self, connections: list[socket.socket]) -> None:
+        """Let whoever reads or writes on connections find them closed."""
+        for connection in connections:
+            del self._live[connection]
             with contextlib.suppress(OSError):
                 connection.shutdown(socket.SHUT_RDWR)
 
@@ -92,27 +141,64 @@ class _Connection(socketserver.StreamRequestHandler):
     server: _Server
 
     def handle(self) -> None:
-        if not self.server.places.acquire(blocking=False):
-            self.wfile.write(encode({"ok": False, "error": "too many connections"}))
-            return
-        self.server.live.add(self.connection)
+        server = self.server
+        server.welcome(self.connection)
         try:
-            while line := self.rfile.readline(MAX_LINE + 1):
-                if len(line) > MAX_LINE or not line.endswith(b"\n"):
-                    self.wfile.write(encode({"ok": False, "error": "line too long or cut"}))
-                    return
-                self.wfile.write(encode(self._reply(line)))
+            line = self.rfile.readline(MAX_LINE + 1)
+            if not line:
+                return
+            if not self._is_whole(line) or not self._shows_token(line):
+                self._refuse(WRONG_TOKEN)
+                return
+            server.is_known(self.connection)
+            if not server.places.acquire(blocking=False):
+                self._refuse("too many connections")
+                return
+            try:
+                self._converse(line)
+            finally:
+                server.places.release()
         except OSError:
             return
         finally:
-            self.server.live.discard(self.connection)
-            self.server.places.release()
+            server.farewell(self.connection)
+
+    def _converse(self, line: bytes) -> None:
+        while line:
+            if not self._is_whole(line):
+                self._refuse("line too long or cut")
+                return
+            self.wfile.write(encode(self._reply(line)))
+            line = self.rfile.readline(MAX_LINE + 1)
+
+    def _is_whole(self, line: bytes) -> bool:
+        return len(line) <= MAX_LINE and line.endswith(b"\n")
+
+    def _shows_token(self, line: bytes) -> bool:
+        try:
+            return self._is_token(decode(line).get("token"))
+        except BainlogError:
+            return False
+
+    def _is_token(self, token: object) -> bool:
+        return isinstance(token, str) and hmac.compare_digest(
+            token.encode(), self.server.token.encode()
+        )
+
+    def _refuse(self, why: str) -> None:
+        """Say why and close; what still comes is read away, or the answer would be lost."""
+        self.wfile.write(encode({"ok": False, "error": why}))
+        self.connection.shutdown(socket.SHUT_WR)
+        self.connection.settimeout(LINGER_S)
+        for _ in range(LINGER_CHUNKS):
+            if not self.connection.recv(65_536):
+                return
 
     def _reply(self, line: bytes) -> dict[str, Any]:
         try:
             token, do, data = request_from(decode(line))
-            if not hmac.compare_digest(token.encode(), self.server.token.encode()):
-                return {"ok": False, "error": "wrong token: only the recorder's own user may ask"}
+            if not self._is_token(token):
+                return {"ok": False, "error": WRONG_TOKEN}
             return {"ok": True, "answer": self.server.answer(do, data)}
         except BainlogError as cause:
             return {"ok": False, "error": str(cause)}

@@ -2,7 +2,7 @@
 
 import pytest
 
-from logger.control.messages import ASKS
+from logger.control.messages import ASKS, decode
 from logger.control.requests import REQUESTS, Act, request_of
 from logger.model.errors import InputError
 from logger.model.event import OPERATOR_KINDS
@@ -49,3 +49,34 @@ def test_an_act_keeps_what_was_sent_and_nothing_more():
     assert act.data() == {"outcome": "accepted"}
     assert act.text == "fine"
     assert request_of("mark", {}).data() == {}
+
+
+HOSTILE = [
+    b'{"do": "mark", "do": "note"}',
+    b'{"data": {"piece": 1, "piece": 2}}',
+    b'{"data": {"mass_g": NaN}}',
+    b'{"data": {"mass_g": -Infinity}}',
+    b'{"data": {"piece": ' + b"9" * 5_000 + b"}}",
+    b'{"data": ' + b'{"a":' * 5_000 + b"1" + b"}" * 5_001,
+    b'{"data": {"text": "\\ud800"}}',
+]
+
+
+@pytest.mark.parametrize("line", HOSTILE, ids=range(len(HOSTILE)))
+def test_a_line_that_could_be_read_in_two_ways_or_not_at_all_is_refused(line):
+    with pytest.raises(InputError, match="control line"):
+        decode(line)
+
+
+@pytest.mark.usefixtures("little_work")
+@pytest.mark.parametrize("do", sorted(REQUESTS))
+def test_a_request_with_a_million_parts_is_refused_in_a_short_line(do):
+    many = {str(n): n for n in range(200_000)}
+    deep = []
+    for _ in range(900):
+        deep = [deep]
+    for data in (many, *({key: deep} for key in REQUESTS[do].model_fields),
+                 *({key: [1] * 100_000} for key in REQUESTS[do].model_fields)):  # fmt: skip
+        with pytest.raises(InputError) as refused:
+            request_of(do, data)
+        assert len(str(refused.value)) < 400

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from logger.control.address import read_address
 from logger.control.client import Client
+from logger.control.messages import encode
 from logger.control.server import ControlServer
 
 _spec = importlib.util.spec_from_file_location("doors", Path(__file__).parent / "doors.py")
@@ -82,11 +84,14 @@ def server(tmp_path_factory):
 def test_whatever_is_said_on_the_control_line_it_stays_open_for_the_next(server, lines):
     folder, port = server
     with socket.create_connection(("127.0.0.1", port), timeout=60) as s:
+        token = read_address(folder).token
+        s.sendall(encode({"token": token, "do": "ping", "data": {}}))
         s.sendall(b"".join(line.replace(b"\n", b" ") + b"\n" for line in lines))
         s.shutdown(socket.SHUT_WR)
         replies = [json.loads(reply) for reply in s.makefile("rb")]
+    assert replies.pop(0)["ok"]
     assert len(replies) == len(lines)
-    assert not any(reply["ok"] for reply in replies), "the token was never given"
+    assert not any(reply["ok"] for reply in replies), "the token was given once only"
     assert not [r for r in replies if "failed to answer" in r["error"]]
     with Client(folder) as client:
         assert client.ask("ping") == {"did": "ping"}
