@@ -1,7 +1,9 @@
 """``demo``: a batch on the virtual bench, recorded and shown like a real one.
 
 Everything but the bench itself is the real thing: pseudo-terminals, recorder process, screen. The
-virtual bench has hands of its own, which say over the control line what a cook would say.
+virtual bench has hands of its own, which say over the control line what a cook would say. An empty
+data folder first gets finished runs to look back at: batches of the virtual bench, good ones and
+one of each root cause, made by ``python -m tests.examples`` and shipped packed.
 """
 
 import contextlib
@@ -10,23 +12,28 @@ import logging
 import os
 import signal
 import sys
+import tarfile
 import tempfile
 import threading
-from pathlib import Path
+from importlib import resources
+from pathlib import Path, PurePath
 from typing import Any
 
 import click
 
-from logger.cli.examples import put_examples
 from logger.cli.options import default_folder
 from logger.cli.start import end_process, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
+from logger.model.errors import StoreError
 from logger.model.state import State
 from logger.recorder.launch import allow_open_files, start_process
 from logger.store.folder.datafolder import DataFolder
+from logger.store.run.format import SUFFIX
 from logger.virtual.process import BenchProcess
 
 log = logging.getLogger(__name__)
+
+NAME = "examples.tar.xz"
 
 LOOK_S = 0.5
 """How often the hands look whether a new run began [s]."""
@@ -105,6 +112,43 @@ class Hands(threading.Thread):
         begun = [s.id for s in state.stages if s.start_s is not None]
         target = data.get("stage")
         return target not in ids or ids.index(target) >= len(begun)
+
+
+def put_examples(folder: DataFolder) -> int:
+    """Put the finished runs into a data folder that has no run yet; return how many.
+
+    Raises
+    ------
+    StoreError
+        If they cannot be written.
+    """
+    if folder.run_ids():
+        return 0
+    try:
+        return _unpack(folder)
+    except OSError as cause:
+        raise StoreError(
+            f"{folder.runs}: the example runs cannot be written ({cause.strerror}); "
+            "make room, or give another --data"
+        ) from cause
+
+
+def _unpack(folder: DataFolder) -> int:
+    count = 0
+    pack = resources.files("logger.cli").joinpath(NAME)
+    with pack.open("rb") as file, tarfile.open(fileobj=file, mode="r:xz") as tar:
+        for member in tar:
+            name = PurePath(member.name)
+            content = tar.extractfile(member) if name.suffix == SUFFIX else None
+            if content is None:
+                continue
+            path = folder.run_path(name.stem)
+            unborn = path.with_name(path.name + ".new")
+            with contextlib.closing(content):
+                unborn.write_bytes(content.read())
+            unborn.rename(path)
+            count += 1
+    return count
 
 
 @click.command()

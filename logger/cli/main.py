@@ -35,6 +35,10 @@ COMMANDS = {
     "export": ("logger.cli.files:export", "Write a run as CSV, Parquet or JSON."),
     "import": ("logger.cli.files:import_", "Read a CSV file as a run."),
     "replay": ("logger.cli.files:replay", "Work a run out again from its raw bytes."),
+    "remove": ("logger.cli.folder:remove", "Move a run into the bin."),
+    "bin": ("logger.cli.folder:bin_", "List the bin, empty it, or put a run back."),
+    "backup": ("logger.cli.folder:backup", "Copy the data folder, also while recording."),
+    "restore": ("logger.cli.folder:restore", "Make a data folder from a copy."),
 }
 
 

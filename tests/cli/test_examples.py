@@ -6,7 +6,7 @@ from importlib import resources
 
 import pytest
 
-from logger.cli.examples import NAME, put_examples
+from logger.cli.demo import NAME, put_examples
 from logger.cli.why import portrait_of
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge

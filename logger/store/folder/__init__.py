@@ -4,4 +4,6 @@
 - ``datafolder``  where runs, sheets and the bench file lie
 - ``earlier``     revisions of a sheet that were replaced
 - ``catalog``     the list of runs, rebuilt from the files
+- ``runbin``      runs that were removed, until the bin is emptied
+- ``backup``      a consistent copy of a folder, and a folder from a copy
 """
