@@ -27,6 +27,7 @@ from logger.science.fats.fatfile import builtin_fats
 from logger.store.exchange.exporting import export
 from logger.store.exchange.importing import read_csv
 from logger.store.exchange.restoring import export_at, read_export
+from logger.store.folder.backup import back_up, restore_folder
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
@@ -219,6 +220,36 @@ def catalog(count: int, folder: Path, chance: random.Random) -> Report:
     return wrong
 
 
+def copying(count: int, folder: Path, chance: random.Random) -> Report:
+    """A copy of the data folder while a run is written: under its name it is whole."""
+    place, wrong = DataFolder(folder / "data"), []
+    path = place.run_path("20261125-0913-a3f2")
+    ended = place.run_path("20261125-0914-a3f2")
+    ended.write_bytes(gzip.decompress((ROOT / "fixtures/runs/format-1.run.gz").read_bytes()))
+    made = 0
+    with RunWriter.create(path, _header(path.stem)) as file:
+        for number in range(count):
+            rows = [StoredReading("m", (number * 500 + k) * 1000, float(k)) for k in range(500)]
+            file.write(WriteBatch(readings=rows))
+            targets, ending = iter(range(1_000_000)), (".zip", "")[number % 2]
+
+            def work(number: int = number, targets: object = targets, ending: str = ending) -> None:
+                back_up(place, folder / f"c{number}-{next(targets)}{ending}")  # type: ignore[call-overload]
+
+            forked(work, chance.uniform(0.01, 0.3))
+            for target in folder.glob(f"c{number}-*"):
+                made += 1
+                again = folder / f"again-{target.name}"
+                if any(one.problem for one in restore_folder(target, again)):
+                    wrong.append(f"{target.name} is damaged")
+                with DataFolder(again).view(path.stem) as view:
+                    if view.count("m") != 500 * (number + 1):
+                        wrong.append(f"{target.name} is not whole")
+    if not made and count > 5:
+        wrong.append("no copy was ever made")
+    return wrong
+
+
 def processes(count: int, folder: Path, chance: random.Random, victims: str) -> Report:
     """The recorder, the screen, or both, in the middle of a run."""
     from tests.faults.scale import INTERVAL_S, MOST_LOST_S, kill, table, until
@@ -289,6 +320,7 @@ VICTIMS: dict[str, Callable[[int, Path, random.Random], Report]] = {
     "import": importing,
     "export": exporting,
     "catalog": catalog,
+    "backup": copying,
     "recorder": lambda n, folder, chance: processes(n, folder, chance, "recorder"),
     "screen": lambda n, folder, chance: processes(n, folder, chance, "screen"),
     "both": lambda n, folder, chance: processes(n, folder, chance, "both"),

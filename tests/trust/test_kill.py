@@ -14,6 +14,7 @@ FEW = {
     "import": 6,
     "export": 9,
     "catalog": 10,
+    "backup": 10,
     "both": 3,
     "screen": 1,
 }
