@@ -22,6 +22,7 @@ from logger.store.exchange.exporting import export as write_export
 from logger.store.exchange.importing import read_csv
 from logger.store.exchange.restoring import export_at, restore
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.given import within_memory
 from logger.wire.shapes.shape import shapes_from_text
 
 FILE = click.Path(path_type=Path)
@@ -50,7 +51,8 @@ def import_(
     elif sheet is None:
         raise InputError("--sheet", "missing", "give the batch sheet to judge the file by")
     else:
-        imported = read_csv(file, events)
+        with within_memory(file):
+            imported = read_csv(file, events)
         report = imported.report
         run_id = take_in(
             folder,

@@ -104,5 +104,7 @@ def main() -> None:
 
 
 def _fail(message: str, code: int) -> None:
-    click.echo(" ".join(f"bainlog: {message}".split()), err=True)
+    line = " ".join(f"bainlog: {message}".split())
+    # A file may hold what a terminal would act on, or half of a character pair.
+    click.echo("".join(c if c.isprintable() else ascii(c)[1:-1] for c in line), err=True)
     sys.exit(code)

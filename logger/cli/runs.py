@@ -47,9 +47,14 @@ def runs(data: Path, as_json: bool, find: str) -> None:
                 duration_text(row.duration_ns / 1e9),
                 _came_out(row),
             ]
+            if row.status != "unreadable"
+            else [row.run_id, "", "", "", _came_out(row)]
             for row in rows
         ],
     )
+    for row in rows:
+        if row.problem:
+            click.echo(row.problem, err=True)
 
 
 def _came_out(row: RunEntry) -> str:

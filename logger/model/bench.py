@@ -33,6 +33,8 @@ Role = Literal[
     "bench_scale",
     "other",
 ]
+MOST_INSTRUMENTS, MOST_CHANNELS = 64, 256
+"""Of one bench; of switches as many as of instruments."""
 ROLES: tuple[str, ...] = get_args(Role)
 SCALE_ROLES = ("bowl_scale", "bath_scale", "bench_scale")
 
@@ -223,9 +225,9 @@ class Bench(Written):
 
     bench: BenchHead = BenchHead()
     place: Place = Place()
-    instrument: list[Instrument] = []
-    channel: list[Channel] = []
-    switch: list[Switch] = []
+    instrument: Annotated[list[Instrument], Field(max_length=MOST_INSTRUMENTS)] = []
+    channel: Annotated[list[Channel], Field(max_length=MOST_CHANNELS)] = []
+    switch: Annotated[list[Switch], Field(max_length=MOST_INSTRUMENTS)] = []
 
     @model_validator(mode="after")
     def _wired(self) -> "Bench":

@@ -5,6 +5,9 @@ builtin. A message says what was found, what was wanted and what to do. Bad data
 is not here: it is a value in the stream.
 """
 
+_MOST_SAID = 1_000
+"""Longest part of a message [characters]."""
+
 
 class BainlogError(Exception):
     """Root of all errors that bainlog raises on purpose."""
@@ -34,6 +37,11 @@ class CannotSetError(OutOfRangeError):
     """A calcium bath holds too little calcium to set the coat it is asked to set."""
 
 
+def _cut(text: str) -> str:
+    """Return a part of a message, cut where it repeats a long value of a file."""
+    return text if len(text) <= _MOST_SAID else f"{text[:_MOST_SAID]}..."
+
+
 class InputError(BainlogError, ValueError):
     """Something a person wrote or typed is wrong: exit code 2, one line.
 
@@ -48,6 +56,7 @@ class InputError(BainlogError, ValueError):
     """
 
     def __init__(self, where: str, found: str, wanted: str) -> None:
+        found, wanted = _cut(found), _cut(wanted)
         super().__init__(f"{where}: {found}; {wanted}")
         self.where = where
         self.found = found

@@ -21,6 +21,9 @@ MAX_TEXT = 1_000_000
 MAX_DOTS = 1_000
 """Most dots in a line: the time to parse a key grows with the square of its parts."""
 
+MOST_WRONGS = 50
+"""Most wrongs of a sheet that are told at once."""
+
 Model = TypeVar("Model", bound=BaseModel)
 
 
@@ -64,7 +67,7 @@ def sheet_wrongs(text: str, name: str) -> list[InputError]:
     try:
         Sheet.model_validate(data, context={BY_HAND: True})
     except ValidationError as cause:
-        return [_told(cause, e, data, name, Sheet) for e in _in_order(cause)]
+        return [_told(cause, e, data, name, Sheet) for e in _in_order(cause)[:MOST_WRONGS]]
     return []
 
 
@@ -137,6 +140,7 @@ _WANTED = {
     "float_parsing": "write a number with a point, without quotes",
     "bool_type": "write true or false",
     "bool_parsing": "write true or false",
+    "too_long": "write fewer",
     "list_type": "write a list in [ ]; a table that may stand several times in [[ ]]",
     "dict_type": "write a table",
     "model_type": "write a table",

@@ -13,6 +13,8 @@ from logger.model.kinds.registry import Stage
 from logger.model.quantity import price_per_kg
 from logger.model.written import HeatCapacityJK, MassG, Percent, TempC, Written
 
+MOST_INGREDIENTS, MOST_STAGES = 500, 100
+"""Of one sheet; of vessels as many as of stages."""
 Phase = Literal["fat", "water", "coat", "bath", "filling", "rinse"]
 Salt = Literal[
     "calcium_chloride_anhydrous",
@@ -98,9 +100,9 @@ class Sheet(Written):
     """A whole batch sheet."""
 
     sheet: SheetHead
-    ingredient: list[Ingredient] = []
-    vessel: list[Vessel] = []
-    stage: list[Stage] = []
+    ingredient: Annotated[list[Ingredient], Field(max_length=MOST_INGREDIENTS)] = []
+    vessel: Annotated[list[Vessel], Field(max_length=MOST_STAGES)] = []
+    stage: Annotated[list[Stage], Field(max_length=MOST_STAGES)] = []
 
     @model_validator(mode="after")
     def _distinct(self) -> "Sheet":
@@ -108,10 +110,12 @@ class Sheet(Written):
             ("stage", "id", [s.id for s in self.stage]),
             ("ingredient", "name", [i.name for i in self.ingredient]),
         ):
+            seen: set[str] = set()
             for place, found in enumerate(ids):
-                if found in ids[:place]:
+                if found in seen:
                     where = f"{table}[{place + 1}].{key}"
                     raise ValueError(f"{where}: {found!r} stands twice; give each its own")
+                seen.add(found)
         return self
 
     def of_phase(self, phase: str) -> list[Ingredient]:

@@ -148,12 +148,15 @@ def _small_environment() -> dict[str, str]:
 
 
 def _text(file: Path) -> str:
+    if file.exists() and not file.is_file():
+        raise InputError(str(file), "no ordinary file", "give a file of line formats")
     try:
-        data = file.read_bytes()
+        with file.open("rb") as opened:
+            data = opened.read(MAX_TEXT + 1)
     except OSError as cause:
         raise InputError(str(file), f"cannot be read: {cause.strerror}", "check it") from cause
     if len(data) > MAX_TEXT:
-        raise InputError(str(file), f"{len(data)} bytes", f"give a file of at most {MAX_TEXT}")
+        raise InputError(str(file), f"over {MAX_TEXT} bytes", f"give a file of at most {MAX_TEXT}")
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as cause:

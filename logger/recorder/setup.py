@@ -20,6 +20,7 @@ from logger.science.fats.fatfile import builtin_fats, fats_from_toml
 from logger.science.fats.fats import Fat
 from logger.science.gel.slabs import SlabTest, slabs_from_toml
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.given import text_of
 from logger.wire.shapes.shape import Shape
 
 MAX_BYTES = 4 * MAX_TEXT
@@ -94,17 +95,9 @@ def read_text(path: Path) -> str:
     Raises
     ------
     InputError
-        If it is not there, is too large, or is no text.
+        If it is not there, is no ordinary file, is too large, or is no text.
     """
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise InputError(str(path), f"{size} bytes", f"give a file of at most {MAX_BYTES}")
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as cause:
-        raise InputError(str(path), "no such file", "give the path of an existing file") from cause
-    except (OSError, UnicodeDecodeError) as cause:
-        raise InputError(str(path), f"cannot be read: {cause}", "give a readable text") from cause
+    return text_of(path, MAX_BYTES).replace("\r\n", "\n")
 
 
 def setup_from_files(

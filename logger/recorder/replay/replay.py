@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from logger.correct.channel import Corrector
+from logger.model.errors import InputError
 from logger.model.finding import Results
 from logger.model.reading import Flag, Reading
 from logger.model.sheet import Sheet
@@ -20,6 +21,9 @@ from logger.recorder.replay.beside import derived
 from logger.science.fats.fats import Fat
 from logger.store.run.runfile import RunView
 from logger.wire.shapes.shape import Shape
+
+MAX_JUDGED_S = 31 * 86_400
+"""Longest run that is judged [s]; a damaged time would be judged for years."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +94,15 @@ def judge(
         Fats by key.
     sheet : Sheet or None
         Another sheet to judge by; None is the run's own.
+
+    Raises
+    ------
+    InputError
+        If the run lasts for longer than any.
     """
+    if view.duration_ns > MAX_JUDGED_S * 1_000_000_000:
+        lasting = f"lasts {view.duration_ns // 1_000_000_000} s"
+        raise InputError(view.path.name, lasting, f"at most {MAX_JUDGED_S} s are judged")
     correctors = correctors_of(view)
     pipeline = Pipeline(sheet or view.sheet(), view.bench(), correctors, fats, hold_back_ns=0)
     events = [e for e in view.events() if e.source != "engine"]

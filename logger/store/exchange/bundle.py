@@ -14,6 +14,7 @@ import numpy as np
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.plainly import results_as_json, results_from
+from logger.store.exchange.checked import head_from, require_order, require_series
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.changes.keyed_findings import keyed_findings
 from logger.store.run.records import (
@@ -126,7 +127,8 @@ def bundle_from(
     Raises
     ------
     InputError
-        If the head is not that of a run, or of a later version.
+        If the head is not that of a run, or of a later version, or anything in it is not as it
+        must be.
     """
     if not isinstance(head, dict) or head.get("format") != FORMAT:
         raise InputError(name, "no export of a run", f'wanted "format": "{FORMAT}"')
@@ -134,29 +136,33 @@ def bundle_from(
         raise InputError(
             name, f"version {head.get('version')!r}", f"this bainlog reads {FORMAT_VERSION}"
         )
-    try:
-        run = dict(head["run"])
-        ended, interrupted = run.pop("ended_utc_ns"), bool(run.pop("interrupted"))
-        outcome = Outcome(
-            outcome=run.pop("outcome"),
-            defects=tuple(run.pop("defects")),
-            note=run.pop("outcome_note"),
-        )
-        channels = tuple(ChannelRecord(**channel) for channel in head["channels"])
-        return Bundle(
-            header=RunHeader(**run, channels=channels),
-            ended_utc_ns=ended,
-            interrupted=interrupted,
-            outcome=outcome,
-            results=keyed_findings(head["results"]),
-            readings=readings,
-            events=events,
-            chunks=chunks,
-            anchors=[Anchor(**anchor) for anchor in head["anchors"]],
-            counters=head["counters"],
-        )
-    except (KeyError, TypeError, ValueError, AttributeError) as cause:
-        raise InputError(name, f"not a whole export ({cause!r})", "export the run again") from cause
+    whole = head_from({**head, "results": keyed_findings(head.get("results"))}, name)
+    known = [channel.id for channel in whole.channels]
+    if set(readings) != set(known):
+        odd = sorted(set(readings) ^ set(known))[0]
+        raise InputError(name, f"readings and channels differ in {odd!r}", "export the run again")
+    for channel, series in readings.items():
+        require_series(channel, series, name)
+    require_order(events, name)
+    run = {f.name: getattr(whole.run, f.name) for f in fields(RunHeader) if f.name != "channels"}
+    return Bundle(
+        header=RunHeader(
+            **run, channels=tuple(ChannelRecord(**c.model_dump()) for c in whole.channels)
+        ),
+        ended_utc_ns=whole.run.ended_utc_ns,
+        interrupted=whole.run.interrupted,
+        outcome=Outcome(
+            outcome=whole.run.outcome,
+            defects=tuple(whole.run.defects),
+            note=whole.run.outcome_note,
+        ),
+        results=whole.results,
+        readings={channel: readings[channel] for channel in known},
+        events=events,
+        chunks=chunks,
+        anchors=[Anchor(**anchor.model_dump()) for anchor in whole.anchors],
+        counters=whole.counters,
+    )
 
 
 def keep(bundle: Bundle, folder: DataFolder) -> str:

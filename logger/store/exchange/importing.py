@@ -7,6 +7,7 @@ event whose word is none of ours is kept as a note. bainlog's own exports are re
 
 import datetime
 import difflib
+import io
 import itertools
 import json
 from dataclasses import dataclass, field
@@ -16,13 +17,16 @@ from typing import Any
 from logger.model.errors import InputError
 from logger.model.event import OPERATOR_KINDS, Event
 from logger.store.exchange.bundle import Bundle, pieces_of
+from logger.store.exchange.checked import act_wrong
 from logger.store.exchange.columns import LONG, Column, Offsets, read_long, read_wide
 from logger.store.exchange.restoring import export_at, read_export
-from logger.store.exchange.table import Table, text_of
+from logger.store.exchange.table import Table, table_at
 from logger.store.run.format import whole_us
 from logger.store.run.records import StoredReading
 
 MAX_EVENTS = 100_000
+MAX_RUN_S = 7 * 86_400
+"""Longest run that is taken in and judged [s]: a week."""
 _NUMBERED = ("mark", "piece_in", "piece_out")
 
 
@@ -87,12 +91,10 @@ def read_csv(text_or_path: str | Path, events_path: str | Path | None = None) ->
         place = export_at(path)
         if place is not None:
             return _from_export(read_export(place), path.name)
-        name, text = path.name, text_of(path)
-        changed_ns = path.stat().st_mtime_ns
-    else:
-        name, text, changed_ns = "CSV text", text_or_path.removeprefix("\ufeff"), 0
-    events = None if events_path is None else (Path(events_path).name, text_of(Path(events_path)))
-    return _imported(Table(name, text), events, changed_ns)
+        with table_at(path) as table:
+            return _imported(table, events_path, path.stat().st_mtime_ns)
+    lines = io.StringIO(text_or_path.removeprefix("\ufeff"), newline="")
+    return _imported(Table("CSV text", lines), events_path, 0)
 
 
 def _from_export(bundle: Bundle, name: str) -> ImportedRun:
@@ -113,7 +115,7 @@ def _from_export(bundle: Bundle, name: str) -> ImportedRun:
     )
 
 
-def _imported(table: Table, events: tuple[str, str] | None, changed_ns: int) -> ImportedRun:
+def _imported(table: Table, events_path: str | Path | None, changed_ns: int) -> ImportedRun:
     names = [name.lower() for name in table.head]
     is_long = all(name in names for name in LONG)
     read = read_long if is_long else read_wide
@@ -132,7 +134,11 @@ def _imported(table: Table, events: tuple[str, str] | None, changed_ns: int) -> 
     if not readings:
         raise InputError(table.name, "no reading at all", "give a file with values")
     readings.sort(key=lambda r: r.t_ns)
-    found = [] if events is None else read_events(Table(*events), table.dated, start_ns, report)
+    found: list[Event] = []
+    if events_path is not None:
+        with table_at(Path(events_path)) as events:
+            found = read_events(events, table.dated, start_ns, report)
+    _require_span(table, readings, found)
     return ImportedRun(
         name=table.name,
         units=units,
@@ -142,6 +148,15 @@ def _imported(table: Table, events: tuple[str, str] | None, changed_ns: int) -> 
         zone=zone,
         report=report,
     )
+
+
+def _require_span(table: Table, readings: list[StoredReading], events: list[Event]) -> None:
+    """Refuse a run that lasts for longer than any: it would be judged for as long."""
+    for rows in (readings, events):
+        for t_ns in (row.t_ns for row in (rows[:1] + rows[-1:])):
+            if abs(t_ns) > MAX_RUN_S * 1_000_000_000:
+                wanted = f"a run lasts {MAX_RUN_S} s at most; split the file"
+                raise InputError(table.name, f"a time {t_ns / 1e9:.0f} s from the start", wanted)
 
 
 def _start(
@@ -248,6 +263,10 @@ def _kind(
     if "data" in at and cells[at["data"]].strip():
         try:
             data = dict(json.loads(cells[at["data"]]))
+            if (wrong := act_wrong(data)) is not None:
+                raise table.bad(row, at["data"], wrong, 'such as {"piece": 1}')
+        except InputError:
+            raise
         except (ValueError, TypeError, RecursionError) as cause:
             raise table.bad(
                 row, at["data"], "that is no JSON object", 'such as {"piece": 1}'
@@ -262,6 +281,6 @@ def _kind(
     if near or not word:
         hint = f"did you mean {near[0]!r}? " if near else ""
         wanted = f"{hint}a stage starts with stage:<its id>, others are {', '.join(OPERATOR_KINDS)}"
-        raise table.bad(row, at["event"], repr(word), wanted)
+        raise table.bad(row, at["event"], repr(word[:60]), wanted)
     report.append(f"{table.name}: row {row}: event {word!r} is kept as a note")
     return "note", data, f"{word}: {text}" if text else word

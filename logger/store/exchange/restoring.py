@@ -4,7 +4,9 @@ The counterpart of ``exporting``. What is wrong is said with file and row; nothi
 """
 
 import base64
+import contextlib
 import csv
+import io
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,12 +18,32 @@ from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.store.exchange.bundle import Bundle, bundle_from, keep
 from logger.store.exchange.cells import number, time_ns, unguarded
+from logger.store.exchange.checked import chunk_from, event_from
 from logger.store.exchange.exporting import EVENT_COLUMNS, RAW_COLUMNS, READING_COLUMNS
+from logger.store.exchange.table import lines_of
 from logger.store.folder.datafolder import DataFolder
-from logger.store.run.records import CHUNK_KINDS, Chunk, Series
+from logger.store.folder.given import TOO_BIG, opened, text_of, within_memory
+from logger.store.run.records import Chunk, Series
 
 MAX_BYTES = 2_000_000_000
 """Largest file of an export that is read."""
+MAX_ROWS = 20_000_000
+"""Most readings of an export: a day of a full bench at 10 Hz is 14 million."""
+MAX_LINE = 4_000_000
+"""Longest line of our own CSV files [characters]: a note, or the bytes of one read in hex."""
+MAX_UNPACKED_BYTES = 1_000_000_000
+"""Most bytes that a Parquet file may unpack to, by its own account."""
+READING_TYPES = {
+    "channel": "dictionary<values=string, indices=int32, ordered=0> or string",
+    "t_ns": "int64",
+    "value": "double",
+    "flags": "int32",
+    "cold_junction_c": "double",
+}
+EVENT_TYPES = {"seq": "int64", "t_ns": "int64"} | dict.fromkeys(
+    ("kind", "source", "channel", "port", "stage", "text", "data"), "string"
+)
+RAW_TYPES = {"t_ns": "int64", "instrument": "string", "kind": "string", "bytes": "binary"}
 
 
 def export_at(path: str | Path) -> Path | None:
@@ -52,7 +74,9 @@ def restore(folder: DataFolder, path: str | Path) -> str:
     StoreError
         If the run cannot be written.
     """
-    return keep(read_export(path), folder)
+    with within_memory(Path(path)):
+        bundle = read_export(path)
+    return keep(bundle, folder)
 
 
 def read_export(path: str | Path) -> Bundle:
@@ -76,12 +100,20 @@ def read_export(path: str | Path) -> Bundle:
 
 
 def _json(path: Path) -> Any:
+    text = text_of(path, MAX_BYTES)
     try:
-        if path.stat().st_size > MAX_BYTES:
-            raise InputError(str(path), "too large", f"at most {MAX_BYTES} bytes are read")
-        return json.loads(path.read_text("utf-8"))
-    except (OSError, ValueError, RecursionError) as cause:
+        found = json.loads(text, parse_constant=_no_number)
+    except RecursionError as cause:
+        raise InputError(str(path), "nested too deeply", "export the run again") from cause
+    except ValueError as cause:
         raise InputError(str(path), f"does not read ({cause})", "export the run again") from cause
+    if not isinstance(found, dict):
+        raise InputError(str(path), "no export of a run", "give its folder or its JSON file")
+    return found
+
+
+def _no_number(word: str) -> float:
+    raise ValueError(f"{word} is no number")
 
 
 def _from_json(path: Path) -> Bundle:
@@ -93,16 +125,27 @@ def _from_json(path: Path) -> Bundle:
             )
             for channel, columns in data["readings"].items()
         }
-        events = [Event(**row) for row in data["events"]]
+        events = [event_from(row, f"{path}: event {n}") for n, row in enumerate(data["events"], 1)]
         chunks = [
-            Chunk(instrument, t_ns, kind, base64.b64decode(text, validate=True))
+            chunk_from(instrument, t_ns, kind, base64.b64decode(text, validate=True))
             for t_ns, instrument, kind, text in data["raw"]
         ]
+    except InputError:
+        raise
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as cause:
         raise InputError(
-            str(path), f"not a whole export ({cause!r})", "export the run again"
+            str(path), f"not a whole export ({_named(cause)})", "export the run again"
         ) from cause
     return bundle_from(data, readings, events, chunks, str(path))
+
+
+def _named(cause: Exception) -> str:
+    """Return what broke; never a value of the file, which is not the user's own line."""
+    if isinstance(cause, KeyError):
+        return f"{cause.args[0]!r} is missing"[:80]
+    if isinstance(cause, OverflowError):
+        return "a number too large"
+    return "a value of another kind than it must be"
 
 
 def series_from(t_ns: Any, value: Any, flags: Any, cold: Any) -> Series:
@@ -124,6 +167,11 @@ def series_from(t_ns: Any, value: Any, flags: Any, cold: Any) -> Series:
     ValueError, TypeError
         If they differ in length or are no numbers.
     """
+    _require_only(t_ns, int)
+    _require_only(value, int, float, type(None))
+    _require_only(flags, int)
+    if cold is not None:
+        _require_only(cold, int, float, type(None))
     colds = None if cold is None else np.array(cold, dtype=np.float64)
     if colds is not None and np.isnan(colds).all():
         colds = None
@@ -139,51 +187,124 @@ def series_from(t_ns: Any, value: Any, flags: Any, cold: Any) -> Series:
     return series
 
 
+def _require_only(column: Any, *kinds: type) -> None:
+    """Refuse a list with anything but such values: an array of text would be read as numbers."""
+    if isinstance(column, np.ndarray):
+        return
+    if not isinstance(column, list) or not set(map(type, column)) <= set(kinds):
+        raise TypeError("not a list of numbers")
+
+
 def _from_parquet(folder: Path, head: Any) -> Bundle:
     import pyarrow as pa
-    import pyarrow.parquet as pq
 
     try:
-        table = pq.read_table(folder / "readings.parquet")
-        names = table.column("channel").to_pandas().to_numpy(dtype=object)
-        columns = {
-            name: table.column(name).to_numpy()
-            for name in ("t_ns", "value", "flags", "cold_junction_c")
-        }
-        readings = {}
-        for channel in head["channels"]:
-            at = names == channel["id"]
-            readings[channel["id"]] = series_from(*(column[at] for column in columns.values()))
+        ids = [channel["id"] for channel in head["channels"]]
+        readings = _parquet_readings(folder / "readings.parquet", ids)
         events = [
-            Event(**(row | {"data": json.loads(row["data"])}))
-            for row in pq.read_table(folder / "events.parquet").to_pylist()
+            event_from(row | {"data": json.loads(row["data"])}, f"{folder}: event {n}")
+            for n, row in enumerate(_parquet_rows(folder / "events.parquet", EVENT_TYPES), 1)
         ]
         chunks = [
-            Chunk(row["instrument"], row["t_ns"], row["kind"], row["bytes"])
-            for row in pq.read_table(folder / "raw.parquet").to_pylist()
+            chunk_from(row["instrument"], row["t_ns"], row["kind"], row["bytes"])
+            for row in _parquet_rows(folder / "raw.parquet", RAW_TYPES)
         ]
-    except (OSError, pa.ArrowException, KeyError, TypeError, ValueError) as cause:
+    except InputError:
+        raise
+    except MemoryError as cause:  # Arrow's own is one, too
+        raise InputError(str(folder), TOO_BIG, "export the run again") from cause
+    except (
+        OSError, pa.ArrowException, KeyError, TypeError, ValueError, OverflowError, RecursionError,
+    ) as cause:  # fmt: skip
         raise InputError(
-            str(folder), f"not a whole export ({cause})", "export the run again"
+            str(folder), f"not a whole export ({_named(cause)})", "export the run again"
         ) from cause
     return bundle_from(head, readings, events, chunks, str(folder))
+
+
+@contextlib.contextmanager
+def _parquet_file(path: Path, types: dict[str, str]) -> Iterator[Any]:
+    """Open a Parquet file and look at its head only: columns, rows, size when unpacked.
+
+    Raises
+    ------
+    InputError
+        If a column is missing or of another type, or it is larger than any export.
+    """
+    import pyarrow.parquet as pq
+
+    with opened(path, MAX_BYTES) as raw, pq.ParquetFile(raw) as file:
+        _require_export(file, path, types)
+        yield file
+
+
+def _require_export(file: Any, path: Path, types: dict[str, str]) -> None:
+    found = {f.name: str(f.type) for f in file.schema_arrow}
+    for name, wanted in types.items():
+        if (is_now := found.get(name, "missing")) not in wanted.split(" or "):
+            raise InputError(f"{path}: column {name}", is_now, f"wanted {wanted}")
+    rows = file.metadata.num_rows
+    if rows > MAX_ROWS:
+        raise InputError(str(path), f"{rows} rows", f"at most {MAX_ROWS} are read")
+    groups = range(file.metadata.num_row_groups)
+    size = sum(file.metadata.row_group(n).total_byte_size for n in groups)
+    if size > MAX_UNPACKED_BYTES:
+        wanted = f"at most {MAX_UNPACKED_BYTES} are read"
+        raise InputError(str(path), f"{size} bytes when unpacked", wanted)
+
+
+def _parquet_rows(path: Path, types: dict[str, str]) -> Iterator[dict[str, Any]]:
+    with _parquet_file(path, types) as file:
+        for batch in file.iter_batches(batch_size=10_000, columns=list(types)):
+            yield from batch.to_pylist()
+
+
+def _sort_in(batch: Any, parts: dict[str, list[Any]], path: Path) -> None:
+    """Add the columns of a batch to the parts of the channels."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    table, taken = pa.Table.from_batches([batch]), 0
+    if any(table.column(name).null_count for name in ("channel", "t_ns", "flags")):
+        raise ValueError("a cell without a value")
+    for channel, found in parts.items():
+        cut = table.filter(pc.equal(table.column("channel"), channel))
+        if len(cut):
+            found.append([cut.column(name).to_numpy() for name in tuple(READING_TYPES)[1:]])
+            taken += len(cut)
+    if taken != len(table):
+        raise InputError(str(path), "a channel that is not in run.json", "export it again")
+
+
+def _parquet_readings(path: Path, ids: list[str]) -> dict[str, Series]:
+    parts: dict[str, list[Any]] = {channel: [] for channel in ids}
+    with _parquet_file(path, READING_TYPES) as file:
+        for batch in file.iter_batches(batch_size=200_000, columns=list(READING_TYPES)):
+            _sort_in(batch, parts, path)
+    return {
+        channel: series_from(*(np.concatenate(c) for c in zip(*found, strict=True)))
+        if found
+        else series_from([], [], [], None)
+        for channel, found in parts.items()
+    }
 
 
 def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list[str]]]:
     """Yield row number and cells of one of our own CSV files."""
     try:
-        with path.open(encoding="utf-8", newline="") as file:
-            reader = csv.reader(file, strict=True)
+        with opened(path, MAX_BYTES) as raw, io.TextIOWrapper(raw, "utf-8", newline="") as file:
+            reader = csv.reader(lines_of(file, MAX_LINE), strict=True)
             found = next(reader, [])
             if tuple(found[: len(columns)]) != columns:
-                raise InputError(f"{path}: row 1", repr(",".join(found)), f"wanted {columns}")
+                wanted = f"wanted the columns {', '.join(columns)}"
+                raise InputError(f"{path}: row 1", "other columns", wanted)
             for row, cells in enumerate(reader, 2):
                 if len(cells) != len(found):
                     raise InputError(
                         f"{path}: row {row}", f"{len(cells)} cells", f"wanted {len(found)}"
                     )
                 yield row, cells
-    except (OSError, UnicodeDecodeError, csv.Error) as cause:
+    except (OSError, ValueError, csv.Error) as cause:
         raise InputError(str(path), f"does not read ({cause})", "export the run again") from cause
 
 
@@ -210,14 +331,16 @@ def _csv_readings(path: Path, ids: list[str]) -> dict[str, Series]:
         time, channel, value, _, flags, cold = cells[:6]
         place = columns.get(unguarded(channel))
         if place is None:
-            raise InputError(f"{path}: row {row}", f"channel {channel!r}", "it is not in run.json")
+            raise InputError(
+                f"{path}: row {row}", f"channel {channel[:60]!r}", "it is not in run.json"
+            )
         try:
             place[0].append(time_ns(time))
             place[1].append(number(value) if value else nan)
             place[2].append(int(flags))
             place[3].append(number(cold) if cold else nan)
         except ValueError as cause:
-            raise InputError(f"{path}: row {row}", repr(cells), str(cause)) from cause
+            raise InputError(f"{path}: row {row}", "does not read", str(cause)) from cause
     return {channel: series_from(*place) for channel, place in columns.items()}
 
 
@@ -226,28 +349,28 @@ def _csv_events(path: Path) -> Iterator[Event]:
         time, kind, text, seq, *about, data = cells
         source, channel, port, stage = (unguarded(cell) if cell else None for cell in about)
         try:
-            yield Event(
-                t_ns=time_ns(time),
-                kind=unguarded(kind),
-                text=unguarded(text),
-                seq=int(seq),
-                source=source,  # type: ignore[arg-type]  # as the file has it
-                channel=channel,
-                port=port,
-                stage=stage,
-                data=json.loads(data),
-            )
-        except ValueError as cause:
-            raise InputError(f"{path}: row {row}", repr(cells), str(cause)) from cause
+            values = {
+                "t_ns": time_ns(time),
+                "kind": unguarded(kind),
+                "text": unguarded(text),
+                "seq": int(seq),
+                "source": source,
+                "channel": channel,
+                "port": port,
+                "stage": stage,
+                "data": json.loads(data, parse_constant=_no_number),
+            }
+            yield event_from(values, f"{path}: row {row}")
+        except InputError:
+            raise
+        except (ValueError, RecursionError) as cause:
+            raise InputError(f"{path}: row {row}", "does not read", str(cause)[:200]) from cause
 
 
 def _csv_chunks(path: Path) -> Iterator[Chunk]:
     for row, (time, instrument, kind, data) in _rows(path, RAW_COLUMNS):
         try:
-            if kind not in CHUNK_KINDS:
-                raise ValueError(f"kind is one of {', '.join(CHUNK_KINDS)}")
-            yield Chunk(
-                unguarded(instrument), time_ns(time), kind, bytes.fromhex(data.removeprefix("0x"))
-            )
+            sent = bytes.fromhex(data.removeprefix("0x"))
+            yield chunk_from(unguarded(instrument), time_ns(time), kind, sent)
         except ValueError as cause:
-            raise InputError(f"{path}: row {row}", f"{kind} {data[:40]!r}", str(cause)) from cause
+            raise InputError(f"{path}: row {row}", "does not read", str(cause)) from cause

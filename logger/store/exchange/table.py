@@ -4,63 +4,113 @@ Gets text and gives rows; every complaint names file, row and column as a spread
 Used by ``columns`` and ``importing``.
 """
 
+import codecs
 import csv
 import datetime
 import io
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from logger.model.errors import InputError
 from logger.store.exchange.cells import number, time_ns, utc_ns
+from logger.store.folder.given import opened
 
 MAX_BYTES = 512 * 1024 * 1024
 MAX_CELLS = 20_000_000
 MAX_COLUMNS = 256
 MAX_CELL = 2_000
+MAX_LINE = MAX_COLUMNS * (MAX_CELL + 3)
+MAX_LINES = 1_000
 MAX_VALUE = 1e12
-"""Limits; a day of a full bench at 10 Hz is 14 million readings."""
+"""Limits; a day of a full bench at 10 Hz is 14 million readings. `MAX_LINES`: of one row."""
+_LIKE_A_HEAD = re.compile(r"[\w ./%°\[\]-]{1,40}")
 
 
-def text_of(path: Path) -> str:
-    """Return the text of a CSV file.
+def lines_of(file: Iterable[str], longest: int) -> Iterator[str]:
+    """Yield the lines of an open text file, none of them longer than what is read at all.
+
+    Parameters
+    ----------
+    file : text file, or any iterable of lines
+        Opened with ``newline=""``.
+    longest : int
+        Most characters of a line.
+
+    Raises
+    ------
+    csv.Error
+        At a longer line.
+    """
+    read = getattr(file, "readline", None)
+    lines = file if read is None else iter(lambda: str(read(longest + 1)), "")
+    for line in lines:
+        if len(line) > longest:
+            raise csv.Error(f"more than {longest} characters in one line")
+        yield line
+
+
+@contextmanager
+def table_at(path: Path) -> Iterator["Table"]:
+    """Open a CSV file and read its head.
 
     Raises
     ------
     InputError
-        If it cannot be read, is too large, or is not UTF-8.
+        If it cannot be read, is too large, is not UTF-8, or has no such head; within, too.
     """
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise InputError(str(path), f"{size} bytes", f"give a file of at most {MAX_BYTES}")
-        data = path.read_bytes()
-    except OSError as cause:
-        raise InputError(str(path), f"cannot be read ({cause.strerror})", "look at it") from cause
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as cause:
-        row = data.count(b"\n", 0, cause.start) + 1
-        raise InputError(
-            f"{path.name}: row {row}", "text that is not UTF-8", "save the file as UTF-8"
-        ) from cause
+    with (
+        opened(path, MAX_BYTES) as raw,
+        io.TextIOWrapper(raw, encoding="utf-8-sig", newline="") as file,
+    ):
+        try:
+            yield Table(path.name, file)
+        except UnicodeDecodeError as cause:
+            row = _first_bad_row(path)
+            raise InputError(
+                f"{path.name}: row {row}", "text that is not UTF-8", "save the file as UTF-8"
+            ) from cause
+
+
+def _first_bad_row(path: Path) -> int:
+    """Return the row at which a file stops to be UTF-8."""
+    decoder, row = codecs.getincrementaldecoder("utf-8")(), 1
+    with opened(path, MAX_BYTES) as raw:
+        while piece := raw.read(1 << 16):
+            try:
+                row += decoder.decode(piece).count("\n")
+            except UnicodeDecodeError as cause:
+                return row + bytes(cause.object).count(b"\n", 0, cause.start)
+    return row
 
 
 class Table:
     """The cells of a CSV text, with limits, and words for where one stands."""
 
-    def __init__(self, name: str, text: str) -> None:
+    def __init__(self, name: str, lines: Iterable[str]) -> None:
         self.name = name
-        self._reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+        self._lines_taken = 0
+        self._reader = csv.reader(self._bounded(lines), strict=True)
         head = next(self.rows(), (1, []))[1]
         self.head = [cell.strip() for cell in head]
         if len(self.head) == 1 and ";" in self.head[0]:
             raise self.bad(1, None, "semicolons between the cells", "save it with commas")
         if not self.head or self.head[0].lower() not in ("time_s", "time"):
-            found = repr(self.head[0]) if self.head else "an empty file"
+            # A file that is no table at all is not shown.
+            shown = [cell for cell in self.head[:1] if _LIKE_A_HEAD.fullmatch(cell)]
+            found = repr(shown[0]) if shown else "no table" if self.head else "an empty file"
             raise self.bad(1, 0, found, "name the first column time_s (seconds) or time (ISO 8601)")
         if len(self.head) > MAX_COLUMNS:
             raise self.bad(1, None, f"{len(self.head)} columns", f"at most {MAX_COLUMNS} are read")
         self.dated = self.head[0].lower() == "time"
+
+    def _bounded(self, lines: Iterable[str]) -> Iterator[str]:
+        for line in lines_of(lines, MAX_LINE):
+            self._lines_taken += 1
+            if self._lines_taken > MAX_LINES:
+                raise csv.Error(f"quotes that are not closed within {MAX_LINES} lines")
+            yield line
 
     def rows(self) -> Iterator[tuple[int, list[str]]]:
         """Yield number and cells of each row that has any, as a spreadsheet counts them.
@@ -74,6 +124,7 @@ class Table:
         cells_read = 0
         while True:
             try:
+                self._lines_taken = 0
                 cells = next(self._reader, None)
             except csv.Error as cause:
                 raise self.bad(row + 1, None, str(cause), "mend the quotes of that row") from cause
@@ -81,6 +132,8 @@ class Table:
                 return
             row += 1
             self._row = row
+            if len(cells) > MAX_COLUMNS + 1:
+                raise self.bad(row, None, f"{len(cells)} cells", f"at most {MAX_COLUMNS} are read")
             cells_read += len(cells)
             if cells_read > MAX_CELLS:
                 raise self.bad(row, None, f"more than {MAX_CELLS} cells", "split the file")
@@ -136,7 +189,7 @@ class Table:
         try:
             return utc_ns(cell) if self.dated else (time_ns(cell), None)
         except ValueError as cause:
-            raise self.bad(row, 0, repr(cell), str(cause)) from cause
+            raise self.bad(row, 0, repr(cell[:60]), str(cause)) from cause
 
     def number(self, row: int, place: int, cell: str) -> float:
         """Return the number in a cell.
@@ -161,5 +214,5 @@ class Table:
             raise self.bad(row, place, repr(cell[:60]), str(cause)) from cause
         if abs(found) > MAX_VALUE:
             wanted = "that is no reading; leave the cell empty where there is no value"
-            raise self.bad(row, place, repr(cell), wanted)
+            raise self.bad(row, place, repr(cell[:60]), wanted)
         return found

@@ -27,7 +27,7 @@ from logger.store.run.view import RunView
 
 log = logging.getLogger(__name__)
 
-_VERSION = 1
+_VERSION = 2
 _TRACE_POINTS = 48
 _TRACE_CHANNELS = 6
 _TABLE = """
@@ -235,9 +235,18 @@ class Catalog:
         try:
             view = RunView(self._folder.run_path(run_id))
             with view.together():
-                return describe(view, run_id)
-        except (BainlogError, ValueError) as cause:
-            return RunEntry(run_id=run_id, status="unreadable", problem=str(cause), searched=run_id)
+                entry = describe(view, run_id)
+            # What cannot be listed is no entry: one such would hide all the others.
+            _ = json.dumps(entry.as_json(), allow_nan=False).encode(), entry.trace()
+        except BainlogError as cause:
+            problem = str(cause)
+        except Exception as cause:  # whatever one file breaks, the others are listed
+            log.debug("%s does not read", run_id, exc_info=True)
+            problem = f"{self._folder.run_path(run_id)}: does not read ({type(cause).__name__})"
+        else:
+            return entry
+        problem = problem.encode("utf-8", "replace").decode()
+        return RunEntry(run_id=run_id, status="unreadable", problem=problem, searched=run_id)
 
 
 def describe(view: RunView, run_id: str) -> RunEntry:
