@@ -293,30 +293,3 @@ def test_a_page_that_posts_to_the_control_line_is_not_understood(line):
     replies = said(server.port, http, encode({"token": "guess", "do": "mark", "data": {}}))
     assert all(json.loads(reply)["ok"] is False for reply in replies)
     assert asked == []
-
-
-# -- dependencies -------------------------------------------------------------------------------
-
-
-def test_dependencies_have_no_known_hole():
-    """pip-audit where it is installed and its data can be reached; otherwise not made, and said."""
-    audit = [sys.executable, "-m", "pip_audit", "--skip-editable", "--progress-spinner", "off",
-             "--timeout", "15", "-f", "json"]  # fmt: skip
-    try:
-        done = subprocess.run(audit, capture_output=True, text=True, check=False, timeout=90)
-    except subprocess.TimeoutExpired:
-        pytest.skip("not audited: its data was not reached within 90 s")
-    if "No module named pip_audit" in done.stderr:
-        pytest.skip("not audited: pip-audit is not installed ('pip install pip-audit')")
-    try:
-        found = json.loads(done.stdout)
-    except ValueError:
-        pytest.skip(f"not audited: its data cannot be reached ({done.stderr.strip()[-120:]})")
-    audited = [d for d in found["dependencies"] if "skip_reason" not in d]
-    if len(audited) < 10:
-        pytest.skip(
-            f"not audited: of {len(found['dependencies'])} packages its index knows "
-            f"{len(audited)}, so its data cannot be reached from here"
-        )
-    holes = [f"{d['name']} {d['version']}: {v['id']}" for d in audited for v in d["vulns"]]
-    assert not holes

@@ -22,6 +22,7 @@ from logger.store.folder.datafolder import DataFolder
 from logger.store.run.records import ChannelRecord, RunHeader, WriteBatch
 from logger.store.run.runfile import RunView, RunWriter
 
+_MEASURES = {"g": "mass", "degC": "temperature"}
 PIECE = 50_000
 """Readings written in one transaction."""
 
@@ -56,11 +57,13 @@ def take_in(
     Raises
     ------
     InputError
-        If the sheet or bench does not read, the sheet names what is not there, or the bench lacks
-        a channel of the file. Nothing is left behind then.
+        If the sheet or bench does not read, the sheet names what is not there, the bench lacks a
+        channel of the file, or a column is in a unit that its role does not have. Nothing is left
+        behind then.
     """
     sheet = known_sheet(sheet_text, sheet_name, fats)
     bench = _bench(imported, bench_text)
+    _require_units(imported, bench)
     run_id = folder.new_run_id(imported.started_utc_ns, imported.zone)
     path = folder.run_path(run_id)
     header = RunHeader(
@@ -109,6 +112,18 @@ def _bench(imported: ImportedRun, bench_text: str | None) -> Bench:
             "its channels are " + ", ".join(c.id for c in bench.channel),
         )
     return bench
+
+
+def _require_units(imported: ImportedRun, bench: Bench) -> None:
+    """Refuse a column of a mass with the role of a temperature, and the other way round."""
+    for channel in bench.channel:
+        found = imported.units.get(channel.id)
+        if found is not None and (found == "g") != (channel.unit == "g"):
+            raise InputError(
+                f"{imported.name}: column {channel.id} [{found}]",
+                f"the role {channel.role} is of a {_MEASURES[channel.unit]}",
+                f"give it in {channel.unit}, or give the column another role",
+            )
 
 
 def _fill(file: RunWriter, imported: ImportedRun, sheet: Sheet, known: Sequence[Event]) -> None:

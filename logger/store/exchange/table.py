@@ -23,8 +23,11 @@ MAX_COLUMNS = 256
 MAX_CELL = 2_000
 MAX_LINE = MAX_COLUMNS * (MAX_CELL + 3)
 MAX_LINES = 1_000
+MAX_EMPTY = 100_000
+MAX_AT_ONCE = 100_000
 MAX_VALUE = 1e12
-"""Limits; a day of a full bench at 10 Hz is 14 million readings. `MAX_LINES`: of one row."""
+"""Limits; a day of a full bench at 10 Hz is 14 million readings. `MAX_LINES`: of one row;
+`MAX_AT_ONCE`: rows with the same time one after the other."""
 _LIKE_A_HEAD = re.compile(r"[\w ./%°\[\]-]{1,40}")
 
 
@@ -90,7 +93,7 @@ class Table:
 
     def __init__(self, name: str, lines: Iterable[str]) -> None:
         self.name = name
-        self._lines_taken = 0
+        self._lines_taken = self._at_once = self._before_ns = 0
         self._reader = csv.reader(self._bounded(lines), strict=True)
         head = next(self.rows(), (1, []))[1]
         self.head = [cell.strip() for cell in head]
@@ -121,7 +124,7 @@ class Table:
             If a row cannot be read, or a limit is passed.
         """
         row = getattr(self, "_row", 0)
-        cells_read = 0
+        cells_read = empty = 0
         while True:
             try:
                 self._lines_taken = 0
@@ -140,7 +143,12 @@ class Table:
             if any(len(cell) > MAX_CELL for cell in cells):
                 raise self.bad(row, None, "a very long cell", f"at most {MAX_CELL} characters")
             if any(cell.strip() for cell in cells):
+                empty = 0
                 yield row, cells
+                continue
+            empty += 1
+            if empty > MAX_EMPTY:
+                raise self.bad(row, None, f"more than {MAX_EMPTY} empty rows", "take them out")
 
     def body(self) -> Iterator[tuple[int, list[str]]]:
         """Yield the rows below the head, each as wide as it.
@@ -187,9 +195,14 @@ class Table:
             If the cell holds no time.
         """
         try:
-            return utc_ns(cell) if self.dated else (time_ns(cell), None)
+            found = utc_ns(cell) if self.dated else (time_ns(cell), None)
         except ValueError as cause:
             raise self.bad(row, 0, repr(cell[:60]), str(cause)) from cause
+        self._at_once = self._at_once + 1 if found[0] == self._before_ns else 0
+        self._before_ns = found[0]
+        if self._at_once > MAX_AT_ONCE:
+            raise self.bad(row, 0, f"more than {MAX_AT_ONCE} rows of one time", "mend the times")
+        return found
 
     def number(self, row: int, place: int, cell: str) -> float:
         """Return the number in a cell.

@@ -7,10 +7,12 @@ is full. Names from outside are checked against a pattern; no path is ever taken
 
 import contextlib
 import datetime
+import logging
 import os
 import re
 import secrets
 import shutil
+import stat
 import time
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -27,6 +29,19 @@ SHEET_SUFFIX = ".sheet.toml"
 BALLAST_BYTES = 8 * 1024 * 1024
 """Room for some ten minutes of a full bench while the disk is full."""
 _PIECE = 1024 * 1024
+_ONLY_MINE = 0o700
+_OTHERS = 0o077
+
+log = logging.getLogger(__name__)
+
+
+def _tighten(folder: Path) -> None:
+    """Let nobody else in where the folder is this user's own; others' and shared ones are left."""
+    found = folder.stat()
+    own = found.st_uid == getattr(os, "geteuid", lambda: -1)()
+    if own and found.st_mode & _OTHERS and not found.st_mode & stat.S_ISVTX:
+        folder.chmod(_ONLY_MINE)
+        log.info("%s was open to other users of this machine; now it is yours alone", folder)
 
 
 class DataFolder:
@@ -52,9 +67,14 @@ class DataFolder:
         self.slabs_file = self.path / "slabs.toml"
         self.catalog_file = self.path / "catalog.sqlite"
         self.ballast_file = self.path / "ballast"
+        was_ours = self.runs.is_dir()
         try:
-            self.runs.mkdir(parents=True, exist_ok=True)
-            self.sheets.mkdir(exist_ok=True)
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            for place in (self.path, self.runs, self.sheets):
+                place.mkdir(mode=_ONLY_MINE, exist_ok=True)
+            if was_ours and self.path.resolve() != Path("~").expanduser():
+                _tighten(self.path)
+            _tighten(self.runs)
         except OSError as cause:
             if not self.runs.is_dir():
                 raise StoreError(f"{self.path}: cannot be made ({cause.strerror})") from cause

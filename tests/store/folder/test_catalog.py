@@ -2,6 +2,7 @@
 
 import shutil
 
+import apsw
 import pytest
 
 from logger.model.event import Event
@@ -123,3 +124,16 @@ def test_a_folder_that_cannot_keep_a_catalog_still_lists(folder):
     folder.catalog_file.unlink(missing_ok=True)
     folder.catalog_file.mkdir()
     assert ids(Catalog(folder).runs()) == list(reversed(IDS))
+
+
+def test_a_run_file_that_cannot_be_listed_is_named_and_hides_no_other(folder):
+    """A start that is no time: the list of all runs failed over it."""
+    bad = IDS[1]
+    db = apsw.Connection(str(folder.run_path(bad)))
+    db.execute("UPDATE run SET started_utc_ns = 'x'")
+    db.close()
+    entries = {entry.run_id: entry for entry in Catalog(folder).runs()}
+    assert entries[IDS[0]].status == entries[IDS[2]].status == "ended"
+    assert entries[bad].status == "unreadable"
+    assert bad in entries[bad].problem
+    assert len([e.as_json() for e in entries.values()]) == 3

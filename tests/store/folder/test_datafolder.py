@@ -113,3 +113,28 @@ def test_half_made_run_files_are_cleared(tmp_path):
     (folder.runs / "20261125-0913-a3f2.run.new-journal").write_bytes(b"x")
     folder.clear_unborn()
     assert list(folder.runs.iterdir()) == []
+
+
+def test_the_folder_and_its_runs_are_for_their_user_alone(tmp_path):
+    folder = DataFolder(tmp_path / "data")
+    assert folder.path.stat().st_mode & 0o777 == 0o700
+    assert folder.runs.stat().st_mode & 0o777 == 0o700
+
+
+def test_a_folder_of_an_earlier_version_is_closed_to_others_and_that_is_said(tmp_path, caplog):
+    (tmp_path / "data" / "runs").mkdir(parents=True)
+    for place in (tmp_path / "data", tmp_path / "data" / "runs"):
+        place.chmod(0o755)
+    with caplog.at_level("INFO"):
+        folder = DataFolder(tmp_path / "data")
+    assert folder.path.stat().st_mode & 0o777 == 0o700
+    assert folder.runs.stat().st_mode & 0o777 == 0o700
+    assert caplog.text.count("yours alone") == 2
+
+
+def test_a_folder_that_others_share_is_left_as_it_is(tmp_path):
+    """Given as a data folder by mistake, the folder for temporary files stays everybody's."""
+    tmp_path.chmod(0o1777)
+    folder = DataFolder(tmp_path)
+    assert tmp_path.stat().st_mode & 0o7777 == 0o1777
+    assert folder.runs.stat().st_mode & 0o777 == 0o700

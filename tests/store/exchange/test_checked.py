@@ -1,0 +1,69 @@
+"""A JSON export with any value of another kind is refused at its key, and leaves no run."""
+
+import copy
+import json
+
+import pytest
+
+from logger.model.errors import InputError
+from logger.store.exchange.restoring import restore
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
+from tests.trust.badfiles.cases import exported
+
+
+@pytest.fixture(scope="module")
+def good():
+    return exported()
+
+
+def taken_in(folder, data):
+    path = folder.path / "x.json"
+    path.write_text(json.dumps(data))
+    return restore(folder, path)
+
+
+def leaves(value, path=()):
+    """Yield the path of each value of an export, one of each list."""
+    if isinstance(value, dict):
+        for key, part in value.items():
+            yield from leaves(part, (*path, key))
+    elif isinstance(value, list) and value:
+        yield from leaves(value[0], (*path, 0))
+    else:
+        yield path
+
+
+def test_the_export_that_is_spoiled_below_is_good(tmp_path, good):
+    folder = DataFolder(tmp_path)
+    assert folder.run_ids() == [] != [taken_in(folder, good)]
+
+
+@pytest.mark.parametrize("wrong", ["x", -1, [], {"a": 1}, True, 10**40, 1.5, "\ud800", None])
+def test_whatever_stands_in_place_of_a_value_no_run_is_hidden(tmp_path, good, wrong):
+    """Each place of the head, of a reading, an event and raw bytes gets a value of another kind."""
+    folder = DataFolder(tmp_path)
+    head = {k: v for k, v in good.items() if k != "results"}
+    places = [p for p in leaves(head) if p[:2] != ("readings", 1)]
+    assert len(places) > 40
+    refused = 0
+    for place in places:
+        data = copy.copy(good)
+        here = data
+        for key in place[:-1]:
+            here[key] = copy.copy(here[key])
+            here = here[key]
+        here[place[-1]] = wrong
+        before = set(folder.run_ids())
+        try:
+            taken_in(folder, data)
+        except InputError as said:
+            refused += 1
+            line = str(said)
+            assert set(folder.run_ids()) == before
+        else:
+            line = ""
+        assert "\n" not in line
+    assert refused > len(places) / 3
+    assert all(e.status != "unreadable" for e in Catalog(folder).runs())
+    assert not list(folder.runs.glob("*.new*"))
