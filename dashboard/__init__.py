@@ -10,6 +10,7 @@ In reading order:
 - ``answers``   what the recorder answers, as records
 - ``tryout``    what a screen may know of the virtual bench beside it
 - ``links``     what a page may reach: recorder, run files, catalog
+- ``doors``     what stands between a browser and the pages: connections, payloads
 - ``guard``     who may ask: host names, token, headers
 - ``shell``     the frame around each page
 - ``live``      at the bench: what now, how long, is anything wrong

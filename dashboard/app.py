@@ -10,6 +10,7 @@ import dash
 from flask_compress import Compress
 
 from dashboard import shell
+from dashboard.doors.payloads import answer_wrong_payloads
 from dashboard.guard import guard
 from dashboard.learn import reasons, sheets, together
 from dashboard.links import Links
@@ -74,4 +75,5 @@ def build_app(
     handing.register(app.server, links)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())
+    answer_wrong_payloads(app)  # after the guard: who may not ask is not listened to
     return app

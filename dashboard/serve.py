@@ -19,7 +19,6 @@ from logger.model.errors import InputError
 
 LOOPBACK = "127.0.0.1"
 PORT = 8420
-THREADS = 8
 TRIES = 20
 """How many ports after the wanted one are tried."""
 
@@ -38,19 +37,12 @@ class Screen:
     """
 
     def __init__(self, app: Any, listener: socket.socket, url: str, *, moved: bool) -> None:
-        from waitress.server import create_server
+        from dashboard.doors.visitors import Visitors
 
         self.url = url
         self.port = int(listener.getsockname()[1])
         self.moved = moved
-        self._server = create_server(
-            app.server,
-            sockets=[listener],
-            threads=THREADS,
-            ident=None,
-            channel_timeout=60,
-            max_request_body_size=4_000_000,
-        )
+        self._server = Visitors(app.server, listener)
 
     def run(self) -> None:
         """Answer requests; returns after ``close``."""

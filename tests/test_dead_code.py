@@ -16,6 +16,10 @@ CALLED_BY_A_LIBRARY = {
     "format_commands": "click asks a group for its help",
     "handle_error": "socketserver calls it",
     "service_actions": "socketserver calls it",
+    "handle_accept": "waitress calls it",
+    "maintenance": "waitress calls it",
+    "received": "waitress calls it",
+    "service": "waitress calls it",
 }
 MARKS_OF_LIBRARIES = {"command", "group", "callback", "model_validator", "field_validator"}
 """Decorators that hand a function to click, Dash or pydantic."""

@@ -1,0 +1,172 @@
+"""The web server's connections: deadlines, how many there may be, and two queues of requests.
+
+waitress closes a connection that says nothing, but not one whose request trickles in; it stops
+accepting at a number of connections, whoever holds them; and it has one queue for all. So a request
+here has a time to arrive in, a newcomer takes the place of a connection that is of less use, and
+exports and reports wait in a queue of their own, away from the pages.
+"""
+
+import select
+import socket
+import time
+from typing import Any
+
+from waitress.adjustments import Adjustments
+from waitress.channel import HTTPChannel
+from waitress.server import TcpWSGIServer
+from waitress.task import ThreadedTaskDispatcher
+
+HEADER_S = 10.0
+"""A request's header must be whole within this [s], counted from its first byte."""
+REQUEST_S = 30.0
+"""A request must be whole within this [s]: 4 MB at 1.1 Mbit/s."""
+IDLE_S = 60
+"""A connection that says nothing between two requests is closed after this [s]."""
+MAX_HEADER, MAX_BODY = 32_768, 4_000_000
+"""Longest header and body of a request [bytes]."""
+HALF_OPEN = 32
+"""Connections whose request is not whole, at most."""
+PER_CLIENT = 64
+"""Connections of one address, at most: some browsers with six each."""
+CONNECTIONS = 512
+PAGE_THREADS, EXPORT_THREADS = 8, 2
+
+
+class Visit(HTTPChannel):  # type: ignore[misc]
+    """One connection, and since when its request is on its way."""
+
+    def __init__(self, server: "Visitors", *args: Any, **more: Any) -> None:
+        self.began_s = time.monotonic()
+        self.served = False
+        super().__init__(server, *args, **more)
+        server.newest = self
+
+    def received(self, data: bytes) -> bool:
+        """Take bytes; those after an answered request begin another one."""
+        if self.served and self.request is None and not self.requests:
+            self.began_s = time.monotonic()
+        return bool(super().received(data))
+
+    def service(self) -> None:
+        """Answer the request that waits."""
+        super().service()
+        self.served = True
+
+    @property
+    def half_open(self) -> bool:
+        """Whether it owes a request, or the rest of one."""
+        return not self.requests and (self.request is not None or not self.served)
+
+    def is_late(self, now_s: float) -> bool:
+        """Whether its request has not come in time.
+
+        Parameters
+        ----------
+        now_s : float
+            Monotonic time [s].
+        """
+        if not self.half_open:
+            return False
+        in_body = self.request is not None and self.request.headers_finished
+        return now_s - self.began_s > (REQUEST_S if in_body else HEADER_S)
+
+    @property
+    def use(self) -> tuple[int, float]:
+        """Which connection goes first where there are too many: the least."""
+        if self.half_open:
+            return 0, self.began_s
+        if not self.requests:  # idle, or its client does not read what it is sent
+            return 1, self.last_activity
+        return 2, self.last_activity
+
+
+class Queues:
+    """Threads for pages, and others for what takes long."""
+
+    def __init__(self) -> None:
+        self._pages, self._exports = ThreadedTaskDispatcher(), ThreadedTaskDispatcher()
+        self._pages.set_thread_count(PAGE_THREADS)
+        self._exports.set_thread_count(EXPORT_THREADS)
+
+    def add_task(self, visit: Visit) -> None:
+        """Queue a connection's next request."""
+        path = getattr(visit.requests[0], "path", "")
+        (self._exports if takes_long(path) else self._pages).add_task(visit)
+
+    def shutdown(self) -> None:
+        """End all threads."""
+        self._pages.shutdown()
+        self._exports.shutdown()
+
+
+def takes_long(path: str) -> bool:
+    """Whether a path is of an export or a report of a run."""
+    parts = path.split("/")
+    return len(parts) > 3 and parts[1] == "runs" and parts[3] in ("export", "report")
+
+
+class Visitors(TcpWSGIServer):  # type: ignore[misc]
+    """A web server on a bound socket.
+
+    Parameters
+    ----------
+    application : callable
+        What answers, by WSGI.
+    listener : socket
+        Bound and listening.
+    """
+
+    channel_class = Visit
+    newest: Visit | None = None
+
+    def __init__(self, application: Any, listener: socket.socket) -> None:
+        settings = Adjustments(
+            sockets=[listener],
+            ident=None,
+            channel_timeout=IDLE_S,
+            cleanup_interval=1,
+            connection_limit=CONNECTIONS,
+            max_request_header_size=MAX_HEADER,
+            max_request_body_size=MAX_BODY,
+            log_socket_errors=False,
+            asyncore_use_poll=hasattr(select, "poll"),
+        )
+        about = (listener.family, listener.type, listener.proto, listener.getsockname())
+        super().__init__(
+            application,
+            {},
+            _sock=listener,
+            dispatcher=Queues(),
+            adj=settings,
+            sockinfo=about,
+            bind_socket=False,
+        )
+
+    def handle_accept(self) -> None:
+        """Take a newcomer in; one connection of less use has to go where there are too many."""
+        before = self.newest
+        super().handle_accept()
+        newest = self.newest
+        if newest is None or newest is before:
+            return
+        others = [v for v in self.active_channels.values() if v is not newest]
+        same = [v for v in others if v.addr[0] == newest.addr[0]]
+        if len(same) >= PER_CLIENT:
+            min(same, key=lambda v: v.use).handle_close()
+        half = [v for v in others if v.half_open and v.connected]
+        if len(half) >= HALF_OPEN:
+            min(half, key=lambda v: v.use).handle_close()
+
+    def maintenance(self, now: float) -> None:
+        """Close what is silent or late; called every second.
+
+        Parameters
+        ----------
+        now : float
+            Wall time [s].
+        """
+        super().maintenance(now)
+        now_s = time.monotonic()
+        for visit in self.active_channels.values():
+            if visit.is_late(now_s):
+                visit.will_close = True
