@@ -12,7 +12,7 @@ from pathlib import Path
 
 import serial
 
-from logger.model.ports.forms import form_of
+from logger.model.ports.forms import PORTLESS, form_of
 from logger.ports.errors import TROUBLE, NotAPortError, why
 from logger.wire.shapes.tables import PortLine
 
@@ -92,7 +92,7 @@ def _see_what_it_is(device: str) -> None:
         form = form_of(device)
     except ValueError as cause:
         raise NotAPortError(str(cause)) from cause
-    if form.name in ("usb", "none"):  # the one is resolved first, the other has no port
+    if form.name in ("usb", *PORTLESS):  # the first is resolved before
         raise NotAPortError(f"{device}: names no device to open")
     if form.name == "device":
         try:

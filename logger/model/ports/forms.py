@@ -79,10 +79,17 @@ FORMS: tuple[PortForm, ...] = (
         {"timeout": r"[0-9]{1,3}(?:\.[0-9]{1,3})?", "ign_set_control": "", "poll_modem": ""},
     ),
     _form("none", "none", "no port: the readings come from an imported file", "none"),
+    _form(
+        "virtual", "virtual:scale", "no port: a simulated instrument that nothing is opened for",
+        r"virtual:[a-z0-9_-]{1,40}",
+    ),
 )  # fmt: skip
 """Every form that is taken. Left out on purpose: ``spy`` (empties the file it is told to), ``alt``
 (loads any class), ``hwgrep`` (a pattern; ``usb:`` does the same), ``loop``, ``cp2110``; and
 ``logging``, an option that changes the whole program's log."""
+
+PORTLESS = ("none", "virtual")
+"""Forms of instruments that are not on a port; opening one is refused."""
 
 
 def form_of(port: str) -> PortForm:
@@ -113,7 +120,7 @@ def form_of(port: str) -> PortForm:
         if mark:
             _look_at_options(form, query)
         return form
-    examples = ", ".join(form.example for form in FORMS if form.name != "none")
+    examples = ", ".join(form.example for form in FORMS if form.name not in PORTLESS)
     raise ValueError(f"{port[:60]!r} is no port that can be read; write it like {examples}")
 
 

@@ -28,7 +28,7 @@ RIGHT = {
     "socket://10.0.0.5:4001": "socket", "SOCKET://scale.local:4001/": "socket",
     "socket://[fe80::1]:4001": "socket", "rfc2217://10.0.0.5:2217": "rfc2217",
     "rfc2217://10.0.0.5:2217?timeout=3&ign_set_control": "rfc2217",
-    "RFC2217://10.0.0.5:2217?poll_modem": "rfc2217", "none": "none",
+    "RFC2217://10.0.0.5:2217?poll_modem": "rfc2217", "none": "none", "virtual:scale": "virtual",
 }  # fmt: skip
 
 
