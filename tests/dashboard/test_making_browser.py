@@ -191,7 +191,7 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     expect(page.locator("#sheet-take")).to_be_hidden()
     expect(page.locator("#sheet-back")).to_be_hidden()
     page.fill("#sheet-text", SHEET.replace("12 min", "9 min"))
-    expect(page.locator("#sheet-changes")).to_contain_text("6 min to 9 min")
+    expect(page.locator("#sheet-changes")).to_contain_text("6 to 9 min")
     page.click("#sheet-pick")
     page.click("[role=option]:has-text('The defaults')")
     expect(page.locator("#sheet-name")).to_have_value("")

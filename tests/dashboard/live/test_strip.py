@@ -11,7 +11,7 @@ from dash import Patch
 from dashboard.live.drawing import canvas, strip
 from dashboard.live.drawing.strip import Cursor
 from dashboard.live.drawing.view import Ask, view_of, wanted
-from dashboard.live.feed import FINE_S, Feed, Kept
+from dashboard.live.feed import FINE_S, Feed, Growing
 from dashboard.points import Points, breaks, few, thinned
 from dashboard.stores import Choices
 from logger.model.event import Event
@@ -287,9 +287,10 @@ def test_what_is_old_is_kept_by_its_ends_and_what_is_new_by_every_sample(hz):
     value[(t_s >= 4000.0) & (t_s < 4100.0)] = np.nan
     there = (t_s < 6000.0) | (t_s > 6100.0)
     t_ns, t_s, value = t_ns[there], t_s[there], value[there]
-    kept = Kept()
+    growing = Growing()
     for part in np.array_split(np.arange(t_ns.size), 500):
-        kept.add(t_ns[part], value[part])
+        growing.add(t_ns[part], value[part])
+    kept = growing.kept
     held = kept.between(-1)
     new = held.t_s > 14_400.0 - FINE_S
     assert held.value[new].tolist() == value[t_s > 14_400.0 - FINE_S].tolist()
