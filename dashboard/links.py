@@ -100,8 +100,15 @@ class Links:
                 self._folder = DataFolder(self.data_dir)
             return self._folder
 
-    def open_run(self, run_id: str) -> "RunView":
+    def open_run(self, run_id: str, *, tolerant: bool = False) -> "RunView":
         """Open a run's file for reading; the folder checks that the text is a run id.
+
+        Parameters
+        ----------
+        run_id : str
+            The run.
+        tolerant : bool
+            Leave out what is damaged; for pages that say so.
 
         Raises
         ------
@@ -112,7 +119,7 @@ class Links:
         """
         from logger.store.run.view import RunView
 
-        return RunView.open(self.folder().run_path(run_id))
+        return RunView.open(self.folder().run_path(run_id), tolerant=tolerant)
 
     def catalog(self) -> "Catalog":
         """Return the list of runs."""

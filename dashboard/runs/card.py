@@ -49,6 +49,7 @@ def draw_card(entry: RunEntry, theme: Theme) -> html.Li:
                         className="soft",
                     ),
                     html.P(entry.problem or entry.note, className="run-note"),
+                    html.P("Its file is damaged in places.") if entry.damage else None,
                 ],
                 className="run-words",
             ),

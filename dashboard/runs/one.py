@@ -38,7 +38,7 @@ def layout_for(links: Links) -> Any:
 
     def layout(run_id: str) -> html.Div:
         try:
-            with links.open_run(run_id) as view:
+            with links.open_run(run_id, tolerant=True) as view:
                 entry = describe(view, run_id)
                 form = outcome.draw_form(view.outcome(), view.sheet().sheet.defects)
         except (BainlogError, ValueError) as cause:
@@ -72,6 +72,7 @@ def _page(entry: RunEntry, form: html.Section) -> html.Div:
             dcc.Store(id="run-drawn"),
             html.H1(f"{entry.sheet}, revision {entry.revision}"),
             html.P(facts, className="soft"),
+            draw_damage(entry),
             html.Div(
                 [
                     html.Div(draw_came(entry), id="run-came"),
@@ -118,6 +119,11 @@ def _page(entry: RunEntry, form: html.Section) -> html.Div:
             draw_hand_on(entry.run_id, ended=entry.status != "recording"),
         ],
     )
+
+
+def draw_damage(entry: RunEntry) -> html.Div:
+    """Say what of the run's file is damaged and therefore not on the page."""
+    return html.Div([html.P(sentence) for sentence in entry.damage], className="run-damage")
 
 
 def register(app: Dash, links: Links) -> None:
@@ -201,7 +207,7 @@ def register(app: Dash, links: Links) -> None:
     def _again(told: Any, run_id: str, choices: Any) -> Any:
         if told is None:
             return no_update, no_update
-        with gate, links.open_run(run_id) as view:
+        with gate, links.open_run(run_id, tolerant=True) as view:
             entry = describe(view, run_id)
             return draw_came(entry), tables_of(view, Choices.of(choices).measures)
 

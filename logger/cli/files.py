@@ -7,13 +7,12 @@ import click
 
 from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, table
-from logger.cli.runs import verdict_name
 from logger.model.errors import InputError
 from logger.model.plainly import results_as_json
 from logger.ports.shapefiles import load_shapes
 from logger.recorder.replay.beside import told
 from logger.recorder.replay.intake import take_in
-from logger.recorder.replay.replay import compare_raw
+from logger.recorder.replay.replay import Difference, compare_raw
 from logger.recorder.replay.replay import replay as judge_again
 from logger.recorder.replay.shown import TABLES
 from logger.recorder.setup import fats_of, read_text, slabs_of
@@ -24,6 +23,7 @@ from logger.store.exchange.importing import read_csv
 from logger.store.exchange.restoring import export_at, restore
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.given import within_memory
+from logger.store.seals.damage import sentences
 from logger.wire.shapes.shape import shapes_from_text
 
 FILE = click.Path(path_type=Path)
@@ -99,36 +99,49 @@ def export(run: str, data: Path, to: Kind, output: Path | None) -> None:
 def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
     """Work a run out again: readings from its raw bytes, findings with today's code.
 
-    Fails when the raw bytes give other readings than those that were stored.
+    Fails when the raw bytes give other readings than those that were stored. Readings that are
+    damaged in the file are counted from the raw bytes, where those are whole.
     """
     folder = DataFolder(data)
-    with folder.view(run) as view:
+    with folder.view(run, tolerant=True) as view:
+        damage = view.damage()
         fats = fats_of(folder)
         other = known_sheet(read_text(sheet), sheet.name, fats) if sheet is not None else None
         shapes = load_shapes([])
         if view.header.shapes_text:
             shapes = {**shapes, **shapes_from_text(view.header.shapes_text, "the run's shapes")}
         differences = compare_raw(view, shapes) if view.header.origin == "live" else []
-        again = judge_again(view, fats, other)
+        lost = view.header.origin == "live" and any(one.readings for one in damage)
+        again = judge_again(view, fats, other, shapes if lost else None)
     if as_json:
         results = results_as_json(again) | {"derived": told(again.derived)}
         print_json(
             {
                 "run": run,
+                "damage": [dataclasses.asdict(one) for one in damage],
                 "raw": [dataclasses.asdict(d) for d in differences],
                 **{name: results[name] for name in TABLES},
             }
         )
     else:
+        for sentence in sentences(damage):
+            click.echo(sentence)
         for one in differences:
             click.echo(
                 f"{one.channel}: {one.stored} readings stored, {one.from_raw} from raw bytes, "
-                f"{one.differing} differ"
+                f"{one.differing} differ{_from_raw(one)}"
             )
         table(
             "Findings",
             ["stage", "check", "verdict", "evidence"],
-            [[f.stage, f.check, verdict_name(f), f.evidence] for f in again.findings],
+            [[f.stage, f.check, f.verdict, f.evidence] for f in again.findings],
         )
-    if any(d.differing or d.stored != d.from_raw for d in differences):
+    if any(d.differing or d.stored + d.damaged != d.from_raw for d in differences) and not any(
+        one.part == "raw bytes" for one in damage
+    ):
         raise InputError(run, "raw bytes and stored readings differ", "keep the file; report it")
+
+
+def _from_raw(found: Difference) -> str:
+    """Say how many damaged readings the raw bytes give again."""
+    return f"; {found.damaged} damaged in the file" if found.damaged else ""

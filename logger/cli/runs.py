@@ -58,10 +58,11 @@ def runs(data: Path, as_json: bool, find: str) -> None:
 
 
 def _came_out(row: RunEntry) -> str:
+    damaged = ", damaged" if row.damage else ""
     if row.status != "ended":
-        return row.status
+        return f"{row.status}{damaged}"
     defects = ": " + ", ".join(row.defects) if row.defects else ""
-    return f"{row.outcome or 'not said yet'}{defects}"
+    return f"{row.outcome or 'not said yet'}{defects}{damaged}"
 
 
 @click.command()
@@ -71,7 +72,7 @@ def _came_out(row: RunEntry) -> str:
 def show(run: str, data: Path, as_json: bool) -> None:
     """Show what a run found: stages, dwells, findings."""
     folder = DataFolder(data)
-    with folder.view(run) as view:
+    with folder.view(run, tolerant=True) as view:
         if as_json:
             print_json(shown(view, fats_of(folder)))
             return
@@ -80,6 +81,8 @@ def show(run: str, data: Path, as_json: bool) -> None:
         notes = all_notes(results.notes, view.events())
     click.echo(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
     click.echo(f"{about.started}, {duration_text(about.duration_ns / 1e9)}, {_came_out(about)}")
+    for sentence in about.damage:
+        click.echo(sentence)
     if results.stages:
         table(
             "Stages",
@@ -97,7 +100,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
             "Findings",
             ["stage", "piece", "check", "verdict", "evidence"],
             [
-                [f.stage, str(f.piece or ""), f.check, verdict_name(f), f.evidence]
+                [f.stage, str(f.piece or ""), f.check, _verdict(f), f.evidence]
                 for f in results.findings
             ],
         )
@@ -107,8 +110,8 @@ def show(run: str, data: Path, as_json: bool) -> None:
         click.echo(f"Note at {clock(note.t_s)}: {note.text}")
 
 
-def verdict_name(found: Finding) -> str:
-    """Return the verdict of a finding as a person reads it."""
+def _verdict(found: Finding) -> str:
+    """Return the verdict of a finding by its name."""
     return verdict_of(
         found.verdict,
         value=found.value,

@@ -3,6 +3,7 @@
 In reading order:
 
 - ``run``       one run, one file: its format, the one who writes it, those who read it
+- ``seals``     every row bound to its place: what is damaged is named
 - ``blocks``    readings and raw bytes packed, and the pyramid over them
 - ``folder``    where runs, sheets and bench files lie; the list of runs
 - ``exchange``  CSV, Parquet and JSON, out and back

@@ -206,8 +206,7 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
         if width and len(text) not in width:
             return None
         try:
-            digits = text.replace(" ", "")
-            value = float(digits if not comma else digits.replace(",", "."))
+            value = float(text.replace(" ", "") if not comma else text.replace(",", "."))
         except ValueError:
             return None
         if how is None or not smallest < value < largest:

@@ -6,6 +6,7 @@ the stored one.
 """
 
 import dataclasses
+from collections import Counter
 from collections.abc import Iterator, Mapping
 
 import numpy as np
@@ -34,6 +35,8 @@ class Difference:
     stored: int
     from_raw: int
     differing: int
+    damaged: int = 0
+    """Readings that are damaged in the file, and not among the stored."""
 
 
 def stored_readings(view: RunView, correctors: Mapping[str, Corrector]) -> list[Reading]:
@@ -63,7 +66,12 @@ def correctors_of(view: RunView) -> dict[str, Corrector]:
     return {c.id: Corrector(c, view.header.started_date) for c in view.bench().channel}
 
 
-def replay(view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None) -> Results:
+def replay(
+    view: RunView,
+    fats: Mapping[str, Fat],
+    sheet: Sheet | None = None,
+    shapes: Mapping[str, Shape] | None = None,
+) -> Results:
     """Judge a run again with today's code.
 
     Parameters
@@ -74,15 +82,20 @@ def replay(view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None) -
         Fats by key.
     sheet : Sheet or None
         Another sheet to judge by; None is the run's own.
+    shapes : mapping, optional
+        Line formats; with them readings are taken from the raw bytes.
     """
-    results, _ = judge(view, fats, sheet)
+    results, _ = judge(view, fats, sheet, shapes)
     if view.ended_utc_ns is not None:
         results.derived = derived(view)
     return results
 
 
 def judge(
-    view: RunView, fats: Mapping[str, Fat], sheet: Sheet | None = None
+    view: RunView,
+    fats: Mapping[str, Fat],
+    sheet: Sheet | None = None,
+    shapes: Mapping[str, Shape] | None = None,
 ) -> tuple[Results, Pipeline]:
     """Return the results and the pipeline at the end of what is stored.
 
@@ -94,6 +107,8 @@ def judge(
         Fats by key.
     sheet : Sheet or None
         Another sheet to judge by; None is the run's own.
+    shapes : mapping, optional
+        Line formats; with them readings are taken from the raw bytes.
 
     Raises
     ------
@@ -106,7 +121,12 @@ def judge(
     correctors = correctors_of(view)
     pipeline = Pipeline(sheet or view.sheet(), view.bench(), correctors, fats, hold_back_ns=0)
     events = [e for e in view.events() if e.source != "engine"]
-    pipeline.offer([*stored_readings(view, correctors), *events])
+    if shapes is None:
+        readings = stored_readings(view, correctors)
+    else:
+        readings = [taken.reading for taken in raw_readings(view, shapes)]
+        readings.sort(key=lambda r: r.t_ns)
+    pipeline.offer([*readings, *events])
     end_ns = view.duration_ns
     if any(e.kind == "run_end" for e in events):
         return pipeline.finish(end_ns)[1], pipeline
@@ -126,6 +146,9 @@ def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
     """Return, per channel, how the readings from raw bytes differ from those stored."""
     again: dict[str, list[tuple[int, float, int]]] = {c.id: [] for c in view.bench().channel}
     late = int(Flag.LATE)
+    damaged: Counter[str] = Counter()
+    for one in view.damage():
+        damaged[one.channel or ""] += one.readings
     for taken in raw_readings(view, shapes):
         reading, sent = taken.reading, taken.sent
         again[reading.channel].append(
@@ -144,10 +167,18 @@ def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
             ),
             key=lambda row: row[0],
         )
-        differing = sum(not _same(a, b) for a, b in zip(rows, stored, strict=False))
+        if damaged[channel_id]:
+            rest = iter(rows)
+            differing = sum(not any(_same(a, b) for a in rest) for b in stored)
+        else:
+            differing = sum(not _same(a, b) for a, b in zip(rows, stored, strict=False))
         differences.append(
             Difference(
-                channel=channel_id, stored=len(stored), from_raw=len(rows), differing=differing
+                channel=channel_id,
+                stored=len(stored),
+                from_raw=len(rows),
+                differing=differing,
+                damaged=damaged[channel_id],
             )
         )
     return differences

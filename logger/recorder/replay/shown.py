@@ -43,6 +43,7 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
     fats : mapping
         Fats by key, for a run that has to be judged again.
     """
+    damage = [asdict(one) for one in view.damage()]
     results = view.results() or replay(view, fats)
     found = results_as_json(results) | {"derived": told(results.derived)}
     header, sheet, outcome = view.header, view.sheet().sheet, view.outcome()
@@ -59,4 +60,5 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         "defects": list(outcome.defects),
     }
     found["notes"] = [asdict(n) for n in all_notes(results.notes, view.events())]
-    return {"run": run, **{name: found[name] for name in TABLES}, "values": found["values"]}
+    tables = {name: found[name] for name in TABLES}
+    return {"run": run, "damage": damage, **tables, "values": found["values"]}

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from logger.model.errors import InputError, StoreError
 from logger.store.exchange.bundle import Bundle, bundle_of, head_of
 from logger.store.exchange.cells import guarded, time_text
+from logger.store.run.errors import DamagedError
 from logger.store.run.records import Series, event_row, plain
 from logger.store.run.view import RunView
 from logger.words.digits import exported
@@ -69,6 +70,8 @@ def export(view: RunView, to: Kind, target: str | Path, corrected: Correct | Non
         If the target exists or the kind is unknown.
     StoreError
         If it cannot be written.
+    DamagedError
+        If a part of the run is damaged: an export is whole or none.
     """
     target = Path(target)
     makers = {"csv": _to_csv, "parquet": _to_parquet, "json": _to_json}
@@ -76,6 +79,9 @@ def export(view: RunView, to: Kind, target: str | Path, corrected: Correct | Non
         raise InputError("--to", repr(to), f"wanted one of {', '.join(makers)}")
     if target.exists():
         raise InputError(str(target), "exists already", "give a name that is free")
+    damage = view.damage()
+    if damage:
+        raise DamagedError(view.path, damage)
     bundle = bundle_of(view)
     unborn = target.with_name(target.name + ".new")
     try:

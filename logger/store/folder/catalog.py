@@ -24,10 +24,11 @@ from logger.store.folder.lock import is_held, lock_path
 from logger.store.run.records import Envelope
 from logger.store.run.schema import require_sqlite, rows_of
 from logger.store.run.view import RunView
+from logger.store.seals.damage import sentences
 
 log = logging.getLogger(__name__)
 
-_VERSION = 2
+_VERSION = 3
 _TRACE_POINTS = 48
 _TRACE_CHANNELS = 6
 _TABLE = """
@@ -72,6 +73,8 @@ class RunEntry:
     duration_ns: int = 0
     status: str = "ended"
     problem: str = ""
+    damage: tuple[str, ...] = ()
+    """What of the file is damaged and left out, in sentences."""
     searched: str = ""
     """Lower-case text that a text search looks through."""
     trace_json: str = "{}"
@@ -109,6 +112,7 @@ class RunEntry:
             "status": self.status,
             "origin": self.origin,
             "problem": self.problem,
+            "damage": list(self.damage),
         }
 
 
@@ -224,7 +228,7 @@ class Catalog:
 
     def _entry(self, data: str, trace: str) -> RunEntry:
         values = json.loads(data)
-        for name in ("fats", "lots", "channels", "defects"):
+        for name in ("fats", "lots", "channels", "defects", "damage"):
             values[name] = tuple(values[name])
         if values["status"] in ("recording", "interrupted") and values["ended_utc_ns"] is None:
             held = is_held(lock_path(self._folder.run_path(values["run_id"])))
@@ -233,7 +237,7 @@ class Catalog:
 
     def _describe(self, run_id: str) -> RunEntry:
         try:
-            view = RunView(self._folder.run_path(run_id))
+            view = RunView(self._folder.run_path(run_id), tolerant=True)
             with view.together():
                 entry = describe(view, run_id)
             # What cannot be listed is no entry: one such would hide all the others.
@@ -251,6 +255,13 @@ class Catalog:
 
 def describe(view: RunView, run_id: str) -> RunEntry:
     """Return the list entry of a run.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file; a tolerant one names what is damaged of it.
+    run_id : str
+        Its id.
 
     Raises
     ------
@@ -290,6 +301,7 @@ def describe(view: RunView, run_id: str) -> RunEntry:
         note=outcome.note,
         duration_ns=view.duration_ns,
         status=view.status,
+        damage=tuple(sentences(view.damage())),
         searched=" ".join(searched).lower(),
         trace_json=json.dumps(_trace(view)),
     )

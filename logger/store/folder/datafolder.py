@@ -182,9 +182,17 @@ class DataFolder:
         last = f"the last one is {ids[-1]}" if ids else f"there is none in {self.runs}"
         raise InputError("run", f"no run {text!r}", last)
 
-    def view(self, text: str) -> RunView:
-        """Open a run for reading by what a person calls it (see `find_run`)."""
-        return RunView.open(self.run_path(self.find_run(text)))
+    def view(self, text: str, *, tolerant: bool = False) -> RunView:
+        """Open a run for reading by what a person calls it (see `find_run`).
+
+        Parameters
+        ----------
+        text : str
+            What a person calls it.
+        tolerant : bool
+            Leave out what is damaged; then show `RunView.damage` as well.
+        """
+        return RunView.open(self.run_path(self.find_run(text)), tolerant=tolerant)
 
     def sheet_path(self, name: str) -> Path:
         """Return the file of a sheet by name, without its suffix.
@@ -250,11 +258,11 @@ class DataFolder:
         bool
             True when it lies there in full.
         """
+        if self.ballast_file.exists() and self.ballast_file.stat().st_size >= size:
+            return True
+        if shutil.disk_usage(self.path).free < 2 * size:
+            return False
         try:
-            if self.ballast_file.exists() and self.ballast_file.stat().st_size >= size:
-                return True
-            if shutil.disk_usage(self.path).free < 2 * size:
-                return False
             with self.ballast_file.open("wb") as file:
                 for start in range(0, size, _PIECE):
                     # Random, because a compressing file system would store zeros in no room.

@@ -2,7 +2,7 @@
 
 - ``format``    what a run file looks like, byte by byte; schema and constants
 - ``records``   what goes in and comes out: plain values
-- ``errors``    full disk, newer file
+- ``errors``    full disk, newer file, damaged part
 - ``schema``    connections, identity, numbered changes of the schema
 - ``changes``   what the results of an older version had otherwise
 - ``saving``    batches to rows

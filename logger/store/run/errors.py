@@ -1,7 +1,11 @@
 """Errors of the store beside those of the model."""
 
+from collections.abc import Sequence
+from pathlib import Path
+
 from logger.model.errors import StoreError
 from logger.store.run.records import WriteBatch
+from logger.store.seals.damage import Damage, DamagedPart, sentence
 
 
 class DiskFullError(StoreError):
@@ -22,3 +26,25 @@ class DiskFullError(StoreError):
 
 class NewerFileError(StoreError):
     """The run file was written by a later bainlog than this one."""
+
+
+NEEDED: tuple[DamagedPart, ...] = ("header", "end")
+"""Without these nothing is shown of a run."""
+
+
+class DamagedError(StoreError):
+    """A part of a run file that was asked for is damaged.
+
+    Parameters
+    ----------
+    path : Path
+        The run file.
+    damage : sequence of Damage
+        What is damaged of what was asked for; at least one.
+    """
+
+    def __init__(self, path: Path, damage: Sequence[Damage]) -> None:
+        more = f" And {len(damage) - 1} more." if len(damage) > 1 else ""
+        rest = "Use a copy of it." if damage[0].part in NEEDED else "'bainlog show' shows the rest."
+        super().__init__(f"{path}: {sentence(damage[0])}{more} {rest}")
+        self.damage = tuple(damage)

@@ -6,55 +6,92 @@ no log alive; what is damaged is told as such.
 
 import json
 import struct
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-import apsw
 import zstandard
 
 from logger.model.bench import Bench
 from logger.model.errors import BainlogError, StoreError
 from logger.model.event import Event
+from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.finding import Results
 from logger.model.plainly import results_from
 from logger.model.sheet import Sheet
 from logger.store.folder.lock import is_held, lock_path
+from logger.store.run.errors import DamagedError
 from logger.store.run.records import Anchor, ChannelRecord, Outcome, RunHeader, Status
-from logger.store.run.schema import reading, rows_of, todays_results
+from logger.store.run.schema import reading, todays_results
+from logger.store.seals.damage import Damage, DamagedPart
+from logger.store.seals.look import Look, look_at
+from logger.store.seals.rows import gaps_in, read_rows
+from logger.store.seals.tally import PARTS, read_part
 
 
 class Looking:
-    """A run file and the way to look at it; what is asked stands in its children."""
+    """A run file and the way to look at it; what is asked stands in its children.
 
-    def __init__(self, path: Path) -> None:
+    Parameters
+    ----------
+    path : Path
+        The run file.
+    tolerant : bool
+        Leave out what is damaged instead of raising; who reads so shows `RunView.damage` as well.
+    """
+
+    def __init__(self, path: Path, *, tolerant: bool = False) -> None:
         self.path = path
-        self._held: apsw.Connection | None = None
+        self.tolerant = tolerant
+        self._held: Look | None = None
+        self._known: set[tuple[Any, ...]] = set()
 
     @contextmanager
     def together(self) -> Iterator[Self]:
         """Answer all questions within from one snapshot: faster for many, and consistent.
 
         Keep it short while the run is written: the log cannot shrink meanwhile. One thread only.
+        Within another it is that one's snapshot.
         """
-        with reading(self.path) as db:
-            self._held = db
+        if self._held is not None:
+            yield self
+            return
+        with self._look() as look:
+            self._held = look
             try:
                 yield self
             finally:
                 self._held = None
 
     @contextmanager
-    def _look(self) -> Iterator[apsw.Connection]:
+    def _look(self) -> Iterator[Look]:
         with self._decoding():
             if self._held is not None:
                 yield self._held
                 return
             with reading(self.path) as db:
-                yield db
+                look = look_at(db, self._known)
+                if look is None:
+                    raise DamagedError(self.path, [Damage(part="header")])
+                yield look
+
+    def _damaged(self, damage: Iterable[Damage]) -> None:
+        """Refuse damage of what was asked for, unless it is to be left out."""
+        found = list(damage)
+        if found and not self.tolerant:
+            raise DamagedError(self.path, found)
+
+    def _part(self, look: Look, part: DamagedPart) -> tuple[Any, ...]:
+        """Return a part of the run's row that nothing stands in for."""
+        found = read_part(look.db, look.tally, part)
+        if found is None:
+            if look.tally is None:
+                raise StoreError(f"{self.path}: holds no run")
+            raise DamagedError(self.path, [Damage(part=part)])
+        return found
 
     def close(self) -> None:
         """Nothing is held between questions; here for symmetry."""
@@ -69,17 +106,6 @@ class Looking:
         trace: TracebackType | None,
     ) -> None:
         self.close()
-
-    def _get(self, sql: str) -> Any:
-        with self._look() as db:
-            return db.execute(sql).get
-
-    def _row(self, sql: str) -> tuple[Any, ...]:
-        with self._look() as db:
-            row: tuple[Any, ...] | None = db.execute(sql).fetchone()
-        if row is None:
-            raise StoreError(f"{self.path}: holds no run")
-        return row
 
     @contextmanager
     def _decoding(self, what: str = "a block") -> Iterator[None]:
@@ -97,15 +123,22 @@ class RunFacts(Looking):
     """Everything of a run but its readings and raw bytes."""
 
     @classmethod
-    def open(cls, path: str | Path) -> Self:
+    def open(cls, path: str | Path, *, tolerant: bool = False) -> Self:
         """Open a run file for reading.
+
+        Parameters
+        ----------
+        path : str or Path
+            The run file.
+        tolerant : bool
+            Leave out what is damaged instead of raising; then show `damage` as well.
 
         Raises
         ------
         StoreError
             If there is no such run file, it is damaged, or written by a later bainlog.
         """
-        view = cls(Path(path))
+        view = cls(Path(path), tolerant=tolerant)
         _ = view.header
         return view
 
@@ -113,48 +146,47 @@ class RunFacts(Looking):
     def header(self) -> RunHeader:
         """What was known of the run when it began.
 
+        Of a tolerant view a damaged text is empty and a damaged channel is left out.
+
         Raises
         ------
         StoreError
             If the file holds no run, or its header cannot be read.
         """
-        with self._look() as db:
-            row = db.execute(
-                "SELECT run_id, sheet_json, sheet_text, bench_json, bench_text, shapes_text, "
-                "started_utc_ns, zone, boot_id, clock_speed, origin, version FROM run"
-            ).fetchone()
-            channels = rows_of(
-                db, "SELECT id, instrument, field, role, unit FROM channel ORDER BY number"
-            )
-        if row is None:
-            raise StoreError(f"{self.path}: holds no run")
-        names = (
-            "run_id",
-            "sheet_json",
-            "sheet_text",
-            "bench_json",
-            "bench_text",
-            "shapes_text",
-            "started_utc_ns",
-            "zone",
-            "boot_id",
-            "clock_speed",
-            "origin",
-            "version",
-        )
-        with self._decoding("the header"):
-            _require_text(
-                *row[:6], row[7], row[8], *row[10:], *(part for c in channels for part in c)
-            )
-            return RunHeader(
-                **dict(zip(names, row, strict=True)),
-                channels=tuple(ChannelRecord(*c) for c in channels),
-            )
+        with self._look() as look, self._decoding("the header"):
+            head = dict(zip(PARTS["header"], self._part(look, "header"), strict=True))
+            for part in ("sheet", "sheet text", "bench", "bench text", "line formats"):
+                found = read_part(look.db, look.tally, part)
+                if found is None:
+                    self._damaged([Damage(part=part)])
+                head[PARTS[part][0]] = "" if found is None else found[0]
+            numbers = {"started_utc_ns", "clock_speed"}
+            _require_text(*(value for name, value in head.items() if name not in numbers))
+            return RunHeader(**head, channels=tuple(self._channels.values()))
+
+    @cached_property
+    def _channels(self) -> dict[int, ChannelRecord]:
+        """Channels by number."""
+        with self._look() as look, self._decoding("a channel"):
+            rows = read_rows(look.db, look.sealer, "channel")
+            found = {number: ChannelRecord(*parts) for number, *parts in rows}
+            if look.counts is not None and gaps_in(list(found), 0, len(look.counts.readings) - 1):
+                self._damaged([Damage(part="channel")])
+        return found
 
     def sheet(self) -> Sheet:
-        """Return the batch sheet as it was when the run began."""
+        """Return the batch sheet as it was when the run began.
+
+        Raises
+        ------
+        StoreError
+            If it is damaged; a tolerant view reads it from its text first.
+        """
         with self._decoding("the sheet"):
-            return Sheet.model_validate_json(self.header.sheet_json)
+            header = self.header
+            if not header.sheet_json and header.sheet_text and self.tolerant:
+                return sheet_from_text(header.sheet_text, "the run's sheet")
+            return Sheet.model_validate_json(header.sheet_json)
 
     def bench(self) -> Bench:
         """Return the bench as it was when the run began."""
@@ -163,7 +195,10 @@ class RunFacts(Looking):
     @cached_property
     def _bench(self) -> Bench:
         with self._decoding("the bench"):
-            return Bench.model_validate_json(self.header.bench_json)
+            header = self.header
+            if not header.bench_json and header.bench_text and self.tolerant:
+                return bench_from_text(header.bench_text, "the run's bench")
+            return Bench.model_validate_json(header.bench_json)
 
     def channels(self) -> tuple[ChannelRecord, ...]:
         """Return the channels, in the order of the bench."""
@@ -171,15 +206,11 @@ class RunFacts(Looking):
 
     def events(self, after_seq: int = 0) -> list[Event]:
         """Return the events with a number above `after_seq`, in the order of their numbers."""
-        with self._look() as db:
-            rows = rows_of(
-                db,
-                "SELECT t_ns, kind, source, channel, port, stage, text, data, seq FROM event "
-                "WHERE seq > ? ORDER BY seq",
-                (after_seq,),
-            )
-        with self._decoding("an event"):
-            _require_text(*(part for row in rows for part in (row[1], row[2], *row[6:8])))
+        with self._look() as look, self._decoding("an event"):
+            rows = read_rows(look.db, look.sealer, "event", "WHERE seq > ?", (after_seq,))
+            if look.counts is not None:
+                gaps = gaps_in([row[0] for row in rows], after_seq + 1, look.counts.events)
+                self._damaged(Damage(part="events", first=first, last=last) for first, last in gaps)
             return [
                 Event(
                     t_ns=t_ns,
@@ -192,69 +223,95 @@ class RunFacts(Looking):
                     data=json.loads(data),
                     seq=seq,
                 )
-                for t_ns, kind, source, channel, port, stage, text, data, seq in rows
+                for seq, t_ns, kind, source, channel, port, stage, text, data in rows
             ]
 
     def results(self) -> Results | None:
-        """Return what the engine worked out when the run ended, or None."""
-        with self._look() as db:
-            text, version = db.execute("SELECT results FROM run").get, db.pragma("user_version")
+        """Return what the engine worked out when the run ended, or None.
+
+        A tolerant view gives None for damaged ones: they are worked out again.
+        """
+        with self._look() as look:
+            found, version = read_part(look.db, look.tally, "results"), look.version
+            if found is None:
+                self._damaged([Damage(part="results")])
         with self._decoding("the results"):
-            if text is None:
+            if found is None or found[0] is None:
                 return None
-            return results_from(todays_results(json.loads(text), version))
+            return results_from(todays_results(json.loads(found[0]), version))
 
     def outcome(self) -> Outcome:
-        """Return what the user said came out."""
-        with self._look() as db:
-            outcome, defects, note = db.execute(
-                "SELECT outcome, defects, outcome_note FROM run"
-            ).fetchone() or (None, "[]", "")
+        """Return what the user said came out.
+
+        A tolerant view takes a damaged one from the events.
+        """
+        with self._look() as look:
+            found = read_part(look.db, look.tally, "outcome")
+            if found is None:
+                self._damaged([Damage(part="outcome")])
+                return self._outcome_said()
         with self._decoding("the outcome"):
+            outcome, defects, note = found
             return Outcome(outcome=outcome, defects=tuple(json.loads(defects)), note=note)
+
+    def _outcome_said(self) -> Outcome:
+        said = [event for event in self.events() if event.kind == "outcome"]
+        if not said:
+            return Outcome(outcome=None)
+        data = said[-1].data
+        return Outcome(
+            outcome=data.get("outcome"), defects=tuple(data.get("defects", ())), note=said[-1].text
+        )
 
     def anchors(self) -> list[Anchor]:
         """Return where the axis stood against the clocks, in the order stored."""
-        with self._look() as db:
-            rows = rows_of(
-                db,
-                "SELECT boot_id, mono_ns, boottime_ns, utc_ns, zone, t_ns FROM anchor ORDER BY id",
-            )
-        return [Anchor(*row) for row in rows]
+        with self._look() as look, self._decoding("a comparison of the clocks"):
+            rows = read_rows(look.db, look.sealer, "anchor")
+            if look.counts is not None and len(rows) < look.counts.anchors:
+                self._damaged([Damage(part="clocks")])
+        return [Anchor(*row[1:]) for row in rows]
 
     def counters(self) -> dict[str, dict[str, int]]:
         """Return the latest counts of each instrument."""
-        with self._look() as db:
-            rows = rows_of(db, "SELECT instrument, counts FROM counter")
-        with self._decoding("a counter"):
+        with self._look() as look, self._decoding("a counter"):
+            rows = read_rows(look.db, look.sealer, "counter")
+            if look.counts is not None and len(rows) < look.counts.counters:
+                self._damaged([Damage(part="counters")])
             return {instrument: json.loads(counts) for instrument, counts in rows}
 
     @property
     def last_seq(self) -> int:
         """Number of the last event; 0 without any."""
-        found: int = self._get("SELECT coalesce(max(seq), 0) FROM event")
-        return found
+        with self._look() as look:
+            if look.counts is not None:
+                return look.counts.events
+            found: int = look.db.execute("SELECT coalesce(max(seq), 0) FROM event").get
+            return found
 
     @property
     def ended_utc_ns(self) -> int | None:
         """When the run was ended [ns since 1970], or None."""
-        found: int | None = self._get("SELECT ended_utc_ns FROM run")
+        with self._look() as look:
+            found: int | None = self._part(look, "end")[0]
         return found
 
     @property
     def duration_ns(self) -> int:
         """Time of the last reading or event on the run's axis [ns]; 0 for an empty run."""
-        found: int = self._get(
-            "SELECT max(0, coalesce((SELECT max(t_max_us) FROM block), 0) * 1000, "
-            "coalesce((SELECT max(t_us) FROM tail), 0) * 1000, "
-            "coalesce((SELECT max(t_ns) FROM event), 0))"
-        )
-        return found
+        with self._look() as look, self._decoding("an event"):
+            times_us = [look.pieces(number).last_us for number in self._channels]
+            latest = "WHERE t_ns = (SELECT max(t_ns) FROM event)"
+            events = read_rows(look.db, look.sealer, "event", latest)
+            if not events:
+                events = read_rows(look.db, look.sealer, "event")
+            times_ns = [us * 1000 for us in times_us if us is not None]
+            return max([0, *times_ns, *(int(row[1]) for row in events)])
 
     @property
     def status(self) -> Status:
         """``recording``: a living process writes it; ``interrupted``: cut off."""
-        ended, interrupted = self._row("SELECT ended_utc_ns, interrupted FROM run")
+        with self._look() as look:
+            ended, interrupted = self._part(look, "end")
         if ended is not None:
             return "interrupted" if interrupted else "ended"
         return "recording" if is_held(lock_path(self.path)) else "interrupted"

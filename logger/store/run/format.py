@@ -38,6 +38,32 @@ Tables
 ``counter``
     Latest cumulative counts of each instrument (JSON).
 
+``tally``
+    One row, written in each transaction: the run's id again, ``doubt`` (bits: 1 the counts were
+    damaged when the file was opened to write, 2 its log did not read to the end), ``parts`` (seals
+    of the parts of ``run``), ``counts`` and its own seal.
+
+Seals
+-----
+From version 3 on each row is bound to its place: ``seal`` is BLAKE2b (RFC 7693) of 8 bytes over all
+other columns of the row in their order, its key among them. Its personalization is BLAKE2b of 16
+bytes of ``<run id>\\n<table>``, so a row of another run or table never fits. A field is encoded as
+0 for NULL, 1 and i64, 2 and f64, or 3, u32 length and bytes (text is its UTF-8).
+
+- ``tail``: the last row of each transaction and channel has the seal of that group, over its rows
+  as i64 n, i64 t_us, f64 value, i64 flags, f64 cold junction (nan for NULL), table ``tail <channel
+  number>``; the other rows have NULL.
+- ``block``: ``marks`` are the plain digests (8 bytes each) of the columns, the 1/16 and the 1/256
+  level; the seal is over channel, first_n, count, the times, n_bad, low, high, mean and marks, not
+  over the ids of the blobs.
+- ``run``: sealed in parts, in the order of ``seals.tally.PARTS``, table ``run <part>``; their seals
+  are ``parts`` of the tally.
+- ``counts`` of the tally are i64: the file's version, how many chunks, events, anchors, counters
+  and instruments there are, then how many readings each channel has. What vanishes is missed.
+
+A version that the file's header states wrongly is known from the tally; a file with a tally is
+never read as one of a version without seals. Seals find damage; they are no signature.
+
 Time
 ----
 ``t_ns`` is monotonic nanoseconds since the run's start; UTC stands in ``run`` and ``anchor`` only.
@@ -105,6 +131,28 @@ CHUNK_BLOCK_BYTES = 256 * 1024
 
 FINE, COARSE = 16, 256
 """Readings in a bin of the two lower pyramid levels; a block is the third."""
+
+BOUND_VERSION = 3
+"""Files of this version on are sealed."""
+
+TABLES = frozenset(
+    (
+        "run",
+        "channel",
+        "instrument",
+        "tail",
+        "blob",
+        "block",
+        "chunk",
+        "chunk_block",
+        "event",
+        "anchor",
+        "counter",
+        "tally",
+        "sqlite_sequence",
+    )
+)
+"""All that a run file may hold: no view, no trigger, no other table."""
 
 SUFFIX = ".run"
 """Of a run file's name."""

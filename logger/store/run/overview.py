@@ -6,16 +6,17 @@ Bins start at fixed reading numbers, so a trace that grows keeps its shape.
 
 from typing import Any, NamedTuple
 
-import apsw
 import numpy as np
 from numpy.typing import NDArray
 
 from logger.store.blocks.codec import Columns, decode
-from logger.store.blocks.compaction import columns_of
+from logger.store.blocks.compaction import columns_of, runs_of
 from logger.store.blocks.pyramid import Bins, bins_of, decode_bins, decode_coarse
 from logger.store.run.format import BLOCK_READINGS, COARSE, FINE
 from logger.store.run.records import Envelope
-from logger.store.run.schema import rows_of
+from logger.store.seals.look import Look
+from logger.store.seals.pieces import Block, is_marked, read_blob
+from logger.store.seals.scan import scan
 
 
 class _Part(NamedTuple):
@@ -25,15 +26,15 @@ class _Part(NamedTuple):
     bins: Bins
 
 
-def overview_of(
-    db: apsw.Connection, channel: int, low_us: int, high_us: int, points: int
-) -> Envelope:
+def overview_of(look: Look, channel: int, low_us: int, high_us: int, points: int) -> Envelope:
     """Return at most `points` bins (one more at the edge) of a channel within bounds.
+
+    A damaged level is made again from the readings; damaged readings become a hole of the channel.
 
     Parameters
     ----------
-    db : apsw.Connection
-        The run file, read-only.
+    look : Look
+        At the run file.
     channel : int
         Number of the channel in the file.
     low_us, high_us : int
@@ -41,31 +42,22 @@ def overview_of(
     points : int
         Bins wanted, at least 1.
     """
-    where = (channel, low_us, high_us)
-    blocks: list[tuple[Any, ...]] = db.execute(
-        "SELECT first_n, count, t_first_us, n_bad, low, high, mean, columns, fine, t_min_us, "
-        "t_max_us FROM block "
-        "WHERE channel = ? AND t_max_us >= ? AND t_min_us <= ? ORDER BY first_n",
-        where,
-    ).fetchall()
-    tail: list[tuple[Any, ...]] = db.execute(
-        "SELECT t_us, value, flags, cold_junction_c, n FROM tail "
-        "WHERE channel = ? AND t_us BETWEEN ? AND ? ORDER BY n",
-        where,
-    ).fetchall()
+    pieces = look.pieces(channel)
+    blocks = [b for b in pieces.blocks if b.t_max_us >= low_us and b.t_min_us <= high_us]
+    t_us = pieces.tail["t_us"]
+    tail = pieces.tail[(t_us >= low_us) & (t_us <= high_us)]
     total = len(tail) + sum(_share(block, low_us, high_us) for block in blocks)
     size = _level(total, points)
-    parts = _block_parts(db, channel, blocks, size)
-    if tail:
-        parts.append(_part(tail[0][4], columns_of(tail), size))
+    parts = _block_parts(look, channel, blocks, size)
+    for run in runs_of(tail["n"]):
+        parts.append(_part(int(tail["n"][run][0]), columns_of(tail[run]), size))
     return _gather([_cut(part, low_us, high_us, size) for part in parts], points, size)
 
 
-def _share(block: tuple[Any, ...], low_us: int, high_us: int) -> float:
+def _share(block: Block, low_us: int, high_us: int) -> float:
     """Return about how many readings of a block lie within bounds."""
-    count, first_us, last_us = block[1], block[-2], block[-1]
-    inside_us = min(high_us, last_us) - max(low_us, first_us) + 1
-    return float(count * inside_us / (last_us - first_us + 1))
+    inside_us = min(high_us, block.t_max_us) - max(low_us, block.t_min_us) + 1
+    return float(block.rows * inside_us / (block.t_max_us - block.t_min_us + 1))
 
 
 def _level(total: float, points: int) -> int:
@@ -76,43 +68,55 @@ def _level(total: float, points: int) -> int:
     return 1
 
 
-def _block_parts(
-    db: apsw.Connection, channel: int, blocks: list[tuple[Any, ...]], size: int
-) -> list[_Part]:
+def _block_parts(look: Look, channel: int, blocks: list[Block], size: int) -> list[_Part]:
     if size == BLOCK_READINGS:
         return [_whole(blocks)] if blocks else []
     if size == COARSE:
-        return [_coarse(db, channel, blocks)] if blocks else []
+        return _coarse(look, channel, blocks) if blocks else []
+    found = (_block_part(look, channel, block, size) for block in blocks)
+    return [part for part in found if part is not None]
+
+
+def _block_part(look: Look, channel: int, block: Block, size: int) -> _Part | None:
+    """Return a block in bins from its 1/16 level, or from its readings; None where those are
+    damaged."""
+    blob = read_blob(look.db, block, 1) if size == FINE else None
+    if blob is not None:
+        bins = decode_bins(blob, size, block.rows)
+        return _Part(block.first_n + size * np.arange(len(bins.t_us)), bins)
+    blob = read_blob(look.db, block, 0)
+    if blob is None:
+        look.pieces(channel).lose(block)
+        return None
+    return _part(block.first_n, decode(blob), size)
+
+
+def _coarse(look: Look, channel: int, blocks: list[Block]) -> list[_Part]:
+    """Return the second level, which stands beside the third, of all blocks at once."""
+    found: dict[int, bytes] = dict(
+        scan(
+            look.db,
+            "SELECT first_n, coarse FROM block WHERE channel = ? AND first_n BETWEEN ? AND ?",
+            "first_n",
+            (channel, blocks[0].first_n, blocks[-1].first_n),
+        )
+    )
+    whole = [b for b in blocks if is_marked(b, 2, found.get(b.first_n))]
     parts = []
-    for first_n, count, *_, columns, fine, _, _ in blocks:
-        row = fine if size == FINE else columns
-        blob = db.execute("SELECT data FROM blob WHERE id = ?", (row,)).get
-        if size == 1:
-            parts.append(_part(first_n, decode(blob), 1))
-        else:
-            bins = decode_bins(blob, size, count)
-            parts.append(_Part(first_n + size * np.arange(len(bins.t_us)), bins))
+    if whole:
+        bins = decode_coarse([found[b.first_n] for b in whole], [b.rows for b in whole], COARSE)
+        first_n = [np.arange(b.first_n, b.end, COARSE) for b in whole]
+        parts.append(_Part(np.concatenate(first_n), bins))
+    if len(whole) < len(blocks):
+        rest = [b for b in blocks if b not in whole]
+        parts += [p for b in rest if (p := _block_part(look, channel, b, COARSE)) is not None]
     return parts
 
 
-def _coarse(db: apsw.Connection, channel: int, blocks: list[tuple[Any, ...]]) -> _Part:
-    """Return the second level, which stands beside the third, of all blocks at once."""
-    found = rows_of(
-        db,
-        "SELECT first_n, count, coarse FROM block WHERE channel = ? AND first_n BETWEEN ? AND ? "
-        "ORDER BY first_n",
-        (channel, blocks[0][0], blocks[-1][0]),
-    )
-    counts = [count for _, count, _ in found]
-    bins = decode_coarse([blob for *_, blob in found], counts, COARSE)
-    first_n = [np.arange(first, first + count, COARSE) for first, count, _ in found]
-    return _Part(np.concatenate(first_n), bins)
-
-
-def _whole(blocks: list[tuple[Any, ...]]) -> _Part:
+def _whole(blocks: list[Block]) -> _Part:
     """Return the third level, which stands in the blocks' own rows."""
-    first_n, count, t_us, n_bad, low, high, mean = (
-        np.array(column) for column in list(zip(*blocks, strict=True))[:7]
+    first_n, count, t_us, _, _, n_bad, low, high, mean = (
+        np.array(column) for column in list(zip(*blocks, strict=True))[:9]
     )
     floats = [column.astype(np.float64) for column in (low, high, mean)]
     return _Part(first_n, Bins(t_us, count - n_bad, n_bad, *floats))
@@ -136,7 +140,7 @@ def _cut(part: _Part, low_us: int, high_us: int, size: int) -> _Part:
 
 def _gather(parts: list[_Part], points: int, size: int) -> Envelope:
     """Merge neighbouring bins until there are few enough."""
-    parts = [part for part in parts if len(part.first_n)]
+    parts = sorted((p for p in parts if len(p.first_n)), key=lambda part: int(part.first_n[0]))
     if not parts:
         none, zero = np.empty(0), np.empty(0, dtype=np.int64)
         return Envelope(t_ns=zero, low=none, high=none, mean=none, n=zero, n_bad=zero, exact=True)

@@ -17,9 +17,21 @@ import apsw
 from logger.model.errors import BusyError, StoreError
 from logger.store.run.changes.keyed_findings import keyed_findings
 from logger.store.run.errors import DiskFullError, NewerFileError
-from logger.store.run.format import APPLICATION_ID, FIRST_SCHEMA, MIN_SQLITE, PAGE_BYTES
+from logger.store.run.format import (
+    APPLICATION_ID,
+    BOUND_VERSION,
+    FIRST_SCHEMA,
+    MIN_SQLITE,
+    PAGE_BYTES,
+    TABLES,
+)
+from logger.store.seals.binding import bind, stamp_version
+from logger.store.seals.tally import is_bound, read_tally
 
 _BUSY_MS = 5_000
+_LEAST_STEPS, _STEPS_A_BYTE, _STEPS_A_CALL = 50_000_000, 50, 100_000
+"""Steps of SQLite's machine that a look at a file may take: at least, more for each of its bytes,
+and how often that is looked at. A row of ten bytes takes some thirty."""
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 
 
@@ -40,7 +52,16 @@ def keys_of_findings(db: apsw.Connection) -> None:
         db.execute("UPDATE run SET results = ? WHERE rowid = ?", (changed, number))
 
 
-CHANGES: tuple[Callable[[apsw.Connection], None], ...] = (first_schema, keys_of_findings)
+def sealed_rows(db: apsw.Connection) -> None:
+    """Change 3: each row is sealed, and a tally says what must be there."""
+    bind(db)
+
+
+CHANGES: tuple[Callable[[apsw.Connection], None], ...] = (
+    first_schema,
+    keys_of_findings,
+    sealed_rows,
+)
 """Changes in order; ``user_version`` is the number of those a file has seen."""
 
 _RESULTS_CHANGES: tuple[tuple[int, Callable[[Any], Any]], ...] = ((2, keyed_findings),)
@@ -103,12 +124,26 @@ def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
         raise StoreError(f"{path}: {cause}; look at the disk and its cable") from cause
     except apsw.BusyError as cause:
         raise BusyError(f"{path}: another program is writing it; try again") from cause
+    except apsw.InterruptError as cause:
+        raise StoreError(
+            f"{path}: not a whole run file (it never ends); use a copy of it"
+        ) from cause
+    except UnicodeDecodeError as cause:
+        raise StoreError(f"{path}: not a whole run file (text is damaged)") from cause
     except (apsw.NotADBError, apsw.CorruptError) as cause:
-        raise StoreError(f"{path}: not a whole run file ({cause}); use a copy of it") from cause
+        raise StoreError(
+            f"{path}: not a whole run file ({_line(cause)}); use a copy of it"
+        ) from cause
     except apsw.CantOpenError as cause:
-        raise StoreError(f"{path}: cannot be opened ({cause})") from cause
+        raise StoreError(f"{path}: cannot be opened ({_line(cause)})") from cause
     except apsw.Error as cause:
-        raise StoreError(f"{path}: {type(cause).__name__} {cause}") from cause
+        said = f"{type(cause).__name__} {_line(cause)}"
+        raise StoreError(f"{path}: not a whole run file ({said}); use a copy of it") from cause
+
+
+def _line(cause: Exception) -> str:
+    """Return what SQLite said as one line; it quotes the file's schema at length."""
+    return " ".join(str(cause).split())[:160]
 
 
 @contextmanager
@@ -137,6 +172,7 @@ def open_writer(path: Path, *, new: bool = False) -> apsw.Connection:
     db = apsw.Connection(str(path), flags=flags)
     try:
         db.set_busy_timeout(_BUSY_MS)
+        _harden(db)
         if new:
             db.pragma("page_size", PAGE_BYTES)
         db.pragma("synchronous", "FULL")
@@ -144,7 +180,8 @@ def open_writer(path: Path, *, new: bool = False) -> apsw.Connection:
         db.pragma("journal_size_limit", 8 * 1024 * 1024)
         if not new:
             _check_identity(db, path)
-        _upgrade(db)
+            _check_tables(db, path)
+        _upgrade(db, path)
     except BaseException:
         db.close()
         raise
@@ -162,15 +199,54 @@ def _check_identity(db: apsw.Connection, path: Path) -> None:
         )
 
 
-def _upgrade(db: apsw.Connection) -> None:
+def _harden(db: apsw.Connection) -> None:
+    """Let nothing that stands in a file run, and no damaged page pass for a whole one."""
+    for option, on in (
+        (apsw.SQLITE_DBCONFIG_DEFENSIVE, 1),
+        (apsw.SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0),
+        (apsw.SQLITE_DBCONFIG_ENABLE_TRIGGER, 0),
+        (apsw.SQLITE_DBCONFIG_ENABLE_VIEW, 0),
+    ):
+        db.config(option, on)
+    db.pragma("cell_size_check", True)
+
+
+def _check_tables(db: apsw.Connection, path: Path) -> None:
+    """Refuse a file that holds anything but the tables of a run."""
+    found = rows_of(db, "SELECT type, name FROM sqlite_schema")
+    strange = [
+        f"{kind} {name!r}"
+        for kind, name in found
+        if not (kind == "table" and name in TABLES)
+        and not (kind == "index" and str(name).startswith("sqlite_autoindex_"))
+    ]
+    if strange:
+        raise StoreError(
+            f"{path}: not a whole run file (it holds {strange[0][:80]}); use a copy of it"
+        )
+    if db.pragma("user_version") >= BOUND_VERSION and ("table", "tally") not in found:
+        raise StoreError(f"{path}: not a whole run file (its seals are gone); use a copy of it")
+
+
+def version_of(db: apsw.Connection) -> int:
+    """Return the number of the last change a file has seen; its tally knows it better."""
+    found: int = db.pragma("user_version")
+    tally = read_tally(db) if is_bound(db) else None
+    return found if tally is None or tally.counts is None else tally.counts.version
+
+
+def _upgrade(db: apsw.Connection, path: Path) -> None:
     """Apply the changes that the file has not seen, all in one transaction."""
-    version = db.pragma("user_version")
-    if version >= len(CHANGES):
+    version = version_of(db)
+    if version >= len(CHANGES) and version == db.pragma("user_version"):
         return
+    if version < BOUND_VERSION and is_bound(db):
+        raise StoreError(f"{path}: its format number is damaged; use a copy of it")
     db.execute("BEGIN IMMEDIATE")
     try:
         for change in CHANGES[version:]:
             change(db)
+        stamp_version(db, len(CHANGES))
         db.pragma("application_id", APPLICATION_ID)
         db.pragma("user_version", len(CHANGES))
         db.execute("COMMIT")
@@ -182,6 +258,8 @@ def _upgrade(db: apsw.Connection) -> None:
 @contextmanager
 def reading(path: Path) -> Iterator[apsw.Connection]:
     """Open, hold one consistent snapshot, close: a short read.
+
+    What the file holds besides the tables of a run is refused.
 
     Raises
     ------
@@ -195,9 +273,21 @@ def reading(path: Path) -> Iterator[apsw.Connection]:
         try:
             db.execute("BEGIN")
             yield db
-            db.execute("COMMIT")
         finally:
-            db.close()
+            # Ends the transaction; forced, since a question cut short by damage says so once more.
+            db.close(True)
+
+
+class _Patience:
+    """Ends a question that takes more steps than a whole file of this size can need."""
+
+    def __init__(self, path: Path) -> None:
+        size = sum(file.stat().st_size for file in (path, log_path(path)) if file.exists())
+        self._calls = (_LEAST_STEPS + _STEPS_A_BYTE * size) // _STEPS_A_CALL
+
+    def __call__(self) -> bool:
+        self._calls -= 1
+        return self._calls < 0
 
 
 def _connect_reader(path: Path) -> apsw.Connection:
@@ -216,8 +306,11 @@ def _connect_reader(path: Path) -> apsw.Connection:
         db = apsw.Connection(name, flags=how | apsw.SQLITE_OPEN_URI)
         try:
             db.set_busy_timeout(_BUSY_MS)
+            _harden(db)
+            db.set_progress_handler(_Patience(path), _STEPS_A_CALL)
             db.pragma("query_only", True)
             _check_identity(db, path)
+            _check_tables(db, path)
         except (apsw.CantOpenError, apsw.ReadOnlyError):
             db.close()
             if place == len(tries) - 1:
@@ -228,31 +321,6 @@ def _connect_reader(path: Path) -> apsw.Connection:
         else:
             return db
     raise StoreError(f"{path}: cannot be opened")
-
-
-def copy_pages(db: apsw.Connection, place: Path) -> None:
-    """Copy all that a connection sees, as of one commit, into a new file without a log.
-
-    Parameters
-    ----------
-    db : apsw.Connection
-        To a run file, whether its name is still there or not.
-    place : Path
-        The new file.
-
-    Raises
-    ------
-    StoreError
-        If something cannot be read or written.
-    """
-    with told(place):
-        made = apsw.Connection(str(place))
-        try:
-            with made.backup("main", db, "main") as pages:
-                pages.step(-1)
-            made.pragma("journal_mode", "delete")
-        finally:
-            made.close()
 
 
 def rows_of(db: apsw.Connection, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:

@@ -14,6 +14,7 @@ import apsw
 from logger.model.errors import BusyError, StoreError
 from logger.store.blocks.compaction import repack
 from logger.store.run.schema import log_path, open_writer, told, transaction
+from logger.store.seals.digest import Sealer
 
 log = logging.getLogger(__name__)
 
@@ -22,8 +23,17 @@ _FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
 _LOOKS = 5
 
 
-def shrink(db: apsw.Connection, channels: Iterable[int]) -> None:
+def shrink(db: apsw.Connection, sealer: Sealer, channels: Iterable[int]) -> None:
     """Merge short blocks of channels and give free pages back.
+
+    Parameters
+    ----------
+    db : apsw.Connection
+        The writer's.
+    sealer : Sealer
+        Of the run.
+    channels : iterable of int
+        Numbers of its channels.
 
     Raises
     ------
@@ -32,7 +42,7 @@ def shrink(db: apsw.Connection, channels: Iterable[int]) -> None:
     """
     for number in channels:
         with transaction(db):
-            repack(db, number)
+            repack(db, sealer, number)
     db.execute("VACUUM")
 
 

@@ -14,10 +14,17 @@ from numpy.typing import NDArray
 from logger.model.errors import StoreError
 from logger.store.blocks.codec import WITHOUT_LAG, Columns, decode, decode_chunks, unpacked
 from logger.store.blocks.compaction import columns_of, merge
+from logger.store.folder.lock import is_held, lock_path
 from logger.store.run.facts import RunFacts
 from logger.store.run.overview import overview_of
 from logger.store.run.records import CHUNK_KINDS, Chunk, Envelope, Series
-from logger.store.run.schema import rows_of
+from logger.store.run.schema import log_path
+from logger.store.seals.damage import Damage, sentences
+from logger.store.seals.pieces import Hole, read_blob
+from logger.store.seals.rows import read_rows
+from logger.store.seals.scan import scan
+from logger.store.seals.survey import survey
+from logger.store.seals.torn import is_torn
 
 _EVER = 1 << 62
 _CHUNKS_A_READ = 20_000
@@ -27,7 +34,7 @@ class RunView(RunFacts):
     """One run file, open for reading. Use `open`."""
 
     def _number(self, channel: str) -> int:
-        for number, record in enumerate(self.header.channels):
+        for number, record in self._channels.items():
             if record.id == channel:
                 return number
         known = ", ".join(c.id for c in self.header.channels)
@@ -53,26 +60,29 @@ class RunView(RunFacts):
         Raises
         ------
         StoreError
-            If the channel is unknown or the file is damaged.
+            If the channel is unknown, or some of them are damaged; a tolerant view leaves those
+            out.
         """
         number = self._number(channel)
         low, high = _bounds_us(from_ns, to_ns)
-        with self._look() as db:
-            blobs = rows_of(
-                db,
-                "SELECT data FROM block JOIN blob ON blob.id = block.columns "
-                "WHERE channel = ? AND t_max_us >= ? AND t_min_us <= ? ORDER BY first_n",
-                (number, low, high),
-            )
-            rows = rows_of(
-                db,
-                "SELECT t_us, value, flags, cold_junction_c FROM tail "
-                "WHERE channel = ? AND t_us BETWEEN ? AND ? ORDER BY n",
-                (number, low, high),
-            )
+        with self._look() as look:
+            pieces = look.pieces(number)
+            chosen = [b for b in pieces.blocks if b.t_max_us >= low and b.t_min_us <= high]
+            blobs = []
+            for block in chosen:
+                blob = read_blob(look.db, block, 0)
+                if blob is None:
+                    pieces.lose(block)
+                else:
+                    blobs.append(blob)
+            self._refuse_holes(pieces.holes, channel, low, high)
+            tail = pieces.tail
         with self._decoding():
-            columns = merge([*(decode(blob) for (blob,) in blobs), columns_of(rows)])
+            columns = merge([*(decode(blob) for blob in blobs), columns_of(tail)])
         return _series(columns, low, high)
+
+    def _refuse_holes(self, holes: list[Hole], channel: str, low: int, high: int) -> None:
+        self._damaged(hole.damage(channel) for hole in holes if hole.touches(low, high))
 
     def overview(
         self,
@@ -106,39 +116,37 @@ class RunView(RunFacts):
             raise ValueError(f"points: found {points}, wanted at least 1")
         number = self._number(channel)
         low, high = _bounds_us(from_ns, to_ns)
-        with self._look() as db, self._decoding():
-            return overview_of(db, number, low, high, points)
+        with self._look() as look, self._decoding():
+            found = overview_of(look, number, low, high, points)
+            self._refuse_holes(look.pieces(number).holes, channel, low, high)
+        return found
 
     def count(self, channel: str) -> int:
         """Return how many readings a channel has."""
         number = self._number(channel)
-        with self._look() as db:
-            found: int = db.execute(
-                "SELECT coalesce((SELECT sum(count) FROM block WHERE channel = ?1), 0) + "
-                "(SELECT count(*) FROM tail WHERE channel = ?1)",
-                (number,),
-            ).get
-        return found
+        with self._look() as look:
+            pieces = look.pieces(number)
+            self._refuse_holes(pieces.holes, channel, -_EVER, _EVER)
+            return pieces.count
 
     def last(self, channel: str) -> tuple[int, float | None, int] | None:
         """Return time [ns], value and flags of the reading stored last, or None."""
         number = self._number(channel)
-        with self._look() as db:
-            row = db.execute(
-                "SELECT t_us, value, flags FROM tail WHERE channel = ? ORDER BY n DESC LIMIT 1",
-                (number,),
-            ).fetchone()
-            blob = db.execute(
-                "SELECT data FROM block JOIN blob ON blob.id = block.columns "
-                "WHERE channel = ? ORDER BY first_n DESC LIMIT 1",
-                (number,),
-            ).get
-        if row is not None:
-            return row[0] * 1000, row[1], row[2]
-        if blob is None:
+        with self._look() as look:
+            pieces = look.pieces(number)
+            columns = columns_of(pieces.tail)
+            while not len(columns.t_us) and pieces.blocks:
+                block = pieces.blocks[-1]
+                blob = read_blob(look.db, block, 0)
+                if blob is None:
+                    pieces.lose(block)
+                    continue
+                with self._decoding():
+                    columns = decode(blob)
+            gone = [hole for hole in pieces.holes if hole.first_n >= pieces.end]
+            self._damaged(hole.damage(channel) for hole in gone)
+        if not len(columns.t_us):
             return None
-        with self._decoding():
-            columns = decode(blob)
         value = float(columns.value[-1])
         kept = None if np.isnan(value) else value
         return int(columns.t_us[-1]) * 1000, kept, int(columns.flags[-1])
@@ -159,48 +167,56 @@ class RunView(RunFacts):
             Only of this one.
         from_ns, to_ns : int, optional
             Bounds on the run's axis, both included [ns].
+
+        Raises
+        ------
+        StoreError
+            If some are damaged; a tolerant view leaves those out.
         """
         low = -_EVER if from_ns is None else from_ns
         high = _EVER if to_ns is None else to_ns
-        after = -1
-        while True:
-            names, rows, after, more = self._chunks_after(after)
-            for number, t_ns, kind, data in rows:
-                name = names[number]
-                if low <= t_ns <= high and instrument in (None, name):
+        after, block = -1, -1
+        more = True
+        while more:
+            names, rows, block, more, expected = self._chunks_after(after, block)
+            for n, number, t_ns, kind, data in rows:
+                if n != after + 1:
+                    self._damaged([Damage(part="raw bytes", first=after + 1, last=n - 1)])
+                after = n
+                name = names.get(number)
+                if name is None:
+                    self._damaged([Damage(part="raw bytes", first=n, last=n)])
+                elif low <= t_ns <= high and instrument in (None, name):
                     yield Chunk(name, t_ns, CHUNK_KINDS[kind], data)
-            if not more:
-                return
+        if after + 1 < expected:
+            self._damaged([Damage(part="raw bytes", first=after + 1, last=expected - 1)])
 
     def _chunks_after(
-        self, after: int
-    ) -> tuple[dict[int, str], list[tuple[int, int, int, bytes]], int, bool]:
-        """Return instrument names, the next rows behind chunk `after`, the last number, and
-        whether there may be more."""
-        with self._look() as db:
-            names: dict[int, str] = dict(rows_of(db, "SELECT number, id FROM instrument"))
-            block = db.execute(
-                "SELECT first_n, count, data FROM chunk_block WHERE first_n + count - 1 > ? "
-                "ORDER BY first_n LIMIT 1",
-                (after,),
-            ).fetchone()
-            loose: list[tuple[Any, ...]] = []
-            if block is None:
-                loose = rows_of(
-                    db,
-                    "SELECT n, instrument, t_ns, kind, data FROM chunk WHERE n > ? "
-                    "ORDER BY n LIMIT ?",
-                    (after, _CHUNKS_A_READ),
-                )
-        if block is None:
-            last = loose[-1][0] if loose else after
-            found = [(no, t_ns, kind, data) for _, no, t_ns, kind, data in loose]
-            return names, found, last, len(loose) == _CHUNKS_A_READ
-        first_n, count, data = block
-        with self._decoding():
-            found = decode_chunks(data)
-        # What was read from the loose rows before is in the block by now: skip it.
-        return names, found[max(after + 1 - first_n, 0) :], first_n + count - 1, True
+        self, after: int, block: int
+    ) -> tuple[dict[int, str], list[tuple[Any, ...]], int, bool, int]:
+        """Return instrument names, the next rows behind chunk `after` and block `block`, the block
+        that was read, whether there may be more, and how many chunks there must be."""
+        with self._look() as look, self._decoding():
+            db, sealer = look.db, look.sealer
+            names = dict(read_rows(db, sealer, "instrument"))
+            expected = 0 if look.counts is None else look.counts.chunks
+            ahead = scan(
+                db, "SELECT first_n FROM chunk_block WHERE first_n > ?", "first_n", (block,)
+            )
+            if ahead:
+                block = ahead[0][0]
+                found: list[tuple[Any, ...]] = []
+                for first_n, *_, data in read_rows(
+                    db, sealer, "chunk_block", "WHERE first_n = ?", (block,)
+                ):
+                    rows = decode_chunks(data)
+                    # What was read from the loose rows before is in the block by now: skip it.
+                    found += [(n, *row) for n, row in enumerate(rows, first_n) if n > after]
+                return names, found, block, True, expected
+            until = after + _CHUNKS_A_READ
+            loose = read_rows(db, sealer, "chunk", "WHERE n > ? AND n <= ?", (after, until))
+            more = bool(scan(db, "SELECT n FROM chunk WHERE n > ?", "n", (until,)))
+        return names, loose, block, more, expected
 
     def without_lag(self, channel: str) -> NDArray[np.float64] | None:
         """Return the values without the probe's lag that were stored when the run ended.
@@ -218,24 +234,32 @@ class RunView(RunFacts):
                     return unpacked(row.block, row.readings)
         return None
 
+    def damage(self) -> list[Damage]:
+        """Return all that is damaged in the file; reads the whole of it.
+
+        A file of a version without seals has none to name: its check sums are compared when it is
+        read.
+        """
+        with self._look() as look:
+            names = {number: record.id for number, record in self._channels.items()}
+            found = survey(look, names)
+        if not is_held(lock_path(self.path)) and is_torn(log_path(self.path)):
+            found.append(Damage(part="log"))
+        return found
+
     def check(self) -> str:
-        """Return ``"ok"``, or what SQLite's integrity check and the numbering find wrong."""
-        with self._look() as db:
-            found = str(db.execute("PRAGMA integrity_check").get)
+        """Return ``"ok"``, or what seals, numbering and SQLite's integrity check find wrong."""
+        damage = self.damage()
+        if damage:
+            return " ".join(sentences(damage))
+        with self._look() as look:
+            found = str(look.db.execute("PRAGMA integrity_check").get)
             if found != "ok":
-                return found
-            for number, record in enumerate(self.header.channels):
-                here = 0
-                for first_n, count in [
-                    *db.execute(
-                        "SELECT first_n, count FROM block WHERE channel = ? ORDER BY first_n",
-                        (number,),
-                    ),
-                    *db.execute("SELECT n, 1 FROM tail WHERE channel = ? ORDER BY n", (number,)),
-                ]:
-                    if first_n != here:
-                        return f"channel {record.id}: reading {here} is missing"
-                    here = first_n + count
+                return " ".join(found.split())
+            for number, record in self._channels.items():
+                holes = look.pieces(number).holes
+                if holes:
+                    return f"channel {record.id}: reading {holes[0].first_n} is missing"
         return "ok"
 
 

@@ -8,6 +8,8 @@ cut. Takes all times from its arguments.
 import json
 import logging
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -23,8 +25,11 @@ from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.errors import DiskFullError
 from logger.store.run.records import RunHeader, WriteBatch, plain
 from logger.store.run.saving import Saver
-from logger.store.run.schema import copy_pages, open_writer, told, transaction
+from logger.store.run.schema import log_path, open_writer, told, transaction
 from logger.store.run.tidying import fold_log, see_log_gone, shrink
+from logger.store.seals.digest import Sealer
+from logger.store.seals.tally import LOG_TORN, Counts, Tally, seal_parts
+from logger.store.seals.torn import is_torn
 
 log = logging.getLogger(__name__)
 
@@ -36,7 +41,7 @@ class RunWriter:
         self.path = path
         self._db = db
         self._lock = lock
-        self._saver = Saver(db, path)
+        self._saver = Saver(db, path, db.pragma("user_version"))
         self._open = True
         self.ended = db.execute("SELECT ended_utc_ns IS NOT NULL FROM run").get == 1
 
@@ -85,10 +90,14 @@ class RunWriter:
 
     @classmethod
     def _start(cls, path: Path, lock: FileLock) -> "RunWriter":
+        torn = is_torn(log_path(path))
         with told(path):
             db = open_writer(path)
             try:
                 writer = cls(path, db, lock)
+                if torn:
+                    with writer._change():
+                        writer._saver.doubt(LOG_TORN)
                 if not writer.ended:
                     db.pragma("journal_mode", "wal")
             except BaseException:
@@ -121,15 +130,24 @@ class RunWriter:
         if self.ended and (batch.readings or batch.chunks):
             raise StoreError(f"{self.path}: the run has ended; it takes notes, no readings")
         try:
-            with told(self.path, self._db), transaction(self._db):
+            with self._change():
                 seqs = self._saver.save(batch)
-        except BaseException as error:
-            self._saver.forget()
-            if isinstance(error, DiskFullError):
-                error.batch = batch
+        except DiskFullError as error:
+            error.batch = batch
             raise
         self._saver.commit(batch)
         return seqs
+
+    @contextmanager
+    def _change(self) -> Iterator[None]:
+        """One transaction; where it is rolled back, the saver stands where it stood."""
+        self._saver.remember()
+        try:
+            with told(self.path, self._db), transaction(self._db):
+                yield
+        except BaseException:
+            self._saver.forget()
+            raise
 
     def compact(self, *, force: bool = False) -> None:
         """Turn what has waited long enough into compressed blocks.
@@ -153,7 +171,7 @@ class RunWriter:
         if due is None:
             return
         with told(self.path, self._db), transaction(self._db):
-            since_us = compact(self._db, due)
+            since_us = compact(self._db, self._saver.sealer, due)
         tail.compacted(due, since_us)
 
     def finish(
@@ -180,14 +198,10 @@ class RunWriter:
             If the end itself cannot be saved; the run goes on being a run under way.
         """
         self._require_open()
-        with told(self.path, self._db), transaction(self._db):
-            self._db.execute(
-                "UPDATE run SET ended_utc_ns = ?, interrupted = ?", (ended_utc_ns, interrupted)
-            )
+        with self._change():
+            self._saver.save_end(ended_utc_ns, interrupted=interrupted)
             if results is not None:
-                self._db.execute(
-                    "UPDATE run SET results = ?", (json.dumps(plain(results_as_json(results))),)
-                )
+                self._saver.save_results(json.dumps(plain(results_as_json(results))))
         self.ended = True
         try:
             self.tidy()
@@ -209,7 +223,7 @@ class RunWriter:
         try:
             self.compact(force=True)
             with told(self.path, self._db):
-                shrink(self._db, self._saver.channels.values())
+                shrink(self._db, self._saver.sealer, self._saver.channels.values())
         finally:
             if self.ended:
                 with told(self.path, self._db):
@@ -218,10 +232,8 @@ class RunWriter:
     def set_results(self, results: Results) -> None:
         """Save what the engine worked out, also while the run is under way."""
         self._require_open()
-        with told(self.path, self._db), transaction(self._db):
-            self._db.execute(
-                "UPDATE run SET results = ?", (json.dumps(plain(results_as_json(results))),)
-            )
+        with self._change():
+            self._saver.save_results(json.dumps(plain(results_as_json(results))))
 
     def set_outcome(
         self,
@@ -265,25 +277,6 @@ class RunWriter:
         at = self._saver.tail.last_us * 1000 if t_ns is None else t_ns
         event = Event(t_ns=at, kind=kind, source="operator", text=text, data=data)
         return self.write(WriteBatch(events=[event]))[0]
-
-    def copy_to(self, path: Path) -> None:
-        """Copy all that is saved to a new file; works also when this one's name was removed.
-
-        Raises
-        ------
-        StoreError
-            If the new file exists already or cannot be written; nothing of it is left then.
-        """
-        self._require_open()
-        if path.exists():
-            raise StoreError(f"{path}: exists already; a run is never written over")
-        unborn = path.with_name(path.name + ".new")
-        try:
-            copy_pages(self._db, unborn)
-            unborn.rename(path)
-        except BaseException:
-            unborn.unlink(missing_ok=True)
-            raise
 
     def close(self) -> None:
         """Close without ending the run; twice does no harm."""
@@ -341,29 +334,35 @@ def _make(path: Path, header: RunHeader) -> None:
 
 
 def _insert_header(db: apsw.Connection, header: RunHeader) -> None:
-    db.execute(
-        "INSERT INTO run (one, run_id, version, origin, started_utc_ns, zone, boot_id, clock_speed,"
-        " sheet_json, sheet_text, bench_json, bench_text, shapes_text)"
-        " VALUES (1, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (
-            header.run_id,
-            header.version,
-            header.origin,
-            header.started_utc_ns,
-            header.zone,
-            header.boot_id,
-            header.clock_speed,
-            header.sheet_json,
-            header.sheet_text,
-            header.bench_json,
-            header.bench_text,
-            header.shapes_text,
-        ),
-    )
+    row: dict[str, Any] = {
+        "run_id": header.run_id,
+        "version": header.version,
+        "origin": header.origin,
+        "started_utc_ns": int(header.started_utc_ns),
+        "zone": header.zone,
+        "boot_id": header.boot_id,
+        "clock_speed": float(header.clock_speed),
+        "sheet_json": header.sheet_json,
+        "sheet_text": header.sheet_text,
+        "bench_json": header.bench_json,
+        "bench_text": header.bench_text,
+        "shapes_text": header.shapes_text,
+    }
+    empty = {"ended_utc_ns": None, "interrupted": 0, "outcome": None, "results": None}
+    row |= empty | {"defects": "[]", "outcome_note": ""}
+    marks = ", ".join("?" for _ in row)
+    db.execute(f"INSERT INTO run (one, {', '.join(row)}) VALUES (1, {marks})", tuple(row.values()))
+    tally = Tally(sealer=Sealer(header.run_id), counts=None)
+    seal_parts(tally, row)
     db.executemany(
-        "INSERT INTO channel VALUES (?, ?, ?, ?, ?, ?)",
-        [(number, *channel) for number, channel in enumerate(header.channels)],
+        "INSERT INTO channel VALUES (?, ?, ?, ?, ?, ?, ?)",
+        [
+            (number, *channel, tally.sealer.row("channel", number, *channel))
+            for number, channel in enumerate(header.channels)
+        ],
     )
+    readings = tuple(0 for _ in header.channels)
+    tally.write(db, Counts(version=db.pragma("user_version"), readings=readings))
 
 
 def _sync_folder(folder: Path) -> None:

@@ -17,6 +17,7 @@ from logger.store.run.changes.keyed_findings import (
     keyed_findings,
 )
 from logger.store.run.runfile import RunView, RunWriter
+from logger.store.run.schema import CHANGES
 from logger.words.labels import check_label
 
 KEPT = Path(__file__).resolve().parents[3] / "fixtures" / "runs" / "format-1.run.gz"
@@ -96,7 +97,7 @@ def test_a_file_of_version_1_that_is_written_says_the_same_with_keys(first_versi
     with_labels(first_version, LABELS)
     before = RunView.open(first_version).results()
     RunWriter.reopen(first_version).close()
-    assert version_of(first_version) == 2
+    assert version_of(first_version) == len(CHANGES)
     assert RunView.open(first_version).results() == before
     with apsw.Connection(str(first_version), flags=apsw.SQLITE_OPEN_READONLY) as db:
         stored = json.loads(db.execute("SELECT results FROM run").get)["findings"]
