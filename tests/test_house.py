@@ -135,6 +135,8 @@ def test_a_package_file_names_what_lies_in_its_folder(room):
         doc = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
         inside = {p.stem for p in path.parent.glob("*.py")} - {"__init__", "__main__"}
         inside |= {p.parent.name for p in path.parent.glob("*/__init__.py")}
+        if path.parent.name == "stages":
+            inside -= {kind.name for kind in KINDS}  # a folder a kind: likewise
         missing = {name for name in inside if f"``{name}``" not in doc}
         assert not missing, f"{path.relative_to(ROOT)} does not name {sorted(missing)}"
 

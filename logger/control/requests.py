@@ -17,6 +17,8 @@ SHOWN = 60
 """Characters of a wrong value that a refusal repeats."""
 Count = Annotated[int, Field(ge=0, le=2**53)]
 """A number of a piece, an immersion or an event."""
+MOST_G, LONGEST_S, MOST_VALUE = 1e5, 86_400.0, 1e9
+"""Heaviest piece [g], longest time aside [s], largest value typed by hand [its unit]."""
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Word = Annotated[str, Field(max_length=200)]
 """A name, id or quantity as typed; may be empty."""
@@ -133,7 +135,7 @@ class RegisterPiece(Act):
 
     do = "register_piece"
     piece: Count
-    mass_g: float
+    mass_g: Annotated[float, Field(gt=0.0, le=MOST_G)]
 
 
 class AlarmAct(Act):
@@ -152,7 +154,7 @@ class Shelve(AlarmAct):
     """Set an alarm aside for some time [s]."""
 
     do = "shelve"
-    for_s: float
+    for_s: Annotated[float, Field(gt=0.0, le=LONGEST_S)]
 
 
 class Unshelve(AlarmAct):
@@ -202,7 +204,7 @@ class SetValue(Act):
 
     do = "set_value"
     name: Name
-    value: float
+    value: Annotated[float, Field(ge=-MOST_VALUE, le=MOST_VALUE)]
     unit: Word | None = None
 
 

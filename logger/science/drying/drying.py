@@ -26,6 +26,7 @@ WINDOW_S = 300.0
 
 
 SurfaceState = Literal["cannot tell yet", "surface wet", "surface film probably gone"]
+FILM_GONE: SurfaceState = "surface film probably gone"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +100,7 @@ def read_drying(
     first, u_first = rates[0]
     if lost - resolution_g >= LOST_SHARE * mass[0]:
         return _reading(
-            "surface film probably gone",
+            FILM_GONE,
             lost,
             rates,
             f"{exact_text(100.0 * LOST_SHARE, '%')} of the mass has left",
@@ -109,7 +110,7 @@ def read_drying(
     falling = [rate + u_rate < FALLING_BELOW * first for rate, u_rate in rates[-2:]]
     if len(rates) >= 3 and all(falling):
         return _reading(
-            "surface film probably gone",
+            FILM_GONE,
             lost,
             rates,
             f"rate fell below {percent_text(FALLING_BELOW)}",

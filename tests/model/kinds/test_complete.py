@@ -145,13 +145,13 @@ def test_every_kind_has_a_module_of_its_name():
 @pytest.mark.parametrize(
     ("look_up", "says"),
     [
-        (act_of, r"kind 'smoke' has no acts of the virtual bench: "
-                 r"logger/virtual/batch/kinds/smoke\.py"),
-        (watchers.maker, r"kind 'smoke' has no watcher: logger/watch/stages/smoke/watcher\.py"),
-        (record_of, r"kind 'smoke' has no line in KINDS and in Stage: "
+        (act_of, r"kind 'unheard' has no acts of the virtual bench: "
+                 r"logger/virtual/batch/kinds/unheard\.py"),
+        (watchers.maker, r"kind 'unheard' has no watcher: logger/watch/stages/unheard/watcher\.py"),
+        (record_of, r"kind 'unheard' has no line in KINDS and in Stage: "
                     r"logger/model/kinds/registry\.py"),
     ],
 )  # fmt: skip
 def test_what_is_missing_is_asked_for_by_name(look_up, says):
     with pytest.raises((MissingPartError, AssertionError), match=says):
-        look_up("smoke")
+        look_up("unheard")

@@ -42,4 +42,4 @@ def test_a_part_that_cannot_be_imported_is_broken_and_not_missing(room):
 
 
 def test_a_place_names_its_file():
-    assert file_of("smoke", "logger.here.{kind}.there") == "logger/here/smoke/there.py"
+    assert file_of("unheard", "logger.here.{kind}.there") == "logger/here/unheard/there.py"

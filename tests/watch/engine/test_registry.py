@@ -34,6 +34,6 @@ def test_a_watcher_of_a_stage_needs_a_stage(make_context):
 def test_a_kind_without_a_watcher_is_named_with_the_file_it_needs():
     with pytest.raises(
         MissingPartError,
-        match=r"kind 'smoke' has no watcher: logger/watch/stages/smoke/watcher\.py",
+        match=r"kind 'unheard' has no watcher: logger/watch/stages/unheard/watcher\.py",
     ):
-        kinds.maker("smoke")
+        kinds.maker("unheard")

@@ -11,7 +11,7 @@ from logger.model.finding import Finding
 from logger.model.kinds.dry import DryStage
 from logger.model.reading import Reading
 from logger.model.state import StageView, Tone
-from logger.science.drying.drying import CAUTION, DryingReading, read_drying
+from logger.science.drying.drying import CAUTION, FILM_GONE, DryingReading, read_drying
 from logger.watch.engine.contract import Context, Watcher
 from logger.watch.engine.plain import Plain
 from logger.watch.stages.dry.rack import Rack
@@ -19,7 +19,6 @@ from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
 from logger.words.values import value_text
 
-GONE = "surface film probably gone"
 _LOOK_NS = 10_000_000_000
 
 
@@ -116,7 +115,7 @@ class Dry(Plain):
         low_s = self.stage.time_s.low if self.stage.time_s is not None else None
         if low_s is not None and self.elapsed_s() < low_s:
             return None
-        if self.says is not None and self.says.state == GONE:
+        if self.says is not None and self.says.state == FILM_GONE:
             return "The surface film has probably gone"
         return None
 
@@ -176,6 +175,6 @@ class Dry(Plain):
         high_s = self.stage.time_s.high if self.stage.time_s is not None else None
         if high_s is not None and self.elapsed_s(t_ns) > high_s:
             return f"Dried for longer than the sheet wants, {lost}", "warn"
-        if self.says is None or self.says.state != GONE:
+        if self.says is None or self.says.state != FILM_GONE:
             return f"Drying: {lost}", "wait"
         return f"Surface film probably gone, {lost}", "do"
