@@ -6,6 +6,7 @@ here has a time to arrive in, a newcomer takes the place of a connection that is
 exports and reports wait in a queue of their own, away from the pages.
 """
 
+import logging
 import select
 import socket
 import time
@@ -87,6 +88,8 @@ class Queues:
         self._pages, self._exports = ThreadedTaskDispatcher(), ThreadedTaskDispatcher()
         self._pages.set_thread_count(PAGE_THREADS)
         self._exports.set_thread_count(EXPORT_THREADS)
+        self._exports.queue_logger = logging.getLogger(f"{__name__}.exports")
+        self._exports.queue_logger.setLevel(logging.ERROR)  # it is meant that exports wait
 
     def add_task(self, visit: Visit) -> None:
         """Queue a connection's next request."""
