@@ -1,6 +1,8 @@
 """``import``, ``export`` and ``replay``: runs from files, into files, and worked out again."""
 
 import dataclasses
+import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import click
@@ -53,7 +55,7 @@ def import_(
         raise InputError("--sheet", "missing", "give the batch sheet to judge the file by")
     else:
         with within_memory(file):
-            imported = read_csv(file, events)
+            imported = read_csv(file, events, _progress(file) if sys.stderr.isatty() else None)
         report = imported.report
         run_id = take_in(
             folder,
@@ -70,6 +72,15 @@ def import_(
     for remark in report:
         click.echo(remark, err=True)
     click.echo(run_id)
+
+
+def _progress(file: Path) -> Callable[[float], None]:
+    """Return what shows how far a large file was read, in one line of the terminal."""
+
+    def show(share: float) -> None:
+        click.echo(f"\r{file.name}: {share:4.0%} ", err=True, nl=share >= 1.0)
+
+    return show
 
 
 @click.command()

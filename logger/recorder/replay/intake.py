@@ -18,18 +18,18 @@ from logger.recorder.setup import slab_events
 from logger.science.fats.fats import Fat
 from logger.science.gel.slabs import SlabTest
 from logger.store.exchange.importing import ImportedRun
+from logger.store.exchange.streaming import LargeRun
 from logger.store.folder.datafolder import DataFolder
-from logger.store.run.records import ChannelRecord, RunHeader, WriteBatch
+from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
 from logger.store.run.runfile import RunView, RunWriter
 
+Imported = ImportedRun | LargeRun
 _MEASURES = {"g": "mass", "degC": "temperature"}
-PIECE = 50_000
-"""Readings written in one transaction."""
 
 
 def take_in(
     folder: DataFolder,
-    imported: ImportedRun,
+    imported: Imported,
     *,
     sheet_text: str,
     sheet_name: str,
@@ -97,7 +97,7 @@ def take_in(
     return run_id
 
 
-def _bench(imported: ImportedRun, bench_text: str | None) -> Bench:
+def _bench(imported: Imported, bench_text: str | None) -> Bench:
     if bench_text is None:
         try:
             return bench_of_roles(list(imported.units))
@@ -114,7 +114,7 @@ def _bench(imported: ImportedRun, bench_text: str | None) -> Bench:
     return bench
 
 
-def _require_units(imported: ImportedRun, bench: Bench) -> None:
+def _require_units(imported: Imported, bench: Bench) -> None:
     """Refuse a column of a mass with the role of a temperature, and the other way round."""
     for channel in bench.channel:
         found = imported.units.get(channel.id)
@@ -126,10 +126,12 @@ def _require_units(imported: ImportedRun, bench: Bench) -> None:
             )
 
 
-def _fill(file: RunWriter, imported: ImportedRun, sheet: Sheet, known: Sequence[Event]) -> None:
-    for start in range(0, len(imported.readings), PIECE):
-        file.write(WriteBatch(readings=imported.readings[start : start + PIECE]))
+def _fill(file: RunWriter, imported: Imported, sheet: Sheet, known: Sequence[Event]) -> None:
+    def keep(piece: list[StoredReading]) -> None:
+        file.write(WriteBatch(readings=piece))
         file.compact()
+
+    imported.hand_over(keep)
     events = [*known, *imported.events]
     if len(sheet.stage) == 1 and not any(e.kind in ("stage", "next") for e in events):
         # The only stage spans the run.

@@ -23,6 +23,8 @@ from logger.science.fats.fats import Fat
 from logger.store.run.runfile import RunView
 from logger.wire.shapes.shape import Shape
 
+AT_ONCE = 1_000_000
+"""Readings of a long run that are judged at a time, about."""
 MAX_JUDGED_S = 31 * 86_400
 """Longest run that is judged [s]; a damaged time would be judged for years."""
 
@@ -39,11 +41,39 @@ class Difference:
     """Readings that are damaged in the file, and not among the stored."""
 
 
-def stored_readings(view: RunView, correctors: Mapping[str, Corrector]) -> list[Reading]:
-    """Return all stored readings of a run, corrected, in the engine's order."""
+def _pieces(
+    view: RunView, correctors: Mapping[str, Corrector]
+) -> Iterator[tuple[list[Reading], int | None]]:
+    """Yield the readings in pieces with the time up to which each goes [ns], None for the last."""
+    count = -(-sum(view.count(channel) for channel in correctors) // AT_ONCE) or 1
+    step_ns = (view.duration_ns // count // 1000 + 1) * 1000
+    from_ns: int | None = None
+    for number in range(1, count + 1):
+        to_ns = number * step_ns if number < count else None
+        yield stored_readings(view, correctors, from_ns, to_ns), to_ns
+        from_ns = None if to_ns is None else to_ns + 1000
+
+
+def stored_readings(
+    view: RunView,
+    correctors: Mapping[str, Corrector],
+    from_ns: int | None = None,
+    to_ns: int | None = None,
+) -> list[Reading]:
+    """Return the stored readings of a run, corrected, in the engine's order.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file.
+    correctors : mapping
+        Corrector of each channel.
+    from_ns, to_ns : int or None
+        Bounds on the run's axis, both included [ns].
+    """
     readings: list[Reading] = []
     for channel_id, corrector in correctors.items():
-        series = view.readings(channel_id)
+        series = view.readings(channel_id, from_ns, to_ns)
         value, u = corrector.values(
             series.value, series.cold_junction, view.header.unit_of(channel_id)
         )
@@ -121,12 +151,16 @@ def judge(
     correctors = correctors_of(view)
     pipeline = Pipeline(sheet or view.sheet(), view.bench(), correctors, fats, hold_back_ns=0)
     events = [e for e in view.events() if e.source != "engine"]
+    pipeline.offer(events)
     if shapes is None:
-        readings = stored_readings(view, correctors)
+        pieces = _pieces(view, correctors)
     else:
-        readings = [taken.reading for taken in raw_readings(view, shapes)]
-        readings.sort(key=lambda r: r.t_ns)
-    pipeline.offer([*readings, *events])
+        from_raw = [taken.reading for taken in raw_readings(view, shapes)]
+        pieces = iter([(sorted(from_raw, key=lambda r: r.t_ns), None)])
+    for readings, to_ns in pieces:
+        pipeline.offer(readings)
+        if to_ns is not None:
+            pipeline.advance(to_ns)
     end_ns = view.duration_ns
     if any(e.kind == "run_end" for e in events):
         return pipeline.finish(end_ns)[1], pipeline

@@ -6,6 +6,7 @@
 - ``checked``    what an export must be before a run is made of it
 - ``bundle``     a whole run as plain data, and a run file made of it
 - ``exporting``  a run as CSV, Parquet or JSON
+- ``streaming``  a large file, looked at first and then read again in pieces
 - ``restoring``  an export back to a run
 - ``importing``  a file from elsewhere, of readings and of events, to a run
 """

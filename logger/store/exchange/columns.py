@@ -6,6 +6,7 @@ Units are converted here, by pint. Takes a ``table`` and gives plain columns; us
 import contextlib
 import datetime
 import re
+from collections.abc import Callable
 
 import numpy as np
 
@@ -59,6 +60,11 @@ class Column:
         self.flags.append(flags)
         self.cold.append(cold)
 
+    def clear(self) -> None:
+        """Forget the readings so far."""
+        for kept in (self.rows, self.t_ns, self.value, self.flags, self.cold):
+            kept.clear()
+
     def values(self) -> list[float]:
         """Return the values in the base unit; those that are in it are left as they are."""
         if self.unit == self.base:
@@ -66,6 +72,10 @@ class Column:
         given = registry().Quantity(np.array(self.value), self.unit)
         found: list[float] = (np.round(given.to(self.base).magnitude, _ROUND) + 0.0).tolist()
         return found
+
+
+Part = Callable[[str, str, str], Column]
+"""Makes the place for a channel's values in a unit: channel, unit, base unit."""
 
 
 def base_of(unit: str) -> tuple[str, str]:
@@ -84,14 +94,31 @@ def base_of(unit: str) -> tuple[str, str]:
     raise ValueError("wanted a unit of temperature, mass or voltage, such as degC, g or uV")
 
 
-def read_wide(table: Table) -> tuple[dict[str, list[Column]], Offsets]:
-    """Return the columns of a wide table by channel, one each; an empty cell gives nothing.
+def _column(_: str, unit: str, base: str) -> Column:
+    return Column(unit, base)
+
+
+def read_table(table: Table, part: Part = _column) -> tuple[dict[str, list[Column]], Offsets]:
+    """Return the columns of a table by channel.
+
+    Parameters
+    ----------
+    table : Table
+        Wide or long: its head says which.
+    part : callable
+        Makes the place for a channel's values in a unit: channel, unit, base unit.
 
     Raises
     ------
     InputError
         With row and column.
     """
+    names = [name.lower() for name in table.head]
+    return (_read_long if all(name in names for name in LONG) else _read_wide)(table, part)
+
+
+def _read_wide(table: Table, part: Part) -> tuple[dict[str, list[Column]], Offsets]:
+    """Return the columns of a wide table by channel, one each; an empty cell gives nothing."""
     columns: dict[str, list[Column]] = {}
     for place, head in enumerate(table.head[1:], 1):
         match = _HEAD.fullmatch(head)
@@ -99,7 +126,8 @@ def read_wide(table: Table) -> tuple[dict[str, list[Column]], Offsets]:
             raise table.bad(1, place, repr(head), "name a column with its unit: fat [degC]")
         if match["id"] in columns:
             raise table.bad(1, place, repr(head), "that channel has a column already")
-        columns[match["id"]] = [Column(*_base(table, 1, place, match["unit"].strip()))]
+        unit = _base(table, 1, place, match["unit"].strip())
+        columns[match["id"]] = [part(match["id"], *unit)]
     if not columns:
         raise table.bad(1, None, "no channel", "add a column such as fat [degC]")
     targets = [parts[0] for parts in columns.values()]
@@ -114,15 +142,10 @@ def read_wide(table: Table) -> tuple[dict[str, list[Column]], Offsets]:
     return columns, offsets
 
 
-def read_long(table: Table) -> tuple[dict[str, list[Column]], Offsets]:
+def _read_long(table: Table, make: Part) -> tuple[dict[str, list[Column]], Offsets]:
     """Return the columns of a long table by channel, one for each unit it was given in.
 
     An empty value is a reading without value, for which the flags may say why.
-
-    Raises
-    ------
-    InputError
-        With row and column.
     """
     names = [name.lower() for name in table.head]
     at = {name: names.index(name) for name in (*LONG, "flags", "cold_junction_c") if name in names}
@@ -135,7 +158,8 @@ def read_long(table: Table) -> tuple[dict[str, list[Column]], Offsets]:
         channel, unit = cells[at["channel"]].strip(), cells[at["unit"]].strip()
         target = by_unit.get((channel, unit))
         if target is None:
-            target = by_unit[channel, unit] = _new_part(table, row, at, channel, unit, columns)
+            target = _new_part(table, row, at, channel, unit, columns, make)
+            by_unit[channel, unit] = target
         value, flags = cells[at["value"]], _cell(cells, at, "flags")
         cold = _cell(cells, at, "cold_junction_c")
         target.add(
@@ -159,11 +183,12 @@ def _new_part(
     channel: str,
     unit: str,
     columns: dict[str, list[Column]],
+    make: Part,
 ) -> Column:
     """Return the place for a channel's values in a unit that it has not had before."""
     if not channel or is_formula(channel):
         raise table.bad(row, at["channel"], repr(channel), "name a channel")
-    part = Column(*_base(table, row, at["unit"], unit))
+    part = make(channel, *_base(table, row, at["unit"], unit))
     parts = columns.setdefault(channel, [])
     if parts and parts[0].base != part.base:
         raise table.bad(

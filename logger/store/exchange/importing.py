@@ -10,6 +10,7 @@ import difflib
 import io
 import itertools
 import json
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,12 +19,14 @@ from logger.model.errors import InputError
 from logger.model.event import OPERATOR_KINDS, Event
 from logger.store.exchange.bundle import Bundle, pieces_of
 from logger.store.exchange.checked import act_wrong
-from logger.store.exchange.columns import LONG, Column, Offsets, read_long, read_wide
+from logger.store.exchange.columns import Column, Offsets, read_table
 from logger.store.exchange.restoring import export_at, read_export
-from logger.store.exchange.table import Table, table_at
+from logger.store.exchange.streaming import LARGE_BYTES, PIECE, LargeRun, look
+from logger.store.exchange.table import Progress, Table, table_at
 from logger.store.run.format import whole_us
 from logger.store.run.records import StoredReading
 
+_NO_DATE = "the file has no date; the time it was last changed stands for it"
 MAX_EVENTS = 100_000
 MAX_RUN_S = 7 * 86_400
 """Longest run that is taken in and judged [s]: a week."""
@@ -66,8 +69,17 @@ class ImportedRun:
         last = [rows[-1].t_ns for rows in (self.readings, self.events) if rows]
         return max([0, *last])
 
+    def hand_over(self, take: Callable[[list[StoredReading]], None]) -> None:
+        """Give the readings in pieces, in time order."""
+        for start in range(0, len(self.readings), PIECE):
+            take(self.readings[start : start + PIECE])
 
-def read_csv(text_or_path: str | Path, events_path: str | Path | None = None) -> ImportedRun:
+
+def read_csv(
+    text_or_path: str | Path,
+    events_path: str | Path | None = None,
+    progress: Progress | None = None,
+) -> ImportedRun | LargeRun:
     """Read a CSV file of readings, and one of events.
 
     Parameters
@@ -77,9 +89,13 @@ def read_csv(text_or_path: str | Path, events_path: str | Path | None = None) ->
     events_path : str, Path or None
         File with ``time_s, event, text`` (or ``time`` where the readings have it).
 
+    progress : callable or None
+        Told the share of a large file that was read.
+
     Returns
     -------
-    ImportedRun
+    ImportedRun or LargeRun
+        The latter for a large file: its readings are not held.
 
     Raises
     ------
@@ -91,8 +107,12 @@ def read_csv(text_or_path: str | Path, events_path: str | Path | None = None) ->
         place = export_at(path)
         if place is not None:
             return _from_export(read_export(place), path.name)
-        with table_at(path) as table:
-            return _imported(table, events_path, path.stat().st_mtime_ns)
+        large = path.is_file() and path.stat().st_size > LARGE_BYTES
+        with table_at(path, progress if large else None) as table:
+            changed_ns = path.stat().st_mtime_ns
+            if large:
+                return _large(path, table, events_path, changed_ns, progress)
+            return _imported(table, events_path, changed_ns)
     lines = io.StringIO(text_or_path.removeprefix("\ufeff"), newline="")
     return _imported(Table("CSV text", lines), events_path, 0)
 
@@ -116,29 +136,24 @@ def _from_export(bundle: Bundle, name: str) -> ImportedRun:
 
 
 def _imported(table: Table, events_path: str | Path | None, changed_ns: int) -> ImportedRun:
-    names = [name.lower() for name in table.head]
-    is_long = all(name in names for name in LONG)
-    read = read_long if is_long else read_wide
-    columns, offsets = read(table)
+    columns, offsets = read_table(table)
     report: list[str] = []
     start_ns, zone = 0, "UTC"
     if table.dated:
-        start_ns, zone = _start(table, columns, offsets, report)
+        zone = _zone(table, offsets, report)
+        start_ns = min((t for parts in columns.values() for p in parts for t in p.t_ns), default=0)
     elif changed_ns:
-        report.append("the file has no date; the time it was last changed stands for it")
+        report.append(_NO_DATE)
     units: dict[str, str] = {}
     readings: list[StoredReading] = []
     for channel, parts in columns.items():
         units[channel] = parts[0].base
         readings += _sorted_out(channel, parts, start_ns, report)
     if not readings:
-        raise InputError(table.name, "no reading at all", "give a file with values")
+        raise table.nothing()
     readings.sort(key=lambda r: r.t_ns)
-    found: list[Event] = []
-    if events_path is not None:
-        with table_at(Path(events_path)) as events:
-            found = read_events(events, table.dated, start_ns, report)
-    _require_span(table, readings, found)
+    found = _events_at(events_path, table, start_ns, report)
+    _require_span(table, *(row.t_ns for rows in (readings, found) for row in rows[:1] + rows[-1:]))
     return ImportedRun(
         name=table.name,
         units=units,
@@ -150,31 +165,66 @@ def _imported(table: Table, events_path: str | Path | None, changed_ns: int) -> 
     )
 
 
-def _require_span(table: Table, readings: list[StoredReading], events: list[Event]) -> None:
+def _large(
+    path: Path,
+    table: Table,
+    events_path: str | Path | None,
+    changed_ns: int,
+    progress: Progress | None,
+) -> LargeRun:
+    found = look(table)
+    report = [f"{c}: {n} times stand twice; the first was kept" for c, n in found.twice.items()]
+    start_ns = found.first_ns if table.dated else 0
+    zone = _zone(table, found.offsets, report) if table.dated else "UTC"
+    if not table.dated:
+        report.append(_NO_DATE)
+    events = _events_at(events_path, table, start_ns, report)
+    ends_ns = (found.first_ns - start_ns, found.last_ns - start_ns)
+    _require_span(table, *ends_ns, *(event.t_ns for event in events[:1] + events[-1:]))
+    return LargeRun(
+        path=path,
+        name=table.name,
+        units=found.units,
+        events=events,
+        started_utc_ns=start_ns if table.dated else changed_ns,
+        zone=zone,
+        start_ns=start_ns,
+        last_ns=ends_ns[1],
+        progress=progress,
+        report=report,
+    )
+
+
+def _events_at(
+    path: str | Path | None, readings: Table, start_ns: int, report: list[str]
+) -> list[Event]:
+    if path is None:
+        return []
+    with table_at(Path(path)) as table:
+        return read_events(table, readings.dated, start_ns, report)
+
+
+def _require_span(table: Table, *times_ns: int) -> None:
     """Refuse a run that lasts for longer than any: it would be judged for as long."""
-    for rows in (readings, events):
-        for t_ns in (row.t_ns for row in (rows[:1] + rows[-1:])):
-            if abs(t_ns) > MAX_RUN_S * 1_000_000_000:
-                wanted = f"a run lasts {MAX_RUN_S} s at most; split the file"
-                raise InputError(table.name, f"a time {t_ns / 1e9:.0f} s from the start", wanted)
+    for t_ns in times_ns:
+        if abs(t_ns) > MAX_RUN_S * 1_000_000_000:
+            wanted = f"a run lasts {MAX_RUN_S} s at most; split the file"
+            raise InputError(table.name, f"a time {t_ns / 1e9:.0f} s from the start", wanted)
 
 
-def _start(
-    table: Table, columns: dict[str, list[Column]], offsets: Offsets, report: list[str]
-) -> tuple[int, str]:
-    """Return the first time [ns since 1970] and a zone that shows it as the file does."""
+def _zone(table: Table, offsets: Offsets, report: list[str]) -> str:
+    """Return a zone that shows times as the file does."""
     if None in offsets and len(offsets) > 1:
         first = max(offsets.values())
         raise table.bad(first, 0, "times with and without an offset to UTC", "give all the same")
     if None in offsets:
         report.append("the times have no offset to UTC; they are taken as UTC")
-    start_ns = min((t for parts in columns.values() for p in parts for t in p.t_ns), default=0)
     first_offset = min(offsets, key=lambda o: offsets[o], default=None)
     hours, rest = divmod(first_offset or datetime.timedelta(), datetime.timedelta(hours=1))
     if hours == 0 or rest or not -14 <= -hours <= 12:
-        return start_ns, "UTC"
+        return "UTC"
     # POSIX signs: Etc/GMT-1 lies one hour east of Greenwich.
-    return start_ns, f"Etc/GMT{-hours:+d}"
+    return f"Etc/GMT{-hours:+d}"
 
 
 def _sorted_out(

@@ -8,17 +8,20 @@ import codecs
 import csv
 import datetime
 import io
+import os
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from logger.model.errors import InputError
 from logger.store.exchange.cells import number, time_ns, utc_ns
 from logger.store.folder.given import opened
 
-MAX_BYTES = 512 * 1024 * 1024
-MAX_CELLS = 20_000_000
+MAX_BYTES = 16_000_000_000
+MAX_CELLS = 2_000_000_000
+ROWS_A_TELL = 50_000
 MAX_COLUMNS = 256
 MAX_CELL = 2_000
 MAX_LINE = MAX_COLUMNS * (MAX_CELL + 3)
@@ -26,9 +29,13 @@ MAX_LINES = 1_000
 MAX_EMPTY = 100_000
 MAX_AT_ONCE = 100_000
 MAX_VALUE = 1e12
-"""Limits; a day of a full bench at 10 Hz is 14 million readings. `MAX_LINES`: of one row;
+"""Limits; a day of a full bench at 10 Hz is 14 million readings, 300 MB. `MAX_LINES`: of one row;
 `MAX_AT_ONCE`: rows with the same time one after the other."""
 _LIKE_A_HEAD = re.compile(r"[\w ./%°\[\]-]{1,40}")
+
+
+Progress = Callable[[float], None]
+"""Told a share from 0 to 1."""
 
 
 def lines_of(file: Iterable[str], longest: int) -> Iterator[str]:
@@ -55,8 +62,15 @@ def lines_of(file: Iterable[str], longest: int) -> Iterator[str]:
 
 
 @contextmanager
-def table_at(path: Path) -> Iterator["Table"]:
+def table_at(path: Path, progress: Progress | None = None) -> Iterator["Table"]:
     """Open a CSV file and read its head.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    progress : callable or None
+        Told the share of the file that was read, now and then.
 
     Raises
     ------
@@ -68,12 +82,20 @@ def table_at(path: Path) -> Iterator["Table"]:
         io.TextIOWrapper(raw, encoding="utf-8-sig", newline="") as file,
     ):
         try:
-            yield Table(path.name, file)
+            yield Table(path.name, _told(raw, file, progress) if progress else file)
         except UnicodeDecodeError as cause:
             row = _first_bad_row(path)
             raise InputError(
                 f"{path.name}: row {row}", "text that is not UTF-8", "save the file as UTF-8"
             ) from cause
+
+
+def _told(raw: BinaryIO, file: io.TextIOWrapper, progress: Progress) -> Iterator[str]:
+    size = max(1, os.fstat(raw.fileno()).st_size)
+    for row, line in enumerate(lines_of(file, MAX_LINE)):
+        if row % ROWS_A_TELL == 0:
+            progress(min(1.0, raw.tell() / size))
+        yield line
 
 
 def _first_bad_row(path: Path) -> int:
@@ -185,6 +207,10 @@ class Table:
             head = self.head[column] if hasattr(self, "head") and row > 1 else ""
             where += f", column {column + 1}" + (f" ({head})" if head else "")
         return InputError(where, found, wanted)
+
+    def nothing(self) -> InputError:
+        """Return the error for a file without a reading."""
+        return InputError(self.name, "no reading at all", "give a file with values")
 
     def time(self, row: int, cell: str) -> tuple[int, datetime.timedelta | None]:
         """Return the time of a row [ns], on the axis or since 1970, and its offset to UTC.
