@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.trust.hostile import run, table
+from tests.trust.hostile.attack import run, table
 
 
 @pytest.mark.slow

@@ -1,28 +1,18 @@
-"""Everything hostile at once during a recording, over the control line and the web; prints a table.
+"""A recording of 16 scales of 10 Hz on pseudo-terminals, and what is done to it meanwhile.
 
-``python -m tests.trust.hostile`` records 16 scales of 10 Hz on pseudo-terminals and meanwhile sends
-hostile sheets and commands, half-open requests, idle connections and exports, all over loopback to
-processes of its own. A process beside them is the honest client: it watches the commits of the run
-file, asks for the state and opens a page. A reduced run is a test.
+All over loopback, to a recorder and a screen of its own.
 """
 
-import argparse
 import contextlib
 import json
-import random
 import socket
-import subprocess
-import sys
 import tempfile
 import threading
-import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-
-import apsw
 
 from logger.control.address import Address, read_address
 from logger.control.client import Client
@@ -35,150 +25,11 @@ from logger.store.run.runfile import RunView, RunWriter
 from logger.wire.shapes.shape import builtin_shapes
 from tests.bench.recorder import PORTS, RATE_HZ, SHEET, Feeders, bench_of
 from tests.dashboard.processes import ScreenProcess
+from tests.trust.hostile import sent
+from tests.trust.hostile.honest import PATIENCE_S, Honest
 
-SEED = 20_261_125
-LOOK_S, ASK_S = 0.004, 0.1
-PATIENCE_S = 120.0
 OLD_RUN = "20261125-0913-a3f2"
 CALLBACK = "_dash-update-component"
-
-# -- what is sent -----------------------------------------------------------------------------
-
-TOP = '[sheet]\nname = "x"\n[[stage]]\nid = "a"\nkind = "heat"\n'
-ITEM = '[[ingredient]]\nname = "a{n}"\nphase = "fat"\nmass = "{mass}"\n'
-MASSES = [
-    "1 g**9**9**9", "9**9**9**9 g", "1 " + "g*" * 20_000 + "g", "1e999999 g", "NaN g", "-inf kg",
-    "1" * 4_000 + " g", "1 (((((((((g))))))))))", "1 g/" + "(" * 3_000, "\\u0000", "1 g^1e9",
-    "1 planck_mass**40", "  ", "1 g or 2", "٣ g", "1 g" + " " * 9_000,
-]  # fmt: skip
-LONG = [
-    "a = " + "[" * 100_000, "a = " + "{b=" * 50_000, "[" + ".".join("a" * 50_000) + "]",
-    "#" * 999_000,
-    "a = " + "9" * 100_000, TOP + "".join(ITEM.format(n=n, mass="1 g") for n in range(12_000)),
-    "[[stage]]\n" * 90_000, 'a = "' + "x" * 900_000 + '"', "x = 1\n" * 100_000, "\x00" * 500_000,
-    TOP + "".join(f'[[stage]]\nid = "s{n}"\nkind = "set"\n' for n in range(8_000)),
-]  # fmt: skip
-
-
-def sheets(count: int) -> Iterator[str]:
-    """Yield hostile sheets: one long in ten, the others with a hostile mass."""
-    drawn = random.Random(SEED)
-    for n in range(count):
-        if n % 10 == 9:
-            yield LONG[n // 10 % len(LONG)]
-        else:
-            yield TOP + ITEM.format(n=n, mass=MASSES[drawn.randrange(len(MASSES))])
-
-
-def commands(count: int, token: str) -> Iterator[bytes]:
-    """Yield lines for the control line: wrong types, sizes, depths, tokens, keys and characters."""
-    drawn = random.Random(SEED)
-    deep = json.dumps(json.loads("[" * 900 + "]" * 900))
-    many = json.dumps({str(n): n for n in range(130_000)})
-    values = [
-        "5", "[]", "{}", "null", "true", '"x"', "1e999", "NaN", "9" * 4_000, "9" * 5_000, deep,
-        many, '"\\ud800"', '["a", 3, {}]', '"' + "x" * 900_000 + '"', "-1", "0.5",
-        '{"a": 1, "a": 2}', "[" * 50_000,
-    ]  # fmt: skip
-    keys = ("outcome", "defects", "text", "run", "piece", "mass_g", "immersion", "alarm", "for_s",
-            "proposal", "stage", "name", "value", "event", "sheet", "channel", "role")  # fmt: skip
-    words = ("outcome", "outcome", "outcome", "note", "mark", "register_piece", "confirm_piece",
-             "ack", "shelve", "accept", "set_value", "undo", "stage", "set_role", "check_begin",
-             "save_sheet", "check_end", "fly", "run_start")  # fmt: skip
-    for n in range(count):
-        data = f'{{"{drawn.choice(keys)}": {drawn.choice(values)}}}'
-        if n % 10 == 0:
-            data = drawn.choice(values)
-        who = "guess" if n % 10 == 5 else token
-        line = f'{{"token": "{who}", "do": "{drawn.choice(words)}", "data": {data}}}\n'.encode()
-        yield line if n % 25 else b'{"token": 5, \xff' + line
-
-
-# -- the honest client ------------------------------------------------------------------------
-
-
-class Worst:
-    """The longest of some times since it was last asked."""
-
-    def __init__(self) -> None:
-        self.s = 0.0
-
-    def add(self, took_s: float) -> None:
-        self.s = max(self.s, took_s)
-
-    def take(self) -> float:
-        found, self.s = self.s, 0.0
-        return found
-
-
-def honest(folder: Path, run_id: str, url: str) -> None:
-    """Watch the run file, ask the recorder and open a page; a line on stdin asks for the worst."""
-    gaps, states, pages = Worst(), Worst(), Worst()
-    ended, wrong = threading.Event(), [0]
-
-    def commits() -> None:
-        db = apsw.Connection(
-            str(folder / "runs" / f"{run_id}.run"), flags=apsw.SQLITE_OPEN_READONLY
-        )
-        before, last_s = db.pragma("data_version"), time.monotonic()
-        while not ended.wait(LOOK_S):
-            now_s, version = time.monotonic(), db.pragma("data_version")
-            gaps.add(now_s - last_s)
-            if version != before:
-                before, last_s = version, now_s
-        db.close()
-
-    def ask() -> None:
-        with Client(folder) as client:
-            while not ended.wait(ASK_S):
-                states.add(_took(client.state, wrong))
-
-    def look() -> None:
-        while not ended.wait(ASK_S):
-            pages.add(_took(lambda: urllib.request.urlopen(url, timeout=PATIENCE_S).read(), wrong))  # noqa: S310
-
-    threads = [threading.Thread(target=act) for act in (commits, ask, look)]
-    for thread in threads:
-        thread.start()
-    for _ in sys.stdin:
-        found = {"gap_s": gaps.take(), "state_s": states.take(), "page_s": pages.take()}
-        print(json.dumps({**found, "unanswered": wrong[0]}), flush=True)
-    ended.set()
-    for thread in threads:
-        thread.join()
-
-
-def _took(act: Callable[[], object], wrong: list[int]) -> float:
-    began_s = time.monotonic()
-    try:
-        act()
-    except Exception:  # noqa: BLE001 - whatever it is, it is no answer
-        wrong[0] += 1
-    return time.monotonic() - began_s
-
-
-class Honest:
-    """The honest client's process."""
-
-    def __init__(self, folder: Path, run_id: str, url: str) -> None:
-        self._process = subprocess.Popen(
-            [sys.executable, "-m", "tests.trust.hostile", "--honest", str(folder), run_id, url],
-            stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
-        )  # fmt: skip
-
-    def worst(self) -> dict[str, float]:
-        """Return the worst since the last call."""
-        assert self._process.stdin
-        assert self._process.stdout
-        self._process.stdin.write("\n")
-        self._process.stdin.flush()
-        return dict(json.loads(self._process.stdout.readline()))
-
-    def stop(self) -> None:
-        self._process.communicate(timeout=60)
-
-
-# -- the hostile ones -------------------------------------------------------------------------
 
 
 @dataclass
@@ -211,7 +62,7 @@ class Attack:
     def sheets(self, count: int) -> int:
         """Send sheets as runs to begin, to save, and as typed in a page; return the answers."""
         answered = 0
-        for n, text in enumerate(sheets(count)):
+        for n, text in enumerate(sent.sheets(count)):
             if n % 3 == 2:
                 answered += self.typed(text)
                 continue
@@ -243,7 +94,7 @@ class Attack:
 
     def commands(self, count: int) -> int:
         """Send commands; return how many were answered."""
-        return sum(self.say(line) for line in commands(count, self.address.token))
+        return sum(self.say(line) for line in sent.commands(count, self.address.token))
 
     @contextlib.contextmanager
     def held(self, count: int, port: int, start: bytes) -> Iterator[None]:
@@ -346,12 +197,12 @@ def run(
             watch.worst()
             rest.wait(held_s / 3)
             rows = [Row("nothing hostile", 0, 0, watch.worst())]
-            for what, sent, act in (
+            for what, number, act in (
                 ("sheets", sheets, lambda: attack.sheets(sheets)),
                 ("commands", commands, lambda: attack.commands(commands)),
                 ("exports at once", exports, lambda: attack.exports(exports)),
             ):
-                rows.append(Row(what, sent, act(), {}))
+                rows.append(Row(what, number, act(), {}))
                 rows[-1].worst = watch.worst()
             for what, count, port, start in (
                 ("half-open requests, trickled", half_open, screen.port, b"GET / HTTP/1.1\r\nX: "),
@@ -390,19 +241,3 @@ def table(rows: list[Row], missing: int, there: int) -> str:
                  f"Questions of the honest client without an answer: {unanswered}.")  # fmt: skip
     lines.append("commits: longest time between two; state, page: its longest wait for an answer.")
     return "\n".join(lines)
-
-
-def main() -> None:
-    """Print the table."""
-    parser = argparse.ArgumentParser(prog="python -m tests.trust.hostile", description=__doc__)
-    parser.add_argument("--honest", nargs=3, metavar=("FOLDER", "RUN", "URL"))
-    options = parser.parse_args()
-    if options.honest:
-        folder, run_id, url = options.honest
-        honest(Path(folder), run_id, url)
-        return
-    print(table(*run()))
-
-
-if __name__ == "__main__":
-    main()
