@@ -44,13 +44,15 @@ class Links:
         self.try_out = try_out
         self.data_dir = data_dir
         self._client = client if client is not None else Client(data_dir)
+        # What is only looked at must not wait behind a command that takes long.
+        self._watching = client if client is not None else Client(data_dir)
         self._lock = threading.Lock()
         self._folder: DataFolder | None = None
 
     def state(self) -> State | None:
         """Return the recorder's state, or None when no recorder answers."""
         try:
-            return self._client.state()
+            return self._watching.state()
         except (GoneError, RefusedError):
             return None
 
@@ -81,7 +83,7 @@ class Links:
     def bench(self) -> Bench | None:
         """Return the bench that the recorder works with, or None when no recorder answers."""
         try:
-            found = decode(Described, self._client.ask("describe"))
+            found = decode(Described, self._watching.ask("describe"))
         except (GoneError, RefusedError):
             return None
         return found.bench if found is not None else None

@@ -200,7 +200,7 @@ class Owner(threading.Thread):
             self._replies.append(Reply(command=command, event=standing))
 
     def _begin(self, command: Command, asked: StartRun) -> None:
-        self._refuse_while_recording(asked.do)
+        self.refuse_while_recording(asked.do)
         self._hand_over()
         self._writer.do(lambda: None).result()  # a run before this one is saved then, or cannot be
         self._refuse_on_full_disk(asked.do)
@@ -229,7 +229,7 @@ class Owner(threading.Thread):
         self._clocks.restart()
 
     def _rewire(self, command: Command, asked: Rewire) -> None:
-        self._refuse_while_recording(asked.do)
+        self.refuse_while_recording(asked.do)
         self._table.rewire(asked.setup)
         self.current = self._runs.watching()
         self._clocks.restart()
@@ -240,7 +240,14 @@ class Owner(threading.Thread):
         self._hand_over()
         self._writer.do(lambda: self._runs.edit(act), command.answer)
 
-    def _refuse_while_recording(self, do: str) -> None:
+    def refuse_while_recording(self, do: str) -> None:
+        """Refuse what cannot be done while a run is recorded; asked from any thread.
+
+        Raises
+        ------
+        InputError
+            If one is.
+        """
         if self.current.recording:
             raise InputError(do, f"run {self.current.run_id} is being recorded", "end it first")
 

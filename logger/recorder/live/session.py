@@ -155,5 +155,6 @@ class Recorder:
         if self._care.knows(asked):
             return self._care.answer(asked)
         if isinstance(asked, Start):
+            self._owner.refuse_while_recording(asked.do)  # before its sheet costs anything
             return self._inbox.ask(read_start(asked, self._folder, self._table.setup))
         return self._inbox.ask(cast(Asked, asked))

@@ -2,7 +2,9 @@
 
 import threading
 
-from logger.control.client import Client
+import pytest
+
+from logger.control.client import Client, RefusedError
 from logger.ports.clock import Clock
 from logger.recorder.live import runs, session
 from logger.recorder.live.session import Recorder
@@ -32,6 +34,11 @@ def test_no_text_of_a_client_is_parsed_by_the_owner_or_the_writer(tmp_path, monk
             client.send("start", sheet=SHEET)
             client.send("outcome", outcome="accepted")
             assert client.state().phase == "recording"
+            parsed = len(seen)
+            with pytest.raises(RefusedError, match="is being recorded"):
+                client.send("start", sheet=SHEET)
+            assert [name for name, _ in seen[parsed:]] == ["request_of"], "it was parsed first"
+            del seen[parsed:]
             client.send("run_end")
             assert client.state().phase == "idle"
     finally:
