@@ -19,7 +19,14 @@ from logger.store.blocks.codec import Columns, decode, encode, encode_chunks
 from logger.store.blocks.pyramid import bins_of, encode_bins, encode_coarse
 from logger.store.run.format import BLOCK_READINGS, CHUNK_BLOCK_BYTES, COARSE, FINE, TAIL_NS
 from logger.store.seals.digest import Sealer, digest, packed_rows
-from logger.store.seals.pieces import Block, block_fields, read_blob, read_pieces, whole_rows
+from logger.store.seals.pieces import (
+    Block,
+    blob_seal,
+    block_fields,
+    read_blob,
+    read_pieces,
+    whole_rows,
+)
 from logger.store.seals.scan import scan
 
 
@@ -160,11 +167,11 @@ def _insert_block(
 ) -> None:
     count = len(columns.t_us)
     whole = bins_of(columns, max(count, 1))
-    blobs, marks = [], []
-    for data in (encode(columns), encode_bins(columns, FINE)):
-        db.execute("INSERT INTO blob (data) VALUES (?)", (data,))
+    blobs = []
+    for place, data in enumerate((encode(columns), encode_bins(columns, FINE))):
+        sealed = blob_seal(sealer, channel, first_n, place, data)
+        db.execute("INSERT INTO blob (data, seal) VALUES (?, ?)", (data, sealed))
         blobs.append(db.last_insert_rowid())
-        marks.append(digest(data))
     coarse = encode_coarse(columns, COARSE)
     n_bad = int(whole.n_bad[0])
     summary: tuple[float | None, float | None, float | None] = (None, None, None)
@@ -182,12 +189,12 @@ def _insert_block(
         mean=summary[2],
         columns=blobs[0],
         fine=blobs[1],
-        marks=b"".join((*marks, digest(coarse))),
+        mark=digest(coarse),
     )
     seal = sealer.row("block", *block_fields(channel, block))
     db.execute(
         "INSERT INTO block VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
-        (channel, *block[:11], coarse, block.marks, seal),
+        (channel, *block[:11], coarse, block.mark, seal),
     )
 
 
@@ -248,7 +255,7 @@ def repack(db: apsw.Connection, sealer: Sealer, channel: int) -> None:
             waiting = []
         if not waiting and block.rows == BLOCK_READINGS:
             continue  # full ones ahead of the first short one stay
-        blob = read_blob(db, block, 0)
+        blob = read_blob(db, sealer, channel, block, 0)
         if blob is None:
             _merge_blocks(db, sealer, channel, waiting)
             waiting = []

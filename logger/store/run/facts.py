@@ -28,6 +28,7 @@ from logger.store.run.records import Anchor, ChannelRecord, Outcome, RunHeader, 
 from logger.store.run.schema import reading, todays_results
 from logger.store.seals.damage import Damage, DamagedPart
 from logger.store.seals.look import Look, look_at
+from logger.store.seals.pieces import Known
 from logger.store.seals.rows import gaps_in, read_rows
 from logger.store.seals.tally import PARTS, read_part
 
@@ -47,7 +48,7 @@ class Looking:
         self.path = path
         self.tolerant = tolerant
         self._held: Look | None = None
-        self._known: set[tuple[Any, ...]] = set()
+        self._known = Known()
 
     @contextmanager
     def together(self) -> Iterator[Self]:
@@ -207,7 +208,7 @@ class RunFacts(Looking):
     def events(self, after_seq: int = 0) -> list[Event]:
         """Return the events with a number above `after_seq`, in the order of their numbers."""
         with self._look() as look, self._decoding("an event"):
-            rows = read_rows(look.db, look.sealer, "event", "WHERE seq > ?", (after_seq,))
+            rows = look.events() if after_seq == 0 else self._events_after(look, after_seq)
             if look.counts is not None:
                 gaps = gaps_in([row[0] for row in rows], after_seq + 1, look.counts.events)
                 self._damaged(Damage(part="events", first=first, last=last) for first, last in gaps)
@@ -225,6 +226,9 @@ class RunFacts(Looking):
                 )
                 for seq, t_ns, kind, source, channel, port, stage, text, data in rows
             ]
+
+    def _events_after(self, look: Look, seq: int) -> list[tuple[Any, ...]]:
+        return read_rows(look.db, look.sealer, "event", "WHERE seq > ?", (seq,))
 
     def results(self) -> Results | None:
         """Return what the engine worked out when the run ended, or None.
@@ -300,12 +304,8 @@ class RunFacts(Looking):
         """Time of the last reading or event on the run's axis [ns]; 0 for an empty run."""
         with self._look() as look, self._decoding("an event"):
             times_us = [look.pieces(number).last_us for number in self._channels]
-            latest = "WHERE t_ns = (SELECT max(t_ns) FROM event)"
-            events = read_rows(look.db, look.sealer, "event", latest)
-            if not events:
-                events = read_rows(look.db, look.sealer, "event")
             times_ns = [us * 1000 for us in times_us if us is not None]
-            return max([0, *times_ns, *(int(row[1]) for row in events)])
+            return max(0, look.last_event_ns(), *times_ns)
 
     @property
     def status(self) -> Status:

@@ -53,9 +53,10 @@ bytes of ``<run id>\\n<table>``, so a row of another run or table never fits. A 
 - ``tail``: the last row of each transaction and channel has the seal of that group, over its rows
   as i64 n, i64 t_us, f64 value, i64 flags, f64 cold junction (nan for NULL), table ``tail <channel
   number>``; the other rows have NULL.
-- ``block``: ``marks`` are the plain digests (8 bytes each) of the columns, the 1/16 and the 1/256
-  level; the seal is over channel, first_n, count, the times, n_bad, low, high, mean and marks, not
-  over the ids of the blobs.
+- ``blob``: its seal is over channel, first_n, 0 for the columns or 1 for the 1/16 level, and data.
+- ``block``: ``mark`` is the plain digest (8 bytes) of the 1/256 level; the seal is over channel,
+  first_n, count, the times, n_bad, low, high, mean and mark, not over the ids of the blobs. So a
+  row still fits in a page: past 488 bytes it would take one more of its own.
 - ``run``: sealed in parts, in the order of ``seals.tally.PARTS``, table ``run <part>``; their seals
   are ``parts`` of the tally.
 - ``counts`` of the tally are i64: the file's version, how many chunks, events, anchors, counters

@@ -80,11 +80,11 @@ def _block_parts(look: Look, channel: int, blocks: list[Block], size: int) -> li
 def _block_part(look: Look, channel: int, block: Block, size: int) -> _Part | None:
     """Return a block in bins from its 1/16 level, or from its readings; None where those are
     damaged."""
-    blob = read_blob(look.db, block, 1) if size == FINE else None
+    blob = read_blob(look.db, look.sealer, channel, block, 1) if size == FINE else None
     if blob is not None:
         bins = decode_bins(blob, size, block.rows)
         return _Part(block.first_n + size * np.arange(len(bins.t_us)), bins)
-    blob = read_blob(look.db, block, 0)
+    blob = read_blob(look.db, look.sealer, channel, block, 0)
     if blob is None:
         look.pieces(channel).lose(block)
         return None
@@ -101,7 +101,7 @@ def _coarse(look: Look, channel: int, blocks: list[Block]) -> list[_Part]:
             (channel, blocks[0].first_n, blocks[-1].first_n),
         )
     )
-    whole = [b for b in blocks if is_marked(b, 2, found.get(b.first_n))]
+    whole = [b for b in blocks if is_marked(b, found.get(b.first_n))]
     parts = []
     if whole:
         bins = decode_coarse([found[b.first_n] for b in whole], [b.rows for b in whole], COARSE)

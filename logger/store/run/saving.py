@@ -185,7 +185,7 @@ class Saver:
         self._tally.write(self._db, self._counts())
 
     def _insert_chunks(self, chunks: list[Chunk]) -> None:
-        seal = self.sealer.row
+        seal = self.sealer.chunk
 
         def rows() -> Iterator[tuple[Any, ...]]:
             for instrument, t_ns, kind, data in chunks:
@@ -193,7 +193,7 @@ class Saver:
                 if number is None:
                     number = self._new_instrument(instrument)
                 row = (self.tail.next_chunk, number, int(t_ns), _KIND_NUMBER[kind], bytes(data))
-                yield *row, seal("chunk", *row)
+                yield *row, seal(*row)
                 self.tail.next_chunk += 1
 
         if chunks:

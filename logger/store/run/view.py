@@ -70,7 +70,7 @@ class RunView(RunFacts):
             chosen = [b for b in pieces.blocks if b.t_max_us >= low and b.t_min_us <= high]
             blobs = []
             for block in chosen:
-                blob = read_blob(look.db, block, 0)
+                blob = read_blob(look.db, look.sealer, number, block, 0)
                 if blob is None:
                     pieces.lose(block)
                 else:
@@ -137,7 +137,7 @@ class RunView(RunFacts):
             columns = columns_of(pieces.tail)
             while not len(columns.t_us) and pieces.blocks:
                 block = pieces.blocks[-1]
-                blob = read_blob(look.db, block, 0)
+                blob = read_blob(look.db, look.sealer, number, block, 0)
                 if blob is None:
                     pieces.lose(block)
                     continue

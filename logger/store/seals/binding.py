@@ -13,13 +13,13 @@ import zstandard
 
 from logger.store.blocks.packing import decompress, split
 from logger.store.seals.digest import SEAL_BYTES, UNSEALED, Sealer, digest, packed_rows
-from logger.store.seals.pieces import Block, block_fields
+from logger.store.seals.pieces import Block, blob_seal, block_fields
 from logger.store.seals.rows import COLUMNS
 from logger.store.seals.tally import PARTS, SCHEMA, Counts, Tally, read_tally, seal_parts
 
 _GROUP_ROWS = 256
-_NO_MARK = bytes(SEAL_BYTES)
-"""In place of the digest of a blob that was damaged before."""
+UNMARKED = bytes(SEAL_BYTES)
+"""In place of the digest of a 1/256 level that was damaged before."""
 
 
 def bind(db: apsw.Connection) -> None:
@@ -30,8 +30,8 @@ def bind(db: apsw.Connection) -> None:
     db : apsw.Connection
         The writer's, in a transaction.
     """
-    for table in (*COLUMNS, "tail", "block"):
-        more = ("marks", "seal") if table == "block" else ("seal",)
+    for table in (*COLUMNS, "tail", "blob", "block"):
+        more = ("mark", "seal") if table == "block" else ("seal",)
         for column in more:
             db.execute(f"ALTER TABLE {table} ADD COLUMN {column} BLOB")
     db.execute(SCHEMA)
@@ -97,16 +97,16 @@ def _seal_blocks(db: apsw.Connection, sealer: Sealer, channel: int) -> int:
     ).fetchall()
     end = 0
     for *fields, coarse in rows:
-        marks = []
-        for blob in fields[9:]:
+        block = Block._make((*fields, digest(coarse) if _unpacks(coarse) else UNMARKED, UNSEALED))
+        for place, blob in enumerate(fields[9:]):
             data = db.execute("SELECT data FROM blob WHERE id = ?", (blob,)).get
-            marks.append(digest(data) if data is not None and _reads(data) else _NO_MARK)
-        marks.append(digest(coarse) if _unpacks(coarse) else _NO_MARK)
-        block = Block._make((*fields, b"".join(marks), UNSEALED))
+            whole = data is not None and _reads(data)
+            sealed = blob_seal(sealer, channel, block.first_n, place, data) if whole else UNSEALED
+            db.execute("UPDATE blob SET seal = ? WHERE id = ?", (sealed, blob))
         seal = sealer.row("block", *block_fields(channel, block))
         db.execute(
-            "UPDATE block SET marks = ?, seal = ? WHERE channel = ? AND first_n = ?",
-            (block.marks, seal, channel, block.first_n),
+            "UPDATE block SET mark = ?, seal = ? WHERE channel = ? AND first_n = ?",
+            (block.mark, seal, channel, block.first_n),
         )
         end = max(end, block.end)
     return end

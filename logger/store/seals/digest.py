@@ -34,6 +34,8 @@ _NONE, _INT, _FLOAT, _BYTES = (
     struct.Struct("<cI"),
 )
 
+_CHUNK = struct.Struct("<cqcqcqcqcI")
+
 
 def digest(data: bytes | memoryview) -> bytes:
     """Return the digest of bytes alone; it stands in a row that is sealed."""
@@ -76,6 +78,26 @@ class Sealer:
                 parts += (_BYTES.pack(b"\x03", len(data)), data)
         return self._of(table, b"".join(parts))
 
+    def chunk(self, n: int, instrument: int, t_ns: int, kind: int, data: bytes) -> bytes:
+        """Return the seal of a row of ``chunk``, as `row` makes it, only faster.
+
+        Parameters
+        ----------
+        n : int
+            Number of the chunk.
+        instrument : int
+            Number of the instrument.
+        t_ns : int
+            Time on the run's axis [ns].
+        kind : int
+            Place in `CHUNK_KINDS`.
+        data : bytes
+            As they came.
+        """
+        one = b"\x01"
+        head = _CHUNK.pack(one, n, one, instrument, one, t_ns, one, kind, b"\x03", len(data))
+        return self._of("chunk", head + data)
+
     def group(self, channel: int, rows: bytes | memoryview) -> bytes:
         """Return the seal of a group of tail rows of a channel, packed as `TAIL_ROW`.
 
@@ -110,10 +132,10 @@ def packed_rows(rows: list[tuple[Any, ...]]) -> NDArray[Any]:
         return found
     n, t_us, value, flags, cold = tuple(zip(*rows, strict=True))[:5]
     for column in (n, t_us, flags):
-        if not all(type(part) is int for part in column):
+        if set(map(type, column)) != {int}:
             raise TypeError("a whole number was stored there")
     for column in (value, cold):
-        if not all(part is None or type(part) is float for part in column):
+        if not set(map(type, column)) <= {float, type(None)}:
             raise TypeError("a number was stored there")
     found["n"], found["t_us"], found["flags"] = n, t_us, flags
     for name, numbers in (("value", value), ("cold", cold)):

@@ -6,7 +6,8 @@ from typing import Any
 import apsw
 
 from logger.store.seals.digest import Sealer
-from logger.store.seals.pieces import Pieces, read_pieces
+from logger.store.seals.pieces import Known, Pieces, read_pieces
+from logger.store.seals.rows import read_rows
 from logger.store.seals.tally import Counts, Tally, is_bound, read_tally
 
 
@@ -20,14 +21,15 @@ class Look:
         Read-only, within one transaction.
     tally : Tally or None
         None for a file of a version without seals.
-    known : set
-        Rows of blocks whose seals fitted in this or an earlier look.
+    known : Known
+        What was whole in this or an earlier look.
     """
 
     db: apsw.Connection
     tally: Tally | None
-    known: set[tuple[Any, ...]]
+    known: Known
     _pieces: dict[int, Pieces] = field(default_factory=dict)
+    _events: list[tuple[Any, ...]] | None = None
 
     @property
     def sealer(self) -> Sealer | None:
@@ -46,6 +48,20 @@ class Look:
         found: int = self.db.pragma("user_version") if counts is None else counts.version
         return found
 
+    def events(self) -> list[tuple[Any, ...]]:
+        """Return the whole rows of all events; read once in a look."""
+        if self._events is None:
+            self._events = read_rows(self.db, self.sealer, "event")
+        return self._events
+
+    def last_event_ns(self) -> int:
+        """Return the time of the latest whole event [ns]; 0 without any."""
+        rows = self._events
+        if rows is None:
+            latest = "WHERE t_ns = (SELECT max(t_ns) FROM event)"
+            rows = read_rows(self.db, self.sealer, "event", latest) or self.events()
+        return max((int(row[1]) for row in rows), default=0)
+
     def pieces(self, number: int) -> Pieces:
         """Return what is whole of a channel by its number."""
         found = self._pieces.get(number)
@@ -58,14 +74,14 @@ class Look:
         return found
 
 
-def look_at(db: apsw.Connection, known: set[tuple[Any, ...]]) -> Look | None:
+def look_at(db: apsw.Connection, known: Known) -> Look | None:
     """Return a look through a connection; None where the file does not say whose it is.
 
     Parameters
     ----------
     db : apsw.Connection
         Read-only, within one transaction.
-    known : set
+    known : Known
         Of earlier looks at the same file.
     """
     if not is_bound(db):

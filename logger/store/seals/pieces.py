@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.store.seals.damage import Damage
-from logger.store.seals.digest import SEAL_BYTES, TAIL_TYPE, Sealer, digest, packed_rows
+from logger.store.seals.digest import TAIL_TYPE, Sealer, digest, packed_rows
 from logger.store.seals.scan import BROKEN, scan
 
 _BLOCK = (
@@ -36,8 +36,8 @@ class Block(NamedTuple):
     mean: float | None
     columns: int
     fine: int
-    marks: bytes = b""
-    """Digests of columns, 1/16 level and 1/256 level; empty in a file that is not bound."""
+    mark: bytes = b""
+    """Digest of the 1/256 level; empty in a file that is not bound."""
     seal: bytes = b""
 
     @property
@@ -120,8 +120,24 @@ class Pieces:
         self.holes.append(hole_of(block))
 
 
+@dataclass(slots=True)
+class Known:
+    """What was found whole in earlier looks at a file, and need not be compared again.
+
+    Attributes
+    ----------
+    blocks : set
+        Channel numbers and rows of blocks.
+    tails : dict of structured array
+        Tail rows by channel number; those behind the last one are read.
+    """
+
+    blocks: set[tuple[Any, ...]] = field(default_factory=set)
+    tails: dict[int, NDArray[Any]] = field(default_factory=dict)
+
+
 def block_fields(channel: int, block: Block) -> tuple[Any, ...]:
-    """Return what the seal of a block covers: not the ids of its blobs, but their digests.
+    """Return what the seal of a block covers: not the ids of its blobs, which have their own seals.
 
     Parameters
     ----------
@@ -130,7 +146,7 @@ def block_fields(channel: int, block: Block) -> tuple[Any, ...]:
     block : Block
         The row.
     """
-    return (channel, *block[:9], block.marks)
+    return (channel, *block[:9], block.mark)
 
 
 def read_pieces(
@@ -138,7 +154,7 @@ def read_pieces(
     sealer: Sealer | None,
     channel: int,
     expected: int | None,
-    known: set[tuple[Any, ...]] | None = None,
+    known: Known | None = None,
 ) -> Pieces:
     """Return what is whole of a channel.
 
@@ -152,19 +168,20 @@ def read_pieces(
         Number of the channel.
     expected : int or None
         How many readings there must be; None where that is not known.
-    known : set, optional
-        Rows of blocks whose seals were found to fit before; takes more.
+    known : Known, optional
+        What was found whole before; takes more.
     """
-    blocks = _blocks(db, sealer, channel, set() if known is None else known)
+    known = Known() if known is None else known
+    blocks = _blocks(db, sealer, channel, known.blocks)
     end = blocks[-1].end if blocks else 0
-    tail = _tail(db, sealer, channel, end)
+    tail = _tail(db, sealer, channel, end, known)
     return Pieces(blocks=blocks, tail=tail, holes=list(_holes(blocks, tail, expected)))
 
 
 def _blocks(
     db: apsw.Connection, sealer: Sealer | None, channel: int, known: set[tuple[Any, ...]]
 ) -> list[Block]:
-    select = f"{_BLOCK}{', marks, seal' if sealer else ''} FROM block WHERE channel = ?"
+    select = f"{_BLOCK}{', mark, seal' if sealer else ''} FROM block WHERE channel = ?"
     rows = [Block(*row) for row in scan(db, select, "first_n", (channel,))]
     if sealer is None:
         return rows
@@ -182,14 +199,24 @@ def _blocks(
     return whole
 
 
-def _tail(db: apsw.Connection, sealer: Sealer | None, channel: int, end: int) -> NDArray[Any]:
-    select = f"SELECT n, t_us, value, flags, cold_junction_c{', seal' if sealer else ''} FROM tail"
-    rows = scan(db, f"{select} WHERE channel = ?", "n", (channel,))
+def _tail(
+    db: apsw.Connection, sealer: Sealer | None, channel: int, end: int, known: Known
+) -> NDArray[Any]:
+    select = "SELECT n, t_us, value, flags, cold_junction_c"
     if sealer is None:
-        return packed_rows(rows)
-    tail = whole_rows(sealer, channel, rows)
+        return packed_rows(scan(db, f"{select} FROM tail WHERE channel = ?", "n", (channel,)))
+    before = known.tails.get(channel)
+    if before is None:
+        before = packed_rows([])
+    after = int(before["n"][-1]) if len(before) else -1
+    sealed = f"{select}, seal FROM tail WHERE channel = ? AND n > ?"
+    new = whole_rows(sealer, channel, scan(db, sealed, "n", (channel, after)))
+    tail = np.concatenate([before, new]) if len(before) else new
     n = tail["n"]
-    return tail if not len(n) or n[0] >= end else tail[n >= end]
+    if len(n) and n[0] < end:
+        tail = tail[n >= end]
+    known.tails[channel] = tail
+    return tail
 
 
 def whole_rows(sealer: Sealer, channel: int, rows: list[tuple[Any, ...]]) -> NDArray[Any]:
@@ -262,40 +289,56 @@ def _tail_spans(tail: NDArray[Any]) -> Iterator[tuple[int, int, int, int]]:
         yield int(part["n"][0]), len(part), int(t_us.min()), int(t_us.max())
 
 
-def read_blob(db: apsw.Connection, block: Block, place: int) -> bytes | None:
+def blob_seal(sealer: Sealer, channel: int, first_n: int, place: int, data: bytes) -> bytes:
+    """Return the seal of a blob: it says whose it is.
+
+    Parameters
+    ----------
+    sealer : Sealer
+        Of the run.
+    channel : int
+        Number of the channel.
+    first_n : int
+        First reading of its block.
+    place : int
+        Columns (0) or 1/16 level (1).
+    data : bytes
+        What it holds.
+    """
+    return sealer.row("blob", channel, first_n, place, data)
+
+
+def read_blob(
+    db: apsw.Connection, sealer: Sealer | None, channel: int, block: Block, place: int
+) -> bytes | None:
     """Return columns (0) or 1/16 level (1) of a block; None where they are damaged or gone.
 
     Parameters
     ----------
     db : apsw.Connection
         What is asked.
+    sealer : Sealer or None
+        None for a file that is not bound.
+    channel : int
+        Number of the channel.
     block : Block
         Whose.
     place : int
         Which of its two blobs.
     """
+    select = f"SELECT data{', seal' if sealer else ''} FROM blob WHERE id = ?"
     try:
-        data = db.execute("SELECT data FROM blob WHERE id = ?", (block[9 + place],)).get
+        row = db.execute(select, (block[9 + place],)).fetchone()
     except BROKEN:
         return None
-    return data if is_marked(block, place, data) else None
+    if row is None or not isinstance(row[0], bytes):
+        return None
+    data: bytes = row[0]
+    if sealer is not None and blob_seal(sealer, channel, block.first_n, place, data) != row[1]:
+        return None
+    return data
 
 
-def is_marked(block: Block, place: int, data: Any) -> bool:
-    """Return whether bytes are those of a block: columns (0), 1/16 (1) or 1/256 level (2).
-
-    Parameters
-    ----------
-    block : Block
-        Whose; one of a file that is not bound takes any bytes.
-    place : int
-        Which.
-    data : bytes
-        What was read.
-    """
-    if not isinstance(data, bytes):
-        return False
-    if not block.marks:
-        return True
-    at = place * SEAL_BYTES
-    return digest(data) == block.marks[at : at + SEAL_BYTES]
+def is_marked(block: Block, coarse: Any) -> bool:
+    """Return whether bytes are the 1/256 level of a block; any are in a file that is not bound."""
+    return isinstance(coarse, bytes) and block.mark in (b"", digest(coarse))

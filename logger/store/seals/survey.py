@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 
 from logger.store.seals.damage import Damage, DamagedPart
 from logger.store.seals.look import Look
-from logger.store.seals.pieces import Block, hole_of, is_marked
+from logger.store.seals.pieces import Block, hole_of, is_marked, read_blob
 from logger.store.seals.rows import gaps_in, read_rows
 from logger.store.seals.scan import BROKEN, scan
 from logger.store.seals.tally import LOG_TORN, PARTS, Tally, read_part
@@ -67,21 +67,19 @@ def _of_channel(look: Look, number: int, name: str) -> Iterator[Damage]:
 
 
 def _fits(look: Look, number: int, block: Block, place: int) -> bool:
+    if place < 2:
+        return read_blob(look.db, look.sealer, number, block, place) is not None
     try:
-        if place < 2:
-            data = look.db.execute("SELECT data FROM blob WHERE id = ?", (block[9 + place],)).get
-        else:
-            data = look.db.execute(
-                "SELECT coarse FROM block WHERE channel = ? AND first_n = ?",
-                (number, block.first_n),
-            ).get
+        data = look.db.execute(
+            "SELECT coarse FROM block WHERE channel = ? AND first_n = ?", (number, block.first_n)
+        ).get
     except BROKEN:
         return False
-    return is_marked(block, place, data)
+    return is_marked(block, data)
 
 
 def _of_events(look: Look) -> Iterator[Damage]:
-    rows = read_rows(look.db, look.sealer, "event")
+    rows = look.events()
     counts = look.counts
     last = counts.events if counts is not None else (rows[-1][0] if rows else 0)
     yield from (
