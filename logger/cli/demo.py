@@ -26,7 +26,7 @@ from logger.cli.start import end_process, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import StoreError
 from logger.model.state import State
-from logger.recorder.launch import allow_open_files, start_process
+from logger.recorder.launch import RecorderProcess, allow_open_files, start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.format import SUFFIX
 from logger.virtual.process import BenchProcess
@@ -224,6 +224,7 @@ def demo(
             folder.path, bench_file, sheet_file, speed=speed, with_parent=True, resume=False
         )
         end.callback(end_process, recorder)
+        threading.Thread(target=_tell_end, args=(recorder,), daemon=True).start()
         client = end.enter_context(Client(folder.path))
         hands = Hands(bench, client, speed)
         hands.start()
@@ -232,6 +233,12 @@ def demo(
             "Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved."
         )
         serve(folder.path, port=port, open_browser=not no_browser, say=_say)
+
+
+def _tell_end(recorder: RecorderProcess) -> None:
+    """Say why the recorder ended, if that was not asked for."""
+    if recorder.wait() not in (0, -signal.SIGTERM):
+        _say(recorder.last_words())
 
 
 def _end_with_input() -> None:

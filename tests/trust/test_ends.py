@@ -1,6 +1,7 @@
 """How commands, recorders and virtual benches end, and what outlives what: real processes."""
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -11,7 +12,7 @@ import pytest
 from logger.control.client import Client
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
-from tests.faults.scale import table, until
+from tests.faults.scale import gapless, table, until
 from tests.trust.running import Running, gone, running
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
@@ -243,3 +244,37 @@ def test_too_few_open_files_are_said_in_a_line_before_anything_is_started(at, co
         assert "only 40 files may be open at once" in running_one.lines[0]
         assert running_one.children() == []
     assert not (at.data / "recorder.lock").exists()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", ["record", "start"])
+def test_a_data_folder_deleted_under_way_ends_in_words_and_the_run_is_saved_where_they_say(
+    at, tmp_path, monkeypatch, command
+):
+    """Values count the lines of the scale: none is missing, from the first to past the deletion."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "home"))
+    more = ["--no-browser", "--port", "0"] if command == "start" else []
+    with running(
+        command, "--bench", at.folder / "bench.toml", "--sheet", at.folder / "x.sheet.toml",
+        "--data", at.data, *more,
+    ) as running_one:  # fmt: skip
+        if command == "start":
+            running_one.hear("http://127.0.0.1")
+            with Client(at.data) as client:
+                run_id = client.send("start")["run"]
+        else:
+            run_id = run_of(running_one)
+        until(lambda: len(at.values(run_id)) > 5, "readings")
+        last = at.values(run_id)[-1]
+        shutil.rmtree(at.data)
+        assert running_one.wait() == 1
+        said = running_one.said("was removed or moved")
+    place = tmp_path / "home" / "bainlog-rescued"
+    assert said.startswith("bainlog: the data folder")
+    assert said.endswith(f"is saved: bainlog show {run_id} --data {place}")
+    with DataFolder(place).view(run_id) as view:
+        values = view.readings("bath_scale").value.tolist()
+        assert (view.status, view.check()) == ("ended", "ok")
+    assert gapless(values)
+    assert values[-1] > last
+    assert not at.data.exists()

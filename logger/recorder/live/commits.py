@@ -8,6 +8,7 @@ way. A batch that is refused whole is saved in parts, so that no event takes rea
 import logging
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 from logger.model.errors import BusyError, InputError, StoreError
 from logger.model.event import Event
@@ -16,8 +17,9 @@ from logger.recorder.replay.beside import derived_at_end
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.parts import write_in_parts
 from logger.store.run.records import WriteBatch
-from logger.store.run.ring import Ring
+from logger.store.run.ring import Ring, unsaved_of
 from logger.store.run.runfile import RunWriter
+from logger.words.counts import count_text
 
 log = logging.getLogger(__name__)
 
@@ -62,11 +64,15 @@ class Commits:
         self.disk_full = False
         self._retry_at = 0.0
         self._compacted_at = 0.0
+        self._instead: tuple[RunWriter, RunWriter] | None = None
+        """A run file whose name was removed, and the copy that is written in its place."""
+        self.lost = ""
+        """What is in no file once it was given up, in words."""
 
     def commit(self, turn: Turn) -> None:
         """Write a turn's batch in one transaction, or add it to what waits."""
         if turn.file is not None:
-            self._file, self._ending = turn.file, turn.ending
+            self._file, self._ending = self._now_for(turn.file), turn.ending
         file = self._file
         if file is None:
             return
@@ -95,10 +101,45 @@ class Commits:
             self._ballast.drop_ballast()
         self._retry_at = time.monotonic() + RETRY_S
 
+    def _now_for(self, file: RunWriter) -> RunWriter:
+        return self._instead[1] if self._instead and file is self._instead[0] else file
+
+    def go_on_in(self, place: DataFolder) -> Path | None:
+        """Copy the run to another folder and write it there from now on.
+
+        Parameters
+        ----------
+        place : DataFolder
+            Of this user, for runs whose own folder was removed.
+
+        Returns
+        -------
+        Path or None
+            The new run file; None where no run is under way.
+
+        Raises
+        ------
+        StoreError, BusyError
+            If it cannot be copied; nothing has changed then.
+        """
+        file = self._file
+        if file is None:
+            return None
+        path = place.run_path(file.path.stem)
+        file.copy_to(path)
+        self._instead = file, RunWriter.reopen(path)
+        self._file = self._instead[1]
+        self._retry_at = 0.0
+        self.commit(Turn(file=None, batch=WriteBatch()))
+        return path
+
     def give_up(self) -> None:
         """Try once more; a run that cannot be ended stays open for the next start of a recorder."""
         self._retry_at = 0.0
         self.commit(Turn(file=None, batch=WriteBatch()))
+        self.lost = _in_words(self.ring)
+        if self._instead is not None:
+            self._instead[1].close()
         if self._ending is not None:
             self._ending.command.answer.set_exception(
                 InputError("run_end", "the disk is full", "the run is taken up at the next start")
@@ -166,3 +207,17 @@ class Commits:
             raise
         self._file = self._ending = None
         self._ended(ending)
+
+
+def _in_words(ring: Ring) -> str:
+    """Say what waits and can be saved no more, exactly: how many, of what, from when to when."""
+    parts = [
+        f"{count_text(u.count, 'reading')} of {u.channel}"
+        f" from {u.first_ns / 1e9:.2f} s to {u.last_ns / 1e9:.2f} s of the run"
+        for u in unsaved_of(ring.waiting())
+    ]
+    events = sum(len(batch.events) for batch in ring.waiting())
+    parts += [count_text(events, "event")] if events else []
+    before = ring.dropped
+    parts += [f"{count_text(before, 'reading')} before these"] if before else []
+    return ", ".join(parts)

@@ -110,6 +110,36 @@ class Recorder:
             self._owner.current.file.close()
         self._lock.release()
 
+    def is_at_home(self) -> bool:
+        """Whether data folder and run file are where they were."""
+        file = self._owner.current.file
+        return self._lock.is_there() and (file is None or file.path.exists())
+
+    @property
+    def run_id(self) -> str:
+        """The run under way; empty where there is none."""
+        return self._owner.current.run_id
+
+    def go_on_in(self, place: DataFolder) -> Path | None:
+        """Write the run under way in another folder from now on; return its file, None without run.
+
+        Parameters
+        ----------
+        place : DataFolder
+            Where the run goes on.
+
+        Raises
+        ------
+        StoreError, BusyError
+            If it cannot be copied there.
+        """
+        return self._writer.go_on_in(place).result()
+
+    @property
+    def lost(self) -> str:
+        """What is in no file after `stop`, in words; empty for nothing."""
+        return self._writer.lost
+
     def _end_run(self) -> bool:
         """End the run if there is one; True where there was."""
         if not self._owner.is_alive():

@@ -10,6 +10,7 @@ import queue
 import threading
 from collections.abc import Callable
 from concurrent.futures import Future
+from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from logger.model.errors import BainlogError
@@ -100,6 +101,21 @@ class Writer(threading.Thread):
     def disk_full(self) -> bool:
         """Whether the disk takes nothing at the moment."""
         return self._commits.disk_full
+
+    @property
+    def lost(self) -> str:
+        """What is in no file, in words; known once the thread has ended."""
+        return self._commits.lost
+
+    def go_on_in(self, place: DataFolder) -> "Future[Path | None]":
+        """Write the run under way in another folder from now on; see `Commits.go_on_in`.
+
+        Parameters
+        ----------
+        place : DataFolder
+            Where the run goes on.
+        """
+        return self.do(lambda: self._commits.go_on_in(place))
 
     def news(self) -> list[tuple[str, str]]:
         """Return what there is to say of the disk since the last call: kind and text of events."""

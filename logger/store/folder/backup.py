@@ -19,12 +19,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, BinaryIO
 
-import apsw
-
 from logger.model.errors import InputError, StoreError
 from logger.store.folder.datafolder import RUN_ID, DataFolder
 from logger.store.run.format import SUFFIX
-from logger.store.run.schema import journal_path, log_path, reading, require_sqlite, told
+from logger.store.run.schema import copy_pages, journal_path, log_path, reading, require_sqlite
 from logger.store.run.view import RunView
 
 LIST = "backup.json"
@@ -204,24 +202,12 @@ def _copy_run(source: Path, place: Path) -> None:
         with reading(source) as db:
             db.execute("SELECT count(*) FROM run").fetchall()  # takes the snapshot
             if log_path(source).exists() or journal_path(source).exists():
-                _copy_pages(db, place)
+                copy_pages(db, place)
             else:
                 shutil.copyfile(source, place)
     except StoreError:
         place.unlink(missing_ok=True)
         shutil.copyfile(source, place)
-
-
-def _copy_pages(db: apsw.Connection, place: Path) -> None:
-    """Copy a run that is being written, as of one commit, into one file without a log."""
-    with told(place):
-        made = apsw.Connection(str(place))
-        try:
-            with made.backup("main", db, "main") as pages:
-                pages.step(-1)
-            made.pragma("journal_mode", "delete")
-        finally:
-            made.close()
 
 
 def _problem(part: Copied, place: Path) -> str:

@@ -258,11 +258,11 @@ class DataFolder:
         bool
             True when it lies there in full.
         """
-        if self.ballast_file.exists() and self.ballast_file.stat().st_size >= size:
-            return True
-        if shutil.disk_usage(self.path).free < 2 * size:
-            return False
         try:
+            if self.ballast_file.exists() and self.ballast_file.stat().st_size >= size:
+                return True
+            if shutil.disk_usage(self.path).free < 2 * size:
+                return False
             with self.ballast_file.open("wb") as file:
                 for start in range(0, size, _PIECE):
                     # Random, because a compressing file system would store zeros in no room.

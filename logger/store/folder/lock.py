@@ -64,6 +64,13 @@ class FileLock:
             # A full disk may leave the name out; the lock holds all the same.
             pass
 
+    def is_there(self) -> bool:
+        """Whether the lock file is still the one that is held: its folder was not removed."""
+        try:
+            return self._handle is not None and _is_still(self._handle, self.path)
+        except OSError:
+            return False
+
     def release(self) -> None:
         """Let go and remove the file; twice does no harm."""
         if self._handle is None:

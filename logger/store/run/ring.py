@@ -5,6 +5,8 @@ out oldest first when there is room again.
 """
 
 from collections import deque
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from logger.store.run.records import WriteBatch
 
@@ -14,6 +16,38 @@ MIN_HORIZON_NS = 600_000_000_000
 _READING_BYTES = 160
 _EVENT_BYTES = 600
 _CHUNK_BYTES = 120
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unsaved:
+    """Readings of one channel that are in no file.
+
+    Attributes
+    ----------
+    channel : str
+        Channel id.
+    count : int
+        How many.
+    first_ns, last_ns : int
+        Of the first and the last of them, on the run's axis [ns].
+    """
+
+    channel: str
+    count: int
+    first_ns: int
+    last_ns: int
+
+
+def unsaved_of(batches: Iterable[WriteBatch]) -> list[Unsaved]:
+    """Return what batches hold of each channel, in the order of their first readings."""
+    times: dict[str, list[int]] = {}
+    for batch in batches:
+        for reading in batch.readings:
+            times.setdefault(reading.channel, []).append(reading.t_ns)
+    return [
+        Unsaved(channel=channel, count=len(t_ns), first_ns=min(t_ns), last_ns=max(t_ns))
+        for channel, t_ns in times.items()
+    ]
 
 
 class Ring:
@@ -81,6 +115,12 @@ class Ring:
         self._kept.events += batch.events
         self._kept.anchors += batch.anchors
         self._kept.counters.update(batch.counters)
+
+    def waiting(self) -> Iterator[WriteBatch]:
+        """Yield all that waits, oldest first."""
+        if self._kept:
+            yield self._kept
+        yield from (batch for _, _, batch in self._waiting)
 
     def oldest(self) -> WriteBatch | None:
         """Return the batch to write next, or None; `done` takes it out once it is saved."""

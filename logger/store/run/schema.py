@@ -323,6 +323,31 @@ def _connect_reader(path: Path) -> apsw.Connection:
     raise StoreError(f"{path}: cannot be opened")
 
 
+def copy_pages(db: apsw.Connection, place: Path) -> None:
+    """Copy all that a connection sees, as of one commit, into a new file without a log.
+
+    Parameters
+    ----------
+    db : apsw.Connection
+        To a run file, whether its name is still there or not.
+    place : Path
+        The new file.
+
+    Raises
+    ------
+    StoreError
+        If something cannot be read or written.
+    """
+    with told(place):
+        made = apsw.Connection(str(place))
+        try:
+            with made.backup("main", db, "main") as pages:
+                pages.step(-1)
+            made.pragma("journal_mode", "delete")
+        finally:
+            made.close()
+
+
 def rows_of(db: apsw.Connection, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
     """Return all rows of a question.
 

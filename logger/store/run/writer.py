@@ -25,7 +25,7 @@ from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.errors import DiskFullError
 from logger.store.run.records import RunHeader, WriteBatch, plain
 from logger.store.run.saving import Saver
-from logger.store.run.schema import log_path, open_writer, told, transaction
+from logger.store.run.schema import copy_pages, log_path, open_writer, told, transaction
 from logger.store.run.tidying import fold_log, see_log_gone, shrink
 from logger.store.seals.digest import Sealer
 from logger.store.seals.tally import LOG_TORN, Counts, Tally, seal_parts
@@ -277,6 +277,25 @@ class RunWriter:
         at = self._saver.tail.last_us * 1000 if t_ns is None else t_ns
         event = Event(t_ns=at, kind=kind, source="operator", text=text, data=data)
         return self.write(WriteBatch(events=[event]))[0]
+
+    def copy_to(self, path: Path) -> None:
+        """Copy all that is saved to a new file; works also when this one's name was removed.
+
+        Raises
+        ------
+        StoreError
+            If the new file exists already or cannot be written; nothing of it is left then.
+        """
+        self._require_open()
+        if path.exists():
+            raise StoreError(f"{path}: exists already; a run is never written over")
+        unborn = path.with_name(path.name + ".new")
+        try:
+            copy_pages(self._db, unborn)
+            unborn.rename(path)
+        except BaseException:
+            unborn.unlink(missing_ok=True)
+            raise
 
     def close(self) -> None:
         """Close without ending the run; twice does no harm."""
