@@ -129,6 +129,7 @@ def _pass_on(process: "subprocess.Popen[bytes]", said: list[str]) -> None:
         for line in process.stderr:
             text = line.decode(errors="replace").rstrip()
             said[:] = [*said[-20:], text]
-            if process.returncode is None and not text.startswith("refused: "):
-                sys.stderr.write(f"recorder: {text}\n")
+            if not text.startswith("refused: "):  # those words the command says itself
+                with contextlib.suppress(OSError, ValueError):  # the terminal may be gone
+                    sys.stderr.write(f"recorder: {text}\n")
     said[:] = [t.removeprefix("refused: ") for t in said]

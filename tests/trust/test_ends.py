@@ -136,6 +136,28 @@ def test_start_replaces_a_killed_recorder_and_its_run_goes_on(at):
     assert kinds(at, run_id)[0] == "ended"
 
 
+@pytest.mark.slow
+def test_start_waits_for_a_stopped_recorder_its_own_or_one_that_runs_already(at):
+    words = (
+        "start", "--bench", at.folder / "bench.toml", "--sheet", at.folder / "x.sheet.toml",
+        "--data", at.data, "--no-browser", "--port", "0",
+    )  # fmt: skip
+    with running(*words) as first:
+        first.hear("http://127.0.0.1")
+        recorder = recorder_of(at)
+        os.kill(recorder, signal.SIGSTOP)
+        with running(*words) as second:
+            for command in (first, second):
+                command.hear(f"process {recorder}) does not answer; waiting for it")
+            os.kill(recorder, signal.SIGCONT)
+            second.hear("runs already; opening a screen for it")
+            for command in (second, first):
+                command.hear("answers again, after")
+                command.hear("http://127.0.0.1")
+                command.process.send_signal(signal.SIGINT)
+                assert command.wait() == 0
+
+
 @pytest.fixture
 def small(tmp_path):
     """A data folder whose list is not empty, so that a demo unpacks nothing."""
