@@ -9,6 +9,7 @@ import click
 
 from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.runs import verdict_name
 from logger.model.errors import InputError
 from logger.model.plainly import results_as_json
 from logger.ports.shapefiles import load_shapes
@@ -145,7 +146,7 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
         table(
             "Findings",
             ["stage", "check", "verdict", "evidence"],
-            [[f.stage, f.check, f.verdict, f.evidence] for f in again.findings],
+            [[f.stage, f.check, verdict_name(f), f.evidence] for f in again.findings],
         )
     if any(d.differing or d.stored + d.damaged != d.from_raw for d in differences) and not any(
         one.part == "raw bytes" for one in damage

@@ -100,7 +100,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
             "Findings",
             ["stage", "piece", "check", "verdict", "evidence"],
             [
-                [f.stage, str(f.piece or ""), f.check, _verdict(f), f.evidence]
+                [f.stage, str(f.piece or ""), f.check, verdict_name(f), f.evidence]
                 for f in results.findings
             ],
         )
@@ -110,8 +110,8 @@ def show(run: str, data: Path, as_json: bool) -> None:
         click.echo(f"Note at {clock(note.t_s)}: {note.text}")
 
 
-def _verdict(found: Finding) -> str:
-    """Return the verdict of a finding by its name."""
+def verdict_name(found: Finding) -> str:
+    """Return the verdict of a finding as a person reads it."""
     return verdict_of(
         found.verdict,
         value=found.value,

@@ -206,7 +206,8 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
         if width and len(text) not in width:
             return None
         try:
-            value = float(text.replace(" ", "") if not comma else text.replace(",", "."))
+            digits = text.replace(" ", "")
+            value = float(digits if not comma else digits.replace(",", "."))
         except ValueError:
             return None
         if how is None or not smallest < value < largest:

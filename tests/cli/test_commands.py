@@ -99,6 +99,16 @@ def test_an_export_taken_in_again_says_the_same(bainlog, imported, tmp_path, kin
     assert after == before
 
 
+def test_replay_names_verdicts_as_a_person_reads_them(bainlog, imported, tmp_path):
+    """A dwell without an end target is judged by nothing: undecided in files."""
+    without = SHEET.replace('dwell = { low = "1 min", high = "3 min" }\n', "")
+    (tmp_path / "free.sheet.toml").write_text(without)
+    words = ("replay", imported, "--sheet", "free.sheet.toml")
+    verdicts = {f["verdict"] for f in json.loads(bainlog(*words, "--json").stdout)["findings"]}
+    assert "undecided" in verdicts
+    assert "undecided" not in bainlog(*words).stdout
+
+
 def test_replay_by_another_sheet_judges_anew(bainlog, imported, tmp_path):
     (tmp_path / "short.sheet.toml").write_text(SHEET.replace('"3 min"', '"2.5 min"'))
     again = json.loads(bainlog("replay", imported, "--sheet", "short.sheet.toml", "--json").stdout)

@@ -71,7 +71,7 @@ def judged(
 def files_of(run: SimulatedRun, day: datetime.date = DAY) -> tuple[Sheet, Bench]:
     """Return the sheet and the bench of a virtual run, read as files are."""
     shapes = builtin_shapes()
-    printers = [(Printer(w, shapes[w.shape], run), f"virtual:{w.id}") for w in wirings_of(run)]
+    printers = [(Printer(w, shapes[w.shape], run), f"/dev/virtual_{w.id}") for w in wirings_of(run)]
     sheet = sheet_from_text(sheet_text(run), "virtual.sheet.toml")
     return sheet, bench_from_text(bench_text(run, printers, day), "virtual bench.toml")
 

@@ -11,7 +11,7 @@ from logger.control.client import Client, RefusedError
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
-from tests.trust.running import running
+from tests.trust.processes.running import running
 
 
 @pytest.fixture

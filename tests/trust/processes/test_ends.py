@@ -13,7 +13,7 @@ from logger.control.client import Client
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
 from tests.faults.scale import gapless, table, until
-from tests.trust.running import Running, gone, running
+from tests.trust.processes.running import Running, gone, running
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
 

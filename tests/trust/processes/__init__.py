@@ -1,0 +1,1 @@
+"""Commands, recorders and virtual benches as processes: what ends with what."""
