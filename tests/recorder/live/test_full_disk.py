@@ -90,6 +90,7 @@ def test_a_recording_ended_on_a_full_disk_says_what_is_lost_exactly(
     with running(*words) as command, Client(data) as client:
         command.hear("Recording run")
         (run_id,) = DataFolder(data).run_ids()
+        eventually(lambda: DataFolder(data).view(run_id).count("bath_scale") > 20)
         filler = None
         while not (filler and client.state().recorder.disk == "full"):
             filler = fill(small_disk)
