@@ -61,7 +61,7 @@ def sheet_wrongs(text: str, name: str) -> list[InputError]:
         What messages call it.
     """
     try:
-        data = _table(text, name)
+        data = table_of(text, name)
     except InputError as cause:
         return [cause]
     try:
@@ -72,22 +72,38 @@ def sheet_wrongs(text: str, name: str) -> list[InputError]:
 
 
 def _read(model: type[Model], text: str, name: str) -> Model:
-    data = _table(text, name)
+    data = table_of(text, name)
     try:
         return model.model_validate(data, context={BY_HAND: True})
     except ValidationError as cause:
         raise _told(cause, _in_order(cause)[0], data, name, model) from cause
 
 
-def _table(text: str, name: str) -> dict[str, Any]:
+def table_of(text: str, name: str) -> dict[str, Any]:
+    """Read any TOML that a person wrote, for no longer than its size is worth.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    name : str
+        File name for messages.
+
+    Raises
+    ------
+    InputError
+        If it is no TOML, too large, or nested too deeply.
+    """
     if len(text) > MAX_TEXT:
         raise InputError(name, f"{len(text)} characters", f"give a file of at most {MAX_TEXT}")
     if (dots := max((line.count(".") for line in text.splitlines()), default=0)) > MAX_DOTS:
         raise InputError(name, f"a line with {dots} dots", "write keys of a few parts")
     try:
         return tomllib.loads(text)
-    except ValueError as cause:  # also an integer of thousands of digits
+    except tomllib.TOMLDecodeError as cause:
         raise InputError(name, f"this is not TOML: {cause}", "mend that line") from cause
+    except ValueError as cause:  # an integer of thousands of digits
+        raise InputError(name, "a number that does not read", "write a shorter one") from cause
     except RecursionError as cause:
         raise InputError(name, "tables nested too deeply", "write flat tables") from cause
 
@@ -120,6 +136,10 @@ def _told(
         )
     if kind == "union_tag_not_found":
         return InputError(where, "no kind", 'add kind = "..."')
+    if kind == "too_long":
+        most = context["max_length"]
+        found = f"{context.get('actual_length', 'more')} of them"
+        return InputError(where, found, f"write at most {most}")
     if kind == "value_error":
         found, _, wanted = str(context["error"]).partition("; ")
         if not error["loc"] and ": " in found:  # said of the whole file, with its own key
@@ -140,7 +160,6 @@ _WANTED = {
     "float_parsing": "write a number with a point, without quotes",
     "bool_type": "write true or false",
     "bool_parsing": "write true or false",
-    "too_long": "write fewer",
     "list_type": "write a list in [ ]; a table that may stand several times in [[ ]]",
     "dict_type": "write a table",
     "model_type": "write a table",

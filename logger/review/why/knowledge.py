@@ -5,13 +5,13 @@ file comes in as text and is laid on top: a mechanism of the same id is replaced
 """
 
 import difflib
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any, Literal
 
 from logger.model.errors import InputError
+from logger.model.files import table_of
 from logger.model.kinds.registry import KINDS, kind_named
 from logger.review.features.feature import BY_NAME
 from logger.review.features.portrait import GROUPS
@@ -92,10 +92,7 @@ def knowledge_from_toml(
     InputError
         If the text is no TOML, or a key, a feature or a group is not known.
     """
-    try:
-        data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as cause:
-        raise InputError(where, str(cause), "correct the TOML") from cause
+    data = table_of(text, where)
     unknown = sorted(set(data) - {"mechanism"})
     if unknown:
         raise InputError(f"{where}: {unknown[0]}", "an unknown table", "[[mechanism]] tables only")

@@ -6,7 +6,6 @@ come in as text that the caller has read, and are laid on top: their fields win,
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import fields, replace
 from importlib.resources import files
@@ -16,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from logger.model.errors import InputError
+from logger.model.files import table_of
 from logger.science.fats.fats import UNVERIFIED, Datum, Fat, fat_of_limits
 
 _DATA_KEYS = ("all_melted_above_c", "sets_below_c", "cp_liquid_j_g_k", "latent_j_g")
@@ -50,10 +50,7 @@ def fats_from_toml(text: str, where: str, base: Mapping[str, Fat] | None = None)
     InputError
         If the text is no TOML, a key is unknown or missing, or numbers do not fit together.
     """
-    try:
-        tables = tomllib.loads(text)
-    except (ValueError, RecursionError) as cause:
-        raise InputError(where, str(cause), "correct the TOML") from cause
+    tables = table_of(text, where)
     fats = dict(base or {})
     for key, table in tables.items():
         spot = f"{where}: {key}"

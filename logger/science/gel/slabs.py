@@ -7,7 +7,6 @@ test, the plan, and the watchers of coat and bath.
 
 import datetime
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from typing import Any
@@ -17,6 +16,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from logger.model.errors import InputError, OutOfRangeError
+from logger.model.files import table_of
 from logger.science.gel.dwell import Unknowns
 from logger.science.gel.gelfront import D25_M2_S
 from logger.science.gel.slabfit import SlabCalibration, fit_slab
@@ -234,10 +234,7 @@ def slabs_from_toml(text: str, where: str) -> dict[str, SlabTest]:
     InputError
         If the text is no TOML, a key is unknown or missing, or a number cannot be.
     """
-    try:
-        tables = tomllib.loads(text)
-    except (ValueError, RecursionError) as cause:
-        raise InputError(where, str(cause), "correct the TOML") from cause
+    tables = table_of(text, where)
     rows = tables.pop("slab", [])
     if tables or not isinstance(rows, list):
         found = next(iter(tables), "slab")

@@ -28,7 +28,6 @@ Beyond the plain schema of named groups stand: ``write`` (how the virtual bench 
 
 import difflib
 import re
-import tomllib
 from functools import cache
 from importlib import resources
 from typing import Annotated, Any, Literal
@@ -36,6 +35,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from logger.model.errors import InputError
+from logger.model.files import table_of
 from logger.model.written import Written
 from logger.wire.shapes.columns import spelled_out
 from logger.wire.shapes.pattern import PatternTooWildError, check_pattern
@@ -167,10 +167,7 @@ def shapes_from_text(text: str, name: str) -> dict[str, Shape]:
         matching time can grow without bound is refused here; patterns that are only slow are found
         by ``ports.shapefiles``.
     """
-    try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as cause:
-        raise InputError(name, f"this is not TOML: {cause}", "mend that line") from cause
+    data = table_of(text, name)
     tables = data.pop("shape", {})
     if data:
         raise InputError(f"{name}: {next(iter(data))}", "unknown table", 'write [shape."name"]')

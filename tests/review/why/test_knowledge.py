@@ -66,7 +66,7 @@ def test_a_wrong_sign_is_told_with_its_place(sign, says):
         ('["broken emulsion"]', '"broken emulsion"', "a list of defects"),
         ('"weigh"', '"wiegh"', "no kind of stage 'wiegh'; one of weigh, hydrate"),
         ("[[mechanism]]", "[[mechanisms]]", "an unknown table"),
-        ("[[mechanism]]", "[[mechanism", "correct the TOML"),
+        ("[[mechanism]]", "[[mechanism", "not TOML"),
     ],
 )
 def test_a_wrong_file_is_told_in_one_line(old, new, says):

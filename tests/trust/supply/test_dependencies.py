@@ -13,7 +13,7 @@ from packaging.specifiers import SpecifierSet
 from packaging.utils import canonicalize_name
 from packaging.version import Version
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 KNOWN = tomllib.loads(Path(__file__).with_name("known_bad.toml").read_text("utf-8"))
 
 
