@@ -64,9 +64,9 @@ def encode_values(values: Floats) -> bytes:
     return join(len(values), pack_values(values))
 
 
-def decode_values(blob: bytes) -> Floats:
-    """Return the values of a blob made by `encode_values`."""
-    rows, parts = split(blob)
+def decode_values(blob: bytes, most: int) -> Floats:
+    """Return the values (any unit) of a blob made by `encode_values`, at most so many."""
+    rows, parts = split(blob, most)
     return unpack_values(parts, rows)
 
 
@@ -116,7 +116,7 @@ def unpacked(block: str, readings: int) -> NDArray[np.float64]:
         If it is damaged.
     """
     try:
-        values = decode_values(base64.b64decode(block, validate=True))
+        values = decode_values(base64.b64decode(block, validate=True), readings)
     except binascii.Error as cause:
         raise ValueError("a derived series does not read") from cause
     if values.size != readings:

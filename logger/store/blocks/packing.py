@@ -25,8 +25,10 @@ FLOAT_DECIMALS = 255
 _MAX_DECIMALS = 6
 _CHECKED = 1 << 31
 """Set in the number of rows of a blob that has a check sum."""
+MOST_ROWS = 1 << 20
+"""Most rows of a blob where nothing else bounds them."""
 _I32 = np.iinfo(np.int32)
-_MAX_COLUMN = 1 << 30
+_MAX_COLUMN = 1 << 28
 
 
 class _Zstd(threading.local):
@@ -53,7 +55,15 @@ def compress(data: bytes, *, checked: bool = False) -> bytes:
 
 
 def decompress(data: bytes) -> bytes:
-    """Return the bytes of a zstd frame."""
+    """Return the bytes of a zstd frame.
+
+    Raises
+    ------
+    ValueError
+        If it unpacks to more than any column has: a small frame may say gigabytes.
+    """
+    if zstandard.frame_content_size(data) > _MAX_COLUMN:
+        raise ValueError("it unpacks to more than a column holds")
     return _zstd().unpacker.decompress(data, max_output_size=_MAX_COLUMN)
 
 
@@ -217,13 +227,21 @@ def join(rows: int, columns: list[bytes]) -> bytes:
     return struct.pack("<II", rows | _CHECKED, zlib.crc32(body)) + body
 
 
-def split(blob: bytes) -> tuple[int, list[bytes]]:
+def split(blob: bytes, most: int = MOST_ROWS) -> tuple[int, list[bytes]]:
     """Return the number of rows and the columns of a blob.
+
+    Parameters
+    ----------
+    blob : bytes
+        As `join` makes it.
+    most : int
+        Most rows that it may have.
 
     Raises
     ------
     ValueError
-        If its check sum says that it is damaged. A blob of a format 1 file may have none.
+        If it has more, or its check sum says that it is damaged. A blob of a format 1 file may have
+        none.
     """
     (rows,) = struct.unpack_from("<I", blob, 0)
     at, columns = 4, []
@@ -231,6 +249,8 @@ def split(blob: bytes) -> tuple[int, list[bytes]]:
         rows, at = rows & ~_CHECKED, 8
         if struct.unpack_from("<I", blob, 4)[0] != zlib.crc32(memoryview(blob)[8:]):
             raise ValueError("its check sum is wrong")
+    if rows > most:
+        raise ValueError(f"it has {rows} rows, at most {most} are kept")
     while at < len(blob):
         (length,) = struct.unpack_from("<I", blob, at)
         columns.append(blob[at + 4 : at + 4 + length])

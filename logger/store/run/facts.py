@@ -32,6 +32,9 @@ from logger.store.seals.pieces import Known
 from logger.store.seals.rows import gaps_in, read_rows
 from logger.store.seals.tally import PARTS, read_part
 
+_LATEST_UTC_NS = 4_102_444_800_000_000_000
+"""2100-01-01 [ns since 1970]."""
+
 
 class Looking:
     """A run file and the way to look at it; what is asked stands in its children.
@@ -115,7 +118,10 @@ class Looking:
             yield
         except BainlogError:
             raise
-        except (zstandard.ZstdError, struct.error, ValueError, LookupError, TypeError) as cause:
+        except (
+            zstandard.ZstdError, struct.error, ValueError, LookupError, TypeError,
+            ArithmeticError, RecursionError, MemoryError,
+        ) as cause:  # fmt: skip
             first = (str(cause).splitlines() or [""])[0][:200]
             raise StoreError(f"{self.path}: {what} is damaged ({first})") from cause
 
@@ -163,6 +169,7 @@ class RunFacts(Looking):
                 head[PARTS[part][0]] = "" if found is None else found[0]
             numbers = {"started_utc_ns", "clock_speed"}
             _require_text(*(value for name, value in head.items() if name not in numbers))
+            _require_start(head["started_utc_ns"], head["clock_speed"])
             return RunHeader(**head, channels=tuple(self._channels.values()))
 
     @cached_property
@@ -315,6 +322,14 @@ class RunFacts(Looking):
         if ended is not None:
             return "interrupted" if interrupted else "ended"
         return "recording" if is_held(lock_path(self.path)) else "interrupted"
+
+
+def _require_start(started_utc_ns: Any, clock_speed: Any) -> None:
+    """Refuse a start that no calendar has, and a clock that stands or goes back."""
+    if not isinstance(started_utc_ns, int) or not 0 <= started_utc_ns <= _LATEST_UTC_NS:
+        raise ValueError("its start is no time")
+    if not isinstance(clock_speed, float) or not 0.0 < clock_speed < 1e9:
+        raise ValueError("its clock has no speed")
 
 
 def _require_text(*parts: Any) -> None:
