@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.store.blocks.packing import (
+    MOST_ROWS,
     Floats,
     Ints,
     compress,
@@ -116,7 +117,7 @@ def unpacked(block: str, readings: int) -> NDArray[np.float64]:
         If it is damaged.
     """
     try:
-        values = decode_values(base64.b64decode(block, validate=True), readings)
+        values = decode_values(base64.b64decode(block, validate=True), max(readings, MOST_ROWS))
     except binascii.Error as cause:
         raise ValueError("a derived series does not read") from cause
     if values.size != readings:
