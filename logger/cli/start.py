@@ -202,8 +202,12 @@ def _is_left_open(folder: DataFolder, sheet: Path) -> bool:
     left = folder.unfinished_runs()
     if not left:
         return False
-    with RunView.open(left[-1]) as view:
-        same = view.header.sheet_text == read_text(sheet)
+    try:
+        with RunView.open(left[-1]) as view:
+            same = view.header.sheet_text == read_text(sheet)
+    except StoreError as cause:
+        click.echo(f"Run {left[-1].stem} was cut off and cannot go on: {cause}", err=True)
+        return False
     if not same:
         click.echo(f"Run {left[-1].stem} was cut off; it had another sheet and is closed now.")
     return same
