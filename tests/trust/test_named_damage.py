@@ -1,0 +1,81 @@
+"""Commands and pages name what is damaged of a run, show the rest, and drop no other run."""
+
+import gzip
+import json
+import shutil
+from pathlib import Path
+
+import apsw
+import pytest
+from click.testing import CliRunner
+
+from dashboard.links import Links
+from dashboard.runs.one import layout_for
+from logger.cli.main import group
+from logger.model.errors import BainlogError
+from logger.store.folder.datafolder import DataFolder
+
+RUN = Path(__file__).resolve().parents[2] / "fixtures" / "runs" / "format-3"
+SAYS = json.loads(RUN.with_suffix(".json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A data folder with a run whose first channel has lost its columns, and a whole one."""
+    made = DataFolder(tmp_path / "data")
+    path = made.run_path(SAYS["run"])
+    path.write_bytes(gzip.decompress(RUN.with_suffix(".run.gz").read_bytes()))
+    shutil.copy(path, made.run_path("20261125-0913-a3f2"))
+    with apsw.Connection(str(path)) as db:
+        db.execute(
+            "UPDATE blob SET data = zeroblob(100) WHERE id = (SELECT min(columns) FROM block)"
+        )
+    return made
+
+
+def ask(folder, *words):
+    done = CliRunner().invoke(group, [*words, "--data", str(folder.path)])
+    assert isinstance(done.exception, SystemExit | BainlogError | None)
+    return done
+
+
+def test_show_names_the_damage_and_shows_the_rest(folder):
+    done = ask(folder, "show", SAYS["run"])
+    assert done.exit_code == 0
+    channel = next(iter(SAYS["channels"]))
+    assert f"Readings of {channel} are damaged from 0:" in done.output
+    assert "'bainlog replay'" in done.output
+    found = json.loads(ask(folder, "show", SAYS["run"], "--json").output)
+    assert [(one["part"], one["channel"]) for one in found["damage"]] == [("readings", channel)]
+    assert [stage["id"] for stage in found["stages"]] == SAYS["stages"]
+
+
+def test_runs_marks_the_damaged_file_and_lists_the_other(folder):
+    listed = json.loads(ask(folder, "runs", "--json").output)["runs"]
+    assert {row["id"]: bool(row["damage"]) for row in listed} == {
+        SAYS["run"]: True,
+        "20261125-0913-a3f2": False,
+    }
+    assert "damaged" in ask(folder, "runs").output
+
+
+def test_an_export_of_a_damaged_run_is_refused_in_one_line(folder, tmp_path):
+    done = ask(folder, "export", SAYS["run"], "--to", "json", "-o", str(tmp_path / "out.json"))
+    assert done.exit_code != 0
+    assert not (tmp_path / "out.json").exists()
+
+
+def test_replay_takes_damaged_readings_from_the_raw_bytes(folder):
+    channel, (count, *_) = next(iter(SAYS["channels"].items()))
+    done = ask(folder, "replay", SAYS["run"], "--json")
+    assert done.exit_code == 0, done.output
+    row = next(one for one in json.loads(done.output)["raw"] if one["channel"] == channel)
+    assert row["stored"] + row["damaged"] == row["from_raw"] == count
+    assert row["damaged"] > 0
+    assert row["differing"] == 0
+
+
+def test_the_page_of_the_run_says_what_is_damaged(folder):
+    page = str(layout_for(Links(folder.path))(SAYS["run"]))
+    assert "are damaged from 0:" in page
+    assert "are damaged" not in str(layout_for(Links(folder.path))("20261125-0913-a3f2"))
