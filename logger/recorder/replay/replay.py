@@ -23,7 +23,7 @@ from logger.science.fats.fats import Fat
 from logger.store.run.runfile import RunView
 from logger.wire.shapes.shape import Shape
 
-AT_ONCE = 1_000_000
+AT_ONCE = 200_000
 """Readings of a long run that are judged at a time, about."""
 MAX_JUDGED_S = 31 * 86_400
 """Longest run that is judged [s]; a damaged time would be judged for years."""
