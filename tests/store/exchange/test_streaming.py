@@ -1,5 +1,7 @@
 """A large file read in pieces gives the same run as one that is held."""
 
+import tracemalloc
+
 import pytest
 
 from logger.model.errors import InputError
@@ -58,3 +60,25 @@ def test_times_that_go_back_in_a_large_file_are_refused_with_their_row(tmp_path,
     path.write_text("time_s,fat [degC]\n0,1\n2,1\n1,1\n")
     with pytest.raises(InputError, match=r"row 4, column 1 \(time_s\): times of fat go back"):
         read_csv(path)
+
+
+def most_taken(read) -> int:
+    tracemalloc.start()
+    read()
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    return most
+
+
+@pytest.mark.slow
+def test_the_memory_of_a_large_file_does_not_grow_with_it(tmp_path, monkeypatch):
+    monkeypatch.setattr(importing, "LARGE_BYTES", 0)
+    monkeypatch.setattr(streaming, "PIECE", 1_000)
+    taken = []
+    for rows in (5_000, 50_000):
+        path = tmp_path / f"{rows}.csv"
+        path.write_text(
+            "time_s,fat [degC]\n" + "".join(f"{n / 10},4{n % 10}.5\n" for n in range(rows))
+        )
+        taken.append(most_taken(lambda path=path: read_csv(path).hand_over(len)))
+    assert taken[1] < 1.5 * taken[0]
