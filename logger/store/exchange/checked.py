@@ -128,11 +128,29 @@ class ActData(BaseModel):
     defects: Annotated[list[Text], Field(max_length=100)] = []
 
 
+_WRONG = {
+    "int_type": "not a whole number",
+    "float_type": "not a number",
+    "string_type": "not text",
+    "string_unicode": "half of a character pair in a text",
+    "bool_type": "not true or false",
+    "dict_type": "not a table",
+    "model_type": "not a table",
+    "model_attributes_type": "not a table",
+    "list_type": "not a list",
+    "missing": "missing",
+    "extra_forbidden": "an unknown key",
+    "finite_number": "a number without end",
+}
+"""What is wrong, in words, by pydantic's name of it."""
+
+
 def said_of(cause: ValidationError) -> tuple[str, str]:
     """Return the key of the first thing wrong and what is wrong, without what the file holds."""
     error = cause.errors(include_input=False, include_url=False)[0]
     key = ".".join(str(part + 1 if isinstance(part, int) else part) for part in error["loc"])
-    return key[:200], str(error["msg"]).removeprefix("Value error, ")[:200]
+    said = str(error["msg"]).removeprefix("Value error, ").replace("Input should", "it must")
+    return key[:200], _WRONG.get(error["type"], said[:200])
 
 
 def head_from(data: Any, name: str) -> Head:
