@@ -28,6 +28,7 @@ from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.given import within_memory
 from logger.store.seals.damage import sentences
 from logger.wire.shapes.shape import shapes_from_text
+from logger.words.values import percent_text
 
 FILE = click.Path(path_type=Path)
 
@@ -79,7 +80,7 @@ def _progress(file: Path) -> Callable[[float], None]:
     """Return what shows how far a large file was read, in one line of the terminal."""
 
     def show(share: float) -> None:
-        click.echo(f"\r{file.name}: {share:4.0%} ", err=True, nl=share >= 1.0)
+        click.echo(f"\r{file.name}: {percent_text(share):>9} ", err=True, nl=share >= 1.0)
 
     return show
 

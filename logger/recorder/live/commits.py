@@ -20,6 +20,8 @@ from logger.store.run.records import WriteBatch
 from logger.store.run.ring import Ring, unsaved_of
 from logger.store.run.runfile import RunWriter
 from logger.words.counts import count_text
+from logger.words.digits import fixed
+from logger.words.values import with_unit
 
 log = logging.getLogger(__name__)
 
@@ -213,7 +215,8 @@ def _in_words(ring: Ring) -> str:
     """Say what waits and can be saved no more, exactly: how many, of what, from when to when."""
     parts = [
         f"{count_text(u.count, 'reading')} of {u.channel}"
-        f" from {u.first_ns / 1e9:.2f} s to {u.last_ns / 1e9:.2f} s of the run"
+        f" from {with_unit(fixed(u.first_ns / 1e9, 2), 's')}"
+        f" to {with_unit(fixed(u.last_ns / 1e9, 2), 's')} of the run"
         for u in unsaved_of(ring.waiting())
     ]
     events = sum(len(batch.events) for batch in ring.waiting())

@@ -25,6 +25,8 @@ from logger.store.exchange.streaming import LARGE_BYTES, PIECE, LargeRun, look
 from logger.store.exchange.table import Progress, Table, table_at
 from logger.store.run.format import whole_us
 from logger.store.run.records import StoredReading
+from logger.words.digits import fixed
+from logger.words.values import with_unit
 
 _NO_DATE = "the file has no date; the time it was last changed stands for it"
 MAX_EVENTS = 100_000
@@ -209,7 +211,9 @@ def _require_span(table: Table, *times_ns: int) -> None:
     for t_ns in times_ns:
         if abs(t_ns) > MAX_RUN_S * 1_000_000_000:
             wanted = f"a run lasts {MAX_RUN_S} s at most; split the file"
-            raise InputError(table.name, f"a time {t_ns / 1e9:.0f} s from the start", wanted)
+            raise InputError(
+                table.name, f"a time {with_unit(fixed(t_ns / 1e9, 0), 's')} from the start", wanted
+            )
 
 
 def _zone(table: Table, offsets: Offsets, report: list[str]) -> str:
