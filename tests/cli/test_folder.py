@@ -36,17 +36,17 @@ def test_a_copy_in_a_folder_that_is_there_gets_a_name_of_its_own(bainlog, tmp_pa
     (copy,) = disk.iterdir()
     said = json.loads(bainlog("restore", copy, "--json", data=tmp_path / "new"))
     assert [r["file"] for r in said["runs"]] == [f"runs/{RUN}.run"]
-    assert RUN in bainlog("runs", data=tmp_path / "new")
+    assert RUN in bainlog("runs", "--json", data=tmp_path / "new")
     with pytest.raises(InputError, match="holds files already"):
         bainlog("restore", copy, data=tmp_path / "new")
 
 
 def test_a_run_goes_into_the_bin_and_back(bainlog):
     assert "--put-back" in bainlog("remove", "last")
-    assert RUN not in bainlog("runs")
+    assert RUN not in bainlog("runs", "--json")
     assert [r["id"] for r in json.loads(bainlog("bin", "--json"))["runs"]] == [RUN]
     assert RUN in bainlog("bin", "--put-back", "a3f2")
-    assert RUN in bainlog("runs")
+    assert RUN in bainlog("runs", "--json")
     assert "The bin is empty." in bainlog("bin")
 
 

@@ -104,7 +104,7 @@ class Judge:
         """Return a number that was shown as live but had not been sent shortly before."""
         for channel, sent in self._sent.items():
             shown = look.channels[channel]
-            if shown["status"] not in ("live", "stuck") or shown["value"] is None:
+            if shown.status not in ("live", "stuck") or shown.value is None:
                 continue
             now_s = look.t_s - self._seen.offset_s
             near = [v for t, v in sent if now_s - RECENT_S <= t <= now_s + 3.0]
@@ -112,12 +112,12 @@ class Judge:
                 # What the cold junction was is not among the values sent: the degC will do.
                 trace = self._seen.run.full[channel]
                 span = trace.span(now_s - RECENT_S, now_s + 3.0)
-                apart = abs(trace.value[span] + self._offset(channel) - shown["value"])
+                apart = abs(trace.value[span] + self._offset(channel) - shown.value)
                 shows = bool((apart < 0.06).any())
             else:
-                shows = any(v is not None and self._shows(channel, v, shown["value"]) for v in near)
+                shows = any(v is not None and self._shows(channel, v, shown.value) for v in near)
             if not shows:
-                return f"{channel} showed {shown['value']:g} at {now_s:.0f} s"
+                return f"{channel} showed {shown.value:g} at {now_s:.0f} s"
         return ""
 
     def _shows(self, channel: str, sent: float, shown: float) -> bool:

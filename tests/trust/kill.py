@@ -278,7 +278,7 @@ def processes(count: int, folder: Path, chance: random.Random, victims: str) -> 
                     if view.check() != "ok":
                         wrong.append("the file is damaged")
                 recorder = at.recorder()
-                if client.state().run.get("id") != run_id:
+                if client.state().run.id != run_id:
                     wrong.append("the run does not go on")
             if victims in ("screen", "both"):
                 screen, url = _screen(at.data)

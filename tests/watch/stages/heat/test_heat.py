@@ -149,7 +149,7 @@ def test_errors_that_two_channels_of_a_board_share_do_not_count_in_their_differe
     """Only the cold junction, +-0.5 K: each probe is uncertain by 0.29 K, their difference not."""
     bench = bench_from_text(
         '[bench]\nname = "T"\n'
-        '[[instrument]]\nid = "b"\nport = "x"\nshape = "comma list of probes"\n'
+        '[[instrument]]\nid = "b"\nport = "/dev/ttyUSB0"\nshape = "comma list of probes"\n'
         + "".join(
             f'[[channel]]\nid = "{r}"\ninstrument = "b"\nfield = "t{i}"\nrole = "{r}"\n'
             'resolution = 0.01\nrepeatability = 0.0\nsensor = { kind = "thermocouple", type = "T", '
