@@ -118,8 +118,11 @@ def compare(runs: Sequence[Portrait]) -> Comparison:
     effects: tuple[EffectRow, ...] = ()
     if len(groups) == 2:
         (_, first), (_, second) = groups
-        effects = tuple(_effects([r for r in runs if r.run_id in first],
-                                 [r for r in runs if r.run_id in second]))  # fmt: skip
+        effects = tuple(
+            _effects(
+                [r for r in runs if r.run_id in first], [r for r in runs if r.run_id in second]
+            )
+        )
     return Comparison(
         runs=tuple(r.run_id for r in runs),
         outcomes=tuple(r.outcome for r in runs),
@@ -217,15 +220,19 @@ def _rows(runs: Sequence[Portrait]) -> list[Row]:
 
 def _effects(first: Sequence[Portrait], second: Sequence[Portrait]) -> list[EffectRow]:
     rows = []
-    came_out = effect(*([float(r.outcome == "accepted") for r in g if r.outcome]
-                        for g in (first, second)))  # fmt: skip
+    came_out = effect(
+        *([float(r.outcome == "accepted") for r in g if r.outcome] for g in (first, second))
+    )
     if came_out is not None:
         rows.append(
             EffectRow(
-                name="accepted", label="share accepted", unit="", effect=came_out,
+                name="accepted",
+                label="share accepted",
+                unit="",
+                effect=came_out,
                 says=_effect_text("", came_out),
             )
-        )  # fmt: skip
+        )
     for spec in SPECS:
         one, other = (
             [f.value for r in g if (f := r.features.get(spec.name)) and f.value is not None]
@@ -235,10 +242,13 @@ def _effects(first: Sequence[Portrait], second: Sequence[Portrait]) -> list[Effe
         if found is not None:
             rows.append(
                 EffectRow(
-                    name=spec.name, label=spec.label, unit=spec.unit, effect=found,
+                    name=spec.name,
+                    label=spec.label,
+                    unit=spec.unit,
+                    effect=found,
                     says=_effect_text(spec.unit, found),
                 )
-            )  # fmt: skip
+            )
     return rows
 
 

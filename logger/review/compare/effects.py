@@ -75,16 +75,28 @@ def effect(a: Sequence[float], b: Sequence[float]) -> Effect | None:
     shift = float(np.median(differences))
     if smallest > LEVEL:
         return Effect(
-            count_a=int(xs.size), count_b=int(ys.size), shift=shift, low=None, high=None, p=None,
-            smallest_p=smallest, says=TOO_FEW,
-        )  # fmt: skip
+            count_a=int(xs.size),
+            count_b=int(ys.size),
+            shift=shift,
+            low=None,
+            high=None,
+            p=None,
+            smallest_p=smallest,
+            says=TOO_FEW,
+        )
     p = permutation_p(xs, ys)
     low, high = _interval(differences, int(xs.size), int(ys.size))
     word = ("higher" if ys.mean() > xs.mean() else "lower") if p <= LEVEL else "no difference shown"
     return Effect(
-        count_a=int(xs.size), count_b=int(ys.size), shift=shift, low=low, high=high, p=p,
-        smallest_p=smallest, says=word,
-    )  # fmt: skip
+        count_a=int(xs.size),
+        count_b=int(ys.size),
+        shift=shift,
+        low=low,
+        high=high,
+        p=p,
+        smallest_p=smallest,
+        says=word,
+    )
 
 
 def smallest_chance(count_a: int, count_b: int) -> float:

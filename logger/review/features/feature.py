@@ -66,11 +66,17 @@ class Feature:
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""
         return {
-            "name": self.spec.name, "label": self.spec.label, "unit": self.spec.unit,
-            "stage": self.stage, "value": self.value,
-            "u": self.u if self.u == self.u else None, "channel": self.span.channel,
-            "from_s": self.span.from_s, "to_s": self.span.to_s, "missing": self.missing,
-        }  # fmt: skip
+            "name": self.spec.name,
+            "label": self.spec.label,
+            "unit": self.spec.unit,
+            "stage": self.stage,
+            "value": self.value,
+            "u": self.u if self.u == self.u else None,
+            "channel": self.span.channel,
+            "from_s": self.span.from_s,
+            "to_s": self.span.to_s,
+            "missing": self.missing,
+        }
 
 
 GAPS = Spec(

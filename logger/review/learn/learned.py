@@ -147,9 +147,13 @@ def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | N
         band = tighter
     was = f", was {target_text(before)}" if before is not None else ""
     return Proposal(
-        stage=stage_id, key=key, before=before, band=band, runs=count,
+        stage=stage_id,
+        key=key,
+        before=before,
+        band=band,
+        runs=count,
         says=f"{specs[0].label}: {target_text(band)}{was} ({source})",
-    )  # fmt: skip
+    )
 
 
 def _no_looser(band: Band, before: Band) -> Band | None:

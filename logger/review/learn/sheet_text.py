@@ -38,8 +38,10 @@ def sheet_as_toml(sheet: Sheet, *, head: str = "") -> str:
     lines = [f"# {line}".rstrip() for line in head.splitlines()]
     lines += [*([""] if lines else []), "[sheet]", *_lines(sheet.sheet)]
     for name, tables in (
-        ("ingredient", sheet.ingredient), ("vessel", sheet.vessel), ("stage", sheet.stage),
-    ):  # fmt: skip
+        ("ingredient", sheet.ingredient),
+        ("vessel", sheet.vessel),
+        ("stage", sheet.stage),
+    ):
         for table in tables:
             lines += ["", f"[[{name}]]", *_lines(table)]
     return "\n".join(lines) + "\n"

@@ -21,15 +21,27 @@ _BINS = 700
 _GAP_FACTOR, _GAP_S = 8.0, 5.0
 # Colours of 3:1 and more on white, of the palette of Okabe and Ito (2008), and black.
 _LINES: tuple[tuple[str, Any], ...] = (
-    ("#0072B2", "-"), ("#D55E00", "-"), ("#007A5A", "-"), ("#000000", "-"),
-    ("#AA4499", (0, (5, 2))), ("#0072B2", (0, (1, 1.5))), ("#D55E00", (0, (5, 2))),
+    ("#0072B2", "-"),
+    ("#D55E00", "-"),
+    ("#007A5A", "-"),
+    ("#000000", "-"),
+    ("#AA4499", (0, (5, 2))),
+    ("#0072B2", (0, (1, 1.5))),
+    ("#D55E00", (0, (5, 2))),
     ("#000000", (0, (5, 2, 1, 2))),
-)  # fmt: skip
+)
 STYLE: Any = {
-    "font.size": 8.0, "svg.fonttype": "path", "svg.hashsalt": "bainlog", "pdf.fonttype": 42,
-    "axes.spines.top": False, "axes.spines.right": False, "axes.grid": True,
-    "grid.color": "#dddddd", "axes.edgecolor": "#555555", "text.parse_math": False,
-}  # fmt: skip
+    "font.size": 8.0,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "bainlog",
+    "pdf.fonttype": 42,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "grid.color": "#dddddd",
+    "axes.edgecolor": "#555555",
+    "text.parse_math": False,
+}
 """How everything is drawn; a typed dollar sign is no mathematics."""
 
 
@@ -89,8 +101,9 @@ def traces_figure(
             _stages(axes, stages)
             axes.set_ylabel("temperature (°C)" if unit == "degC" else "mass (g)")
             axes.margins(x=0.0)
-            axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), frameon=False,
-                        handlelength=3.0)  # fmt: skip
+            axes.legend(
+                loc="upper left", bbox_to_anchor=(1.0, 1.0), frameon=False, handlelength=3.0
+            )
         grid[-1, 0].set_xlabel("time since the run began (min)")
         return figure
 
@@ -159,8 +172,14 @@ def _line(axes: Axes, channel: Drawn, number: int) -> None:
     axes.plot(t / 60.0, v, color=colour, linestyle=dash, linewidth=1.0, label=channel.label)
     if channel.without_lag is not None:
         t, v = thinned(channel.t_s, channel.without_lag)
-        axes.plot(t / 60.0, v, color=colour, linestyle=(0, (1, 1)), linewidth=0.6,
-                  label=f"{channel.label}, without lag")  # fmt: skip
+        axes.plot(
+            t / 60.0,
+            v,
+            color=colour,
+            linestyle=(0, (1, 1)),
+            linewidth=0.6,
+            label=f"{channel.label}, without lag",
+        )
 
 
 def _stages(axes: Axes, stages: Sequence[StageRow]) -> None:
@@ -171,6 +190,12 @@ def _stages(axes: Axes, stages: Sequence[StageRow]) -> None:
         if number % 2 == 0:
             axes.axvspan(start / 60.0, end / 60.0, color="#f0f0f0", zorder=0)
         axes.text(
-            (start + end) / 120.0, 1.01, stage.id, rotation=90, fontsize=6.5,
-            transform=axes.get_xaxis_transform(), ha="center", va="bottom",
-        )  # fmt: skip
+            (start + end) / 120.0,
+            1.01,
+            stage.id,
+            rotation=90,
+            fontsize=6.5,
+            transform=axes.get_xaxis_transform(),
+            ha="center",
+            va="bottom",
+        )

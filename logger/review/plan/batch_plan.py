@@ -54,18 +54,28 @@ def _targets(book: Notebook, stage: Stage) -> None:
             label = f"{ROLE_LABELS[use.role].lower()} in {title_of(stage)}"
             says = f"{label}: {band_text(target.low, target.high, target.unit)}"
             book.predict(
-                f"{stage.id}_{use.target}", label, None, target.unit, says, "sheet",
-                low=target.low, high=target.high, stage=stage.id,
-            )  # fmt: skip
+                f"{stage.id}_{use.target}",
+                label,
+                None,
+                target.unit,
+                says,
+                "sheet",
+                low=target.low,
+                high=target.high,
+                stage=stage.id,
+            )
 
 
 def _concentrations(book: Notebook, sheet: Sheet) -> None:
     percent = fat_percent(sheet)
     if percent is not None:
         book.predict(
-            "fat_fraction_percent", "fat in the emulsion", percent, "%",
+            "fat_fraction_percent",
+            "fat in the emulsion",
+            percent,
+            "%",
             f"fat is {value_text(percent, '%')} of fat and water phase by mass",
-        )  # fmt: skip
+        )
     for name, phase, substance, label in (
         ("binder_percent", "water", "binder", "binder in the water phase"),
         ("salt_in_water_percent", "water", "salt", "salt in the water phase"),
@@ -88,21 +98,33 @@ def _cost(book: Notebook, sheet: Sheet) -> None:
     without = f"; without {', '.join(cost.without)}, which have no price" if cost.without else ""
     source = "prices of the sheet"
     book.predict(
-        "cost_batch", "cost of the batch", total, currency,
-        f"the ingredients cost {money_text(total, currency)}{without}", source,
-    )  # fmt: skip
+        "cost_batch",
+        "cost of the batch",
+        total,
+        currency,
+        f"the ingredients cost {money_text(total, currency)}{without}",
+        source,
+    )
     if cost.piece is not None:
         book.predict(
-            "cost_piece", "cost of a piece", cost.piece, currency,
-            f"{money_text(cost.piece, currency)} for each of {pieces} pieces", source,
-        )  # fmt: skip
+            "cost_piece",
+            "cost of a piece",
+            cost.piece,
+            currency,
+            f"{money_text(cost.piece, currency)} for each of {pieces} pieces",
+            source,
+        )
     if cost.kg is not None:
         book.predict(
-            "cost_kg", "cost of a kg", cost.kg, f"{currency}/kg",
+            "cost_kg",
+            "cost of a kg",
+            cost.kg,
+            f"{currency}/kg",
             f"{money_text(cost.kg, currency)} for a kg of filling (fat, water phase, filling; "
             "skin not "
-            "counted)", source,
-        )  # fmt: skip
+            "counted)",
+            source,
+        )
 
 
 def _time(book: Notebook, sheet: Sheet) -> None:
@@ -114,9 +136,13 @@ def _time(book: Notebook, sheet: Sheet) -> None:
     if total_s > 0.0:
         but = f", without {', '.join(silent)}, which have no planned time" if silent else ""
         book.predict(
-            "total_s", "total time", total_s, "s",
-            f"the stages take {duration_text(total_s)}{but}", "planned times of the sheet",
-        )  # fmt: skip
+            "total_s",
+            "total time",
+            total_s,
+            "s",
+            f"the stages take {duration_text(total_s)}{but}",
+            "planned times of the sheet",
+        )
     else:
         book.untold.append("total time: no stage has a planned time (planned = ...)")
 
@@ -126,10 +152,12 @@ def _unmeasured(book: Notebook, sheet: Sheet, bench: Bench) -> None:
         missing = _names(r for r in kind_of(stage).needed_roles if bench.channel_of(r) is None)
         if missing:
             book.trouble(
-                "mind", f"the bench has no {missing} for stage {stage.id}",
+                "mind",
+                f"the bench has no {missing} for stage {stage.id}",
                 "its checks will read not measured; add the channel or note the value by hand",
-                "bench file", stage=stage.id,
-            )  # fmt: skip
+                "bench file",
+                stage=stage.id,
+            )
 
 
 def _names(roles: Iterable[str]) -> str:

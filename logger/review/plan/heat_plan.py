@@ -87,9 +87,13 @@ def meeting_on_paper(
     """
     air_c, u_air_k, _ = place_c(bench.place if bench is not None else None)
     return Meeting(
-        sheet=sheet, fat=fat, fat_g=phase_g(sheet, "fat", weighed_g),
-        water_g=phase_g(sheet, "water", weighed_g), air_c=air_c, u_air_k=u_air_k,
-    )  # fmt: skip
+        sheet=sheet,
+        fat=fat,
+        fat_g=phase_g(sheet, "fat", weighed_g),
+        water_g=phase_g(sheet, "water", weighed_g),
+        air_c=air_c,
+        u_air_k=u_air_k,
+    )
 
 
 def mixed_c(meeting: Meeting, fat_c: float, water_c: float) -> float | None:
@@ -135,10 +139,16 @@ def _melting(book: Notebook, heat: HeatStage, fat: Fat | None) -> None:
         return
     melted = fat.all_melted_above_c
     book.predict(
-        "fat_all_melted_above_c", "all melted above", melted.value, "degC",
-        f"{fat.name} is wholly melted above {exact_text(melted.value, 'degC')}", melted.source,
-        low=melted.value - 2 * melted.u, high=melted.value + 2 * melted.u, stage=heat.id,
-    )  # fmt: skip
+        "fat_all_melted_above_c",
+        "all melted above",
+        melted.value,
+        "degC",
+        f"{fat.name} is wholly melted above {exact_text(melted.value, 'degC')}",
+        melted.source,
+        low=melted.value - 2 * melted.u,
+        high=melted.value + 2 * melted.u,
+        stage=heat.id,
+    )
     low = heat.fat_c.low
     if low is None or low < melted.value + 2 * melted.u:
         floor = "no low end" if low is None else f"a low end of {exact_text(low, 'degC')}"
@@ -174,14 +184,20 @@ def _mixing(book: Notebook, heat: HeatStage, meeting: Meeting) -> None:
     vessels = [v for v in meeting.sheet.vessel if vessel_j_k(v) is not None and v.holds != "bath"]
     bare = "" if vessels else ", without a bowl: the sheet names no vessel, and a cold one costs K"
     book.predict(
-        "mixing_temp_c", "mixing temperature", likely, "degC",
+        "mixing_temp_c",
+        "mixing temperature",
+        likely,
+        "degC",
         f"fat at {exact_text(middle(fat_band), 'degC')} and water phase at "
         f"{exact_text(middle(water_band), 'degC')} give "
         f"{value_text(likely, 'degC')}; over the whole bands "
         f"{span_text(cold, hot, 'degC')}{bare}"
         f"{_lost(meeting, middle(water_band))}",
-        HEAT, low=cold, high=hot, stage=heat.id,
-    )  # fmt: skip
+        HEAT,
+        low=cold,
+        high=hot,
+        stage=heat.id,
+    )
     if heat.mix_c is not None:
         _wanted(book, heat, meeting, heat.mix_c, (cold, hot))
     if meeting.fat is not None:
@@ -218,11 +234,16 @@ def _wanted(
         )
         return
     book.predict(
-        "needed_water_temp_c", "needed water temperature", needed, "degC",
+        "needed_water_temp_c",
+        "needed water temperature",
+        needed,
+        "degC",
         f"for {exact_text(target_c, 'degC')} with the fat at "
         f"{exact_text(middle(heat.fat_c), 'degC')} the water phase needs "
-        f"{value_text(needed, 'degC')}", HEAT, stage=heat.id,
-    )  # fmt: skip
+        f"{value_text(needed, 'degC')}",
+        HEAT,
+        stage=heat.id,
+    )
     low = -1e9 if wanted.low is None else wanted.low
     high = 1e9 if wanted.high is None else wanted.high
     if hot < low or cold > high:
@@ -246,11 +267,16 @@ def _wanted(
 def _setting(book: Notebook, fat: Fat, cold: float, likely: float, stage: str) -> None:
     sets = fat.sets_below_c
     book.predict(
-        "room_before_setting_k", "room above the setting limit", likely - sets.value, "K",
+        "room_before_setting_k",
+        "room above the setting limit",
+        likely - sets.value,
+        "K",
         f"the mixture lies {value_text(likely - sets.value, 'K')} above "
         f"{exact_text(sets.value, 'degC')}, below which "
-        f"{fat.name} begins to set", sets.source, stage=stage,
-    )  # fmt: skip
+        f"{fat.name} begins to set",
+        sets.source,
+        stage=stage,
+    )
     if cold < sets.value + 2 * sets.u:
         book.trouble(
             "will not work" if likely < sets.value else "mind",
@@ -272,6 +298,8 @@ def _crowding(book: Notebook, sheet: Sheet, fat: Fat | None, heat: HeatStage) ->
     notice = packing_notice(volume_fraction(percent / 100.0, fat_kg_m3, density_kg_m3(at_c)))
     if notice:
         book.trouble(
-            "note", notice, "mind the stirring and the emulsifier",
+            "note",
+            notice,
+            "mind the stirring and the emulsifier",
             "Berryman (1983), Physical Review A 27, 1053; Hales (2005), Annals of Mathematics 162",
-        )  # fmt: skip
+        )

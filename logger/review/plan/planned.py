@@ -141,10 +141,17 @@ class Notebook:
         """
         self.predictions.append(
             Prediction(
-                name=name, label=label, value=value, unit=unit, says=says, source=source, low=low,
-                high=high, stage=stage,
+                name=name,
+                label=label,
+                value=value,
+                unit=unit,
+                says=says,
+                source=source,
+                low=low,
+                high=high,
+                stage=stage,
             )
-        )  # fmt: skip
+        )
 
     def trouble(
         self, weight: Weight, says: str, do: str, source: str, *, stage: str | None = None

@@ -72,10 +72,13 @@ def plan_skin(
     coat, bath = coat_amounts(sheet), bath_amounts(sheet)
     if coat is not None:
         book.predict(
-            "alginate_percent", "alginate in the coat", 100.0 * coat.mass_fraction, "%",
+            "alginate_percent",
+            "alginate in the coat",
+            100.0 * coat.mass_fraction,
+            "%",
             f"the coat holds {value_text(100.0 * coat.mass_fraction, '%')} alginate and binds "
             f"{coat.capacity_mol_m3:.0f} mol/m³ of calcium",
-        )  # fmt: skip
+        )
     if bath is not None:
         _strength(book, bath)
     if stage is None:
@@ -118,13 +121,16 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
     percent = 100.0 * bath.mass_fraction
     free = bath.free_mol_m3(USUAL_BATH_C)
     book.predict(
-        "salt_percent", "anhydrous salt in the bath", percent, "%",
+        "salt_percent",
+        "anhydrous salt in the bath",
+        percent,
+        "%",
         f"{exact_text(bath.salt_g, 'g')} of {bath.salt.key.replace('_', ' ')} make "
         f"{value_text(percent, '%')} anhydrous "
         f"salt, {free:.0f} mol/m³ of calcium at {exact_text(USUAL_BATH_C, 'degC')}",
         "molar masses from IUPAC standard atomic weights; density by Laliberté (2009), "
         "doi:10.1021/je8008123",
-    )  # fmt: skip
+    )
     if not bath.salt.fully_free:
         book.trouble(
             "mind",
@@ -145,10 +151,13 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
     warms = warming_k(bath.salt_g, bath.mass_g - bath.salt_g, bath.salt)
     if warms is not None and abs(warms) >= 0.5:
         book.predict(
-            "bath_warming_k", "bath warms on dissolving", warms, "K",
+            "bath_warming_k",
+            "bath warms on dissolving",
+            warms,
+            "K",
             f"dissolving changes the bath by {warms:+.1f} K. {WAIT_FOR_TEMPERATURE}",
             "heat of solution: from memory",
-        )  # fmt: skip
+        )
 
 
 def _dwell(
@@ -177,20 +186,27 @@ def _dwell(
         )
     except (CannotSetError, OutOfRangeError) as cause:
         book.trouble(
-            "will not work", f"the bath cannot set {pieces} coats of {exact_text(coat_mm, 'mm')}: "
-            f"{cause}",
-            "more salt, more bath, fewer pieces or a thinner coat", GEL, stage=stage.id,
-        )  # fmt: skip
+            "will not work",
+            f"the bath cannot set {pieces} coats of {exact_text(coat_mm, 'mm')}: {cause}",
+            "more salt, more bath, fewer pieces or a thinner coat",
+            GEL,
+            stage=stage.id,
+        )
         return None
     how = "stirred" if stage.stirred else "still"
     book.predict(
-        "needed_dwell_s", "needed dwell", dwell.likely_s, "s",
+        "needed_dwell_s",
+        "needed dwell",
+        dwell.likely_s,
+        "s",
         f"a coat of {exact_text(coat_mm, 'mm')} at {exact_text(temp_c, 'degC')} in a {how} bath: "
         f"{dwell.says()}; "
         f"most of the range comes from the {dwell.largest}",
         GEL if slab is None else f"{FRONT}; diffusivity from {slab.named}",
-        low=dwell.low_s, high=dwell.high_s, stage=stage.id,
-    )  # fmt: skip
+        low=dwell.low_s,
+        high=dwell.high_s,
+        stage=stage.id,
+    )
     _budget(book, stage.id, coat, bath, body, coat_mm, pieces)
     return dwell
 
@@ -218,20 +234,27 @@ def _budget(
             done += 1
     except OutOfRangeError:
         book.trouble(
-            "will not work", f"the bath is empty of calcium after {done} of {pieces} pieces",
-            "more salt, more bath, or a fresh bath in between", GEL, stage=stage,
-        )  # fmt: skip
+            "will not work",
+            f"the bath is empty of calcium after {done} of {pieces} pieces",
+            "more salt, more bath, or a fresh bath in between",
+            GEL,
+            stage=stage,
+        )
         return
     pickup_g = coat_mass_g(coat_mm, body, coat.density_kg_m3)
     used = 1.0 - left.calcium_left
     book.predict(
-        "calcium_used_percent", "calcium used by the batch", 100.0 * used, "%",
+        "calcium_used_percent",
+        "calcium used by the batch",
+        100.0 * used,
+        "%",
         f"{pieces} coats of {value_text(pickup_g, 'g')} take {percent_text(used)} of "
         "the calcium; the bath "
         f"ends at {percent_text(left.strength)} of its strength",
         "calcium bound, taken up free (0.8 of the bath's concentration: assumption) and dragged "
-        f"out ({exact_text(DRAG_G, 'g')} a piece: from memory)", stage=stage,
-    )  # fmt: skip
+        f"out ({exact_text(DRAG_G, 'g')} a piece: from memory)",
+        stage=stage,
+    )
     if left.strength < REFRESH_BELOW:
         book.trouble(
             "mind",
@@ -246,9 +269,12 @@ def _budget(
 def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
     if stage.dwell_s is None:
         book.trouble(
-            "note", f"the sheet sets no dwell; {dwell.says()}", "add a dwell band", GEL,
+            "note",
+            f"the sheet sets no dwell; {dwell.says()}",
+            "add a dwell band",
+            GEL,
             stage=stage.id,
-        )  # fmt: skip
+        )
         return
     low, high = stage.dwell_s.low, stage.dwell_s.high
     if high is not None and high < dwell.likely_s:
@@ -263,7 +289,9 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
         least_s = 60.0 * math.ceil(dwell.likely_s / 60.0)
         floor = "no shortest dwell" if low is None else f"a shortest dwell of {exact_duration(low)}"
         book.trouble(
-            "mind", f"the sheet allows {floor}, but {dwell.says()}",
-            f"let the dwell begin at {exact_duration(least_s)} or more", GEL,
+            "mind",
+            f"the sheet allows {floor}, but {dwell.says()}",
+            f"let the dwell begin at {exact_duration(least_s)} or more",
+            GEL,
             stage=stage.id,
-        )  # fmt: skip
+        )

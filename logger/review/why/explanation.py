@@ -39,12 +39,20 @@ class Cause:
         """Return plain JSON values."""
         known = self.mechanism
         return {
-            "cause": known.id, "title": known.cause, "score": round(self.score, 3),
-            "stage": self.stage, "says": self.says, "fits": list(self.fits),
-            "proven": self.proven, "sensors": known.sensors, "because": known.because,
-            "source": known.source, "wrong_if": known.wrong_if, "next_time": known.next_time,
+            "cause": known.id,
+            "title": known.cause,
+            "score": round(self.score, 3),
+            "stage": self.stage,
+            "says": self.says,
+            "fits": list(self.fits),
+            "proven": self.proven,
+            "sensors": known.sensors,
+            "because": known.because,
+            "source": known.source,
+            "wrong_if": known.wrong_if,
+            "next_time": known.next_time,
             "evidence": [e.as_json() for e in self.evidence],
-        }  # fmt: skip
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,11 +88,16 @@ class Explanation:
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values: the contract of ``explain --json``."""
         return {
-            "run": self.run, "outcome": self.outcome, "defects": list(self.defects),
-            "says": self.says, "causes": [c.as_json() for c in self.causes],
-            "compared_with": list(self.compared_with), "missing": list(self.missing),
-            "limits": [asdict(f) for f in self.limits], "unlike": list(self.unlike),
-        }  # fmt: skip
+            "run": self.run,
+            "outcome": self.outcome,
+            "defects": list(self.defects),
+            "says": self.says,
+            "causes": [c.as_json() for c in self.causes],
+            "compared_with": list(self.compared_with),
+            "missing": list(self.missing),
+            "limits": [asdict(f) for f in self.limits],
+            "unlike": list(self.unlike),
+        }
 
 
 def capital(text: str) -> str:

@@ -214,8 +214,14 @@ def _from_parquet(folder: Path, head: Any) -> Bundle:
     except MemoryError as cause:  # Arrow's own is one, too
         raise InputError(str(folder), TOO_BIG, "export the run again") from cause
     except (
-        OSError, pa.ArrowException, KeyError, TypeError, ValueError, OverflowError, RecursionError,
-    ) as cause:  # fmt: skip
+        OSError,
+        pa.ArrowException,
+        KeyError,
+        TypeError,
+        ValueError,
+        OverflowError,
+        RecursionError,
+    ) as cause:
         raise InputError(
             str(folder), f"not a whole export ({_named(cause)})", "export the run again"
         ) from cause

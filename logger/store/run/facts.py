@@ -119,9 +119,15 @@ class Looking:
         except BainlogError:
             raise
         except (
-            zstandard.ZstdError, struct.error, ValueError, LookupError, TypeError,
-            ArithmeticError, RecursionError, MemoryError,
-        ) as cause:  # fmt: skip
+            zstandard.ZstdError,
+            struct.error,
+            ValueError,
+            LookupError,
+            TypeError,
+            ArithmeticError,
+            RecursionError,
+            MemoryError,
+        ) as cause:
             first = (str(cause).splitlines() or [""])[0][:200]
             raise StoreError(f"{self.path}: {what} is damaged ({first})") from cause
 

@@ -20,9 +20,12 @@ def take(here: StageFacts) -> Iterator[Feature]:
     facts, stage, row = here.facts, here.stage, here.row
     rows = [r for r in facts.results.immersions if r.dwell_s is not None]
     names = (
-        "dwell_shortest_s", "dwell_mean_s", "dwell_longest_s", "piece_in_g",
+        "dwell_shortest_s",
+        "dwell_mean_s",
+        "dwell_longest_s",
+        "piece_in_g",
         "set_fraction_percent",
-    )  # fmt: skip
+    )
     if not rows:
         for name in names:
             yield lack(name, stage.id, "no piece was seen to leave the bath")
@@ -31,11 +34,10 @@ def take(here: StageFacts) -> Iterator[Feature]:
     start, end = (None, None) if row is None else (row.start_s, row.end_s)
     window = None if start is None or end is None else facts.window("bath", start, end)
     yield median_feature("bath_c", stage.id, window, "no bath readings")
-    first = min((r.in_s for r in facts.results.immersions if r.in_s is not None),
-                default=None)  # fmt: skip
-    empty = None if first is None else facts.window(
-        "bath_scale", first - _BEFORE_PIECES_S, first - 1.0
-    )  # fmt: skip
+    first = min((r.in_s for r in facts.results.immersions if r.in_s is not None), default=None)
+    empty = (
+        None if first is None else facts.window("bath_scale", first - _BEFORE_PIECES_S, first - 1.0)
+    )
     yield median_feature("bath_start_g", stage.id, empty, "no bath on the scale before the pieces")
     left = facts.results.values.get("bath_strength")
     if left is None:

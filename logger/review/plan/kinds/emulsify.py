@@ -37,8 +37,10 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
             f"the sheet weighs {exact_text(poured_g, 'g')} of {stage.pour} but wants at least "
             f"{exact_text(band.low, 'g')} "
             "poured",
-            "bring ingredients and pour into line", "sheet", stage=stage.id,
-        )  # fmt: skip
+            "bring ingredients and pour into line",
+            "sheet",
+            stage=stage.id,
+        )
     wanted = stage.fat_fraction_percent
     if wanted is not None and fraction is not None:
         low = -1e9 if wanted.low is None else wanted.low
@@ -48,15 +50,21 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
                 "will not work",
                 f"the ingredients give {value_text(fraction, '%')} fat, outside the wanted fat "
                 "fraction",
-                "bring ingredients and fat fraction into line", "sheet", stage=stage.id,
-            )  # fmt: skip
+                "bring ingredients and fat fraction into line",
+                "sheet",
+                stage=stage.id,
+            )
     if stage.rate_g_min is not None and stage.rate_g_min.high:
         rate = middle(stage.rate_g_min)
         takes_s = 60.0 * poured_g / rate
         slowest = stage.rate_g_min.low
         book.predict(
-            "pour_s", "length of the pour", takes_s, "s",
+            "pour_s",
+            "length of the pour",
+            takes_s,
+            "s",
             f"{exact_text(poured_g, 'g')} at {exact_text(rate, 'g/min')} take {about(takes_s)}",
             low=60.0 * poured_g / stage.rate_g_min.high,
-            high=60.0 * poured_g / slowest if slowest else None, stage=stage.id,
-        )  # fmt: skip
+            high=60.0 * poured_g / slowest if slowest else None,
+            stage=stage.id,
+        )

@@ -31,16 +31,21 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
         return
     each_g = mass / pieces
     book.predict(
-        "most_piece_g", "filling for each piece", each_g, "g",
+        "most_piece_g",
+        "filling for each piece",
+        each_g,
+        "g",
         f"{exact_text(mass, 'g')} of filling are at most {rounded_text(each_g, 'g')} for each of "
         f"{pieces} pieces",
         stage=stage.id,
-    )  # fmt: skip
+    )
     if stage.mass_g is not None and stage.mass_g.low is not None and each_g < stage.mass_g.low:
         book.trouble(
             "will not work",
             f"{pieces} pieces of at least {exact_text(stage.mass_g.low, 'g')} need "
             f"{exact_text(pieces * stage.mass_g.low, 'g')}; the sheet makes "
             f"{exact_text(mass, 'g')}",
-            "fewer or smaller pieces, or a larger batch", "sheet", stage=stage.id,
-        )  # fmt: skip
+            "fewer or smaller pieces, or a larger batch",
+            "sheet",
+            stage=stage.id,
+        )

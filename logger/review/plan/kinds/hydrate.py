@@ -37,7 +37,9 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
     if planned_s is None or planned_s < SOAK_S:
         given = "no time" if planned_s is None else duration_text(planned_s)
         book.trouble(
-            "mind", f"the binder is at {value_text(percent, '%')} and gets {given} to take up "
-            "water",
-            "let it soak about an hour, or make it overnight", COMMON_PRACTICE, stage=stage.id,
-        )  # fmt: skip
+            "mind",
+            f"the binder is at {value_text(percent, '%')} and gets {given} to take up water",
+            "let it soak about an hour, or make it overnight",
+            COMMON_PRACTICE,
+            stage=stage.id,
+        )
