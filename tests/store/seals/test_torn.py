@@ -29,9 +29,10 @@ def test_any_flipped_bit_of_a_log_is_noticed(left):
     log = log_path(left)
     whole, chance = log.read_bytes(), random.Random(3)
     assert not is_torn(log)
-    for _ in range(200):
+    last = range(len(whole) - 2048 - 24, len(whole))
+    for place in (*(chance.randrange(len(whole)) for _ in range(150)), *chance.sample(last, 150)):
         data = bytearray(whole)
-        data[chance.randrange(len(data))] ^= 1 << chance.randrange(8)
+        data[place] ^= 1 << chance.randrange(8)
         log.write_bytes(data)
         assert is_torn(log)
 
@@ -42,6 +43,18 @@ def test_a_log_that_a_kill_cut_off_is_whole(left):
     for size in (0, 20, 32, len(whole) // 2, len(whole) - 1):
         log.write_bytes(whole[:size])
         assert not is_torn(log)
+
+
+def test_a_frame_whose_head_alone_was_written_over_an_older_round_is_no_damage(left):
+    """What a kill between the two writes of the last frame leaves: nobody was told it is saved."""
+    log = log_path(left)
+    whole, page = log.read_bytes(), 2048
+    last = len(whole) - page
+    log.write_bytes(whole[:last] + random.Random(5).randbytes(page))
+    assert not is_torn(log)
+    middle = 32 + (24 + page) * ((len(whole) - 32) // (24 + page) // 2) + 24
+    log.write_bytes(whole[:middle] + random.Random(5).randbytes(page) + whole[middle + page :])
+    assert is_torn(log)
 
 
 def test_frames_of_an_older_round_behind_the_last_commit_are_no_damage(tmp_path):
