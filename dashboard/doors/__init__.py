@@ -1,5 +1,5 @@
 """What stands between a browser and the pages.
 
 - ``visitors``  connections: deadlines, how many there may be, and two queues of requests
-- ``payloads``  what a page sends: held against what its callbacks take
+- ``payloads``  what a page sends, compared with what its callbacks take
 """

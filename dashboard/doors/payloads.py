@@ -1,4 +1,4 @@
-"""What a page sends to its callbacks, held against what they take; else 400 and one line.
+"""What a page sends to its callbacks, compared with what they take; else 400 and one line.
 
 The one place for all callbacks. A request must name a callback of the server and bring its own
 inputs, states and outputs, in order. What a callback then finds to be of a wrong type or value was

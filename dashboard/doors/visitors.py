@@ -33,7 +33,7 @@ CONNECTIONS = 512
 PAGE_THREADS, EXPORT_THREADS = 8, 2
 
 
-class Visit(HTTPChannel):  # type: ignore[misc]
+class Visit(HTTPChannel):  # type: ignore[misc]  # waitress has no types
     """One connection, and since when its request is on its way."""
 
     def __init__(self, server: "Visitors", *args: Any, **more: Any) -> None:
@@ -108,7 +108,7 @@ def takes_long(path: str) -> bool:
     return len(parts) > 3 and parts[1] == "runs" and parts[3] in ("export", "report")
 
 
-class Visitors(TcpWSGIServer):  # type: ignore[misc]
+class Visitors(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types
     """A web server on a bound socket.
 
     Parameters
