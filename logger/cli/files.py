@@ -40,6 +40,7 @@ FILE = click.Path(path_type=Path)
 @click.option("--sheet", type=FILE, help="Batch sheet to judge it by; an export has its own.")
 @click.option("--bench", type=FILE, help="Bench file, if channels are not named by role.")
 @click.option("--events", type=FILE, help="CSV file of time_s, event, text.")
+@click.option("--edited", is_flag=True, help="Take an export that was changed; a note says so.")
 def import_(
     file: Path,
     data: Path,
@@ -47,17 +48,26 @@ def import_(
     sheet: Path | None,
     bench: Path | None,
     events: Path | None,
+    edited: bool,
 ) -> None:
-    """Read a CSV file as a run, or take in an export of a run whole."""
+    """Read a CSV file as a run, or take in an export of a run whole.
+
+    An export has digests: one that is not as it was written is refused. If you changed it on
+    purpose, add --edited.
+    """
     folder = DataFolder(data)
     report: list[str] = []
+    if edited and export_at(file) is None:
+        raise InputError("--edited", f"{file} is no export of a run", "leave --edited out")
     if export_at(file) is not None and sheet is None:
-        run_id = restore(folder, file)
+        run_id, remarks = restore(folder, file, edited=edited)
+        report = list(remarks)
     elif sheet is None:
         raise InputError("--sheet", "missing", "give the batch sheet to judge the file by")
     else:
         with within_memory(file):
-            imported = read_csv(file, events, _progress(file) if sys.stderr.isatty() else None)
+            progress = _progress(file) if sys.stderr.isatty() else None
+            imported = read_csv(file, events, progress, edited=edited)
         report = imported.report
         run_id = take_in(
             folder,

@@ -5,6 +5,7 @@
 - ``columns``    wide and long tables to columns; units
 - ``checked``    what an export must be before a run is made of it
 - ``bundle``     a whole run as plain data, and a run file made of it
+- ``digests``    whether the files of an export are still as they were written
 - ``exporting``  a run as CSV, Parquet or JSON
 - ``streaming``  a large file, looked at first and then read again in pieces
 - ``restoring``  an export back to a run

@@ -15,6 +15,7 @@ from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.plainly import results_as_json, results_from
 from logger.store.exchange.checked import head_from, require_order, require_series
+from logger.store.exchange.digests import FORMAT_VERSION, UNSEALED_VERSION
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.changes.keyed_findings import keyed_findings
 from logger.store.run.records import (
@@ -32,7 +33,6 @@ from logger.store.run.view import RunView
 from logger.store.run.writer import RunWriter
 
 FORMAT = "bainlog run"
-FORMAT_VERSION = 1
 _PIECE = 50_000
 
 
@@ -58,6 +58,8 @@ class Bundle:
     chunks: list[Chunk]
     anchors: list[Anchor]
     counters: dict[str, dict[str, int]]
+    remarks: tuple[str, ...] = ()
+    """What is to be known of where it came from, in sentences."""
 
 
 def bundle_of(view: RunView) -> Bundle:
@@ -132,10 +134,7 @@ def bundle_from(
     """
     if not isinstance(head, dict) or head.get("format") != FORMAT:
         raise InputError(name, "no export of a run", f'wanted "format": "{FORMAT}"')
-    if head.get("version") != FORMAT_VERSION:
-        raise InputError(
-            name, f"version {head.get('version')!r}", f"this bainlog reads {FORMAT_VERSION}"
-        )
+    _require_version(head.get("version"), name)
     whole = head_from({**head, "results": keyed_findings(head.get("results"))}, name)
     known = [channel.id for channel in whole.channels]
     if set(readings) != set(known):
@@ -163,6 +162,19 @@ def bundle_from(
         anchors=[Anchor(**anchor.model_dump()) for anchor in whole.anchors],
         counters=whole.counters,
     )
+
+
+def _require_version(version: Any, name: str) -> None:
+    if isinstance(version, int) and version > FORMAT_VERSION:
+        raise InputError(
+            name,
+            f"made by a newer edition of bainlog (export format {version}, this one reads up to "
+            f"{FORMAT_VERSION})",
+            "update bainlog to import it",
+        )
+    if version not in (UNSEALED_VERSION, FORMAT_VERSION) or isinstance(version, bool):
+        found = f"export format {str(version)[:40]}"
+        raise InputError(name, found, f"this bainlog reads 1 to {FORMAT_VERSION}")
 
 
 def keep(bundle: Bundle, folder: DataFolder) -> str:

@@ -1,8 +1,8 @@
 """A run as CSV, Parquet or JSON; an export that is restored gives the same run.
 
 Reads through ``view`` only. CSV and Parquet are a folder (``run.json``, ``readings``, ``events``,
-``raw``), JSON is one file. Values are as stored; corrected ones stand beside them when asked for
-and are not read back.
+``raw``), JSON is one file; each has its digests (``digests``). Values are as stored; corrected ones
+stand beside them when asked for and are not read back.
 """
 
 import base64
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from logger.model.errors import InputError, StoreError
 from logger.store.exchange.bundle import Bundle, bundle_of, head_of
 from logger.store.exchange.cells import guarded, time_text
+from logger.store.exchange.digests import digests_of, write_json
 from logger.store.run.errors import DamagedError
 from logger.store.run.records import Series, event_row, plain
 from logger.store.run.view import RunView
@@ -105,9 +106,11 @@ def _clear(path: Path) -> None:
 
 
 def _write_head(bundle: Bundle, folder: Path) -> None:
-    folder.mkdir(parents=True)
-    text = json.dumps(head_of(bundle), indent=1, ensure_ascii=False, allow_nan=False)
-    (folder / "run.json").write_text(text, "utf-8")
+    """Write what is not in the tables, and the digests of those; the last to be written."""
+    tables = sorted(path.name for path in folder.iterdir())
+    write_json(
+        folder / "run.json", head_of(bundle) | {"files": digests_of(folder, tables)}, indent=1
+    )
 
 
 def _units(bundle: Bundle) -> dict[str, str]:
@@ -115,7 +118,7 @@ def _units(bundle: Bundle) -> dict[str, str]:
 
 
 def _to_csv(bundle: Bundle, folder: Path, corrected: Correct | None) -> None:
-    _write_head(bundle, folder)
+    folder.mkdir(parents=True)
     columns = READING_COLUMNS + (CORRECTED_COLUMNS if corrected else ())
     _write_csv(folder / "readings.csv", columns, _reading_rows(bundle, corrected))
     _write_csv(folder / "events.csv", EVENT_COLUMNS, _event_rows(bundle))
@@ -127,6 +130,7 @@ def _to_csv(bundle: Bundle, folder: Path, corrected: Correct | None) -> None:
             for c in bundle.chunks
         ),
     )
+    _write_head(bundle, folder)
 
 
 def _write_csv(path: Path, columns: tuple[str, ...], rows: Iterator[tuple[Any, ...]]) -> None:
@@ -191,8 +195,7 @@ def _to_json(bundle: Bundle, path: Path, corrected: Correct | None) -> None:
     data["raw"] = [
         [c.t_ns, c.instrument, c.kind, base64.b64encode(c.data).decode()] for c in bundle.chunks
     ]
-    with path.open("w", encoding="utf-8") as file:
-        json.dump(data, file, ensure_ascii=False, allow_nan=False)
+    write_json(path, data)
 
 
 def _series_json(channel: str, series: Series, corrected: Correct | None) -> dict[str, Any]:
@@ -215,10 +218,11 @@ def _series_json(channel: str, series: Series, corrected: Correct | None) -> dic
 
 
 def _to_parquet(bundle: Bundle, folder: Path, corrected: Correct | None) -> None:
-    _write_head(bundle, folder)
+    folder.mkdir(parents=True)
     _parquet_readings(bundle, folder / "readings.parquet", corrected)
     _parquet_events(bundle, folder / "events.parquet")
     _parquet_chunks(bundle, folder / "raw.parquet")
+    _write_head(bundle, folder)
 
 
 def _parquet_readings(bundle: Bundle, path: Path, corrected: Correct | None) -> None:

@@ -81,6 +81,8 @@ def read_csv(
     text_or_path: str | Path,
     events_path: str | Path | None = None,
     progress: Progress | None = None,
+    *,
+    edited: bool = False,
 ) -> ImportedRun | LargeRun:
     """Read a CSV file of readings, and one of events.
 
@@ -90,9 +92,10 @@ def read_csv(
         A file, the folder of an export, or the text itself (which has a line break).
     events_path : str, Path or None
         File with ``time_s, event, text`` (or ``time`` where the readings have it).
-
     progress : callable or None
         Told the share of a large file that was read.
+    edited : bool
+        Take an export though it is not as it was exported.
 
     Returns
     -------
@@ -108,7 +111,7 @@ def read_csv(
         path = Path(text_or_path)
         place = export_at(path)
         if place is not None:
-            return _from_export(read_export(place), path.name)
+            return _from_export(read_export(place, edited=edited), path.name)
         large = path.is_file() and path.stat().st_size > LARGE_BYTES
         with table_at(path, progress if large else None) as table:
             changed_ns = path.stat().st_mtime_ns
@@ -133,7 +136,7 @@ def _from_export(bundle: Bundle, name: str) -> ImportedRun:
         events=sorted((e for e in bundle.events if e.source != "engine"), key=lambda e: e.t_ns),
         started_utc_ns=bundle.header.started_utc_ns,
         zone=bundle.header.zone,
-        report=[f"an export of run {bundle.header.run_id}"],
+        report=[f"an export of run {bundle.header.run_id}", *bundle.remarks],
     )
 
 

@@ -1,16 +1,19 @@
 """bainlog's own exports back to a run: CSV or Parquet folder, or JSON file.
 
 The counterpart of ``exporting``. What is wrong is said with file and row; nothing is half restored.
+A file that is not as it was exported is refused, unless it was edited on purpose; then a note of
+the run says so.
 """
 
 import base64
 import contextlib
 import csv
+import dataclasses
 import io
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -19,20 +22,26 @@ from logger.model.event import Event
 from logger.store.exchange.bundle import Bundle, bundle_from, keep
 from logger.store.exchange.cells import number, time_ns, unguarded
 from logger.store.exchange.checked import chunk_from, event_from
+from logger.store.exchange.digests import (
+    MAX_BYTES,
+    UNSEALED_VERSION,
+    changed_files,
+    no_number,
+    read_json,
+)
 from logger.store.exchange.exporting import EVENT_COLUMNS, RAW_COLUMNS, READING_COLUMNS
 from logger.store.exchange.table import lines_of
 from logger.store.folder.datafolder import DataFolder
-from logger.store.folder.given import TOO_BIG, opened, text_of, within_memory
+from logger.store.folder.given import TOO_BIG, opened, within_memory
 from logger.store.run.records import Chunk, Series
 
-MAX_BYTES = 2_000_000_000
-"""Largest file of an export that is read."""
 MAX_ROWS = 20_000_000
 """Most readings of an export: a day of a full bench at 10 Hz is 14 million."""
 MAX_LINE = 4_000_000
 """Longest line of our own CSV files [characters]: a note, or the bytes of one read in hex."""
 MAX_UNPACKED_BYTES = 1_000_000_000
 """Most bytes that a Parquet file may unpack to, by its own account."""
+_TABLES = ("readings", "events", "raw")
 READING_TYPES = {
     "channel": "dictionary<values=string, indices=int32, ordered=0> or string",
     "t_ns": "int64",
@@ -64,8 +73,25 @@ def export_at(path: str | Path) -> Path | None:
     return None
 
 
-def restore(folder: DataFolder, path: str | Path) -> str:
-    """Make a run of an export and return its id.
+class Restored(NamedTuple):
+    """A run that was taken in."""
+
+    run_id: str
+    remarks: tuple[str, ...]
+    """What is to be known of where it came from, in sentences."""
+
+
+def restore(folder: DataFolder, path: str | Path, *, edited: bool = False) -> Restored:
+    """Make a run of an export.
+
+    Parameters
+    ----------
+    folder : DataFolder
+        Where the run goes.
+    path : str or Path
+        Of the export.
+    edited : bool
+        Take it though it is not as it was exported.
 
     Raises
     ------
@@ -75,12 +101,19 @@ def restore(folder: DataFolder, path: str | Path) -> str:
         If the run cannot be written.
     """
     with within_memory(Path(path)):
-        bundle = read_export(path)
-    return keep(bundle, folder)
+        bundle = read_export(path, edited=edited)
+    return Restored(keep(bundle, folder), bundle.remarks)
 
 
-def read_export(path: str | Path) -> Bundle:
+def read_export(path: str | Path, *, edited: bool = False) -> Bundle:
     """Read an export of any kind.
+
+    Parameters
+    ----------
+    path : str or Path
+        Of the export.
+    edited : bool
+        Take it though it is not as it was exported.
 
     Raises
     ------
@@ -92,32 +125,56 @@ def read_export(path: str | Path) -> Bundle:
     if place is None:
         raise InputError(str(path), "no export of a run", "give its folder or its JSON file")
     if place.is_file():
-        return _from_json(place)
-    head = _json(place / "run.json")
-    if (place / "readings.parquet").is_file():
-        return _from_parquet(place, head)
-    return _from_csv(place, head)
+        head, other = read_json(place, edited=edited)
+        return _with_remarks(_from_json(place, head), place, head, [place.name] * other)
+    head, other = read_json(place / "run.json", edited=edited)
+    changed = ["run.json"] * other
+    listed = head.get("files")
+    if head.get("version") == UNSEALED_VERSION:
+        packed = (place / "readings.parquet").is_file()
+    else:
+        packed = isinstance(listed, dict) and "readings.parquet" in listed
+        names = [f"{name}.{'parquet' if packed else 'csv'}" for name in _TABLES]
+        changed += changed_files(place, listed, names, edited=edited)
+    bundle = (_from_parquet if packed else _from_csv)(place, head)
+    return _with_remarks(bundle, place, head, changed)
 
 
-def _json(path: Path) -> Any:
-    text = text_of(path, MAX_BYTES)
-    try:
-        found = json.loads(text, parse_constant=_no_number)
-    except RecursionError as cause:
-        raise InputError(str(path), "nested too deeply", "export the run again") from cause
-    except ValueError as cause:
-        raise InputError(str(path), f"does not read ({cause})", "export the run again") from cause
-    if not isinstance(found, dict):
-        raise InputError(str(path), "no export of a run", "give its folder or its JSON file")
-    return found
+def _with_remarks(
+    bundle: Bundle, place: Path, head: dict[str, Any], changed: Sequence[str]
+) -> Bundle:
+    """Return a bundle that says what is to be known of where it came from.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        As it was read.
+    place : Path
+        The export.
+    head : dict
+        Of the export.
+    changed : sequence of str
+        Files that are others than were exported; a note of the run names them.
+    """
+    if head.get("version") == UNSEALED_VERSION:
+        said = f"{place.name}: exported by an earlier edition, without digests: can't be checked"
+        return dataclasses.replace(bundle, remarks=(said,))
+    if not changed:
+        return bundle
+    said = f"Imported from an export that was changed after it was made: {', '.join(changed)}"
+    times = [int(series.t_ns[-1]) for series in bundle.readings.values() if len(series)]
+    times += [event.t_ns for event in bundle.events]
+    note = Event(
+        t_ns=max(times, default=0),
+        kind="note",
+        source="recorder",
+        text=said,
+        seq=max((event.seq for event in bundle.events), default=0) + 1,
+    )
+    return dataclasses.replace(bundle, events=[*bundle.events, note], remarks=(said,))
 
 
-def _no_number(word: str) -> float:
-    raise ValueError(f"{word} is no number")
-
-
-def _from_json(path: Path) -> Bundle:
-    data = _json(path)
+def _from_json(path: Path, data: dict[str, Any]) -> Bundle:
     try:
         readings = {
             channel: series_from(
@@ -364,7 +421,7 @@ def _csv_events(path: Path) -> Iterator[Event]:
                 "channel": channel,
                 "port": port,
                 "stage": stage,
-                "data": json.loads(data, parse_constant=_no_number),
+                "data": json.loads(data, parse_constant=no_number),
             }
             yield event_from(values, f"{path}: row {row}")
         except InputError:

@@ -107,7 +107,17 @@ def text_of(path: Path, most_bytes: int) -> str:
     InputError
         If it cannot be read, or is no UTF-8: with the row where that begins.
     """
-    data = bytes_of(path, most_bytes)
+    return decoded(bytes_of(path, most_bytes), path)
+
+
+def decoded(data: bytearray, path: Path) -> str:
+    """Return the text of bytes that were read, without a byte order mark.
+
+    Raises
+    ------
+    InputError
+        If they are no UTF-8: with the row where that begins.
+    """
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as cause:

@@ -109,7 +109,7 @@ def test_an_export_carries_what_was_stored_and_gives_it_back(imported, tmp_path)
     column = np.array([np.nan if v is None else v for v in readings["fat"]["without_lag"]])
     assert np.array_equal(column, stored, equal_nan=True)
     again = DataFolder(tmp_path / "again")
-    with again.view(restore(again, tmp_path / "beside.json")) as view:
+    with again.view(restore(again, tmp_path / "beside.json").run_id) as view:
         assert view.results().derived == derived
         assert np.array_equal(view.without_lag("fat"), stored, equal_nan=True)
 

@@ -20,7 +20,7 @@ def good():
 def taken_in(folder, data):
     path = folder.path / "x.json"
     path.write_text(json.dumps(data))
-    return restore(folder, path)
+    return restore(folder, path, edited=True).run_id
 
 
 def leaves(value, path=()):

@@ -133,7 +133,7 @@ def test_a_round_trip_loses_nothing(tmp_path_factory, run_header, written, ended
         if kind == "json":
             out = out.rename(out.with_suffix(".json"))
         same(before, read_export(out))
-        run_id = restore(folder, out)
+        run_id = restore(folder, out).run_id
         assert run_id != "20261125-0913-a3f2"
         same(before, bundle_of(RunView.open(folder.run_path(run_id))))
 
@@ -253,7 +253,13 @@ def damaged(out: Path, name: str, old: str, new: str) -> None:
         ("readings.csv", "0.000000,fat", "0.000000,nut", r"row 2: channel 'nut'; it is not in run"),
         ("readings.csv", "time_s,", "when,", r"readings.csv: row 1"),
         ("events.csv", "{}", "{", r"events.csv: row 2"),
-        ("run.json", '"version": 1', '"version": 2', r"version 2; this bainlog reads 1"),
+        ("run.json", '"version": 2', '"version": 3', r"newer edition .*update bainlog"),
+        (
+            "run.json",
+            '"version": 2',
+            '"version": -1',
+            r"export format -1; .*reads 1 to 2",
+        ),
         ("run.json", '"format": "bainlog run"', '"format": "x"', r"no export of a run"),
         ("run.json", '"boot_id"', '"boots"', r"not a whole export"),
         ("run.json", "{", "{{", r"does not read"),
@@ -264,8 +270,10 @@ def test_a_damaged_export_is_refused_and_leaves_no_run(
 ):
     out = export(full_run(folder, run_header()), "csv", tmp_path / "out")
     damaged(out, name, old, new)
-    with pytest.raises(InputError, match=said):
+    with pytest.raises(InputError, match=rf"{name}: not as it was exported"):
         restore(folder, out)
+    with pytest.raises(InputError, match=said):
+        restore(folder, out, edited=True)
     assert folder.run_ids() == ["20261125-0913-a3f2"]
 
 

@@ -107,14 +107,14 @@ def _json(change: Callable[[dict[str, Any]], object]) -> Made:
         data = exported()
         change(data)
         text = json.dumps(data)
-        return ["import", str(_written(folder / "x.json", text.encode()))]
+        return ["import", "--edited", str(_written(folder / "x.json", text.encode()))]
 
     return make
 
 
 def _raw_json(data: bytes | Callable[[io.BufferedWriter], None]) -> Made:
     def make(folder: Path) -> list[str]:
-        return ["import", str(_written(folder / "x.json", data))]
+        return ["import", "--edited", str(_written(folder / "x.json", data))]
 
     return make
 
@@ -146,7 +146,7 @@ def _parquet(write: Callable[[Path, dict[str, Any]], object]) -> Made:
                "kind": pa.array([], pa.string()), "bytes": pa.array([], pa.binary())}  # fmt: skip
         pq.write_table(pa.table(raw), place / "raw.parquet")
         write(place, data)
-        return ["import", str(place)]
+        return ["import", "--edited", str(place)]
 
     return make
 
