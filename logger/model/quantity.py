@@ -7,7 +7,9 @@ float in the unit that the name of the field says. A text is read by a grammar o
 import and most commands need no unit.
 
 quantity = number [unit]; number = decimal with sign and exponent; unit = factor {["*" | "/"]
-factor}, from left to right; factor = (name | "(" unit ")") [["^" | "**"] whole power from -3 to 3].
+factor}, from left to right; factor = (name | "(" unit ")") [["^" | "**"] whole power from -3 to 3,
+but not 0]. What is measured is written once: ``s degC/min`` and ``g g/g`` are arithmetic, no units;
+a plain ratio such as ``g/kg`` is one.
 """
 
 import math
@@ -17,11 +19,16 @@ from typing import Any
 
 LONGEST = 40
 """Longest quantity that is read [characters]."""
-_NUMBER = re.compile(r"\s*([-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]{1,3})?)\s*")
-_PRICE = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*([A-Z]{3})\s*/\s*(.+?)\s*")
+_GAP = "[ \\t\u00a0\u202f]*"
+"""What may lie between number and unit: blanks of a line, the narrow and fixed ones too."""
+_NUMBER = re.compile(
+    rf"{_GAP}([-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]{{1,3}})?){_GAP}"
+)
+_NOT_ZERO = re.compile(r"[-+]?[0.]*[1-9]")
+_PRICE = re.compile(rf"{_GAP}([0-9]+(?:\.[0-9]+)?){_GAP}([A-Z]{{3}}){_GAP}/{_GAP}(.+?){_GAP}")
 _TOKEN = re.compile(
-    r"\s*(?:(?P<name>%|°[CF]|[A-Za-zµμ]+(?:_[A-Za-z]+)*)"
-    r"|(?P<power>(?:\^|\*\*)\s*[-+]?[0-9]+|(?<=[A-Za-z)])-?[0-9]+)|(?P<sign>[*/()]))\s*"
+    rf"{_GAP}(?:(?P<name>%|°[CF]|[A-Za-zµμ]+(?:_[A-Za-z]+)*)"
+    rf"|(?P<power>(?:\^|\*\*){_GAP}[-+]?[0-9]+|(?<=[A-Za-z)])-?[0-9]+)|(?P<sign>[*/()])){_GAP}"
 )
 _MOST_POWER = 3
 _SPELLED = {
@@ -43,13 +50,15 @@ l L dl dL cl cL ml mL ul uL litre litres liter liters millilitre millilitres mil
 milliliters cup teaspoon tablespoon
 degC degF K kelvin delta_degC delta_degF
 Pa hPa kPa MPa mPa bar mbar atm psi mmHg inHg torr
-J kJ MJ mJ cal kcal Wh kWh W kW mW N kN mN V kV mV uV µV μV A mA Hz kHz rpm rad deg
+J kJ MJ mJ cal kcal Wh kWh W kW mW N kN mN V kV mV uV µV μV A mA Hz kHz
 mol mmol umol µmol μmol kmol Da P cP poise centipoise
 percent ppm permille dimensionless
 """
 _NAMES = frozenset(_LIST.split())
 """Names that are read, each as pint has it."""
 _DELTAS = {"degC": "delta_degC", "degF": "delta_degF"}
+_TEMPERATURES = ("degC", "delta_degC")
+_ABSOLUTE_ZERO_C = -273.15
 
 Unit = dict[str, int]
 """Whole powers by pint's name; none of them 0."""
@@ -98,10 +107,29 @@ def unit_of(text: str) -> Unit:
     if not text.strip():
         return {}
     tokens = _tokens(text)
+    names = [_SPELLED.get(token, token) for kind, token in tokens if kind == "name"]
     found = _product(tokens, text)
     if tokens:
         raise ValueError(f"{text!r} is no unit")
+    _require_once(names, found, text)
     return found
+
+
+def _require_once(names: list[str], found: Unit, text: str) -> None:
+    """Refuse names of which two measure the same, or one a share, unless they are a plain ratio."""
+    if len(names) < 2:
+        return
+    measured = [_root(name)[1] for name in names]
+    turned = [tuple((root, -power) for root, power in powers) for powers in measured]
+    twice = any(
+        one in (other, back)
+        for place, one in enumerate(measured)
+        for other, back in zip(measured[:place], turned[:place], strict=True)
+    )
+    ratio = len(names) == 2 and measured[0] == measured[1] and not sum(found.values())
+    warm = any(name in _DELTAS for name in names)
+    if () in measured or (twice and (warm or not ratio)):
+        raise ValueError(f"{text!r} is no unit: it has one thing twice")
 
 
 def _tokens(text: str) -> list[tuple[str, str]]:
@@ -142,9 +170,9 @@ def _factor(tokens: list[tuple[str, str]], text: str) -> Unit:
         raise ValueError(f"{text!r} is no unit")
     if tokens and tokens[-1][0] == "power":
         power = int(tokens.pop()[1].lstrip("^* "))
-        if abs(power) > _MOST_POWER:
-            raise ValueError(f"{text!r} has a power beyond {_MOST_POWER}")
-        found = {name: was * power for name, was in found.items() if power}
+        if not 0 < abs(power) <= _MOST_POWER:
+            raise ValueError(f"{text!r} has a power that is 0 or beyond {_MOST_POWER}")
+        found = {name: was * power for name, was in found.items()}
     return found
 
 
@@ -173,16 +201,21 @@ def number_in(text: str, unit: str) -> float:
     match = _NUMBER.match(text) if len(text) <= LONGEST else None
     if match is None:
         raise ValueError(f"{_short(text)} is not a number with a unit, such as {example(unit)!r}")
-    number, spelled = float(match[1]), text[match.end() :].strip()
+    number, spelled = float(match[1]), text[match.end() :]
     if not spelled and unit not in ("dimensionless", "percent"):
         raise ValueError(f"{text!r} has no unit; write for example {example(unit)!r}")
     try:
         found = unit_of(spelled or ("percent" if unit == "percent" else ""))
-        value = _converted(number, found, unit_of(unit))
+        if unit in _TEMPERATURES and len(_tokens(spelled)) != 1:
+            raise ValueError("a product is no temperature")
+        value = _converted(number, found, unit_of(unit)) + 0.0  # no -0
     except ValueError as cause:
         raise ValueError(f"{text!r} is not in a unit like {example(unit)!r}") from cause
-    if not math.isfinite(value):
+    lost = value == 0.0 and number == 0.0 and _NOT_ZERO.match(match[1]) is not None
+    if not math.isfinite(value) or lost:
         raise ValueError(f"{text!r} is beyond any number, write one such as {example(unit)!r}")
+    if unit == "degC" and value < _ABSOLUTE_ZERO_C:
+        raise ValueError(f"{text!r} is below absolute zero, write one such as {example(unit)!r}")
     return value
 
 

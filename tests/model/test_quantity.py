@@ -44,6 +44,47 @@ def test_what_the_grammar_has_is_read(text, unit, number):
     assert number_in(text, unit) == pytest.approx(number, rel=1e-12, abs=1e-9 * abs(number))
 
 
+ODD = {
+    "degC": [
+        "1 s degC/min", "5 K s/min", "5 degC2/degC", "5 degC g/g", "5 degC*percent", "5 % degC",
+        "5 dimensionless degC", "5 (degC)", "5 degC^1", "5 W degC/W", "5 W s degC/J",
+        "5 degC min/s", "5 delta_degC", "-300 degC", "-5 K", "-460 degF", "5 degC/min", "5 degC\n", "5\ndegC",
+    ],
+    "delta_degC": ["1 s degC/min", "5 K s/min", "5 degC2/degC", "5 K %", "5 W s K/J"],
+    "g": ["5 % g", "5 g degC/degC", "5 g g/g", "5 g s/min", "5 g s Hz", "1e-400 g", "5 g**1 kg/kg"],
+    "percent": ["5 g^0", "3 g-0", "5 deg", "5 rad", "5 degC/degC", "5 K/degC", "1 percent percent"],
+    "dimensionless": ["5 g0", "3 rad", "5 deg", "5 degC/K", "4 Hz s"],
+    "Hz": ["60 rpm"],
+    "s": ["5 s g/kg", "5 min percent", "5 s^2/s", "5 min s/s"],
+    "g/min": ["5 g degC/(degC min)", "5 g/min s/s", "5 % g/min", "5 g/s s/min"],
+    "J/K": ["5 J/K degC/degC", "5 J s/(K min)"],
+}  # fmt: skip
+"""Arithmetic that comes out in the wanted unit, and is nothing that anybody measures."""
+
+
+@pytest.mark.parametrize(("unit", "text"), [(u, t) for u, texts in ODD.items() for t in texts])
+def test_arithmetic_that_only_comes_out_in_the_unit_is_refused(unit, text):
+    with pytest.raises(ValueError, match=r"such as|like"):
+        number_in(text, unit)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "number"),
+    [
+        ("15 g/kg", "percent", 1.5), ("20 ml/l", "percent", 2.0), ("4.2 kJ/(kg K)", "J/(g K)", 4.2),
+        ("4.2 kJ/(kg degC)", "J/(g K)", 4.2), ("5 degC", "delta_degC", 5.0), ("0e-400 g", "g", 0.0),
+        ("5 kg m2/s2", "J", 5.0), ("5 J/m3", "Pa", 5.0), ("42\u202f°C", "degC", 42.0),
+        ("-273.15 degC", "degC", -273.15),
+    ],
+)  # fmt: skip
+def test_ratios_and_compounds_that_are_in_use_are_read(text, unit, number):
+    assert number_in(text, unit) == pytest.approx(number, rel=1e-12)
+
+
+def test_minus_nothing_is_nothing():
+    assert math.copysign(1.0, number_in("-0 g", "g")) == 1.0
+
+
 HOSTILE = [
     "1 g**9**9**9", "9**9**9**9 g", "1 g^(9^9)", "1 (g**3)**3**3", "1" + "0" * 400 + " g",
     "10^400 g", "1e400 g", "1e9999 g", "nan g", "inf g", "-inf g", "nan", "1 nan", "1 g*nan",
