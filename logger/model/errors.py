@@ -5,8 +5,8 @@ builtin. A message says what was found, what was wanted and what to do. Bad data
 is not here: it is a value in the stream.
 """
 
-_MOST_SAID = 1_000
-"""Longest part of a message [characters]."""
+MOST_SAID = 300
+"""Longest message about a file or a typed value [characters]."""
 
 
 class BainlogError(Exception):
@@ -37,13 +37,46 @@ class CannotSetError(OutOfRangeError):
     """A calcium bath holds too little calcium to set the coat it is asked to set."""
 
 
-def _cut(text: str) -> str:
-    """Return a part of a message, cut where it repeats a long value of a file."""
-    return text if len(text) <= _MOST_SAID else f"{text[:_MOST_SAID]}..."
+def _fitted(where: str, found: str, wanted: str) -> tuple[str, str, str]:
+    """Cut the longest parts of a message until it fits; what is short is left as it is."""
+    room = MOST_SAID - len(": ; ")
+    most = room
+    lengths = (len(where), len(found), len(wanted))
+    while sum(min(length, most) for length in lengths) > room:
+        most -= 1
+    return _cut_place(where, most), _cut(found, most), _cut(wanted, most)
+
+
+def _cut(text: str, most: int) -> str:
+    """Return the beginning of a text, up to the end of a word or an entry of a list."""
+    if len(text) <= most:
+        return text
+    kept, gap, _ = text[: most - 3].rpartition(" ")
+    return (kept if gap and len(kept) > most // 2 else text[: most - 4]) + " ..."
+
+
+def _cut_place(where: str, most: int) -> str:
+    """Return file and key with less in the middle of each; both stay to be seen."""
+    parts = where.split(": ")
+    if len(where) <= most:
+        return where
+    if len(parts) > 4:
+        parts = [*parts[:2], *parts[-2:]]
+    each = (most - 2 * (len(parts) - 1)) // len(parts)
+    short = [part for part in parts if len(part) <= each]
+    long = max(1, len(parts) - len(short))
+    each = (most - 2 * (len(parts) - 1) - sum(map(len, short))) // long
+    return ": ".join(_cut_middle(part, each, ahead=place) for place, part in enumerate(parts))
+
+
+def _cut_middle(text: str, most: int, *, ahead: int) -> str:
+    # A path is known by its end, a key by both.
+    begin = (most - 3) // 2 if ahead else 0
+    return text if len(text) <= most else f"{text[:begin]}...{text[len(text) - most + 3 + begin :]}"
 
 
 class InputError(BainlogError, ValueError):
-    """Something a person wrote or typed is wrong: exit code 2, one line.
+    """Something a person wrote or typed is wrong: exit code 2, one line of `MOST_SAID` at most.
 
     Parameters
     ----------
@@ -56,7 +89,7 @@ class InputError(BainlogError, ValueError):
     """
 
     def __init__(self, where: str, found: str, wanted: str) -> None:
-        found, wanted = _cut(found), _cut(wanted)
+        where, found, wanted = _fitted(where, found, wanted)
         super().__init__(f"{where}: {found}; {wanted}")
         self.where = where
         self.found = found

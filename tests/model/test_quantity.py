@@ -48,7 +48,8 @@ ODD = {
     "degC": [
         "1 s degC/min", "5 K s/min", "5 degC2/degC", "5 degC g/g", "5 degC*percent", "5 % degC",
         "5 dimensionless degC", "5 (degC)", "5 degC^1", "5 W degC/W", "5 W s degC/J",
-        "5 degC min/s", "5 delta_degC", "-300 degC", "-5 K", "-460 degF", "5 degC/min", "5 degC\n", "5\ndegC",
+        "5 degC min/s", "5 delta_degC", "-300 degC", "-5 K", "-460 degF", "5 degC/min",
+        "5 degC\n", "5\ndegC",
     ],
     "delta_degC": ["1 s degC/min", "5 K s/min", "5 degC2/degC", "5 K %", "5 W s K/J"],
     "g": ["5 % g", "5 g degC/degC", "5 g g/g", "5 g s/min", "5 g s Hz", "1e-400 g", "5 g**1 kg/kg"],
