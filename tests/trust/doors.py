@@ -4,13 +4,17 @@ A target takes bytes and returns; whatever it raises beyond `BainlogError` is a 
 for inputs that reach new code; ``test_fuzz.py`` runs the same targets on drawn inputs in CI.
 """
 
+import atexit
 import contextlib
+import functools
 import gzip
 import json
 import math
+import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Literal
 
 from logger.control.messages import decode, request_from
 from logger.control.requests import request_of
@@ -29,6 +33,7 @@ from logger.wire.recognise import best
 from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
 
 ROOT = Path(__file__).resolve().parents[2]
+FOLDER_RUN = (ROOT / "fixtures" / "runs" / "format-1.run.gz").read_bytes()
 SHAPES = builtin_shapes()
 NAMES = sorted(SHAPES)
 
@@ -72,6 +77,48 @@ def export(data: bytes) -> None:
         path = Path(scratch) / "run-export.json"
         path.write_bytes(data)
         read_export(path)
+
+
+FOLDERS = {
+    "csv": ("run.json", "readings.csv", "events.csv", "raw.csv"),
+    "parquet": ("run.json", "readings.parquet", "events.parquet", "raw.parquet"),
+}
+
+
+@functools.cache
+def good_folder(kind: Literal["csv", "parquet"]) -> Path:
+    """Return a good export as a folder; it is gone when the process ends."""
+    scratch = Path(tempfile.mkdtemp())
+    atexit.register(shutil.rmtree, scratch, ignore_errors=True)
+    with kept_run(FOLDER_RUN) as view:
+        return write(view, kind, scratch / "x")
+
+
+def folder_of(kind: Literal["csv", "parquet"], data: bytes) -> None:
+    """An export in a folder, one file of which somebody wrote by hand: the first byte says which.
+
+    Taken in as it is: else every change would end at its digest.
+    """
+    if not data:
+        return
+    place = good_folder(kind)
+    path = place / FOLDERS[kind][data[0] % len(FOLDERS[kind])]
+    good = path.read_bytes()
+    try:
+        path.write_bytes(data[1:])
+        read_export(place)
+    finally:
+        path.write_bytes(good)
+
+
+@contextlib.contextmanager
+def kept_run(packed: bytes) -> Iterator[RunView]:
+    """Open a run file that is kept in gzip."""
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "20261125-0913-a3f2.run"
+        path.write_bytes(gzip.decompress(packed))
+        with RunView.open(path) as view:
+            yield view
 
 
 def run_file(data: bytes) -> None:
@@ -130,6 +177,8 @@ TARGETS: dict[str, Target] = {
     "csv": csv,
     "control": control,
     "export": export,
+    "csv_folder": functools.partial(folder_of, "csv"),
+    "parquet_folder": functools.partial(folder_of, "parquet"),
     "run_file": run_file,
 }
 
@@ -145,15 +194,12 @@ def tried(target: str, data: bytes) -> str:
 
 def seeds() -> dict[str, list[bytes]]:
     """Return good inputs by target, for tearing apart."""
-    run = gzip.decompress((ROOT / "fixtures" / "runs" / "format-1.run.gz").read_bytes())
+    run = gzip.decompress(FOLDER_RUN)
     sheet = (ROOT / "logger" / "virtual" / "roll.sheet.toml").read_bytes()
     shapes = [p.read_bytes() for p in (ROOT / "logger" / "wire" / "shapes").glob("*.toml")]
-    with tempfile.TemporaryDirectory() as scratch:
-        path = Path(scratch) / "x.run"
-        path.write_bytes(run)
-        with RunView.open(path) as view:
-            exported = write(view, "json", Path(scratch) / "x.json").read_bytes()
-            bench = view.header.bench_text.encode()
+    with kept_run(FOLDER_RUN) as view, tempfile.TemporaryDirectory() as scratch:
+        exported = write(view, "json", Path(scratch) / "x.json").read_bytes()
+        bench = view.header.bench_text.encode()
     request = {"token": "t", "do": "note", "data": {"text": "fat was lumpy"}}
     return {
         "quantity": [b"\x0012.5 mPa s", b"\x0112 W/(m2 K)", b"\x0042 degC", b"\x0014.20 EUR/kg"],
@@ -169,5 +215,12 @@ def seeds() -> dict[str, list[bytes]]:
         ],
         "control": [json.dumps(request).encode()],
         "export": [exported],
+        **{
+            f"{kind}_folder": [
+                bytes([n]) + (good_folder(kind) / name).read_bytes()
+                for n, name in enumerate(FOLDERS[kind])
+            ]
+            for kind in ("csv", "parquet")
+        },
         "run_file": [run],
     }

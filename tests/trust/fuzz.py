@@ -1,10 +1,11 @@
 """Looks for bytes that no door can take: ``python -m tests.trust.fuzz [SECONDS [TARGET ...]]``.
 
-Atheris (extra ``fuzz``) turns inputs that reach new code over and over, each target in a process
-of its own. A find ends its target with a traceback; its bytes are kept, and then belong among the
-regression tests of ``test_fuzz.py``.
+The seconds are shared out between the targets. Atheris (extra ``fuzz``) turns inputs that reach new
+code over and over, each target in a process of its own. A find ends its target with a traceback;
+its bytes are kept, and then belong among the regression tests of ``test_fuzz.py``.
 """
 
+import resource
 import subprocess
 import sys
 import tempfile
@@ -13,6 +14,8 @@ from pathlib import Path
 MOST_BYTES = {
     "run_file": 200_000,
     "export": 100_000,
+    "csv_folder": 60_000,
+    "parquet_folder": 40_000,
     "csv": 4_000,
     "framing": 2_000,
     "quantity": 60,
@@ -55,16 +58,19 @@ def main() -> None:
 
     seconds = float(sys.argv[1]) if len(sys.argv) > 1 else 300.0
     names = sys.argv[2:] or list(TARGETS)
-    found = []
+    found, before_s = [], 0.0
     for name in names:
         share = str(max(5, int(seconds / len(names))))
         done = subprocess.run(
             [sys.executable, "-m", "tests.trust.fuzz", share, name, "--here"],
             capture_output=True, text=True, check=False,
         )  # fmt: skip
+        used = resource.getrusage(resource.RUSAGE_CHILDREN)
+        cpu_s, before_s = used.ru_utime + used.ru_stime - before_s, used.ru_utime + used.ru_stime
         tail = done.stderr.splitlines()
         stats = [line for line in tail if line.startswith(("stat::number_of", "Done"))]
-        print(f"{name}: {share} s, {stats[0] if stats else 'no count'}", flush=True)
+        count = stats[0] if stats else "no count"
+        print(f"{name}: {share} s, {cpu_s:.0f} s of processor time, {count}", flush=True)
         if done.returncode:
             found.append(name)
             print("\n".join([*done.stdout.splitlines()[-40:], *tail[-40:]]), flush=True)
