@@ -8,7 +8,12 @@ import click
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.model.errors import InputError
-from logger.store.folder.backup import Copied, back_up, restore_folder
+from logger.store.folder.backup import (
+    Copied,
+    back_up,
+    restore_folder,
+    sweep_cut_off,
+)
 from logger.store.folder.catalog import RunEntry
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.runbin import RunBin
@@ -32,6 +37,7 @@ def backup(target: Path, data: Path, as_json: bool) -> None:
     folder = DataFolder(data)
     if target.is_dir():
         target = target / f"bainlog-{datetime.datetime.now().astimezone():%Y%m%d-%H%M%S}"
+    _sweep(target)
     copied = back_up(folder, target)
     _say_copied(copied, "Copied to", target, as_json=as_json)
 
@@ -46,8 +52,14 @@ def restore(source: Path, data: Path, as_json: bool) -> None:
     The data folder (--data) must be new or empty: nothing is ever written over. Each file is
     compared with the checksum of the copy, and each run is opened and checked.
     """
+    _sweep(data)
     copied = restore_folder(source, data)
     _say_copied(copied, "Restored into", data, as_json=as_json)
+
+
+def _sweep(target: Path) -> None:
+    for place in sweep_cut_off(target):
+        click.echo(f"Removed what a copy that was cut off had left: {place}", err=True)
 
 
 def _say_copied(copied: list[Copied], what: str, where: Path, *, as_json: bool) -> None:

@@ -8,6 +8,8 @@ from click.testing import CliRunner
 from logger.cli.main import group
 from logger.model.errors import InputError
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.lock import lock_path
+from logger.store.folder.scratch import scratch_folder
 from logger.store.run.runfile import RunWriter
 from tests.trust.kill import _header
 
@@ -39,6 +41,19 @@ def test_a_copy_in_a_folder_that_is_there_gets_a_name_of_its_own(bainlog, tmp_pa
     assert RUN in bainlog("runs", "--json", data=tmp_path / "new")
     with pytest.raises(InputError, match="holds files already"):
         bainlog("restore", copy, data=tmp_path / "new")
+
+
+def test_what_a_killed_copy_left_is_removed_by_the_next_one_which_says_so(bainlog, tmp_path):
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    cut_off = disk / ".copy.0123456789ab.new"
+    (cut_off / "runs").mkdir(parents=True)
+    lock_path(cut_off).write_text('{"pid": 1, "host": "gone"}')
+    with scratch_folder(disk, ".other.", ".new") as under_way:
+        said = bainlog("backup", disk / "copy")
+        assert under_way.exists()
+    assert f"Removed what a copy that was cut off had left: {cut_off}" in said
+    assert [path.name for path in disk.iterdir()] == ["copy"]
 
 
 def test_a_run_goes_into_the_bin_and_back(bainlog):

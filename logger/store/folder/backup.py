@@ -12,7 +12,6 @@ import json
 import os
 import re
 import shutil
-import tempfile
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -21,12 +20,15 @@ from typing import Any, BinaryIO
 
 from logger.model.errors import InputError, StoreError
 from logger.store.folder.datafolder import RUN_ID, DataFolder
+from logger.store.folder.scratch import scratch_folder, sweep
 from logger.store.run.format import SUFFIX
 from logger.store.run.schema import copy_pages, journal_path, log_path, reading, require_sqlite
 from logger.store.run.view import RunView
 
 LIST = "backup.json"
 _VERSION = 1
+_UNBORN = ".new"
+"""What the name of a copy ends in until it is complete."""
 _PIECE = 1024 * 1024
 _LIST_BYTES = 16_000_000
 _RUN = re.compile(rf"(?:runs|bin)/{RUN_ID.pattern}{re.escape(SUFFIX)}", re.ASCII)
@@ -152,6 +154,19 @@ def restore_folder(source: Path, target: Path) -> list[Copied]:
     return copied
 
 
+def sweep_cut_off(target: Path) -> list[Path]:
+    """Remove what killed copies left beside a target; return the folders that were removed.
+
+    A copy that is still being made is left alone.
+
+    Parameters
+    ----------
+    target : Path
+        As of `back_up` or `restore_folder`.
+    """
+    return sweep(target.absolute().parent, ".", _UNBORN)
+
+
 def _require_room(target: Path, listed: list[Copied]) -> None:
     needed = sum(one.size for one in listed)
     free = shutil.disk_usage(target.parent).free
@@ -249,21 +264,20 @@ def _check_zip(packed: Path) -> None:
 @contextlib.contextmanager
 def _fresh(target: Path) -> "Iterator[tuple[Path, _Complete]]":
     """Give a new folder beside a target and what puts a thing of it in the target's place."""
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(
-            tempfile.mkdtemp(prefix=f".{target.name}.", suffix=".new", dir=target.parent)
-        )
-    except OSError as cause:
-        raise StoreError(f"{target}: cannot be made ({cause.strerror})") from cause
-    try:
-        yield scratch, _Complete(target)
-    except OSError as cause:
-        if isinstance(cause, StoreError):
-            raise
-        raise StoreError(f"{target}: cannot be written ({cause.strerror})") from cause
-    finally:
-        shutil.rmtree(scratch, ignore_errors=True)
+    with contextlib.ExitStack() as end:
+        try:
+            target.parent.mkdir(parents=True, exist_ok=True)
+            scratch = end.enter_context(scratch_folder(target.parent, f".{target.name}.", _UNBORN))
+        except OSError as cause:
+            root = cause.__cause__ if isinstance(cause, StoreError) else cause
+            why = getattr(root, "strerror", None) or cause
+            raise StoreError(f"{target}: cannot be made ({why})") from cause
+        try:
+            yield scratch, _Complete(target)
+        except OSError as cause:
+            if isinstance(cause, StoreError):
+                raise
+            raise StoreError(f"{target}: cannot be written ({cause.strerror})") from cause
 
 
 class _Complete:
