@@ -22,11 +22,11 @@ from typing import Any
 import click
 
 from logger.cli.options import default_folder
-from logger.cli.start import end_process, stop_like_ctrl_c
+from logger.cli.start import stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import StoreError
 from logger.model.state import State
-from logger.recorder.launch import RecorderProcess, allow_open_files, start_process
+from logger.recorder.launch import RecorderProcess, allow_open_files, end_recorder, start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.format import SUFFIX
 from logger.virtual.process import BenchProcess
@@ -223,7 +223,7 @@ def demo(
         recorder = start_process(
             folder.path, bench_file, sheet_file, speed=speed, with_parent=True, resume=False
         )
-        end.callback(end_process, recorder)
+        end.callback(end_recorder, recorder, _say)
         threading.Thread(target=_tell_end, args=(recorder,), daemon=True).start()
         client = end.enter_context(Client(folder.path))
         hands = Hands(bench, client, speed)

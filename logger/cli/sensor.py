@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.cli.options import data_option, json_option, print_json
-from logger.cli.start import bench_path, end_process
+from logger.cli.start import bench_path
 from logger.control.client import Client, GoneError
 from logger.correct.check import SHORTEST_S
 from logger.model.bench import Channel
@@ -28,6 +28,7 @@ from logger.recorder.care.sensor_check import (
     quantity,
     reference_of,
 )
+from logger.recorder.keeper import Keeper
 from logger.recorder.launch import start_process
 from logger.recorder.live.clocks import today
 from logger.store.folder.datafolder import DataFolder
@@ -134,25 +135,22 @@ def _read(
     folder: DataFolder, file: Path, channel_id: str, seconds: float
 ) -> tuple[Channel, NDArray[np.float64], NDArray[np.float64]]:
     """Record for a while; return the channel and its uncorrected readings."""
-    recorder = None
-    with Client(folder.path) as client:
+    keeper = Keeper(folder.path, lambda: start_process(folder.path, file), click.echo)
+    with keeper, Client(folder.path) as client:
         try:
             if client.state().phase == "recording":
                 raise InputError("sensor-check", "a run is being recorded", "end it first")
         except GoneError:
-            recorder = start_process(folder.path, file)
-        try:
-            known = [c["id"] for c in client.ask("describe")["bench"]["channel"]]
-            if channel_id not in known:
-                raise InputError("channel", repr(channel_id), "the bench has " + ", ".join(known))
-            run_id = client.send("start", sheet=SHEET)["run"]
-            pause = threading.Event()
-            while client.state().t_s < seconds:
-                with contextlib.suppress(KeyboardInterrupt):
-                    pause.wait(0.2)
-            client.send("run_end")
-        finally:
-            if recorder is not None:
-                end_process(recorder)
+            keeper.take_alone()
+            keeper.start(start_process(folder.path, file))
+        known = [c["id"] for c in client.ask("describe")["bench"]["channel"]]
+        if channel_id not in known:
+            raise InputError("channel", repr(channel_id), "the bench has " + ", ".join(known))
+        run_id = client.send("start", sheet=SHEET)["run"]
+        pause = threading.Event()
+        while client.state().t_s < seconds:
+            with contextlib.suppress(KeyboardInterrupt):
+                pause.wait(0.2)
+        client.send("run_end")
     with folder.view(run_id) as view:
         return bare_readings(view, channel_id)

@@ -3,7 +3,6 @@
 import contextlib
 import os
 import signal
-import subprocess
 import threading
 from collections.abc import Iterable
 from pathlib import Path
@@ -17,10 +16,14 @@ from logger.model.errors import BainlogError, InputError, StoreError
 from logger.model.quantity import number_in
 from logger.model.state import State
 from logger.recorder.keeper import Keeper, KeeperThread
-from logger.recorder.launch import RecorderProcess, allow_open_files, start_process
-from logger.recorder.setup import read_text
+from logger.recorder.launch import (
+    FoundRecorder,
+    RecorderProcess,
+    allow_open_files,
+    start_process,
+)
+from logger.recorder.takeover import is_left_open, run_under_way, what_differs
 from logger.store.folder.datafolder import DataFolder
-from logger.store.run.runfile import RunView
 from logger.words.durations import clock
 from logger.words.values import value_text
 
@@ -68,36 +71,70 @@ def start(
     """Start recorder and screen for a real bench.
 
     Ctrl-C closes the screen and the recorder; a run under way is ended and saved. A recorder that
-    runs already is left alone and only gets a screen. One that is killed is replaced, and its run
-    goes on. Without a bench file the screen helps to make one.
+    another command keeps is left alone and only gets a screen; one whose command was killed is
+    taken over, and ends with this one. A recorder that is killed is replaced, and its run goes on.
+    Without a bench file the screen helps to make one.
     """
     allow_open_files()
     folder = DataFolder(data)
     stop_like_ctrl_c()
-    own = folder.bench_file if folder.bench_file.is_file() else None
-    keeper = Keeper(
-        folder.path, lambda: start_process(folder.path, bench or own, sheet), click.echo
-    )
-    if keeper.find():
+    wired = bench or (folder.bench_file if folder.bench_file.is_file() else None)
+
+    def begin(*, resume: bool = True) -> RecorderProcess:
+        return start_process(folder.path, wired, sheet, resume=resume)
+
+    with Keeper(folder.path, begin, click.echo) as keeper:
+        if not _has_recorder(keeper, folder, new_run=new_run):
+            keeper.start(begin(resume=not new_run))
+            _say_what_goes_on(folder)
+            if wired is None:
+                click.echo("No bench file yet: the page Instruments helps to set one up.")
+        try_out = None if lan else TryOut(folder.path / "demo")
+        _show(keeper, folder, try_out, port=port, lan=lan, open_browser=not no_browser)
+
+
+def _has_recorder(keeper: Keeper, folder: DataFolder, *, new_run: bool) -> bool:
+    """Return whether a recorder is there for the screen; one left by a killed command is kept."""
+    keeper.take()
+    if not keeper.find():
+        return False
+    if not keeper.left_behind:
+        keeper.release()
         click.echo(f"The recorder of {folder.path} runs already; opening a screen for it.")
-    else:
-        keeper.start(start_process(folder.path, bench or own, sheet, resume=not new_run))
-        _say_what_goes_on(folder)
-        if bench is None and own is None:
-            click.echo("No bench file yet: the page Instruments helps to set one up.")
-    keeping = KeeperThread(
-        keeper, folder.path, say=click.echo, over=lambda: os.kill(os.getpid(), signal.SIGTERM)
+        return True
+    run_id = run_under_way(folder)
+    if new_run or not run_id:
+        click.echo("The command that kept the recorder was killed; another recorder is started.")
+        keeper.end_found()
+        return False
+    keeper.adopt()
+    click.echo(
+        f"The command that kept the recorder was killed; the recorder went on. Run {run_id} goes "
+        "on without a gap. Stop ends it; --new-run closes it at the start."
     )
+    return True
+
+
+def _show(
+    keeper: Keeper,
+    folder: DataFolder,
+    try_out: TryOut | None,
+    *,
+    port: int,
+    lan: bool,
+    open_browser: bool,
+) -> None:
+    """Serve the screen and look after the recorder."""
     from dashboard.serve import serve
 
-    try_out = None if lan else TryOut(folder.path / "demo")
+    keeping = KeeperThread(keeper, folder.path, say=click.echo, over=end_self)
     try:
         keeping.start()
         serve(
             folder.path,
             port=port,
             lan=lan,
-            open_browser=not no_browser,
+            open_browser=open_browser,
             say=click.echo,
             try_out=try_out,
         )
@@ -105,16 +142,18 @@ def start(
         if try_out is not None:
             try_out.stop()
         keeping.stop()
-        if keeper.process is not None:
-            end_process(keeper.process)
     if keeping.failure is not None:
         raise keeping.failure
 
 
+def end_self() -> None:
+    """End this command as SIGTERM does."""
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
 def _say_what_goes_on(folder: DataFolder) -> None:
     """Say that a run which a kill left open goes on."""
-    with Client(folder.path) as client:
-        run_id = client.state().run.id
+    run_id = run_under_way(folder)
     if run_id:
         click.echo(f"Run {run_id} goes on; what was not recorded stays a gap. Stop ends it.")
 
@@ -146,19 +185,6 @@ def _present(names: Iterable[str]) -> list[signal.Signals]:
     return [number for number in there if signal.getsignal(number) is not signal.SIG_IGN]
 
 
-def end_process(recorder: "subprocess.Popen[bytes]") -> None:
-    """Ask a recorder to end and wait until its run is saved."""
-    recorder.terminate()
-    with contextlib.suppress(KeyboardInterrupt):
-        try:
-            recorder.wait(30)
-        except subprocess.TimeoutExpired:
-            click.echo("The recorder does not end; it goes on in the background.", err=True)
-            return
-    if isinstance(recorder, RecorderProcess) and recorder.poll() is not None:
-        recorder.last_words()  # all that it said has been passed on then
-
-
 @click.command()
 @data_option
 @click.option("--bench", type=FILE, help="Bench file. [default: bench.toml of the data folder]")
@@ -169,7 +195,7 @@ def record(data: Path, bench: Path | None, sheet: Path, lasting: str | None, new
     """Record a run without a screen; Ctrl-C ends and saves it.
 
     A recorder that is killed is replaced, and its run goes on; so does a run of the same sheet that
-    was cut off before.
+    was cut off before. A recorder whose command was killed is taken over as it is.
     """
     try:
         until_s = number_in(lasting, "s") if lasting else None
@@ -178,39 +204,46 @@ def record(data: Path, bench: Path | None, sheet: Path, lasting: str | None, new
     allow_open_files()
     folder = DataFolder(data)
     wired = bench_path(folder, bench)
-    resume = not new_run and _is_left_open(folder, sheet)
-    first = start_process(folder.path, wired, sheet, resume=resume)
-    keeper = Keeper(folder.path, lambda: start_process(folder.path, wired, sheet), _say)
-    keeper.start(first)
     stopping = threading.Event()
-    for number in (signal.SIGINT, signal.SIGTERM, *_present(["SIGHUP"])):
-        signal.signal(number, lambda *_: stopping.set())
-    try:
-        with Client(folder.path) as client:
-            recording = Recording(client, keeper, stopping)
-            recording.begin()
-            recording.follow(until_s)
-            recording.end()
-    finally:
-        if keeper.process is not None:
-            end_process(keeper.process)
+
+    def begin() -> RecorderProcess:
+        return start_process(folder.path, wired, sheet)
+
+    with Keeper(folder.path, begin, _say) as keeper, Client(folder.path) as client:
+        keeper.take_alone()
+        if not _takes_over(keeper, folder, wired, sheet, new_run=new_run):
+            resume = not new_run and is_left_open(folder, sheet, _say)
+            keeper.start(start_process(folder.path, wired, sheet, resume=resume))
+        for number in (signal.SIGINT, signal.SIGTERM, *_present(["SIGHUP"])):
+            signal.signal(number, lambda *_: stopping.set())
+        recording = Recording(client, keeper, stopping)
+        recording.begin()
+        recording.follow(until_s)
+        recording.end()
     _say_saved(folder, recording.run_id)
 
 
-def _is_left_open(folder: DataFolder, sheet: Path) -> bool:
-    """Return whether the newest run that has no end was recorded with this sheet."""
-    left = folder.unfinished_runs()
-    if not left:
+def _takes_over(
+    keeper: Keeper, folder: DataFolder, bench: Path, sheet: Path, *, new_run: bool
+) -> bool:
+    """Keep the recorder that a killed command left, where its run is one of these files.
+
+    Another run of such a recorder is ended and saved first, and so is the recorder.
+    """
+    if not (keeper.find() and keeper.left_behind):
         return False
-    try:
-        with RunView.open(left[-1]) as view:
-            same = view.header.sheet_text == read_text(sheet)
-    except StoreError as cause:
-        click.echo(f"Run {left[-1].stem} was cut off and cannot go on: {cause}", err=True)
-        return False
-    if not same:
-        click.echo(f"Run {left[-1].stem} was cut off; it had another sheet and is closed now.")
-    return same
+    run_id = run_under_way(folder)
+    other = what_differs(folder, run_id, bench, sheet) if run_id else None
+    if run_id and other is None and not new_run:
+        keeper.adopt()
+        return True
+    if run_id:
+        why = f"had another {other} and " if other is not None else ""
+        click.echo(
+            f"Run {run_id} of a command that was killed {why}is ended and saved now.", err=True
+        )
+    keeper.end_found()
+    return False
 
 
 def _say(text: str) -> None:
@@ -258,7 +291,12 @@ class Recording:
         state = self._state()
         if state is not None and state.run.id:
             self.run_id = state.run.id
-            click.echo(f"Going on with run {self.run_id}; what was not recorded stays a gap.")
+            went_on = isinstance(self._keeper.process, FoundRecorder)
+            click.echo(
+                f"Going on with run {self.run_id}; "
+                + ("its recorder went on." if went_on else "what was not recorded stays a gap.")
+                + " To close it and begin another, use --new-run."
+            )
         elif state is not None:
             self._start()
 

@@ -7,4 +7,5 @@
 - ``process``  the process itself: start, signals, stop
 - ``launch``   starts a recorder in a process of its own
 - ``keeper``   waits for one that is stopped, replaces one that was killed
+- ``takeover`` what a command that was killed left behind
 """

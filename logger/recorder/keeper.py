@@ -1,8 +1,10 @@
 """Keeps a command's recorder going: waits for one that is stopped, replaces one that was killed.
 
-Used by commands, in their own process. A run that a kill cut off goes on in its own file, under its
-own id and in its stage, where the bench is the same and the computer was not started anew; the
-recorder that takes over decides that (``replay.recovery``). What was not recorded is said there.
+Used by commands, in their own process. One command of a data folder keeps its recorder, and holds
+``keeper.lock`` for it; a recorder whose command was killed records on, and the next command takes
+it over as it is. A run that a kill of the recorder cut off goes on in its own file, under its own
+id and in its stage, where the bench is the same and the computer was not started anew; the recorder
+that takes over decides that (``replay.recovery``). What was not recorded is said there.
 """
 
 import contextlib
@@ -13,9 +15,10 @@ from pathlib import Path
 
 from logger.control.address import read_address
 from logger.control.client import Client, GoneError
-from logger.model.errors import BainlogError
-from logger.recorder.launch import RecorderProcess
-from logger.store.folder.lock import is_held
+from logger.model.errors import BainlogError, BusyError
+from logger.recorder.launch import FoundRecorder, RecorderProcess, end_recorder
+from logger.store.folder.datafolder import RECORDER_LOCK
+from logger.store.folder.lock import FileLock, holder, is_held
 from logger.words.durations import exact_duration
 
 LOOK_S = 1.0
@@ -23,6 +26,9 @@ MOST_IN_A_ROW, ROW_S = 5, 60.0
 """Recorders that may be started within a minute before it is given up."""
 STOPPED_S = 120.0
 """How long another program's recorder may give no answer before that is an error [s]."""
+END_S = 60.0
+"""How long a recorder may take to save its run and end [s]."""
+KEEPER_LOCK = "keeper.lock"
 
 
 class Keeper:
@@ -42,17 +48,64 @@ class Keeper:
         self, folder: Path, begin: Callable[[], RecorderProcess], say: Callable[[str], None]
     ) -> None:
         self._folder = folder
-        self._lock_file = folder / "recorder.lock"
+        self._lock_file = folder / RECORDER_LOCK
+        self._own_file = folder / KEEPER_LOCK
         self._begin = begin
         self._say = say
+        self._own: FileLock | None = None
         self._started_s: list[float] = []
         self._heard_s = time.monotonic()
         self._silent = False
-        self.process: RecorderProcess | None = None
-        """The recorder that was started here; None while another program's is used."""
+        self.process: RecorderProcess | FoundRecorder | None = None
+        """The recorder that is kept here; None while another command keeps one."""
+        self.left_behind = False
+        """Whether the command that kept this folder's recorder before was killed."""
+
+    def __enter__(self) -> "Keeper":
+        return self
+
+    def __exit__(self, *failure: object) -> None:
+        """End the recorder that is kept; one that does not end is left to the next command."""
+        if self.process is None or end_recorder(self.process, self._say):
+            self.release()
+
+    def take(self) -> bool:
+        """Become the one that keeps this folder's recorder; False where another command is."""
+        if self._own is not None:
+            return True
+        was_there = self._own_file.exists()
+        try:
+            self._own = FileLock(self._own_file, f"the recorder of {self._folder}")
+        except BusyError:
+            return False
+        self.left_behind = was_there
+        return True
+
+    def take_alone(self) -> None:
+        """Become the one that keeps this folder's recorder.
+
+        Raises
+        ------
+        BusyError
+            If another command does; the message names it.
+        """
+        if not self.take():
+            raise BusyError(
+                f"data folder {self._folder} is recorded by the command of "
+                f"{holder(self._own_file)}; end that one first"
+            )
+
+    def release(self) -> None:
+        """Let others keep this folder's recorder."""
+        if self._own is not None:
+            self._own.release()
+            self._own = None
 
     def find(self) -> bool:
-        """Take the recorder that runs already, where there is one; wait for it if it is stopped.
+        """Return whether a recorder runs already; wait for it if it is stopped or being started.
+
+        Without one, this command is the one to start it. Where its own command was killed,
+        `left_behind` says so.
 
         Raises
         ------
@@ -66,9 +119,10 @@ class Keeper:
                     client.ask("ping")
                     self.answered()
                     return True
-                if not is_held(self._lock_file):
+                if is_held(self._lock_file):
+                    self._say_silent()
+                elif self.take():
                     return False
-                self._say_silent()
                 threading.Event().wait(LOOK_S)
         raise BainlogError(
             f"the {self._who()} holds {self._folder} and does not answer; end it and start again"
@@ -78,6 +132,43 @@ class Keeper:
         """Keep a recorder that was started just now."""
         self.process = process
         self._started_s.append(time.monotonic())
+
+    def adopt(self) -> None:
+        """Keep the recorder that was found; it ends with this command from now on."""
+        address = read_address(self._folder)
+        if address is not None:
+            self.process = FoundRecorder(self._folder, address.pid)
+
+    def adopt_if_left(self) -> None:
+        """Keep the recorder that answers, where the command that kept it was killed meanwhile."""
+        if self._own is not None or not self._own_file.exists() or is_held(self._own_file):
+            return
+        if not self.take():
+            return
+        if not self.left_behind or not is_held(self._lock_file):
+            self.release()
+            return
+        self.adopt()
+        self._say(
+            "The command that kept the recorder was killed. The recorder goes on, and ends with "
+            "this one."
+        )
+
+    def end_found(self) -> None:
+        """End the recorder that was found; its run is saved.
+
+        Raises
+        ------
+        BainlogError
+            If it does not end.
+        """
+        self.adopt()
+        process, self.process = self.process, None
+        if process is not None and not end_recorder(process, self._say, END_S):
+            raise BainlogError(
+                f"the {self._who()} was left behind by a command that was killed, and does not "
+                "end; end it and start again"
+            )
 
     def unanswered(self) -> bool:
         """Do what there is to do when no answer came; True when another recorder took over.
@@ -90,12 +181,15 @@ class Keeper:
         if not self._has_ended():
             self._say_silent()
             return False
-        process, self._silent = self.process, False
+        process = self.process
         code = process.poll() if process is not None else None
         if code == 0 or (code is None and read_address(self._folder) is None):
             raise BainlogError("the recorder was ended; its run, if there was one, is saved")
         if process is not None and code is not None and code > 0:
             raise BainlogError(process.last_words())
+        if not self.take() or (process is None and is_held(self._lock_file)):
+            return False  # the command that keeps it replaces it, or has done so
+        self._silent = False
         self._say("The recorder was killed; another one takes over.")
         self._replace()
         return True
@@ -128,7 +222,7 @@ class Keeper:
         except BainlogError:
             if not is_held(self._lock_file):
                 raise
-            self.process = None  # another command was quicker: its recorder is as good
+            self.process = None  # another program was quicker: its recorder is as good
             self._started_s.append(now_s)
 
     def _say_silent(self) -> None:
@@ -184,6 +278,7 @@ class KeeperThread(threading.Thread):
                 try:
                     client.ask("ping")
                     self._keeper.answered()
+                    self._keeper.adopt_if_left()
                 except GoneError:
                     if self._stopping.is_set():
                         return

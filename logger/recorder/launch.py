@@ -1,17 +1,28 @@
-"""Starts a recorder in a process of its own and waits until it answers."""
+"""Starts a recorder in a process of its own and waits until it answers; takes over another's."""
 
 import contextlib
+import os
+import signal
 import subprocess
 import sys
 import threading
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from logger.control.address import read_address
 from logger.control.client import Client, GoneError
 from logger.model.errors import BainlogError, InputError
+from logger.store.folder.datafolder import RECORDER_LOCK
+from logger.store.folder.lock import is_held
 from logger.words.durations import exact_duration
 
 READY_S = 20.0
+END_S = 30.0
+"""How long a command waits for its recorder's end [s]."""
+LOOK_S = 0.1
+KILLED, FOLDER_GONE = -9, 1
 LEAST_FILES = 128
 """Files that may be open at once: 16 ports, 64 control connections, and the rest."""
 MOST_FILES = 1024
@@ -31,6 +42,97 @@ class RecorderProcess(subprocess.Popen[bytes]):
         """Return the last line of one that has ended; call it after ``wait`` or ``poll``."""
         self._listener.join(1.0)
         return self.said[-1] if self.said else "it ended without a word"
+
+
+class FoundRecorder:
+    """A recorder whose command was killed, taken over by this one.
+
+    It is no child of this process, so its end is seen by the lock and the address that it leaves.
+
+    Parameters
+    ----------
+    folder : Path
+        Data folder.
+    pid : int
+        Its process, as it answered.
+    """
+
+    stdin = None
+
+    def __init__(self, folder: Path, pid: int) -> None:
+        self.pid = pid
+        self._folder = folder
+        self._lock_file = folder / RECORDER_LOCK
+
+    def poll(self) -> int | None:
+        """Return None while it is there, 0 after an orderly end, else how it ended."""
+        address = read_address(self._folder)
+        same = address is None or address.pid == self.pid
+        if same and is_held(self._lock_file):
+            return None
+        if not self._folder.is_dir():
+            return FOLDER_GONE
+        return KILLED if address is not None and address.pid == self.pid else 0
+
+    def terminate(self) -> None:
+        """Ask it to end; its run is saved."""
+        if self.poll() is None:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(self.pid, signal.SIGTERM)
+
+    def wait(self, timeout: float) -> int:
+        """Wait for its end; return how it ended.
+
+        Parameters
+        ----------
+        timeout : float
+            [s]
+
+        Raises
+        ------
+        TimeoutExpired
+            If it is still there then.
+        """
+        end_s, pause = time.monotonic() + timeout, threading.Event()
+        while (code := self.poll()) is None:
+            if time.monotonic() > end_s:
+                raise subprocess.TimeoutExpired("recorder", timeout)
+            pause.wait(LOOK_S)
+        return code
+
+    def last_words(self) -> str:
+        """Return why it ended; what it said itself went to the command that was killed."""
+        return (
+            f"the data folder {self._folder} was removed or moved; the recorder saves its run in "
+            "the folder bainlog-rescued of this user"
+        )
+
+
+def end_recorder(
+    recorder: RecorderProcess | FoundRecorder, say: Callable[[str], None], within_s: float = END_S
+) -> bool:
+    """Ask a recorder to end and wait until its run is saved; False where it does not end.
+
+    Parameters
+    ----------
+    recorder : RecorderProcess or FoundRecorder
+        Started or taken over by this command.
+    say : callable
+        Takes a line for the person.
+    within_s : float
+        How long it is waited for [s].
+    """
+    recorder.terminate()
+    with contextlib.suppress(KeyboardInterrupt):
+        try:
+            recorder.wait(within_s)
+        except subprocess.TimeoutExpired:
+            say("The recorder does not end; it goes on in the background.")
+    if recorder.poll() is None:
+        return False
+    if isinstance(recorder, RecorderProcess):
+        recorder.last_words()  # all that it said has been passed on then
+    return True
 
 
 def allow_open_files() -> None:
@@ -102,6 +204,15 @@ def start_process(
     command += ["--with-parent"] if with_parent else []
     command += [] if resume else ["--no-resume"]
     process = RecorderProcess(command, stdin=subprocess.PIPE if with_parent else subprocess.DEVNULL)
+    try:
+        _wait_until_ready(process, folder)
+    except BaseException:  # also Ctrl-C: no recorder stays that nobody keeps
+        process.terminate()
+        raise
+    return process
+
+
+def _wait_until_ready(process: RecorderProcess, folder: Path) -> None:
     pause = threading.Event()
     with Client(folder) as client:
         for _ in range(int(READY_S / 0.05)):
@@ -115,9 +226,8 @@ def start_process(
                 raise BainlogError(text)
             with contextlib.suppress(GoneError):
                 if client.ask("ping")["pid"] == process.pid:
-                    return process
+                    return
             pause.wait(0.05)
-    process.terminate()
     raise BainlogError(f"the recorder did not answer within {exact_duration(READY_S)}")
 
 

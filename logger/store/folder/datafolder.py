@@ -26,6 +26,8 @@ from logger.store.run.view import RunView
 RUN_ID = re.compile(r"\d{8}-\d{4}-[0-9a-f]{4}", re.ASCII)
 SHEET_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,79}", re.ASCII)
 SHEET_SUFFIX = ".sheet.toml"
+RECORDER_LOCK = "recorder.lock"
+"""Held in a data folder by its recorder while that lives."""
 BALLAST_BYTES = 8 * 1024 * 1024
 """Room for some ten minutes of a full bench while the disk is full."""
 _PIECE = 1024 * 1024
@@ -87,7 +89,7 @@ class DataFolder:
         BusyError
             If another recorder has it; the message names its process, host and since when.
         """
-        return FileLock(self.path / "recorder.lock", f"data folder {self.path}")
+        return FileLock(self.path / RECORDER_LOCK, f"data folder {self.path}")
 
     def new_run_id(self, started_utc_ns: int | None = None, zone: str | None = None) -> str:
         """Return a free run id such as ``20261125-0913-a3f2``: local date and time and four digits.

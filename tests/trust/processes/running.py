@@ -9,7 +9,10 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 
-from tests.faults.scale import until
+from logger.control.client import Client
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
+from tests.faults.scale import Table, until
 
 COMMAND = "import sys; from logger.cli.main import main; main()"
 
@@ -122,3 +125,28 @@ def gone(number: int) -> bool:
     except OSError:
         return True
     return text.rpartition(")")[2].split()[0] in "ZX"
+
+
+def recording(at: Table, *words: str, **how: object) -> contextlib.AbstractContextManager[Running]:
+    """Run ``record`` on a table."""
+    return running(
+        "record", "--bench", at.folder / "bench.toml", "--sheet", at.folder / "x.sheet.toml",
+        "--data", at.data, *words, **how,
+    )  # fmt: skip
+
+
+def run_of(command: Running) -> str:
+    """Wait for the run that ``record`` begins; return its id."""
+    return command.hear("run 2").split("run ")[1].split(".")[0].split(";")[0]
+
+
+def recorder_of(at: Table) -> int:
+    """Return the process of the recorder that answers."""
+    with Client(at.data) as client:
+        return int(client.ask("ping")["pid"])
+
+
+def kinds(at: Table, run_id: str) -> tuple[str, list[str]]:
+    """Return the status of a run and the kinds of its events."""
+    with RunView.open(DataFolder(at.data).run_path(run_id)) as view:
+        return view.status, [e.kind for e in view.events()]

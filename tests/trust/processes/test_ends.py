@@ -12,37 +12,10 @@ import pytest
 from logger.control.client import Client
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
-from tests.faults.scale import gapless, table, until
-from tests.trust.processes.running import Running, gone, running
+from tests.faults.scale import gapless, until
+from tests.trust.processes.running import gone, kinds, recorder_of, recording, run_of, running
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
-
-
-@pytest.fixture
-def at(tmp_path):
-    with table(tmp_path) as found:
-        yield found
-
-
-def recording(at, **how):
-    return running(
-        "record", "--bench", at.folder / "bench.toml", "--sheet", at.folder / "x.sheet.toml",
-        "--data", at.data, **how,
-    )  # fmt: skip
-
-
-def run_of(command: Running) -> str:
-    return command.hear("run 2").split("run ")[1].split(".")[0].split(";")[0]
-
-
-def recorder_of(at) -> int:
-    with Client(at.data) as client:
-        return int(client.ask("ping")["pid"])
-
-
-def kinds(at, run_id):
-    with RunView.open(DataFolder(at.data).run_path(run_id)) as view:
-        return view.status, [e.kind for e in view.events()]
 
 
 @pytest.mark.parametrize("sigint", ["default", "ignored"])
