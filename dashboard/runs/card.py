@@ -28,7 +28,9 @@ STATUS = {
 def draw_card(entry: RunEntry, theme: Theme) -> html.Li:
     """Draw one run of the catalog."""
     look, word = came_out(entry)
-    facts = [entry.started[:16].replace("T", " "), clock(entry.duration_ns / 1e9), *entry.fats]
+    facts = [entry.started[:16].replace("T", " ")] if entry.started else []
+    if entry.status != "unreadable":
+        facts += [clock(entry.duration_ns / 1e9), *entry.fats]
     return html.Li(
         className="run-card plate",
         children=[
@@ -48,7 +50,8 @@ def draw_card(entry: RunEntry, theme: Theme) -> html.Li:
                         ],
                         className="soft",
                     ),
-                    html.P(entry.problem or entry.note, className="run-note"),
+                    html.P(entry.problem, className="run-note") if entry.problem else None,
+                    html.P(entry.note, className="run-note"),
                     html.P("Its file is damaged in places.") if entry.damage else None,
                 ],
                 className="run-words",

@@ -76,7 +76,7 @@ def _say_copied(copied: list[Copied], what: str, where: Path, *, as_json: bool) 
         return
     for one in runs:
         if one.problem:
-            click.echo(f"{one.name}: damaged, here as in the original: {one.problem}", err=True)
+            click.echo(f"{one.name}: here as in the original: {one.problem}", err=True)
     rest = count_text(len(copied) - len(runs), "other file")
     size_mb = sum(one.size for one in copied) / 1e6
     click.echo(
@@ -132,7 +132,7 @@ def _list(wastebin: RunBin, entries: list[RunEntry]) -> None:
         [
             [
                 e.run_id,
-                e.started[:16].replace("T", " ") if e.started_utc_ns else "",
+                e.started[:16].replace("T", " "),
                 e.sheet or e.status,
                 duration_text(e.duration_ns / 1e9),
                 f"{wastebin.size(e.run_id) / 1e6:.1f} MB",

@@ -1,7 +1,7 @@
 """The ``bainlog`` command: loads a command's module only when it is used.
 
-Errors of ours become one line on standard error: exit 2 when the input is wrong, 1 when the tool
-failed. Nothing heavy is imported here, so that ``--help`` is quick.
+Errors of ours become one line on standard error: exit 2 when the input is wrong, a damaged run file
+among it, 1 when the tool failed. Nothing heavy is imported here, so that ``--help`` is quick.
 """
 
 import errno
@@ -11,7 +11,7 @@ import sys
 
 import click
 
-from logger.model.errors import BainlogError, InputError
+from logger.model.errors import BadFileError, BainlogError, InputError
 
 COMMANDS = {
     "demo": ("logger.cli.demo:demo", "Play a batch on the virtual bench and watch it live."),
@@ -82,7 +82,7 @@ def main() -> None:
     logging.basicConfig(format="%(levelname)s %(name)s: %(message)s", level=logging.WARNING)
     try:
         sys.exit(group.main(standalone_mode=False) or 0)
-    except InputError as cause:
+    except (InputError, BadFileError) as cause:
         _fail(str(cause), 2)
     except BainlogError as cause:
         _fail(str(cause), 1)

@@ -48,7 +48,7 @@ def runs(data: Path, as_json: bool, find: str) -> None:
                 _came_out(row),
             ]
             if row.status != "unreadable"
-            else [row.run_id, "", "", "", _came_out(row)]
+            else [row.run_id, row.started[:16].replace("T", " "), "", "", _came_out(row)]
             for row in rows
         ],
     )
@@ -81,7 +81,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
         notes = all_notes(results.notes, view.events())
     click.echo(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
     click.echo(f"{about.started}, {duration_text(about.duration_ns / 1e9)}, {_came_out(about)}")
-    for sentence in about.damage:
+    for sentence in filter(None, (about.problem, *about.damage)):
         click.echo(sentence)
     if results.stages:
         table(

@@ -104,6 +104,10 @@ class StoreError(BainlogError, OSError):
     """A run file or the catalog could not be read or written."""
 
 
+class BadFileError(StoreError, ValueError):
+    """A run file is damaged, none of ours, or of a newer edition: exit code 2, one line."""
+
+
 class BusyError(BainlogError, RuntimeError):
     """Another recorder holds the data folder or the port; the message names it."""
 

@@ -106,6 +106,9 @@ ENGINE_KINDS = (
 )
 """What the engine works out."""
 
+KNOWN_KINDS = frozenset((*OPERATOR_KINDS, *BENCH_KINDS, *RECORDER_KINDS, *ENGINE_KINDS))
+"""All of them; a run of a newer edition may hold others."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:

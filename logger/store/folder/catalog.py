@@ -19,6 +19,7 @@ import apsw
 import numpy as np
 
 from logger.model.errors import BainlogError
+from logger.model.event import KNOWN_KINDS, Event
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.lock import is_held, lock_path
 from logger.store.run.records import Envelope
@@ -28,7 +29,7 @@ from logger.store.seals.damage import sentences
 
 log = logging.getLogger(__name__)
 
-_VERSION = 3
+_VERSION = 4
 _TRACE_POINTS = 48
 _TRACE_CHANNELS = 6
 _TABLE = """
@@ -50,6 +51,8 @@ class RunEntry:
     ----------
     status : str
         ``recording``, ``ended``, ``interrupted`` or ``unreadable`` (then `problem` says why).
+    problem : str
+        Why it is unreadable, or what of it this edition does not know.
     fats, lots, channels : tuple of str
         Keys of the fats, lots of the ingredients, channel ids.
     trace_json : str
@@ -81,8 +84,8 @@ class RunEntry:
 
     @property
     def started(self) -> str:
-        """ISO 8601 in the run's own zone."""
-        return local_iso(self.started_utc_ns, self.zone)
+        """ISO 8601 in the run's own zone; empty where it is not known."""
+        return "" if self.started_utc_ns == 0 else local_iso(self.started_utc_ns, self.zone)
 
     @property
     def ended(self) -> str | None:
@@ -103,7 +106,7 @@ class RunEntry:
             "product": self.product,
             "fats": list(self.fats),
             "lots": list(self.lots),
-            "started": self.started,
+            "started": self.started or None,
             "ended": self.ended,
             "duration_s": self.duration_ns / 1e9,
             "outcome": self.outcome,
@@ -249,8 +252,36 @@ class Catalog:
             problem = f"{self._folder.run_path(run_id)}: does not read ({type(cause).__name__})"
         else:
             return entry
-        problem = problem.encode("utf-8", "replace").decode()
-        return RunEntry(run_id=run_id, status="unreadable", problem=problem, searched=run_id)
+        return unreadable(self._folder.run_path(run_id), run_id, problem)
+
+
+def unreadable(path: Path, run_id: str, problem: str) -> RunEntry:
+    """Return the entry of a run that cannot be shown; it says when it began, if that reads.
+
+    Parameters
+    ----------
+    path : Path
+        Its file.
+    run_id : str
+        Its id.
+    problem : str
+        Why, in a sentence.
+    """
+    started_utc_ns, zone = 0, "UTC"
+    try:
+        header = RunView(path, tolerant=True).header
+        started_utc_ns, zone = header.started_utc_ns, header.zone
+        _ = local_iso(started_utc_ns, zone)
+    except Exception:  # whatever one file breaks, the others are listed
+        log.debug("%s does not say when it began", run_id, exc_info=True)
+    return RunEntry(
+        run_id=run_id,
+        status="unreadable",
+        problem=problem.encode("utf-8", "replace").decode(),
+        searched=run_id,
+        started_utc_ns=started_utc_ns,
+        zone=zone,
+    )
 
 
 def describe(view: RunView, run_id: str) -> RunEntry:
@@ -271,7 +302,8 @@ def describe(view: RunView, run_id: str) -> RunEntry:
     header, sheet, outcome = view.header, view.sheet(), view.outcome()
     fats = _distinct(i.fat for i in sheet.ingredient)
     lots = _distinct(i.lot for i in sheet.ingredient)
-    notes = [e.text for e in view.events() if e.kind == "note"]
+    events = view.events()
+    notes = [e.text for e in events if e.kind == "note"]
     searched = [
         run_id,
         sheet.sheet.name,
@@ -301,9 +333,21 @@ def describe(view: RunView, run_id: str) -> RunEntry:
         note=outcome.note,
         duration_ns=view.duration_ns,
         status=view.status,
+        problem=_unknown_kinds(events),
         damage=tuple(sentences(view.damage())),
         searched=" ".join(searched).lower(),
         trace_json=json.dumps(_trace(view)),
+    )
+
+
+def _unknown_kinds(events: Iterable[Event]) -> str:
+    """Say which events this edition has no word for; it passes over them."""
+    kinds = sorted({event.kind for event in events} - KNOWN_KINDS)
+    if not kinds:
+        return ""
+    return (
+        f"Made by a newer edition: events of kind {', '.join(kinds)[:200]} are passed over here; "
+        "update bainlog to have them counted."
     )
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from logger.model.errors import BainlogError, BusyError, InputError, StoreError
-from logger.store.folder.catalog import RunEntry, describe
+from logger.store.folder.catalog import RunEntry, describe, unreadable
 from logger.store.folder.datafolder import RUN_ID, DataFolder
 from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.format import SUFFIX
@@ -131,7 +131,7 @@ class RunBin:
             with view.together():
                 return describe(view, run_id)
         except (BainlogError, ValueError) as cause:
-            return RunEntry(run_id=run_id, status="unreadable", problem=str(cause))
+            return unreadable(self._path(run_id), run_id, str(cause))
 
     @contextlib.contextmanager
     def _held(self, path: Path, run_id: str) -> Iterator[None]:

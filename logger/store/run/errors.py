@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from pathlib import Path
 
-from logger.model.errors import StoreError
+from logger.model.errors import BadFileError, StoreError
 from logger.store.run.records import WriteBatch
 from logger.store.seals.damage import Damage, DamagedPart, sentence
 
@@ -24,15 +24,28 @@ class DiskFullError(StoreError):
         self.batch = batch
 
 
-class NewerFileError(StoreError):
-    """The run file was written by a later bainlog than this one."""
+class NewerFileError(BadFileError):
+    """The run file was made by a newer edition of bainlog than this one.
+
+    Parameters
+    ----------
+    path : Path
+        The run file.
+    why : str
+        What this edition does not know.
+    """
+
+    def __init__(self, path: Path, why: str) -> None:
+        super().__init__(
+            f"{path}: made by a newer edition of bainlog: {why}; update bainlog to open it"
+        )
 
 
 NEEDED: tuple[DamagedPart, ...] = ("header", "end")
 """Without these nothing is shown of a run."""
 
 
-class DamagedError(StoreError):
+class DamagedError(BadFileError):
     """A part of a run file that was asked for is damaged.
 
     Parameters

@@ -14,16 +14,17 @@ from types import TracebackType
 from typing import Any, Self
 
 import zstandard
+from pydantic import ValidationError
 
 from logger.model.bench import Bench
-from logger.model.errors import BainlogError, StoreError
+from logger.model.errors import BadFileError, BainlogError
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.finding import Results
 from logger.model.plainly import results_from
 from logger.model.sheet import Sheet
 from logger.store.folder.lock import is_held, lock_path
-from logger.store.run.errors import DamagedError
+from logger.store.run.errors import DamagedError, NewerFileError
 from logger.store.run.records import Anchor, ChannelRecord, Outcome, RunHeader, Status
 from logger.store.run.schema import reading, todays_results
 from logger.store.seals.damage import Damage, DamagedPart
@@ -93,7 +94,7 @@ class Looking:
         found = read_part(look.db, look.tally, part)
         if found is None:
             if look.tally is None:
-                raise StoreError(f"{self.path}: holds no run")
+                raise BadFileError(f"{self.path}: holds no run")
             raise DamagedError(self.path, [Damage(part=part)])
         return found
 
@@ -129,7 +130,23 @@ class Looking:
             MemoryError,
         ) as cause:
             first = (str(cause).splitlines() or [""])[0][:200]
-            raise StoreError(f"{self.path}: {what} is damaged ({first})") from cause
+            raise BadFileError(f"{self.path}: {what} is damaged ({first})") from cause
+
+    @contextmanager
+    def _this_edition(self, what: str) -> Iterator[None]:
+        """Say that a whole part that does not read is of a newer edition: its seal fits, so it is
+        as it was written."""
+        try:
+            yield
+        except ValidationError as cause:
+            if not self._is_bound:
+                raise
+            raise NewerFileError(self.path, f"{what}: {_unknown(cause)}") from cause
+
+    @cached_property
+    def _is_bound(self) -> bool:
+        with self._look() as look:
+            return look.tally is not None
 
 
 class RunFacts(Looking):
@@ -149,7 +166,7 @@ class RunFacts(Looking):
         Raises
         ------
         StoreError
-            If there is no such run file, it is damaged, or written by a later bainlog.
+            If there is no such run file, it is damaged, or made by a newer edition.
         """
         view = cls(Path(path), tolerant=tolerant)
         _ = view.header
@@ -194,9 +211,10 @@ class RunFacts(Looking):
         Raises
         ------
         StoreError
-            If it is damaged; a tolerant view reads it from its text first.
+            If it is damaged, or made by a newer edition; a tolerant view reads a damaged one from
+            its text first.
         """
-        with self._decoding("the sheet"):
+        with self._decoding("the sheet"), self._this_edition("its sheet"):
             header = self.header
             if not header.sheet_json and header.sheet_text and self.tolerant:
                 return sheet_from_text(header.sheet_text, "the run's sheet")
@@ -208,7 +226,7 @@ class RunFacts(Looking):
 
     @cached_property
     def _bench(self) -> Bench:
-        with self._decoding("the bench"):
+        with self._decoding("the bench"), self._this_edition("its bench"):
             header = self.header
             if not header.bench_json and header.bench_text and self.tolerant:
                 return bench_from_text(header.bench_text, "the run's bench")
@@ -252,7 +270,7 @@ class RunFacts(Looking):
             found, version = read_part(look.db, look.tally, "results"), look.version
             if found is None:
                 self._damaged([Damage(part="results")])
-        with self._decoding("the results"):
+        with self._decoding("the results"), self._this_edition("what it found"):
             if found is None or found[0] is None:
                 return None
             return results_from(todays_results(json.loads(found[0]), version))
@@ -328,6 +346,15 @@ class RunFacts(Looking):
         if ended is not None:
             return "interrupted" if interrupted else "ended"
         return "recording" if is_held(lock_path(self.path)) else "interrupted"
+
+
+def _unknown(cause: ValidationError) -> str:
+    """Say where the first value is that this edition does not know."""
+    error = cause.errors(include_input=False, include_url=False)[0]
+    key = ".".join(str(part + 1 if isinstance(part, int) else part) for part in error["loc"])
+    tag = error.get("ctx", {}).get("tag")
+    kind = f" of kind {str(tag)[:40]!r}" if tag is not None else ""
+    return f"{key[:100]}{kind} is not known to this one"
 
 
 def _require_start(started_utc_ns: Any, clock_speed: Any) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 import apsw
 
-from logger.model.errors import StoreError
+from logger.model.errors import BadFileError, StoreError
 from logger.model.event import Event
 from logger.model.reading import Flag
 from logger.store.blocks.compaction import Tail
@@ -48,7 +48,7 @@ class Saver:
         self._version = version
         found = read_tally(db)
         if found is None:
-            raise StoreError(f"{path}: its identity is damaged; use a copy of it")
+            raise BadFileError(f"{path}: its identity is damaged; use a copy of it")
         self._tally: Tally = found
         self.tail = Tail()
         self.channels: dict[str, int] = {}

@@ -14,7 +14,7 @@ from urllib.parse import quote
 
 import apsw
 
-from logger.model.errors import BusyError, StoreError
+from logger.model.errors import BadFileError, BusyError, StoreError
 from logger.store.run.changes.keyed_findings import keyed_findings
 from logger.store.run.errors import DiskFullError, NewerFileError
 from logger.store.run.format import (
@@ -110,8 +110,10 @@ def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
         If another program is writing the file.
     DiskFullError
         If the disk is full.
+    BadFileError
+        If the file is no whole run file.
     StoreError
-        If the file cannot be opened, read or written.
+        If it cannot be opened, read or written.
     """
     try:
         yield
@@ -125,20 +127,20 @@ def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
     except apsw.BusyError as cause:
         raise BusyError(f"{path}: another program is writing it; try again") from cause
     except apsw.InterruptError as cause:
-        raise StoreError(
+        raise BadFileError(
             f"{path}: not a whole run file (it never ends); use a copy of it"
         ) from cause
     except UnicodeDecodeError as cause:
-        raise StoreError(f"{path}: not a whole run file (text is damaged)") from cause
+        raise BadFileError(f"{path}: not a whole run file (text is damaged)") from cause
     except (apsw.NotADBError, apsw.CorruptError) as cause:
-        raise StoreError(
+        raise BadFileError(
             f"{path}: not a whole run file ({_line(cause)}); use a copy of it"
         ) from cause
     except apsw.CantOpenError as cause:
         raise StoreError(f"{path}: cannot be opened ({_line(cause)})") from cause
     except apsw.Error as cause:
         said = f"{type(cause).__name__} {_line(cause)}"
-        raise StoreError(f"{path}: not a whole run file ({said}); use a copy of it") from cause
+        raise BadFileError(f"{path}: not a whole run file ({said}); use a copy of it") from cause
 
 
 def _line(cause: Exception) -> str:
@@ -190,13 +192,11 @@ def open_writer(path: Path, *, new: bool = False) -> apsw.Connection:
 
 def _check_identity(db: apsw.Connection, path: Path) -> None:
     if db.pragma("application_id") != APPLICATION_ID:
-        raise StoreError(f"{path}: not a run file of bainlog; give a file that it wrote")
+        raise BadFileError(f"{path}: not a run file of bainlog; give a file that it wrote")
     version = db.pragma("user_version")
     if version > len(CHANGES):
-        raise NewerFileError(
-            f"{path}: written by a later bainlog (file format {version}, this one reads up to "
-            f"{len(CHANGES)}); update bainlog to open it"
-        )
+        why = f"file format {version}, this one reads up to {len(CHANGES)}"
+        raise NewerFileError(path, why)
 
 
 def _harden(db: apsw.Connection) -> None:
@@ -221,11 +221,11 @@ def _check_tables(db: apsw.Connection, path: Path) -> None:
         and not (kind == "index" and str(name).startswith("sqlite_autoindex_"))
     ]
     if strange:
-        raise StoreError(
+        raise BadFileError(
             f"{path}: not a whole run file (it holds {strange[0][:80]}); use a copy of it"
         )
     if db.pragma("user_version") >= BOUND_VERSION and ("table", "tally") not in found:
-        raise StoreError(f"{path}: not a whole run file (its seals are gone); use a copy of it")
+        raise BadFileError(f"{path}: not a whole run file (its seals are gone); use a copy of it")
 
 
 def version_of(db: apsw.Connection) -> int:
@@ -241,7 +241,7 @@ def _upgrade(db: apsw.Connection, path: Path) -> None:
     if version >= len(CHANGES) and version == db.pragma("user_version"):
         return
     if version < BOUND_VERSION and is_bound(db):
-        raise StoreError(f"{path}: its format number is damaged; use a copy of it")
+        raise BadFileError(f"{path}: its format number is damaged; use a copy of it")
     db.execute("BEGIN IMMEDIATE")
     try:
         for change in CHANGES[version:]:
@@ -268,7 +268,7 @@ def reading(path: Path) -> Iterator[apsw.Connection]:
     """
     with told(path):
         if not path.is_file():
-            raise StoreError(f"{path}: no such run file")
+            raise BadFileError(f"{path}: no such run file")
         db = _connect_reader(path)
         try:
             db.execute("BEGIN")

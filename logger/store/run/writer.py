@@ -16,7 +16,7 @@ from typing import Any
 
 import apsw
 
-from logger.model.errors import BusyError, StoreError
+from logger.model.errors import BadFileError, BusyError, StoreError
 from logger.model.event import Event
 from logger.model.finding import Results
 from logger.model.plainly import results_as_json
@@ -80,7 +80,7 @@ class RunWriter:
         """
         path = Path(path)
         if not path.is_file():
-            raise StoreError(f"{path}: no such run file")
+            raise BadFileError(f"{path}: no such run file")
         lock = FileLock(lock_path(path), f"run {path.stem}")
         try:
             return cls._start(path, lock)

@@ -229,7 +229,7 @@ def test_a_file_of_a_later_version_is_refused_in_words(writer, run_path):
     with apsw.Connection(str(run_path)) as db:
         db.pragma("user_version", len(CHANGES) + 1)
     for door in (RunView.open, RunWriter.reopen):
-        with pytest.raises(NewerFileError, match="later bainlog"):
+        with pytest.raises(NewerFileError, match="newer edition"):
             door(run_path)
 
 
