@@ -13,7 +13,8 @@ Source = Literal["bench", "operator", "recorder", "engine"]
 OPERATOR_KINDS = (
     "run_start",  # text: sheet name
     "run_end",
-    "stage",  # data: {"stage": id}; the stage begins now, the one before it ends
+    "stage",  # data: {"stage": id}; the stage begins now, the one before it ends; with "at_ns" it
+    # begins at that earlier time
     "next",  # the next stage of the sheet begins now
     "mark",  # the foot switch, a key or a button; data may name {"piece": n}
     "undo",  # takes back the last mark, confirm, accept or stage change, or the one named by
@@ -100,6 +101,7 @@ ENGINE_KINDS = (
     "finding",
     "weighed",
     "taken_back",
+    "dated_back",
     "not_done",
     "exchange_suspected",
     "freezing_plateau",

@@ -9,6 +9,7 @@
 - ``course``    how stages begin and end, and how the run ends
 - ``acts``      what the operator's events do
 - ``undo``      taking back the last act
+- ``then``      a stage that begins at an earlier time, as the bench saw it
 - ``screen``    what the screen shows at this moment
 - ``engine``    one engine for live and replay
 """

@@ -9,7 +9,7 @@ from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.rows import NoteRow
 from logger.science.gel.slabs import folded, slab_from_json
-from logger.watch.engine import course
+from logger.watch.engine import course, then
 from logger.watch.engine.contract import seconds
 from logger.watch.engine.run import Run
 
@@ -99,7 +99,7 @@ def _on_accept(run: Run, event: Event) -> None:
 
 def _on_decline(run: Run, event: Event) -> None:
     proposal = run.scene.out.proposals.pop(str(event.data.get("proposal")), None)
-    if proposal is not None and proposal.what == "next_stage":
+    if proposal is not None and proposal.what in ("next_stage", then.WHAT):
         run.scene.kept_on.add(proposal.id)
 
 

@@ -4,6 +4,12 @@ The engine feeds one stream in time order (corrected readings, events, ticks) to
 stage under way and to a few watchers that live as long as the run. A watcher keeps its own state,
 writes what it finds into the shared `Results`, and says when asked what the screen should show.
 
+A `Detector` is a run-long watcher of one instrument of the bench: bath, bowl or bench scale. It
+takes the readings from the start of the run to its end, so that nothing is lost when a stage begins
+late, early, twice or never. A stage asks it, by ``context.detector(...)``, for what happened, also
+before the stage began or after it ended; what happens outside its stage it tells by `outside`, and
+the engine asks whether the stage shall begin then (logger.watch.engine.then).
+
 Rules for a watcher, which make replay give the same answer and undo possible:
 
 - It takes time from the stream alone. No clocks, threads, files, random numbers without a seed.
@@ -17,7 +23,7 @@ Rules for a watcher, which make replay give the same answer and undo possible:
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from logger.batch.facts import BatchFacts
 from logger.correct.channel import Corrector
@@ -29,6 +35,8 @@ from logger.model.reading import Reading
 from logger.model.sheet import Sheet
 from logger.model.state import Proposal, StageView
 from logger.science.fats.fats import Fat
+
+SomeDetector = TypeVar("SomeDetector", bound="Detector")
 
 
 class HandedOn(Protocol):
@@ -44,6 +52,8 @@ class Batch(BatchFacts):
 
     emulsion: HandedOn | None = None
     """The emulsion that a stage of combining hands on."""
+    detectors: "dict[type[Detector], Detector]" = field(default_factory=dict)
+    """What watches the instruments of the bench, by type; made by the registry."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,6 +182,11 @@ class Context:
         channel = self.bench.channel_of(role)
         return channel.id if channel is not None else None
 
+    def detector(self, kind: type[SomeDetector]) -> SomeDetector:
+        """Return the run's detector of a type; a new one, which nobody feeds, outside a run."""
+        known = self.batch.detectors.get(kind)
+        return known if isinstance(known, kind) else kind(self)
+
 
 class Watcher(Protocol):
     """One watcher of one stage or of the whole run."""
@@ -199,6 +214,41 @@ class Watcher(Protocol):
     def finished(self) -> str | None:
         """Return why the stage seems over (a sentence), or None while it is not. The engine turns
         it into a proposal, or ends the stage, as the sheet says."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outside:
+    """What the bench did outside the stage that it belongs to, as the head of a question.
+
+    Attributes
+    ----------
+    key : str
+        Names it; the same while it is the same happening, also when more comes to it.
+    stage : str
+        Id of the stage that it belongs to.
+    from_ns : int
+        When that stage must begin to have it whole [ns].
+    text : str
+        What was seen, as a sentence: ``"3 pieces have been in the bath since 12:04."``
+    """
+
+    key: str
+    stage: str
+    from_ns: int
+    text: str
+
+
+class Detector(Watcher, Protocol):
+    """Watches one instrument of the bench from the start of the run to its end."""
+
+    def __init__(self, context: Context) -> None:
+        """Make one for a run; its context has no stage."""
+
+    def wanted(self) -> bool:
+        """Return whether bench and sheet have a use for it; else it is left out of the run."""
+
+    def outside(self) -> Outside | None:
+        """Return what happened outside its stage and was not taken up yet, or None."""
 
 
 def seconds(t_ns: int) -> float:

@@ -21,11 +21,11 @@ from logger.model.reading import Flag, Reading
 from logger.model.sheet import Sheet
 from logger.model.state import State
 from logger.science.fats.fats import Fat
-from logger.watch.engine import acts, course
+from logger.watch.engine import acts, course, then
 from logger.watch.engine import screen as now
 from logger.watch.engine.contract import Condition
-from logger.watch.engine.run import Run
-from logger.watch.engine.undo import UNDOABLE, not_said_before
+from logger.watch.engine.run import Run, Scene
+from logger.watch.engine.undo import BASE_EVERY_NS, UNDOABLE, Point, not_said_before
 from logger.words.durations import clock
 
 SECOND_NS = 1_000_000_000
@@ -158,6 +158,10 @@ class Engine:
         if ended is not None:
             self._take_back(ended, event)
             return
+        want = then.wanted(self._run, event)
+        if want is not None:
+            self._begin_then(event, want)
+            return
         if event.kind in UNDOABLE:
             self._run.keep_point(event.t_ns, event)
         if self._run.past.points:
@@ -187,6 +191,7 @@ class Engine:
         if not begins and len(self._run.sheet.stage) == 1:
             course.begin(self._run, self._run.sheet.stage[0], item.t_ns)
             scene.implied = True
+        self._run.keep_base(item.t_ns)
 
     def _tick(self, t_ns: int) -> None:
         scene = self._run.scene
@@ -198,8 +203,11 @@ class Engine:
         self._run.tell_alarms(t_ns, scene.alarms.update(t_ns, self._conditions()))
         for key in self._run.past.forget(t_ns):
             scene.out.proposals.pop(key, None)
+        then.propose(self._run, t_ns)
         if scene.watcher is not None:
             course.see_whether_over(self._run, scene.watcher, t_ns)
+        if t_ns % BASE_EVERY_NS == 0 and scene.ended_ns is None:
+            self._run.keep_base(t_ns)
 
     def _conditions(self) -> list[tuple[Condition, str | None]]:
         scene = self._run.scene
@@ -250,11 +258,52 @@ class Engine:
         self._return_to(place, event.t_ns, f"Taken back: {name} goes on", 0)
 
     def _return_to(self, place: int, t_ns: int, text: str, seq: int) -> None:
-        ahead_ns = self._run.scene.next_tick_ns
         point, again, before = self._run.past.cut(place)
+        fresh = self._again(point.scene, again, before)
+        self._run.say(t_ns, "taken_back", text, event=seq)
+        self._run.said += fresh
+
+    # Going back to begin a stage.
+
+    def _begin_then(self, event: Event, want: then.Wanted) -> None:
+        """Begin a stage at an earlier time, as if it had been begun then."""
+        run = self._run
+        place = run.past.before(want.at_ns)
+        if place is None:
+            return
+        kept: Point[Scene] = run.past.points[place]
+        want = want._replace(at_ns=max(want.at_ns, kept.t_ns))
+        act = then.as_said_then(event, want)
+        watcher, current = run.scene.watcher, run.scene.stages.current
+        later_ns = None
+        if watcher is not None and current is not None and current.id == want.stage.id:
+            later_ns = run.scene.stages.began_ns
+        point, again, before = run.past.cut(place)
+        if point.act is not None:
+            again.insert(0, point.act)
+        items = then.with_act(again, act, later_ns)
+        fresh = self._again(point.scene, items, before, base_ns=point.t_ns if point.base else None)
+        run.say(event.t_ns, "dated_back", then.begun_text(want), stage=want.stage.id)
+        run.said += fresh
+
+    def _again(
+        self,
+        scene: Scene,
+        items: Iterable[Reading | Event],
+        before: list[Event],
+        *,
+        base_ns: int | None = None,
+    ) -> list[Event]:
+        """Go on from a kept scene with these items; return what was not said before.
+
+        A scene that was kept as a base at a time [ns] is kept again.
+        """
+        ahead_ns = self._run.scene.next_tick_ns
         said, self._run.said = self._run.said, []
-        self._run.scene = point.scene
-        for item in again:
+        self._run.scene = scene
+        if base_ns is not None:
+            self._run.keep_base(base_ns)
+        for item in items:
             if isinstance(item, Reading):
                 self._reading(item)
             else:
@@ -263,5 +312,4 @@ class Engine:
             self._advance(ahead_ns - SECOND_NS)
         fresh = not_said_before(self._run.said, before)
         self._run.said = said
-        self._run.say(t_ns, "taken_back", text, event=seq)
-        self._run.said += fresh
+        return fresh

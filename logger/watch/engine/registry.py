@@ -1,18 +1,22 @@
 """The watcher of each kind of stage, and the watchers that live as long as the run.
 
 Pure; used by logger.watch.engine.run and course. A kind's watcher is found by its place:
-``make(context)`` in ``logger/watch/stages/<kind>/watcher.py``.
+``make(context)`` in ``logger/watch/stages/<kind>/watcher.py``. The detectors, which watch the
+instruments of the bench all the time, are listed here.
 """
 
 from collections.abc import Callable
 from functools import cache
 
 from logger.model.kinds.record.parts import part
-from logger.watch.engine.contract import Context, Watcher
+from logger.watch.engine.contract import Context, Detector, Watcher
 from logger.watch.sensors.tares import Tares
 from logger.watch.stages.core.danger import DangerZone
 from logger.watch.stages.emulsify.aftercombining import AfterCombining
+from logger.watch.stages.set.bath import BathDetector
 
+DETECTORS: tuple[type[Detector], ...] = (BathDetector,)
+"""What watches an instrument of the bench from the start of the run to its end."""
 PLACE = "logger.watch.stages.{kind}.watcher"
 
 Maker = Callable[[Context], Watcher]
@@ -48,8 +52,13 @@ def run_long(context: Context) -> list[Watcher]:
     """Return the watchers that live as long as the run, besides health.
 
     The watchers of the sheet's stages are loaded now, so that none is missing when its stage
-    begins.
+    begins. The detectors are entered into the batch, where stages find them.
     """
     for stage in context.sheet.stage:
         maker(stage.kind)
-    return [DangerZone(context), AfterCombining(context), Tares(context)]
+    for kind in DETECTORS:
+        detector = kind(context)
+        if detector.wanted():
+            context.batch.detectors[kind] = detector
+    detectors = context.batch.detectors.values()
+    return [DangerZone(context), AfterCombining(context), Tares(context), *detectors]

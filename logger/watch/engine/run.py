@@ -39,7 +39,8 @@ class Scene:
     phase: Literal["idle", "recording", "ended"] = "idle"
     next_tick_ns: int | None = None
     kept_on: set[str] = field(default_factory=set)
-    """Ends of stages that were proposed, or taken by the sheet's rule, and declined."""
+    """Ends of stages that were proposed, or taken by the sheet's rule, and declined; and beginnings
+    at an earlier time that were."""
     implied: bool = False
     """True while the stage under way was never begun by anyone: the sheet has only one."""
     ended_ns: int | None = None
@@ -82,6 +83,10 @@ class Run:
             Of the proposal behind it; empty without one.
         """
         self.past.add(copied(self.scene, self._shared), t_ns, act, key)
+
+    def keep_base(self, t_ns: int) -> None:
+        """Keep the scene at a time [ns], to begin a stage from there later."""
+        self.past.add_base(copied(self.scene, self._shared), t_ns)
 
     def context(self, stage: Stage, t_ns: int) -> Context:
         """Return the context of a stage that begins now."""

@@ -26,6 +26,8 @@ class Stages:
         self._sheet = sheet
         self.rows = rows
         self.current: Stage | None = None
+        self.began_ns: int | None = None
+        """When the last stage began [ns]."""
         self._at = -1
 
     def named(self, stage_id: str) -> Stage | None:
@@ -39,7 +41,7 @@ class Stages:
 
     def begin(self, stage: Stage, t_ns: int) -> None:
         """Begin a stage; the one before it must have ended."""
-        self.current = stage
+        self.current, self.began_ns = stage, t_ns
         self._at = next(i for i, s in enumerate(self._sheet.stage) if s.id == stage.id)
         self.rows.append(replace(_row(stage), start_s=seconds(t_ns)))
 

@@ -1,8 +1,9 @@
 """Taking back the last thing an operator did, as if it had not been done.
 
-Pure; used by logger.watch.engine.engine. Before each act that can be taken back the engine's whole
-state is copied; taking it back restores the copy and feeds everything since again, without the
-act.
+Pure; used by logger.watch.engine.engine and then. Before each act that can be taken back the
+engine's whole state is copied; taking it back restores the copy and feeds everything since again,
+without the act. Where detectors watch the bench a copy is also kept every few minutes, so that a
+stage can begin at an earlier time.
 """
 
 import copy
@@ -19,6 +20,8 @@ KEPT = 5
 """Acts that can be taken back."""
 OLDEST_NS = 600_000_000_000
 """Age at which an act can no longer be taken back [ns]."""
+BASE_EVERY_NS = 200_000_000_000
+"""A copy is kept this often where detectors watch the bench [ns]."""
 
 UNDOABLE = frozenset(
     {
@@ -53,9 +56,11 @@ class Point(Generic[Scene]):
     t_ns : int
         Time of the act [ns].
     act : Event or None
-        The operator's event; None where the sheet's rule ended a stage.
+        The operator's event; None where the sheet's rule ended a stage, and for a base.
     key : str
         What names the end of a stage by the sheet's rule.
+    base : bool
+        Kept for the time alone: nothing was done.
     """
 
     scene: Scene
@@ -63,6 +68,7 @@ class Point(Generic[Scene]):
     t_ns: int
     act: Event | None
     key: str = ""
+    base: bool = False
 
 
 @dataclass(slots=True, kw_only=True)
@@ -93,8 +99,23 @@ class Past(Generic[Scene]):
         """
         at = self.first + len(self.items)
         self.points.append(Point(scene=point_scene, at=at, t_ns=t_ns, act=act, key=key))
-        del self.points[:-KEPT]
+        acts = [place for place, point in enumerate(self.points) if not point.base]
+        if len(acts) > KEPT:
+            del self.points[acts[0]]
         self._trim()
+
+    def add_base(self, scene: Scene, t_ns: int) -> None:
+        """Keep the state at a time at which nothing was done.
+
+        Parameters
+        ----------
+        scene : Scene
+            The state.
+        t_ns : int
+            Time on the run's axis [ns].
+        """
+        at = self.first + len(self.items)
+        self.points.append(Point(scene=scene, at=at, t_ns=t_ns, act=None, base=True))
 
     def forget(self, now_ns: int) -> list[str]:
         """Drop points that are too old; returns the keys of those that had one."""
@@ -118,11 +139,20 @@ class Past(Generic[Scene]):
             if act is None:
                 continue
             if at_ns is not None:
-                if act.t_ns == at_ns:
+                if at_ns in (act.t_ns, act.data.get("stamped_ns")):
                     return place
             elif seq is None or act.seq == seq:
                 return place
         return None
+
+    def before(self, t_ns: int) -> int | None:
+        """Return the place of the last state kept no later than a time [ns], else of the oldest.
+
+        The state at which the sheet's rule ended a stage does not count: it is one within a tick.
+        """
+        places = [n for n, point in enumerate(self.points) if not point.key]
+        kept = [n for n in places if self.points[n].t_ns <= t_ns]
+        return kept[-1] if kept else next(iter(places), None)
 
     def find_key(self, key: str) -> int | None:
         """Return the place of the end of a stage by the sheet's rule."""

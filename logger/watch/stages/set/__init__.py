@@ -2,6 +2,7 @@
 
 In reading order:
 
+- ``bath``: the bath scale, watched all the time: late, early and forgotten stages.
 - ``watcher``: the stage watcher; takes readings and events, asks the modules below.
 - ``immersion``: which piece was in the bath from when to when, from the scale under it.
 - ``pieces``: masses and coats of the pieces, and each immersion with what physics says of it.

@@ -39,6 +39,14 @@ def expected_pieces(context: Context, stage: SetStage) -> int | None:
     return stage.pieces or len(context.batch.pieces) or pieces_of(context.sheet) or listed or None
 
 
+def planned_dwell_s(stage: SetStage) -> tuple[float, float] | None:
+    """Return the shortest and the longest dwell that the sheet wants [s], if it has both."""
+    dwell = stage.dwell_s
+    if dwell is None or dwell.low is None or not dwell.high:
+        return None
+    return dwell.low, dwell.high
+
+
 def coats_mm(batch: Batch) -> set[float]:
     """Return the thicknesses measured [mm]."""
     return {round(p.coat_mm, 3) for p in batch.pieces.values() if p.coat_mm}

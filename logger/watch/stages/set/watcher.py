@@ -1,8 +1,9 @@
 """The setting bath: dwells by themselves, skins set through, calcium left.
 
 Pure; registered in ``kinds``. The immersions come from the scale under the bath
-(``immersion``), how far each skin has set from the bath probe and the sheet (``skin``), and what to
-do next is on the ``board``. Without a scale the same table is kept by foot switch, key or button.
+(``immersion``), which ``bath`` watches all the time; how far each skin has set from the bath probe
+and the sheet (``skin``), and what to do next is on the ``board``. Without a scale the same table is
+kept by foot switch, key or button. A stage that is begun again goes on with its pieces.
 """
 
 import math
@@ -20,6 +21,7 @@ from logger.watch.engine.plain import Plain
 from logger.watch.scale import pieces as formed
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.set import findings, results
+from logger.watch.stages.set.bath import BathDetector
 from logger.watch.stages.set.board import alarm_conditions, board, notes, sentence
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
@@ -33,6 +35,7 @@ from logger.watch.stages.set.pieces import (
     left_at_s,
     masses_in_g,
     one_a_piece,
+    planned_dwell_s,
 )
 from logger.watch.stages.set.results import ImmersionEvents
 from logger.watch.stages.set.skin import gone_of, skin_clock
@@ -60,14 +63,14 @@ class SetBath(Plain):
         self.low_s = dwell.low if dwell is not None else None
         self.high_s = dwell.high if dwell is not None else None
         self.expected = expected_pieces(context, stage)
-        planned = None
-        if self.low_s is not None and self.high_s:
-            planned = (self.low_s, self.high_s)
         self.masses_g = masses_in_g(context, stage)
+        self.bath = context.detector(BathDetector)
         self.detector = ImmersionDetector(
             masses_g=self.masses_g if self._all_weighed() else {},
-            planned_s=planned,
+            planned_s=planned_dwell_s(stage),
             pieces=self.expected,
+            segmenter=self.bath.segmenter,
+            first=self.bath.first_level(stage),
         )
         self.skin = skin_clock(context.sheet, stage, context.batch.weighed_g, context.batch.slabs)
         if stage.expected_coat_mm is None and not self._coats():
@@ -82,13 +85,16 @@ class SetBath(Plain):
         """The pieces at the last tick."""
         self._bath = {True: Extremes(), False: Extremes()}
         """Bath temperature with pieces in, and without."""
+        earlier = self.bath.earlier(stage.id)
+        if isinstance(earlier, SetBath):
+            self._go_on_from(earlier)
 
     # What comes in.
 
     def reading(self, reading: Reading) -> None:
         """Take one reading."""
         if reading.channel == self.scale:
-            self.detector.feed(seconds(reading.t_ns), reading.value)
+            self.detector.take(seconds(reading.t_ns))
             if reading.value is not None:
                 self._heard_ns = reading.t_ns
         else:
@@ -114,7 +120,7 @@ class SetBath(Plain):
         elif event.kind == "gap" and event.channel == self.scale:
             self.gaps_s.append((float(event.data["from_s"]), float(event.data["to_s"])))
         elif event.kind in ("tare", "tare_counted") and event.channel == self.scale:
-            self.detector.tare(at_s)
+            self.detector.note_tare(at_s)
 
     def tick(self, t_ns: int) -> None:
         """Let a second pass: skins set, events are emitted."""
@@ -165,6 +171,9 @@ class SetBath(Plain):
         ):
             out.find(found)
         self._write_rows(pieces)
+        inside = any(p.inside for p in pieces)
+        self.bath.follow(self.stage.id, self, until_out=inside)
+        self.detector.go_on()
 
     # What is known now.
 
@@ -259,6 +268,13 @@ class SetBath(Plain):
         return None if any(p.inside for p in pieces) else f"All {count} pieces are out."
 
     # Inside.
+
+    def _go_on_from(self, earlier: "SetBath") -> None:
+        """Go on with the pieces of the same stage, which was begun before."""
+        self.detector, self.skin, self.events = earlier.detector, earlier.skin, earlier.events
+        self.masses_g, self.gaps_s = earlier.masses_g, earlier.gaps_s
+        self._bath = earlier._bath
+        self._heard_ns, self._seen = earlier._heard_ns, earlier._seen
 
     def _all_weighed(self) -> bool:
         """Return whether every piece has a mass: else one without would pass for no piece."""

@@ -58,6 +58,10 @@ class ImmersionDetector:
         Shortest and longest planned dwell [s].
     pieces : int, optional
         How many pieces there are.
+    segmenter : Segmenter, optional
+        Fed by somebody else, from whose levels the table is made; else one of its own, for `feed`.
+    first : int
+        Level of the segmenter from which on changes count.
 
     Attributes
     ----------
@@ -73,13 +77,19 @@ class ImmersionDetector:
         masses_g: dict[int, float] | None = None,
         planned_s: tuple[float, float] | None = None,
         pieces: int | None = None,
+        segmenter: Segmenter | None = None,
+        first: int = 0,
     ) -> None:
         self.masses_g = dict(masses_g or {})
         self.planned_s = planned_s
         self.pieces = pieces
         self.log: list[RawEvent] = []
         self.ended = False
-        self._segmenter = Segmenter(self._least_step_g())
+        self._segmenter = segmenter if segmenter is not None else Segmenter()
+        self._segmenter.min_step_g = self._least_step_g()
+        self._first = first
+        self._known = -1
+        """Levels behind those looked at last."""
         self._statements: list[_Statement] = []
         self._segments: list[Segment] = []
         """As they were when the level last settled."""
@@ -88,19 +98,20 @@ class ImmersionDetector:
 
     def feed(self, t_s: float, mass_g: float | None) -> None:
         """Take one reading of the bath scale [s, g]; None for a reading without a value."""
+        self._segmenter.feed(t_s, mass_g)
+        self.take(t_s)
+
+    def take(self, t_s: float) -> None:
+        """Take that the segmenter was fed a reading of a time [s]."""
         segmenter = self._segmenter
-        known = len(segmenter.finished)
-        segmenter.feed(t_s, mass_g)
         if segmenter.moving:
             return
-        if len(segmenter.finished) != known or not self._segments:
-            if self._segments:
-                self._log_edge()
+        if len(segmenter.finished) != self._known:
+            self.look()
             self._looks_s = [t_s + later_s for later_s in LOOK_AGAIN_S]
-            self._look()
         elif self._looks_s and t_s >= self._looks_s[0]:
             self._looks_s.pop(0)
-            self._look()
+            self.look()
 
     def register(self, piece: int, mass_g: float) -> None:
         """Take the mass of a piece before the bath [g]."""
@@ -111,6 +122,10 @@ class ImmersionDetector:
     def tare(self, t_s: float) -> None:
         """Take a tare of the scale, announced at a time [s]."""
         self._segmenter.tare(t_s)
+        self.note_tare(t_s)
+
+    def note_tare(self, t_s: float) -> None:
+        """Log a tare that the segmenter was told of, announced at a time [s]."""
         self.log.append(RawEvent(t_s=t_s, kind="tare"))
 
     def say(self, t_s: float, direction: str, piece: int) -> None:
@@ -140,7 +155,21 @@ class ImmersionDetector:
     def end(self) -> None:
         """End the readings: none will follow."""
         self.ended = True
-        self._look()
+        self.look()
+
+    def go_on(self) -> None:
+        """Take back that the readings have ended."""
+        self.ended = False
+        self._table = None
+
+    def look(self) -> None:
+        """Look at the levels as they are now; those that are new go into the log."""
+        known = max(0, len(self._segments) - 1)
+        self._known = len(self._segmenter.finished)
+        self._segments = self._segmenter.levels[self._first :]
+        for edge in range(known + 1, len(self._segments)):
+            self._log_edge(edge)
+        self._table = None
 
     def table(self) -> BathTable:
         """Return the table as it was when the level last settled; asking changes nothing."""
@@ -159,11 +188,6 @@ class ImmersionDetector:
             ended=self.ended,
         )
         return _with_statements(build_table(segments, given, self.planned_s), unplaced)
-
-    def _look(self) -> None:
-        current = self._segmenter.current
-        self._segments = [*self._segmenter.finished, *([] if current is None else [current])]
-        self._table = None
 
     def _placed_statements(
         self, segments: list[Segment]
@@ -190,19 +214,16 @@ class ImmersionDetector:
                 unplaced.append(statement)
         return in_labels, out_labels, unplaced
 
-    def _log_edge(self) -> None:
-        current = self._segmenter.current
-        if current is None:
-            return
-        before = self._segmenter.finished[-1]
-        change_g = current.initial_g - before.end_g
-        if current.tared:
+    def _log_edge(self, edge: int) -> None:
+        before, after = self._segments[edge - 1], self._segments[edge]
+        change_g = after.initial_g - before.end_g
+        if after.tared:
             kind = "tare"
-        elif current.in_gap:
+        elif after.in_gap:
             kind = "gap"
         else:
             kind = "up" if change_g > 0 else "down"
-        self.log.append(RawEvent(t_s=current.edge_s, kind=kind, change_g=change_g))
+        self.log.append(RawEvent(t_s=after.edge_s, kind=kind, change_g=change_g))
 
     def _least_step_g(self) -> float:
         if not self.masses_g:

@@ -165,6 +165,12 @@ class Segmenter:
         return None if self._open is None else self._closed(self._open)
 
     @property
+    def levels(self) -> list[Segment]:
+        """All segments, the one under way as the last."""
+        current = self.current
+        return [*self.finished, *([] if current is None else [current])]
+
+    @property
     def moving(self) -> bool:
         """Whether the level is between two segments."""
         return not self._steady
