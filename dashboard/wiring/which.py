@@ -85,7 +85,8 @@ def register(app: Dash, links: Links) -> None:
         state = links.state() if ctx.triggered_id == "which-listen" else None
         if state is None:
             return None, None, "", True
-        return live_values(state), None, "Listening: nothing moves yet.", True
+        base = live_values(state)
+        return base, None, nothing_moves(state, base), True
 
     @app.callback(
         Output("which-says", "children", allow_duplicate=True),
@@ -103,9 +104,9 @@ def register(app: Dash, links: Links) -> None:
         state = links.state() if base is not None and not found else None
         if state is None:
             return (no_update,) * 4
-        says, channel, new = look(state, base, str(role), Choices.of(choices).measures)
         # A channel that was away when listening began counts from when it is there.
         base = {**live_values(state), **base}
+        says, channel, new = look(state, base, str(role), Choices.of(choices).measures)
         wanted = encode(Wanted(channel=channel, role=role)) if channel else None
         return says, base, wanted, not new
 
@@ -125,6 +126,22 @@ def register(app: Dash, links: Links) -> None:
 def live_values(state: RunState) -> dict[str, float]:
     """Return the values of the live channels by their ids."""
     return {c.id: c.value for c in state.channels if c.status == "live" and c.value is not None}
+
+
+def nothing_moves(state: RunState, base: dict[str, float]) -> str:
+    """Say that nothing moves yet, and which channels are not heard.
+
+    Parameters
+    ----------
+    state : State
+        The recorder's state.
+    base : dict
+        Values from which movement counts, by channel id [degC or g].
+    """
+    away = [c.label or c.id for c in state.channels if c.id not in base]
+    if not away:
+        return "Listening: nothing moves yet."
+    return f"Listening: nothing moves yet. Not heard: {', '.join(away)}."
 
 
 def how(role: str) -> str:
@@ -159,7 +176,7 @@ def look(
         one, other = (names[i] for i in found.rivals)
         return f"{one} and {other} move together. Move one alone, and listen again.", None, False
     if found.channel is None:
-        return "Listening: nothing moves yet.", None, False
+        return nothing_moves(state, base), None, False
     step = measures.value(abs(found.change), "K" if unit == "degC" else "g")
     has = next(c.role for c in state.channels if c.id == found.channel)
     says = f"{found.channel} moved by {step}."

@@ -97,7 +97,9 @@ class BenchProcess:
         if self._child.stdin is not None and self._child.poll() is None:
             self._child.stdin.write(word + "\n")
             self._child.stdin.flush()
-            self._clock.restart()
+            # Only what is sent from here on is of the batch that begins: wait until it has begun.
+            answer = self._child.stdout.readline() if self._child.stdout is not None else ""
+            self._clock.restart(float(answer) if answer else None)
 
     def stop(self) -> None:
         """Stop the instruments and take their ports away."""
@@ -154,6 +156,8 @@ def serve(asked: dict[str, Any]) -> None:
                 bench.start()
             elif word == "restart":
                 bench.restart()
+            sys.stdout.write(f"{bench.origin_s!r}\n")
+            sys.stdout.flush()
     except BrokenPipeError:
         pass  # the parent was stopped meanwhile
     finally:

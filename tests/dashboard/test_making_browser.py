@@ -205,7 +205,7 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     expect(page.locator("#wiring-due")).to_contain_text("Check overdue: Fat")
     expect(page.locator("#wiring-now .look-good")).to_have_count(2)
     page.click("#which-listen")
-    expect(page.locator("#which-says")).to_contain_text("nothing moves yet")
+    expect(page.locator("#which-says")).to_have_text("Listening: nothing moves yet.")
     expect(page.locator("#which-take")).to_be_disabled()
     probes.temps_c[1] = 27.5
     expect(page.locator("#which-says")).to_contain_text("Write it down as Fat?")

@@ -1,5 +1,6 @@
 """A virtual bench, a recorder process, the cook's words, and somebody who watches the state."""
 
+import math
 import threading
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -39,7 +40,7 @@ class Watched:
     path: Path
     run: SimulatedRun
     looks: list[Look] = field(default_factory=list)
-    offset_s: float = 0.0
+    offset_s: float = -math.inf
     """Time of the run less time of the batch [s]."""
 
     def between(self, from_s: float, to_s: float) -> list[Look]:
@@ -59,12 +60,13 @@ def watched_batch(folder: Path, faults: list[str], *, speed: float, seed: int = 
             bench.restart()
             run_id = str(client.send("start")["run"])
             seen = Watched(folder, DataFolder(folder / "data").run_path(run_id), bench.run)
-            state = client.state()
-            seen.offset_s = state.t_s - bench.now_s
             words = [w for w in bench.operator_script() if w[1] not in ("outcome", "run_end")]
             pause = threading.Event()
             while bench.now_s < bench.end_s:
-                seen.looks.append(_look(client.state()))
+                state = client.state()
+                # A state is as old as it took to come: the youngest of all tells best.
+                seen.offset_s = max(seen.offset_s, state.t_s - bench.now_s)
+                seen.looks.append(_look(state))
                 while words and words[0][0] <= bench.now_s:
                     _, kind, data = words.pop(0)
                     try:

@@ -12,9 +12,20 @@ class BatchClock:
         """How often the batch has begun."""
         self._origin_s = 0.0
 
-    def restart(self) -> None:
-        """Begin the batch now."""
-        self._origin_s = time.monotonic()
+    @property
+    def origin_s(self) -> float:
+        """When the batch began [s of the machine's monotonic clock, the same in all processes]."""
+        return self._origin_s
+
+    def restart(self, origin_s: float | None = None) -> None:
+        """Begin the batch now, or at an instant.
+
+        Parameters
+        ----------
+        origin_s : float or None
+            On the machine's monotonic clock [s].
+        """
+        self._origin_s = time.monotonic() if origin_s is None else origin_s
         self.began += 1
 
     def now_s(self) -> float:

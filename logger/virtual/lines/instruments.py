@@ -133,11 +133,25 @@ class VirtualBench:
         for instrument in self.instruments.values():
             instrument.start()
 
+    @property
+    def origin_s(self) -> float:
+        """When the batch began [s of the machine's monotonic clock]."""
+        return self._clock.origin_s
+
     def restart(self) -> None:
-        """Begin the batch again: call it when a run starts."""
+        """Begin the batch again: call it when a run starts.
+
+        Once it returns, no reader gets any line of before.
+        """
+        for instrument in self.instruments.values():
+            instrument.hush()
+        for instrument in self.instruments.values():
+            instrument.await_quiet()
         self._clock.restart()
         for instrument in self.instruments.values():
             instrument.wake()
+        for instrument in self.instruments.values():
+            instrument.await_rewound()
 
     def stop(self) -> None:
         """Stop the instruments and take their ports away."""

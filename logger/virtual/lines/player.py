@@ -35,6 +35,8 @@ _LONGEST_WAIT_S = 1.0
 _TICK_S = 0.02
 """Real time between two bursts of a flood [s]."""
 _SLICE_S = 0.004
+_UNREAD_S = 2.0
+"""How long a reader may take to read what is on its way, when the batch begins again [s]."""
 _AT_ONCE = 400
 _GONE = ("unplug", "wrong_device")
 _BURSTS = ("endless", "flood")
@@ -81,6 +83,9 @@ class VirtualInstrument:
         self._inner.setblocking(False)
         self._outer.setblocking(False)
         self._stopping = threading.Event()
+        self._turned = threading.Condition()
+        self._hushed_s: float | None = None
+        self._quiet = False
         self._thread = threading.Thread(
             target=self._run, name=f"virtual {printer.wiring.id}", daemon=True
         )
@@ -105,6 +110,26 @@ class VirtualInstrument:
         with contextlib.suppress(BlockingIOError):
             self._outer.send(b"!")
 
+    def hush(self) -> None:
+        """Say no more until the batch begins again, and let the reader have what is on its way.
+
+        A line that was cut short would be read as another one, so nothing is thrown away.
+        """
+        self._quiet, self._hushed_s = False, time.monotonic()
+        self.wake()
+
+    def await_quiet(self) -> None:
+        """Wait until the reader has all that was sent; return at once when it does not play."""
+        with self._turned:
+            while not self._quiet and self._thread.is_alive():
+                self._turned.wait(_LONGEST_WAIT_S)
+
+    def await_rewound(self) -> None:
+        """Wait until it plays the batch that began last; return at once when it does not play."""
+        with self._turned:
+            while self._seen != self._clock.began and self._thread.is_alive():
+                self._turned.wait(_LONGEST_WAIT_S)
+
     def next_s(self) -> float:
         """Return when its next line has left [s of the batch]."""
         return self._leaves_s()
@@ -128,6 +153,10 @@ class VirtualInstrument:
 
     def turn(self) -> None:
         """Act out what is due by now."""
+        if self._hushed_s is not None and self._seen == self._clock.began:
+            self._quiet = self._quiet or self._is_read()
+            self._tell()
+            return
         if self._seen != self._clock.began:
             self._rewind()
         now_s = self._clock.now_s()
@@ -138,8 +167,13 @@ class VirtualInstrument:
         self._burst(now_s)
         self._outgoing.flush()
 
+    def _is_read(self) -> bool:
+        """Whether the reader has all that was sent, or takes too long to read it."""
+        self._outgoing.flush()
+        waits = self._outgoing.next_s() is not None or self.terminal.unread() > 0
+        return not waits or time.monotonic() > (self._hushed_s or 0.0) + _UNREAD_S
+
     def _rewind(self) -> None:
-        self._seen = self._clock.began
         self._rng = np.random.default_rng([self._seed, 6, *self.printer.wiring.id.encode()])
         self._number = 0
         self._line: bytes | None = None
@@ -148,11 +182,18 @@ class VirtualInstrument:
         self._next_burst_s = 0.0
         self._endless_left = ENDLESS_BYTES
         self.terminal.replug()
+        self._hushed_s = None
+        self._seen = self._clock.began
+        self._tell()
+
+    def _tell(self) -> None:
+        with self._turned:
+            self._turned.notify_all()
 
     def _wait(self) -> None:
         real_s = time.monotonic()
-        due_s = [real_s + _LONGEST_WAIT_S]
-        if not self.printer.emitter.asks:
+        due_s = [real_s + (_LONGEST_WAIT_S if self._hushed_s is None else _SLICE_S)]
+        if not self.printer.emitter.asks and self._hushed_s is None:
             due_s.append(self._clock.real_s(self._leaves_s()))
         queued_s = self._outgoing.next_s()
         if queued_s is not None:

@@ -4,6 +4,7 @@ Thin I/O: bytes out, bytes in, plug pulled and put back. A symlink in a folder n
 pseudo-terminal as a device path would; ``socket://127.0.0.1:port`` names a TCP port. Never blocks.
 """
 
+import array
 import contextlib
 import errno
 import os
@@ -41,6 +42,9 @@ class Terminal(Protocol):
 
     def replug(self) -> None:
         """Put the plug back: a new port of the same name."""
+
+    def unread(self) -> int:
+        """Return how many bytes wait for the reader, as far as the port knows."""
 
     def close(self) -> None:
         """Take the port away for good."""
@@ -98,6 +102,17 @@ class PseudoTerminal:
             with contextlib.suppress(OSError):
                 os.close(descriptor)
         self._main = self._other = -1
+
+    def unread(self) -> int:
+        """Return how many bytes wait for the reader."""
+        import fcntl  # does not exist on every system
+        import termios
+
+        if self._main < 0:
+            return 0
+        count = array.array("i", [0])
+        fcntl.ioctl(self._other, termios.FIONREAD, count)
+        return count[0]
 
     def close(self) -> None:
         """Take the port away for good."""
@@ -169,6 +184,10 @@ class TcpTerminal:
             if end is not None:
                 end.close()
         self._peer = self._listener = None
+
+    def unread(self) -> int:
+        """Return 0: what TCP has taken arrives, nobody knows when."""
+        return 0
 
     def close(self) -> None:
         """Take the port away for good."""
