@@ -175,7 +175,9 @@
     if (event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
     if (choices.keys === "off" || document.querySelector("dialog[open]")) return;
     const at = event.target;
-    if (at.closest && at.closest("input, textarea, select, [contenteditable=true]")) return;
+    const field = at.closest && at.closest("input, textarea, select, [contenteditable=true]");
+    // A dialog that has just closed keeps the focus in its field until the next picture is drawn.
+    if (field && !field.closest("dialog:not([open])")) return;
     const key = event.key.toLowerCase();
     if (!/^[a-z0-9]$/.test(key)) return;
     const button = document.querySelector(
