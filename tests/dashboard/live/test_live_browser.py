@@ -131,6 +131,15 @@ def test_letter_keys_work_and_are_dead_in_a_field(bench):
     expect(bench.locator("#toast")).to_contain_text("Marked.")
 
 
+def test_a_letter_key_counts_while_a_closed_dialog_still_has_the_focus(bench):
+    """A browser gives the focus back with the next picture: a key before that was lost."""
+    bench.evaluate(
+        """() => document.getElementById("note-text").dispatchEvent(
+          new KeyboardEvent("keydown", {key: "m", bubbles: true}))"""
+    )
+    expect(bench.locator("#toast")).to_contain_text("Marked.")
+
+
 def test_letter_keys_can_be_switched_off(bench):
     bench.click("[data-choice=keys]")
     expect(bench.locator("[data-choice=keys]")).to_have_attribute("aria-pressed", "false")
