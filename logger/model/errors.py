@@ -5,8 +5,8 @@ builtin. A message says what was found, what was wanted and what to do. Bad data
 is not here: it is a value in the stream.
 """
 
-MOST_SAID = 300
-"""Longest message about a file or a typed value [characters]."""
+MOST_SAID = 600
+"""Longest message about a file or a typed value [characters]: a list of all faults fits."""
 
 
 class BainlogError(Exception):
