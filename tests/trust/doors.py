@@ -76,7 +76,7 @@ def export(data: bytes) -> None:
     with tempfile.TemporaryDirectory() as scratch:
         path = Path(scratch) / "run-export.json"
         path.write_bytes(data)
-        read_export(path)
+        read_export(path, edited=True)
 
 
 FOLDERS = {
@@ -106,7 +106,7 @@ def folder_of(kind: Literal["csv", "parquet"], data: bytes) -> None:
     good = path.read_bytes()
     try:
         path.write_bytes(data[1:])
-        read_export(place)
+        read_export(place, edited=True)
     finally:
         path.write_bytes(good)
 

@@ -5,6 +5,8 @@
 - ``columns``    wide and long tables to columns; units
 - ``checked``    what an export must be before a run is made of it
 - ``bundle``     a whole run as plain data, and a run file made of it
+- ``jsonpieces`` a JSON text in pieces, of any size
+- ``jsonexport`` the JSON of an export to its parts
 - ``digests``    whether the files of an export are still as they were written
 - ``exporting``  a run as CSV, Parquet or JSON
 - ``streaming``  a large file, looked at first and then read again in pieces

@@ -270,6 +270,53 @@ def chunk_from(instrument: Any, t_ns: Any, kind: Any, data: Any) -> Chunk:
     return Chunk(instrument, t_ns, kind, data)
 
 
+def series_from(t_ns: Any, value: Any, flags: Any, cold: Any) -> Series:
+    """Return columns with None for no value as a series.
+
+    Parameters
+    ----------
+    t_ns : list of int, or array
+        Times on the run's axis [ns].
+    value : list of float or None, or array
+        Readings.
+    flags : list of int, or array
+        Of `Flag`.
+    cold : list of float or None, array, or None
+        Cold junctions sent with emfs [degC]; None without any.
+
+    Raises
+    ------
+    ValueError, TypeError
+        If they differ in length or are no numbers.
+    """
+    _require_only(t_ns, int)
+    _require_only(value, int, float, type(None))
+    _require_only(flags, int)
+    if cold is not None:
+        _require_only(cold, int, float, type(None))
+    colds = None if cold is None else np.asarray(cold, dtype=np.float64)
+    if colds is not None and np.isnan(colds).all():
+        colds = None
+    series = Series(
+        t_ns=np.asarray(t_ns, dtype=np.int64),
+        value=np.asarray(value, dtype=np.float64),
+        flags=np.asarray(flags, dtype=np.int32),
+        cold_junction=colds,
+    )
+    lengths = {len(series.t_ns), len(series.value), len(series.flags)}
+    if len(lengths | ({len(colds)} if colds is not None else set())) > 1:
+        raise ValueError("columns differ in length")
+    return series
+
+
+def _require_only(column: Any, *kinds: type) -> None:
+    """Refuse a list with anything but such values: an array of text would be read as numbers."""
+    if isinstance(column, np.ndarray):
+        return
+    if not isinstance(column, list) or not set(map(type, column)) <= set(kinds):
+        raise TypeError("not a list of numbers")
+
+
 def require_series(channel: str, series: Series, name: str) -> None:
     """Refuse a series that no run file can hold.
 

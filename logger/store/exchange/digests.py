@@ -8,16 +8,16 @@ signature. Used by ``exporting`` and ``restoring``; a file is read in pieces.
 
 import hashlib
 import json
+import os
 import re
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, BinaryIO
 
 from logger.model.errors import InputError
-from logger.store.folder.given import bytes_of, decoded, opened
+from logger.store.exchange.jsonexport import MAX_BYTES, json_export
+from logger.store.folder.given import opened
 
-MAX_BYTES = 2_000_000_000
-"""Largest file of an export that is read."""
 FORMAT_VERSION = 2
 """Of an export; version 1 had no digests."""
 UNSEALED_VERSION = 1
@@ -104,48 +104,40 @@ def read_json(path: Path, *, edited: bool) -> tuple[dict[str, Any], bool]:
     InputError
         If it is no JSON object, or was changed and that is not to be taken.
     """
-    data = bytes_of(path, MAX_BYTES)
-    tail = _TAIL.search(data, max(0, len(data) - _TAIL_BYTES))
-    place, wanted = (tail.start(), tail[1]) if tail is not None else (0, b"")
-    del tail  # holds the bytes as they are
-    changed = False
-    if wanted:
-        with memoryview(data) as view, view[:place] as covered:
-            changed = hashlib.sha256(covered).hexdigest().encode() != wanted
-        _require(path, edited or not changed)
-    found = _object(decoded(data, path), path)
+    wanted, covered = _sealed(path)
+    changed = bool(wanted) and covered != wanted
+    _require(path, edited or not changed)
+    found = json_export(path)
     if not wanted and found.get("version") == FORMAT_VERSION:
         changed = True
         _require(path, edited)
     return found, changed
 
 
+def _sealed(path: Path) -> tuple[str, str]:
+    """Return the digest that a JSON file ends in, and that of what it covers; empty without."""
+    with opened(path, MAX_BYTES) as file:
+        try:
+            size = file.seek(0, os.SEEK_END)
+            begin = file.seek(max(0, size - _TAIL_BYTES))
+            tail = _TAIL.search(file.read(_TAIL_BYTES))
+            if tail is None:
+                return "", ""
+            sha, left = hashlib.sha256(), begin + tail.start()
+            file.seek(0)
+            while left and (piece := file.read(min(left, 1 << 18))):
+                sha.update(piece)
+                left -= len(piece)
+        except OSError as cause:
+            raise InputError(
+                str(path), f"cannot be read ({cause.strerror})", "use a copy of it"
+            ) from cause
+    return tail[1].decode(), sha.hexdigest()
+
+
 def _require(path: Path, holds: bool) -> None:
     if not holds:
         raise InputError(str(path), _CHANGED, _AS_IT_IS)
-
-
-def _object(text: str, path: Path) -> dict[str, Any]:
-    try:
-        found = json.loads(text, parse_constant=no_number)
-    except RecursionError as cause:
-        raise InputError(str(path), "nested too deeply", "export the run again") from cause
-    except ValueError as cause:
-        raise InputError(str(path), f"does not read ({cause})", "export the run again") from cause
-    if not isinstance(found, dict):
-        raise InputError(str(path), "no export of a run", "give its folder or its JSON file")
-    return found
-
-
-def no_number(word: str) -> float:
-    """Refuse what JSON does not know, such as NaN.
-
-    Raises
-    ------
-    ValueError
-        Always.
-    """
-    raise ValueError(f"{word} is no number")
 
 
 def changed_files(folder: Path, listed: Any, names: Iterable[str], *, edited: bool) -> list[str]:

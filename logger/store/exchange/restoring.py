@@ -5,7 +5,6 @@ A file that is not as it was exported is refused, unless it was edited on purpos
 the run says so.
 """
 
-import base64
 import contextlib
 import csv
 import dataclasses
@@ -21,15 +20,15 @@ from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.store.exchange.bundle import Bundle, bundle_from, keep
 from logger.store.exchange.cells import number, time_ns, unguarded
-from logger.store.exchange.checked import chunk_from, event_from
+from logger.store.exchange.checked import chunk_from, event_from, series_from
 from logger.store.exchange.digests import (
-    MAX_BYTES,
     UNSEALED_VERSION,
     changed_files,
-    no_number,
     read_json,
 )
 from logger.store.exchange.exporting import EVENT_COLUMNS, RAW_COLUMNS, READING_COLUMNS
+from logger.store.exchange.jsonexport import MAX_BYTES
+from logger.store.exchange.jsonpieces import no_number
 from logger.store.exchange.table import lines_of
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.given import TOO_BIG, opened, within_memory
@@ -182,14 +181,8 @@ def _from_json(path: Path, data: dict[str, Any]) -> Bundle:
             )
             for channel, columns in data["readings"].items()
         }
-        events = [event_from(row, f"{path}: event {n}") for n, row in enumerate(data["events"], 1)]
-        chunks = [
-            chunk_from(instrument, t_ns, kind, base64.b64decode(text, validate=True))
-            for t_ns, instrument, kind, text in data["raw"]
-        ]
-    except InputError:
-        raise
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as cause:
+        events, chunks = list(data["events"]), list(data["raw"])
+    except (KeyError, TypeError, ValueError, AttributeError) as cause:
         raise InputError(
             str(path), f"not a whole export ({_named(cause)})", "export the run again"
         ) from cause
@@ -203,53 +196,6 @@ def _named(cause: Exception) -> str:
     if isinstance(cause, OverflowError):
         return "a number too large"
     return "a value of another kind than it must be"
-
-
-def series_from(t_ns: Any, value: Any, flags: Any, cold: Any) -> Series:
-    """Return columns with None for no value as a series.
-
-    Parameters
-    ----------
-    t_ns : list of int
-        Times on the run's axis [ns].
-    value : list of float or None
-        Readings.
-    flags : list of int
-        Of `Flag`.
-    cold : list of float or None, or None
-        Cold junctions sent with emfs [degC]; None without any.
-
-    Raises
-    ------
-    ValueError, TypeError
-        If they differ in length or are no numbers.
-    """
-    _require_only(t_ns, int)
-    _require_only(value, int, float, type(None))
-    _require_only(flags, int)
-    if cold is not None:
-        _require_only(cold, int, float, type(None))
-    colds = None if cold is None else np.array(cold, dtype=np.float64)
-    if colds is not None and np.isnan(colds).all():
-        colds = None
-    series = Series(
-        t_ns=np.array(t_ns, dtype=np.int64),
-        value=np.array(value, dtype=np.float64),
-        flags=np.array(flags, dtype=np.int32),
-        cold_junction=colds,
-    )
-    lengths = {len(series.t_ns), len(series.value), len(series.flags)}
-    if len(lengths | ({len(colds)} if colds is not None else set())) > 1:
-        raise ValueError("columns differ in length")
-    return series
-
-
-def _require_only(column: Any, *kinds: type) -> None:
-    """Refuse a list with anything but such values: an array of text would be read as numbers."""
-    if isinstance(column, np.ndarray):
-        return
-    if not isinstance(column, list) or not set(map(type, column)) <= set(kinds):
-        raise TypeError("not a list of numbers")
 
 
 def _from_parquet(folder: Path, head: Any) -> Bundle:

@@ -4,7 +4,6 @@ Gets text and gives rows; every complaint names file, row and column as a spread
 Used by ``columns`` and ``importing``.
 """
 
-import codecs
 import csv
 import datetime
 import io
@@ -17,7 +16,7 @@ from typing import BinaryIO
 
 from logger.model.errors import InputError
 from logger.store.exchange.cells import number, time_ns, utc_ns
-from logger.store.folder.given import opened
+from logger.store.folder.given import first_bad_row, opened
 
 MAX_BYTES = 16_000_000_000
 MAX_CELLS = 2_000_000_000
@@ -84,7 +83,7 @@ def table_at(path: Path, progress: Progress | None = None) -> Iterator["Table"]:
         try:
             yield Table(path.name, _told(raw, file, progress) if progress else file)
         except UnicodeDecodeError as cause:
-            row = _first_bad_row(path)
+            row = first_bad_row(path)
             raise InputError(
                 f"{path.name}: row {row}", "text that is not UTF-8", "save the file as UTF-8"
             ) from cause
@@ -96,18 +95,6 @@ def _told(raw: BinaryIO, file: io.TextIOWrapper, progress: Progress) -> Iterator
         if row % ROWS_A_TELL == 0:
             progress(min(1.0, raw.tell() / size))
         yield line
-
-
-def _first_bad_row(path: Path) -> int:
-    """Return the row at which a file stops to be UTF-8."""
-    decoder, row = codecs.getincrementaldecoder("utf-8")(), 1
-    with opened(path, MAX_BYTES) as raw:
-        while piece := raw.read(1 << 16):
-            try:
-                row += decoder.decode(piece).count("\n")
-            except UnicodeDecodeError as cause:
-                return row + bytes(cause.object).count(b"\n", 0, cause.start)
-    return row
 
 
 class Table:

@@ -4,6 +4,7 @@ A pipe would be waited for, a device never ends, a folder is none. Used by every
 file from outside; what is in it is judged by others.
 """
 
+import codecs
 import contextlib
 import os
 import stat
@@ -107,17 +108,7 @@ def text_of(path: Path, most_bytes: int) -> str:
     InputError
         If it cannot be read, or is no UTF-8: with the row where that begins.
     """
-    return decoded(bytes_of(path, most_bytes), path)
-
-
-def decoded(data: bytearray, path: Path) -> str:
-    """Return the text of bytes that were read, without a byte order mark.
-
-    Raises
-    ------
-    InputError
-        If they are no UTF-8: with the row where that begins.
-    """
+    data = bytes_of(path, most_bytes)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as cause:
@@ -125,6 +116,24 @@ def decoded(data: bytearray, path: Path) -> str:
         raise InputError(
             f"{path.name}: row {row}", "text that is not UTF-8", "save the file as UTF-8"
         ) from cause
+
+
+def first_bad_row(path: Path) -> int:
+    """Return the row at which a file stops to be UTF-8.
+
+    Parameters
+    ----------
+    path : Path
+        A file that was read before.
+    """
+    decoder, row = codecs.getincrementaldecoder("utf-8")(), 1
+    with path.open("rb") as raw:
+        while piece := raw.read(1 << 16):
+            try:
+                row += decoder.decode(piece).count("\n")
+            except UnicodeDecodeError as cause:
+                return row + bytes(cause.object).count(b"\n", 0, cause.start)
+    return row
 
 
 def _unreadable(path: Path, cause: OSError) -> InputError:

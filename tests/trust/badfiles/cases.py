@@ -359,6 +359,12 @@ CASES: dict[str, Made] = {
     "JSON, 50 MB of keys": _raw_json(
         lambda file: file.write(b"{" + b",".join(b'"%x":0' % n for n in range(4_500_000)) + b"}")
     ),
+    "JSON, 50 MB of numbers as readings": _raw_json(
+        _repeated(b"0,", 50 * MB, b'{"format":"bainlog run","readings":{"fat":{"t_ns":[', b"0]}}}")
+    ),
+    "JSON, 50 MB of numbers as raw bytes": _raw_json(
+        _repeated(b"0,", 50 * MB, b'{"format":"bainlog run","raw":[', b"0]}")
+    ),
     "JSON in gzip": _raw_json(gzip.compress(b"{}")),
     "JSON in UTF-16": _raw_json("{}".encode("utf-16")),
     "JSON, start is text": _set("run", "started_utc_ns", to="x"),
@@ -425,6 +431,15 @@ HUGE: dict[str, Made] = {
     "CSV of a cell of 500 MB": _csv(_repeated(b"1", 500 * MB, HEAD + b"0,")),
     "CSV of 60 million rows": _csv(_repeated(b"0,1\n", 240 * MB, HEAD)),
     "JSON of 150 MB of lists": _raw_json(_repeated(b"[],", 150 * MB, b'{"format":[', b"0]}")),
+    "JSON of 150 MB of commas": _raw_json(_repeated(b",", 150 * MB, b'{"format":[', b"0]}")),
+    "JSON of 150 MB of lists as readings": _raw_json(
+        _repeated(
+            b"[],", 150 * MB, b'{"format":"bainlog run","readings":{"fat":{"t_ns":[', b"0]}}}"
+        )
+    ),
+    "JSON of 150 MB of numbers as readings": _raw_json(
+        _repeated(b"0,", 150 * MB, b'{"format":"bainlog run","readings":{"fat":{"t_ns":[', b"0]}}}")
+    ),
 }
 """Above 50 MB; only by command."""
 

@@ -5,7 +5,7 @@ The reduced set: files that are quickly made. ``python -m tests.trust.badfiles``
 
 import pytest
 
-from tests.trust.badfiles.cases import CASES, STORED
+from tests.trust.badfiles.cases import CASES, HUGE, STORED
 from tests.trust.badfiles.trial import tried
 
 QUICK = (
@@ -15,7 +15,8 @@ QUICK = (
     "events with a piece that is no number", "bench with deep arrays",
     "sheet of 18,000 ingredients", "sheet of 18,000 wrong ingredients",
     "sheet with a mass of powers", "JSON, deep", "JSON, 50 MB of empty lists",
-    "JSON, start is text", "JSON, lone surrogate in the note", "JSON, an outcome that is a table",
+    "JSON of 150 MB of lists", "JSON, start is text", "JSON, lone surrogate in the note",
+    "JSON, an outcome that is a table",
     "Parquet of 60 million rows", "Parquet, zstd bomb of 2 GB", "run file, start is text",
     "run file, deep JSON as results", "run file of noise",
 )  # fmt: skip
@@ -26,6 +27,6 @@ QUICK = (
 def test_a_bad_file_gives_one_line_and_costs_little(tmp_path, name):
     data = tmp_path / "data"
     data.mkdir()
-    done = tried(name, CASES[name](tmp_path), data, tmp_path / "cost")
+    done = tried(name, (CASES | HUGE)[name](tmp_path), data, tmp_path / "cost")
     assert done.faults((1, 2) if name in STORED else (2,)) == [], done.said
     assert "root:" not in done.said, "a line of a file that is not the user's is shown"
