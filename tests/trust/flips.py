@@ -163,8 +163,8 @@ def questions(view: RunView, channels: list[str]) -> dict[str, Callable[[], Any]
         },
         **{text: lambda text=text: getattr(view.header, text) for text in TEXTS},
         "channels": lambda: [tuple(c) for c in view.channels()],
-        "sheet": lambda: view.sheet().model_dump_json(),
-        "bench": lambda: view.bench().model_dump_json(),
+        "sheet": lambda: view.sheet().model_dump(),
+        "bench": lambda: view.bench().model_dump(),
         "events": lambda: [json.dumps(event_row(e)) for e in view.events()],
         "last event": lambda: view.last_seq,
         "results": lambda: (

@@ -263,7 +263,7 @@ def reading(path: Path) -> Iterator[apsw.Connection]:
 
     Raises
     ------
-    StoreError
+    BadFileError
         If the file is missing, no run file, damaged, or newer than this program.
     """
     with told(path):

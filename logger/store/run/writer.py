@@ -73,7 +73,7 @@ class RunWriter:
 
         Raises
         ------
-        StoreError
+        BadFileError
             If there is no such run file, or it cannot be read.
         BusyError
             If another process writes it.
