@@ -27,6 +27,7 @@ COMMANDS = {
     "slab": ("logger.cli.slab:slab", "Keep a slab test: how fast your alginate sets."),
     "runs": ("logger.cli.runs:runs", "List the recorded runs."),
     "show": ("logger.cli.runs:show", "Show what a run found: stages, dwells, findings."),
+    "events": ("logger.cli.runs:events", "List what was done in a run; take back or move an act."),
     "outcome": ("logger.cli.runs:outcome", "Write down how a batch came out."),
     "explain": ("logger.cli.why:explain_", "Say why a batch came out as it did."),
     "compare": ("logger.cli.why:compare_", "Put runs side by side."),

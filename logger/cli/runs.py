@@ -1,16 +1,23 @@
-"""``runs``, ``show`` and ``outcome``: looking at what was recorded."""
+"""``runs``, ``show``, ``events``, ``outcome``: looking at what was recorded, and adding to it."""
 
+import contextlib
+import re
+import time
+from dataclasses import asdict
 from pathlib import Path
 
 import click
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.control.client import Client, GoneError
+from logger.control.requests import Move, Undo
 from logger.correct import lagless
 from logger.model.errors import InputError
 from logger.model.finding import Finding
-from logger.model.notes import all_notes
-from logger.model.rows import ImmersionRow
+from logger.model.history import all_notes
+from logger.model.quantity import number_in
+from logger.model.rows import ActRow, ImmersionRow
+from logger.recorder.corrections.stored import acts_of, corrected_run, save
 from logger.recorder.replay.replay import replay
 from logger.recorder.replay.shown import shown
 from logger.recorder.setup import fats_of
@@ -18,6 +25,7 @@ from logger.store.folder.catalog import Catalog, RunEntry, describe
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
+from logger.words.acts import act_name
 from logger.words.durations import clock, duration_text
 from logger.words.values import percent_text
 from logger.words.verdicts import verdict_of, verdict_text
@@ -158,3 +166,106 @@ def outcome(run: str, came_out: str, defects: tuple[str, ...], text: str, data: 
             with RunWriter.reopen(path) as file:
                 file.set_outcome(came_out, defects, text)
     click.echo(f"Run {run}: {came_out}.")
+
+
+@click.command()
+@click.argument("run")
+@data_option
+@json_option
+@click.option("--undo", "undo", type=int, metavar="N", help="Take back act N, one of the last ten.")
+@click.option("--move", "move", type=int, metavar="N", help="Give act N another time; with --to.")
+@click.option("--to", "to", metavar="TIME", help="'12:04' on the run's clock, or '-10 s' from it.")
+@click.option("--by", "by", help="Who says so. [default: the operator of the run]")
+def events(
+    run: str,
+    data: Path,
+    as_json: bool,
+    undo: int | None,
+    move: int | None,
+    to: str | None,
+    by: str | None,
+) -> None:
+    """List what was done in a run; take back or move an act.
+
+    The acts have numbers. The old value of each correction is kept, with who made it and when.
+    """
+    folder = DataFolder(data)
+    run = folder.find_run(run)
+    if undo is not None and move is not None:
+        raise InputError("--undo and --move", "both are given", "give one at a time")
+    if (move is None) != (to is None):
+        raise InputError("--move", "it goes with --to", "write for example: --move 3 --to 12:04")
+    acts = _acts(folder, run)
+    if undo is not None:
+        _correct(folder, run, Undo(event=undo, by=by, run=run))
+    elif move is not None and to is not None:
+        act = next((a for a in acts if a.event == move), None)
+        if act is None:
+            raise InputError(
+                "--move", f"{move} is no act that stands", f"see: bainlog events {run}"
+            )
+        _correct(folder, run, Move(event=move, to_s=moment_s(to, act.t_s), by=by, run=run))
+    elif as_json:
+        print_json({"run": run, "acts": [asdict(act) for act in acts]})
+    elif not acts:
+        click.echo("Nothing was done in this run that could be taken back or moved.")
+    else:
+        table(
+            "",
+            ["number", "at", "what", "first at"],
+            [
+                [str(a.event), clock(a.t_s), act_name(a), clock(a.was_s) if a.was_s else ""]
+                for a in acts
+            ],
+        )
+
+
+def moment_s(text: str, from_s: float) -> float:
+    """Return a time on the run's clock [s]: ``12:04``, ``1:08:06``, ``724 s``, or ``-10 s``.
+
+    Parameters
+    ----------
+    text : str
+        As typed; with a sign it is a distance.
+    from_s : float
+        Where a distance starts [s].
+
+    Raises
+    ------
+    InputError
+        If it is no time.
+    """
+    shown = text.strip()
+    found = re.fullmatch(r"(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)", shown, re.ASCII)
+    if found is not None:
+        hours, minutes, rest = found.groups()
+        return 3600.0 * int(hours or 0) + 60.0 * int(minutes) + float(rest)
+    try:
+        time_s = number_in(shown.removeprefix("+"), "s")
+    except ValueError as cause:
+        raise InputError("--to", str(cause), "write for example '12:04' or '-10 s'") from cause
+    return max(0.0, from_s + time_s if shown[:1] in ("+", "-") else time_s)
+
+
+def _acts(folder: DataFolder, run: str) -> list[ActRow]:
+    """Return what was done, from the recorder where it records this run."""
+    with Client(folder.path) as client, contextlib.suppress(GoneError):
+        state = client.state()
+        if state.run.id == run:
+            return state.acts
+    with folder.view(run) as view:
+        return acts_of(view, fats_of(folder))
+
+
+def _correct(folder: DataFolder, run: str, asked: Undo | Move) -> None:
+    """Let the recorder correct a run, or do it here where none runs."""
+    with Client(folder.path) as client:
+        try:
+            said = client.send(asked.do, **asked.model_dump(exclude_unset=True))["says"]
+        except GoneError:
+            path = folder.run_path(run)
+            with RunView.open(path) as view:
+                made = corrected_run(view, asked, fats_of(folder), time.time_ns())
+            save(path, made)
+            said = made.event.text
+    click.echo(f"{said}.")

@@ -25,15 +25,15 @@ CARE = (
     "adopt_bench",
 )
 """Requests that change sheets or the bench file, or prepare that."""
-ASKS = ("ping", "state", "results", "start", "describe", *CARE)
+ASKS = ("ping", "state", "results", "start", "go_on", "describe", *CARE)
 """Requests that are not events of a run."""
 
 ANSWER_S, END_S = 8.0, 60.0
 
 
 def patience_s(do: str) -> float:
-    """Return how long an answer may take [s]: the end of a long run is judged and packed first."""
-    return END_S if do == "run_end" else ANSWER_S
+    """Return how long an answer may take [s]: some requests have a long run judged first."""
+    return END_S if do in ("run_end", "go_on", "undo", "move") else ANSWER_S
 
 
 Request = tuple[str, str, dict[str, Any]]

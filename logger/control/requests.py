@@ -19,9 +19,14 @@ Count = Annotated[int, Field(ge=0, le=2**53)]
 """A number of a piece, an immersion or an event."""
 MOST_G, LONGEST_S, MOST_VALUE = 1e5, 86_400.0, 1e9
 """Heaviest piece [g], longest time aside [s], largest value typed by hand [its unit]."""
+LONGEST_RUN_S = 31 * 86_400.0
+"""Latest time of an act [s]."""
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Word = Annotated[str, Field(max_length=200)]
 """A name, id or quantity as typed; may be empty."""
+CameOut = Literal["accepted", "rejected"]
+Defects = Annotated[list[Name], Field(max_length=100)]
+MOST_LOTS = 200
 
 
 class Request(BaseModel):
@@ -48,12 +53,28 @@ class Start(Request):
     sheet: str | None = None
     """Text of a sheet, or the name of one of the data folder; None is the recorder's own."""
     text: str = ""
+    operator: Word = ""
+    """Who makes the batch."""
+    size: Word = ""
+    """How much is made, as typed."""
+    lots: Annotated[dict[Name, Word], Field(max_length=MOST_LOTS)] = {}
+    """Lots by ingredient, where they are others than the sheet has."""
 
 
 class RunEnd(Request):
-    """End and save the run under way."""
+    """End and save the run under way, and say how the batch came out where that is known."""
 
     do = "run_end"
+    outcome: CameOut | None = None
+    defects: Defects = []
+    text: Annotated[str, Field(max_length=MAX_NOTE)] = ""
+
+
+class GoOn(Request):
+    """Go on with a run that ended or was cut off."""
+
+    do = "go_on"
+    run: Name
 
 
 class AskResults(Request):
@@ -89,6 +110,20 @@ class Undo(Act):
 
     do = "undo"
     event: Count | None = None
+    by: Word | None = None
+    """Who says so; None is the operator of the run."""
+    run: Word | None = None
+    """A finished run; None is the one under way."""
+
+
+class Move(Act):
+    """Give an act another time [s]."""
+
+    do = "move"
+    event: Count
+    to_s: Annotated[float, Field(ge=0.0, le=LONGEST_RUN_S)]
+    by: Word | None = None
+    run: Word | None = None
 
 
 class Note(Act):
@@ -103,9 +138,9 @@ class Outcome(Act):
 
     do = "outcome"
     run: Word | None = None
-    outcome: Literal["accepted", "rejected"] | None = None
+    outcome: CameOut | None = None
     """None takes it back."""
-    defects: list[Name] = Field(default=[], max_length=100)
+    defects: Defects = []
 
 
 class ConfirmPiece(Act):
@@ -270,10 +305,10 @@ Care = SaveSheet | SetRole | CheckBegin | CheckEnd | CheckWrite | Survey | Adopt
 REQUESTS: dict[str, type[Request]] = {
     one.do: one
     for one in (
-        Start, RunEnd, AskResults, Stage, Next, Mark, Undo, Note, Outcome, ConfirmPiece, PieceIn,
-        PieceOut, RegisterPiece, Ack, Shelve, Unshelve, ResetLatch, OutOfService, InService,
-        Accept, Decline, SetValue, SaveSheet, SetRole, CheckBegin, CheckEnd, CheckWrite, Survey,
-        AdoptBench,
+        Start, RunEnd, GoOn, AskResults, Stage, Next, Mark, Undo, Move, Note, Outcome,
+        ConfirmPiece, PieceIn, PieceOut, RegisterPiece, Ack, Shelve, Unshelve, ResetLatch,
+        OutOfService, InService, Accept, Decline, SetValue, SaveSheet, SetRole, CheckBegin,
+        CheckEnd, CheckWrite, Survey, AdoptBench,
     )
 }  # fmt: skip
 """Every request that carries data, by its word on the control line."""

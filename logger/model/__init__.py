@@ -11,7 +11,7 @@
 - ``sheet``     ingredients, stages and targets: ``*.sheet.toml``
 - ``files``     text of a bench or sheet file to data, with errors a person can act on
 - ``lines``     on which line of a text a key stands
-- ``notes``     the notes of a run, those added later too
+- ``history``   what a run's events come to: corrections applied, later notes added
 - ``checks``    every check there is, by its key
 - ``finding``   verdicts with their evidence, and the other results of a run
 - ``rows``      rows of results and state: one record for each kind of row

@@ -17,8 +17,9 @@ OPERATOR_KINDS = (
     # begins at that earlier time
     "next",  # the next stage of the sheet begins now
     "mark",  # the foot switch, a key or a button; data may name {"piece": n}
-    "undo",  # takes back the last mark, confirm, accept or stage change, or the one named by
-    # data: {"event": seq, "at_ns": t}; its time counts, for a live act has no number yet
+    "undo",  # takes back one of `ACTS`: data {"event": seq, "at_ns": t} names it by number and
+    # time, for a live act has no number yet; {"was_s": t, "by": who, "utc": when} is what is kept
+    "move",  # data: the same and {"to_s": t}; one of `MOVABLE` happened at another time
     "note",  # text
     "confirm_piece",  # data: {"immersion": n, "piece": m}
     "piece_in",  # data: {"piece": n}; a piece goes into the bath now, by hand or key
@@ -36,6 +37,27 @@ OPERATOR_KINDS = (
     "outcome",  # data: {"outcome": "accepted"|"rejected", "defects": [...]}
 )
 """What a person can say to the recorder; the same words are the control commands."""
+
+ACTS = frozenset(
+    {
+        "stage",
+        "next",
+        "mark",
+        "foot_mark",
+        "confirm_piece",
+        "piece_in",
+        "piece_out",
+        "register_piece",
+        "accept",
+        "decline",
+        "set_value",
+    }
+)
+"""Events that can be taken back."""
+MOVABLE = frozenset({"stage", "next", "mark", "foot_mark", "piece_in", "piece_out"})
+"""Those of them whose time means something."""
+LAST_ACTS = 10
+"""So many of the last acts can be taken back."""
 
 BENCH_KINDS = (
     "connected",
@@ -73,6 +95,7 @@ RECORDER_KINDS = (
     "bug_in_reading",  # bytes that could not be read are kept; replay reads them again
     "bug_in_judging",  # readings are kept; replay judges them again
     "not_saved",  # a part that the run file refused
+    "go_on",  # an ended run goes on; data: {"missed_s": s, "ended_s": t, "utc": when}
     "slab_test",  # data: the slab test of the sheet's alginate that the run is judged with
 )
 """What the recorder says about itself."""

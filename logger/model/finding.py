@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from logger.model.rows import (
+    ActRow,
     AlarmRow,
     CostRow,
     DerivedRow,
@@ -98,6 +99,8 @@ class Results:
     alarms: list[AlarmRow] = field(default_factory=list)
     gaps: list[GapRow] = field(default_factory=list)
     notes: list[NoteRow] = field(default_factory=list)
+    acts: list[ActRow] = field(default_factory=list)
+    """What the operator did that stands, in the order it was done."""
     sensors: list[SensorRow] = field(default_factory=list)
     """How the check of each channel stood on the day of the run."""
     derived: list[DerivedRow] = field(default_factory=list)

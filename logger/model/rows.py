@@ -190,6 +190,120 @@ class NoteRow:
     stage: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CorrectionRow:
+    """A correction of a run: what, its time before and after [s], who and when.
+
+    Attributes
+    ----------
+    event : int
+        Number of the act's event.
+    says : str
+        What was done, in words.
+    was_s : float
+        Time of the act before [s].
+    to_s : float or None
+        After [s]; None where it was taken back.
+    by : str
+        Who.
+    utc : str
+        When, ISO 8601.
+    """
+
+    event: int
+    says: str
+    was_s: float
+    to_s: float | None = None
+    by: str = ""
+    utc: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartRow:
+    """What was said of a batch when it was started; all of it may be empty.
+
+    Attributes
+    ----------
+    operator : str
+        Who makes it.
+    size : str
+        How much is made, as typed: ``"12 pieces"``.
+    lots : dict
+        Lots by ingredient, where they are others than the sheet has.
+    """
+
+    operator: str = ""
+    size: str = ""
+    lots: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(slots=True, kw_only=True)
+class GoOnRow:
+    """A run that ended, or was cut off, and can go on.
+
+    Attributes
+    ----------
+    run, sheet : str
+        Its id, the name of its sheet.
+    at : str
+        When it began, on the wall: ``"14:02"``.
+    stage : str
+        Title of the stage it was in; empty for none.
+    t_s : float
+        How far it came [s].
+    interrupted : bool
+        Whether it was cut off.
+    outcome : str
+        How it came out, if that was said.
+    """
+
+    run: str
+    sheet: str
+    at: str
+    stage: str = ""
+    t_s: float = 0.0
+    interrupted: bool = False
+    outcome: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class ActRow:
+    """Something the operator did that stands, and can be taken back.
+
+    Attributes
+    ----------
+    event : int
+        Number of its event in the run file; 0 before it is stored.
+    at_ns : int
+        Time under which its event was stored [ns].
+    kind : str
+        One of `logger.model.event.ACTS`.
+    t_s : float
+        When it counts [s].
+    was_s : float or None
+        When its event was stored, where it was moved since [s].
+    ends, begins : str
+        Titles of the stages it ended and began, empty for none.
+    stage : str
+        Id of the stage it began.
+    piece : int or None
+        Piece it is about.
+    text : str
+        What was typed with it.
+    """
+
+    event: int = 0
+    at_ns: int
+    kind: str
+    t_s: float
+    was_s: float | None = None
+    ends: str = ""
+    begins: str = ""
+    stage: str = ""
+    piece: int | None = None
+    text: str = ""
+
+
 @dataclass(slots=True, kw_only=True)
 class SensorRow:
     """How the check of a sensor stood on the day of the run."""

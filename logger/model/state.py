@@ -7,9 +7,11 @@ from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
 from logger.model.rows import (
+    ActRow,
     AlarmView,
     BoardRow,
     ForecastView,
+    GoOnRow,
     PieceRow,
     PortRow,
     RecorderRow,
@@ -114,6 +116,12 @@ class State:
     alarms: list[AlarmView] = field(default_factory=list)
     """Most urgent first."""
     proposals: list[Proposal] = field(default_factory=list)
+    acts: list[ActRow] = field(default_factory=list)
+    """What the operator did that stands, in the order it was done."""
+    working_out: bool = False
+    """Whether the run is being worked out again after a correction."""
+    go_on: GoOnRow | None = None
+    """While nothing is recorded: the run that can go on."""
     tares: list[TareRow] = field(default_factory=list)
     """Tares that were accepted, in time order; values of the channels have them counted in."""
     recorder: RecorderRow = field(default_factory=RecorderRow)

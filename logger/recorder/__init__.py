@@ -3,6 +3,7 @@
 - ``setup``    from the files of a bench to what a recorder is started with
 - ``live``      a run while it is recorded: owner, writer, inbox, commands
 - ``replay``  a run worked out again from its file; runs left behind; imports
+- ``corrections``  what was done, taken back or moved in time
 - ``care``    what a person changes beside a run: sheets, roles, corrections
 - ``process``  the process itself: start, signals, stop
 - ``launch``   starts a recorder in a process of its own

@@ -10,6 +10,7 @@ finding and alarm asks here, so that a thing is written one way everywhere. Read
 - ``money``: amounts and prices.
 - ``counts``: how many of a thing.
 - ``labels``: what a check is called, from its key and its subject.
+- ``acts``: what an operator did, by name.
 - ``verdicts``: a verdict by name, and the sentence of evidence behind it.
 
 ``dashboard/assets/ages.js`` writes the ages that tick in the browser, as ``durations.age_text``.

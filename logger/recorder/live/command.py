@@ -13,20 +13,34 @@ from logger.control.requests import Act, AskResults, Next, Note, RunEnd, Stage
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
+from logger.model.rows import StartRow
 from logger.model.sheet import Sheet
+from logger.recorder.corrections.goingon import Resumed
 from logger.recorder.setup import Setup
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StartRun:
-    """Begin a run by a sheet that was read already."""
+    """Begin a run by a sheet that was read already, with the lots of this batch."""
 
     sheet: Sheet
     text: str
     """Of the sheet, as written."""
     bench: Bench
     """The bench that it was read for."""
+    about: StartRow = field(default_factory=StartRow)
+    """What was said of the batch."""
     do: str = "start"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ResumeRun:
+    """Go on with a run that was judged up to its end already."""
+
+    run: Resumed
+    setup: Setup
+    """The bench that it was judged for."""
+    do: str = "go_on"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +51,7 @@ class Rewire:
     do: str = "rewire"
 
 
-Asked = Act | RunEnd | AskResults | StartRun | Rewire
+Asked = Act | RunEnd | AskResults | StartRun | ResumeRun | Rewire
 
 
 @dataclass(slots=True)
@@ -60,11 +74,14 @@ class Reply:
         With whose commit it is answered; None is that of the turn.
     answer : object
         What to say; None is the number, time and kind of the event.
+    says : str
+        What was done, in words, beside these.
     """
 
     command: Command
     event: Event | None = None
     answer: Any = None
+    says: str = ""
 
 
 def check(act: Act, sheet: Sheet | None, stage: str | None) -> None:

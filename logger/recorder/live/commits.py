@@ -44,6 +44,8 @@ class Commits:
         ``ended(ending)``: told of a run that is saved.
     say : callable
         ``say(kind, text)``: takes an event of the recorder's own.
+    number_of : callable
+        ``number_of(t_ns)``: number of an operator's event, 0 before it is written.
     """
 
     def __init__(
@@ -54,12 +56,14 @@ class Commits:
         refused: Callable[[Event, Exception], None],
         ended: Callable[[Ending], None],
         say: Callable[[str, str], None],
+        number_of: Callable[[int], int],
     ) -> None:
         self._ballast = ballast
         self._written = written
         self._refused = refused
         self._ended = ended
         self._say = say
+        self._number_of = number_of
         self._file: RunWriter | None = None
         self._ending: Ending | None = None
         self.ring = Ring()
@@ -194,6 +198,8 @@ class Commits:
         try:
             try:
                 ending.results.derived = derived_at_end(file.path)
+                for act in ending.results.acts:
+                    act.event = act.event or self._number_of(act.at_ns)
                 file.finish(ending.results, ending.ended_utc_ns)
             except (StoreError, BusyError):
                 raise

@@ -42,6 +42,8 @@ class Current:
         Where it is kept.
     speed : float
         Of the clock; stretches how long items wait for each other.
+    operator : str
+        Who makes the batch, as far as that was said.
     """
 
     def __init__(
@@ -56,8 +58,11 @@ class Current:
         file: RunWriter | None = None,
         run_id: str = "",
         speed: float = 1.0,
+        operator: str = "",
     ) -> None:
+        self.operator = operator
         self.sheet = sheet
+        self.fats = fats
         self.file = file
         self.run_id = run_id
         self.origin_ns = origin_ns

@@ -10,15 +10,16 @@ import logging
 import threading
 from typing import Any
 
-from logger.control.requests import Act, AskResults, Note, Outcome, RunEnd, Undo
+from logger.control.requests import Act, AskResults, Move, Note, Outcome, RunEnd, Undo
 from logger.model.errors import BainlogError, InputError
 from logger.model.event import Event
 from logger.model.plainly import results_as_json
-from logger.model.rows import RecorderRow
+from logger.model.rows import GoOnRow, RecorderRow
 from logger.ports.batch import PortBatch
 from logger.ports.clock import Clock
+from logger.recorder.corrections.again import Corrections
 from logger.recorder.live.clockwatch import ClockWatch
-from logger.recorder.live.command import Command, Reply, Rewire, StartRun, check
+from logger.recorder.live.command import Command, Reply, ResumeRun, Rewire, StartRun, check
 from logger.recorder.live.current import Current
 from logger.recorder.live.inbox import Inbox
 from logger.recorder.live.latest import LatestState
@@ -32,6 +33,9 @@ log = logging.getLogger(__name__)
 TURN_S = 0.1
 """Longest time between two commits [s of the wall]: what a kill can cost, and half of what a sample
 waits before it is on the screen."""
+
+MOST_ACTS = 200
+"""The latest acts that the state names."""
 
 
 class Owner(threading.Thread):
@@ -75,6 +79,8 @@ class Owner(threading.Thread):
         self._latest = latest
         self.current = current
         self._clocks = ClockWatch(clock)
+        self._corrections = Corrections(writer)
+        self._offer: GoOnRow | None = None
         self._replies: list[Reply] = []
         self._stopping = threading.Event()
 
@@ -85,6 +91,7 @@ class Owner(threading.Thread):
 
     def run(self) -> None:
         """Take turns."""
+        self._writer.do(self._look_for_offer)
         while not (self._stopping.is_set() and self._inbox.empty()):
             try:
                 self._turn()
@@ -115,6 +122,7 @@ class Owner(threading.Thread):
                 self.current.say(now_ns, kind, text)
             self._clocks.look(self.current, now_ns)
             self.current.advance(now_ns)
+            self._corrections.look(self.current)
             state = self._state(now_ns) if self._latest.watched else None
         finally:
             self._hand_over(state=state)  # what has been read is stored whatever went wrong
@@ -152,7 +160,25 @@ class Owner(threading.Thread):
                 event, kind=kind, source="operator", data={"by": "foot switch"}
             )
         at_ns = max(0, event.t_ns - self.current.origin_ns)
-        self.current.events([dataclasses.replace(event, t_ns=at_ns)])
+        event = dataclasses.replace(event, t_ns=at_ns)
+        self.current.events([self._undo_by_foot(event) if event.kind == "undo" else event])
+
+    def _undo_by_foot(self, event: Event) -> Event:
+        """Name the act that a foot switch takes back; where there is none the engine says so."""
+        try:
+            return self._corrected(Undo(by="foot switch"), event.t_ns)
+        except InputError:
+            return event
+
+    def _corrected(self, asked: Undo | Move, at_ns: int) -> Event:
+        """Return the event of a correction of the run under way."""
+        return self._corrections.event(
+            asked,
+            self.current,
+            now_ns=at_ns,
+            utc_ns=self._clock.utc_ns(),
+            by=self.current.operator,
+        )
 
     # What people ask.
 
@@ -169,8 +195,10 @@ class Owner(threading.Thread):
         asked = command.asked
         if isinstance(asked, StartRun):
             self._begin(command, asked)
+        elif isinstance(asked, ResumeRun):
+            self._go_on(command, asked)
         elif isinstance(asked, RunEnd):
-            self._end(command)
+            self._end(command, asked)
         elif isinstance(asked, Rewire):
             self._rewire(command, asked)
         elif isinstance(asked, AskResults):
@@ -182,7 +210,7 @@ class Owner(threading.Thread):
             self._act(command, asked)
 
     def _is_of_another_run(self, act: Act) -> bool:
-        run_id = act.run if isinstance(act, Outcome | Note) else None
+        run_id = act.run if isinstance(act, Outcome | Note | Undo | Move) else None
         return run_id is not None and not (self.current.recording and run_id == self.current.run_id)
 
     def _act(self, command: Command, act: Act) -> None:
@@ -191,31 +219,57 @@ class Owner(threading.Thread):
         recording = current.recording
         stage = current.pipeline.engine.stage_id if recording else None
         check(act, current.sheet if recording else None, stage)
-        data = act.data()
-        if isinstance(act, Undo) and act.event is not None:
-            at_ns = self._writer.time_of(act.event)
-            data |= {"at_ns": at_ns} if at_ns is not None else {}
-        event = Event(t_ns=self._now_ns(), kind=act.do, source="operator", text=act.text, data=data)
+        now_ns = self._now_ns()
+        if isinstance(act, Undo | Move):
+            event = self._corrected(act, now_ns)
+        else:
+            event = Event(
+                t_ns=now_ns, kind=act.do, source="operator", text=act.text, data=act.data()
+            )
         for standing in current.events([event]):
-            self._replies.append(Reply(command=command, event=standing))
+            says = standing.text if isinstance(act, Undo | Move) else ""
+            self._replies.append(Reply(command=command, event=standing, says=says))
 
     def _begin(self, command: Command, asked: StartRun) -> None:
-        self.refuse_while_recording(asked.do)
-        self._hand_over()
-        self._writer.do(lambda: None).result()  # a run before this one is saved then, or cannot be
-        self._refuse_on_full_disk(asked.do)
+        self._may_begin(asked.do)
         self.current, first = self._runs.begin(asked)
         self._clocks.restart()
         answer = {"run": self.current.run_id}
         self._replies.append(Reply(command=command, event=first[0], answer=answer))
 
-    def _end(self, command: Command) -> None:
+    def _go_on(self, command: Command, asked: ResumeRun) -> None:
+        self._may_begin(asked.do)
+        self.current, first = self._runs.go_on(asked)
+        self._clocks.restart()
+        answer = {"run": self.current.run_id}
+        self._replies.append(Reply(command=command, event=first[0], answer=answer))
+
+    def _may_begin(self, do: str) -> None:
+        """Refuse a run while there is another, or no room; forget the one before."""
+        self.refuse_while_recording(do)
+        self._hand_over()
+        self._writer.do(lambda: None).result()  # a run before this one is saved then, or cannot be
+        self._refuse_on_full_disk(do)
+        self._corrections.restart()
+        self._writer.forget_numbers()
+
+    def _end(self, command: Command, asked: RunEnd) -> None:
         current = self.current
         if not current.recording:
             raise InputError("run_end", "no run is being recorded", "start one first")
         self._refuse_on_full_disk("run_end")
         end_ns = self._now_ns()
         current.advance(end_ns)
+        if self._corrections.busy:
+            current.pending.events += current.pipeline.see_all(end_ns - 1)
+            self._hand_over()
+            self._corrections.settle(current)
+        if asked.outcome is not None or asked.text.strip():
+            came = Outcome(outcome=asked.outcome, defects=asked.defects, text=asked.text)
+            said = Event(
+                t_ns=end_ns, kind=came.do, source="operator", text=came.text, data=came.data()
+            )
+            current.events([said])
         results = self._runs.judge(current, end_ns)
         self._hand_over(
             ending=Ending(
@@ -227,18 +281,25 @@ class Owner(threading.Thread):
         )
         self.current = self._runs.watching()
         self._clocks.restart()
+        self._writer.do(self._look_for_offer)  # once the run is saved
+
+    def _look_for_offer(self) -> None:
+        """Find the run that can go on."""
+        self._offer = self._runs.offer()
 
     def _rewire(self, command: Command, asked: Rewire) -> None:
         self.refuse_while_recording(asked.do)
         self._table.rewire(asked.setup)
         self.current = self._runs.watching()
         self._clocks.restart()
+        self._writer.do(self._look_for_offer)
         self._replies.append(Reply(command=command, answer={}))
 
     def _edit(self, command: Command, act: Act) -> None:
         """Let the writer change a finished run, after what it was given before."""
         self._hand_over()
         self._writer.do(lambda: self._runs.edit(act), command.answer)
+        self._writer.do(self._look_for_offer)
 
     def refuse_while_recording(self, do: str) -> None:
         """Refuse what cannot be done while a run is recorded; asked from any thread.
@@ -263,6 +324,9 @@ class Owner(threading.Thread):
         state.phase = "recording" if current.recording else "idle"
         state.t_s = now_ns / 1e9
         state.run = current.about()
+        state.acts = self._corrections.acts(current)[-MOST_ACTS:] if current.recording else []
+        state.go_on = None if current.recording else self._offer
+        state.working_out = self._corrections.busy
         state.ports = self._table.ports()
         for port in state.ports:
             current.wiring.fill_in(port, now_ns)

@@ -56,17 +56,45 @@ class Pipeline:
         self._merger = Merger()
         self._hold_back_ns = hold_back_ns
         self._fed_ns = 0
+        self._noted: list[Reading | Event] | None = None
         self._bugs: list[str] = []
         self._known_bugs: set[str] = set()
 
     def offer(self, items: Sequence[Reading | Event]) -> list[Reading | Event]:
         """Take new items; return them as they stand, late readings flagged and late events moved
         up to where the engine stands."""
-        return self._merger.add(items)
+        standing = self._merger.add(items)
+        if self._noted is not None:
+            self._noted += standing
+        return standing
+
+    def waiting(self) -> list[Event]:
+        """Return the events that the engine has not seen yet, in order of arrival."""
+        return [item for item in self._merger.waiting if isinstance(item, Event)]
+
+    @property
+    def seen_ns(self) -> int:
+        """Time up to which the engine has seen everything [ns]."""
+        return self._fed_ns
+
+    def note(self) -> None:
+        """Note from here on what the engine has not seen, for one that takes its place."""
+        self._noted = list(self._merger.waiting)
+
+    def give_way(self, other: "Pipeline") -> None:
+        """Go on with another pipeline that has come as far as this one was at `note`."""
+        noted, self._noted = self._noted or [], None
+        self.take_over(other)
+        self._merger.add(noted)
 
     def advance(self, now_ns: int) -> list[Event]:
         """Let the engine see what has waited long enough; return what it says."""
         return self._feed(now_ns - self._hold_back_ns)
+
+    def see_all(self, up_to_ns: int) -> list[Event]:
+        """Let the engine see all up to a time [ns], also what might wait for others; return what it
+        says."""
+        return self._feed(up_to_ns)
 
     def finish(self, end_ns: int) -> tuple[list[Event], Results]:
         """Let the engine see the rest and judge the run."""

@@ -5,19 +5,22 @@ Called by the owner of the run. Files are written by the writer: what touches on
 
 import dataclasses
 import logging
+from collections.abc import Mapping
 from importlib.metadata import version
 from typing import Any
 
 from logger.batch.names import known_sheet
-from logger.control.requests import Act, Note, Outcome, Start
+from logger.control.requests import SHOWN, Act, Note, Outcome, Start
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.finding import Results
-from logger.model.rows import OwnFatRow
+from logger.model.rows import GoOnRow, OwnFatRow, StartRow
+from logger.model.sheet import Sheet
 from logger.ports.clock import Clock
 from logger.recorder.care.own_files import save_fat
+from logger.recorder.corrections.goingon import offer, open_again
 from logger.recorder.live.clocks import today, zone_name
-from logger.recorder.live.command import StartRun
+from logger.recorder.live.command import ResumeRun, StartRun
 from logger.recorder.live.current import NO_SHEET, Current
 from logger.recorder.live.table import Table
 from logger.recorder.live.writer import Writer
@@ -53,7 +56,36 @@ def read_start(asked: Start, folder: DataFolder, setup: Setup) -> StartRun:
         text = read_text(folder.sheet_path(text))
     at_hand = setup.bench if setup.bench.channel else None
     sheet = known_sheet(text, "the sheet", setup.fats, at_hand)
-    return StartRun(sheet=sheet, text=text, bench=setup.bench)
+    about = StartRow(
+        operator=asked.operator.strip(),
+        size=asked.size.strip(),
+        lots={name: lot.strip() for name, lot in asked.lots.items()},
+    )
+    return StartRun(sheet=with_lots(sheet, about.lots), text=text, bench=setup.bench, about=about)
+
+
+def with_lots(sheet: Sheet, lots: Mapping[str, str]) -> Sheet:
+    """Return a sheet with the lots of one batch.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        As it was read.
+    lots : mapping
+        Lots by ingredient.
+
+    Raises
+    ------
+    InputError
+        If the sheet has no such ingredient.
+    """
+    known = [i.name for i in sheet.ingredient]
+    for name in lots:
+        if name not in known:
+            has = ", ".join(known) or "none"
+            raise InputError("start", f"no ingredient {name[:SHOWN]!r}", f"the sheet has {has}")
+    new = [i.model_copy(update={"lot": lots.get(i.name, i.lot)}) for i in sheet.ingredient]
+    return sheet.model_copy(update={"ingredient": new})
 
 
 class Runs:
@@ -115,15 +147,50 @@ class Runs:
             today=today(),
             run_id=header.run_id,
             speed=self._clock.speed,
+            operator=asked.about.operator,
         )
         current.file = self._writer.do(lambda: RunWriter.create(path, header)).result()
         for instrument in self._table.open_instruments():
             current.chunk(instrument, "open", b"", 0)
-        first = [Event(t_ns=0, kind="run_start", source="operator", text=asked.sheet.sheet.name)]
+        first = [
+            Event(
+                t_ns=0,
+                kind="run_start",
+                source="operator",
+                text=asked.sheet.sheet.name,
+                data={k: v for k, v in dataclasses.asdict(asked.about).items() if v},
+            )
+        ]
         first += slab_events(asked.sheet, slabs_of(self._folder))
         if asked.sheet.stage:
             first.append(Event(t_ns=0, kind="next", source="operator"))
         return current, current.events(first)
+
+    def go_on(self, asked: ResumeRun) -> tuple[Current, list[Event]]:
+        """Open the file of a run again; return the run and its first event as it stands.
+
+        Raises
+        ------
+        InputError
+            If the bench was changed since the run was judged.
+        StoreError, BusyError
+            If the file cannot be written.
+        """
+        if asked.setup is not self._table.setup:
+            raise InputError(asked.do, "the bench was changed just now", "try again")
+        current = asked.run.current
+        run_id = current.run_id
+        current.file = self._writer.do(lambda: open_again(self._folder, run_id)).result()
+        first = current.events([asked.run.event])
+        now_ns = current.axis_ns(self._clock)
+        for instrument in self._table.open_instruments():
+            current.chunk(instrument, "close", b"", now_ns)
+            current.chunk(instrument, "open", b"", now_ns)
+        return current, first
+
+    def offer(self) -> GoOnRow | None:
+        """Return the run that can go on."""
+        return offer(self._folder, self._table.setup, self._clock)
 
     def judge(self, current: Current, end_ns: int) -> Results:
         """Let the engine see the end of a run; what it says is pending then.

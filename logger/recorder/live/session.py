@@ -9,16 +9,19 @@ import contextlib
 import json
 import logging
 import os
+import threading
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any, cast
 
-from logger.control.requests import AskResults, Start, request_of
+from logger.control.requests import AskResults, GoOn, Move, Start, Undo, request_of
 from logger.control.server import ControlServer
 from logger.model.errors import InputError
 from logger.ports.clock import Clock
 from logger.recorder.care.care import Care
-from logger.recorder.live.command import Asked, Rewire
+from logger.recorder.corrections.goingon import resumed
+from logger.recorder.corrections.stored import corrected_run, save
+from logger.recorder.live.command import Asked, ResumeRun, Rewire
 from logger.recorder.live.inbox import Inbox
 from logger.recorder.live.latest import LatestState
 from logger.recorder.live.owner import Owner
@@ -28,6 +31,7 @@ from logger.recorder.live.writer import Writer
 from logger.recorder.replay.recovery import recover
 from logger.recorder.setup import Setup
 from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
 
 log = logging.getLogger(__name__)
 
@@ -59,6 +63,8 @@ class Recorder:
     ) -> None:
         self._inbox = Inbox()
         self._folder = folder
+        self._clock = clock
+        self._correcting = threading.Lock()
         self._table = Table(setup, clock, self._inbox.deliver)
         self._latest = LatestState(self._inbox.wake)
         self._control = ControlServer(folder.path, self.answer)
@@ -156,6 +162,15 @@ class Recorder:
             log.exception("a bug: the run stays open and is taken up at the next start")
         return True
 
+    def _correct(self, asked: Undo | Move) -> dict[str, Any]:
+        """Correct a finished run, in the thread of the client's connection."""
+        path = self._folder.run_path(asked.run or "")
+        with self._correcting:
+            with RunView.open(path) as view:
+                made = corrected_run(view, asked, self._table.setup.fats, self._clock.utc_ns())
+            seq = self._writer.do(lambda: save(path, made)).result()
+        return {"seq": seq, "run": asked.run, "says": made.event.text}
+
     def answer(self, do: str, data: dict[str, Any]) -> Any:
         """Answer one request of the control line; called from several threads.
 
@@ -187,4 +202,11 @@ class Recorder:
         if isinstance(asked, Start):
             self._owner.refuse_while_recording(asked.do)  # before its sheet costs anything
             return self._inbox.ask(read_start(asked, self._folder, self._table.setup))
+        if isinstance(asked, GoOn):
+            self._owner.refuse_while_recording(asked.do)
+            setup = self._table.setup
+            run = resumed(self._folder, asked.run, setup, self._clock)
+            return self._inbox.ask(ResumeRun(run=run, setup=setup))
+        if isinstance(asked, Undo | Move) and asked.run not in (None, self._owner.current.run_id):
+            return self._correct(asked)
         return self._inbox.ask(cast(Asked, asked))

@@ -66,13 +66,14 @@ class Writer(threading.Thread):
         self._news: queue.SimpleQueue[tuple[str, str]] = queue.SimpleQueue()
         self._waiting: list[tuple[Event, Reply]] = []
         self._ready: list[tuple[Command, Any]] = []
-        self._times_ns: dict[int, int] = {}
+        self._numbers: dict[int, int] = {}
         self._commits = Commits(
             ballast,
             written=self._note_written,
             refused=self._note_refused,
             ended=lambda ending: self._ready.append((ending.command, ending.answer)),
             say=lambda kind, text: self._news.put((kind, text)),
+            number_of=self.number_of,
         )
 
     def hand(self, turn: Turn) -> None:
@@ -121,9 +122,13 @@ class Writer(threading.Thread):
         """Return what there is to say of the disk since the last call: kind and text of events."""
         return [self._news.get_nowait() for _ in range(self._news.qsize())]
 
-    def time_of(self, number: int) -> int | None:
-        """Return the time of an act [ns] by the number it was answered with, or None."""
-        return self._times_ns.get(number)
+    def number_of(self, at_ns: int) -> int:
+        """Return the number of an operator's event of the run under way by its time [ns], or 0."""
+        return self._numbers.get(at_ns, 0)
+
+    def forget_numbers(self) -> None:
+        """Forget the numbers of events: another run begins, and all of this one is written."""
+        self._numbers.clear()
 
     def run(self) -> None:
         """Commit turns as they come."""
@@ -155,16 +160,17 @@ class Writer(threading.Thread):
 
     def _note_written(self, numbers: list[tuple[Event, int]]) -> None:
         number = {id(event): seq for event, seq in numbers}
+        self._numbers |= {e.t_ns: seq for e, seq in numbers if e.source == "operator"}
         still: list[tuple[Event, Reply]] = []
         for event, reply in self._waiting:
             seq = number.get(id(event))
             if seq is None:
                 still.append((event, reply))
                 continue
-            self._times_ns[seq] = event.t_ns
             answer = reply.answer
             if answer is None:
                 answer = {"seq": seq, "t_s": event.t_ns / 1e9, "kind": event.kind}
+                answer |= {"says": reply.says} if reply.says else {}
             self._ready.append((reply.command, answer))
         self._waiting = still
 

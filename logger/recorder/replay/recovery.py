@@ -89,6 +89,7 @@ def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:
             today=view.header.started_date,
             run_id=header.run_id,
             speed=clock.speed,
+            operator=view.started_with().operator,
         )
         missed_s = (now_ns - view.duration_ns) / 1e9
     current.pipeline.take_over(pipeline)

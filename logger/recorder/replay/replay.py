@@ -7,13 +7,15 @@ the stored one.
 
 import dataclasses
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
 from logger.correct.channel import Corrector
 from logger.model.errors import InputError
+from logger.model.event import Event
 from logger.model.finding import Results
+from logger.model.history import corrected, stamp_ns
 from logger.model.reading import Flag, Reading
 from logger.model.sheet import Sheet
 from logger.recorder.live.pipeline import Pipeline
@@ -42,14 +44,16 @@ class Difference:
 
 
 def _pieces(
-    view: RunView, correctors: Mapping[str, Corrector]
+    view: RunView, correctors: Mapping[str, Corrector], until_ns: int | None = None
 ) -> Iterator[tuple[list[Reading], int | None]]:
-    """Yield the readings in pieces with the time up to which each goes [ns], None for the last."""
+    """Yield the readings in pieces with the time up to which each goes [ns], `until_ns` for the
+    last."""
     count = -(-sum(view.count(channel) for channel in correctors) // AT_ONCE) or 1
-    step_ns = (view.duration_ns // count // 1000 + 1) * 1000
+    lasting_ns = view.duration_ns if until_ns is None else min(until_ns, view.duration_ns)
+    step_ns = (lasting_ns // count // 1000 + 1) * 1000
     from_ns: int | None = None
     for number in range(1, count + 1):
-        to_ns = number * step_ns if number < count else None
+        to_ns = number * step_ns if number < count else until_ns
         yield stored_readings(view, correctors, from_ns, to_ns), to_ns
         from_ns = None if to_ns is None else to_ns + 1000
 
@@ -126,6 +130,7 @@ def judge(
     fats: Mapping[str, Fat],
     sheet: Sheet | None = None,
     shapes: Mapping[str, Shape] | None = None,
+    more: Sequence[Event] = (),
 ) -> tuple[Results, Pipeline]:
     """Return the results and the pipeline at the end of what is stored.
 
@@ -139,6 +144,8 @@ def judge(
         Another sheet to judge by; None is the run's own.
     shapes : mapping, optional
         Line formats; with them readings are taken from the raw bytes.
+    more : sequence of Event
+        Events as if they were stored behind the others.
 
     Raises
     ------
@@ -150,7 +157,7 @@ def judge(
         raise InputError(view.path.name, lasting, f"at most {MAX_JUDGED_S} s are judged")
     correctors = correctors_of(view)
     pipeline = Pipeline(sheet or view.sheet(), view.bench(), correctors, fats, hold_back_ns=0)
-    events = [e for e in view.events() if e.source != "engine"]
+    events = _input(view, more)
     pipeline.offer(events)
     if shapes is None:
         pieces = _pieces(view, correctors)
@@ -166,6 +173,32 @@ def judge(
         return pipeline.finish(end_ns)[1], pipeline
     pipeline.advance(end_ns)
     return pipeline.engine.results(), pipeline
+
+
+def _input(view: RunView, more: Sequence[Event] = ()) -> list[Event]:
+    """Return the events that a run is judged by, corrected."""
+    return [e for e in corrected([*view.events(), *more]) if e.source != "engine"]
+
+
+def judged_up_to(view: RunView, fats: Mapping[str, Fat], until_ns: int) -> Pipeline:
+    """Return the pipeline of a run under way as it stands at a time, all corrections made.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file; it holds all that was taken up to that time.
+    fats : mapping
+        Fats by key.
+    until_ns : int
+        On the run's axis [ns], included.
+    """
+    correctors = correctors_of(view)
+    pipeline = Pipeline(view.sheet(), view.bench(), correctors, fats, hold_back_ns=0)
+    pipeline.offer([e for e in _input(view) if stamp_ns(e) <= until_ns])
+    for readings, to_ns in _pieces(view, correctors, until_ns):
+        pipeline.offer(readings)
+        pipeline.advance(until_ns if to_ns is None else to_ns)
+    return pipeline
 
 
 def raw_readings(view: RunView, shapes: Mapping[str, Shape]) -> Iterator[Taken]:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from logger.model.notes import all_notes
+from logger.model.history import all_notes, corrections
 from logger.model.plainly import results_as_json
 from logger.recorder.replay.beside import told
 from logger.recorder.replay.replay import replay
@@ -28,6 +28,7 @@ TABLES = (
     "alarms",
     "gaps",
     "notes",
+    "acts",
     "sensors",
     "derived",
 )
@@ -58,6 +59,8 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         "status": view.status,
         "outcome": outcome.outcome,
         "defects": list(outcome.defects),
+        **asdict(view.started_with()),
+        "corrections": [asdict(one) for one in corrections(view.events())],
     }
     found["notes"] = [asdict(n) for n in all_notes(results.notes, view.events())]
     tables = {name: found[name] for name in TABLES}

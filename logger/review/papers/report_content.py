@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from logger.model.finding import Results
-from logger.model.notes import all_notes
+from logger.model.history import all_notes
 from logger.model.rows import NoteRow
 from logger.model.sheet import Sheet
 from logger.review.features.facts import ReviewedRun

@@ -21,7 +21,9 @@ from logger.model.errors import BadFileError, BainlogError
 from logger.model.event import Event
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.finding import Results
+from logger.model.history import started_with
 from logger.model.plainly import results_from
+from logger.model.rows import StartRow
 from logger.model.sheet import Sheet
 from logger.store.folder.lock import is_held, lock_path
 from logger.store.run.errors import DamagedError, NewerFileError
@@ -260,6 +262,10 @@ class RunFacts(Looking):
 
     def _events_after(self, look: Look, seq: int) -> list[tuple[Any, ...]]:
         return read_rows(look.db, look.sealer, "event", "WHERE seq > ?", (seq,))
+
+    def started_with(self) -> StartRow:
+        """Return what was said of the batch when it was started."""
+        return started_with(self.events())
 
     def results(self) -> Results | None:
         """Return what the engine worked out when the run ended, or None.

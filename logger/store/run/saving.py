@@ -163,23 +163,23 @@ class Saver:
             self._tally.parts,
         ) = self._before
 
-    def save_end(self, ended_utc_ns: int, *, interrupted: bool) -> None:
-        """Write down that the run ended.
+    def save_end(self, ended_utc_ns: int | None, *, interrupted: bool) -> None:
+        """Write down that the run ended, or that it goes on.
 
         Parameters
         ----------
-        ended_utc_ns : int
-            [ns since 1970].
+        ended_utc_ns : int or None
+            [ns since 1970]; None for a run under way.
         interrupted : bool
             It was cut off before.
         """
-        end = (int(ended_utc_ns), int(interrupted))
+        end = (None if ended_utc_ns is None else int(ended_utc_ns), int(interrupted))
         self._db.execute("UPDATE run SET ended_utc_ns = ?, interrupted = ?", end)
         self._tally.set_part("end", end)
         self._tally.write(self._db, self._counts())
 
-    def save_results(self, text: str) -> None:
-        """Write down the results, as JSON."""
+    def save_results(self, text: str | None) -> None:
+        """Write down the results, as JSON; None for a run under way."""
         self._db.execute("UPDATE run SET results = ?", (text,))
         self._tally.set_part("results", (text,))
         self._tally.write(self._db, self._counts())

@@ -235,6 +235,25 @@ class RunWriter:
         with self._change():
             self._saver.save_results(json.dumps(plain(results_as_json(results))))
 
+    def correct(self, event: Event, results: Results) -> int:
+        """Save a correction of an ended run with what it comes to; return the event's number."""
+        self._require_open()
+        with self._change():
+            seqs = self._saver.save(WriteBatch(events=[event]))
+            self._saver.save_results(json.dumps(plain(results_as_json(results))))
+        self._saver.commit(WriteBatch())
+        return seqs[0]
+
+    def go_on(self) -> None:
+        """Let an ended run be one under way again; what it came to is worked out anew."""
+        self._require_open()
+        with self._change():
+            self._saver.save_end(None, interrupted=False)
+            self._saver.save_results(None)
+        self.ended = False
+        with told(self.path):
+            self._db.pragma("journal_mode", "wal")
+
     def set_outcome(
         self,
         outcome: str | None,

@@ -7,13 +7,72 @@ from collections.abc import Callable
 
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.model.rows import NoteRow
+from logger.model.history import MOVED_FROM, stamp_ns
+from logger.model.kinds.registry import title_of
+from logger.model.rows import ActRow, NoteRow, StageRow
 from logger.science.gel.slabs import folded, slab_from_json
 from logger.watch.engine import course, then
 from logger.watch.engine.contract import seconds
 from logger.watch.engine.run import Run
 
 _ALARM_ACTS = ("ack", "shelve", "unshelve", "reset_latch", "out_of_service", "in_service")
+
+
+def last_stage(run: Run) -> tuple[StageRow | None, bool]:
+    """Return the row of the last stage that began, and whether it is under way."""
+    stages = run.scene.stages
+    return (stages.rows[-1] if stages.rows else None), stages.current is not None
+
+
+def note_act(run: Run, event: Event, before: tuple[StageRow | None, bool]) -> None:
+    """Write down an act that was done, with the stages it ended and began.
+
+    Parameters
+    ----------
+    run : Run
+        Under way.
+    event : Event
+        What the operator did.
+    before : tuple
+        The last stage, and whether it was under way, before it was done.
+    """
+    (old, was_on), (new, _) = before, last_stage(run)
+    begun = new if new is not old else None
+    ended = old if was_on and old is not None and old.end_s is not None else None
+    if event.kind in ("stage", "next") and begun is None and ended is None:
+        return  # it was refused
+    row = act_row(event)
+    row.ends, row.begins = _title(run, ended), _title(run, begun)
+    if begun is not None and begun.start_s is not None:
+        row.stage, row.t_s = begun.id, begun.start_s
+    run.scene.out.results.acts.append(row)
+
+
+def act_row(event: Event, number: int = 0) -> ActRow:
+    """Return the row of an act, as far as its event tells.
+
+    Parameters
+    ----------
+    event : Event
+        What the operator did.
+    number : int
+        Of the event, where it has none yet.
+    """
+    piece = event.data.get("piece")
+    return ActRow(
+        event=event.seq or number,
+        at_ns=stamp_ns(event),
+        kind=event.kind,
+        t_s=seconds(event.t_ns),
+        was_s=seconds(stamp_ns(event)) if MOVED_FROM in event.data else None,
+        piece=piece if isinstance(piece, int) else None,
+        text=event.text,
+    )
+
+
+def _title(run: Run, row: StageRow | None) -> str:
+    stage = run.scene.stages.named(row.id) if row is not None else None
+    return title_of(stage) if stage is not None else ""
 
 
 def take_slab(run: Run, event: Event) -> None:

@@ -14,8 +14,9 @@ from collections.abc import Iterable, Mapping
 
 from logger.correct.channel import Corrector
 from logger.model.bench import Bench
-from logger.model.event import Event
+from logger.model.event import ACTS, Event
 from logger.model.finding import Results
+from logger.model.history import KEPT, MOVED_FROM, stamp_ns
 from logger.model.kinds.registry import title_of
 from logger.model.reading import Flag, Reading
 from logger.model.sheet import Sheet
@@ -25,8 +26,8 @@ from logger.watch.engine import acts, course, then
 from logger.watch.engine import screen as now
 from logger.watch.engine.contract import Condition
 from logger.watch.engine.run import Run, Scene
-from logger.watch.engine.undo import BASE_EVERY_NS, UNDOABLE, Point, not_said_before
-from logger.words.durations import clock
+from logger.watch.engine.undo import BASE_EVERY_NS, SURE_NS, Point, not_said_before
+from logger.words.acts import taken_back_text
 
 SECOND_NS = 1_000_000_000
 NOT_JUDGED = int(Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
@@ -151,6 +152,8 @@ class Engine:
         if scene.ended_ns is not None:
             acts.after_the_end(self._run, event)
             return
+        if event.kind == "move" or event.data.get("again"):
+            return  # the run is worked out again with it
         if event.kind in ("undo", "foot_undo"):
             self._undo(event)
             return
@@ -162,13 +165,16 @@ class Engine:
         if want is not None:
             self._begin_then(event, want)
             return
-        if event.kind in UNDOABLE:
+        if event.kind in ACTS:
             self._run.keep_point(event.t_ns, event)
         if self._run.past.points:
             self._run.past.items.append(event)
+        before = acts.last_stage(self._run)
         acts.before_watchers(self._run, event)
         self._run.deliver(event)
         acts.after_watchers(self._run, event)
+        if event.kind in ACTS:
+            acts.note_act(self._run, event, before)
 
     def _advance(self, t_ns: int, item: Reading | Event | None = None) -> None:
         """Tick every whole second up to `t_ns`; the first item starts the clock."""
@@ -232,9 +238,30 @@ class Engine:
             self._run.refuse(event, f"there is nothing to take back: {why}")
             return
         act = self._run.past.points[place].act
-        said = act.text or act.kind if act is not None else ""
-        text = f"Taken back: {said} of {clock((act.t_ns if act else event.t_ns) / SECOND_NS)}"
+        rows = self.results().acts
+        row = next((r for r in rows if act is not None and r.at_ns == stamp_ns(act)), None)
+        text = taken_back_text(row) if row is not None else "Taken back: nothing had come of it"
+        kept = event.data.get(KEPT)
+        if isinstance(kept, dict):
+            self._run.past.pin(place, kept)
         self._return_to(place, event.t_ns, text, act.seq if act is not None else 0)
+
+    def takes_back(self, at_ns: int, now_ns: int) -> bool:
+        """Whether an act can be taken back at once, without working out the run again.
+
+        Parameters
+        ----------
+        at_ns : int
+            Time under which its event was stored [ns].
+        now_ns : int
+            Time on the run's axis [ns].
+        """
+        place = self._run.past.find(at_ns)
+        if place is None:
+            return False
+        point = self._run.past.points[place]
+        dated = point.act is not None and MOVED_FROM in point.act.data
+        return not dated and now_ns - point.t_ns < SURE_NS
 
     def _ended_by_sheet(self, event: Event) -> str | None:
         """Return the key of a stage's end by the sheet's rule that `event` declines."""

@@ -6,7 +6,7 @@ released is kept, but a reading is flagged late and not judged; an event is move
 engine stands and says when it was stamped.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from logger.model.event import Event
@@ -26,6 +26,11 @@ class Merger:
     def released_ns(self) -> int | None:
         """Time up to which items were released [ns]; None before the first release."""
         return self._released_ns
+
+    @property
+    def waiting(self) -> Sequence[Item]:
+        """What was not released yet, in order of arrival."""
+        return self._waiting
 
     def add(self, items: Iterable[Item]) -> list[Item]:
         """Take new items.

@@ -47,6 +47,7 @@ def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
         channels=_channels(bench, scene),
         alarms=scene.alarms.view(),
         proposals=list(scene.out.proposals.values()),
+        acts=list(scene.out.results.acts),
         tares=list(scene.out.results.tares),
     )
 

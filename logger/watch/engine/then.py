@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from logger.model.event import Event
+from logger.model.history import BEGINNINGS, MOVED_FROM, stamp_ns
 from logger.model.kinds.registry import Stage, title_of
 from logger.model.reading import Reading
 from logger.model.state import Proposal
@@ -19,8 +20,6 @@ from logger.words.durations import clock
 
 WHAT = "begin_stage"
 """Proposals of this module."""
-BEGINNINGS = frozenset({"stage", "next", "accept"})
-"""Events that may begin a stage."""
 
 
 class Wanted(NamedTuple):
@@ -89,7 +88,7 @@ def wanted(run: Run, event: Event) -> Wanted | None:
 
 def as_said_then(event: Event, want: Wanted) -> Event:
     """Return an event as if it had been said when its stage shall begin."""
-    data = {"stage": want.stage.id, "stamped_ns": event.t_ns}
+    data = {"stage": want.stage.id, MOVED_FROM: stamp_ns(event)}
     return replace(event, t_ns=want.at_ns, kind="stage", stage=want.stage.id, data=data)
 
 

@@ -8,37 +8,25 @@ stage can begin at an earlier time.
 
 import copy
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
 from pydantic import BaseModel
 
 from logger.model.event import Event
+from logger.model.history import pinned, stamp_ns
 from logger.model.reading import Reading
 
-KEPT = 5
-"""Acts that can be taken back."""
+KEPT = 12
+"""Acts that can be taken back at once: the last ten, and what may come meanwhile."""
 OLDEST_NS = 600_000_000_000
-"""Age at which an act can no longer be taken back [ns]."""
+"""Age at which an act can no longer be taken back at once [ns]; an older one takes working out the
+run again."""
+SURE_NS = 590_000_000_000
+"""Age up to which it surely can [ns]: a command waits a moment before the engine sees it."""
 BASE_EVERY_NS = 200_000_000_000
 """A copy is kept this often where detectors watch the bench [ns]."""
-
-UNDOABLE = frozenset(
-    {
-        "stage",
-        "next",
-        "mark",
-        "foot_mark",
-        "confirm_piece",
-        "piece_in",
-        "piece_out",
-        "register_piece",
-        "accept",
-        "decline",
-        "set_value",
-    }
-)
-"""Events that can be taken back."""
 
 Scene = TypeVar("Scene")
 
@@ -139,7 +127,7 @@ class Past(Generic[Scene]):
             if act is None:
                 continue
             if at_ns is not None:
-                if at_ns in (act.t_ns, act.data.get("stamped_ns")):
+                if stamp_ns(act) == at_ns:
                     return place
             elif seq is None or act.seq == seq:
                 return place
@@ -168,6 +156,21 @@ class Past(Generic[Scene]):
         since = [e for e in self.said if e.t_ns >= point.t_ns]
         self.said = [e for e in self.said if e.t_ns < point.t_ns]
         return point, again, since
+
+    def pin(self, place: int, kept: Mapping[str, object]) -> None:
+        """Let the acts after a point keep beginning the stages they began.
+
+        Parameters
+        ----------
+        place : int
+            Of the point.
+        kept : mapping
+            Ids of stages by the time of their acts [ns], as `logger.model.history.pinned` takes it.
+        """
+        for at in range(self.points[place].at - self.first, len(self.items)):
+            item = self.items[at]
+            if isinstance(item, Event):
+                self.items[at] = pinned(item, kept)
 
     def _trim(self) -> None:
         if not self.points:

@@ -45,7 +45,7 @@ def test_an_undone_stage_change_leaves_everything_as_if_it_had_not_been(engine, 
     said = engine.feed([operator("undo", 50), *readings(50, 60)], 60 * S)
     assert engine.stage_id == "warm"
     assert said[0].kind == "taken_back"
-    assert "next" in said[0].text
+    assert said[0].text == "Taken back: start of Chill, 0:40"
     twin.feed([operator("run_start", 0), *readings(0, 20), operator("next", 20)], 20 * S)
     twin.feed([*readings(20, 40), *readings(40, 50), *readings(50, 60)], 60 * S)
     assert told(engine, 60) == told(twin, 60)
@@ -103,7 +103,7 @@ def test_what_is_more_than_ten_minutes_old_cannot_be_taken_back(engine):
     assert engine.stage_id == "warm"
 
 
-def test_the_last_five_acts_are_kept(engine):
+def test_no_more_than_the_last_acts_are_kept(engine):
     for t_s in range(1, KEPT + 3):
         engine.feed([operator("mark", t_s)], t_s * S)
     said = [e for k in range(KEPT + 1) for e in engine.feed([operator("undo", 8 + k)], (8 + k) * S)]
