@@ -84,10 +84,17 @@ class AskResults(Request):
 
 
 class Stage(Act):
-    """Begin a stage."""
+    """Begin a stage, now or as if it had begun at an earlier time."""
 
     do = "stage"
     stage: Name
+    at_s: Annotated[float, Field(ge=0.0, le=LONGEST_RUN_S)] | None = None
+    """When it began [s]; None is now."""
+
+    def data(self) -> dict[str, Any]:
+        """Return what the event keeps: the stage, and when it began [ns]."""
+        then = {} if self.at_s is None else {"at_ns": round(self.at_s * 1e9)}
+        return {"stage": self.stage, **then}
 
 
 class Next(Act):

@@ -142,3 +142,22 @@ def test_a_finished_run_is_corrected_without_a_recorder(bench):
     bench.same_again(run_id)
     with bench.view(run_id) as view, pytest.raises(InputError, match="no act that stands"):
         stored.corrected_run(view, Move(event=number, to_s=1.0), fats, 10**18)
+
+
+def test_a_start_that_was_said_later_is_taken_back_and_moved_like_any_other(bench):
+    run_id = bench.ask("start")["run"]
+    bench.time_passes(2.0)
+    bench.ask("stage", stage="skin", at_s=1.0)
+
+    def began_s():
+        return [s["start_s"] for s in bench.settled()["stages"] if s["id"] == "skin"]
+
+    number = bench.acts()["Set the skin"]
+    assert began_s() == [1.0]
+    bench.ask("move", event=number, to_s=0.5)
+    assert began_s() == [0.5]
+    bench.ask("undo", event=number)
+    assert began_s() == [None]
+    assert bench.state()["stage"] == "warm"
+    bench.ask("run_end")
+    bench.same_again(run_id)
