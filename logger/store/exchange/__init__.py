@@ -2,6 +2,7 @@
 
 - ``cells``      one CSV cell: numbers, times, text no spreadsheet runs
 - ``table``      a CSV text with limits, and words for where one stands
+- ``plainrows``  plain numbers of a large CSV file, a megabyte at a time
 - ``columns``    wide and long tables to columns; units
 - ``checked``    what an export must be before a run is made of it
 - ``bundle``     a whole run as plain data, and a run file made of it

@@ -6,12 +6,13 @@ Units are converted here, by pint. Takes a ``table`` and gives plain columns; us
 import contextlib
 import datetime
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from logger.model.quantity import convert, registry, unit_of
 from logger.store.exchange.cells import is_formula
+from logger.store.exchange.plainrows import Floats, Ints
 from logger.store.exchange.table import Table
 
 _HEAD = re.compile(r"(?P<id>[^\[\]]+?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
@@ -27,6 +28,9 @@ Offsets = dict[datetime.timedelta | None, int]
 
 class Column:
     """What the file says of one channel in one unit."""
+
+    takes_many = False
+    """Whether it takes many readings at once, by `follows` and `add_many`."""
 
     def __init__(self, unit: str, base: str) -> None:
         self.unit, self.base = unit, base
@@ -59,6 +63,14 @@ class Column:
         self.value.append(value)
         self.flags.append(flags)
         self.cold.append(cold)
+
+    def follows(self, t_us: Ints) -> bool:
+        """Return whether `add_many` takes readings at these times [us], which go forward."""
+        return False
+
+    def add_many(self, t_us: Ints, value: Floats) -> None:
+        """Add readings that it said it takes: times [us], values in the column's unit."""
+        raise NotImplementedError
 
     def clear(self) -> None:
         """Forget the readings so far."""
@@ -117,6 +129,27 @@ def read_table(table: Table, part: Part = _column) -> tuple[dict[str, list[Colum
     return (_read_long if all(name in names for name in LONG) else _read_wide)(table, part)
 
 
+def take_all(targets: Sequence[Column], t_ns: Ints, values: Sequence[Floats]) -> bool:
+    """Give each column its readings, if all of them take theirs; return whether they did.
+
+    Parameters
+    ----------
+    targets : sequence of Column
+        One for each array of values.
+    t_ns : array of int
+        Times, which go forward [ns].
+    values : sequence of array
+        In the unit of each column; nan for an empty cell.
+    """
+    t_us = t_ns // 1000
+    there = [~np.isnan(one) for one in values]
+    if not all(to.follows(t_us[has]) for to, has in zip(targets, there, strict=True)):
+        return False
+    for to, has, value in zip(targets, there, values, strict=True):
+        to.add_many(t_us[has], value[has])
+    return True
+
+
 def _read_wide(table: Table, part: Part) -> tuple[dict[str, list[Column]], Offsets]:
     """Return the columns of a wide table by channel, one each; an empty cell gives nothing."""
     columns: dict[str, list[Column]] = {}
@@ -132,6 +165,8 @@ def _read_wide(table: Table, part: Part) -> tuple[dict[str, list[Column]], Offse
         raise table.bad(1, None, "no channel", "add a column such as fat [degC]")
     targets = [parts[0] for parts in columns.values()]
     offsets: Offsets = {}
+    if all(target.takes_many for target in targets):
+        table.offer(lambda t_ns, values: take_all(targets, t_ns, values))
     for row, cells in table.body():
         t_ns, offset = table.time(row, cells[0])
         offsets.setdefault(offset, row)

@@ -4,12 +4,16 @@ Its times must go forward, because nothing is sorted here. Used by ``importing``
 size; writes nothing itself.
 """
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
+
 from logger.model.event import Event
 from logger.store.exchange.columns import Column, Offsets, read_table
+from logger.store.exchange.plainrows import Floats, Ints
 from logger.store.exchange.table import Progress, Table, table_at
 from logger.store.run.format import whole_us
 from logger.store.run.records import StoredReading
@@ -58,9 +62,26 @@ class _Course:
         self.last_ns = t_ns
         return True
 
+    def follow(self, t_us: Ints) -> bool:
+        """Return whether times [us] all count, each once."""
+        if not len(t_us):
+            return True
+        begins_ns = int(t_us[0]) * 1000
+        later = self.last_ns is None or begins_ns > self.last_ns
+        return later and bool((np.diff(t_us) > 0).all())
+
+    def went(self, t_us: Ints) -> None:
+        """Note times [us] that `follow` said count."""
+        if len(t_us):
+            if self.first_ns is None:
+                self.first_ns = int(t_us[0]) * 1000
+            self.last_ns = int(t_us[-1]) * 1000
+
 
 class _Looked(Column):
     """A column that is looked at and not kept."""
+
+    takes_many = True
 
     def __init__(self, unit: str, base: str, course: _Course) -> None:
         super().__init__(unit, base)
@@ -71,6 +92,14 @@ class _Looked(Column):
     ) -> None:
         """Look at one reading: its time [ns]; value, flags and cold junction are not kept."""
         self.course.takes(row, t_ns)
+
+    def follows(self, t_us: Ints) -> bool:
+        """Return whether all of some times [us] count."""
+        return self.course.follow(t_us)
+
+    def add_many(self, t_us: Ints, value: Floats) -> None:
+        """Look at many readings: times [us]; values, in the column's unit, are not kept."""
+        self.course.went(t_us)
 
 
 class _Handed(_Looked):
@@ -89,17 +118,24 @@ class _Handed(_Looked):
             if len(self.rows) >= PIECE:
                 self.hand_over()
 
+    def add_many(self, t_us: Ints, value: Floats) -> None:
+        """Keep many readings: times [us], values in the column's unit; hand over when full."""
+        self.course.went(t_us)
+        self.rows += [0] * len(t_us)
+        self.t_ns += (t_us * 1000).tolist()
+        self.value += value.tolist()
+        self.flags += [0] * len(t_us)
+        self.cold += [None] * len(t_us)
+        if len(self.rows) >= PIECE:
+            self.hand_over()
+
     def hand_over(self) -> None:
         """Hand over what is kept."""
-        rows = zip(self.t_ns, self.values(), self.flags, self.cold, strict=True)
-        self._take(
-            [
-                StoredReading(
-                    self.course.channel, whole_us(t - self._start_ns), None if v != v else v, f, c
-                )
-                for t, v, f, c in rows
-            ]
-        )
+        start_ns, channel = self._start_ns, self.course.channel
+        times = [(t - start_ns) // 1000 * 1000 for t in self.t_ns]  # as whole_us does
+        values = [None if v != v else v for v in self.values()]
+        rows = zip(itertools.repeat(channel), times, values, self.flags, self.cold)
+        self._take(list(map(StoredReading._make, rows)))
         self.clear()
 
 

@@ -6,21 +6,21 @@ Used by ``columns`` and ``importing``.
 
 import csv
 import datetime
-import io
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import BinaryIO
+
+import numpy as np
 
 from logger.model.errors import InputError
 from logger.store.exchange.cells import number, time_ns, utc_ns
+from logger.store.exchange.plainrows import Floats, Ints, LineSource, Look
 from logger.store.folder.given import first_bad_row, opened
 
 MAX_BYTES = 16_000_000_000
 MAX_CELLS = 2_000_000_000
-ROWS_A_TELL = 50_000
 MAX_COLUMNS = 256
 MAX_CELL = 2_000
 MAX_LINE = MAX_COLUMNS * (MAX_CELL + 3)
@@ -76,12 +76,12 @@ def table_at(path: Path, progress: Progress | None = None) -> Iterator["Table"]:
     InputError
         If it cannot be read, is too large, is not UTF-8, or has no such head; within, too.
     """
-    with (
-        opened(path, MAX_BYTES) as raw,
-        io.TextIOWrapper(raw, encoding="utf-8-sig", newline="") as file,
-    ):
+    with opened(path, MAX_BYTES) as raw:
+        size = max(1, os.fstat(raw.fileno()).st_size)
+        told = None if progress is None else lambda read: progress(min(1.0, read / size))
+        source = LineSource(raw, MAX_LINE, told)
         try:
-            yield Table(path.name, _told(raw, file, progress) if progress else file)
+            yield Table(path.name, source, source)
         except UnicodeDecodeError as cause:
             row = first_bad_row(path)
             raise InputError(
@@ -89,20 +89,13 @@ def table_at(path: Path, progress: Progress | None = None) -> Iterator["Table"]:
             ) from cause
 
 
-def _told(raw: BinaryIO, file: io.TextIOWrapper, progress: Progress) -> Iterator[str]:
-    size = max(1, os.fstat(raw.fileno()).st_size)
-    for row, line in enumerate(lines_of(file, MAX_LINE)):
-        if row % ROWS_A_TELL == 0:
-            progress(min(1.0, raw.tell() / size))
-        yield line
-
-
 class Table:
     """The cells of a CSV text, with limits, and words for where one stands."""
 
-    def __init__(self, name: str, lines: Iterable[str]) -> None:
-        self.name = name
+    def __init__(self, name: str, lines: Iterable[str], source: LineSource | None = None) -> None:
+        self.name, self._source = name, source
         self._lines_taken = self._at_once = self._before_ns = 0
+        self._row = self._cells_read = self._empty = 0
         self._reader = csv.reader(self._bounded(lines), strict=True)
         head = next(self.rows(), (1, []))[1]
         self.head = [cell.strip() for cell in head]
@@ -132,32 +125,63 @@ class Table:
         InputError
             If a row cannot be read, or a limit is passed.
         """
-        row = getattr(self, "_row", 0)
-        cells_read = empty = 0
         while True:
             try:
                 self._lines_taken = 0
                 cells = next(self._reader, None)
             except csv.Error as cause:
-                raise self.bad(row + 1, None, str(cause), "mend the quotes of that row") from cause
+                wanted = "mend the quotes of that row"
+                raise self.bad(self._row + 1, None, str(cause), wanted) from cause
             if cells is None:
                 return
-            row += 1
-            self._row = row
+            self._row += 1
+            row = self._row
             if len(cells) > MAX_COLUMNS + 1:
                 raise self.bad(row, None, f"{len(cells)} cells", f"at most {MAX_COLUMNS} are read")
-            cells_read += len(cells)
-            if cells_read > MAX_CELLS:
+            self._cells_read += len(cells)
+            if self._cells_read > MAX_CELLS:
                 raise self.bad(row, None, f"more than {MAX_CELLS} cells", "split the file")
             if any(len(cell) > MAX_CELL for cell in cells):
                 raise self.bad(row, None, "a very long cell", f"at most {MAX_CELL} characters")
             if any(cell.strip() for cell in cells):
-                empty = 0
+                self._empty = 0
                 yield row, cells
                 continue
-            empty += 1
-            if empty > MAX_EMPTY:
+            self._empty += 1
+            if self._empty > MAX_EMPTY:
                 raise self.bad(row, None, f"more than {MAX_EMPTY} empty rows", "take them out")
+
+    def offer(self, look: Look) -> None:
+        """Offer rows of plain numbers many at a time, where the table is in a file.
+
+        What `look` takes is not yielded; what it leaves is, and so is every row in which anything
+        is wrong.
+
+        Parameters
+        ----------
+        look : callable
+            Given times [ns], which go forward, and values by column; takes all or none.
+        """
+        width = len(self.head)
+
+        def taken(t_ns: Ints, values: Sequence[Floats]) -> bool:
+            cells = width * len(t_ns)
+            if (
+                self._lines_taken  # within a row, which goes on over lines
+                or self._cells_read + cells > MAX_CELLS
+                or int(t_ns[0]) <= self._before_ns
+                or (np.diff(t_ns) <= 0).any()
+                or any((np.abs(one) > MAX_VALUE).any() for one in values)
+                or not look(t_ns, values)
+            ):
+                return False
+            self._row += len(t_ns)
+            self._cells_read += cells
+            self._before_ns, self._at_once, self._empty = int(t_ns[-1]), 0, 0
+            return True
+
+        if self._source is not None and not self.dated:
+            self._source.offer(width - 1, taken)
 
     def body(self) -> Iterator[tuple[int, list[str]]]:
         """Yield the rows below the head, each as wide as it.

@@ -5,7 +5,7 @@ import tracemalloc
 import pytest
 
 from logger.model.errors import InputError
-from logger.store.exchange import importing, streaming
+from logger.store.exchange import importing, plainrows, streaming
 from logger.store.exchange.importing import read_csv
 
 WIDE = "time,fat [degF],bath_scale [g]\n" + "".join(
@@ -74,6 +74,8 @@ def most_taken(read) -> int:
 def test_the_memory_of_a_large_file_does_not_grow_with_it(tmp_path, monkeypatch):
     monkeypatch.setattr(importing, "LARGE_BYTES", 0)
     monkeypatch.setattr(streaming, "PIECE", 1_000)
+    monkeypatch.setattr(plainrows, "FIRST_BYTES", 10_000)
+    monkeypatch.setattr(plainrows, "PIECE_BYTES", 10_000)
     taken = []
     for rows in (5_000, 50_000):
         path = tmp_path / f"{rows}.csv"
