@@ -3,6 +3,7 @@
 - ``clock``      the time of the run, and waiting
 - ``errors``     what can be wrong with a port, and what to do about it
 - ``identity``   what a bench file calls a port, to a device
+- ``terminals``  is a device file a serial port? told before it is opened
 - ``opening``    a port opened with its line settings, for this process alone
 - ``sameport``   is it still the device that was there before?
 - ``shapefiles`` line formats from files, tried on hostile lines

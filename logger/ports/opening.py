@@ -14,6 +14,7 @@ import serial
 
 from logger.model.ports.forms import PORTLESS, form_of
 from logger.ports.errors import TROUBLE, NotAPortError, why
+from logger.ports.terminals import is_terminal
 from logger.wire.shapes.tables import PortLine
 
 log = logging.getLogger(__name__)
@@ -86,7 +87,7 @@ def _see_what_it_is(device: str) -> None:
     Raises
     ------
     NotAPortError
-        If the name has no form that is taken, or a path leads to no character device.
+        If the name has no form that is taken, or a path leads to no terminal.
     """
     try:
         form = form_of(device)
@@ -96,11 +97,13 @@ def _see_what_it_is(device: str) -> None:
         raise NotAPortError(f"{device}: names no device to open")
     if form.name == "device":
         try:
-            mode = Path(device).stat().st_mode
+            is_device = stat.S_ISCHR(Path(device).stat().st_mode)
+            is_port = is_device and is_terminal(Path(device))
         except (OSError, ValueError) as cause:
             raise why(cause, device, opening=True) from cause
-        if not stat.S_ISCHR(mode):
-            raise NotAPortError(f"{device}: a file or folder, no serial port; name a device")
+        if not is_port:
+            what = "a device of another kind" if is_device else "a file or folder"
+            raise NotAPortError(f"{device}: {what}, no serial port; name one like /dev/ttyUSB0")
 
 
 def close_port(port: serial.Serial) -> None:

@@ -52,6 +52,29 @@ def test_a_named_pipe_is_no_port(tmp_path):
         open_port(str(tmp_path / "pipe"), PortLine())
 
 
+@pytest.mark.skipif(os.name != "posix", reason="device files are a POSIX matter")
+@pytest.mark.parametrize("device", ["/dev/ptmx", "/dev/pts/ptmx", "/dev/tty", "/dev/null", "link"])
+def test_a_device_that_is_no_serial_port_is_refused_unopened(device, tmp_path, monkeypatch):
+    """Opening is what does harm: the multiplexer makes a terminal, a watchdog's file arms it."""
+    if device == "link":
+        device = str(tmp_path / "link")
+        os.symlink("/dev/ptmx", device)
+    if not os.path.exists(device):
+        pytest.skip(f"no {device} here")
+    monkeypatch.setattr(serial.Serial, "open", lambda self: pytest.fail(f"{device} was opened"))
+    with pytest.raises(NotAPortError, match="a device of another kind, no serial port"):
+        open_port(device, PortLine())
+
+
+def test_a_pseudo_terminal_is_a_port():
+    main, other = os.openpty()
+    try:
+        open_port(os.ttyname(other), PortLine()).close()
+    finally:
+        os.close(main)
+        os.close(other)
+
+
 def test_resolving_and_listening_refuse(precious):
     for port in spies(precious):
         with pytest.raises(InputError, match="is no port that can be read"):

@@ -28,7 +28,8 @@ class PortForm:
     why : str
         Why it is taken, and what it can do at most.
     pattern : re.Pattern
-        The whole name without options; letters of either case.
+        The whole name without options; ASCII letters of either case, and no others that some
+        alphabet has as their other case.
     options : dict
         Pattern of the value of each option after ``?``.
     """
@@ -47,7 +48,7 @@ def _form(
         name=name,
         example=example,
         why=why,
-        pattern=re.compile(pattern, re.IGNORECASE),
+        pattern=re.compile(pattern, re.IGNORECASE | re.ASCII),
         options={key: re.compile(value) for key, value in (options or {}).items()},
     )
 
@@ -56,7 +57,7 @@ FORMS: tuple[PortForm, ...] = (
     _form(
         "device", "/dev/ttyUSB0",
         "a serial port of this machine, also /dev/serial/by-id/...; opened only if it is a "
-        "character device",
+        "terminal",
         r"/(?!.*://)[^\x00-\x1f\x7f?*]+",
     ),
     _form(

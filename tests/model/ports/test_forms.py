@@ -20,6 +20,8 @@ WRONG = [
     "/tmp/spy://x", "/dev/spy:///dev/null?file={file}", "/dev/tty\x00x", "/dev/tty\n", "",
     " ", "x", "ttyUSB0", "../dev/ttyS0", "COM0", "COM1234", "COM1/../x", "/dev/" + "x" * 400,
     " spy:///dev/null?file={file}", "spy:/dev/null", "\u017fpy:///dev/null?file={file}",
+    "soc\u212aet://10.0.0.5:4001", "\u017focket://10.0.0.5:4001", "v\u0131rtual:scale",
+    "u\u017fb:vid=0403", "virtual:\u212a", "\uff23OM4", "soc\u212aet://10.0.0.5:4001?logging=debug",
 ]  # fmt: skip
 RIGHT = {
     "/dev/ttyUSB0": "device", "/dev/serial/by-id/usb-FTDI_A9-if00-port0": "device",
