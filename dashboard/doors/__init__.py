@@ -2,4 +2,5 @@
 
 - ``visitors``  connections: deadlines, how many there may be, and two queues of requests
 - ``payloads``  what a page sends, compared with what its callbacks take
+- ``refusals``  the log of refused requests: short lines, so many a minute
 """

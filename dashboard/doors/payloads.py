@@ -2,7 +2,8 @@
 
 The one place for all callbacks. A request must name a callback of the server and bring its own
 inputs, states and outputs, in order. What a callback then finds to be of a wrong type or value was
-not sent by a page of ours either: it is answered 400, and the log has the place in one line.
+not sent by a page of ours either: it is answered 400, and the log has the place in one line. The
+name of a script that no page of ours loads is answered 404.
 """
 
 import logging
@@ -13,8 +14,10 @@ from typing import Any, TypedDict
 import dash
 import flask
 from dash import Output
+from dash.exceptions import DependencyException
 from werkzeug.exceptions import HTTPException
 
+from dashboard.doors.refusals import RefusalLog
 from logger.model.errors import BainlogError
 
 log = logging.getLogger(__name__)
@@ -33,6 +36,7 @@ WRONG_VALUES = (
 )
 """What a value of a wrong type or size, or the name of something that is gone, raises."""
 _OWN = ("dashboard", "logger")
+_LOG = "bainlog refusals"
 
 
 class Part(TypedDict):
@@ -62,6 +66,7 @@ def answer_wrong_payloads(app: dash.Dash) -> None:
         With its callbacks registered, or yet to be.
     """
     server = app.server
+    server.extensions[_LOG] = RefusalLog(log)
 
     def check() -> flask.Response | None:
         request = flask.request
@@ -76,6 +81,7 @@ def answer_wrong_payloads(app: dash.Dash) -> None:
     server.before_request(check)
     for kind in WRONG_VALUES:
         server.register_error_handler(kind, _wrong_value)
+    server.register_error_handler(DependencyException, _no_such_script)
 
 
 def wrong_in(body: object, callbacks: Mapping[str, Registered]) -> str | None:
@@ -147,7 +153,13 @@ def _where(cause: BaseException) -> str:
     return where
 
 
+def _no_such_script(cause: Exception) -> flask.Response:
+    """Answer 404 where Dash is asked for a file of a package that it does not serve."""
+    flask.current_app.extensions[_LOG].say(f"no such script ({type(cause).__name__})")
+    return flask.Response("There is no such file.\n", status=404, mimetype="text/plain")
+
+
 def _refused(why: str) -> flask.Response:
-    log.warning("a request that no page of ours sends was refused: %s", why)
+    flask.current_app.extensions[_LOG].say(why)
     text = f"This request can't be read: {why}. Load the page again.\n"
     return flask.Response(text, status=400, mimetype="text/plain")

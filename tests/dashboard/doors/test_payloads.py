@@ -3,10 +3,12 @@
 import json
 import logging
 import random
+import re
 
 import pytest
 
 from dashboard.app import build_app
+from dashboard.doors import refusals
 from dashboard.doors.payloads import PATH
 from dashboard.links import Links
 
@@ -53,7 +55,8 @@ def post(client, body):
     return client.post(PATH, data=text, headers=HOST, content_type="application/json")
 
 
-def test_wrong_values_in_every_callback_are_answered_in_a_line(app, caplog):
+def test_wrong_values_in_every_callback_are_answered_in_a_line(app, caplog, monkeypatch):
+    monkeypatch.setattr(refusals, "MOST_LINES", 10**9)
     client, drawn, refused, tried = app.server.test_client(), random.Random(SEED), 0, 0
     caplog.set_level(logging.WARNING)
     for output, about in of_the_server(app).items():
@@ -101,6 +104,40 @@ def test_an_honest_request_passes(app):
     answer = post(app.server.test_client(), body_of("page.children", about, lambda: "/runs"))
     assert answer.status_code == 200
     assert "runs-list" in answer.get_data(as_text=True)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "../..",
+        "dash/..%2f..%2fx.js",
+        "x/y.js",
+        "dash/nope.js",
+        "dash/%00.js",
+        "dash/" + "a" * 5_000,
+    ],
+)
+def test_a_script_that_no_page_loads_is_not_found_and_leaves_no_traceback(app, caplog, path):
+    app.server.config["PROPAGATE_EXCEPTIONS"] = False
+    answer = app.server.test_client().get(f"/_dash-component-suites/{path}", headers=HOST)
+    assert answer.status_code == 404
+    assert not [r for r in caplog.records if r.exc_info]
+    assert all(len(r.getMessage()) < 300 for r in caplog.records)
+
+
+def test_the_scripts_of_the_page_are_served(app):
+    client = app.server.test_client()
+    page = client.get("/", headers=HOST).get_data(as_text=True)
+    scripts = re.findall(r'src="(/_dash-component-suites/[^"]+)"', page)
+    assert scripts
+    assert {client.get(path, headers=HOST).status_code for path in scripts} == {200}
+
+
+def test_many_refusals_leave_few_lines(app, caplog):
+    client = app.server.test_client()
+    for _ in range(300):
+        assert post(client, "{}").status_code == 400
+    assert len(caplog.records) == refusals.MOST_LINES
 
 
 def test_a_bug_elsewhere_is_still_a_bug(app):
