@@ -22,12 +22,14 @@ from typing import Any
 import click
 
 from logger.cli.options import default_folder
-from logger.cli.start import stop_like_ctrl_c
+from logger.cli.start import end_self, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
-from logger.model.errors import StoreError
+from logger.model.errors import BainlogError, StoreError
 from logger.model.state import State
-from logger.recorder.launch import RecorderProcess, allow_open_files, end_recorder, start_process
+from logger.recorder.keeper import Keeper, KeeperThread
+from logger.recorder.launch import RecorderProcess, allow_open_files, start_process
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.scratch import scratch_folder, sweep
 from logger.store.run.format import SUFFIX
 from logger.virtual.process import BenchProcess
 
@@ -37,10 +39,14 @@ NAME = "examples.tar.xz"
 
 LOOK_S = 0.5
 """How often the hands look whether a new run began [s]."""
+STOP_S = 5.0
+MOST_BENCHES = 5
+"""Benches of a demo that are replaced."""
+SCRATCH = "bainlog-demo-"
 
 
 class Hands(threading.Thread):
-    """Says what the cook of the virtual bench says, when it is time.
+    """Says what the cook of the virtual bench says, when it is time; replaces a killed bench.
 
     Parameters
     ----------
@@ -58,21 +64,24 @@ class Hands(threading.Thread):
         self._client = client
         self._speed = speed
         self._stopping = threading.Event()
+        self._fresh = True
+        """The bench waits for a run of its own."""
+        self._replaced = 0
 
     def stop(self) -> None:
         """Say no more."""
         self._stopping.set()
+        self.join(STOP_S)
 
     def run(self) -> None:
         """Start the first run; then play a batch for each run that somebody starts."""
         played = ""
-        first = True
-        while not self._stopping.wait(0.0 if first else LOOK_S):
+        while not self._stopping.wait(0.0 if self._fresh else LOOK_S):
             with contextlib.suppress(GoneError):
-                if first:
-                    self._bench.restart()
-                    self._client.send("start")
-                    first = False
+                if self._bench.has_ended() and not self._replace():
+                    return
+                if self._fresh:
+                    self._begin()
                 state = self._client.state()
                 run_id = state.run.id or ""
                 if state.phase == "recording" and run_id != played:
@@ -80,6 +89,32 @@ class Hands(threading.Thread):
                         self._bench.restart()
                     played = run_id
                     self._play(run_id)
+
+    def _begin(self) -> None:
+        """Start a run with the batch; one with a bench that was killed is ended."""
+        try:
+            if self._client.state().phase == "recording":
+                self._client.send("run_end")
+            self._bench.restart()
+            self._client.send("start")
+        except RefusedError as cause:
+            log.info("the hands were refused: %s", cause)
+        self._fresh = False
+
+    def _replace(self) -> bool:
+        """Put another bench in the place of one that was killed; False where none is to be had."""
+        self._replaced += 1
+        try:
+            if self._replaced > MOST_BENCHES:
+                raise BainlogError("it was killed again and again")
+            self._bench.replace()
+            self._bench.start()
+        except BainlogError as cause:
+            _say(f"The virtual bench has ended and stays away: {cause}.")
+            return False
+        _say("The virtual bench was killed; another one begins the batch again, in a new run.")
+        self._fresh = True
+        return True
 
     def _play(self, run_id: str) -> None:
         for t_s, kind, data in self._bench.operator_script():
@@ -90,18 +125,20 @@ class Hands(threading.Thread):
                 continue
             try:
                 self._client.send(kind, **data)
-            except RefusedError as cause:
+            except (GoneError, RefusedError) as cause:
                 log.info("the hands were refused: %s", cause)
 
     def _wait_until(self, t_s: float, run_id: str) -> State | None:
-        """Return the state at a time of the run, or None when the run is over."""
-        while not self._stopping.is_set():
-            state = self._client.state()
-            if state.run.id != run_id:
-                return None
-            left_s = (t_s - state.t_s) / self._speed
-            if left_s <= 0.0:
-                return state
+        """Return the state at a time of the run, or None when the run or the bench is over."""
+        while not self._stopping.is_set() and not self._bench.has_ended():
+            left_s = LOOK_S
+            with contextlib.suppress(GoneError):  # it was killed: another one goes on with the run
+                state = self._client.state()
+                if state.run.id != run_id:
+                    return None
+                left_s = (t_s - state.t_s) / self._speed
+                if left_s <= 0.0:
+                    return state
             self._stopping.wait(min(left_s, LOOK_S))
         return None
 
@@ -206,39 +243,41 @@ def demo(
     examples = put_examples(folder)
     if examples:
         click.echo(f"{examples} finished runs to look back at are in the list of runs.")
-    with tempfile.TemporaryDirectory(prefix="bainlog-") as scratch, contextlib.ExitStack() as end:
+    sweep(Path(tempfile.gettempdir()), SCRATCH)
+    with contextlib.ExitStack() as end:
+        scratch = end.enter_context(scratch_folder(Path(tempfile.gettempdir()), SCRATCH))
+        bench_file, sheet_file = scratch / "bench.toml", scratch / "roll.sheet.toml"
+
+        def begin(*, resume: bool = True) -> RecorderProcess:
+            return start_process(
+                folder.path, bench_file, sheet_file, speed=speed, with_parent=True, resume=resume
+            )
+
+        keeper = Keeper(folder.path, begin, _say)
+        keeper.take_alone()
+        end.callback(keeper.release)
         bench = BenchProcess(
-            Path(scratch),
-            seed=seed,
-            speed=speed,
-            short=short,
-            faults=faults,
-            causes=causes,
+            scratch, seed=seed, speed=speed, short=short, faults=faults, causes=causes
         )
         bench.start()
         end.callback(bench.stop)
-        bench_file, sheet_file = Path(scratch) / "bench.toml", Path(scratch) / "roll.sheet.toml"
         bench_file.write_text(bench.bench_text(), encoding="utf-8")
         sheet_file.write_text(bench.sheet_text(), encoding="utf-8")
-        recorder = start_process(
-            folder.path, bench_file, sheet_file, speed=speed, with_parent=True, resume=False
-        )
-        end.callback(end_recorder, recorder, _say)
-        threading.Thread(target=_tell_end, args=(recorder,), daemon=True).start()
-        client = end.enter_context(Client(folder.path))
-        hands = Hands(bench, client, speed)
+        end.enter_context(keeper)
+        keeper.wait_until_free()
+        keeper.start(begin(resume=False))
+        hands = Hands(bench, end.enter_context(Client(folder.path)), speed)
         hands.start()
         end.callback(hands.stop)
+        keeping = KeeperThread(keeper, folder.path, say=_say, over=end_self)
+        keeping.start()
+        end.callback(keeping.stop)
         click.echo(
             "Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved."
         )
         serve(folder.path, port=port, open_browser=not no_browser, say=_say)
-
-
-def _tell_end(recorder: RecorderProcess) -> None:
-    """Say why the recorder ended, if that was not asked for."""
-    if recorder.wait() not in (0, -signal.SIGTERM):
-        _say(recorder.last_words())
+    if keeping.failure is not None:
+        raise keeping.failure
 
 
 def _end_with_input() -> None:

@@ -28,6 +28,8 @@ STOPPED_S = 120.0
 """How long another program's recorder may give no answer before that is an error [s]."""
 END_S = 60.0
 """How long a recorder may take to save its run and end [s]."""
+NOTICE_S = 10.0
+"""How long a demo's recorder may answer on after the demo was killed [s]."""
 KEEPER_LOCK = "keeper.lock"
 
 
@@ -127,6 +129,23 @@ class Keeper:
         raise BainlogError(
             f"the {self._who()} holds {self._folder} and does not answer; end it and start again"
         )
+
+    def wait_until_free(self) -> None:
+        """Wait for a recorder that ends with its command, which was killed, as a demo's does.
+
+        One that goes on answering is another command's: whoever starts one then is refused.
+        """
+        begun_s = time.monotonic()
+        with Client(self._folder) as client:
+            while is_held(self._lock_file):
+                waited_s = time.monotonic() - begun_s
+                with contextlib.suppress(GoneError):
+                    client.ask("ping")
+                    if waited_s > NOTICE_S:
+                        return
+                if waited_s > END_S:
+                    return
+                threading.Event().wait(LOOK_S)
 
     def start(self, process: RecorderProcess) -> None:
         """Keep a recorder that was started just now."""

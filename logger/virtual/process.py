@@ -5,6 +5,7 @@ The child is told by lines on its standard input (``start``, ``restart``). It en
 or its parent is gone, however the parent ended. Its first line of output is the bench file (JSON).
 """
 
+import contextlib
 import json
 import os
 import signal
@@ -65,9 +66,16 @@ class BenchProcess:
             "causes": list(self.run.truth["causes"]),
             "oven": oven,
         }
-        command = [sys.executable, "-m", "logger.virtual.process", json.dumps(asked)]
+        self._command = [sys.executable, "-m", "logger.virtual.process", json.dumps(asked)]
+        self._begin()
+
+    def _begin(self) -> None:
         self._child = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8"
+            self._command,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+            encoding="utf-8",
         )
         first = self._child.stdout.readline() if self._child.stdout is not None else ""
         if not first:
@@ -85,6 +93,21 @@ class BenchProcess:
         """How long the batch is [s]."""
         return self.run.script.end_s
 
+    def has_ended(self) -> bool:
+        """Whether its process is gone, though nobody stopped it here."""
+        return self._child.poll() is not None
+
+    def replace(self) -> None:
+        """Put another process in the place of one that has ended; its batch is not begun yet.
+
+        Raises
+        ------
+        InputError
+            If it ends at once.
+        """
+        self.stop()
+        self._begin()
+
     def start(self) -> None:
         """Begin the batch; the instruments begin to speak."""
         self._tell("start")
@@ -95,8 +118,9 @@ class BenchProcess:
 
     def _tell(self, word: str) -> None:
         if self._child.stdin is not None and self._child.poll() is None:
-            self._child.stdin.write(word + "\n")
-            self._child.stdin.flush()
+            with contextlib.suppress(BrokenPipeError):  # it has just ended: `has_ended` says so
+                self._child.stdin.write(word + "\n")
+                self._child.stdin.flush()
             # Only what is sent from here on is of the batch that begins: wait until it has begun.
             answer = self._child.stdout.readline() if self._child.stdout is not None else ""
             self._clock.restart(float(answer) if answer else None)
@@ -104,7 +128,8 @@ class BenchProcess:
     def stop(self) -> None:
         """Stop the instruments and take their ports away."""
         if self._child.stdin is not None and not self._child.stdin.closed:
-            self._child.stdin.close()
+            with contextlib.suppress(BrokenPipeError):
+                self._child.stdin.close()
         try:
             self._child.wait(_STOP_S)
         except subprocess.TimeoutExpired:
