@@ -19,6 +19,14 @@ _MORE_S = 2.0
 """The recorder gives up first, and says why [s]."""
 
 
+_TRIES = 6
+"""Connections that are tried for one request, where others push this one out."""
+
+
+class _UnheardError(ConnectionError):
+    """The recorder closed the line without a word: it has not taken the request."""
+
+
 class GoneError(BainlogError, ConnectionError):
     """No recorder answers for this data folder."""
 
@@ -100,9 +108,20 @@ class Client:
         return GoneError(f"no recorder answers for {self._folder}; start one with 'bainlog start'")
 
     def _exchange(self, do: str, data: dict[str, Any]) -> dict[str, Any]:
-        address = read_address(self._folder)
-        if address is None:
-            raise ConnectionError("no address file")
+        for left in reversed(range(_TRIES)):
+            address = read_address(self._folder)
+            if address is None:
+                break
+            try:
+                return self._exchange_once(address, do, data)
+            except _UnheardError:
+                self._drop()
+                # Another recorder cannot promise what the one that was asked has taken.
+                if not left or read_address(self._folder) != address:
+                    raise
+        raise ConnectionError("no address file")
+
+    def _exchange_once(self, address: Address, do: str, data: dict[str, Any]) -> dict[str, Any]:
         if address != self._address:
             self._drop()  # the recorder was restarted: a command must not go to the old line
         if self._socket is not None and _is_closed(self._socket):
@@ -113,10 +132,15 @@ class Client:
             self._socket.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
             self._file = self._socket.makefile("rb")
         self._socket.settimeout(patience_s(do) + _MORE_S)
-        self._socket.sendall(encode({"token": address.token, "do": do, "data": data}))
-        line = self._file.readline()
+        try:
+            self._socket.sendall(encode({"token": address.token, "do": do, "data": data}))
+            line = self._file.readline()
+        except (BrokenPipeError, ConnectionResetError) as cause:
+            raise _UnheardError("the recorder closed the line") from cause
+        if not line:
+            raise _UnheardError("the recorder closed the line")
         if not line.endswith(b"\n"):
-            raise ConnectionError("the recorder closed the line")
+            raise ConnectionError("the recorder closed the line in the middle of its answer")
         return decode(line)
 
     def _drop(self) -> None:

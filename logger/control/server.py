@@ -5,7 +5,9 @@ one function, which answers with JSON values or raises an error of ours. One thr
 
 A connection takes one of the places only with its first good token. Until then it has a short time
 and one of a few waiting places; a newcomer takes that of the one that has waited longest, so that
-connections without a token never keep out one that has it.
+connections without a token never keep out one that has it. What the pushed out one has sent is
+still read: who sent the token is known and answered, however fast others come behind. A request
+whose connection is closed without an answer was not taken; the client relies on that.
 """
 
 import contextlib
@@ -34,7 +36,7 @@ MAX_CONNECTIONS = 64
 """Connections that have shown the token, at most."""
 TOKEN_S = 5.0
 """A connection that has not shown the token within this is closed [s]."""
-MAX_STRANGERS = 16
+MAX_STRANGERS = 64
 """Connections that have not shown the token yet, at most."""
 BACKLOG = 128
 """Connections that the system keeps until they are accepted."""
@@ -101,13 +103,14 @@ class _Server(socketserver.ThreadingTCPServer):
         """Take a connection in; where too many strangers wait, the oldest of them has to go."""
         with self._lock:
             self._live[connection] = time.monotonic()
-            self._cut([c for c, since in self._live.items() if since is not None][:-MAX_STRANGERS])
+            strangers = [c for c, since in self._live.items() if since is not None]
+            # Its thread still reads what has come, and then finds the end.
+            self._cut(strangers[: max(0, len(strangers) - MAX_STRANGERS)], socket.SHUT_RD)
 
     def is_known(self, connection: socket.socket) -> None:
-        """Note that a connection has shown the token."""
+        """Note that a connection has shown the token, also one that was pushed out meanwhile."""
         with self._lock:
-            if connection in self._live:
-                self._live[connection] = None
+            self._live[connection] = None
 
     def farewell(self, connection: socket.socket) -> None:
         """Forget a connection."""
@@ -125,12 +128,12 @@ class _Server(socketserver.ThreadingTCPServer):
         with self._lock:
             self._cut(list(self._live))
 
-    def _cut(self, connections: list[socket.socket]) -> None:
+    def _cut(self, connections: list[socket.socket], how: int = socket.SHUT_RDWR) -> None:
         """Let whoever reads or writes on connections find them closed."""
         for connection in connections:
             del self._live[connection]
             with contextlib.suppress(OSError):
-                connection.shutdown(socket.SHUT_RDWR)
+                connection.shutdown(how)
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         log.debug("a control connection ended early", exc_info=True)
@@ -145,8 +148,8 @@ class _Connection(socketserver.StreamRequestHandler):
         server.welcome(self.connection)
         try:
             line = self.rfile.readline(MAX_LINE + 1)
-            if not line:
-                return
+            if not line.endswith(b"\n") and len(line) <= MAX_LINE:
+                return  # it ended, or was pushed out, before it had said anything whole
             if not self._is_whole(line) or not self._shows_token(line):
                 self._refuse(WRONG_TOKEN)
                 return

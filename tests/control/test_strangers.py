@@ -2,12 +2,19 @@
 
 import contextlib
 import json
+import secrets
+import select
 import socket
+import subprocess
+import sys
+import threading
 
 import pytest
 
+from logger.control import client as asking
 from logger.control import server as control
-from logger.control.client import Client
+from logger.control.address import Address
+from logger.control.client import Client, GoneError
 from logger.control.messages import encode
 from logger.control.server import ControlServer
 
@@ -82,3 +89,96 @@ def test_a_wrong_token_is_answered_and_closed(served):
     answers = line.makefile("rb").readlines()
     assert len(answers) == 1
     assert json.loads(answers[0])["ok"] is False
+
+
+@pytest.mark.skipif(
+    not sys.platform.startswith("linux"), reason="elsewhere what came is dropped; it is sent again"
+)
+def test_who_is_pushed_out_after_its_token_has_come_is_answered_all_the_same(served, monkeypatch):
+    folder, server, _ = served
+    welcome = server._server.welcome
+
+    def late(connection):
+        select.select([connection], [], [], 60)  # its line is there; then it is pushed out
+        welcome(connection)
+
+    monkeypatch.setattr(server._server, "welcome", late)
+    monkeypatch.setattr(control, "MAX_STRANGERS", 0)
+    monkeypatch.setattr(asking, "_TRIES", 1)
+    for _ in range(20):
+        with Client(folder) as client:
+            assert client.send("mark") == {"do": "mark"}
+
+
+CROWD = """
+import collections, socket, sys
+lines = collections.deque(maxlen=200)
+print("begun", flush=True)
+while True:
+    try:
+        lines.append(socket.create_connection(("127.0.0.1", int(sys.argv[1])), 1))
+    except OSError:
+        lines.clear()
+"""
+
+
+def test_a_crowd_that_connects_without_pause_keeps_no_owner_out_and_doubles_no_command(
+    tmp_path, monkeypatch
+):
+    asked = []
+    server = ControlServer(tmp_path, lambda do, data: asked.append(data["text"]))
+    server.start()
+    with subprocess.Popen(
+        [sys.executable, "-c", CROWD, str(server.port)], stdout=subprocess.PIPE
+    ) as crowd:
+        try:
+            crowd.stdout.readline()
+            for n in range(100):
+                with Client(tmp_path) as client:
+                    client.ask("note", text=str(n))
+        finally:
+            crowd.kill()
+            server.stop()
+    assert asked == [str(n) for n in range(100)]
+
+
+class Deaf:
+    """Closes so many connections without a word, then answers; counts them."""
+
+    def __init__(self, folder, closes):
+        self._listener = socket.create_server(("127.0.0.1", 0))
+        self._closes, self.came = closes, 0
+        port = self._listener.getsockname()[1]
+        Address(port=port, token=secrets.token_urlsafe(), pid=1).write(folder)
+        self._thread = threading.Thread(target=self._run, daemon=True)
+
+    def __enter__(self):
+        self._thread.start()
+        return self
+
+    def __exit__(self, *failure):
+        self._listener.shutdown(socket.SHUT_RDWR)
+        self._listener.close()
+        self._thread.join(60)
+
+    def _run(self):
+        while True:
+            try:
+                line, _ = self._listener.accept()
+            except OSError:
+                return
+            with line:
+                self.came += 1
+                if self.came > self._closes:
+                    line.makefile("rb").readline()
+                    line.sendall(encode({"ok": True, "answer": "heard"}))
+
+
+def test_an_owner_that_is_pushed_out_comes_again_a_bounded_number_of_times(tmp_path):
+    with Deaf(tmp_path, asking._TRIES - 1) as deaf, Client(tmp_path) as client:
+        assert client.ask("ping") == "heard"
+        assert deaf.came == asking._TRIES
+    with Deaf(tmp_path, 10**9) as deaf, Client(tmp_path) as client:
+        with pytest.raises(GoneError):
+            client.ask("ping")
+        assert deaf.came == asking._TRIES
