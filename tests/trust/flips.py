@@ -33,6 +33,7 @@ from logger.store.folder.catalog import describe
 from logger.store.run.records import Anchor, StoredReading, WriteBatch, event_row
 from logger.store.run.runfile import RunView, RunWriter
 from logger.store.run.schema import log_path
+from logger.store.run.tidying import leave_log
 
 KEPT = Path(__file__).resolve().parents[2] / "fixtures" / "runs" / "format-2.run.gz"
 CPU_LIMIT_S = 20.0
@@ -72,12 +73,13 @@ def made(folder: Path) -> dict[str, list[Path]]:
         _record(writer, bundle)
         for name, folded in (("live, with its log", False), ("live, log folded in", True)):
             if folded:
-                writer._db.wal_checkpoint(mode=3)
+                leave_log(writer._db)
             target = folder / name / path.name
             target.parent.mkdir()
             for file in (path, log_path(path)):
                 if file.exists() and file.stat().st_size:
                     shutil.copy(file, target.with_name(file.name))
+            writer._db.pragma("journal_mode", "wal")
             files[name] = sorted(target.parent.iterdir())
         writer.finish(RunView.open(kept).results(), bundle.ended_utc_ns or 1)
     files["ended"] = [path]

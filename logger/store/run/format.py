@@ -5,8 +5,8 @@ Constants, the schema and its numbered changes; no I/O but the SQL text that ``s
 A run file is an ordinary SQLite 3 database named ``<run id>.run``. Its ``application_id`` is
 0x6261696E (``bain``), its ``user_version`` the number of the last schema change it has seen. While
 a recorder writes it, it is in WAL mode (``-wal`` and ``-shm`` beside it belong to it) and a lock
-file ``<run id>.run.lock`` is held through the operating system; a finished run is one file in
-rollback mode.
+file ``<run id>.run.lock`` is held through the operating system; a run that nobody writes, ended or
+not, is one file in rollback mode, unless its writer was killed.
 
 Tables
 ------
@@ -40,7 +40,8 @@ Tables
 
 ``tally``
     One row, written in each transaction: the run's id again, ``doubt`` (bits: 1 the counts were
-    damaged when the file was opened to write, 2 its log did not read to the end), ``parts`` (seals
+    damaged when the file was opened to write, 2 its log did not read to the end, 4 it needed a log
+    and had none), ``parts`` (seals
     of the parts of ``run``), ``counts`` and its own seal.
 
 Seals

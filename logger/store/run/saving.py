@@ -72,11 +72,15 @@ class Saver:
         Parameters
         ----------
         bit : int
-            `tally.COUNTS_DOUBTED` or `tally.LOG_TORN`.
+            `tally.COUNTS_DOUBTED`, `tally.LOG_TORN` or `tally.LOG_GONE`.
         """
         if not self._tally.doubt & bit:
             self._tally.doubt |= bit
             self._tally.write(self._db, self._counts())
+
+    def begin_log(self) -> None:
+        """Make the first commit of a log: an empty one looks like one that got lost."""
+        self._tally.write(self._db, self._counts())
 
     def _look(self) -> None:
         """Read where the file stands; what is missing leaves a hole in the numbers."""

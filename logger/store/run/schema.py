@@ -26,6 +26,7 @@ from logger.store.run.format import (
     TABLES,
 )
 from logger.store.seals.binding import bind, stamp_version
+from logger.store.seals.cut import bytes_short
 from logger.store.seals.tally import is_bound, read_tally
 
 _BUSY_MS = 5_000
@@ -123,6 +124,7 @@ def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
         # A file size limit and some file systems say EFBIG or ENOSPC through here.
         if db is not None and db.system_errno in _NO_ROOM:
             raise DiskFullError(str(path)) from cause
+        _require_length(path, cause)
         raise StoreError(f"{path}: {cause}; look at the disk and its cable") from cause
     except apsw.BusyError as cause:
         raise BusyError(f"{path}: another program is writing it; try again") from cause
@@ -133,6 +135,7 @@ def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
     except UnicodeDecodeError as cause:
         raise BadFileError(f"{path}: not a whole run file (text is damaged)") from cause
     except (apsw.NotADBError, apsw.CorruptError) as cause:
+        _require_length(path, cause)
         raise BadFileError(
             f"{path}: not a whole run file ({_line(cause)}); use a copy of it"
         ) from cause
@@ -141,6 +144,15 @@ def told(path: Path, db: apsw.Connection | None = None) -> Iterator[None]:
     except apsw.Error as cause:
         said = f"{type(cause).__name__} {_line(cause)}"
         raise BadFileError(f"{path}: not a whole run file ({said}); use a copy of it") from cause
+
+
+def _require_length(path: Path, cause: Exception) -> None:
+    """Say of a file that does not read that it was cut short, if it was."""
+    found = bytes_short(path)
+    if found is not None:
+        raise BadFileError(
+            f"{path}: cut short ({found[0]} of {found[1]} bytes); use a whole copy of it"
+        ) from cause
 
 
 def _line(cause: Exception) -> str:

@@ -14,12 +14,14 @@ import apsw
 from logger.model.errors import BusyError, StoreError
 from logger.store.blocks.compaction import repack
 from logger.store.run.schema import log_path, open_writer, told, transaction
+from logger.store.seals.cut import is_log_gone
 from logger.store.seals.digest import Sealer
 
 log = logging.getLogger(__name__)
 
 _FOLD_TRIES, _FOLD_PAUSE_S = 1000, 0.003
 """How often and how long apart the end of a run looks for a moment without a reader."""
+_LEAVE_TRIES = 100
 _LOOKS = 5
 
 
@@ -65,6 +67,44 @@ def fold_log(db: apsw.Connection, path: Path) -> None:
                 return
         time.sleep(_FOLD_PAUSE_S)
     raise BusyError(f"{path}: somebody reads it all the time")
+
+
+def close_without_log(db: apsw.Connection, path: Path, *, under_way: bool) -> None:
+    """Close a run; one that goes on later has its log folded in, if no reader is in the way.
+
+    Where one is, the log stays with all that it holds. The head of the file must not ask for a log
+    that is not there: then it looks as if it had got lost.
+
+    Parameters
+    ----------
+    db : apsw.Connection
+        The writer's.
+    path : Path
+        The run file.
+    under_way : bool
+        The run has not ended.
+    """
+    if under_way:
+        leave_log(db)
+    db.close()
+    if under_way and is_log_gone(path, log_path(path)):  # a reader left between the two
+        with contextlib.suppress(StoreError, BusyError, apsw.Error):
+            again = open_writer(path)
+            try:
+                leave_log(again)
+            finally:
+                again.close()
+
+
+def leave_log(db: apsw.Connection) -> None:
+    """Leave WAL mode, between two looks of the readers; does nothing where one stays."""
+    with contextlib.suppress(apsw.Error):
+        db.set_busy_timeout(0)
+        for _ in range(_LEAVE_TRIES):
+            with contextlib.suppress(apsw.BusyError):
+                if db.pragma("journal_mode", "delete") == "delete":
+                    return
+            time.sleep(_FOLD_PAUSE_S)
 
 
 def see_log_gone(path: Path) -> None:

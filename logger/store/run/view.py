@@ -19,11 +19,13 @@ from logger.store.run.facts import RunFacts
 from logger.store.run.overview import overview_of
 from logger.store.run.records import CHUNK_KINDS, Chunk, Envelope, Series
 from logger.store.run.schema import log_path
+from logger.store.seals.cut import is_log_gone
 from logger.store.seals.damage import Damage, sentences
 from logger.store.seals.pieces import Hole, read_blob
 from logger.store.seals.rows import read_rows
 from logger.store.seals.scan import scan
 from logger.store.seals.survey import survey
+from logger.store.seals.tally import read_part
 from logger.store.seals.torn import is_torn
 
 _EVER = 1 << 62
@@ -243,8 +245,13 @@ class RunView(RunFacts):
         with self._look() as look:
             names = {number: record.id for number, record in self._channels.items()}
             found = survey(look, names)
-        if not is_held(lock_path(self.path)) and is_torn(log_path(self.path)):
-            found.append(Damage(part="log"))
+            end = read_part(look.db, look.tally, "end")
+        log = log_path(self.path)
+        if not is_held(lock_path(self.path)):
+            if is_torn(log):
+                found.append(Damage(part="log"))
+            elif end is not None and end[0] is None and is_log_gone(self.path, log):
+                found.append(Damage(part="no log"))
         return found
 
     def check(self) -> str:

@@ -5,11 +5,11 @@ when it is whole. What ``write`` has returned for is on the disk and survives a 
 cut. Takes all times from its arguments.
 """
 
+import contextlib
 import json
 import logging
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -26,9 +26,10 @@ from logger.store.run.errors import DiskFullError
 from logger.store.run.records import RunHeader, WriteBatch, plain
 from logger.store.run.saving import Saver
 from logger.store.run.schema import copy_pages, log_path, open_writer, told, transaction
-from logger.store.run.tidying import fold_log, see_log_gone, shrink
+from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink
+from logger.store.seals.cut import is_log_gone
 from logger.store.seals.digest import Sealer
-from logger.store.seals.tally import LOG_TORN, Counts, Tally, seal_parts
+from logger.store.seals.tally import LOG_GONE, LOG_TORN, Counts, Tally, seal_parts
 from logger.store.seals.torn import is_torn
 
 log = logging.getLogger(__name__)
@@ -90,16 +91,20 @@ class RunWriter:
 
     @classmethod
     def _start(cls, path: Path, lock: FileLock) -> "RunWriter":
-        torn = is_torn(log_path(path))
+        log_file = log_path(path)
+        torn, gone = is_torn(log_file), is_log_gone(path, log_file)
         with told(path):
             db = open_writer(path)
             try:
                 writer = cls(path, db, lock)
-                if torn:
-                    with writer._change():
-                        writer._saver.doubt(LOG_TORN)
+                for seen, bit in ((torn, LOG_TORN), (gone and not writer.ended, LOG_GONE)):
+                    if seen:
+                        with writer._change():
+                            writer._saver.doubt(bit)
                 if not writer.ended:
                     db.pragma("journal_mode", "wal")
+                    with contextlib.suppress(DiskFullError), writer._change():
+                        writer._saver.begin_log()
             except BaseException:
                 db.close()
                 raise
@@ -138,7 +143,7 @@ class RunWriter:
         self._saver.commit(batch)
         return seqs
 
-    @contextmanager
+    @contextlib.contextmanager
     def _change(self) -> Iterator[None]:
         """One transaction; where it is rolled back, the saver stands where it stood."""
         self._saver.remember()
@@ -322,7 +327,7 @@ class RunWriter:
             return
         self._open = False
         try:
-            self._db.close()
+            close_without_log(self._db, self.path, under_way=not self.ended)
         finally:
             self._lock.release()
 

@@ -10,4 +10,5 @@
 - ``survey``    everything looked at: what is damaged
 - ``binding``   an older file sealed for the first time
 - ``torn``      a log whose end does not read
+- ``cut``       a file that was cut short, or copied without its log
 """

@@ -31,6 +31,7 @@ DamagedPart = Literal[
     "counts",
     "contents",
     "log",
+    "no log",
 ]
 
 
@@ -83,6 +84,7 @@ SAID: dict[DamagedPart, str] = {
     "counts": "The counts of what must be there are damaged: something may be missing at the end.",
     "contents": "The file's table of contents is damaged.",
     "log": "The end of the run is missing: its log does not read to the end.",
+    "no log": "The end of the run may be missing: its log (-wal) was not beside it, or was empty.",
 }
 """Sentences about parts that have no place in time."""
 REPLAY = "'bainlog replay' takes damaged readings from the raw bytes again, where those are whole."

@@ -10,7 +10,7 @@ from logger.store.seals.look import Look
 from logger.store.seals.pieces import Block, hole_of, is_marked, read_blob
 from logger.store.seals.rows import gaps_in, read_rows
 from logger.store.seals.scan import BROKEN, scan
-from logger.store.seals.tally import LOG_TORN, PARTS, Tally, read_part
+from logger.store.seals.tally import LOG_GONE, LOG_TORN, PARTS, Tally, read_part
 
 
 def survey(look: Look, channels: Mapping[int, str]) -> list[Damage]:
@@ -40,10 +40,12 @@ def survey(look: Look, channels: Mapping[int, str]) -> list[Damage]:
 
 def _of_the_whole(look: Look, tally: Tally) -> Iterator[Damage]:
     counts = tally.counts
-    if counts is None or tally.doubt & ~LOG_TORN:
+    if counts is None or tally.doubt & ~(LOG_TORN | LOG_GONE):
         yield Damage(part="counts")
     if tally.doubt & LOG_TORN:
         yield Damage(part="log")
+    if tally.doubt & LOG_GONE:
+        yield Damage(part="no log")
     if counts is not None and counts.version != look.db.pragma("user_version"):
         yield Damage(part="format")
 

@@ -40,7 +40,7 @@ _NAMES = tuple(PARTS)
 _NUMBERS = {"started_utc_ns", "clock_speed", "ended_utc_ns", "interrupted"}
 """Columns of ``run`` that are numbers; all others are text."""
 
-COUNTS_DOUBTED, LOG_TORN = 1, 2
+COUNTS_DOUBTED, LOG_TORN, LOG_GONE = 1, 2, 4
 """Bits of ``doubt``: found when the file was opened again to write, and not forgotten since."""
 
 SCHEMA = """
@@ -124,7 +124,7 @@ class Tally:
     parts : bytes
         Seals of the parts; each holds by itself.
     doubt : int
-        Bits `COUNTS_DOUBTED` and `LOG_TORN`.
+        Bits `COUNTS_DOUBTED`, `LOG_TORN` and `LOG_GONE`.
     """
 
     sealer: Sealer
