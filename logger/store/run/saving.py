@@ -78,6 +78,11 @@ class Saver:
             self._tally.doubt |= bit
             self._tally.write(self._db, self._counts())
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing was recorded yet."""
+        return self._counts().is_empty
+
     def begin_log(self) -> None:
         """Make the first commit of a log: an empty one looks like one that got lost."""
         self._tally.write(self._db, self._counts())

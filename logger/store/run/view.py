@@ -245,13 +245,16 @@ class RunView(RunFacts):
         with self._look() as look:
             names = {number: record.id for number, record in self._channels.items()}
             found = survey(look, names)
-            end = read_part(look.db, look.tally, "end")
-        log = log_path(self.path)
-        if not is_held(lock_path(self.path)):
-            if is_torn(log):
-                found.append(Damage(part="log"))
-            elif end is not None and end[0] is None and is_log_gone(self.path, log):
-                found.append(Damage(part="no log"))
+            end, counts = read_part(look.db, look.tally, "end"), look.counts
+        log, lock = log_path(self.path), lock_path(self.path)
+        if is_held(lock):
+            return found
+        # A lock file that nobody holds is left by a kill, and a new run may have no log yet.
+        killed_at_birth = lock.exists() and counts is not None and counts.is_empty
+        if is_torn(log):
+            found.append(Damage(part="log"))
+        elif end is not None and end[0] is None and not killed_at_birth:
+            found += [Damage(part="no log")] * is_log_gone(self.path, log)
         return found
 
     def check(self) -> str:

@@ -8,7 +8,6 @@ cut. Takes all times from its arguments.
 import contextlib
 import json
 import logging
-import os
 from collections.abc import Iterator
 from pathlib import Path
 from types import TracebackType
@@ -26,7 +25,7 @@ from logger.store.run.errors import DiskFullError
 from logger.store.run.records import RunHeader, WriteBatch, plain
 from logger.store.run.saving import Saver
 from logger.store.run.schema import copy_pages, log_path, open_writer, told, transaction
-from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink
+from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink, sync_folder
 from logger.store.seals.cut import is_log_gone
 from logger.store.seals.digest import Sealer
 from logger.store.seals.tally import LOG_GONE, LOG_TORN, Counts, Tally, seal_parts
@@ -82,22 +81,25 @@ class RunWriter:
         path = Path(path)
         if not path.is_file():
             raise BadFileError(f"{path}: no such run file")
+        killed = lock_path(path).exists()
         lock = FileLock(lock_path(path), f"run {path.stem}")
         try:
-            return cls._start(path, lock)
+            return cls._start(path, lock, killed=killed)
         except BaseException:
             lock.release()
             raise
 
     @classmethod
-    def _start(cls, path: Path, lock: FileLock) -> "RunWriter":
+    def _start(cls, path: Path, lock: FileLock, *, killed: bool = False) -> "RunWriter":
         log_file = log_path(path)
         torn, gone = is_torn(log_file), is_log_gone(path, log_file)
         with told(path):
             db = open_writer(path)
             try:
                 writer = cls(path, db, lock)
-                for seen, bit in ((torn, LOG_TORN), (gone and not writer.ended, LOG_GONE)):
+                if writer.ended or (killed and writer._saver.is_empty):  # killed at its birth
+                    gone = False
+                for seen, bit in ((torn, LOG_TORN), (gone, LOG_GONE)):
                     if seen:
                         with writer._change():
                             writer._saver.doubt(bit)
@@ -370,7 +372,7 @@ def _make(path: Path, header: RunHeader) -> None:
             finally:
                 db.close()
         unborn.rename(path)
-        _sync_folder(path.parent)
+        sync_folder(path.parent)
     except BaseException:
         unborn.unlink(missing_ok=True)
         raise
@@ -406,14 +408,3 @@ def _insert_header(db: apsw.Connection, header: RunHeader) -> None:
     )
     readings = tuple(0 for _ in header.channels)
     tally.write(db, Counts(version=db.pragma("user_version"), readings=readings))
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make a new file's name survive a power cut, where the system can."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

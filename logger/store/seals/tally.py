@@ -77,6 +77,11 @@ class Counts:
     instruments: int = 0
     readings: tuple[int, ...] = ()
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing was recorded yet."""
+        return not (self.chunks or self.events or any(self.readings))
+
     def packed(self) -> bytes:
         """Return the counts as they are stored: little-endian i64, readings last."""
         numbers = (

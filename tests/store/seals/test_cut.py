@@ -6,6 +6,7 @@ import apsw
 import pytest
 
 from logger.model.errors import BadFileError
+from logger.store.folder.lock import lock_path
 from logger.store.run.records import StoredReading, WriteBatch
 from logger.store.run.runfile import RunView, RunWriter
 from logger.store.run.schema import log_path
@@ -91,6 +92,23 @@ def test_a_run_killed_right_after_it_was_made_is_whole(run_path, run_header, tmp
         for one in (run_path, log_path(run_path)):
             shutil.copy(one, place / one.name)
     assert RunView.open(place / run_path.name).check() == "ok"
+
+
+@pytest.mark.parametrize("recorded", [0, 60])
+def test_only_a_run_killed_at_its_birth_needs_no_log(tmp_path, run_header, recorded):
+    """A kill leaves the lock file, and may fall before the first commit of the log."""
+    path = tmp_path / "20261125-0914-b4f3.run"
+    with RunWriter.create(path, run_header(run_id=path.stem)) as file:
+        if recorded:
+            fill(file)
+    db = apsw.Connection(str(path))
+    db.pragma("journal_mode", "wal")
+    db.close()
+    lock_path(path).write_text("{}")
+    expected = ["no log"] if recorded else []
+    assert parts(RunView.open(path)) == expected
+    RunWriter.reopen(path).close()
+    assert parts(RunView.open(path)) == expected
 
 
 @pytest.mark.parametrize("share", [0.01, 0.3, 0.6])
