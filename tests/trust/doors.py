@@ -15,6 +15,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Literal
+from unittest import mock
 
 from logger.control.messages import decode, request_from
 from logger.control.requests import request_of
@@ -24,6 +25,7 @@ from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.quantity import convert, number_in, price_per_kg
 from logger.science.fats.fatfile import builtin_fats, fats_from_toml
 from logger.science.gel.slabs import slabs_from_toml
+from logger.store.exchange import importing, plainrows
 from logger.store.exchange.exporting import export as write
 from logger.store.exchange.importing import read_csv
 from logger.store.exchange.restoring import read_export
@@ -63,6 +65,19 @@ def framing(data: bytes) -> None:
 def csv(data: bytes) -> None:
     """A CSV text; one without a line break would be the name of a file."""
     read_csv("time_s" + text(data) + "\n" if data[:1] in b"," else text(data) + "\n")
+
+
+def large_csv(data: bytes) -> None:
+    """A CSV file that is read in pieces, as a large one is."""
+    with tempfile.TemporaryDirectory() as scratch:
+        path = Path(scratch) / "x.csv"
+        path.write_bytes(data)
+        with (
+            mock.patch.object(importing, "LARGE_BYTES", 0),
+            mock.patch.object(plainrows, "FIRST_BYTES", 40),
+            mock.patch.object(plainrows, "PIECE_BYTES", 200),
+        ):
+            importing.read_csv(path).hand_over(len)
 
 
 def control(data: bytes) -> None:
@@ -175,6 +190,7 @@ TARGETS: dict[str, Target] = {
     "fats": lambda data: fats_from_toml(text(data), "x", builtin_fats()) and None,
     "slabs": lambda data: slabs_from_toml(text(data), "x") and None,
     "csv": csv,
+    "large_csv": large_csv,
     "control": control,
     "export": export,
     "csv_folder": functools.partial(folder_of, "csv"),
@@ -212,6 +228,12 @@ def seeds() -> dict[str, list[bytes]]:
         "csv": [
             b"time_s,fat [degC],bath_scale [g]\n0,45.2,5000.1\n1,45.1,\n",
             b"time,channel,value,unit\n2026-11-25T09:13:02+01:00,fat,45.2,degC\n",
+        ],
+        "large_csv": [
+            b"time_s,fat [degC],bath_scale [kg]\n"
+            + b"".join(
+                b"%d.%d,4%d.25,%s\n" % (n, n % 10, n % 9, b"5.125"[: n % 6]) for n in range(60)
+            )
         ],
         "control": [json.dumps(request).encode()],
         "export": [exported],

@@ -17,6 +17,7 @@ MOST_BYTES = {
     "csv_folder": 60_000,
     "parquet_folder": 40_000,
     "csv": 4_000,
+    "large_csv": 4_000,
     "framing": 2_000,
     "quantity": 60,
 }

@@ -30,6 +30,8 @@ from logger.words.values import with_unit
 
 _NO_DATE = "the file has no date; the time it was last changed stands for it"
 MAX_EVENTS = 100_000
+MAX_REMARKS = 20
+"""Most remarks on events that are kept as notes; further ones are counted."""
 MAX_RUN_S = 7 * 86_400
 """Longest run that is taken in and judged [s]: a week."""
 _NUMBERED = ("mark", "piece_in", "piece_out")
@@ -298,6 +300,7 @@ def read_events(table: Table, dated: bool, start_ns: int, report: list[str]) -> 
         name: names.index(name) for name in ("event", "text", "data") if name in names
     }
     events: list[Event] = []
+    before = len(report)
     for row, cells in table.body():
         if len(events) >= MAX_EVENTS:
             raise table.bad(row, None, f"more than {MAX_EVENTS} events", "split the file")
@@ -305,6 +308,8 @@ def read_events(table: Table, dated: bool, start_ns: int, report: list[str]) -> 
         text = cells[at["text"]] if "text" in at else ""
         kind, data, text = _kind(table, row, at, cells, text, report)
         events.append(Event(t_ns=t_ns, kind=kind, source="operator", text=text, data=data))
+    if (more := len(report) - before - MAX_REMARKS) > 0:
+        report[before + MAX_REMARKS :] = [f"{table.name}: {more} more events are kept as notes"]
     if any(b.t_ns < a.t_ns for a, b in itertools.pairwise(events)):
         report.append("events were out of order; sorted")
     return sorted(events, key=lambda e: e.t_ns)
@@ -339,5 +344,5 @@ def _kind(
         hint = f"did you mean {near[0]!r}? " if near else ""
         wanted = f"{hint}a stage starts with stage:<its id>, others are {', '.join(OPERATOR_KINDS)}"
         raise table.bad(row, at["event"], repr(word[:60]), wanted)
-    report.append(f"{table.name}: row {row}: event {word!r} is kept as a note")
+    report.append(f"{table.name}: row {row}: event {word[:60]!r} is kept as a note")
     return "note", data, f"{word}: {text}" if text else word

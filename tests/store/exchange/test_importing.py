@@ -206,3 +206,13 @@ def test_two_hundred_thousand_cells_are_read_right():
     found = read_csv(head + "\n" + "\n".join(lines) + "\n")
     assert len(found.readings) == 10 * rows
     assert [r.value for r in found.readings if r.channel == "c7"] == values
+
+
+def test_many_events_that_are_kept_as_notes_are_counted_not_listed(tmp_path):
+    found = events_of(
+        tmp_path, "time_s,event\n" + "".join(f"{n},{'x' * 900}{n}\n" for n in range(500))
+    )
+    assert len(found.events) == 500
+    assert len(found.report) == 21
+    assert found.report[-1].endswith("480 more events are kept as notes")
+    assert max(map(len, found.report)) < 150
