@@ -26,7 +26,7 @@ from logger.cli.start import end_self, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, StoreError
 from logger.model.state import State
-from logger.recorder.keeper import Keeper, KeeperThread
+from logger.recorder.keeper import NOTICE_S, Keeper, KeeperThread
 from logger.recorder.launch import RecorderProcess, allow_open_files, start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.scratch import scratch_folder, sweep
@@ -254,7 +254,8 @@ def demo(
             )
 
         keeper = Keeper(folder.path, begin, _say)
-        keeper.take_alone()
+        # A screen that was killed and started again may ask while its first demo still ends.
+        keeper.take_alone(NOTICE_S if with_parent else 0.0)
         end.callback(keeper.release)
         bench = BenchProcess(
             scratch, seed=seed, speed=speed, short=short, faults=faults, causes=causes

@@ -29,7 +29,7 @@ STOPPED_S = 120.0
 END_S = 60.0
 """How long a recorder may take to save its run and end [s]."""
 NOTICE_S = 10.0
-"""How long a demo's recorder may answer on after the demo was killed [s]."""
+"""How long a demo, or its recorder, may be there after what it belongs to was killed [s]."""
 KEEPER_LOCK = "keeper.lock"
 
 
@@ -83,15 +83,24 @@ class Keeper:
         self.left_behind = was_there
         return True
 
-    def take_alone(self) -> None:
+    def take_alone(self, within_s: float = 0.0) -> None:
         """Become the one that keeps this folder's recorder.
+
+        Parameters
+        ----------
+        within_s : float
+            How long the end of another command is waited for [s].
 
         Raises
         ------
         BusyError
             If another command does; the message names it.
         """
-        if not self.take():
+        end_s = time.monotonic() + within_s
+        while not self.take():
+            if time.monotonic() < end_s:
+                threading.Event().wait(LOOK_S)
+                continue
             raise BusyError(
                 f"data folder {self._folder} is recorded by the command of "
                 f"{holder(self._own_file)}; end that one first"
