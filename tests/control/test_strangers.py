@@ -5,7 +5,6 @@ import json
 import secrets
 import select
 import socket
-import subprocess
 import sys
 import threading
 
@@ -17,6 +16,7 @@ from logger.control.address import Address
 from logger.control.client import Client, GoneError
 from logger.control.messages import encode
 from logger.control.server import ControlServer
+from tests.trust.hostile.crowd import crowd
 
 
 @pytest.fixture
@@ -110,35 +110,17 @@ def test_who_is_pushed_out_after_its_token_has_come_is_answered_all_the_same(ser
             assert client.send("mark") == {"do": "mark"}
 
 
-CROWD = """
-import collections, socket, sys
-lines = collections.deque(maxlen=200)
-print("begun", flush=True)
-while True:
-    try:
-        lines.append(socket.create_connection(("127.0.0.1", int(sys.argv[1])), 1))
-    except OSError:
-        lines.clear()
-"""
-
-
-def test_a_crowd_that_connects_without_pause_keeps_no_owner_out_and_doubles_no_command(
-    tmp_path, monkeypatch
-):
+def test_a_crowd_that_connects_without_pause_keeps_no_owner_out_and_doubles_no_command(tmp_path):
     asked = []
     server = ControlServer(tmp_path, lambda do, data: asked.append(data["text"]))
     server.start()
-    with subprocess.Popen(
-        [sys.executable, "-c", CROWD, str(server.port)], stdout=subprocess.PIPE
-    ) as crowd:
-        try:
-            crowd.stdout.readline()
+    try:
+        with crowd(server.port):
             for n in range(100):
                 with Client(tmp_path) as client:
                     client.ask("note", text=str(n))
-        finally:
-            crowd.kill()
-            server.stop()
+    finally:
+        server.stop()
     assert asked == [str(n) for n in range(100)]
 
 

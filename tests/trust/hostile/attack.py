@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from logger.control.address import Address, read_address
-from logger.control.client import Client
+from logger.control.client import Client, GoneError
 from logger.control.messages import encode
 from logger.model.files import bench_from_text
 from logger.recorder.launch import start_process
@@ -26,6 +26,7 @@ from logger.wire.shapes.shape import builtin_shapes
 from tests.bench.recorder import PORTS, RATE_HZ, SHEET, Feeders, bench_of
 from tests.dashboard.processes import ScreenProcess
 from tests.trust.hostile import sent
+from tests.trust.hostile.crowd import crowd
 from tests.trust.hostile.honest import PATIENCE_S, Honest
 
 OLD_RUN = "20261125-0913-a3f2"
@@ -125,6 +126,15 @@ class Attack:
                 done.set()
                 thread.join()
 
+    def owners_in_a_crowd(self, count: int) -> int:
+        """Connect with the token in a crowd without one; return how many got in."""
+        came = 0
+        with crowd(self.address.port):
+            for _ in range(count):
+                with contextlib.suppress(GoneError), Client(self.folder) as client:
+                    came += "pid" in client.ask("ping")
+        return came
+
     def exports(self, count: int) -> int:
         """Ask for exports at once; return how many came."""
         came = []
@@ -177,7 +187,7 @@ def lost(folder: Path, run_id: str) -> tuple[int, int]:
 
 def run(
     *, sheets: int = 500, commands: int = 500, half_open: int = 100, idle: int = 64,
-    exports: int = 10, held_s: float = 15.0, old: int = 60_000,
+    exports: int = 10, owners: int = 200, held_s: float = 15.0, old: int = 60_000,
 ) -> tuple[list[Row], int, int]:  # fmt: skip
     """Record, attack, and return what came of it: rows, readings lost and readings there."""
     with tempfile.TemporaryDirectory() as scratch, Feeders(PORTS, RATE_HZ) as feeders:
@@ -201,6 +211,11 @@ def run(
                 ("sheets", sheets, lambda: attack.sheets(sheets)),
                 ("commands", commands, lambda: attack.commands(commands)),
                 ("exports at once", exports, lambda: attack.exports(exports)),
+                (
+                    "owners in a crowd of connections",
+                    owners,
+                    lambda: attack.owners_in_a_crowd(owners),
+                ),
             ):
                 rows.append(Row(what, number, act(), {}))
                 rows[-1].worst = watch.worst()
