@@ -1,63 +1,41 @@
-"""Pours, seen by the bowl scale: when they begin and end, how much, how fast.
+"""Pours, seen by the bowl scale: when they begin and end, how much, in how many portions.
 
 Pure. Fed readings in time order and looked at once a second, so that nothing depends on how the
-stream was cut. The poured mass is the rising curve nearest to medians of half seconds: hands that
-lean on the bowl and a whisk that beats in it come and go, a pour stays. Where the curve begins and
-ceases to rise, logger.watch.scale.pour_curve reads beginning, end and both levels off the readings,
-once more when enough has come after them. The same for a vessel that gives (the scale falls) with
-the sign turned. Used by logger.watch.stages.emulsify.watcher.
+stream was cut. One pour is what lies between the level before it and the level after it, less what
+was put in, taken out or tared meanwhile: logger.watch.scale.pour_levels gives the levels,
+logger.watch.scale.pour_parts says what each change was. Beginning and end of what flows are told by
+logger.watch.scale.pour_ends. Used by logger.watch.stages.emulsify.poured.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from itertools import pairwise
-from statistics import median
+from collections.abc import Sequence
+from dataclasses import dataclass
 
-from logger.science.statistics.isotone import rising_fit
 from logger.science.statistics.pourstart import PourStart
-from logger.watch.scale.pour_curve import (
-    BEFORE_S,
-    BIN_S,
-    Track,
-    bit_by_bit,
-    by_curve_alone,
-    last_rise_s,
-    noise_g,
-    pour_began,
-    pour_ended,
-    spread_bins,
-)
+from logger.watch.scale.pour_ends import PourEnds
+from logger.watch.scale.pour_levels import Levels
+from logger.watch.scale.pour_parts import Part, Plan, meanwhile_g, parts_of
 
 PAUSE_S = 20.0
-"""Pauses up to this belong to one pour that comes in spurts."""
-CALM_S = 60.0
-"""Readings kept while nothing is poured."""
-SMALLEST_G, NOISES = 3.0, 6.0
-"""A pour is at least so much [g], and so many standard deviations of the noise."""
-SPURT_G = 25.0
-"""What comes at once just before a pour and is less than this is its first spurt."""
-LATEST_S = 6.0
-"""A beginning later than this after the foot was preceded by a small spurt [s]."""
-LEVEL_S = 10.0
-"""Length of the level that a pour is counted from."""
-REFINED_S = 15.0
-"""The beginning is worked out once more so long after it was seen, with what came since [s]."""
-FEWEST_BINS = 5.0
-"""A pour has come bit by bit over so many bins when it is called one."""
-LIKELY = 0.9
-"""Probability that one began, from which on a pour is called one."""
-STANDS_S = 12.0
-"""A step that stays this long is a thing put in or taken out [s]."""
-KEY_S = 2.0
-"""The tare key is touched for no longer [s]."""
+"""A pour that pauses longer is over, until it goes on."""
+APART_S = 60.0
+"""What comes so long after is another pour."""
+PORTION_S = 12.0
+"""What flows on after a shorter pause belongs to one portion."""
+DRIPS_S = 20.0
+"""Drips that fall so soon after belong to a pour."""
 OVER_S = 3.0
 """Without a rise for so long, a pour is over when its stage ends."""
+STANDS_S = 20.0
+"""What came at once is told as poured, or asked about, when it has stayed so long."""
+FLOWS_S, FLOWS_SHARE = 6.0, 0.7
+"""A rate is that of portions of so long at least, if so much of the pour came in them."""
+LIKELY, LITTLE_G = 0.9, 30.0
+"""Less than this [g] is a pour only where it is as likely as this that something came."""
 Z_90 = 1.645
 """Of a normal distribution, 90 % lie within so many standard deviations."""
-TOUCH_S = 12.0
-"""A touch is over and outweighed by then."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +51,11 @@ class Pour:
     mass_g : float
         Poured so far [g], above 0 in either direction.
     u_mass_g : float
-        Standard uncertainty from noise, touches and steps of the display [g].
+        Standard uncertainty [g] from the levels: noise, stirring, steps of the display, gaps.
+    portions : int
+        In how many portions it came.
+    flowed_g, flowed_s : float
+        What flowed in portions long enough for a rate [g], and how long that took [s].
     start_between_s, end_between_s : tuple of float or None
         Where beginning and end lie with a probability of 90 % [s]; wide where a touch hides them.
     """
@@ -82,6 +64,9 @@ class Pour:
     end_s: float | None
     mass_g: float
     u_mass_g: float
+    portions: int = 1
+    flowed_g: float = 0.0
+    flowed_s: float = 0.0
     start_between_s: tuple[float, float] | None = None
     end_between_s: tuple[float, float] | None = None
 
@@ -91,14 +76,16 @@ class Pour:
         spans = (self.start_between_s, self.end_between_s)
         return math.hypot(*((b - a) / (2.0 * Z_90) for a, b in (s for s in spans if s)))
 
-    def rate_g_per_min(self, now_s: float) -> float:
-        """Mean rate from the beginning to the end or to now [g/min], pauses included."""
-        lasted_s = (now_s if self.end_s is None else self.end_s) - self.start_s
-        return 60.0 * self.mass_g / lasted_s if lasted_s > 0.0 else 0.0
+    @property
+    def rate_g_per_min(self) -> float | None:
+        """Mean rate of what flowed [g/min]; None where most came at once or unseen."""
+        if self.flowed_s <= 0.0 or self.flowed_g < FLOWS_SHARE * self.mass_g:
+            return None
+        return 60.0 * self.flowed_g / self.flowed_s
 
 
 class PourDetector:
-    """Watch one scale for pours.
+    """Tell the pours on one scale.
 
     Parameters
     ----------
@@ -106,24 +93,38 @@ class PourDetector:
         Whether the vessel on the scale gives (the reading falls) instead of receiving.
     step_g : float
         Step of the display [g].
+    plan : Plan, optional
+        What there was to pour.
+    from_s : float
+        When the stage began [s].
+    levels : Levels, optional
+        Of a scale that is followed already; without them readings are added here.
     """
 
-    def __init__(self, *, gives: bool = False, step_g: float = 0.1) -> None:
+    def __init__(
+        self,
+        *,
+        gives: bool = False,
+        step_g: float = 0.1,
+        plan: Plan | None = None,
+        from_s: float = 0.0,
+        levels: Levels | None = None,
+    ) -> None:
         self.pours: list[Pour] = []
-        self._sign = -1.0 if gives else 1.0
-        self._step_g = step_g
-        self._track = Track()
-        self._running = False
-        self._noise_g = step_g
-        self._foot_s = 0.0
-        self._seen_s = 0.0
-        self._began: PourStart | None = None
-        self._refine = True
+        self.plan = plan or Plan()
+        self.answers: dict[str, bool] = {}
+        """What a person said of open parts, by their keys: True for poured."""
+        self.levels = levels or Levels(step_g)
+        self._own = levels is None
+        self._gives, self._step_g, self._from_s = gives, step_g, from_s
+        self._ends = PourEnds(self.levels, step_g=step_g, gives=gives)
+        self._parts: list[Part] = []
+        self._finished = False
 
     @property
     def running(self) -> bool:
         """Whether a pour is under way."""
-        return self._running
+        return bool(self.pours) and self.pours[-1].end_s is None
 
     @property
     def poured_g(self) -> float:
@@ -132,180 +133,157 @@ class PourDetector:
 
     def add(self, time_s: float, mass_g: float) -> None:
         """Take one reading: time on the run's axis [s] and mass shown [g]."""
-        self._track.add(time_s, self._sign * mass_g)
-
-    def shift(self, at_s: float, offset_g: float) -> None:
-        """Take out a jump of the display, as of a tare: what was shown before it less after it.
-
-        Parameters
-        ----------
-        at_s : float
-            When [s].
-        offset_g : float
-            Shown before less shown after [g].
-        """
-        if self._running:
-            self._move(at_s, -self._sign * offset_g)
-        else:  # a new level begins; the key itself was touched for a moment
-            self._track.forget(at_s + KEY_S)
+        self.levels.add(time_s, mass_g)
 
     def look(self, now_s: float) -> Pour | None:
         """Look at what came up to a whole second [s]; return a pour that just began or ended."""
-        track = self._track
-        if len(track.bin_y) < 4:
-            return None
-        return self._follow(now_s) if self._running else self._wait(now_s)
-
-    def _wait(self, now_s: float) -> Pour | None:
-        """Nothing is poured: keep the level, and see whether it begins to rise for good."""
-        track = self._track
-        track.forget(now_s - CALM_S)
-        self._noise_g = max(self._step_g, noise_g(track.bin_y))
-        if self._drop(now_s) or len(track.bin_y) < 8:
-            return None
-        curve = rising_fit(track.bin_y)
-        rise_g = curve[-1] - curve[0]
-        least_g = max(SMALLEST_G, NOISES * self._noise_g)
-        if rise_g < least_g:
-            return None
-        came = bit_by_bit(curve, least_g)
-        if sum(came) < least_g or spread_bins(came) < FEWEST_BINS:
-            self._settle(curve, now_s)
-            return None
-        self._foot_s = self._foot(bit_by_bit(curve, SPURT_G))
-        if self._start(curve).chance < LIKELY:
-            return None
-        self._running, self._seen_s = True, now_s
-        # What lay on the scale before, such as a level from before a tare, is of no account now.
-        track.forget(self._foot_s - LEVEL_S, self._foot_s - BEFORE_S - LATEST_S)
-        curve = rising_fit(track.bin_y)
-        self._began, self._refine = None, True
-        self.pours.append(self._measure(curve, None, now_s))
-        return self.pours[-1]
-
-    def _follow(self, now_s: float) -> Pour | None:
-        """A pour is under way: measure it, and see whether it has ended."""
-        self._drop(now_s)
-        curve = rising_fit(self._track.bin_y)
-        last_s = self._last_s(curve)
-        if now_s - last_s <= PAUSE_S:
-            self.pours[-1] = self._measure(curve, None, now_s)
-            return None
-        return self._close(curve, last_s, now_s)
+        if self._own:
+            self.levels.look(now_s)
+        was = [(pour.start_s, pour.end_s is None) for pour in self.pours]
+        self._work_out(now_s)
+        if len(self.pours) > len(was):
+            return self.pours[-1]
+        if self.pours and was and was[-1][1] != self.running:
+            return self.pours[-1]
+        return None
 
     def finish(self, now_s: float) -> Pour | None:
         """End a pour at a time [s] if it seems over though its pause has not been long; return it.
 
         One that rose within the last seconds stays without an end: it was still going on.
         """
-        curve = rising_fit(self._track.bin_y)
-        if not self._running or not curve:
-            return None
-        last_s = self._last_s(curve)
-        return self._close(curve, last_s, now_s) if now_s - last_s >= OVER_S else None
+        ran, self._finished = self.running, True
+        self._work_out(now_s)
+        return self.pours[-1] if ran and not self.running else None
 
-    def _last_s(self, curve: list[float]) -> float:
-        """Time of the last rise that counts [s]."""
-        least_g = max(2.0 * self._step_g, 1.5 * self._noise_g, 0.004 * (curve[-1] - curve[0]))
-        return last_rise_s(self._track.bin_t, curve, least_g)
+    def asked(self, now_s: float) -> list[Part]:
+        """Return the parts of which the scale can't tell whether they were poured.
 
-    def _close(self, curve: list[float], last_s: float, now_s: float) -> Pour:
-        """Measure a pour that is over."""
-        self._running = False
-        self.pours[-1] = self._measure(curve, last_s, now_s)
-        end_s = self.pours[-1].end_s
-        self._track.forget(last_s if end_s is None else max(end_s + 1.0, now_s - 0.5 * PAUSE_S))
-        return self.pours[-1]
-
-    def _measure(self, curve: list[float], last_s: float | None, now_s: float) -> Pour:
-        """Read start, end and mass off the curve and the readings behind it."""
-        due = last_s is not None or now_s >= self._seen_s + REFINED_S
-        if self._began is None or (self._refine and due):
-            self._began, self._refine = self._start(curve), self._began is None
-        began, ended = self._began, None if last_s is None else self._end(curve, last_s)
-        high_g = curve[-1] if ended is None else ended.level_g
-        end_s, between_s = None, None
-        if ended is not None:
-            end_s = max(ended.at_s, began.at_s + BIN_S)
-            between_s = (min(ended.early_s, end_s), max(ended.late_s, end_s))
-        u_low_g = began.u_level_g
-        u_high_g = u_low_g if ended is None else ended.u_level_g
-        return Pour(
-            start_s=began.at_s,
-            end_s=end_s,
-            mass_g=max(0.0, high_g - began.level_g),
-            u_mass_g=math.hypot(u_low_g, u_high_g, self._step_g / math.sqrt(12.0)),
-            start_between_s=(began.early_s, began.late_s),
-            end_between_s=between_s,
-        )
-
-    def _foot(self, came: list[float]) -> float:
-        """Time before which nothing came bit by bit for as long as a pause may last [s]."""
-        times, bins = self._track.bin_t, round(PAUSE_S / BIN_S)
-        least_g = max(0.5 * SMALLEST_G, 1.5 * self._step_g, 3.0 * self._noise_g)
-        place = len(came)
-        while place > 0 and sum(came[max(place - bins, 0) : place]) >= least_g:
-            place -= 1
-        return times[place]
-
-    def _start(self, curve: list[float]) -> PourStart:
-        """Tell when the pour began, near the first rise after the foot."""
-        times, track = self._track.bin_t, self._track
-        foot = next((i for i, t in enumerate(times) if t >= self._foot_s), 0)
-        rise_g = min(curve[-1] - curve[foot], max(SMALLEST_G, NOISES * self._noise_g))
-        first = next(i for i in range(foot, len(curve)) if curve[i] >= curve[foot] + 0.5 * rise_g)
-        if times[first] > self._foot_s + LATEST_S:  # a small first spurt
-            first = min(foot + 2, len(curve) - 1)
-        near_s = times[max(first - 1, 0)]
-        found = pour_began(track.t, track.y, near_s, self._step_g)
-        if found is not None:
-            return found
-        before = [
-            y for t, y in zip(times, track.bin_y, strict=True) if near_s - LEVEL_S < t < near_s
+        Parameters
+        ----------
+        now_s : float
+            Time on the run's axis [s]; what came just now may go again.
+        """
+        return [
+            p
+            for p in self._parts
+            if not p.sure and (self._finished or now_s - p.change.end_s >= STANDS_S)
         ]
-        return by_curve_alone(near_s, median(before) if before else curve[0], self._u_level_g)
-
-    def _end(self, curve: list[float], last_s: float) -> PourStart:
-        """Tell when it ended, near the last rise: the same, seen backwards."""
-        times, track = self._track.bin_t, self._track
-        rise_g = min(curve[-1] - curve[0], max(2.0 * SMALLEST_G, 2.0 * NOISES * self._noise_g))
-        last = max(i for i, y in enumerate(curve) if y <= curve[-1] - 0.5 * rise_g)
-        near_s = min(times[min(last + 1, len(times) - 1)], last_s + 2.0)
-        found = pour_ended(track.t, track.y, near_s, self._step_g)
-        if found is not None:
-            return found
-        after = [y for t, y in zip(times, track.bin_y, strict=True) if t > last_s]
-        return by_curve_alone(last_s, median(after) if after else curve[-1], self._u_level_g)
 
     @property
-    def _u_level_g(self) -> float:
-        return math.hypot(self._noise_g / math.sqrt(6.0), self._step_g / math.sqrt(12.0))
+    def other_phase_g(self) -> float:
+        """Mass of the phase that is poured into, where it came in this stage [g]."""
+        return sum(p.by_g for p in self._parts if p.role == "other phase")
 
-    def _drop(self, now_s: float) -> bool:
-        """Take out a lasting fall: something was taken out of the bowl, or it was tared."""
-        track = self._track
-        late = [y for t, y in zip(track.bin_t, track.bin_y, strict=True) if t > now_s - STANDS_S]
-        early = [y for t, y in zip(track.bin_t, track.bin_y, strict=True) if t <= now_s - STANDS_S]
-        if len(late) < 0.8 * STANDS_S / BIN_S or len(early) < 1.2 * TOUCH_S / BIN_S:
-            return False
-        # The last seconds of what was before may be a touch, so the level is read ahead of them.
-        reached = rising_fit(early)[-round(TOUCH_S / BIN_S)]
-        fall_g = reached - max(late)
-        if fall_g < max(SMALLEST_G, NOISES * self._noise_g):
-            return False
-        self._move(now_s - STANDS_S, median(late) - reached)
-        return True
+    def _work_out(self, now_s: float) -> None:
+        levels = self.levels
+        self._parts = parts_of(
+            levels.changes,
+            self.plan,
+            from_s=self._from_s,
+            gives=self._gives,
+            answers=self.answers,
+        )
+        groups = _groups(self._parts, now_s, at_end=self._finished)
+        if not self._finished:  # what may be a thing put in is no pour yet
+            groups = [g for g in groups if any(p.counted and p.sure for p in g)]
+        pours = [self._pour(group, now_s, last=group is groups[-1]) for group in groups]
+        self.pours = [pour for pour in pours if pour is not None]
 
-    def _move(self, before_s: float, by_g: float) -> None:
-        """Move what was weighed before a time, the level ahead of the pour with it."""
-        self._track.shift(before_s, by_g)
-        if self._began is not None:
-            self._began = replace(self._began, level_g=self._began.level_g + by_g)
+    def _pour(self, group: Sequence[Part], now_s: float, *, last: bool) -> Pour | None:
+        counted = [p for p in group if p.counted]
+        began = self._ends.began(counted[0], now_s)
+        mass_g, u_g = _mass(group)
+        if mass_g < LITTLE_G and counted[0].flows and began.chance < LIKELY:
+            return None
+        quiet_s = OVER_S if self._finished else PAUSE_S
+        over = not counted[-1].change.going and now_s - counted[-1].change.end_s > quiet_s
+        ended = self._ends.ended(counted[-1], now_s) if over or not last else None
+        spans = _portions(counted)
+        start_s = began.at_s
+        end_s = None if ended is None else max(ended.at_s, start_s + 0.5)
+        flowed = [_seen(span, began, ended, spans) for span in spans]
+        flowed = [(g, s) for g, s in flowed if s >= FLOWS_S]
+        return Pour(
+            start_s=start_s,
+            end_s=end_s,
+            mass_g=max(mass_g, 0.0),
+            u_mass_g=u_g,
+            portions=len(spans),
+            flowed_g=sum(g for g, _ in flowed),
+            flowed_s=sum(s for _, s in flowed),
+            start_between_s=(began.early_s, began.late_s),
+            end_between_s=None
+            if ended is None or end_s is None
+            else (min(ended.early_s, end_s), max(ended.late_s, end_s)),
+        )
 
-    def _settle(self, curve: list[float], now_s: float) -> None:
-        """Make a thing that was put in and stays part of the level."""
-        times = self._track.bin_t
-        rises = [b - a for a, b in pairwise(curve)]
-        step = max(range(len(rises)), key=rises.__getitem__)
-        if times[step] < now_s - STANDS_S:
-            self._track.forget(times[step] + 2 * BIN_S)
+
+def _groups(parts: list[Part], now_s: float, *, at_end: bool) -> list[list[Part]]:
+    """Return the parts of each pour with what lies between them; drips after it belong to it."""
+    groups: list[list[Part]] = []
+    between: list[Part] = []
+    for part in parts:
+        change = part.change
+        fresh = not at_end and now_s - change.end_s < STANDS_S and not part.sure
+        if part.counted and not fresh and (part.flows or not change.going):
+            pause_s = change.start_s - groups[-1][-1].change.end_s if groups else math.inf
+            counted = [p for p in groups[-1] if p.counted] if groups else []
+            pause_s = change.start_s - counted[-1].change.end_s if counted else math.inf
+            if pause_s <= APART_S:
+                groups[-1] += [*between, part]
+            else:
+                groups.append([part])
+            between = []
+        elif groups and part.role == "small" and not between and part.by_g > 0.0:
+            late_s = change.end_s - [p for p in groups[-1] if p.counted][-1].change.end_s
+            if late_s <= DRIPS_S and not change.going:
+                groups[-1].append(part)
+            else:
+                between.append(part)
+        else:
+            between.append(part)
+    return groups
+
+
+def _mass(group: Sequence[Part]) -> tuple[float, float]:
+    """Return what lies between the first and the last level of a pour [g] and its u [g]."""
+    first, last = group[0].change, group[-1].change
+    mass_g = last.after_g - first.before_g
+    terms = [first.u_before_g, last.u_after_g]
+    for part in group:
+        terms.append(part.u_g)
+        if not part.counted and part.role != "small":
+            change = part.change
+            mass_g += meanwhile_g(change) - change.by_g
+            terms += [change.u_before_g, change.u_after_g, 0.3 * meanwhile_g(change)]
+    return mass_g, math.hypot(*terms)
+
+
+def _portions(counted: Sequence[Part]) -> list[list[Part]]:
+    """Return the parts that count, by portions."""
+    found: list[list[Part]] = []
+    for part in counted:
+        before = found[-1][-1] if found else None
+        if (
+            before is not None
+            and part.flows
+            and before.flows
+            and part.change.start_s - before.change.end_s <= PORTION_S
+        ):
+            found[-1].append(part)
+        else:
+            found.append([part])
+    return found
+
+
+def _seen(
+    span: Sequence[Part], began: PourStart, ended: PourStart | None, spans: list[list[Part]]
+) -> tuple[float, float]:
+    """Return the mass of a portion that flowed [g] and how long it took [s]; 0 where unseen."""
+    if not span[0].flows or any(p.change.gap for p in span):
+        return 0.0, 0.0
+    first, last = span[0].change, span[-1].change
+    from_s = began.at_s if span is spans[0] else first.start_s
+    to_s = ended.at_s if ended is not None and span is spans[-1] else last.end_s
+    return last.after_g - first.before_g, max(to_s - from_s, 0.0)

@@ -146,7 +146,7 @@ def _score(
     return PourScore(
         start_s=pour.start_s - start_s,
         end_s=pours[0].end_s - end_s,
-        rate=pour.rate_g_per_min(0.0) / rate_g_per_min - 1.0,
+        rate=(pour.rate_g_per_min or float("nan")) / rate_g_per_min - 1.0,
         start_wide_s=start[1] - start[0],
         end_wide_s=end[1] - end[0],
         start_held=start[0] <= start_s <= start[1],
