@@ -37,8 +37,14 @@ class PourRow:
         [s]; no end while it runs.
     start_between_s, end_between_s : tuple or None
         Beginning and end with 90 % [s].
-    mass_g, rate_g_per_min : float
-        Poured mass [g], mean rate [g/min].
+    mass_g, u_mass_g : float
+        Poured mass and its standard uncertainty [g], the scale's own apart.
+    rate_g_per_min : float or None
+        Mean rate [g/min]; None where most did not flow, as with a ladle.
+    portions : int
+        In how many portions it came.
+    open_g : float
+        How much more or less it may be, because it can't be told what came [g].
     """
 
     channel: str | None
@@ -47,7 +53,10 @@ class PourRow:
     start_between_s: tuple[float, float] | None = None
     end_between_s: tuple[float, float] | None = None
     mass_g: float | None = None
+    u_mass_g: float | None = None
     rate_g_per_min: float | None = None
+    portions: int = 1
+    open_g: float = 0.0
     stage: str = ""
 
 

@@ -5,7 +5,7 @@ run file's view it is made with `facts_of`.
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 import numpy as np
@@ -122,9 +122,10 @@ class RunFacts:
         return stage, rows[-1] if rows else None
 
     def pour(self) -> PourRow | None:
-        """Return the largest pour that has ended, or None."""
+        """Return the pour, all of its stage as one, or None where none has ended."""
         ended = [p for p in self.results.pours if p.end_s is not None]
-        return max(ended, key=lambda p: p.mass_g or 0.0, default=None)
+        largest = max(ended, key=lambda p: p.mass_g or 0.0, default=None)
+        return largest and _as_one([p for p in ended if p.stage == largest.stage])
 
     def judged(self, stage: str, figure: str) -> list[Finding]:
         """Return the findings in a stage that judge a figure and have a value."""
@@ -167,6 +168,26 @@ class RunFacts:
             value=trace.value[keep],
             u=float(np.median(known)) if known.size else float("nan"),
         )
+
+
+def _as_one(pours: Sequence[PourRow]) -> PourRow:
+    """Return several pours of a stage as one: all that came, from the first to the last."""
+    if len(pours) == 1:
+        return pours[0]
+    mass_g = sum(p.mass_g or 0.0 for p in pours)
+    lasted_min = sum((p.mass_g or 0.0) / p.rate_g_per_min for p in pours if p.rate_g_per_min)
+    flowed = all(p.rate_g_per_min for p in pours)
+    first, last = pours[0], max(pours, key=lambda p: p.end_s or 0.0)
+    return replace(
+        first,
+        end_s=last.end_s,
+        end_between_s=last.end_between_s,
+        mass_g=mass_g,
+        u_mass_g=None,
+        rate_g_per_min=mass_g / lasted_min if flowed else None,
+        portions=sum(p.portions for p in pours),
+        open_g=sum(p.open_g for p in pours),
+    )
 
 
 def weighed_of(facts: RunFacts) -> dict[str, float]:

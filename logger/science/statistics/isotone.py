@@ -2,7 +2,7 @@
 
 Pure. A touch that goes away again, up or down, cannot bend a curve that may only rise, as long as
 it is shorter than what surrounds it: medians are pooled, not means. Used by
-logger.watch.scale.pour.
+logger.watch.scale.pour_parts and pour_ends.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """When a pour began, as a probability: a hidden Markov model of mass, flow and touches.
 
-Pure; used by logger.watch.scale.pour_curve. What lies in the bowl is at first level, then flows in
+Pure; used by logger.watch.scale.pour_ends. What lies in the bowl is at first level, then flows in
 at a rate that wanders, may pause, and never falls. A hand that touches the bowl hides it for a
 while: the readings then say nothing about the mass, so that a beginning under a touch is told from
 what was before and after, and as uncertainly as it is. Things are put in and taken out, and a

@@ -13,9 +13,10 @@ from logger.watch.engine.contract import Context, Detector, Watcher
 from logger.watch.sensors.tares import Tares
 from logger.watch.stages.core.danger import DangerZone
 from logger.watch.stages.emulsify.aftercombining import AfterCombining
+from logger.watch.stages.emulsify.bowl import BowlDetector
 from logger.watch.stages.set.bath import BathDetector
 
-DETECTORS: tuple[type[Detector], ...] = (BathDetector,)
+DETECTORS: tuple[type[Detector], ...] = (BathDetector, BowlDetector)
 """What watches an instrument of the bench from the start of the run to its end."""
 PLACE = "logger.watch.stages.{kind}.watcher"
 

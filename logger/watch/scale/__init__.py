@@ -3,7 +3,9 @@
 In reading order:
 
 - ``loads``: when a scale is at rest, and one load after another on it.
-- ``pour``: when a pour begins and ends, how much and how fast.
-- ``pour_curve``: the rising curve that a pour is read off, and its two ends.
+- ``pour_levels``: levels of a scale, and the changes from one to the next.
+- ``pour_parts``: what each change was: poured, put in, taken out, the bowl lifted.
+- ``pour_ends``: when a pour began and when it ended.
+- ``pour``: pours, their mass, portions and rate.
 - ``pieces``: what is known of the formed pieces, and their table in the results.
 """

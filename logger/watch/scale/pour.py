@@ -119,6 +119,7 @@ class PourDetector:
         self._gives, self._step_g, self._from_s = gives, step_g, from_s
         self._ends = PourEnds(self.levels, step_g=step_g, gives=gives)
         self._parts: list[Part] = []
+        self._state: tuple[int, int, Plan] | None = None
         self._finished = False
 
     @property
@@ -176,14 +177,16 @@ class PourDetector:
         return sum(p.by_g for p in self._parts if p.role == "other phase")
 
     def _work_out(self, now_s: float) -> None:
-        levels = self.levels
-        self._parts = parts_of(
-            levels.changes,
-            self.plan,
-            from_s=self._from_s,
-            gives=self._gives,
-            answers=self.answers,
-        )
+        levels, state = self.levels, (self.levels.version, len(self.answers), self.plan)
+        if state != self._state:
+            self._state = state
+            self._parts = parts_of(
+                levels.changes,
+                self.plan,
+                from_s=self._from_s,
+                gives=self._gives,
+                answers=self.answers,
+            )
         groups = _groups(self._parts, now_s, at_end=self._finished)
         if not self._finished:  # what may be a thing put in is no pour yet
             groups = [g for g in groups if any(p.counted and p.sure for p in g)]

@@ -7,7 +7,6 @@ seen backwards.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,6 +30,8 @@ UNTOLD_S = 3.0
 REFINED_S = 15.0
 """A beginning is worked out once more so long after it was seen, with what came since [s]."""
 SAME_S = 4.0
+FOOT_S = 1.0
+"""So long after the last of the level something is seen to flow."""
 _FEWEST = 4
 
 
@@ -72,7 +73,7 @@ class PourEnds:
         now_s : float
             Time on the run's axis [s].
         """
-        near_s = part.change.start_s
+        near_s = part.change.start_s + FOOT_S
         told = _known(self._began, near_s)
         whole = now_s >= near_s + REFINED_S
         if told is not None and (told.whole or not whole):
@@ -120,24 +121,20 @@ class PourEnds:
         at_s = near_s if part.flows else 0.5 * (early_s + late_s)
         level_g = change.after_g if at_end else change.before_g
         u_g = change.u_after_g if at_end else change.u_before_g
-        return PourStart(
-            at_s=at_s, early_s=early_s, late_s=late_s, level_g=level_g, u_level_g=u_g
-        )
+        return PourStart(at_s=at_s, early_s=early_s, late_s=late_s, level_g=level_g, u_level_g=u_g)
 
 
 def _known(told: list[_Told], near_s: float) -> _Told | None:
     return next((t for t in told if abs(t.near_s - near_s) <= SAME_S), None)
 
 
-def pour_began(
-    t_s: Sequence[float], mass_g: Sequence[float], near_s: float, step_g: float
-) -> PourStart | None:
+def pour_began(t_s: Array, mass_g: Array, near_s: float, step_g: float) -> PourStart | None:
     """Return when a pour began, from rising readings.
 
     Parameters
     ----------
-    t_s, mass_g : sequence of float
-        Readings [s], [g], times ascending.
+    t_s, mass_g : ndarray
+        Readings [s], [g], shape (n,), times ascending.
     near_s : float
         About when [s].
     step_g : float
@@ -148,24 +145,22 @@ def pour_began(
     PourStart or None
         Its interval takes in what the scale itself may be late; None with too few readings.
     """
-    return _end_near(np.asarray(t_s), np.asarray(mass_g), near_s, step_g, DELAY_S, ROUNDED_S)
+    return _end_near(t_s, mass_g, near_s, step_g, DELAY_S, ROUNDED_S)
 
 
-def pour_ended(
-    t_s: Sequence[float], mass_g: Sequence[float], near_s: float, step_g: float
-) -> PourStart | None:
+def pour_ended(t_s: Array, mass_g: Array, near_s: float, step_g: float) -> PourStart | None:
     """Return when a pour ended: the same, with the level after it.
 
     Parameters
     ----------
-    t_s, mass_g : sequence of float
-        Readings [s], [g], times ascending.
+    t_s, mass_g : ndarray
+        Readings [s], [g], shape (n,), times ascending.
     near_s : float
         About when [s].
     step_g : float
         Step of the display [g].
     """
-    times, masses = -np.asarray(t_s)[::-1], -np.asarray(mass_g)[::-1]
+    times, masses = -t_s[::-1], -mass_g[::-1]
     back = _end_near(times, masses, -near_s, step_g, ROUNDED_S, DELAY_S)
     if back is None:
         return None

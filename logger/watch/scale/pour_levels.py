@@ -39,6 +39,8 @@ JUMP_G, JUMP_NOISES = 5.0, 5.0
 """Within a second the mass jumps by so much [g] and so many times the noise."""
 EDGE_BINS, EDGE_U_G = (4, 24), 0.3
 """A slope up to an edge is read off so many half seconds, more where they are noisy."""
+UNLOOKED_BINS = 20
+"""Nothing is worked out anew for so many half seconds while the scale stands still."""
 CALM_BINS = 80
 """After a level of so many half seconds what was before is not looked at again."""
 
@@ -119,10 +121,10 @@ class Levels:
         """Changes that nothing can alter any more."""
         self.last: list[Change] = []
         """Those since, as they look by now; the last may be going on."""
-        self.noise_g = 0.0
-        """Noise of half a second's mean by now [g]."""
-        self.now_g: float | None = None
-        """Level by now [g]."""
+        self.version = 0
+        """Rises whenever something about the changes is new."""
+        self._rest_g: float | None = None
+        self._looked = 0
         self.raw_t: list[float] = []
         self.raw_g: list[float] = []
         self._t: list[float] = []
@@ -155,11 +157,16 @@ class Levels:
         if len(self.raw_t) > 64 and self.raw_t[0] < now_s - 1.25 * RAW_KEPT_S:
             first = int(np.searchsorted(self.raw_t, now_s - RAW_KEPT_S))
             del self.raw_t[:first], self.raw_g[:first]
+        if self._rests_on():
+            return
         pieces = self._pieces()
-        self.last = _between(pieces)
-        newest = pieces[-1]
-        self.noise_g = float(newest.noise[-1])
-        self.now_g = float(np.median(newest.middle[-5:]))
+        seen = _between(pieces)
+        if seen != self.last:
+            self.last, self.version = seen, self.version + 1
+        self._looked = len(self._t)
+        rests = pieces[-1].rests
+        at_rest = bool(rests) and rests[-1][1] >= pieces[-1].t.size - 1
+        self._rest_g = float(np.median(pieces[-1].middle[-8:])) if at_rest else None
         self._settle(pieces)
 
     def readings(self, from_s: float, to_s: float) -> tuple[Array, Array]:
@@ -194,6 +201,16 @@ class Levels:
             for a, b, gap in spans
         ]
 
+    def _rests_on(self) -> bool:
+        """Return whether nothing has happened since the last look at a level."""
+        new = len(self._t) - self._looked
+        if self._rest_g is None or new >= UNLOOKED_BINS:
+            return False
+        if new and self._t[-new] - self._t[-new - 1] > GAP_S:
+            return False
+        near_g = max(0.3 * LEAST_G, 1.01 * self.step_g)
+        return all(abs(g - self._rest_g) <= near_g for g in self._middle[-new:] if new)
+
     def _settle(self, pieces: list[_Piece]) -> None:
         """Forget what came before a long level, once it has been looked at."""
         newest = pieces[-1]
@@ -210,6 +227,7 @@ class Levels:
         self.past += [c for c in self.last if c.end_s <= at_s]
         self.last = [c for c in self.last if c.end_s > at_s]
         del self._t[:place], self._middle[:place], self._mean[:place]
+        self._looked -= place
 
 
 class _Piece:
@@ -440,12 +458,11 @@ def _took_s(piece: _Piece, a: _Mark, b: _Mark) -> float:
 def _smoothed(values: Array) -> Array:
     """Return running medians, over less near both ends, so that a slope stays one."""
     smooth = median_filter(values, 2 * HALF + 1, mode="nearest")
-    for k in range(min(HALF, values.size)):
-        half = min(k, values.size - 1 - k)
-        smooth[k] = np.median(values[k - half : k + half + 1])
-        last = values.size - 1 - k
-        half = min(k, last)
-        smooth[last] = np.median(values[last - half : last + half + 1])
+    size = values.size
+    first, last = values[: 2 * HALF].tolist(), values[-2 * HALF :].tolist()
+    for k in range(min(HALF, (size + 1) // 2)):
+        smooth[k] = sorted(first[: 2 * k + 1])[k]
+        smooth[size - 1 - k] = sorted(last[len(last) - 2 * k - 1 :])[k]
     return smooth
 
 

@@ -22,7 +22,7 @@ Role = Literal["poured", "small", "thing", "away", "out", "other phase", "came u
 SMALLEST_G, SURE = 3.0, 6.0
 """A portion is at least so much [g], and so many standard uncertainties of its levels."""
 SHARP_BINS, LEVEL_BINS = 2, 6
-"""A rise within so many half seconds, with level before and after, is a thing put down or a hand."""
+"""A rise within so many, with level before and after, is a thing put down or a hand."""
 FEWEST_BINS = 5.0
 """What flows comes over so many half seconds."""
 SHARP_S, FASTEST_G_S = 1.6, 60.0
@@ -57,13 +57,10 @@ class Plan:
         Mass of the phase that is poured, as weighed in or as on the sheet [g].
     into_g : float or None
         Mass of the phase it is poured into [g].
-    others_g : tuple of float
-        Masses of the other ingredients of the sheet [g].
     """
 
     there_g: float | None = None
     into_g: float | None = None
-    others_g: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +136,11 @@ def least_g(change: Change) -> float:
 
 def at_once(change: Change) -> bool:
     """Return whether a change came within a moment."""
-    return change.took_s <= SHARP_S or abs(change.jump_g) >= 0.75 * abs(change.by_g) or abs(change.by_g) > FASTEST_G_S * change.took_s
+    return (
+        change.took_s <= SHARP_S
+        or abs(change.jump_g) >= 0.75 * abs(change.by_g)
+        or abs(change.by_g) > FASTEST_G_S * change.took_s
+    )
 
 
 def meanwhile_g(change: Change) -> float:
@@ -162,9 +163,7 @@ def _bare(change: Change, *, gives: bool) -> Part:
         return Part(change=change, role="small", by_g=change.by_g)
     if change.by_g < 0.0:
         return Part(change=change, role="out", by_g=change.by_g)
-    return Part(
-        change=change, role="poured", by_g=change.by_g, counted=True, flows=flows(change)
-    )
+    return Part(change=change, role="poured", by_g=change.by_g, counted=True, flows=flows(change))
 
 
 def flows(change: Change) -> bool:
@@ -255,7 +254,7 @@ def _over(changes: Sequence[Change]) -> Change:
 def _touch_ends(changes: Sequence[Change], place: int, heavy_g: float) -> int | None:
     """Return which change ends a touch that begins with one, None where none does."""
     first = changes[place]
-    if first.gap or first.away or not 2.0 <= abs(first.jump_g) or abs(first.by_g) >= heavy_g:
+    if first.gap or first.away or abs(first.jump_g) < 2.0 or abs(first.by_g) >= heavy_g:
         return None
     reached_g = farthest_g = 0.0
     for stop in range(place, min(place + 8, len(changes))):
@@ -492,6 +491,4 @@ def _impossible(sure_g: float, part: Part, plan: Plan) -> bool:
 
 
 def _answered(parts: list[Part], answers: Mapping[str, bool]) -> list[Part]:
-    return [
-        replace(p, counted=answers[p.key], sure=True) if p.key in answers else p for p in parts
-    ]
+    return [replace(p, counted=answers[p.key], sure=True) if p.key in answers else p for p in parts]

@@ -18,6 +18,7 @@ from logger.review.features.stage_features import StageFacts, median_feature
 _AFTER_S = 20.0
 _FIRST_STIR_S = 15.0
 _SLOPE_S = 5.0
+_NOT_TOLD = "it can't be told whether all that came was poured"
 _U_POUR_G = 0.3  # of a pour that was not judged: scale and drips, from memory
 
 
@@ -65,25 +66,41 @@ def _apart(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
 
 def _pour(facts: RunFacts, stage: str, pour: PourRow) -> Iterator[Feature]:
     span = Span(pour.channel, pour.start_s, _end_s(pour))
-    mass_g, rate = abs(pour.mass_g or 0.0), abs(pour.rate_g_per_min or 0.0)
-    u_g, u_rate = facts.judged_u(stage, "poured_g"), facts.judged_u(stage, "pour_rate_g_min")
+    mass_g = abs(pour.mass_g or 0.0)
+    u_g = facts.judged_u(stage, "poured_g")
     if math.isnan(u_g):
         u_g = _U_POUR_G
-    if math.isnan(u_rate):
-        u_rate = rate * max(0.01, u_g / max(mass_g, 1e-9))
-    yield have("pour_rate_g_min", stage, rate, u_rate, span)
-    yield have("poured_g", stage, mass_g, u_g, span)
-    yield _uneven(facts, stage, pour.start_s, _end_s(pour))
+    yield _rate(facts, stage, pour, u_g / max(mass_g, 1e-9))
+    if pour.open_g > 0.0:
+        yield lack("poured_g", stage, _NOT_TOLD)
+    else:
+        yield have("poured_g", stage, mass_g, u_g, span)
+    yield _uneven(facts, stage, pour)
     water_g = phase_g(facts.sheet, "water", weighed_of(facts))
-    if water_g <= 0.0:
-        yield lack("fat_fraction_percent", stage, "the sheet has no water phase")
+    if water_g <= 0.0 or pour.open_g > 0.0:
+        why = "the sheet has no water phase" if water_g <= 0.0 else _NOT_TOLD
+        yield lack("fat_fraction_percent", stage, why)
         return
     whole_g = mass_g + water_g
     u_percent = 100.0 * u_g * water_g / whole_g**2
     yield have("fat_fraction_percent", stage, 100.0 * mass_g / whole_g, u_percent, span)
 
 
-def _uneven(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
+def _rate(facts: RunFacts, stage: str, pour: PourRow, u_share: float) -> Feature:
+    if pour.rate_g_per_min is None:
+        return lack("pour_rate_g_min", stage, "it did not flow steadily enough for a rate")
+    rate = abs(pour.rate_g_per_min)
+    u_rate = facts.judged_u(stage, "pour_rate_g_min")
+    if math.isnan(u_rate):
+        u_rate = rate * max(0.01, u_share)
+    span = Span(pour.channel, pour.start_s, _end_s(pour))
+    return have("pour_rate_g_min", stage, rate, u_rate, span)
+
+
+def _uneven(facts: RunFacts, stage: str, pour: PourRow) -> Feature:
+    from_s, to_s = pour.start_s, _end_s(pour)
+    if pour.portions > 1:
+        return lack("pour_uneven_percent", stage, f"it came in {pour.portions} portions")
     name, window = "pour_uneven_percent", facts.window("bowl_scale", from_s, to_s)
     steps = int((to_s - from_s) * 0.8 / _SLOPE_S)
     if window is None or steps < 4 or window.t_s.size < 4 * steps:

@@ -14,20 +14,24 @@ from logger.model.event import Event
 from logger.model.kinds.emulsify import EmulsifyStage
 from logger.model.reading import Reading
 from logger.model.rows import PourRow
-from logger.model.state import Number
+from logger.model.state import Number, Proposal
 from logger.model.written import Band
 from logger.watch.engine.contract import Context, seconds
-from logger.watch.scale.pour import Pour, PourDetector
+from logger.watch.scale.pour import FLOWS_SHARE, Pour, PourDetector
+from logger.watch.scale.pour_parts import Part, Plan
+from logger.watch.stages.emulsify.bowl import BowlDetector
 from logger.watch.verdict.checks import finding, number
 from logger.watch.verdict.measured import Measured
-from logger.words.durations import clock
+from logger.words.durations import clock, clock_span
 from logger.words.values import rounded_text
 
-DEFAULT_STEP_G = 0.1
 RATE_FROM_S = 6.0
 """A rate is told and alarmed from so long after the beginning on [s]."""
+ASKED = "pour_part"
+"""Proposals of this module."""
 STILL_POURING = "still pouring"
 NOT_OVER = "the pour was still going on when the stage ended"
+NO_RATE = "it did not flow steadily enough for a rate"
 
 
 class Poured:
@@ -37,11 +41,21 @@ class Poured:
         self.context = context
         self.stage = stage
         self.scale = context.channel_id("bowl_scale")
-        known = context.bench.channel_of("bowl_scale")
-        step_g = (known.resolution if known is not None else None) or DEFAULT_STEP_G
-        self.detector = PourDetector(gives=stage.scale_under == "giving", step_g=step_g)
+        bowl = context.detector(BowlDetector)
+        into = "water" if stage.pour == "fat" else "fat"
+        self.detector = PourDetector(
+            levels=bowl.levels,
+            gives=stage.scale_under == "giving",
+            step_g=bowl.step_g,
+            from_s=seconds(context.start_ns),
+            plan=Plan(
+                there_g=phases.phase_g(context, stage.pour) or None,
+                into_g=phases.phase_g(context, into) or None,
+            ),
+        )
         self.weighed = False
         """Whether the bowl scale has said anything."""
+        self.now_ns = context.start_ns
         self._u_scale_g = math.nan
 
     @property
@@ -64,28 +78,32 @@ class Poured:
         if reading.value is not None:
             self.weighed = True
             self._u_scale_g = reading.u
-            self.detector.add(seconds(reading.t_ns), reading.value)
 
     def event(self, event: Event) -> None:
-        """Take a tare of the scale, and its offset: their jumps are no pour."""
-        if event.kind in ("tare_suspected", "tare_counted") and event.channel == self.scale:
-            self.detector.shift(float(event.data["at_s"]), float(event.data["offset_g"]))
+        """Take the answer to a question about what came."""
+        if event.kind not in ("accept", "decline"):
+            return
+        proposal = self.context.out.proposals.get(str(event.data.get("proposal")))
+        if proposal is not None and proposal.what == ASKED:
+            self.detector.answers[str(proposal.data["part"])] = event.kind == "accept"
 
     def look(self, t_ns: int) -> Pour | None:
         """Look for a pour that began or ended, tell it, and give it."""
+        self.now_ns = t_ns
         changed = self.detector.look(seconds(t_ns))
         if changed is not None:
             self._tell(changed, t_ns)
-        if changed is not None or self.running:
-            self._keep_rows(t_ns)
+        self._keep_rows()
+        self._ask(t_ns)
         return changed
 
     def finish(self, t_ns: int) -> Pour | None:
         """The stage ends: a pour that seems over is told as ended."""
+        self.now_ns = t_ns
         ended = self.detector.finish(seconds(t_ns))
         if ended is not None:
             self._tell(ended, t_ns)
-        self._keep_rows(t_ns)
+        self._keep_rows()
         return ended
 
     # What it comes to.
@@ -94,26 +112,35 @@ class Poured:
         """Return the mass poured so far [g] and its standard uncertainty; None unweighed."""
         if not self.weighed:
             return None, math.nan
-        noise_g = math.hypot(*(p.u_mass_g for p in self.pours))
-        return self.total_g, math.hypot(noise_g, self._u_scale_g)
+        if self.open_parts():  # as likely as not; never judged
+            return self.total_g, math.nan
+        levels_g = math.hypot(*(p.u_mass_g for p in self.pours))
+        return self.total_g, math.hypot(levels_g, self._u_scale_g)
 
-    def rate(self, t_ns: int) -> tuple[float | None, float]:
-        """Return the mean rate of all pours [g/min] and its standard uncertainty."""
-        pours, now_s = self.pours, seconds(t_ns)
-        lasted_s = sum((now_s if p.end_s is None else p.end_s) - p.start_s for p in pours)
+    def open_parts(self) -> list[Part]:
+        """Return what came of which the scale can't tell whether it was poured."""
+        return self.detector.asked(seconds(self.now_ns))
+
+    def rate(self) -> tuple[float | None, float]:
+        """Return the mean rate of what flowed [g/min] and its standard uncertainty.
+
+        None where most came at once, as by ladle, or unseen: no rate means anything then.
+        """
+        pours = self.pours
+        lasted_s, flowed_g = sum(p.flowed_s for p in pours), sum(p.flowed_g for p in pours)
         poured_g, u_g = self.mass()
-        if poured_g is None or not pours or lasted_s <= 0.0:
+        if not poured_g or lasted_s <= 0.0 or flowed_g < FLOWS_SHARE * poured_g:
             return None, math.nan
-        rate = 60.0 * poured_g / lasted_s
+        rate = 60.0 * flowed_g / lasted_s
         u_time = math.hypot(*(p.u_lasted_s for p in pours)) / lasted_s
-        return rate, rate * math.hypot(u_g / poured_g if poured_g > 0.0 else 0.0, u_time)
+        return rate, rate * math.hypot(u_g / poured_g, u_time)
 
     def rate_now(self, t_ns: int) -> float | None:
         """Return the rate [g/min] while a pour has lasted long enough to have one."""
         lasts = self.running and bool(self.pours)
         if not lasts or seconds(t_ns) - self.pours[-1].start_s < RATE_FROM_S:
             return None
-        return self.rate(t_ns)[0]
+        return self.rate()[0]
 
     def fat_percent(self, poured_g: float | None, u_g: float) -> tuple[float | None, float]:
         """Return the fat in the whole by mass [%] for a poured mass, with its uncertainty."""
@@ -141,6 +168,13 @@ class Poured:
             return "no reading of the bowl scale"
         return "" if self.pours else "no pour was seen"
 
+    def why_open(self) -> str:
+        """Say what can't be told of what came, or nothing."""
+        parts = self.open_parts()
+        return "; ".join(
+            f"{came_text(p)}, and it may not have been {self.stage.pour}" for p in parts
+        )
+
     def why_no_fraction(self) -> str:
         """Say why there is no fat fraction though there is a mass."""
         into = "water" if self.stage.pour == "fat" else "fat"
@@ -151,13 +185,15 @@ class Poured:
     def find(self, t_ns: int) -> None:
         """Judge mass, rate and fraction; a pour that is not over is undecided."""
         poured_g, u_g = self.mass()
-        rate, u_rate = self.rate(t_ns)
+        rate, u_rate = self.rate()
         percent, u_percent = self.fat_percent(poured_g, u_g)
-        stage, why = self.stage, self.why_none()
+        stage, why = self.stage, self.why_none() or self.why_open()
         why_share = why or self.why_no_fraction()
+        if not self.pours:  # nothing was seen to come: that is no mass
+            poured_g = percent = None
         checks: list[tuple[str, float | None, float, Band | None, str]] = [
             ("emulsify.poured_g", poured_g, u_g, stage.mass_g, why),
-            ("emulsify.pour_rate_g_min", rate, u_rate, stage.rate_g_min, why),
+            ("emulsify.pour_rate_g_min", rate, u_rate, stage.rate_g_min, why or NO_RATE),
             (
                 "emulsify.fat_fraction_percent",
                 percent,
@@ -185,7 +221,7 @@ class Poured:
         """Return mass, rate and fraction for the screen; `crowd` is the fraction by volume."""
         context, stage = self.context, self.stage
         poured_g, u_g = self.mass()
-        rate, u_rate = self.rate(t_ns)
+        rate, u_rate = self.rate()
         percent, u_percent = self.fat_percent(poured_g, u_g)
         going = STILL_POURING if self.running else ""
         found = [
@@ -205,7 +241,7 @@ class Poured:
                 "g/min",
                 u_rate,
                 stage.rate_g_min,
-                text=going if rate is not None else self.why_none(),
+                text=going if rate is not None else self.why_none() or NO_RATE,
             ),
             number(
                 context,
@@ -236,8 +272,12 @@ class Poured:
                 start_s=pour.start_s,
             )
             return
-        rate = pour.rate_g_per_min(pour.end_s)
-        text = f"pour of {rounded_text(pour.mass_g, 'g')} at {rounded_text(rate, 'g/min')}"
+        rate = pour.rate_g_per_min
+        text = f"pour of {rounded_text(pour.mass_g, 'g')}"
+        if pour.portions > 1:
+            text += f" in {pour.portions} portions"
+        if rate is not None:
+            text += f" at {rounded_text(rate, 'g/min')}"
         self.context.out.emit(
             t_ns,
             "pour_end",
@@ -247,11 +287,30 @@ class Poured:
             start_s=pour.start_s,
             end_s=pour.end_s,
             mass_g=pour.mass_g,
+            portions=pour.portions,
             rate_g_per_min=rate,
         )
 
-    def _keep_rows(self, t_ns: int) -> None:
+    def _ask(self, t_ns: int) -> None:
+        """Ask of each open part whether it was poured."""
+        proposals = self.context.out.proposals
+        wanted = {f"pour.{self.stage.id}.{part.key}": part for part in self.open_parts()}
+        for key in [k for k, p in proposals.items() if p.what == ASKED and k not in wanted]:
+            del proposals[key]
+        for key, part in wanted.items():
+            if key in proposals:
+                continue
+            text = f"{came_text(part)}. Was it {self.stage.pour} that was poured?"
+            proposals[key] = Proposal(
+                id=key, text=text, what=ASKED, t_s=seconds(t_ns), data={"part": part.key}
+            )
+            self.context.out.emit(
+                t_ns, "proposal", text, stage=self.stage.id, proposal=key, taken=False
+            )
+
+    def _keep_rows(self) -> None:
         rows = self.context.out.results.pours
+        open_g = sum(abs(part.by_g) for part in self.open_parts())
         rows[:] = [r for r in rows if r.stage != self.stage.id] + [
             PourRow(
                 channel=self.scale,
@@ -260,8 +319,24 @@ class Poured:
                 start_between_s=p.start_between_s,
                 end_between_s=p.end_between_s,
                 mass_g=p.mass_g,
-                rate_g_per_min=p.rate_g_per_min(seconds(t_ns)),
+                u_mass_g=p.u_mass_g,
+                portions=p.portions,
+                open_g=open_g if p is self.pours[-1] else 0.0,
+                rate_g_per_min=p.rate_g_per_min,
                 stage=self.stage.id,
             )
             for p in self.pours
         ]
+
+
+def came_text(part: Part) -> str:
+    """Say how much came when and how, of a part that may not have been poured."""
+    change, mass = part.change, rounded_text(part.by_g, "g")
+    span = clock_span(change.start_s, change.end_s)
+    if change.gap:
+        return f"{mass} came while the scale was silent, {span}"
+    if change.away:
+        return f"{mass} came while the bowl was lifted, {span}"
+    if part.role == "other phase":
+        return f"{mass} came before the rest, up to {clock(change.end_s)}"
+    return f"{mass} came at once at {clock(change.start_s)}"

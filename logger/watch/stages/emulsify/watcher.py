@@ -66,7 +66,7 @@ class EmulsifyWatch(Plain):
             self.poured.reading(reading)
 
     def event(self, event: Event) -> None:
-        """Take a tare of the scale, and its offset: their jumps are no pour."""
+        """Take the answer to a question about what came."""
         self.poured.event(event)
 
     def tick(self, t_ns: int) -> None:
