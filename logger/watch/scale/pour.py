@@ -174,7 +174,7 @@ class PourDetector:
     @property
     def other_phase_g(self) -> float:
         """Mass of the phase that is poured into, where it came in this stage [g]."""
-        return sum(p.by_g for p in self._parts if p.role == "other phase")
+        return sum(p.by_g for p in self._parts if p.role == "other phase" and p.sure)
 
     def _work_out(self, now_s: float) -> None:
         levels, state = self.levels, (self.levels.version, len(self.answers), self.plan)

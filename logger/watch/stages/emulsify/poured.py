@@ -175,6 +175,15 @@ class Poured:
             f"{came_text(p)}, and it may not have been {self.stage.pour}" for p in parts
         )
 
+    def says(self) -> list[str]:
+        """Say what was not counted as poured, and what can't be told."""
+        found = [f"{came_text(part)}." for part in self.open_parts()]
+        other_g = self.detector.other_phase_g
+        if other_g > 0.0:
+            into = "water" if self.stage.pour == "fat" else "fat"
+            found.append(f"{rounded_text(other_g, 'g')} that came first is the {into} phase.")
+        return found
+
     def why_no_fraction(self) -> str:
         """Say why there is no fat fraction though there is a mass."""
         into = "water" if self.stage.pour == "fat" else "fat"

@@ -113,6 +113,7 @@ class EmulsifyWatch(Plain):
         view.say, view.tone = self._say(t_ns)
         percent, _ = self.poured.fat_percent(*self.poured.mass())
         view.more += [s for s in (self._predicted(t_ns), *self._notices(t_ns)) if s]
+        view.more += self.poured.says()
         if self.fat is None:
             view.more.append(f"No setting limit: {self.why_no_fat}.")
         else:
