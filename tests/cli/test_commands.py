@@ -144,7 +144,7 @@ def test_help_names_every_command_and_each_has_its_own(bainlog):
         assert shown.output.startswith(f"Usage: bainlog {name}")
 
 
-DEMO_UP_S = 80.0
+DEMO_UP_S = 200.0
 """Bench, recorder and screen start as processes of their own: long on a busy machine."""
 
 

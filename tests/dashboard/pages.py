@@ -30,7 +30,7 @@ class Opener:
         page.on("console", self._listen)
         page.on("response", self._answered)
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.set_default_timeout(60_000)
+        page.set_default_timeout(120_000)
         page.goto(url)
         self._open.append(context)
         return page
@@ -88,11 +88,11 @@ def text_of(part: Any) -> str:
 
 
 def expect(*about: Any) -> Any:
-    """Return what playwright expects of a part of a page, with a minute to come true.
+    """Return what playwright expects of a part of a page, with two minutes to come true.
 
     Imported late: without playwright the tests of the browser are skipped.
     """
     from playwright.sync_api import expect as expectation
 
-    expectation.set_options(timeout=60_000)
+    expectation.set_options(timeout=120_000)
     return expectation(*about)

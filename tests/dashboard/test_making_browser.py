@@ -136,7 +136,7 @@ def in_reach(violations, shoot):
     """Return a function that looks at a page in both themes and sizes."""
 
     def look(page, name: str) -> None:
-        page.set_default_timeout(60_000)
+        page.set_default_timeout(120_000)
         for theme in ("dark", "light"):
             if page.evaluate("document.documentElement.dataset.theme") != theme:
                 page.click("[data-choice=theme]")

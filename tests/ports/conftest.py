@@ -22,7 +22,7 @@ from logger.wire.reader import LineReader, reader_of
 from logger.wire.shapes.shape import Shape, builtin_shapes
 
 SHAPES = builtin_shapes()
-DEADLINE_S = 60.0
+DEADLINE_S = 120.0
 
 
 class Line:

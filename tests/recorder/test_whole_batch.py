@@ -22,7 +22,7 @@ BAINLOG = Path(sys.executable).parent / "bainlog"
 RATE_HZ = 2.0
 AHEAD_S = 150.0
 """How far the bench may be ahead of what the recorder has judged [s of the batch]."""
-DEADLINE_S = 60.0
+DEADLINE_S = 120.0
 STAGES = [
     "weigh", "soak", "warm", "combine", "shape", "firm", "coat", "skin", "rinse", "air", "cook",
     "keep",

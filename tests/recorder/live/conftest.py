@@ -44,7 +44,7 @@ class TestFile:
     def write(self, batch):
         if not self.free.is_set():
             self.held.set()
-            assert self.free.wait(20.0)
+            assert self.free.wait(60.0)
         if self.broken.is_set():
             self.refused.set()
             raise StoreError("run file: the disk fails (I/O error)")

@@ -149,7 +149,7 @@ def test_a_store_that_raises_anything_is_asked_again_and_nothing_is_lost(
 
     monkeypatch.setattr(file, "write", failing)
     send(reading, 10, first=1)
-    assert file.refused.wait(20.0)
+    assert file.refused.wait(60.0)
     eventually(lambda: reading.latest.ask()["recorder"]["disk"] == "full")
     send(reading, 10, first=11)
     out_of_order.clear()

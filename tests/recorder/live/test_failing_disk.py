@@ -33,13 +33,13 @@ def test_a_run_whose_end_the_disk_refused_is_ended_and_answered_when_it_works_ag
     file, answers = threads.file, []
     file.free.clear()
     threads.say("open")
-    assert file.held.wait(20.0)
+    assert file.held.wait(60.0)
     asking = threading.Thread(target=lambda: answers.append(threads.inbox.ask(RunEnd())))
     asking.start()
     eventually(lambda: not threads.owner.current.recording)
     file.broken.set()
     file.free.set()
-    assert file.refused.wait(20.0)
+    assert file.refused.wait(60.0)
     assert file.ended_utc_ns is None
     assert answers == []
     file.broken.clear()
@@ -53,7 +53,7 @@ def test_an_act_is_answered_only_after_its_commit_while_the_engine_goes_on(threa
     file, answers = threads.file, []
     file.free.clear()
     threads.say("open")
-    assert file.held.wait(20.0)
+    assert file.held.wait(60.0)
     asking = threading.Thread(
         target=lambda: answers.append(threads.inbox.ask(request_of("mark", {"text": "a"})))
     )
