@@ -33,7 +33,7 @@ from logger.store.seals.damage import Damage, DamagedPart
 from logger.store.seals.look import Look, look_at
 from logger.store.seals.pieces import Known
 from logger.store.seals.rows import gaps_in, read_rows
-from logger.store.seals.tally import PARTS, read_part
+from logger.store.seals.tally import PARTS
 
 _LATEST_UTC_NS = 4_102_444_800_000_000_000
 """2100-01-01 [ns since 1970]."""
@@ -93,7 +93,7 @@ class Looking:
 
     def _part(self, look: Look, part: DamagedPart) -> tuple[Any, ...]:
         """Return a part of the run's row that nothing stands in for."""
-        found = read_part(look.db, look.tally, part)
+        found = look.part(part)
         if found is None:
             if look.tally is None:
                 raise BadFileError(f"{self.path}: holds no run")
@@ -188,7 +188,7 @@ class RunFacts(Looking):
         with self._look() as look, self._decoding("the header"):
             head = dict(zip(PARTS["header"], self._part(look, "header"), strict=True))
             for part in ("sheet", "sheet text", "bench", "bench text", "line formats"):
-                found = read_part(look.db, look.tally, part)
+                found = look.part(part)
                 if found is None:
                     self._damaged([Damage(part=part)])
                 head[PARTS[part][0]] = "" if found is None else found[0]
@@ -273,7 +273,7 @@ class RunFacts(Looking):
         A tolerant view gives None for damaged ones: they are worked out again.
         """
         with self._look() as look:
-            found, version = read_part(look.db, look.tally, "results"), look.version
+            found, version = look.part("results"), look.version
             if found is None:
                 self._damaged([Damage(part="results")])
         with self._decoding("the results"), self._this_edition("what it found"):
@@ -287,7 +287,7 @@ class RunFacts(Looking):
         A tolerant view takes a damaged one from the events.
         """
         with self._look() as look:
-            found = read_part(look.db, look.tally, "outcome")
+            found = look.part("outcome")
             if found is None:
                 self._damaged([Damage(part="outcome")])
                 return self._outcome_said()

@@ -25,7 +25,6 @@ from logger.store.seals.pieces import Hole, read_blob
 from logger.store.seals.rows import read_rows
 from logger.store.seals.scan import scan
 from logger.store.seals.survey import survey
-from logger.store.seals.tally import read_part
 from logger.store.seals.torn import is_torn
 
 _EVER = 1 << 62
@@ -245,7 +244,7 @@ class RunView(RunFacts):
         with self._look() as look:
             names = {number: record.id for number, record in self._channels.items()}
             found = survey(look, names)
-            end, counts = read_part(look.db, look.tally, "end"), look.counts
+            end, counts = look.part("end"), look.counts
         log, lock = log_path(self.path), lock_path(self.path)
         if is_held(lock):
             return found

@@ -5,10 +5,11 @@ from typing import Any
 
 import apsw
 
+from logger.store.seals.damage import DamagedPart
 from logger.store.seals.digest import Sealer
 from logger.store.seals.pieces import Known, Pieces, read_pieces
 from logger.store.seals.rows import read_rows
-from logger.store.seals.tally import Counts, Tally, is_bound, read_tally
+from logger.store.seals.tally import Counts, Tally, is_bound, read_part, read_tally
 
 
 @dataclass(slots=True, kw_only=True)
@@ -29,6 +30,7 @@ class Look:
     tally: Tally | None
     known: Known
     _pieces: dict[int, Pieces] = field(default_factory=dict)
+    _parts: dict[DamagedPart, tuple[Any, ...] | None] = field(default_factory=dict)
     _events: list[tuple[Any, ...]] | None = None
 
     @property
@@ -47,6 +49,18 @@ class Look:
         counts = self.counts
         found: int = self.db.pragma("user_version") if counts is None else counts.version
         return found
+
+    def part(self, part: DamagedPart) -> tuple[Any, ...] | None:
+        """Return a part of the run's row, or None where it is damaged; read once in a look.
+
+        Parameters
+        ----------
+        part : str
+            One of ``tally.PARTS``.
+        """
+        if part not in self._parts:
+            self._parts[part] = read_part(self.db, self.tally, part)
+        return self._parts[part]
 
     def events(self) -> list[tuple[Any, ...]]:
         """Return the whole rows of all events; read once in a look."""

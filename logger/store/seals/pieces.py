@@ -126,13 +126,13 @@ class Known:
 
     Attributes
     ----------
-    blocks : set
-        Channel numbers and rows of blocks.
+    blocks : dict of tuple
+        By channel number: rows as they were read, and the whole blocks among them.
     tails : dict of structured array
         Tail rows by channel number; those behind the last one are read.
     """
 
-    blocks: set[tuple[Any, ...]] = field(default_factory=set)
+    blocks: dict[int, tuple[list[tuple[Any, ...]], list[Block]]] = field(default_factory=dict)
     tails: dict[int, NDArray[Any]] = field(default_factory=dict)
 
 
@@ -172,30 +172,29 @@ def read_pieces(
         What was found whole before; takes more.
     """
     known = Known() if known is None else known
-    blocks = _blocks(db, sealer, channel, known.blocks)
+    blocks = _blocks(db, sealer, channel, known)
     end = blocks[-1].end if blocks else 0
     tail = _tail(db, sealer, channel, end, known)
     return Pieces(blocks=blocks, tail=tail, holes=list(_holes(blocks, tail, expected)))
 
 
-def _blocks(
-    db: apsw.Connection, sealer: Sealer | None, channel: int, known: set[tuple[Any, ...]]
-) -> list[Block]:
+def _blocks(db: apsw.Connection, sealer: Sealer | None, channel: int, known: Known) -> list[Block]:
     select = f"{_BLOCK}{', mark, seal' if sealer else ''} FROM block WHERE channel = ?"
-    rows = [Block(*row) for row in scan(db, select, "first_n", (channel,))]
+    rows = scan(db, select, "first_n", (channel,))
     if sealer is None:
-        return rows
-    whole: list[Block] = []
-    end = 0
-    for row in rows:
-        key = (channel, row)
-        if key not in known:
-            if sealer.row("block", *block_fields(channel, row)) != row.seal:
-                continue
-            known.add(key)
-        if row.first_n >= end:
-            whole.append(row)
-            end = row.end
+        return [Block(*row) for row in rows]
+    seen, before = known.blocks.get(channel, ([], []))
+    if rows[: len(seen)] != seen:
+        seen, before = [], []
+    whole = list(before)
+    end = whole[-1].end if whole else 0
+    for row in rows[len(seen) :]:
+        block = Block(*row)
+        fits = sealer.row("block", *block_fields(channel, block)) == block.seal
+        if fits and block.first_n >= end:
+            whole.append(block)
+            end = block.end
+    known.blocks[channel] = rows, list(whole)
     return whole
 
 

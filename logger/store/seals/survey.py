@@ -10,7 +10,7 @@ from logger.store.seals.look import Look
 from logger.store.seals.pieces import Block, hole_of, is_marked, read_blob
 from logger.store.seals.rows import gaps_in, read_rows
 from logger.store.seals.scan import BROKEN, scan
-from logger.store.seals.tally import LOG_GONE, LOG_TORN, PARTS, Tally, read_part
+from logger.store.seals.tally import LOG_GONE, LOG_TORN, PARTS, Tally
 
 
 def survey(look: Look, channels: Mapping[int, str]) -> list[Damage]:
@@ -27,7 +27,7 @@ def survey(look: Look, channels: Mapping[int, str]) -> list[Damage]:
     if tally is None:
         return []
     found = list(_of_the_whole(look, tally))
-    found += [Damage(part=part) for part in PARTS if read_part(look.db, tally, part) is None]
+    found += [Damage(part=part) for part in PARTS if look.part(part) is None]
     expected = len(tally.counts.readings) if tally.counts is not None else 0
     found += [Damage(part="channel")] * (len(gaps_in(sorted(channels), 0, expected - 1)) > 0)
     for number, name in channels.items():
