@@ -147,9 +147,23 @@ class ForecastRow:
     left_s: Left
 
 
+SURE_WEIGHED = 0.97
+"""Probability from which a load on the scale counts as an ingredient [1]."""
+
+
 @dataclass(slots=True, kw_only=True)
 class WeighingRow:
-    """One ingredient as it was weighed in; masses and uncertainty [g], time [s]."""
+    """One ingredient as it was weighed in; masses and uncertainty [g], time [s].
+
+    Attributes
+    ----------
+    how : str
+        ``scale``, or how else the mass is known.
+    confidence : float or None
+        Probability that the scale's load was this ingredient [1]; None where that is no question.
+    portions : int
+        Changes of load that made it.
+    """
 
     ingredient: str
     phase: str
@@ -159,7 +173,13 @@ class WeighingRow:
     expanded_uncertainty_g: float | None = None
     t_s: float | None = None
     how: str = "scale"
-    """``scale``, or how else the mass is known."""
+    confidence: float | None = None
+    portions: int = 1
+
+    @property
+    def sure(self) -> bool:
+        """Whether the mass is known to be the ingredient's."""
+        return self.confidence is None or self.confidence >= SURE_WEIGHED
 
 
 @dataclass(slots=True, kw_only=True)

@@ -191,11 +191,11 @@ def _as_one(pours: Sequence[PourRow]) -> PourRow:
 
 
 def weighed_of(facts: RunFacts) -> dict[str, float]:
-    """Return what was weighed in [g], by ingredient."""
+    """Return what was surely weighed in [g], by ingredient."""
     return {
         str(row.ingredient): float(row.mass_g)
         for row in facts.results.weighings
-        if row.mass_g is not None
+        if row.mass_g is not None and row.sure
     }
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from logger.model.finding import Finding
 from logger.model.rows import GapRow
 from logger.model.sheet import Ingredient, Sheet
-from logger.review.features.facts import RunFacts, weighed_of
+from logger.review.features.facts import RunFacts
 from logger.review.features.feature import Feature
 from logger.review.features.features import features
 
@@ -95,7 +95,7 @@ def of_group(sheet: Sheet, group: str) -> list[Ingredient]:
 
 
 def _unweighed(facts: RunFacts) -> frozenset[str]:
-    weighed = weighed_of(facts)
+    weighed = {row.ingredient for row in facts.results.weighings if row.mass_g is not None}
     if not weighed:
         return frozenset()
     return frozenset(

@@ -227,6 +227,8 @@ def _stages(rows: Sequence[StageRow]) -> str:
 def _ingredients(content: ReportContent) -> str:
     weighed = {
         w.ingredient: value_text(w.mass_g, "g", w.expanded_uncertainty_g)
+        if w.sure
+        else "can't tell"
         for w in content.results.weighings
         if w.mass_g is not None
     }

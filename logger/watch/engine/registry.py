@@ -15,8 +15,9 @@ from logger.watch.stages.core.danger import DangerZone
 from logger.watch.stages.emulsify.aftercombining import AfterCombining
 from logger.watch.stages.emulsify.bowl import BowlDetector
 from logger.watch.stages.set.bath import BathDetector
+from logger.watch.stages.weigh.bench import BenchScale
 
-DETECTORS: tuple[type[Detector], ...] = (BathDetector, BowlDetector)
+DETECTORS: tuple[type[Detector], ...] = (BathDetector, BowlDetector, BenchScale)
 """What watches an instrument of the bench from the start of the run to its end."""
 PLACE = "logger.watch.stages.{kind}.watcher"
 

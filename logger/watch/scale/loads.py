@@ -48,10 +48,19 @@ class StabilityDetector:
     ----------
     step_g : float or None
         Display step [g]; None learns it from the readings.
+    steps : float
+        Range of the window in display steps within which it is at rest [1].
+
+    Attributes
+    ----------
+    noise_g : float
+        Range of the window that is noise, where its owner knows it [g].
     """
 
-    def __init__(self, step_g: float | None) -> None:
+    def __init__(self, step_g: float | None, steps: float = STEPS) -> None:
         self.step_g = step_g
+        self.steps = steps
+        self.noise_g = 0.0
         self._learn = step_g is None
         self._window: deque[Reading] = deque()
         self._before: float | None = None
@@ -80,7 +89,14 @@ class StabilityDetector:
 
     def rest_g(self, value_g: float) -> float:
         """Return the range within which the scale counts as at rest at a load [g]."""
-        return max(STEPS * (self.step_g or 0.0), NOISE_SHARE * abs(value_g))
+        return max(self.steps * (self.step_g or 0.0), NOISE_SHARE * abs(value_g), self.noise_g)
+
+    def mean_g(self, near_g: float) -> float:
+        """Return the mean of the window near a value [g]: finer than the display's step."""
+        reach_g = self.rest_g(near_g)
+        values = [r.value for r in self._window if r.value is not None]
+        near = [value for value in values if abs(value - near_g) <= reach_g]
+        return sum(near) / len(near) if near else near_g
 
     def clear(self) -> None:
         """Forget the window: after a gap or a tare."""

@@ -24,6 +24,7 @@ def take(here: StageFacts) -> Iterator[Feature]:
     """Yield how far each group of ingredients is off the sheet."""
     facts, stage = here.facts, here.stage
     weighed = weighed_of(facts)
+    unsure = {r.ingredient for r in facts.results.weighings if not r.sure}
     spreads = {r.ingredient: r.expanded_uncertainty_g for r in facts.results.weighings}
     for name, belongs in _WEIGHED:
         wanted = [i for i in facts.sheet.ingredient if belongs(i)]
@@ -31,7 +32,12 @@ def take(here: StageFacts) -> Iterator[Feature]:
             continue
         silent = [i.name for i in wanted if i.name not in weighed]
         if silent:
-            yield lack(name, stage.id, f"{', '.join(silent)} was not weighed in")
+            untold = [each for each in silent if each in unsure]
+            if untold:
+                why = f"can't tell which load on the scale was {', '.join(untold)}"
+            else:
+                why = f"{', '.join(silent)} was not weighed in"
+            yield lack(name, stage.id, why)
             continue
         planned_g = sum(i.mass_g for i in wanted)
         off = 100.0 * (sum(weighed[i.name] for i in wanted) / planned_g - 1.0)

@@ -1,6 +1,14 @@
 """Weighing in.
 
-- ``pan``      what lies on a scale beyond the level on which an ingredient began
-- ``weighed``  a row of each ingredient, with shares and cost, and its mass judged
-- ``watcher``  ingredient by ingredient, on the bench scale
+In reading order:
+
+- ``bench``      the scale, watched all the time: late, early and forgotten stages
+- ``watcher``    the stage watcher: whose turn it is and how much is missing
+- ``weighing``   one weighing: ingredients, rows, findings and questions from the modules below
+- ``levels``     the levels of the scale, from its readings
+- ``assignment`` which load was which ingredient, and how sure that is
+- ``hypotheses`` what may have happened between two levels
+- ``states``     what a hypothesis says so far
+- ``likelihood`` how likely that is
+- ``weighed``    a row of each ingredient, with shares and cost, and its mass judged
 """

@@ -1,22 +1,31 @@
 """What was weighed in: a row of each ingredient, with shares and cost, and its mass judged.
 
-Pure; used by logger.watch.stages.weigh.watcher, which knows when an ingredient is taken. Keeps
-whose turn it is.
+Pure; used by logger.watch.stages.weigh.weighing, which knows which load was which. A mass that is
+not sure has its row, with its probability, and neither a verdict nor a part in what follows.
 """
 
 import math
+from collections.abc import Sequence
 
 from logger.batch.amounts import pieces_of
 from logger.batch.cost import Cost, cost_of
 from logger.batch.mixture import mass_band, shares
+from logger.correct.channel import difference_uncertainty
 from logger.model.finding import Finding
 from logger.model.kinds.weigh import WeighStage
-from logger.model.rows import CostRow, WeighingRow
+from logger.model.rows import SURE_WEIGHED, CostRow, WeighingRow
 from logger.model.sheet import Ingredient
 from logger.watch.engine.contract import Context, seconds
+from logger.watch.stages.weigh.assignment import Booking
+from logger.watch.stages.weigh.levels import Levels
 from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
 from logger.words.values import value_text
+
+_SAID_AGAIN_G, _SAID_AGAIN_SHARE = 0.1, 0.005
+"""A mass that changes by more than this [g], or such a share, is said again."""
+_STEPS_HASTY = 3.0
+"""Standard uncertainty of a level that was not at rest, in display steps [1]: rough, no source."""
 
 
 class Weighed:
@@ -25,114 +34,178 @@ class Weighed:
     Parameters
     ----------
     context : Context
-        Of the stage.
+        Of the stage, or of the run before it.
     stage : WeighStage
         With the ingredients that belong to it.
     channel : str or None
         The scale.
+    levels : Levels
+        Of the scale.
+
+    Attributes
+    ----------
+    by_hand : dict
+        Mass that was typed [g] and when [ns], by the ingredient's place.
+    ended_ns : int
+        When the stage ended last [ns].
     """
 
-    def __init__(self, context: Context, stage: WeighStage, channel: str | None) -> None:
+    def __init__(
+        self, context: Context, stage: WeighStage, channel: str | None, levels: Levels
+    ) -> None:
         self.context = context
-        self.channel = channel
+        self.stage, self.channel, self.levels = stage, channel, levels
         self.wanted = _wanted(context, stage)
         self.unknown = [
             n for n in stage.ingredients or [] if n not in {i.name for i in self.wanted}
         ]
-        self.place = 0
-        """Place of the ingredient under way among the wanted ones."""
+        self.by_hand: dict[int, tuple[float, int]] = {}
+        self.ended_ns = context.start_ns
+        self._said_g: dict[int, float] = {}
 
-    @property
-    def current(self) -> Ingredient | None:
-        """The ingredient that is weighed in now; None when all are."""
-        return self.wanted[self.place] if self.place < len(self.wanted) else None
-
-    def note(self, ingredient: Ingredient, net_g: float, u_g: float, t_ns: int, how: str) -> None:
-        """Write down what was weighed in.
+    def write(self, bookings: Sequence[Booking], first: int) -> None:
+        """Write the rows anew; say what is new and sure.
 
         Parameters
         ----------
-        ingredient : Ingredient
-            What it is.
-        net_g, u_g : float
-            Its mass and standard uncertainty [g]; the latter NaN if unknown.
-        t_ns : int
-            Time on the run's axis [ns].
-        how : str
-            Where the mass comes from; empty for the scale.
+        bookings : sequence of Booking
+            What was weighed in so far; what is under way has no row yet.
+        first : int
+            Index of the first level that they know.
         """
-        rows = self.context.out.results.weighings
-        rows[:] = [row for row in rows if row.ingredient != ingredient.name]
-        self.context.batch.weighed_g[ingredient.name] = net_g
-        rows.append(
-            WeighingRow(
-                ingredient=ingredient.name,
-                phase=ingredient.phase,
-                lot=ingredient.lot,
-                target_g=ingredient.mass_g,
-                mass_g=net_g,
-                expanded_uncertainty_g=None if math.isnan(u_g) else 2.0 * u_g,
-                t_s=seconds(t_ns),
-                how=how or "scale",
-            )
-        )
-        values = self.context.out.results.values
-        for share in shares(self.wanted, self.context.batch.weighed_g):
-            values[f"share_percent.{share.name}"] = share.percent
+        batch, results = self.context.batch, self.context.out.results
+        names = {i.name for i in self.wanted}
+        results.weighings[:] = [r for r in results.weighings if r.ingredient not in names]
+        for name in names:
+            batch.weighed_g.pop(name, None)
+            results.values.pop(f"share_percent.{name}", None)
+        for booking in bookings:
+            if booking.closed and booking.ingredient not in self.by_hand:
+                self._write(booking, first)
+        for place, (mass_g, t_ns) in self.by_hand.items():
+            self._add_row(self.wanted[place], mass_g, math.nan, t_ns, how="typed by hand")
+            batch.weighed_g[self.wanted[place].name] = mass_g
+            self._say(place, mass_g, math.nan, t_ns)
+        for share in shares(self.wanted, batch.weighed_g):
+            results.values[f"share_percent.{share.name}"] = share.percent
         cost = self.cost()
-        if cost is not None:
-            self.context.out.results.cost = CostRow(
-                currency=cost.currency,
-                batch=cost.batch,
-                piece=cost.piece,
-                kg=cost.kg,
-                without=list(cost.without),
-                says=cost.says(),
-            )
-        text = f"{ingredient.name}: {value_text(net_g, 'g', 2.0 * u_g)}"
-        self.context.out.emit(t_ns, "weighed", text, channel=self.channel, mass_g=net_g)
-        self._skip_done()
+        results.cost = None if cost is None else _cost_row(cost)
 
     def cost(self) -> Cost | None:
         """Return what was weighed in costs so far; pieces as the sheet plans them."""
         sheet = self.context.sheet
         return cost_of(sheet, self.context.batch.weighed_g, pieces_of(sheet))
 
-    def judge(self, t_ns: int, why_missing: str) -> None:
-        """Judge every ingredient; `why_missing` says why one has no row."""
-        taken = {row.ingredient: row for row in self.context.out.results.weighings}
-        for ingredient in self.wanted:
-            row = taken.get(ingredient.name)
-            self.context.out.find(self._finding(ingredient, row, t_ns, why_missing))
+    def judge(self, missing: Sequence[float]) -> None:
+        """Judge every ingredient.
+
+        Parameters
+        ----------
+        missing : sequence of float
+            Probability that each was not weighed in [1].
+        """
+        rows = {row.ingredient: row for row in self.context.out.results.weighings}
+        for place, ingredient in enumerate(self.wanted):
+            found = self._finding(ingredient, rows.get(ingredient.name), missing[place])
+            self.context.out.find(found)
         for name in self.unknown:
             self.context.out.find(
                 checks.finding(
                     self.context,
                     "weigh.mass_g",
-                    Measured(to_ns=t_ns),
+                    Measured(to_ns=self.ended_ns),
                     subject=name,
                     why_missing="the sheet lists no such ingredient",
                 )
             )
 
-    def _skip_done(self) -> None:
-        done = self.context.batch.weighed_g
-        while self.current is not None and self.current.name in done:
-            self.place += 1
+    # Rows.
 
-    def _finding(
-        self, ingredient: Ingredient, row: WeighingRow | None, t_ns: int, why_missing: str
-    ) -> Finding:
-        mass_g = self.context.batch.weighed_g.get(ingredient.name) if row is not None else None
-        expanded = row.expanded_uncertainty_g if row is not None else None
-        at_ns = t_ns if row is None or row.t_s is None else round(row.t_s * 1e9)
-        why = "" if row is not None else why_missing
-        if row is not None and row.how != "scale":
-            why = "typed by hand without an uncertainty"
+    def _write(self, booking: Booking, first: int) -> None:
+        ingredient, found = self.wanted[booking.ingredient], self.levels.found
+        u_g = self._u_g(booking, first)
+        t_ns = found[booking.portions[-1].last + first].t_ns
+        self._add_row(
+            ingredient,
+            booking.mass_g,
+            u_g,
+            t_ns,
+            confidence=booking.confidence,
+            portions=len(booking.portions),
+        )
+        if booking.sure:
+            self.context.batch.weighed_g[ingredient.name] = booking.mass_g
+            self._say(booking.ingredient, booking.mass_g, u_g, found[-1].t_ns)
+
+    def _add_row(
+        self,
+        ingredient: Ingredient,
+        mass_g: float,
+        u_g: float,
+        t_ns: int,
+        *,
+        how: str = "scale",
+        confidence: float | None = None,
+        portions: int = 1,
+    ) -> None:
+        self.context.out.results.weighings.append(
+            WeighingRow(
+                ingredient=ingredient.name,
+                phase=ingredient.phase,
+                lot=ingredient.lot,
+                target_g=ingredient.mass_g,
+                mass_g=mass_g,
+                expanded_uncertainty_g=None if math.isnan(u_g) else checks.COVERAGE * u_g,
+                t_s=seconds(t_ns),
+                how=how,
+                confidence=confidence,
+                portions=portions,
+            )
+        )
+
+    def _u_g(self, booking: Booking, first: int) -> float:
+        """Return the standard uncertainty of a mass [g]: of each run of levels, added up."""
+        runs: list[list[int]] = []
+        for portion in booking.portions:
+            if runs and runs[-1][1] == portion.first:
+                runs[-1][1] = portion.last
+            else:
+                runs.append([portion.first, portion.last])
+        return math.hypot(*(self._u_of(a + first, b + first) for a, b in runs))
+
+    def _u_of(self, a: int, b: int) -> float:
+        before, after = self.levels.found[a], self.levels.found[b]
+        corrector = self.context.correctors.get(self.channel or "")
+        if corrector is None:
+            last = self.levels.last
+            u_g = math.sqrt(2.0) * last.u if last is not None else math.nan
+        else:
+            u_g = difference_uncertainty(corrector, after.level_g, corrector, before.final_g)
+        hasty_g = _STEPS_HASTY * self.levels.step_g
+        return math.hypot(u_g, *(hasty_g for level in (before, after) if level.hasty))
+
+    def _say(self, place: int, mass_g: float, u_g: float, t_ns: int) -> None:
+        said_g = self._said_g.get(place)
+        reach_g = max(_SAID_AGAIN_G, _SAID_AGAIN_SHARE * mass_g)
+        if said_g is not None and abs(mass_g - said_g) <= reach_g:
+            return
+        self._said_g[place] = mass_g
+        text = f"{self.wanted[place].name}: {value_text(mass_g, 'g', checks.COVERAGE * u_g)}"
+        self.context.out.emit(t_ns, "weighed", text, channel=self.channel, mass_g=mass_g)
+
+    # Findings.
+
+    def _finding(self, ingredient: Ingredient, row: WeighingRow | None, missing: float) -> Finding:
+        at_ns = self.ended_ns if row is None or row.t_s is None else round(row.t_s * 1e9)
+        mass_g = expanded = None
+        why = self._why_missing(row, missing)
+        if row is not None and row.sure:
+            mass_g, expanded = row.mass_g, row.expanded_uncertainty_g
+            why = "" if row.how == "scale" else "typed by hand without an uncertainty"
         weighed = Measured(
             value=mass_g,
-            u=expanded / 2.0 if isinstance(expanded, float) else math.nan,
-            from_ns=at_ns if row is not None else self.context.start_ns,
+            u=expanded / checks.COVERAGE if expanded is not None else math.nan,
+            from_ns=self.context.start_ns if row is None else at_ns,
             to_ns=at_ns,
             channel=self.channel,
         )
@@ -144,6 +217,28 @@ class Weighed:
             subject=ingredient.name,
             why_missing=why,
         )
+
+    def _why_missing(self, row: WeighingRow | None, missing: float) -> str:
+        if self.channel is None:
+            return "the bench has no scale to weigh on"
+        if row is not None:
+            return f"can't tell whether {value_text(row.mass_g, 'g')} on the scale was it"
+        if self.levels.last is None:
+            return "no reading of the scale"
+        if missing < SURE_WEIGHED:
+            return "can't tell which load on the scale was it"
+        return "it was not weighed in"
+
+
+def _cost_row(cost: Cost) -> CostRow:
+    return CostRow(
+        currency=cost.currency,
+        batch=cost.batch,
+        piece=cost.piece,
+        kg=cost.kg,
+        without=list(cost.without),
+        says=cost.says(),
+    )
 
 
 def _wanted(context: Context, stage: WeighStage) -> list[Ingredient]:

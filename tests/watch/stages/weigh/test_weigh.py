@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from tests.watch.bench_person import Person
+from tests.watch.bench_person import Person, S
 
 SHEET = """
 [sheet]
@@ -42,6 +42,14 @@ class Scale(Person):
     @property
     def rows(self):
         return {r.ingredient: r for r in self.engine.results().weighings}
+
+    @property
+    def view_state(self):
+        return self.engine.state(round(self.t_s * S))
+
+    @property
+    def proposals(self):
+        return [p for p in self.view_state.proposals if p.what == "ingredient"]
 
     def found(self):
         return {f.check: f for f in self.end()}

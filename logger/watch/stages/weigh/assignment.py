@@ -1,0 +1,364 @@
+"""Assigns the loads on a scale to ingredients, over the whole weighing.
+
+Pure; fed with the levels of `levels`, explains each change by `hypotheses` and keeps the likeliest
+explanations of all changes so far (a beam search). How sure a mass is follows from the weights of
+all that are kept: an ingredient is booked where nearly all agree about its mass, whatever they say
+of the rest.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from logger.model.rows import SURE_WEIGHED
+from logger.watch.stages.weigh import likelihood as lk
+from logger.watch.stages.weigh.hypotheses import GATE, TransitionModel
+from logger.watch.stages.weigh.levels import SECOND_NS, Level
+from logger.watch.stages.weigh.states import Act, Change, Hypothesis, Wanted
+
+KEPT = 90
+"""Hypotheses that are kept."""
+ASKED = 0.1
+"""Probability from which an ingredient is worth a question [1]."""
+_SAME_STEPS, _SAME_SHARE = 3.0, 0.007
+"""Masses this close, in steps or as a share, are the same weighing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Portion:
+    """A part of an ingredient: indices of the levels before and after it, and its mass [g]."""
+
+    first: int
+    last: int
+    mass_g: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Booking:
+    """What was weighed in of one ingredient, by the likeliest hypothesis.
+
+    Attributes
+    ----------
+    ingredient : int
+        Place among the wanted ones.
+    mass_g : float
+        In all [g].
+    confidence : float
+        Probability that it is this mass [1].
+    portions : tuple of Portion
+        In order of time.
+    closed : bool
+        Whether no more is expected: it was marked or tared, or another one followed.
+    """
+
+    ingredient: int
+    mass_g: float
+    confidence: float
+    portions: tuple[Portion, ...]
+    closed: bool
+
+    @property
+    def sure(self) -> bool:
+        """Whether it may be judged."""
+        return self.confidence >= SURE_WEIGHED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """What only the operator can tell: whether the load that ends at a level was an ingredient.
+
+    Attributes
+    ----------
+    ingredient : int
+        Place among the wanted ones.
+    level : int
+        Index of the level at which the load ends.
+    mass_g : float
+        What the ingredient would weigh in all [g].
+    """
+
+    ingredient: int
+    level: int
+    mass_g: float
+
+
+class Assignment:
+    """The hypotheses of one weighing.
+
+    Parameters
+    ----------
+    wanted : sequence of Wanted
+        In the order of the sheet.
+    vessels_g : tuple of float
+        Masses of the vessels that the sheet names [g].
+    """
+
+    def __init__(self, wanted: Sequence[Wanted], vessels_g: tuple[float, ...] = ()) -> None:
+        self.wanted = list(wanted)
+        self.model = TransitionModel(wanted, vessels_g)
+        self.levels: list[Level] = []
+        self._outside: list[bool] = []
+        self._beams: list[list[Hypothesis]] = []
+        """Hypotheses after each level, its marks counted; only the last three are needed."""
+        self._step_g, self._zero_g = 0.1, 0.15
+        self._confirmed_g: dict[int, float] = {}
+        """What the operator said an ingredient weighs."""
+        self._ranked: dict[bool, list[tuple[Hypothesis, float]]] = {}
+        """Worked out once for every change."""
+
+    # What comes in.
+
+    def take(
+        self,
+        levels: Sequence[Level],
+        changed_from: int,
+        *,
+        outside: bool,
+        step_g: float,
+        zero_g: float,
+    ) -> None:
+        """Take levels that are new or have changed.
+
+        Parameters
+        ----------
+        levels : sequence of Level
+            All of the weighing.
+        changed_from : int
+            Index of the first that is new or has changed.
+        outside : bool
+            No stage of weighing is under way.
+        step_g, zero_g : float
+            Display step; how near nought is nought [g].
+        """
+        self._step_g, self._zero_g = step_g, zero_g
+        self._ranked.clear()
+        del self._beams[changed_from:], self._outside[changed_from:], self.levels[changed_from:]
+        if changed_from and changed_from == len(self._beams):
+            # What the level before became while it lasted.
+            self.levels[-1] = levels[changed_from - 1]
+        for level in levels[changed_from:]:
+            self.levels.append(level)
+            self._outside.append(outside)
+            self._beams.append(self._after(len(self.levels) - 1))
+
+    def answer(self, question: Question, *, was: bool) -> None:
+        """Take what the operator says, and weigh everything again.
+
+        Parameters
+        ----------
+        question : Question
+            What was asked.
+        was : bool
+            Whether it was that.
+        """
+        said = self.model.answers.setdefault(question.level, [])
+        said.append((question.ingredient, was))
+        if was:
+            self._confirmed_g[question.ingredient] = question.mass_g
+        self.again()
+
+    def typed(self, ingredient: int) -> None:
+        """Take that an ingredient's mass was typed: its turn is over."""
+        self.model.by_hand.add(ingredient)
+        self._ranked.clear()
+
+    def again(self) -> None:
+        """Weigh all changes again."""
+        self._beams = []
+        self._ranked.clear()
+        for k in range(len(self.levels)):
+            self._beams.append(self._after(k))
+
+    # What is known.
+
+    def bookings(self, *, over: bool = False) -> list[Booking]:
+        """Return what was weighed in of each ingredient that was; by place.
+
+        Parameters
+        ----------
+        over : bool
+            No more will be weighed in.
+        """
+        ranked = self.ranked(over=over)
+        if not ranked:
+            return []
+        best = ranked[0][0]
+        found = []
+        for i, mass_g in enumerate(best.masses_g):
+            if mass_g <= 0.0:
+                continue
+            reach_g = self._same_g(mass_g)
+            confidence = sum(p for h, p in ranked if abs(h.masses_g[i] - mass_g) <= reach_g)
+            confirmed_g = self._confirmed_g.get(i)
+            if confirmed_g is not None and abs(confirmed_g - mass_g) <= reach_g:
+                confidence = 1.0
+            closed = over or best.current != i or best.signal or best.after_vessel
+            found.append(
+                Booking(
+                    ingredient=i,
+                    mass_g=mass_g,
+                    confidence=min(1.0, confidence),
+                    portions=_portions(best.acts, i),
+                    closed=closed,
+                )
+            )
+        return found
+
+    def missing(self, ingredient: int, *, over: bool = False) -> float:
+        """Return the probability that an ingredient was not weighed in [1]."""
+        ranked = self.ranked(over=over)
+        if not ranked:
+            return 1.0
+        return sum(p for h, p in ranked if h.masses_g[ingredient] <= 0.0)
+
+    def question(self, *, over: bool = False) -> Question | None:
+        """Return what to ask, where a tap would tell most; None where all is told.
+
+        Parameters
+        ----------
+        over : bool
+            No more will be weighed in.
+        """
+        ranked = self.ranked(over=over)
+        if not ranked:
+            return None
+        best = ranked[0][0]
+        latest = len(self.levels) - 1
+        unsure = {b.ingredient for b in self.bookings(over=over) if not b.sure and b.closed}
+        unsure |= {
+            i
+            for i, mass_g in enumerate(best.masses_g)
+            if mass_g <= 0.0 and self.missing(i, over=over) < SURE_WEIGHED
+        }
+        asked: tuple[float, Question] | None = None
+        for i in sorted(unsure):
+            shares: dict[int, float] = {}
+            likeliest: dict[int, Hypothesis] = {}
+            for h, p in ranked:
+                for portion in _portions(h.acts, i):
+                    shares[portion.last] = shares.get(portion.last, 0.0) + p
+                    likeliest.setdefault(portion.last, h)
+            for k, share in shares.items():
+                if k == latest and not (over or best.signal):
+                    continue
+                if (i, True) in self.model.answers.get(k, []) or not ASKED <= share < SURE_WEIGHED:
+                    continue
+                question = Question(ingredient=i, level=k, mass_g=likeliest[k].masses_g[i])
+                if asked is None or abs(share - 0.5) < asked[0]:
+                    asked = abs(share - 0.5), question
+        return asked[1] if asked is not None else None
+
+    def best(self) -> Hypothesis | None:
+        """Return the likeliest hypothesis so far."""
+        ranked = self.ranked()
+        return ranked[0][0] if ranked else None
+
+    def ranked(self, *, over: bool = False) -> list[tuple[Hypothesis, float]]:
+        """Return the hypotheses with their probabilities, the likeliest first.
+
+        Parameters
+        ----------
+        over : bool
+            No more will be weighed in: what was never weighed in counts against a hypothesis.
+        """
+        if not self._beams:
+            return []
+        known = self._ranked.get(over)
+        if known is not None:
+            return known
+        weights = [(self._weight(h, over=over), h) for h in self._beams[-1]]
+        weights.sort(key=lambda pair: pair[0], reverse=True)
+        highest = weights[0][0]
+        shares = [math.exp(w - highest) for w, _ in weights]
+        total = sum(shares)
+        found = [(h, share / total) for (_, h), share in zip(weights, shares, strict=True)]
+        self._ranked[over] = found
+        return found
+
+    # The search.
+
+    def _after(self, k: int) -> list[Hypothesis]:
+        level = self.levels[k]
+        if k == 0:
+            found = [
+                Hypothesis(masses_g=(0.0,) * len(self.wanted)),
+                Hypothesis(masses_g=(0.0,) * len(self.wanted), pan="empty", empty_g=level.level_g),
+            ]
+        else:
+            self.model.begin()
+            found = list(self._from(k - 1, k))
+            passing = self.levels[k - 1]
+            told = any(was for _, was in self.model.answers.get(k - 1, []))
+            if k > 1 and not (told or passing.tared or passing.marks_ns or passing.hasty):
+                found += self._from(k - 2, k)
+        if level.marks_ns:
+            found = [self.model.marked(h) for h in found]
+        return self._kept(found)
+
+    def _from(self, first: int, last: int) -> Iterable[Hypothesis]:
+        start, end = self.levels[first], self.levels[last]
+        between = self.levels[first + 1 : last]
+        change = Change(
+            first=first,
+            last=last,
+            from_g=start.final_g,
+            to_g=end.level_g,
+            between_g=between[0].level_g if between else None,
+            between_s=(end.t_ns - between[0].t_ns) / SECOND_NS if between else 0.0,
+            jumps=(between[0].instant, end.instant) if between else (),
+            shift_g=end.shift_g + sum(level.shift_g for level in between),
+            instant=None if between else end.instant,
+            tared=end.tared,
+            zeroed_g=end.zeroed_g,
+            in_gap=end.in_gap or any(level.in_gap for level in between),
+            hasty=end.hasty,
+            outside=self._outside[last],
+            step_g=self._step_g,
+            zero_g=self._zero_g,
+        )
+        for hypothesis in self._beams[first]:
+            yield from self.model.transitions(hypothesis, change)
+
+    def _kept(self, found: list[Hypothesis]) -> list[Hypothesis]:
+        """Return the likeliest, those that differ in their past alone merged into one."""
+        weighted = sorted(
+            ((self._weight(h, over=False), h) for h in found), key=lambda p: p[0], reverse=True
+        )
+        least = weighted[0][0] - GATE
+        merged: dict[tuple[object, ...], tuple[float, float, Hypothesis]] = {}
+        for weight, h in weighted:
+            if weight < least:
+                break
+            key = self._key(h)
+            known = merged.get(key)
+            if known is not None:
+                merged[key] = (known[0], known[1] + math.exp(weight - known[0]), known[2])
+            elif len(merged) < KEPT:
+                merged[key] = (weight, 1.0, h)
+        return [
+            h if sum_of == 1.0 else replace(h, log_weight=h.log_weight + math.log(sum_of))
+            for _, sum_of, h in merged.values()
+        ]
+
+    def _key(self, h: Hypothesis) -> tuple[object, ...]:
+        empty = None if h.empty_g is None else round(h.empty_g / (3.0 * self._step_g))
+        masses = tuple(round(mass_g / self._step_g) for mass_g in h.masses_g)
+        return masses, h.current, h.signal, h.pan, empty, h.fresh, h.from_jar, h.after_vessel
+
+    def _weight(self, h: Hypothesis, *, over: bool) -> float:
+        if over:
+            weight = h.log_weight + h.mass_log_weight
+            return weight + lk.LOG_NEVER_WEIGHED * len(self.model.left(h))
+        return self.model.weight(h)
+
+    def _same_g(self, mass_g: float) -> float:
+        return max(_SAME_STEPS * self._step_g, _SAME_SHARE * mass_g)
+
+
+def _portions(act: Act | None, ingredient: int) -> tuple[Portion, ...]:
+    found = []
+    while act is not None:
+        if act.ingredient == ingredient:
+            found.append(Portion(first=act.first, last=act.last, mass_g=act.mass_g))
+        act = act.before
+    return tuple(reversed(found))
