@@ -11,10 +11,12 @@ from logger.model.bench import Bench
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Committed:
-    """An operator's command, committed: number of its event, and the run it began or ended."""
+    """An operator's command, committed: number of its event, the run it began or ended, and for a
+    correction what it did, in words."""
 
     seq: int = 0
     run: str = ""
+    says: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +64,7 @@ class Survey:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Described:
-    """The bench that the recorder works with."""
+    """The bench that the recorder works with, and the sheet it was started with, as text."""
 
     bench: Bench
+    sheet: str | None = None

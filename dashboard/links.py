@@ -88,6 +88,14 @@ class Links:
             return None
         return found.bench if found is not None else None
 
+    def own_sheet(self) -> str | None:
+        """Return the text of the sheet that the recorder was started with, or None."""
+        try:
+            found = decode(Described, self._watching.ask("describe"))
+        except (GoneError, RefusedError):
+            return None
+        return found.sheet if found is not None else None
+
     def is_new(self) -> bool:
         """Whether nothing was ever set up or recorded in this data folder."""
         folder = self.folder()

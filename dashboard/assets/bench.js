@@ -125,21 +125,20 @@
     last.what = mark;
     last.at = now;
     last.n += 1;
-    set("command", { do: what, about: about, n: last.n + "-" + Date.now() });
+    set(here() ? "command" : "run-command", { do: what, about: about, n: last.n + "-" + Date.now() });
   }
 
   function tapped(event) {
     const on = event.target.closest(
-      "[data-do],[data-opens],[data-closes],[data-window],[data-scale],#back-to-live,#start-go,#note-go"
+      "[data-do],[data-opens],[data-closes],[data-window],[data-scale],#back-to-live,#note-go"
     );
     if (!on || on.disabled) return;
     if (on.dataset.opens) open(on.dataset.opens);
     if (on.dataset.do) send(on.dataset.do, JSON.parse(on.dataset.about || "{}"));
     if (on.dataset.window) show(on.dataset.window);
     if (on.id === "back-to-live") show(asked.window);
-    if (on.id === "start-go") start();
     if (on.id === "note-go" && !note()) return;
-    if (on.dataset.closes || on.id === "start-go" || on.id === "note-go") {
+    if (on.dataset.closes || on.id === "note-go") {
       const dialog = on.closest("dialog");
       if (dialog) dialog.close();
     }
@@ -152,11 +151,6 @@
     dialog.showModal();
     const field = dialog.querySelector("textarea, select");
     if (field) field.focus();
-  }
-
-  function start() {
-    const sheet = document.getElementById("sheet-choice").value;
-    send("start", sheet ? { sheet: sheet } : {});
   }
 
   function note() {
@@ -389,6 +383,7 @@
   setInterval(age, 300);
   setInterval(alarmSound, 3000);
 
+  window.bainlogBench = { send: send };
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     bench: { answered: answered, said: said },
     frame: { dress: dressFrame, here: dressMenu },

@@ -11,6 +11,8 @@ In reading order:
 - ``board``     pieces in the bath
 - ``trouble``   alarms, and what the bench proposes
 - ``health``    each sensor, how old its last sample is
+- ``acts``      what was done, to be taken back or moved
+- ``asking``    what is asked at the start and at the end of a batch
 - ``controls``  the row of large buttons, and their dialogs
 - ``commands``  from a tapped button to the recorder and back
 - ``page``      the page and its callbacks

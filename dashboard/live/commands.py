@@ -13,7 +13,7 @@ from logger.control.client import GoneError, RefusedError
 from logger.model.event import OPERATOR_KINDS
 from logger.model.state import Tone
 
-KINDS = (*(kind for kind in OPERATOR_KINDS if kind != "run_start"), "start")
+KINDS = (*(kind for kind in OPERATOR_KINDS if kind != "run_start"), "start", "go_on")
 """Commands a page may send."""
 
 UNDOABLE = {"next", "stage", "mark", "confirm_piece", "accept", "piece_in", "piece_out"}
@@ -21,6 +21,7 @@ UNDOABLE = {"next", "stage", "mark", "confirm_piece", "accept", "piece_in", "pie
 
 SAID = {
     "start": "The batch has begun.",
+    "go_on": "The batch goes on.",
     "run_end": "The batch is finished and saved.",
     "next": "Next stage.",
     "mark": "Marked.",
@@ -83,10 +84,15 @@ def carry_out(links: Links, command: Command) -> Said:
     except RefusedError as cause:
         return Said(n=number, text=f"Not done. {cause}", tone="stop")
     except GoneError as cause:
+        run, event = command.about.get("run"), command.about.get("event")
+        if run and do in ("undo", "move"):
+            there = " --to TIME" if do == "move" else ""
+            way = f"bainlog events {run} --{do} {event}{there}"
+            return Said(n=number, text=f"Not done: no recorder runs. Use: {way}", tone="stop")
         return Said(n=number, text=f"Not known whether it was done: {cause}", tone="stop")
     return Said(
         n=number,
-        text=SAID.get(do, "Saved."),
+        text=f"{done.says}." if done.says else SAID.get(do, "Saved."),
         tone="good",
         do=do,
         run=done.run if do == "run_end" else "",

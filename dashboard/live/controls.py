@@ -1,4 +1,4 @@
-"""The row of large buttons, and the three dialogs: start, note, end.
+"""The row of large buttons, and the dialogs: start, note, undo, move, end.
 
 Pure: state in, components out. Each button carries its command and its key in its attributes;
 ``assets/bench.js`` does the rest, and keeps a wet finger's double tap from counting twice.
@@ -10,10 +10,12 @@ from typing import Any
 
 from dash import html
 
+from dashboard.live.acts import draw_move_dialog, draw_undo_dialog
 from dashboard.live.board import row_to_confirm
 from dashboard.live.sentence import symbol
 from logger.model.rows import BoardRow
 from logger.model.state import State
+from logger.words.acts import act_text
 
 
 def draw_controls(state: State | None) -> list[Any]:
@@ -21,17 +23,42 @@ def draw_controls(state: State | None) -> list[Any]:
     if state is None:
         return []
     if state.phase != "recording":
-        return [
-            _key("Start batch", "start", opens="start-dialog", key="s", main=True),
-        ]
+        return _before(state)
     after = _after(state)
+    last = state.acts[-1] if state.acts else None
     return [
         _key("Next stage", "next", do="next", key="n", main=True, under=after) if after else None,
         _confirm(state.view.board),
         _key("Mark", "mark", do="mark", key="m"),
         _key("Note", "note", opens="note-dialog", key="t"),
-        _key("Undo", "undo", do="undo", key="u"),
+        _key(
+            "Undo",
+            "undo",
+            opens="undo-dialog",
+            key="u",
+            under=act_text(last) if last is not None else "",
+        ),
         _key("End batch", "end", opens="end-dialog", key="e", main=not after),
+    ]
+
+
+def _before(state: State) -> list[Any]:
+    """Draw the buttons while nothing is recorded: a batch that was cut off comes first."""
+    left = state.go_on
+    cut_off = left is not None and left.interrupted
+    return [
+        _key(
+            "Go on",
+            "next",
+            do="go_on",
+            key="g",
+            main=cut_off,
+            under=f"with the batch of {left.at}",
+            about={"run": left.run},
+        )
+        if left is not None
+        else None,
+        _key("Start batch", "start", opens="start-dialog", key="s", main=not cut_off),
     ]
 
 
@@ -100,6 +127,8 @@ def draw_dialogs() -> list[Any]:
             [
                 html.Label("Sheet", htmlFor="sheet-choice"),
                 html.Select(id="sheet-choice", children=draw_sheets([])),
+                html.P(id="start-says", className="hint", role="status"),
+                html.Div(id="start-fields"),
                 html.P(
                     "The stages, targets and defects come from the sheet. It is copied into the "
                     "run and does not change any more.",
@@ -122,18 +151,15 @@ def draw_dialogs() -> list[Any]:
             "End this batch?",
             [
                 html.P(
-                    "Recording stops and the run is saved. How it came out can be written "
-                    "down afterwards."
+                    "Recording stops and the run is saved. All this can be answered later, on the "
+                    "run's page."
                 ),
+                html.Div(id="end-fields"),
             ],
-            html.Button(
-                "End batch",
-                type="button",
-                className="key main",
-                id="end-go",
-                **{"data-do": "run_end", "data-about": "{}", "data-closes": "1"},
-            ),
+            html.Button("End batch", type="button", className="key main", id="end-go"),
         ),
+        draw_undo_dialog(),
+        draw_move_dialog(),
     ]
 
 
@@ -149,7 +175,7 @@ def _dialog(name: str, title: str, inside: list[Any], go: html.Button) -> html.D
         className="dialog",
         children=[
             html.H2(title, id=f"{name}-title"),
-            *inside,
+            html.Div(inside, className="dialog-rest"),
             html.Div(
                 [html.Button("Cancel", type="button", className="key", **{"data-closes": "1"}), go],
                 className="answers",

@@ -16,6 +16,8 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 from dashboard.graphs import blank_graph
 from dashboard.links import Links
 from dashboard.live import board, health, numbers, rail, sentence, table, trouble
+from dashboard.live.acts import draw_acts
+from dashboard.live.asking import end_form, start_form
 from dashboard.live.commands import Command, carry_out
 from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
 from dashboard.live.drawing import strip, view
@@ -64,6 +66,8 @@ def layout() -> html.Div:
             dcc.Store(id="command"),
             dcc.Store(id="opened"),
             dcc.Store(id="said"),
+            dcc.Store(id="start-form"),
+            dcc.Store(id="end-form"),
             html.Div(
                 [
                     html.Div(id="now-ruler", className="ruler"),
@@ -186,13 +190,48 @@ def register(app: Dash, links: Links) -> None:
             return no_update
         return encode(carry_out(links, decode(Command, command) or Command()))
 
+    _register_dialogs(app, links)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """A dialog that was opened: its name, and the sheet that is chosen in it, once one is."""
+
+    name: str = ""
+    sheet: str | None = None
+    n: int | None = None
+
+
+def _register_dialogs(app: Dash, links: Links) -> None:
+    """Attach what fills the dialogs when they open."""
+    for name in ("start", "end"):
+        app.clientside_callback(ClientsideFunction("asking", name), Input(f"{name}-form", "data"))
+    app.clientside_callback(ClientsideFunction("asking", "listed"), Input("undo-list", "children"))
+
     @app.callback(
-        Output("sheet-choice", "children"), Input("opened", "data"), prevent_initial_call=True
+        Output("sheet-choice", "children"),
+        Output("start-form", "data"),
+        Output("end-form", "data"),
+        Output("undo-list", "children"),
+        Input("opened", "data"),
+        prevent_initial_call=True,
     )
-    def _sheets(opened: Any) -> Any:
-        if not isinstance(opened, dict) or opened.get("name") != "start-dialog":
-            return no_update
-        return draw_sheets(links.sheets())
+    def _fill(data: Any) -> Any:
+        opened = decode(Opened, data) or Opened()
+        sheets: Any = no_update
+        start: Any = no_update
+        end: Any = no_update
+        acts: Any = no_update
+        if opened.name == "start-dialog":
+            if opened.sheet is None:
+                sheets = draw_sheets(links.sheets())
+            start = encode(start_form(links, opened.sheet or ""))
+        elif opened.name == "end-dialog":
+            end = encode(end_form(links))
+        elif opened.name == "undo-dialog":
+            state = links.state()
+            acts = draw_acts(state.acts if state is not None else [])
+        return sheets, start, end, acts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

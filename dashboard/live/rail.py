@@ -5,12 +5,14 @@ limits; the one under way fills up, and goes over when it takes longer. Both lin
 the same scale of time, so that what slipped is seen.
 """
 
+import json
 from typing import Any
 
 from dash import html
 
+from dashboard.live.acts import ends_of, moving
 from dashboard.live.sentence import symbol
-from logger.model.rows import StageRow
+from logger.model.rows import ActRow, StageRow
 from logger.model.state import State
 from logger.words.durations import clock
 
@@ -29,21 +31,34 @@ def _ticket(stage: StageRow, state: State) -> html.Li:
     grow = min(max((planned_s or 300.0) / 300.0, 1.0), 4.0)
     spent_s = _spent_s(stage, state)
     share = min(spent_s / planned_s, 1.0) if spent_s is not None and planned_s else 0.0
+    inside = [
+        html.Span(
+            [
+                symbol({"done": "good", "now": "do", "over": "wait"}.get(status, "none")),
+                html.Span(stage.title or stage.id),
+            ],
+            className="ticket-name",
+        ),
+        html.Span(_times(status, spent_s, planned_s), className="ticket-time"),
+        html.Span(className="ticket-fill", style={"width": f"{100.0 * share:.0f}%"}),
+    ]
+    ends = ends_of(stage, state.acts) if state.phase == "recording" else []
     return html.Li(
         className=f"ticket is-{status}",
         style={"flexGrow": f"{grow:.1f}"},
-        children=[
-            html.Span(
-                [
-                    symbol({"done": "good", "now": "do", "over": "wait"}.get(status, "none")),
-                    html.Span(stage.title or stage.id),
-                ],
-                className="ticket-name",
-            ),
-            html.Span(_times(status, spent_s, planned_s), className="ticket-time"),
-            html.Span(className="ticket-fill", style={"width": f"{100.0 * share:.0f}%"}),
-        ],
+        children=[_mover(inside, ends)] if ends else inside,
         **({"aria-current": "step"} if status in ("now", "over") else {}),
+    )
+
+
+def _mover(inside: list[Any], ends: list[ActRow]) -> html.Button:
+    """A ticket as a button: when its stage began and ended can be moved."""
+    return html.Button(
+        inside,
+        type="button",
+        className="ticket-hit",
+        title="Move the start or the end",
+        **{"data-moves": json.dumps([moving(act) for act in ends])},
     )
 
 

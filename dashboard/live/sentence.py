@@ -7,7 +7,9 @@ from typing import Any
 
 from dash import dcc, html
 
+from logger.model.rows import GoOnRow
 from logger.model.state import State
+from logger.words.durations import duration_text
 
 TONES = {
     "calm": "All steady",
@@ -106,6 +108,8 @@ def what_to_say(state: State | None) -> tuple[str, str, list[str]]:
         )
     if state.phase == "idle" and not state.channels:
         return BARE
+    if state.phase == "idle" and state.go_on is not None and state.go_on.interrupted:
+        return "do", f"Go on with the batch of {state.go_on.at}?", _cut_off(state.go_on)
     if state.phase == "idle":
         return (
             "calm",
@@ -115,8 +119,19 @@ def what_to_say(state: State | None) -> tuple[str, str, list[str]]:
     if state.phase == "ended":
         return "calm", "This batch is finished and saved.", [OPEN_IT]
     view = state.view
+    if state.working_out:
+        view.more = ["Working the run out again with your correction…", *view.more]
     say = view.say or "This stage has no rule of its own. Press Next stage when it is done."
     return view.tone, say, list(view.more)
+
+
+def _cut_off(left: GoOnRow) -> list[str]:
+    """Return what is known of a batch that was cut off."""
+    where = f" in {left.stage}" if left.stage else ""
+    return [
+        f"{left.sheet}: it was cut off{where} after {duration_text(left.t_s)}.",
+        "It goes on where it was; the time between stays a gap. Or start another batch.",
+    ]
 
 
 def draw_cautions(state: State | None) -> list[Any]:

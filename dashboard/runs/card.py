@@ -30,7 +30,7 @@ def draw_card(entry: RunEntry, theme: Theme) -> html.Li:
     look, word = came_out(entry)
     facts = [entry.started[:16].replace("T", " ")] if entry.started else []
     if entry.status != "unreadable":
-        facts += [clock(entry.duration_ns / 1e9), *entry.fats]
+        facts += [clock(entry.duration_ns / 1e9), *entry.fats, *said_of(entry)]
     return html.Li(
         className="run-card plate",
         children=[
@@ -74,6 +74,11 @@ def draw_card(entry: RunEntry, theme: Theme) -> html.Li:
             ),
         ],
     )
+
+
+def said_of(entry: RunEntry) -> list[str]:
+    """Return what was said of a batch when it was started: how much, and by whom."""
+    return [*([entry.size] if entry.size else []), *([entry.operator] if entry.operator else [])]
 
 
 def came_out(entry: RunEntry) -> tuple[str, str]:

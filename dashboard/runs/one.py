@@ -11,14 +11,16 @@ from dataclasses import asdict
 from typing import Any
 
 import flask
-from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard.graphs import blank_graph
 from dashboard.links import Links
+from dashboard.live.acts import draw_acts, draw_move_dialog
+from dashboard.live.commands import Command, carry_out
 from dashboard.live.sentence import symbol
 from dashboard.runs import legend, outcome
-from dashboard.runs.card import came_out
+from dashboard.runs.card import came_out, said_of
 from dashboard.runs.contents import (
     draw_whole,
     draw_window,
@@ -27,7 +29,7 @@ from dashboard.runs.contents import (
     tables_of,
 )
 from dashboard.runs.handing import draw_hand_on
-from dashboard.stores import Choices
+from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
 from logger.store.folder.catalog import RunEntry, describe
 from logger.words.durations import clock
@@ -60,15 +62,21 @@ def _missing(why: str) -> html.Div:
 
 
 def _page(entry: RunEntry, form: html.Section) -> html.Div:
-    facts = (
-        f"{entry.started[:16].replace('T', ' ')} · {clock(entry.duration_ns / 1e9)} · "
-        f"run {entry.run_id}"
+    facts = " · ".join(
+        [
+            entry.started[:16].replace("T", " "),
+            clock(entry.duration_ns / 1e9),
+            *said_of(entry),
+            f"run {entry.run_id}",
+        ]
     )
     return html.Div(
         className="plain-page wide",
         children=[
             dcc.Store(id="run-id", data=entry.run_id),
             dcc.Store(id="run-told"),
+            dcc.Store(id="run-command"),
+            dcc.Store(id="run-done"),
             dcc.Store(id="run-drawn"),
             html.H1(f"{entry.sheet}, revision {entry.revision}"),
             html.P(facts, className="soft"),
@@ -114,8 +122,14 @@ def _page(entry: RunEntry, form: html.Section) -> html.Div:
                 ],
             ),
             html.Div(
-                [html.Div(id="run-tables", className="run-tables"), form], className="run-below"
+                [
+                    html.Div(id="run-tables", className="run-tables"),
+                    html.Div([form, html.Div(id="run-acts")], className="run-side"),
+                ],
+                className="run-below",
             ),
+            draw_move_dialog(),
+            html.Div(id="toast", className="toast", role="status"),
             draw_hand_on(entry.run_id, ended=entry.status != "recording"),
         ],
     )
@@ -146,10 +160,12 @@ def register(app: Dash, links: Links) -> None:
         Input("narrow", "data"),
         Input("choices", "data"),
         Input("run-whole", "n_clicks"),
+        Input("run-done", "data"),
         State("run-id", "data"),
     )
-    def _whole(narrow: Any, choices: Any, _clicks: Any, run_id: str) -> Any:
-        if narrow is None:  # not measured yet; comes at once
+    def _whole(narrow: Any, choices: Any, _clicks: Any, done: Any, run_id: str) -> Any:
+        refused = isinstance(done, dict) and ctx.triggered_id == "run-done" and not done.get("do")
+        if narrow is None or refused:  # not measured yet, which comes at once; or nothing changed
             raise PreventUpdate
         with gate:
             figure, says = draw_whole(links, run_id, Choices.of(choices), narrow=bool(narrow))
@@ -158,6 +174,7 @@ def register(app: Dash, links: Links) -> None:
     @app.callback(
         Output("run-words", "children"),
         Output("run-tables", "children"),
+        Output("run-acts", "children"),
         Input("run-drawn", "data"),
         State("run-id", "data"),
         State("choices", "data"),
@@ -165,7 +182,17 @@ def register(app: Dash, links: Links) -> None:
     )
     def _words(_drawn: Any, run_id: str, choices: Any) -> Any:
         with gate:
-            return draw_words(links, run_id, Choices.of(choices).measures)
+            words, tables = draw_words(links, run_id, Choices.of(choices).measures)
+            return words, tables, draw_done(links, run_id)
+
+    app.clientside_callback(ClientsideFunction("bench", "said"), Input("run-done", "data"))
+
+    @app.callback(Output("run-done", "data"), Input("run-command", "data"))
+    def _correct(command: Any) -> Any:
+        asked = decode(Command, command)
+        if asked is None or asked.do not in ("undo", "move"):
+            return no_update
+        return encode(carry_out(links, asked))
 
     _answer_windows(app.server, links, gate)
 
@@ -210,6 +237,26 @@ def register(app: Dash, links: Links) -> None:
         with gate, links.open_run(run_id, tolerant=True) as view:
             entry = describe(view, run_id)
             return draw_came(entry), tables_of(view, Choices.of(choices).measures)
+
+
+def draw_done(links: Links, run_id: str) -> Any:
+    """Draw what was done in an ended run, to be taken back or moved.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the run file.
+    run_id : str
+        The run.
+    """
+    with links.open_run(run_id, tolerant=True) as view:
+        results = view.results()
+    if results is None or not results.acts:
+        return None
+    acts = sorted(results.acts, key=lambda act: act.at_ns)
+    return html.Section(
+        [html.H2("What was done"), *draw_acts(acts, run_id)], className="plate acts-of-run"
+    )
 
 
 def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> None:

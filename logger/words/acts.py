@@ -37,6 +37,11 @@ def act_text(act: ActRow) -> str:
     return f"{act_name(act)}, {clock(act.t_s)}"
 
 
+def undo_text(act: ActRow) -> str:
+    """Return what a button says that takes an act back: ``"Undo: start of Warm both, 12:04"``."""
+    return f"Undo: {act_text(act)}"
+
+
 def taken_back_text(act: ActRow) -> str:
     """Return what is said once an act is taken back."""
     return f"Taken back: {act_text(act)}"

@@ -20,6 +20,7 @@ import numpy as np
 
 from logger.model.errors import BainlogError
 from logger.model.event import KNOWN_KINDS, Event
+from logger.model.history import started_with
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.lock import is_held, lock_path
 from logger.store.run.records import Envelope
@@ -29,7 +30,7 @@ from logger.store.seals.damage import sentences
 
 log = logging.getLogger(__name__)
 
-_VERSION = 4
+_VERSION = 5
 _TRACE_POINTS = 48
 _TRACE_CHANNELS = 6
 _TABLE = """
@@ -76,6 +77,9 @@ class RunEntry:
     duration_ns: int = 0
     status: str = "ended"
     problem: str = ""
+    operator: str = ""
+    """Who made it, and how much of it, as it was said at the start."""
+    size: str = ""
     damage: tuple[str, ...] = ()
     """What of the file is damaged and left out, in sentences."""
     searched: str = ""
@@ -112,6 +116,8 @@ class RunEntry:
             "outcome": self.outcome,
             "defects": list(self.defects),
             "note": self.note,
+            "operator": self.operator,
+            "size": self.size,
             "status": self.status,
             "origin": self.origin,
             "problem": self.problem,
@@ -171,8 +177,8 @@ class Catalog:
         since_utc_ns, until_utc_ns : int or None
             Bounds of the start, both included [ns since 1970].
         text : str
-            Words, all of which must occur in sheet, product, ingredients, lots, outcome, defects,
-            notes or the run id; case does not matter.
+            Words, all of which must occur in sheet, product, ingredients, lots, operator, batch
+            size, outcome, defects, notes or the run id; case does not matter.
         """
         words = text.lower().split()
         tests: list[tuple[bool, Callable[[RunEntry], bool]]] = [
@@ -304,12 +310,15 @@ def describe(view: RunView, run_id: str) -> RunEntry:
     lots = _distinct(i.lot for i in sheet.ingredient)
     events = view.events()
     notes = [e.text for e in events if e.kind == "note"]
+    about = started_with(events)
     searched = [
         run_id,
         sheet.sheet.name,
         sheet.sheet.product,
         outcome.outcome or "",
         outcome.note,
+        about.operator,
+        about.size,
         *(i.name for i in sheet.ingredient),
         *fats,
         *lots,
@@ -331,6 +340,8 @@ def describe(view: RunView, run_id: str) -> RunEntry:
         outcome=outcome.outcome,
         defects=outcome.defects,
         note=outcome.note,
+        operator=about.operator,
+        size=about.size,
         duration_ns=view.duration_ns,
         status=view.status,
         problem=_unknown_kinds(events),

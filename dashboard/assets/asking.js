@@ -1,0 +1,240 @@
+/* The dialogs of the page at the bench and of one run: what is asked at the start and at the end of
+   a batch, and when something was done.
+
+   Fields are made here, because they are the browser's own and no part of the page is drawn anew
+   while somebody types. Text from outside is put in as text, never as markup. */
+(function () {
+  "use strict";
+
+  const none = () => window.dash_clientside.no_update;
+  const byId = (id) => document.getElementById(id);
+
+  function made(tag, attributes, text) {
+    const part = document.createElement(tag);
+    for (const [name, value] of Object.entries(attributes || {})) part.setAttribute(name, value);
+    if (text !== undefined) part.textContent = text;
+    return part;
+  }
+
+  function field(label, attributes, value) {
+    const row = made("div", { class: "field" });
+    row.append(made("label", { for: attributes.id }, label));
+    const input = made("input", Object.assign({ type: "text", autocomplete: "off" }, attributes));
+    input.value = value || "";
+    row.append(input);
+    return row;
+  }
+
+  /* ---- start ---- */
+
+  function startForm(form) {
+    const place = byId("start-fields");
+    if (!form || !place) return none();
+    place.replaceChildren(
+      field("Operator", { id: "start-operator", maxlength: "200" }, form.operator),
+      field("Batch size, such as 12 pieces or 1.2 kg", { id: "start-size", maxlength: "200" }, form.size)
+    );
+    if (form.lots.length) {
+      const lots = made("fieldset", { class: "lots" });
+      lots.append(made("legend", {}, "Lots of this batch"));
+      form.lots.forEach((lot, n) => {
+        const row = field(lot.ingredient, { id: "start-lot-" + n, maxlength: "200" }, lot.lot);
+        row.querySelector("input").dataset.ingredient = lot.ingredient;
+        row.querySelector("input").dataset.ofSheet = lot.of_sheet;
+        lots.append(row);
+      });
+      place.append(lots);
+    }
+    const says = byId("start-says");
+    if (says) says.textContent = form.says;
+    return none();
+  }
+
+  function start() {
+    const sheet = byId("sheet-choice").value;
+    const about = sheet ? { sheet: sheet } : {};
+    for (const name of ["operator", "size"]) {
+      const input = byId("start-" + name);
+      if (input && input.value.trim()) about[name] = input.value.trim();
+    }
+    const lots = {};
+    for (const input of document.querySelectorAll("#start-fields [data-ingredient]")) {
+      if (input.value.trim() !== input.dataset.ofSheet) lots[input.dataset.ingredient] = input.value.trim();
+    }
+    if (Object.keys(lots).length) about.lots = lots;
+    window.bainlogBench.send("start", about);
+  }
+
+  /* ---- end ---- */
+
+  function choice(kind, name, value, label, checked) {
+    const row = made("label", { class: "tick" });
+    const input = made("input", { type: kind, name: name, value: value });
+    input.checked = checked;
+    row.append(input, made("span", {}, label));
+    return row;
+  }
+
+  function group(title, parts) {
+    const box = made("fieldset", { class: "ticks" });
+    box.append(made("legend", {}, title), ...parts);
+    return box;
+  }
+
+  function endForm(form) {
+    const place = byId("end-fields");
+    if (!form || !place) return none();
+    place.replaceChildren(
+      group("How did it come out?", [
+        choice("radio", "end-came", "accepted", "Accepted", false),
+        choice("radio", "end-came", "rejected", "Rejected", false),
+        choice("radio", "end-came", "", "Not known yet", true),
+      ])
+    );
+    if (form.defects.length) {
+      const ticks = form.defects.map((name) => choice("checkbox", "end-defect", name, name, false));
+      place.append(group("What is wrong with it?", ticks));
+    }
+    const note = made("div", { class: "field" });
+    note.append(
+      made("label", { for: "end-text" }, "In your own words"),
+      made("textarea", { id: "end-text", rows: "2", maxlength: "4000" })
+    );
+    place.append(note);
+    return none();
+  }
+
+  function end() {
+    const about = {};
+    const came = document.querySelector("#end-fields input[name=end-came]:checked");
+    if (came && came.value) about.outcome = came.value;
+    const wrong = [...document.querySelectorAll("#end-fields input[name=end-defect]:checked")];
+    if (wrong.length) about.defects = wrong.map((input) => input.value);
+    const text = byId("end-text");
+    if (text && text.value.trim()) about.text = text.value.trim();
+    window.bainlogBench.send("run_end", about);
+  }
+
+  /* ---- when something was done ---- */
+
+  let moved = null;
+
+  function clock(t_s) {
+    const whole = Math.round(Math.max(0, t_s));
+    const two = (n) => String(n).padStart(2, "0");
+    const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
+    return h ? h + ":" + two(m) + ":" + two(s) : m + ":" + two(s);
+  }
+
+  function seconds(text) {
+    const found = /^\s*(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)\s*$/.exec(text);
+    return found ? 3600 * Number(found[1] || 0) + 60 * Number(found[2]) + Number(found[3]) : null;
+  }
+
+  function openMove(choices) {
+    const dialog = byId("move-dialog");
+    if (!dialog || !choices.length) return;
+    for (const other of document.querySelectorAll("dialog[open]")) other.close();
+    const which = byId("move-which");
+    which.replaceChildren();
+    if (choices.length > 1) {
+      choices.forEach((one) => {
+        const chip = made("button", { type: "button", class: "chip" }, one.what);
+        chip.addEventListener("click", () => pick(one));
+        which.append(chip);
+      });
+    }
+    byId("move-field").replaceChildren(
+      field("Time on the run's clock", { id: "move-time", maxlength: "12", inputmode: "text" }, "")
+    );
+    dialog.showModal();
+    pick(choices[0]);
+    byId("move-time").focus();
+    byId("move-time").select();
+  }
+
+  function pick(one) {
+    moved = one;
+    byId("move-dialog-title").textContent = "Move: " + one.what;
+    byId("move-time").value = clock(one.t_s);
+    says("It is at " + clock(one.t_s) + " now. The old time is kept beside the new one.");
+    for (const chip of document.querySelectorAll("#move-which .chip")) {
+      chip.setAttribute("aria-pressed", String(chip.textContent === one.what));
+    }
+  }
+
+  function says(text) {
+    byId("move-says").textContent = text;
+  }
+
+  /* Whole seconds that were not touched stay what they were, to the microsecond. */
+  function wanted() {
+    const typed = byId("move-time").value;
+    return typed.trim() === clock(moved.t_s) ? moved.t_s : seconds(typed);
+  }
+
+  function step(by_s) {
+    const t_s = wanted();
+    if (t_s === null) return says("Write minutes and seconds, such as 12:04.");
+    byId("move-time").value = clock(t_s + by_s);
+    says("From " + clock(moved.t_s) + " to " + byId("move-time").value + ".");
+  }
+
+  function move() {
+    const t_s = wanted();
+    if (t_s === null) {
+      says("Write minutes and seconds, such as 12:04.");
+      byId("move-time").focus();
+      return false;
+    }
+    const about = { event: moved.event, to_s: t_s };
+    if (moved.run) about.run = moved.run;
+    if (t_s !== moved.t_s) window.bainlogBench.send("move", about);
+    return true;
+  }
+
+  /* ---- taps ---- */
+
+  function tapped(event) {
+    const on = event.target.closest("[data-moves],[data-step],#start-go,#end-go,#move-go");
+    if (!on || on.disabled) return;
+    if (on.dataset.moves) openMove(JSON.parse(on.dataset.moves));
+    if (on.dataset.step) step(Number(on.dataset.step));
+    if (on.id === "start-go") start();
+    if (on.id === "end-go") end();
+    if (on.id === "move-go" && !move()) return;
+    if (on.id.endsWith("-go")) on.closest("dialog").close();
+  }
+
+  document.addEventListener("click", tapped);
+  document.addEventListener("change", (event) => {
+    if (event.target.id === "sheet-choice") {
+      window.dash_clientside.set_props("opened", {
+        data: { name: "start-dialog", sheet: event.target.value, n: Date.now() },
+      });
+    }
+  });
+  document.addEventListener("keydown", (event) => {
+    const at = event.target;
+    if (event.key !== "Enter" || !at.matches || !at.matches("dialog input")) return;
+    const go = at.closest("dialog").querySelector(".answers .key.main");
+    if (go) {
+      event.preventDefault();
+      go.click();
+    }
+  });
+
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    asking: {
+      start: startForm,
+      end: endForm,
+      listed: () => {
+        setTimeout(() => {
+          const first = document.querySelector("#undo-dialog[open] #undo-last");
+          if (first) first.focus();
+        }, 0);
+        return none();
+      },
+    },
+  });
+})();
