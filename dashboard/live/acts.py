@@ -49,6 +49,7 @@ def draw_acts(acts: list[ActRow], run: str = "") -> list[Any]:
 
 def _row(act: ActRow, run: str, *, can_undo: bool = False, is_last: bool = False) -> html.Li:
     was = None if act.was_s is None else html.Small(f"first at {clock(act.was_s)}")
+    says = [was] if is_last else [html.Span(act_text(act)), was]
     back = html.Button(
         [symbol("undo"), html.Span(undo_text(act) if is_last else "Take back")],
         type="button",
@@ -63,7 +64,7 @@ def _row(act: ActRow, run: str, *, can_undo: bool = False, is_last: bool = False
     )
     return html.Li(
         [
-            None if is_last else html.P([html.Span(act_text(act)), was]),
+            html.P(says) if any(says) else None,
             html.Div([back if can_undo else None, _move_button(act, run)], className="answers"),
         ],
         className="act is-last" if is_last else "act",

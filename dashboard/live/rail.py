@@ -14,6 +14,7 @@ from dashboard.live.acts import ends_of, moving
 from dashboard.live.sentence import symbol
 from logger.model.rows import ActRow, StageRow
 from logger.model.state import State
+from logger.words.acts import end_name
 from logger.words.durations import clock
 
 
@@ -46,19 +47,23 @@ def _ticket(stage: StageRow, state: State) -> html.Li:
     return html.Li(
         className=f"ticket is-{status}",
         style={"flexGrow": f"{grow:.1f}"},
-        children=[_mover(inside, ends)] if ends else inside,
+        children=[_mover(inside, stage, ends)] if ends else inside,
         **({"aria-current": "step"} if status in ("now", "over") else {}),
     )
 
 
-def _mover(inside: list[Any], ends: list[ActRow]) -> html.Button:
+def _mover(inside: list[Any], stage: StageRow, ends: list[ActRow]) -> html.Button:
     """A ticket as a button: when its stage began and ended can be moved."""
+    moves = [moving(act) for act in ends]
+    for act, move in zip(ends, moves, strict=True):
+        if act.stage != stage.id:
+            move["what"] = end_name(stage.title or stage.id)
     return html.Button(
         inside,
         type="button",
         className="ticket-hit",
         title="Move the start or the end",
-        **{"data-moves": json.dumps([moving(act) for act in ends])},
+        **{"data-moves": json.dumps(moves)},
     )
 
 

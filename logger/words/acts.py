@@ -24,12 +24,17 @@ def act_name(act: ActRow) -> str:
     if act.begins:
         return f"start of {act.begins}"
     if act.ends:
-        return f"end of {act.ends}"
+        return end_name(act.ends)
     if act.kind in ("piece_in", "piece_out"):
         piece = "piece" if act.piece is None else f"piece {act.piece}"
         return f"{piece} {'in' if act.kind == 'piece_in' else 'out'}"
     name = _NAMES.get(act.kind, act.kind.replace("_", " "))
     return name if act.piece is None else f"{name} {act.piece}"
+
+
+def end_name(title: str) -> str:
+    """Return what the end of a stage is called."""
+    return f"end of {title}"
 
 
 def act_text(act: ActRow) -> str:

@@ -74,7 +74,7 @@ def test_a_mark_is_confirmed_and_can_be_taken_back(bench):
     bench.click("#do-mark")
     expect(bench.locator("#toast")).to_contain_text("Marked.")
     bench.click("#toast button")
-    expect(bench.locator("#toast")).to_contain_text("Taken back.")
+    expect(bench.locator("#toast")).to_contain_text("Taken back: mark, ")
 
 
 def test_the_table_of_the_traces_is_drawn_once_it_is_unfolded(bench):

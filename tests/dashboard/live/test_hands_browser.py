@@ -1,0 +1,360 @@
+"""Hands at the bench in a real browser: acts are taken back and moved, a batch goes on after a kill
+or an end, start and end ask what makes a batch findable.
+
+A recorder of its own on a counting scale; waits for what is shown, never for a time.
+"""
+
+import contextlib
+import os
+import re
+import signal
+
+import pytest
+
+from logger.control.client import Client, GoneError
+from logger.recorder.launch import start_process
+from logger.store.folder.catalog import Catalog
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
+from tests.dashboard.pages import expect
+from tests.recorder.conftest import BENCH, CountingScale
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+SHEET = """
+[sheet]
+name = "Smoked beet and barley roll"
+defects = ["broken emulsion", "greasy", "skin burst"]
+
+[[ingredient]]
+name = "oat fibre"
+phase = "water"
+mass = "12 g"
+lot = "OF-1"
+
+[[ingredient]]
+name = "beet juice"
+phase = "water"
+mass = "300 g"
+
+[[stage]]
+id = "warm"
+kind = "rinse"
+title = "Warm both"
+planned = "5 min"
+
+[[stage]]
+id = "pour"
+kind = "rinse"
+title = "Pour the fat in"
+planned = "3 min"
+
+[[stage]]
+id = "skin"
+kind = "set"
+title = "Set the skin"
+planned = "10 min"
+dwell = { low = "6 min", high = "12 min" }
+"""
+
+
+class Table:
+    """A bench with a recorder that can be killed, and a screen."""
+
+    def __init__(self, tmp_path, open_screen):
+        self.folder = DataFolder(tmp_path / "data")
+        self.bench, self.sheet = tmp_path / "bench.toml", tmp_path / "roll.sheet.toml"
+        self.sheet.write_text(SHEET)
+        self.scale = CountingScale().start()
+        self.bench.write_text(BENCH.format(port=self.scale.port, shape="flag-first comma weight"))
+        self.process = None
+        self.begin()
+        self.client = Client(self.folder.path)
+        self.url = open_screen(self.folder.path).url
+
+    def begin(self):
+        self.process = start_process(self.folder.path, self.bench, self.sheet)
+
+    def end(self, number=signal.SIGTERM):
+        os.kill(self.process.pid, number)
+        self.process.wait(60)
+        if self.process.stderr is not None:
+            self.process.stderr.close()
+
+    def close(self):
+        with contextlib.suppress(ProcessLookupError):
+            self.end()
+        self.client.close()
+        self.scale.stop()
+
+    def run(self):
+        return RunView.open(self.folder.run_path(self.folder.run_ids()[-1]))
+
+    def came_to(self, t_s):
+        """Whether the run has come so far."""
+        with contextlib.suppress(GoneError):
+            return self.client.state().t_s >= t_s
+        return False
+
+
+@pytest.fixture
+def table(tmp_path, open_screen):
+    made = Table(tmp_path, open_screen)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def page(table, open_page):
+    return open_page(table.url)
+
+
+def is_in(page, state):
+    expect(page.locator("#bench-page")).to_have_attribute("data-state", state)
+
+
+def begin(page):
+    """Start a batch by the dialog."""
+    is_in(page, "idle")
+    page.click("#do-start")
+    expect(page.locator("#start-operator")).to_be_visible()
+    page.click("#start-go")
+    is_in(page, "recording")
+
+
+def now_in(page, title):
+    expect(page.locator(".ticket[aria-current=step]")).to_contain_text(title)
+
+
+def go_next(page, title):
+    page.locator("#do-next:not([disabled])").click()
+    now_in(page, title)
+    expect(page.locator("#do-undo")).to_contain_text(f"start of {title}")
+
+
+def toast(page, text):
+    expect(page.locator("#toast")).to_contain_text(text)
+
+
+def small_targets(page):
+    return page.evaluate(
+        "() => [...document.querySelectorAll('button, input, select, label.tick')]"
+        ".filter((b) => b.offsetParent && b.type !== 'radio' && b.type !== 'checkbox')"
+        ".map((b) => [b.textContent, b.getBoundingClientRect().height])"
+        ".filter(([, height]) => height < 44)"
+    )
+
+
+def test_undo_says_what_it_takes_back_and_an_older_act_can_be_chosen(page, eventually, table):
+    begin(page)
+    go_next(page, "Pour the fat in")
+    go_next(page, "Set the skin")
+    page.click("#do-mark")
+    expect(page.locator("#do-undo")).to_contain_text("mark, 0:")
+    page.keyboard.press("u")
+    first = page.locator("#undo-last")
+    expect(first).to_be_focused()
+    expect(first).to_contain_text("Undo: mark, 0:")
+    older = page.get_by_role("button", name=re.compile("Undo: start of Pour the fat in"))
+    older.click()
+    toast(page, "Taken back: start of Pour the fat in, 0:")
+    expect(page.locator(".ticket", has_text="Pour the fat in")).to_contain_text("planned")
+    now_in(page, "Set the skin")
+    page.keyboard.press("u")
+    expect(page.locator("#undo-last")).to_be_focused()
+    page.keyboard.press("Enter")
+    toast(page, "Taken back: mark, 0:")
+    page.keyboard.press("u")
+    expect(page.locator("#undo-last")).to_contain_text("start of Set the skin")
+    page.click("#undo-last")
+    toast(page, "Taken back: start of Set the skin")
+    now_in(page, "Warm both")
+
+
+def test_a_start_is_moved_on_the_ribbon_and_a_mark_in_the_list(page, eventually, table):
+    begin(page)
+    assert eventually(lambda: table.came_to(4.0))
+    go_next(page, "Pour the fat in")
+    page.click("#do-mark")
+    toast(page, "Marked.")
+    page.locator(".ticket", has_text="Pour the fat in").locator("button").click()
+    expect(page.locator("#move-dialog-title")).to_have_text("Move: start of Pour the fat in")
+    page.fill("#move-time", "soon")
+    page.click("#move-go")
+    expect(page.locator("#move-says")).to_contain_text("such as 12:04")
+    page.fill("#move-time", "0:12")
+    page.click("[data-step='-10']")
+    expect(page.locator("#move-time")).to_have_value("0:02")
+    page.keyboard.press("Tab")
+    page.click("#move-go")
+    toast(page, "Moved: start of Pour the fat in, from 0:")
+    toast(page, "to 0:02")
+    assert eventually(lambda: [s.start_s for s in table.client.state().stages][1] == 2.0)
+    page.click("#do-undo")
+    page.get_by_role("button", name=re.compile("Move: mark")).click()
+    expect(page.locator("#move-time")).to_be_focused()
+    page.keyboard.type("0:01")
+    page.keyboard.press("Enter")
+    toast(page, "Moved: mark, from 0:")
+
+
+def test_a_time_that_cannot_be_is_refused_in_words(page):
+    begin(page)
+    go_next(page, "Pour the fat in")
+    page.locator(".ticket", has_text="Pour the fat in").locator("button").click()
+    page.fill("#move-time", "9:00")
+    page.click("#move-go")
+    toast(page, "Not done.")
+    toast(page, "outside the run")
+
+
+def test_a_batch_goes_on_after_a_kill_and_the_time_between_is_a_gap(page, open_page, table):
+    open_page.may_fail = True
+    begin(page)
+    go_next(page, "Pour the fat in")
+    table.end(signal.SIGKILL)
+    is_in(page, "gone")
+    table.begin()
+    is_in(page, "recording")
+    now_in(page, "Pour the fat in")
+    with table.run() as view:
+        assert "resumed" in [e.kind for e in view.events()]
+
+
+def test_a_batch_that_was_ended_is_offered_and_goes_on_within_its_stage(page, open_page, table):
+    open_page.may_fail = True
+    begin(page)
+    go_next(page, "Pour the fat in")
+    run_id = table.folder.run_ids()[-1]
+    table.end()  # as Ctrl-C does
+    table.begin()
+    is_in(page, "idle")
+    expect(page.locator("#do-next")).to_contain_text("with the batch of ")
+    page.keyboard.press("g")
+    toast(page, "The batch goes on.")
+    is_in(page, "recording")
+    now_in(page, "Pour the fat in")
+    assert table.folder.run_ids() == [run_id]
+    go_next(page, "Set the skin")
+
+
+def test_a_batch_that_was_cut_off_comes_first_on_the_page(
+    page, open_page, table, violations, shoot
+):
+    open_page.may_fail = True
+    begin(page)
+    go_next(page, "Pour the fat in")
+    table.end(signal.SIGKILL)
+    table.process = start_process(table.folder.path, table.bench, table.sheet, resume=False)
+    is_in(page, "idle")
+    expect(page.locator(".say")).to_contain_text("Go on with the batch of ")
+    expect(page.locator(".more")).to_contain_text("cut off in Pour the fat in")
+    shoot(page, "go-on")
+    assert violations(page) == []
+    page.locator("#do-next.main").click()
+    is_in(page, "recording")
+    now_in(page, "Pour the fat in")
+
+
+def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, violations):
+    begin(page)
+    page.click("#do-end")
+    page.locator("#end-fields").get_by_label("Rejected").check()
+    page.locator("#end-fields").get_by_label("greasy").check()
+    page.fill("#end-text", "cooled too fast")
+    assert violations(page) == []
+    assert small_targets(page) == []
+    page.click("#end-go")
+    toast(page, "finished and saved")
+    with table.run() as view:
+        came = view.outcome()
+    assert (came.outcome, came.defects, came.note) == ("rejected", ("greasy",), "cooled too fast")
+    page.click("#toast a")
+    expect(page.locator("#run-came")).to_contain_text("rejected: greasy")
+    expect(page.locator("#out-save")).to_be_visible()
+
+
+def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(
+    page, table, violations
+):
+    is_in(page, "idle")
+    page.click("#do-start")
+    expect(page.locator("#start-lot-0")).to_have_value("OF-1")
+    page.fill("#start-operator", "Ada")
+    page.fill("#start-size", "12 pieces")
+    page.fill("#start-lot-0", "OF-2")
+    assert violations(page) == []
+    assert small_targets(page) == []
+    page.click("#start-go")
+    is_in(page, "recording")
+    page.click("#do-end")
+    expect(page.locator("#end-fields")).to_contain_text("Not known yet")
+    page.click("#end-go")
+    is_in(page, "idle")
+    (entry,) = Catalog(table.folder).runs(text="ada of-2 12")
+    assert (entry.operator, entry.size, entry.lots) == ("Ada", "12 pieces", ("OF-2",))
+    page.click("#do-start")
+    expect(page.locator("#start-operator")).to_have_value("Ada")
+    expect(page.locator("#start-size")).to_have_value("12 pieces")
+    expect(page.locator("#start-lot-0")).to_have_value("OF-2")
+    expect(page.locator("#start-says")).to_contain_text("Filled in from the batch of")
+
+
+def test_a_finished_run_is_corrected_on_its_page(page, table, eventually, violations, shoot):
+    begin(page)
+    assert eventually(lambda: table.came_to(4.0))
+    go_next(page, "Pour the fat in")
+    page.click("#do-end")
+    page.click("#end-go")
+    page.click("#toast a")
+    page.locator("#run-acts").get_by_role("button", name="Move: start of Pour").click()
+    expect(page.locator("#move-time")).to_be_focused()
+    page.keyboard.type("0:02")
+    page.click("#move-go")
+    toast(page, "to 0:02")
+    expect(page.locator("#run-acts")).to_contain_text("first at 0:0")
+    shoot(page, "run-corrected")
+    assert violations(page) == []
+    page.click("#undo-last")
+    toast(page, "Taken back: start of Pour the fat in, 0:02")
+    expect(page.locator("#run-acts")).not_to_contain_text("Pour the fat in")
+    with table.run() as view:
+        assert [s.id for s in view.results().stages] == ["warm"]
+
+
+@pytest.mark.parametrize("theme", ["dark", "light"])
+@pytest.mark.parametrize(
+    ("size", "name"), [((1280, 800), "tablet"), ((390, 844), "phone")], ids=["tablet", "phone"]
+)
+def test_every_dialog_is_within_reach(
+    table, open_page, violations, shoot, eventually, theme, size, name
+):
+    page = open_page(table.url, theme=theme, size=size)
+    is_in(page, "idle")
+
+    def look(what):
+        shoot(page, f"{what}-{theme}-{name}")
+        assert violations(page) == []
+        assert small_targets(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+
+    page.click("#do-start")
+    expect(page.locator("#start-lot-1")).to_be_visible()
+    look("start")
+    page.click("#start-go")
+    is_in(page, "recording")
+    go_next(page, "Pour the fat in")
+    page.click("#do-mark")
+    expect(page.locator("#do-undo")).to_contain_text("mark, 0:")
+    look("hands")
+    page.click("#do-undo")
+    expect(page.locator("#undo-last")).to_be_focused()
+    look("undo")
+    page.keyboard.press("Escape")
+    page.locator(".ticket", has_text="Warm both").locator("button").click()
+    expect(page.locator("#move-which .chip")).to_have_count(2)
+    look("move")
+    page.keyboard.press("Escape")
+    page.click("#do-end")
+    expect(page.locator("#end-text")).to_be_visible()
+    look("end")
