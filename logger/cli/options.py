@@ -1,14 +1,17 @@
 """The options and the printing that commands share."""
 
+import functools
 import json
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
 from logger.control.messages import encode
+from logger.model.errors import InputError
+from logger.model.rows import StartRow
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -28,6 +31,36 @@ def data_option(command: Command) -> Command:
 def json_option(command: Command) -> Command:
     """Add ``--json``."""
     return click.option("--json", "as_json", is_flag=True, help="Print JSON.")(command)
+
+
+def about_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add ``--operator``, ``--size`` and ``--lot``, by which a batch is found; given as `about`."""
+
+    @click.option("--operator", default="", help="Who makes the batch.")
+    @click.option("--size", default="", help="How much is made, such as '12 pieces'.")
+    @click.option("--lot", "lots", multiple=True, help="Another lot: 'oat fibre=OF-2'.")
+    @functools.wraps(command)
+    def packed(*, operator: str, size: str, lots: tuple[str, ...], **others: Any) -> Any:
+        return command(about=StartRow(operator=operator, size=size, lots=lots_of(lots)), **others)
+
+    return packed
+
+
+def lots_of(given: Iterable[str]) -> dict[str, str]:
+    """Return lots by ingredient, of texts such as ``oat fibre=OF-2``.
+
+    Raises
+    ------
+    InputError
+        If one has no ``=``.
+    """
+    lots = {}
+    for text in given:
+        ingredient, is_there, lot = text.partition("=")
+        if not is_there or not ingredient.strip():
+            raise InputError("--lot", repr(text), "write for example 'oat fibre=OF-2'")
+        lots[ingredient.strip()] = lot.strip()
+    return lots
 
 
 def default_folder() -> Path:

@@ -14,7 +14,7 @@ from logger.control.requests import Move, Undo
 from logger.correct import lagless
 from logger.model.errors import InputError
 from logger.model.finding import Finding
-from logger.model.history import all_notes
+from logger.model.history import all_notes, corrections
 from logger.model.quantity import number_in
 from logger.model.rows import ActRow, ImmersionRow
 from logger.recorder.corrections.stored import acts_of, corrected_run, save
@@ -46,7 +46,7 @@ def runs(data: Path, as_json: bool, find: str) -> None:
         return
     table(
         "",
-        ["run", "started", "sheet", "length", "how it came out"],
+        ["run", "started", "sheet", "length", "size", "operator", "how it came out"],
         [
             [
                 row.run_id,
@@ -87,8 +87,10 @@ def show(run: str, data: Path, as_json: bool) -> None:
         about = describe(view, view.header.run_id)
         results = view.results() or replay(view, fats_of(folder))
         notes = all_notes(results.notes, view.events())
+        corrected = corrections(view.events())
     click.echo(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
-    click.echo(f"{about.started}, {duration_text(about.duration_ns / 1e9)}, {_came_out(about)}")
+    said = [about.started, duration_text(about.duration_ns / 1e9), about.size, about.operator]
+    click.echo(", ".join([*filter(None, said), _came_out(about)]))
     for sentence in filter(None, (about.problem, *about.damage)):
         click.echo(sentence)
     if results.stages:
@@ -114,6 +116,8 @@ def show(run: str, data: Path, as_json: bool) -> None:
         )
     for sentence in (*sentences(results.sensors), *lagless.sentences(results.derived)):
         click.echo(sentence)
+    for one in corrected:
+        click.echo(f"{one.says}{f', by {one.by}' if one.by else ''}")
     for note in notes:
         click.echo(f"Note at {clock(note.t_s)}: {note.text}")
 

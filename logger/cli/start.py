@@ -5,15 +5,17 @@ import os
 import signal
 import threading
 from collections.abc import Iterable
+from dataclasses import asdict
 from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option
+from logger.cli.options import about_options, data_option
 from logger.cli.tryout import TryOut
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, InputError, StoreError
 from logger.model.quantity import number_in
+from logger.model.rows import StartRow
 from logger.model.state import State
 from logger.recorder.keeper import Keeper, KeeperThread
 from logger.recorder.launch import (
@@ -191,7 +193,15 @@ def _present(names: Iterable[str]) -> list[signal.Signals]:
 @click.option("--sheet", type=FILE, required=True, help="Batch sheet.")
 @click.option("--for", "lasting", metavar="TIME", help="End by itself, for example after '20 min'.")
 @NEW_RUN
-def record(data: Path, bench: Path | None, sheet: Path, lasting: str | None, new_run: bool) -> None:
+@about_options
+def record(
+    data: Path,
+    bench: Path | None,
+    sheet: Path,
+    lasting: str | None,
+    new_run: bool,
+    about: StartRow,
+) -> None:
     """Record a run without a screen; Ctrl-C ends and saves it.
 
     A recorder that is killed is replaced, and its run goes on; so does a run of the same sheet that
@@ -216,7 +226,7 @@ def record(data: Path, bench: Path | None, sheet: Path, lasting: str | None, new
             keeper.start(start_process(folder.path, wired, sheet, resume=resume))
         for number in (signal.SIGINT, signal.SIGTERM, *_present(["SIGHUP"])):
             signal.signal(number, lambda *_: stopping.set())
-        recording = Recording(client, keeper, stopping)
+        recording = Recording(client, keeper, stopping, about)
         recording.begin()
         recording.follow(until_s)
         recording.end()
@@ -275,9 +285,18 @@ class Recording:
         Sees to it that there is one.
     stopping : Event
         Set when the person ends it.
+    about : StartRow
+        What is said of the batch.
     """
 
-    def __init__(self, client: Client, keeper: Keeper, stopping: threading.Event) -> None:
+    def __init__(
+        self,
+        client: Client,
+        keeper: Keeper,
+        stopping: threading.Event,
+        about: StartRow = StartRow(),  # noqa: B008 - never changed
+    ) -> None:
+        self._about = about
         self._client = client
         self._keeper = keeper
         self._stopping = stopping
@@ -301,7 +320,8 @@ class Recording:
             self._start()
 
     def _start(self) -> None:
-        self.run_id = self._client.send("start")["run"]
+        about = {key: value for key, value in asdict(self._about).items() if value}
+        self.run_id = self._client.send("start", **about)["run"]
         click.echo(f"Recording run {self.run_id}.")
 
     def follow(self, until_s: float | None) -> None:

@@ -97,4 +97,4 @@ def save(path: Path, made: Corrected) -> int:
         If the file cannot be written.
     """
     with RunWriter.reopen(path) as file:
-        return file.correct(made.event, made.results)
+        return file.set_results(made.results, made.event)[0]

@@ -236,20 +236,14 @@ class RunWriter:
                 with told(self.path, self._db):
                     fold_log(self._db, self.path)
 
-    def set_results(self, results: Results) -> None:
-        """Save what the engine worked out, also while the run is under way."""
+    def set_results(self, results: Results, *why: Event) -> list[int]:
+        """Save what the engine worked out, with the corrections behind it; return their numbers."""
         self._require_open()
         with self._change():
-            self._saver.save_results(json.dumps(plain(results_as_json(results))))
-
-    def correct(self, event: Event, results: Results) -> int:
-        """Save a correction of an ended run with what it comes to; return the event's number."""
-        self._require_open()
-        with self._change():
-            seqs = self._saver.save(WriteBatch(events=[event]))
+            seqs = self._saver.save(WriteBatch(events=list(why)))
             self._saver.save_results(json.dumps(plain(results_as_json(results))))
         self._saver.commit(WriteBatch())
-        return seqs[0]
+        return seqs
 
     def go_on(self) -> None:
         """Let an ended run be one under way again; what it came to is worked out anew."""

@@ -1,0 +1,30 @@
+"""What makes a batch findable can be said on the command line."""
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from logger.cli.options import about_options, lots_of
+from logger.model.errors import InputError
+from logger.model.rows import StartRow
+
+
+def test_operator_size_and_lots_come_as_one_record():
+    told = []
+
+    @click.command()
+    @about_options
+    def begin(about: StartRow) -> None:
+        told.append(about)
+
+    done = CliRunner().invoke(
+        begin, ["--operator", "Ada", "--size", "12 pieces", "--lot", "oat fibre = OF-2"]
+    )
+    assert done.exit_code == 0, done.output
+    assert told == [StartRow(operator="Ada", size="12 pieces", lots={"oat fibre": "OF-2"})]
+
+
+@pytest.mark.parametrize("text", ["OF-2", "=OF-2", ""])
+def test_a_lot_without_its_ingredient_is_refused_with_the_right_form(text):
+    with pytest.raises(InputError, match="oat fibre=OF-2"):
+        lots_of([text])
