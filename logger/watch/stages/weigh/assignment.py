@@ -75,11 +75,14 @@ class Question:
         Index of the level at which the load ends.
     mass_g : float
         What the ingredient would weigh in all [g].
+    whole : bool
+        Which ingredient it was is known; whether the mass is all of it is asked.
     """
 
     ingredient: int
     level: int
     mass_g: float
+    whole: bool = False
 
 
 class Assignment:
@@ -101,8 +104,9 @@ class Assignment:
         self._beams: list[list[Hypothesis]] = []
         """Hypotheses after each level, its marks counted; only the last three are needed."""
         self._step_g, self._zero_g = 0.1, 0.15
-        self._confirmed_g: dict[int, float] = {}
-        """What the operator said an ingredient weighs."""
+        self._whole_g: dict[int, list[float]] = {}
+        self._denied_g: dict[int, list[float]] = {}
+        """What the operator said is all of an ingredient [g], and what is not."""
         self._ranked: dict[bool, list[tuple[Hypothesis, float]]] = {}
         """Worked out once for every change."""
 
@@ -151,10 +155,13 @@ class Assignment:
         was : bool
             Whether it was that.
         """
+        if question.whole:
+            said_g = self._whole_g if was else self._denied_g
+            said_g.setdefault(question.ingredient, []).append(question.mass_g)
+            self._ranked.clear()
+            return
         said = self.model.answers.setdefault(question.level, [])
         said.append((question.ingredient, was))
-        if was:
-            self._confirmed_g[question.ingredient] = question.mass_g
         self.again()
 
     def typed(self, ingredient: int) -> None:
@@ -189,8 +196,7 @@ class Assignment:
                 continue
             reach_g = self._same_g(mass_g)
             confidence = sum(p for h, p in ranked if abs(h.masses_g[i] - mass_g) <= reach_g)
-            confirmed_g = self._confirmed_g.get(i)
-            if confirmed_g is not None and abs(confirmed_g - mass_g) <= reach_g:
+            if self._said(self._whole_g.get(i, []), mass_g):
                 confidence = 1.0
             closed = over or best.current != i or best.signal or best.after_vessel
             found.append(
@@ -218,35 +224,55 @@ class Assignment:
         ----------
         over : bool
             No more will be weighed in.
+
+        Notes
+        -----
+        Which ingredient a load was comes first; only then whether a mass is all of one.
         """
         ranked = self.ranked(over=over)
         if not ranked:
             return None
         best = ranked[0][0]
-        latest = len(self.levels) - 1
-        unsure = {b.ingredient for b in self.bookings(over=over) if not b.sure and b.closed}
-        unsure |= {
+        unsure = [b for b in self.bookings(over=over) if not b.sure and b.closed]
+        untold = {b.ingredient for b in unsure}
+        untold |= {
             i
             for i, mass_g in enumerate(best.masses_g)
             if mass_g <= 0.0 and self.missing(i, over=over) < SURE_WEIGHED
         }
-        asked: tuple[float, Question] | None = None
-        for i in sorted(unsure):
-            shares: dict[int, float] = {}
-            likeliest: dict[int, Hypothesis] = {}
-            for h, p in ranked:
-                for portion in _portions(h.acts, i):
-                    shares[portion.last] = shares.get(portion.last, 0.0) + p
-                    likeliest.setdefault(portion.last, h)
-            for k, share in shares.items():
-                if k == latest and not (over or best.signal):
-                    continue
-                if (i, True) in self.model.answers.get(k, []) or not ASKED <= share < SURE_WEIGHED:
-                    continue
-                question = Question(ingredient=i, level=k, mass_g=likeliest[k].masses_g[i])
-                if asked is None or abs(share - 0.5) < asked[0]:
-                    asked = abs(share - 0.5), question
-        return asked[1] if asked is not None else None
+        asked = [each for i in sorted(untold) for each in self._which(i, ranked, over=over)]
+        if asked:
+            return min(asked, key=lambda pair: pair[0])[1]
+        for booking in unsure:
+            i, mass_g = booking.ingredient, booking.mass_g
+            if not self._said(self._denied_g.get(i, []), mass_g):
+                level = booking.portions[-1].last
+                return Question(ingredient=i, level=level, mass_g=mass_g, whole=True)
+        return None
+
+    def _which(
+        self, i: int, ranked: list[tuple[Hypothesis, float]], *, over: bool
+    ) -> Iterable[tuple[float, Question]]:
+        """Yield each load that may have been an ingredient, and how far from even odds that is."""
+        shares: dict[int, float] = {}
+        likeliest: dict[int, Hypothesis] = {}
+        for h, p in ranked:
+            for portion in _portions(h.acts, i):
+                shares[portion.last] = shares.get(portion.last, 0.0) + p
+                likeliest.setdefault(portion.last, h)
+        under_way = not (over or ranked[0][0].signal)
+        for k, share in shares.items():
+            answered = any(said == i for said, _ in self.model.answers.get(k, []))
+            if answered or not ASKED <= share < SURE_WEIGHED:
+                continue
+            if k < len(self.levels) - 1 or not under_way:
+                yield (
+                    abs(share - 0.5),
+                    Question(ingredient=i, level=k, mass_g=likeliest[k].masses_g[i]),
+                )
+
+    def _said(self, said_g: list[float], mass_g: float) -> bool:
+        return any(abs(each_g - mass_g) <= self._same_g(mass_g) for each_g in said_g)
 
     def best(self) -> Hypothesis | None:
         """Return the likeliest hypothesis so far."""
@@ -322,7 +348,7 @@ class Assignment:
     def _kept(self, found: list[Hypothesis]) -> list[Hypothesis]:
         """Return the likeliest, those that differ in their past alone merged into one."""
         weighted = sorted(
-            ((self._weight(h, over=False), h) for h in found), key=lambda p: p[0], reverse=True
+            ((self.model.weight(h), h) for h in found), key=lambda p: p[0], reverse=True
         )
         least = weighted[0][0] - GATE
         merged: dict[tuple[object, ...], tuple[float, float, Hypothesis]] = {}
@@ -346,10 +372,12 @@ class Assignment:
         return masses, h.current, h.signal, h.pan, empty, h.fresh, h.from_jar, h.after_vessel
 
     def _weight(self, h: Hypothesis, *, over: bool) -> float:
+        denied = self._denied_g.items()
+        weight = lk.IMPOSSIBLE * sum(self._said(said_g, h.masses_g[i]) for i, said_g in denied)
         if over:
-            weight = h.log_weight + h.mass_log_weight
-            return weight + lk.LOG_NEVER_WEIGHED * len(self.model.left(h))
-        return self.model.weight(h)
+            never = lk.LOG_NEVER_WEIGHED * len(self.model.left(h))
+            return weight + h.log_weight + h.mass_log_weight + never
+        return weight + self.model.weight(h)
 
     def _same_g(self, mass_g: float) -> float:
         return max(_SAME_STEPS * self._step_g, _SAME_SHARE * mass_g)

@@ -268,7 +268,8 @@ class TransitionModel:
         self.floor = max(self.floor, full - GATE)
         in_turn, signalled = self._counts(h, i)
         masses_g = (*h.masses_g[:i], before_g + mass_g, *h.masses_g[i + 1 :])
-        pan: Pan = "food" if h.pan == "empty" else h.pan
+        # What is put in where nothing was seen to come before lies in a bowl that was tared.
+        pan: Pan = "food" if h.pan in ("empty", "food") else "vessel"
         return replace(
             h,
             log_weight=weight,

@@ -258,11 +258,12 @@ class Levels:
     def _jumps(self) -> None:
         """Add what was tared before the scale came to rest, and the nought after it."""
         moving = [r for r in self._moving if r.value is not None]
-        values_g = [r.value or 0.0 for r in moving] or [0.0]
-        near_g = max(self.zero_g, _LANDS_SHARE * (max(values_g) - min(values_g)))
+        low_g = high_g = moving[0].value or 0.0 if moving else 0.0
         for k in range(1, len(moving)):
             shown_g, now_g = moving[k - 1].value or 0.0, moving[k].value or 0.0
-            if abs(now_g) > near_g or abs(shown_g) <= self.zero_g:
+            low_g, high_g = min(low_g, shown_g), max(high_g, shown_g)
+            near_g = max(self.zero_g, _LANDS_SHARE * (high_g - low_g))
+            if abs(now_g) > near_g or abs(shown_g) <= near_g:
                 continue
             told = self._told(moving[k - 1].t_ns, moving[k].t_ns)
             holds = k + 1 < len(moving) and abs(moving[k + 1].value or 0.0) <= near_g

@@ -24,7 +24,7 @@ AIMED_STEPS, AIMED_PERCENT = 1.5, 0.7
 
 LOG_PRIOR_ADD = {"vessel": -0.11, "food": -0.2, "unknown": -0.7, "empty": -1.4}
 """Log-prior that a rise is an ingredient, by what lies on the scale [1]; here and below."""
-LOG_PRIOR_VESSEL = {"vessel": -4.2, "food": -3.6, "unknown": -0.8, "empty": -0.35}
+LOG_PRIOR_VESSEL = {"vessel": -5.5, "food": -4.0, "unknown": -0.8, "empty": -0.35}
 LOG_PRIOR_OFF = -0.6
 LOG_PRIOR_LOST_COUNT = -5.0
 """The scale is empty though its display is not where it was thought to be."""
@@ -32,7 +32,7 @@ LOG_PRIOR_SPOONED_OUT = -3.0
 LOG_PRIOR_FROM_JAR_FRESH, LOG_PRIOR_FROM_JAR_AGAIN, LOG_PRIOR_FROM_JAR = -1.6, -0.3, -6.0
 LOG_PRIOR_BACK_INTO_JAR = -3.0
 LOG_PRIOR_TARE, LOG_PRIOR_TARE_EMPTY = -1.6, -2.5
-LOG_PRIOR_NOTHING = -6.0
+LOG_PRIOR_NOTHING = -7.0
 LOG_PRIOR_FOREIGN_INSIDE, LOG_PRIOR_FOREIGN_OUTSIDE = -6.0, -2.5
 LOG_PRIOR_IN_A_GAP = -1.5
 LOG_PRIOR_TOUCH, LOG_PRIOR_LIFTED = -3.0, -3.0

@@ -224,17 +224,25 @@ class Weighing:
 
     def _key(self, question: Question) -> str:
         level = question.level + self._first
-        return f"{self.stage.id}.weighed.{question.ingredient}.{level}"
+        whole = f".{question.mass_g:.2f}" if question.whole else ""
+        return f"{self.stage.id}.weighed.{question.ingredient}.{level}{whole}"
 
     def _proposal(self, question: Question, key: str, t_ns: int) -> Proposal:
         ingredient = self.account.wanted[question.ingredient]
         mass = value_text(question.mass_g, "g")
+        ask = "Was this all of the" if question.whole else "Was this the"
+        level = self.levels.found[question.level + self._first]
         return Proposal(
             id=key,
-            text=f"Was this the {ingredient.name}? {mass} of {exact_text(ingredient.mass_g, 'g')}",
+            text=f"{ask} {ingredient.name}? {mass} of {exact_text(ingredient.mass_g, 'g')}",
             what=WHAT,
             t_s=seconds(t_ns),
-            data={"ingredient": ingredient.name, "mass_g": question.mass_g},
+            data={
+                "ingredient": ingredient.name,
+                "mass_g": question.mass_g,
+                "at_s": seconds(level.t_ns),
+                "whole": question.whole,
+            },
         )
 
 

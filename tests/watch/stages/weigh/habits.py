@@ -57,6 +57,8 @@ class Session:
         Readings and events in order.
     truth_g : dict
         What went in, by name [g].
+    loads : list
+        When something of an ingredient went in or out [s], and its name.
     end_ns : int
         When the stage ends [ns].
     """
@@ -66,6 +68,7 @@ class Session:
     sheet: str
     items: list = field(default_factory=list)
     truth_g: dict = field(default_factory=dict)
+    loads: list = field(default_factory=list)
     end_ns: int = 0
 
 
@@ -79,6 +82,7 @@ class Cook:
         self.on_g = 0.0
         self.marks_s: list[float] = []
         self.truth_g: dict[str, float] = {}
+        self.loads: list[tuple[float, str]] = []
 
     def takes(self, low_s, high_s):
         self.now += float(self.rng.uniform(low_s, high_s))
@@ -88,15 +92,21 @@ class Cook:
         self.on_g += mass_g
         self.now += rise_s
 
+    def other(self):
+        """What moves now is no ingredient."""
+        self.loads.append((self.now, ""))
+
     def bowl(self, mass_g=None):
         mass_g = float(self.rng.uniform(90.0, 520.0)) if mass_g is None else mass_g
         self.takes(2.0, 5.0)
+        self.other()
         self.put(mass_g, float(self.rng.uniform(0.2, 0.5)))
         self.takes(2.0, 4.0)
         return mass_g
 
     def clear(self):
         self.takes(1.5, 3.0)
+        self.other()
         self.put(-self.on_g, 0.35)
         self.on_g = 0.0
         self.takes(2.0, 4.0)
@@ -115,6 +125,7 @@ class Cook:
         count = portions or int(self.rng.integers(1, 4))
         shares = {1: (1.0,), 2: (0.9, 0.1), 3: (0.8, 0.15, 0.05)}[count]
         for share in shares:
+            self.loads.append((self.now, name))
             self.put(share * mass_g, float(self.rng.uniform(0.7, 1.5) * (1.0 + mass_g / 150.0)))
             self.takes(1.5, 2.5)
         self.takes(1.0, 3.0)
@@ -260,6 +271,7 @@ def out_of_a_jar(cook: Cook, bowls: Bowls, step_g: float) -> None:
             cook.tare()
             cook.takes(1.0, 3.0)
             for share in (0.7, 0.3) if cook.rng.random() < 0.5 else (1.0,):
+                cook.loads.append((cook.now, name))
                 cook.put(-share * mass_g, 0.6)
                 cook.takes(2.0, 4.0)
             cook.truth_g[name] = mass_g
@@ -371,6 +383,7 @@ def session(seed: int, habit: str, *, small: bool = False) -> Session:
         sheet=sheet_of(bowls, tolerance=bool(rng.random() < 0.7)),
         items=items,
         truth_g=cook.truth_g,
+        loads=cook.loads,
         end_ns=round(cook.now * S),
     )
 

@@ -18,6 +18,14 @@ def right(made: Session, name: str, mass_g: float | None) -> bool:
     return abs(mass_g - truth_g) <= max(OFF_STEPS * made.step_g, OFF_SHARE * truth_g)
 
 
+def is_so(made: Session, asked: dict) -> bool:
+    """Return what a cook who remembers every move answers to a question."""
+    if asked["whole"]:
+        return right(made, asked["ingredient"], asked["mass_g"])
+    before = [name for t_s, name in made.loads if t_s <= asked["at_s"]]
+    return bool(before) and before[-1] == asked["ingredient"]
+
+
 def judged(made: Session, engine, count: Counter, prefix: str = "") -> list:
     """Count how each ingredient stands, and return those that are not booked right."""
     results = engine.results()
@@ -48,8 +56,7 @@ def score(made: Session) -> tuple[Counter, list]:
             break
         count["taps"] += 1
         [proposal] = asked
-        yes = right(made, proposal.data["ingredient"], proposal.data["mass_g"])
-        kind = "accept" if yes else "decline"
+        kind = "accept" if is_so(made, proposal.data) else "decline"
         data = {"proposal": proposal.id}
         engine.feed([Event(t_ns=now_ns, kind=kind, source="operator", data=data)], now_ns)
     untapped = engine
