@@ -50,6 +50,8 @@ class StabilityDetector:
         Display step [g]; None learns it from the readings.
     steps : float
         Range of the window in display steps within which it is at rest [1].
+    apart_steps : float
+        How many display steps two readings may be apart that the scale itself calls stable [1].
 
     Attributes
     ----------
@@ -57,9 +59,11 @@ class StabilityDetector:
         Range of the window that is noise, where its owner knows it [g].
     """
 
-    def __init__(self, step_g: float | None, steps: float = STEPS) -> None:
+    def __init__(
+        self, step_g: float | None, steps: float = STEPS, apart_steps: float = 0.0
+    ) -> None:
         self.step_g = step_g
-        self.steps = steps
+        self.steps, self.apart_steps = steps, apart_steps
         self.noise_g = 0.0
         self._learn = step_g is None
         self._window: deque[Reading] = deque()
@@ -81,7 +85,8 @@ class StabilityDetector:
         values = [r.value for r in window if r.value is not None]
         spread_g = max(values) - min(values)
         if reading.flags & _STABLE:
-            return reading if values[-1] == values[-2] else None
+            reach_g = self.apart_steps * (self.step_g or 0.0)
+            return reading if abs(values[-1] - values[-2]) <= reach_g else None
         long_enough = reading.t_ns - window[0].t_ns >= 0.7 * WINDOW_NS
         if not long_enough or spread_g > self.rest_g(value):
             return None

@@ -20,6 +20,8 @@ KEPT = 90
 """Hypotheses that are kept."""
 ASKED = 0.1
 """Probability from which an ingredient is worth a question [1]."""
+FEWEST_SHARE, MOST_SHARE, ODD_CONFIDENCE = 0.2, 4.0, 0.9
+"""A mass beyond such shares of its target is asked, however likely it looks [1]."""
 _SAME_STEPS, _SAME_SHARE = 3.0, 0.007
 """Masses this close, in steps or as a share, are the same weighing."""
 
@@ -196,8 +198,11 @@ class Assignment:
                 continue
             reach_g = self._same_g(mass_g)
             confidence = sum(p for h, p in ranked if abs(h.masses_g[i] - mass_g) <= reach_g)
+            share = mass_g / self.wanted[i].target_g
             if self._said(self._whole_g.get(i, []), mass_g):
                 confidence = 1.0
+            elif not FEWEST_SHARE <= share <= MOST_SHARE:
+                confidence = min(confidence, ODD_CONFIDENCE)
             closed = over or best.current != i or best.signal or best.after_vessel
             found.append(
                 Booking(
@@ -315,7 +320,7 @@ class Assignment:
             found = list(self._from(k - 1, k))
             passing = self.levels[k - 1]
             told = any(was for _, was in self.model.answers.get(k - 1, []))
-            if k > 1 and not (told or passing.tared or passing.marks_ns or passing.hasty):
+            if k > 1 and not (told or passing.tared or passing.marks_ns):
                 found += self._from(k - 2, k)
         if level.marks_ns:
             found = [self.model.marked(h) for h in found]

@@ -16,6 +16,8 @@ GATE = 22.0
 _STILL_G, _NUDGE_G = 0.4, 0.15
 """Standard deviation of what a lifted bowl shows again beside its steps, and scale of a nudge [g].
 """
+_LEAST_STEPS = 0.5
+"""Least change in display steps that is a load [1]."""
 _MOST_OUT = 0.8
 """Most of an ingredient that is taken back again: more is another act [1]."""
 
@@ -117,10 +119,9 @@ class TransitionModel:
             yield self._after(h, change, "foreign", lk.LOG_PRIOR_IN_A_GAP, density=True)
         if abs(net_g) <= max(1.0, 6.0 * change.step_g):
             yield self._nothing(h, change)
-        if net_g > 0.0:
-            yield from self._rise(h, change)
-        elif net_g < 0.0:
-            yield from self._fall(h, change)
+        if abs(net_g) < _LEAST_STEPS * change.step_g:
+            return
+        yield from self._rise(h, change) if net_g > 0.0 else self._fall(h, change)
 
     def _rise(self, h: Hypothesis, change: Change) -> Iterator[Hypothesis | None]:
         way = _way(change, jumped=False)

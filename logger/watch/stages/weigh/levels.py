@@ -19,6 +19,8 @@ _MOVED_STEPS, _MOVED_NOISES = 0.9, 1.8
 """
 _REST_STEPS, _REST_NOISES = 3.5, 5.0
 """Range of a second at rest, in display steps and in mean changes from reading to reading [1]."""
+_APART_STEPS = 2.01
+"""The same of two readings that the scale itself calls stable [1]."""
 _SLEW_G_S, _SLEW_STEPS_S = 0.02, 0.2
 """Fastest creep that is drift [g/s], and in display steps [1/s]: rough, no source."""
 _SETTLES_NS = 2 * SECOND_NS
@@ -34,6 +36,8 @@ _LANDS_SHARE = 0.003
 """A tare before the scale was at rest lands within such a share of the change of nought [1]."""
 _KEPT = 600
 """Readings of one change that are looked through."""
+_FEWEST_AWAY = 4
+"""So many readings away from a level may have been a load that was tared [1]."""
 _SILENT_NS = 3 * SECOND_NS
 
 _NET = int(Flag.NET)
@@ -100,7 +104,7 @@ class Levels:
     """
 
     def __init__(self, step_g: float | None) -> None:
-        self.steady = StabilityDetector(step_g, _REST_STEPS)
+        self.steady = StabilityDetector(step_g, _REST_STEPS, _APART_STEPS)
         self.found: list[Level] = []
         self.changed_from: int | None = None
         self.last: Reading | None = None
@@ -196,7 +200,12 @@ class Levels:
     # Where one level ends and the next begins.
 
     def _near(self, reading: Reading, before: Reading | None) -> None:
-        """Note a reading at the level under way."""
+        """Note a reading at the level under way; what came between may have been tared away."""
+        self._moving.append(reading)
+        if len(self._moving) > _FEWEST_AWAY and before is not None and before.value is not None:
+            if abs(before.value - self.found[-1].final_g) > self.steady.rest_g(before.value):
+                return
+            self._jumps()
         self._moving = [reading]
         if before is not None and before.value is not None and reading.value is not None:
             jump_g = abs(reading.value - before.value)
