@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from dashboard.points import Points, ends_of_rows
 from logger.model.event import Event
+from logger.model.history import corrected
 from logger.model.rows import TareRow
 from logger.review.trace import LiveTraces
 from logger.store.run.view import RunView
@@ -139,6 +140,7 @@ class Feed:
         self._growing: dict[str, Growing] = {}
         self._tares: list[TareRow] = []
         self._events: list[Event] = []
+        self._standing: list[Event] = []
 
     def follow(
         self, run_id: str, channels: list[str], tares: Sequence[TareRow] = ()
@@ -166,19 +168,23 @@ class Feed:
             return {channel: self._growing[channel].kept for channel in channels}
 
     def events(self, run_id: str) -> list[Event]:
-        """Return the run's events so far, in order of their number."""
+        """Return the run's events so far, in order of their number: without what was taken back,
+        and with what was moved at its new time."""
         with self._lock:
             view, _ = self._attend(run_id)
             after = self._events[-1].seq if self._events else 0
-            self._events.extend(view.events(after))
-            return list(self._events)
+            new = view.events(after)
+            if new:
+                self._events.extend(new)
+                self._standing = corrected(self._events)
+            return list(self._standing)
 
     def _attend(self, run_id: str) -> tuple[RunView, LiveTraces]:
         if self._run is not None and self._run[0] == run_id:
             return self._run[1:]
         if self._run is not None:
             self._run[1].close()
-        self._run, self._growing, self._events = None, {}, []
+        self._run, self._growing, self._events, self._standing = None, {}, [], []
         view = self._open_run(run_id)
         self._run = run_id, view, LiveTraces(view)
         return self._run[1:]

@@ -38,9 +38,9 @@ def surroundings(state: State, events: list[Event], turn: list[float]) -> str:
         Window of run time [s].
     """
     targets = [(c.id, c.low, c.high) for c in state.channels]
-    last = max((e.seq for e in events if symbol_of(e)), default=0)
+    happened = hash(tuple((e.seq, e.t_ns) for e in events if symbol_of(e)))
     begun = [(s.id, s.start_s) for s in state.stages]
-    return repr((targets, last, begun, names_at_right(state.t_s, turn), state.tares))
+    return repr((targets, happened, begun, names_at_right(state.t_s, turn), state.tares))
 
 
 def names_at_right(t_s: float, turn: list[float]) -> bool:

@@ -256,12 +256,14 @@ class Engine:
         now_ns : int
             Time on the run's axis [ns].
         """
+        points = self._run.past.points
         place = self._run.past.find(at_ns)
         if place is None:
             return False
-        point = self._run.past.points[place]
-        dated = point.act is not None and MOVED_FROM in point.act.data
-        return not dated and now_ns - point.t_ns < SURE_NS
+        # What an act that was said later came to may hang on this one.
+        acts = [point.act for point in points if point.act is not None]
+        dated = any(MOVED_FROM in act.data and stamp_ns(act) >= at_ns for act in acts)
+        return not dated and now_ns - points[place].t_ns < SURE_NS
 
     def _ended_by_sheet(self, event: Event) -> str | None:
         """Return the key of a stage's end by the sheet's rule that `event` declines."""

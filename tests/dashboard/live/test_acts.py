@@ -8,9 +8,10 @@ from dashboard.links import Links
 from dashboard.live.acts import draw_acts, ends_of
 from dashboard.live.commands import Command, carry_out
 from dashboard.live.controls import draw_controls
+from dashboard.live.feed import Feed
 from dashboard.live.rail import draw_rail
 from dashboard.live.sentence import what_to_say
-from logger.model.event import LAST_ACTS
+from logger.model.event import LAST_ACTS, Event
 from logger.model.rows import ActRow, GoOnRow
 from logger.model.state import State
 from tests.dashboard.pages import text_of
@@ -121,3 +122,19 @@ def test_a_correction_without_a_recorder_says_which_command_does_it(tmp_path, fa
     about = {"event": 7, "to_s": 3.0, "run": "20261125-0913-a3f2"}
     said = carry_out(links, Command(do="move", about=about, n="1"))
     assert "bainlog events 20261125-0913-a3f2 --move 7 --to TIME" in said.text
+
+
+def test_what_was_taken_back_is_not_drawn_and_what_was_moved_is_drawn_where_it_belongs(fake_run):
+    def said(kind, t_s, seq, **data):
+        return Event(t_ns=round(t_s * 1e9), kind=kind, source="operator", data=data, seq=seq)
+
+    def names(mark):
+        return {"event": mark.seq, "at_ns": mark.t_ns, "was_s": mark.t_ns / 1e9}
+
+    feed = Feed(lambda run_id: fake_run)
+    wrong, late = said("mark", 10, 1), said("mark", 20, 2)
+    fake_run.happened = [wrong, late]
+    assert [e.t_ns / 1e9 for e in feed.events("r")] == [10.0, 20.0]
+    fake_run.happened += [said("undo", 21, 3, **names(wrong))]
+    fake_run.happened += [said("move", 22, 4, **names(late), to_s=15.0)]
+    assert [(e.kind, e.t_ns / 1e9) for e in feed.events("r")] == [("mark", 15.0)]

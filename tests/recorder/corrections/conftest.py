@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from logger.model.bench import Bench as ModelBench
+from logger.model.files import bench_from_text
 from logger.ports.clock import Clock
 from logger.recorder.live.session import Recorder
 from logger.recorder.replay.replay import judge
@@ -109,3 +111,13 @@ def bench(
     made.begin()
     yield made
     made.end()
+
+
+@pytest.fixture(scope="session")
+def counting_bench() -> ModelBench:
+    """A bench with a probe in the bath."""
+    return bench_from_text(
+        '[[instrument]]\nid = "p"\nport = "/dev/none"\nshape = "none"\n'
+        '[[channel]]\nid = "bath"\ninstrument = "p"\nfield = "t"\nrole = "bath"\n',
+        "bench",
+    )
