@@ -1,5 +1,6 @@
-/* How long ago something was, as logger/words/durations.py writes it (age_text); a test holds this
-   script to that module. The only text that is made in the browser, because it ticks there. */
+/* How long ago something was, and a time on the run's clock, as logger/words/durations.py writes them
+   (age_text, clock); a test holds this script to that module. The only text that is made in the
+   browser, because it ticks, or is stepped, there. */
 (function () {
   "use strict";
 
@@ -13,5 +14,21 @@
     return hours + " h " + (minutes % 60 ? (minutes % 60) + " min ago" : "ago");
   }
 
-  globalThis.bainlogWords = { ageText: ageText };
+  function clockText(t_s) {
+    const below = Math.floor(Math.max(0, t_s));
+    const rest = Math.max(0, t_s) - below;
+    const whole = below + (rest > 0.5 || (rest === 0.5 && below % 2) ? 1 : 0);
+    const two = (n) => String(n).padStart(2, "0");
+    const hours = Math.floor(whole / 3600);
+    const minutes = Math.floor(whole / 60) % 60;
+    return (hours ? hours + ":" + two(minutes) : minutes) + ":" + two(whole % 60);
+  }
+
+  /* The time that was written so, in seconds; null for what is none. */
+  function clockSeconds(text) {
+    const found = /^\s*(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)\s*$/.exec(text);
+    return found ? 3600 * Number(found[1] || 0) + 60 * Number(found[2]) + Number(found[3]) : null;
+  }
+
+  globalThis.bainlogWords = { ageText: ageText, clockText: clockText, clockSeconds: clockSeconds };
 })();

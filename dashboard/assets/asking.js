@@ -119,17 +119,8 @@
 
   let moved = null;
 
-  function clock(t_s) {
-    const whole = Math.round(Math.max(0, t_s));
-    const two = (n) => String(n).padStart(2, "0");
-    const [h, m, s] = [Math.floor(whole / 3600), Math.floor(whole / 60) % 60, whole % 60];
-    return h ? h + ":" + two(m) + ":" + two(s) : m + ":" + two(s);
-  }
-
-  function seconds(text) {
-    const found = /^\s*(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)\s*$/.exec(text);
-    return found ? 3600 * Number(found[1] || 0) + 60 * Number(found[2]) + Number(found[3]) : null;
-  }
+  const clock = (t_s) => window.bainlogWords.clockText(t_s);
+  const seconds = (text) => window.bainlogWords.clockSeconds(text);
 
   function openMove(choices) {
     const dialog = byId("move-dialog");

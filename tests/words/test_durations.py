@@ -129,3 +129,20 @@ def test_the_browser_writes_ages_as_this_room_does():
     )
     done = subprocess.run(["node", "-e", program], capture_output=True, text=True, check=True)
     assert json.loads(done.stdout) == [age_text(age) for age in ages]
+
+
+@pytest.mark.skipif(shutil.which("node") is None, reason="needs node to run the browser's script")
+def test_the_browser_writes_a_clock_as_this_room_does_and_reads_it_again():
+    times = [0.0, 0.5, 1.5, 59.4, 59.5, 60.0, 3599.5, 3600.0, 86_400.0]
+    times += [step * 7.3 for step in range(2000)]
+    program = (
+        f"{SCRIPT.read_text(encoding='utf-8')}\nconst w = globalThis.bainlogWords;"
+        f"console.log(JSON.stringify({json.dumps(times)}.map(w.clockText)"
+        ".map((text) => [text, w.clockSeconds(text)])));"
+        "console.log(JSON.stringify(['soon', '12', '', '1:2', '12:4x'].map(w.clockSeconds)));"
+    )
+    done = subprocess.run(["node", "-e", program], capture_output=True, text=True, check=True)
+    written, wrong = (json.loads(line) for line in done.stdout.splitlines())
+    assert [text for text, _ in written] == [clock(t_s) for t_s in times]
+    assert [t_s for _, t_s in written] == [round(t_s) for t_s in times]
+    assert wrong == [None] * 5
