@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from logger.science.statistics.pourstart import PourStart
 from logger.watch.scale.pour_ends import PourEnds
@@ -20,12 +20,14 @@ from logger.watch.scale.pour_parts import Part, Plan, meanwhile_g, parts_of
 
 PAUSE_S = 20.0
 """A pour that pauses longer is over, until it goes on."""
-APART_S = 60.0
+APART_S = 120.0
 """What comes so long after is another pour."""
 PORTION_S = 12.0
 """What flows on after a shorter pause belongs to one portion."""
 DRIPS_S = 20.0
 """Drips that fall so soon after belong to a pour."""
+LEADS_S = 4.0
+"""What comes so soon before a pour belongs to it."""
 OVER_S = 3.0
 """Without a rise for so long, a pour is over when its stage ends."""
 STANDS_S = 20.0
@@ -119,7 +121,7 @@ class PourDetector:
         self._gives, self._step_g, self._from_s = gives, step_g, from_s
         self._ends = PourEnds(self.levels, step_g=step_g, gives=gives)
         self._parts: list[Part] = []
-        self._state: tuple[int, int, Plan] | None = None
+        self._state: tuple[int, tuple[tuple[str, bool], ...]] | None = None
         self._finished = False
 
     @property
@@ -177,7 +179,8 @@ class PourDetector:
         return sum(p.by_g for p in self._parts if p.role == "other phase" and p.sure)
 
     def _work_out(self, now_s: float) -> None:
-        levels, state = self.levels, (self.levels.version, len(self.answers), self.plan)
+        levels = self.levels
+        state = (levels.version, tuple(sorted(self.answers.items())))
         if state != self._state:
             self._state = state
             self._parts = parts_of(
@@ -195,7 +198,8 @@ class PourDetector:
 
     def _pour(self, group: Sequence[Part], now_s: float, *, last: bool) -> Pour | None:
         counted = [p for p in group if p.counted]
-        began = self._ends.began(counted[0], now_s)
+        first = group[0] if group[0].counted else replace(counted[0], change=group[0].change)
+        began = self._ends.began(first, now_s)
         mass_g, u_g = _mass(group)
         if mass_g < LITTLE_G and counted[0].flows and began.chance < LIKELY:
             return None
@@ -230,13 +234,12 @@ def _groups(parts: list[Part], now_s: float, *, at_end: bool) -> list[list[Part]
         change = part.change
         fresh = not at_end and now_s - change.end_s < STANDS_S and not part.sure
         if part.counted and not fresh and (part.flows or not change.going):
-            pause_s = change.start_s - groups[-1][-1].change.end_s if groups else math.inf
             counted = [p for p in groups[-1] if p.counted] if groups else []
             pause_s = change.start_s - counted[-1].change.end_s if counted else math.inf
             if pause_s <= APART_S:
                 groups[-1] += [*between, part]
             else:
-                groups.append([part])
+                groups.append([*_leading(between, part), part])
             between = []
         elif groups and part.role == "small" and not between and part.by_g > 0.0:
             late_s = change.end_s - [p for p in groups[-1] if p.counted][-1].change.end_s
@@ -247,6 +250,17 @@ def _groups(parts: list[Part], now_s: float, *, at_end: bool) -> list[list[Part]
         else:
             between.append(part)
     return groups
+
+
+def _leading(between: list[Part], part: Part) -> list[Part]:
+    """Return what came right before a pour and is too uncertain to count by itself, as by a hand
+    that leans on the bowl."""
+    if not between or between[-1].role != "small":
+        return []
+    before = between[-1].change
+    near = part.change.start_s - before.end_s <= LEADS_S
+    worth = before.by_g >= max(1.0, 2.0 * math.hypot(before.u_before_g, before.u_after_g))
+    return between[-1:] if near and worth else []
 
 
 def _mass(group: Sequence[Part]) -> tuple[float, float]:

@@ -37,7 +37,7 @@ LONGEST_BINS = 2400
 RAW_KEPT_S = 240.0
 JUMP_G, JUMP_NOISES = 5.0, 5.0
 """Within a second the mass jumps by so much [g] and so many times the noise."""
-EDGE_BINS, EDGE_U_G = (4, 24), 0.3
+EDGE_BINS, EDGE_U_G = (4, 10), 0.5
 """A slope up to an edge is read off so many half seconds, more where they are noisy."""
 UNLOOKED_BINS = 20
 """Nothing is worked out anew for so many half seconds while the scale stands still."""

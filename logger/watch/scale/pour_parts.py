@@ -27,11 +27,13 @@ FEWEST_BINS = 5.0
 """What flows comes over so many half seconds."""
 SHARP_S, FASTEST_G_S = 1.6, 60.0
 """What comes within so long [s], or faster than this [g/s], comes at once."""
-SCOOP_S, SCOOP_G = 6.0, 60.0
+SCOOP_S, SCOOP_G = 3.5, 60.0
 """A scoop is emptied within so long and holds no more."""
-SPURT_G, SPURT_S = 25.0, 10.0
+SPURT_G, SPURT_S, JUMPED_S = 25.0, 10.0, 2.0
 """What comes at once just before or after something flows in is a spurt of it."""
-TOUCH_S = 7.0
+PRESSED_G = 8.0
+"""What comes within a second of something that flows, and may be a hand [g]."""
+TOUCH_S = 8.0
 """A hand that leans on the bowl is gone after so long."""
 JOINS_S = 9.0
 """Changes too little to count by themselves join others within so long."""
@@ -39,12 +41,20 @@ HEAVY_G = 200.0
 """Less than this is no bowl."""
 LIKE = 0.05
 """Masses are taken for the same within this share."""
+SETTLES_S, PRESSES_S, PRESSED_S = 4.0, 1.6, 1.2
+"""A jump settles for so long [s]; a hand presses for so long, up to so long before it [s]."""
+SETTLES_SHARE = (0.6, 0.25)
+"""What settling and pressing may come to, of the jump."""
 FEWEST_SCOOPS = 3
+PEERS = 1.5
+"""Scoops of one ladle are like others of it within this factor."""
 MOST_OPEN = 8
 UNSEEN_G, UNSEEN_SHARE = 1.0, 0.01
 """What came unseen and is less than this [g], or less than this share of all, is an uncertainty."""
-JOINED_S = 20.0
-"""A pour that pauses no longer when its stage begins, began before it."""
+U_UNSEEN = 0.05
+"""Standard uncertainty of what came unseen where it fits with what came before or after."""
+JOINED_S, LATE_S = 20.0, 60.0
+"""A pour that pauses no longer when its stage begins, began before it; or so long, if it fits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,12 +128,12 @@ def parts_of(
     answers : mapping
         What a person said of open parts, by key: True for poured.
     """
-    seen = _lifted(changes, plan)
+    seen = _lifted(_settled(changes), plan)
     if gives:
         seen = [c.turned() for c in seen]
     parts = [_bare(c, gives=gives) for c in _joined(_without_touches(seen, plan))]
-    parts = _since(parts, from_s)
-    parts = _thing_in_and_out(parts)
+    parts = _since(parts, from_s, plan)
+    parts = _thing_in_and_out(parts, plan)
     parts = _by_manner(parts, plan)
     parts = _other_phase(parts, plan)
     return _answered(_fitting(parts, plan), answers)
@@ -145,8 +155,10 @@ def at_once(change: Change) -> bool:
 
 def meanwhile_g(change: Change) -> float:
     """Return what flowed in during a change that itself does not count [g]."""
-    slope = 0.5 * (change.slope_before_g_s + change.slope_after_g_s)
-    return max(slope * (change.end_s - change.start_s), 0.0)
+    slopes = change.slope_before_g_s, change.slope_after_g_s
+    if min(slopes) <= 0.0:  # it did not flow on
+        return 0.0
+    return 0.5 * sum(slopes) * (change.end_s - change.start_s)
 
 
 def _bare(change: Change, *, gives: bool) -> Part:
@@ -205,14 +217,14 @@ def bit_by_bit(curve: list[float], smallest_g: float) -> list[float]:
 def _over_gap(change: Change) -> Part:
     """Return what came while the scale was silent: plausible where it flowed before and after."""
     lasted_s = change.end_s - change.start_s
-    flowed = [s for s in (change.slope_before_g_s, change.slope_after_g_s) if s > 0.2]
-    most_g = 1.6 * lasted_s * max(flowed) + SMALLEST_G if flowed else 0.0
-    fits = len(flowed) == 2 and 0.0 < change.by_g <= most_g
+    flow_g_s = max(change.slope_before_g_s, change.slope_after_g_s)
+    most_g = 1.6 * lasted_s * flow_g_s + SMALLEST_G if flow_g_s > 0.2 else 0.0
+    fits = 0.0 < change.by_g <= most_g
     return Part(
         change=change,
         role="poured" if fits else "came unseen",
         by_g=change.by_g,
-        u_g=0.1 * abs(change.by_g) if fits else 0.0,
+        u_g=U_UNSEEN * abs(change.by_g) if fits else 0.0,
         sure=fits,
         counted=fits,
         flows=fits,
@@ -220,6 +232,32 @@ def _over_gap(change: Change) -> Part:
 
 
 # Hands and the bowl.
+
+
+def _settled(changes: Sequence[Change]) -> list[Change]:
+    """Join a jump with the moment of pressing before it and of settling after it."""
+    found: list[Change] = []
+    for change in changes:
+        before = found[-1] if found else None
+        if before is not None and not (before.gap or change.gap):
+            apart_s = change.start_s - before.end_s
+            less, more = sorted((before, change), key=lambda c: abs(c.by_g))
+            settles = less is change and apart_s < 0.5 and less.by_g * more.by_g > 0.0
+            rebounds = less is change and apart_s < 0.5
+            brief = less.end_s - less.start_s <= (SETTLES_S if settles else PRESSES_S)
+            share = SETTLES_SHARE[0 if rebounds else 1]
+            little = abs(less.by_g) <= max(share * abs(more.by_g), least_g(less))
+            if apart_s <= PRESSED_S and brief and little and is_jump(more):
+                joined = _over([before, change])
+                found[-1] = replace(joined, took_s=more.took_s, jump_g=more.jump_g)
+                continue
+        found.append(change)
+    return found
+
+
+def is_jump(change: Change) -> bool:
+    """Return whether a change came within a second."""
+    return abs(change.jump_g) >= 0.75 * abs(change.by_g) >= 4.0
 
 
 def _without_touches(changes: Sequence[Change], plan: Plan) -> list[Change]:
@@ -263,9 +301,13 @@ def _touch_ends(changes: Sequence[Change], place: int, heavy_g: float) -> int | 
             return None
         reached_g += last.by_g
         if stop > place and last.by_g * first.by_g < 0.0 and at_once(last):
+            brief = last.start_s - first.end_s <= 0.5 * TOUCH_S
+            if not brief and abs(last.by_g + first.by_g) > max(0.7, LIKE * abs(first.by_g)):
+                continue  # only what goes as it came was a hand for so long
             if first.by_g < 0.0 and reached_g >= 0.35 * farthest_g:
                 return stop
-            if first.by_g > 0.0 and first.jump_g >= 0.6 * abs(last.by_g) >= 0.2 * first.jump_g:
+            pressed = is_jump(first) or first.jump_g >= PRESSED_G
+            if pressed and first.jump_g >= 0.6 * abs(last.by_g) >= 0.2 * first.jump_g > 0.0:
                 return stop
         farthest_g = min(farthest_g, reached_g)
     return None
@@ -337,38 +379,38 @@ def _put_down_by(changes: Sequence[Change], back: int, before_g: float) -> int:
     return back
 
 
-def _since(parts: list[Part], from_s: float) -> list[Part]:
+def _since(parts: list[Part], from_s: float, plan: Plan) -> list[Part]:
     """Leave out what was over before the stage, but for the beginning of a pour that goes on."""
     first = next((i for i, p in enumerate(parts) if p.change.end_s > from_s), len(parts))
-    if first == len(parts):
-        return []
     follows = next((p for p in parts[first:] if p.counted), None)
-    while first > 0 and follows is not None and follows.counted:
-        before = parts[first - 1]
-        pause_s = follows.change.start_s - before.change.end_s
-        if before.role not in ("poured", "small", "away") or pause_s > JOINED_S:
+    begin = first
+    for place in range(first - 1, -1, -1):
+        before = parts[place]
+        if follows is None or before.role not in ("poured", "small", "away"):
             break
-        if before.flows != follows.flows and before.role == "poured":
-            break
-        first -= 1
         if before.counted:
-            follows = before
-    while first < len(parts) and parts[first].change.end_s <= from_s and not parts[first].counted:
-        first += 1
-    return parts[first:]
+            pause_s = follows.change.start_s - before.change.end_s
+            whole_g = _sum_g(parts[place:])
+            fits = plan.there_g is not None and whole_g <= 1.05 * plan.there_g
+            heavy = plan.there_g is not None and before.by_g > 1.15 * plan.there_g
+            if pause_s > (LATE_S if fits else JOINED_S) or heavy:
+                break
+            begin, follows = place, before
+    return parts[begin:]
 
 
-def _thing_in_and_out(parts: list[Part]) -> list[Part]:
+def _thing_in_and_out(parts: list[Part], plan: Plan) -> list[Part]:
     """Tell a thing that came at once and was taken out again, such as a whisk."""
     found = list(parts)
+    scoops = _scoops(parts, plan)
     for place, part in enumerate(found):
         if part.role != "out":
             continue
         for back in range(place - 1, -1, -1):
             put = found[back]
             unlike_g = abs(put.change.by_g + part.change.by_g)
-            same = unlike_g <= max(1.5, LIKE * abs(part.change.by_g))
-            if put.role == "poured" and not put.flows and same:
+            same = unlike_g <= max(0.7, LIKE * abs(part.change.by_g))
+            if put.role == "poured" and not put.flows and same and not _is_one_of(put, scoops):
                 found[back] = replace(put, role="thing", counted=False)
                 break
     return found
@@ -379,42 +421,85 @@ def _thing_in_and_out(parts: list[Part]) -> list[Part]:
 
 def _by_manner(parts: list[Part], plan: Plan) -> list[Part]:
     """Tell scoops of one ladle and spurts from what was put in."""
-    scoops = [p.by_g for p in parts if _is_scoop(p, plan)]
-    usual_g = sorted(scoops)[len(scoops) // 2] if len(scoops) >= FEWEST_SCOOPS else math.inf
-    ladled = len(scoops) >= FEWEST_SCOOPS
+    scoops = _scoops(parts, plan)
     found: list[Part] = []
     for place, part in enumerate(parts):
-        if part.role != "poured" or not part.counted or part.flows:
+        if part.role == "came unseen" and part.change.gap and _ladled_on(parts, part, scoops):
+            u_g = U_UNSEEN * part.by_g
+            found.append(replace(part, role="poured", sure=True, counted=True, u_g=u_g))
+        elif part.role != "poured" or not part.counted or part.flows or part.change.away:
             found.append(part)
         elif plan.there_g is not None and part.by_g > max(1.15 * plan.there_g, 10.0):
             found.append(replace(part, role="thing", counted=False))
         elif part.by_g <= SPURT_G and _beside_flow(parts, place):
             found.append(replace(part, flows=True))
-        elif ladled and part.by_g <= 1.6 * usual_g:
+        elif (
+            part.by_g <= max(UNSEEN_G, UNSEEN_SHARE * (plan.there_g or 0.0))
+            or _is_one_of(part, scoops)
+            or _is_last_of(parts, place, scoops)
+        ):
             found.append(part)
         else:
             found.append(replace(part, sure=False))
     return found
 
 
-def _is_scoop(part: Part, plan: Plan) -> bool:
-    if part.role != "poured" or not part.counted:
+def _scoops(parts: list[Part], plan: Plan) -> list[float]:
+    """Return the masses of what may be scoops of a ladle [g]."""
+    most_g = math.inf if plan.there_g is None else 0.7 * plan.there_g
+    return [
+        p.by_g
+        for p in parts
+        if p.role == "poured"
+        and p.counted
+        and p.by_g <= most_g
+        and (not p.flows or (p.change.took_s <= SCOOP_S and p.by_g <= SCOOP_G))
+    ]
+
+
+def _ladled_on(parts: list[Part], part: Part, scoops: list[float]) -> bool:
+    """Return whether what came unseen is what a ladle brings in such a time."""
+    if len(scoops) < FEWEST_SCOOPS or part.by_g <= 0.0:
         return False
-    if plan.there_g is not None and part.by_g > 0.7 * plan.there_g:
+    times = [p.change.end_s for p in parts if p.role == "poured" and p.counted]
+    paces = sorted(b - a for a, b in pairwise(times))
+    usual_g, pace_s = sorted(scoops)[len(scoops) // 2], paces[len(paces) // 2]
+    lasted_s = part.change.end_s - part.change.start_s
+    return part.by_g <= 1.3 * usual_g * (lasted_s / pace_s + 1.0)
+
+
+def _is_one_of(part: Part, scoops: list[float]) -> bool:
+    """Return whether there are enough scoops like one, itself among them."""
+    like = [g for g in scoops if max(g, part.by_g) <= PEERS * min(g, part.by_g)]
+    return len(like) >= FEWEST_SCOOPS
+
+
+def _is_last_of(parts: list[Part], place: int, scoops: list[float]) -> bool:
+    """Return whether a scoop is the rest that a ladle had left: less than those before it."""
+    if len(scoops) < FEWEST_SCOOPS or parts[place].by_g > sorted(scoops)[len(scoops) // 2]:
         return False
-    short = part.change.took_s <= SCOOP_S and part.by_g <= SCOOP_G
-    return not part.flows or short
+    return not any(p.counted for p in parts[place + 1 :])
 
 
 def _beside_flow(parts: list[Part], place: int) -> bool:
     here = parts[place].change
+    near_s = JUMPED_S if is_jump(here) else SPURT_S
     return any(
         p.flows
         and p.counted
-        and p.change.start_s - here.end_s <= SPURT_S
-        and here.start_s - p.change.end_s <= SPURT_S
+        and p.change.start_s - here.end_s <= near_s
+        and here.start_s - p.change.end_s <= near_s
         for p in parts
     )
+
+
+def _sum_g(parts: Sequence[Part]) -> float:
+    """Return what counts as poured [g], with what is too little to count but lies between."""
+    counted = [i for i, p in enumerate(parts) if p.counted]
+    if not counted:
+        return 0.0
+    inner = parts[counted[0] : counted[-1] + 1]
+    return sum(p.by_g for p in inner if p.counted or p.role == "small")
 
 
 def _other_phase(parts: list[Part], plan: Plan) -> list[Part]:
@@ -422,21 +507,22 @@ def _other_phase(parts: list[Part], plan: Plan) -> list[Part]:
     there_g, into_g = plan.there_g, plan.into_g
     if not there_g:
         return parts
-    total_g = sum(p.by_g for p in parts if p.counted)
+    told = [p if p.sure else replace(p, counted=False) for p in parts]
+    total_g = _sum_g(told)
     if total_g <= 1.15 * there_g:
         return parts
     found = list(parts)
     for stop in range(1, len(found)):
-        first_g = sum(p.by_g for p in found[:stop] if p.counted)
+        first_g = _sum_g(told[:stop])
         rest_g = total_g - first_g
-        if rest_g < 0.5 * there_g or not found[stop - 1].counted:
+        if rest_g < 0.5 * there_g or not told[stop - 1].counted:
             continue
-        told = bool(into_g) and abs(first_g - (into_g or 0.0)) <= 0.07 * (into_g or 0.0)
-        if told or (first_g > 1.3 * there_g and stop == 1):
-            told = told and abs(rest_g - there_g) < abs(total_g - there_g)
+        like = bool(into_g) and abs(first_g - (into_g or 0.0)) <= 0.07 * (into_g or 0.0)
+        if like or first_g > 1.3 * there_g:
+            like = like and abs(rest_g - there_g) < abs(total_g - there_g)
             for i in range(stop):
-                if found[i].counted:
-                    found[i] = replace(found[i], role="other phase", counted=False, sure=told)
+                if told[i].counted:
+                    found[i] = replace(found[i], role="other phase", counted=False, sure=like)
             return found
     return found
 
@@ -444,17 +530,36 @@ def _other_phase(parts: list[Part], plan: Plan) -> list[Part]:
 def _fitting(parts: list[Part], plan: Plan) -> list[Part]:
     """Count the open parts that fit best with what there was; leave open what may be otherwise."""
     found = [_unseen_is_small(p, plan) for p in parts]
+    odd = _one_too_many(found, plan)
+    if odd is not None:
+        found[odd] = replace(found[odd], sure=False)
     open_ = [i for i, p in enumerate(found) if not p.sure and p.role != "other phase"]
     open_.sort(key=lambda i: -abs(found[i].by_g))
-    sure_g = sum(p.by_g for p in found if p.counted and p.sure)
+    sure_g = _sum_g([p if p.sure else replace(p, counted=False) for p in found])
     chosen = _best(sure_g, [found[i].by_g for i in open_[:MOST_OPEN]], plan.there_g)
     for rank, i in enumerate(open_):
         part = found[i]
         counted = rank in chosen and part.by_g > 0.0
-        found[i] = replace(part, counted=counted, sure=_impossible(sure_g, part, plan))
+        sure = i != odd and _impossible(sure_g, part, plan)
+        found[i] = replace(part, counted=counted, sure=sure)
         if part.role == "poured" and not counted:
             found[i] = replace(found[i], role="thing")
     return found
+
+
+def _one_too_many(parts: list[Part], plan: Plan) -> int | None:
+    """Return the scoop that is just what there is too much of: it may have been something else."""
+    if not plan.there_g:
+        return None
+    over_g = _sum_g([p if p.sure else replace(p, counted=False) for p in parts]) - plan.there_g
+    scoops = [
+        i for i, p in enumerate(parts) if p.counted and p.sure and not (p.flows or p.change.gap)
+    ]
+    if over_g <= max(UNSEEN_G, 0.5 * UNSEEN_SHARE * plan.there_g) or len(scoops) < 2:
+        return None
+    left_g = 0.5 * UNSEEN_SHARE * plan.there_g  # stays in the pan
+    odd = min(scoops, key=lambda i: abs(parts[i].by_g - over_g - left_g))
+    return odd if over_g <= 1.1 * parts[odd].by_g else None
 
 
 def _unseen_is_small(part: Part, plan: Plan) -> Part:

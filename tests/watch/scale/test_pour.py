@@ -101,11 +101,11 @@ def test_a_running_pour_tells_its_mass_and_rate_so_far():
 
 def test_two_pours_far_apart_are_two():
     def flow(t):
-        return 2.0 if 50 <= t < 70 or 150 <= t < 170 else 0.0
+        return 2.0 if 30 <= t < 50 or 190 <= t < 210 else 0.0
 
     pours = watch_scale(*scale(flow)).pours
     assert [round(p.mass_g) for p in pours] == [40, 40]
-    assert pours[1].start_s == pytest.approx(150.0, abs=1.0)
+    assert pours[1].start_s == pytest.approx(190.0, abs=1.0)
 
 
 def test_a_hand_on_the_bowl_as_the_pour_begins_makes_the_beginning_uncertain_not_wrong():
