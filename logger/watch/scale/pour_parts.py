@@ -504,27 +504,26 @@ def _sum_g(parts: Sequence[Part]) -> float:
 
 def _other_phase(parts: list[Part], plan: Plan) -> list[Part]:
     """Tell the phase that is poured into, where it came first and more came than there was."""
-    there_g, into_g = plan.there_g, plan.into_g
-    if not there_g:
-        return parts
+    there_g, into_g = plan.there_g, plan.into_g or 0.0
     told = [p if p.sure else replace(p, counted=False) for p in parts]
     total_g = _sum_g(told)
-    if total_g <= 1.15 * there_g:
+    if not there_g or total_g <= 1.15 * there_g:
         return parts
-    found = list(parts)
-    for stop in range(1, len(found)):
-        first_g = _sum_g(told[:stop])
-        rest_g = total_g - first_g
-        if rest_g < 0.5 * there_g or not told[stop - 1].counted:
-            continue
-        like = bool(into_g) and abs(first_g - (into_g or 0.0)) <= 0.07 * (into_g or 0.0)
-        if like or first_g > 1.3 * there_g:
-            like = like and abs(rest_g - there_g) < abs(total_g - there_g)
-            for i in range(stop):
-                if told[i].counted:
-                    found[i] = replace(found[i], role="other phase", counted=False, sure=like)
-            return found
-    return found
+    counted = [i for i, p in enumerate(told) if p.counted]
+    sums_g = {b: _sum_g(told[:b]) for b in counted[1:]}
+    ends = [b for b, first_g in sums_g.items() if total_g - first_g >= 0.5 * there_g]
+    like = [b for b in ends if abs(sums_g[b] - into_g) <= 0.07 * into_g]
+    much = [b for b in ends if sums_g[b] > 1.3 * there_g]
+    if not like and not much:
+        return parts
+    end = min(like, key=lambda b: abs(sums_g[b] - into_g)) if like else much[0]
+    fits = bool(like) and abs(total_g - sums_g[end] - there_g) < abs(total_g - there_g)
+    return [
+        replace(p, role="other phase", counted=False, sure=fits)
+        if i < end and told[i].counted
+        else p
+        for i, p in enumerate(parts)
+    ]
 
 
 def _fitting(parts: list[Part], plan: Plan) -> list[Part]:

@@ -1,7 +1,7 @@
 """How well the mass of clumsy pours is told, against traces whose truth is known.
 
-The printed table uses seeds from 40000 on; the detector was developed on seeds below 600. Those that
-are asked are counted as the program takes them for likely, then as a person answers truly.
+The printed table uses seeds from 40000 on; the detector was developed on seeds below 300. Those
+that are asked are counted as the program takes them for likely, then as a person answers truly.
 """
 
 from dataclasses import dataclass
@@ -19,8 +19,9 @@ WANTED, NO_POUR_G = 0.98, 5.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MassScore:
-    """One trace: error of the mass [g], whether it is right, whether a question is left, and whether
-    it is right once a person has answered that truly."""
+    """One trace: error of the mass [g], whether it is right, whether a question is left, and
+    whether it is right once a person has answered that truly.
+    """
 
     habit: str
     way: str
