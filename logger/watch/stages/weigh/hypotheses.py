@@ -52,6 +52,13 @@ class TransitionModel:
         self._starts: tuple[Hypothesis, list[float]] | None = None
         """Log-prior that each ingredient comes next, of the hypothesis last asked for."""
 
+    def __deepcopy__(self, memo: dict[int, object]) -> "TransitionModel":
+        """Copy what was said; what was worked out is worked out again."""
+        new = memo[id(self)] = TransitionModel(self.wanted, self.vessels_g)
+        new.by_hand = set(self.by_hand)
+        new.answers = {level: list(said) for level, said in self.answers.items()}
+        return new
+
     def total(self, ingredient: int, mass_g: float) -> float:
         """Return the log-density of a complete mass [g] of an ingredient."""
         if mass_g <= 0.0:

@@ -80,6 +80,9 @@ class Weighing:
         """Begin its stage, or go on with it."""
         self.account.context = context
         self.began, self._over = True, False
+        if not self._open:
+            self._open = True
+            self.take(self._first + len(self.assignment.levels), outside=True)
         self._judge_anew()
 
     def take(self, changed_from: int, *, outside: bool) -> None:
@@ -157,6 +160,7 @@ class Weighing:
         """Take levels again, from an index on."""
         if not self.began:
             self._first, self._open = index, True
+            self.assignment = Assignment(self.assignment.wanted, self.assignment.model.vessels_g)
 
     # What is known.
 

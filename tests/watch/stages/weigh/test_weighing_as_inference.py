@@ -170,3 +170,16 @@ def test_a_gap_in_the_readings_is_no_ingredient():
     scale.wait().tare().put(5.0).tare().put(7.5).tare().put(492.5).tare()
     rows = {n: round(r.mass_g, 1) for n, r in scale.rows.items() if r.sure}
     assert rows == {"binder": 8.0, "salt": 5.0, "alginate": 7.5, "coating water": 492.5}
+
+
+def test_going_back_to_the_weighing_after_forming_keeps_what_was_weighed_in():
+    """Pieces on the same scale are no ingredients."""
+    later = SHEET + '[[stage]]\nid = "shape"\nkind = "form"\n'
+    scale = Scale(later).wait().put(300.0).tare().put(28.0).tare().put(972.0).tare().put(-1300.0)
+    scale.do("stage", stage="shape").wait().weigh(61.0, 64.0).wait()
+    scale.do("stage", stage="in").wait().tare().put(300.0).tare().put(180.0).tare()
+    assert {n: round(r.mass_g) for n, r in scale.rows.items()} == {
+        "calcium chloride": 28,
+        "bath water": 972,
+        "cocoa butter": 180,
+    }
