@@ -1,5 +1,6 @@
 """``events``: what was done in a run is listed, taken back and moved by its number."""
 
+import dataclasses
 import json
 
 import pytest
@@ -8,6 +9,8 @@ from click.testing import CliRunner
 from logger.cli.main import group
 from logger.cli.runs import moment_s
 from logger.model.errors import InputError
+from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView, RunWriter
 
 SHEET = """
 [sheet]
@@ -126,3 +129,17 @@ def test_a_time_is_read_as_it_is_written_on_the_clock(text, time_s):
 def test_what_is_no_time_is_refused(text):
     with pytest.raises(InputError):
         moment_s(text, 100.0)
+
+
+def test_a_run_saved_before_acts_were_kept_is_judged_for_its_list_and_corrected(
+    tmp_path, bainlog, run
+):
+    path = DataFolder(tmp_path / "data").run_path(run)
+    before = acts(bainlog, run)
+    with RunView.open(path) as view:
+        older = dataclasses.replace(view.results(), acts=[])
+    with RunWriter.reopen(path) as file:
+        file.set_results(older)
+    assert acts(bainlog, run) == before
+    bainlog("events", run, "--move", str(before["mark"][0]), "--to", "2:20")
+    assert acts(bainlog, run)["mark"][1:] == (140.0, 150.0)

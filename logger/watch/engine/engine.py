@@ -16,7 +16,7 @@ from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import ACTS, Event
 from logger.model.finding import Results
-from logger.model.history import KEPT, MOVED_FROM, stamp_ns
+from logger.model.history import KEPT, stamp_ns
 from logger.model.kinds.registry import title_of
 from logger.model.reading import Flag, Reading
 from logger.model.sheet import Sheet
@@ -260,9 +260,8 @@ class Engine:
         place = self._run.past.find(at_ns)
         if place is None:
             return False
-        # What an act that was said later came to may hang on this one.
-        acts = [point.act for point in points if point.act is not None]
-        dated = any(MOVED_FROM in act.data and stamp_ns(act) >= at_ns for act in acts)
+        # What an act came to that was said later, or moved, may hang on this one.
+        dated = any(r.was_s is not None and r.at_ns >= at_ns for r in self.results().acts)
         return not dated and now_ns - points[place].t_ns < SURE_NS
 
     def _ended_by_sheet(self, event: Event) -> str | None:

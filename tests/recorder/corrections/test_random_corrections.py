@@ -105,7 +105,7 @@ class Hands:
         return engine.finish(LASTS_S * S)
 
 
-@pytest.mark.parametrize("seed", [*range(5), 22])
+@pytest.mark.parametrize("seed", [*range(4), 22, 28])
 def test_what_was_corrected_in_any_order_comes_to_the_same_in_a_replay(seed, counting_bench):
     hands = Hands(seed, counting_bench)
     live, again = hands.live(), hands.replayed()
