@@ -31,6 +31,7 @@ from logger.recorder.launch import RecorderProcess, allow_open_files, start_proc
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.scratch import scratch_folder, sweep
 from logger.store.run.format import SUFFIX
+from logger.store.run.writer import RunWriter
 from logger.virtual.process import BenchProcess
 
 log = logging.getLogger(__name__)
@@ -183,6 +184,8 @@ def _unpack(folder: DataFolder) -> int:
             unborn = path.with_name(path.name + ".new")
             with contextlib.closing(content):
                 unborn.write_bytes(content.read())
+            # The pack is older than the seals: opening a file to write it puts them on.
+            RunWriter.reopen(unborn).close()
             unborn.rename(path)
             count += 1
     return count

@@ -11,9 +11,14 @@ from click.testing import CliRunner
 
 from dashboard.links import Links
 from dashboard.runs.one import layout_for
+from logger.cli.demo import put_examples
 from logger.cli.main import group
 from logger.model.errors import BainlogError
+from logger.recorder.replay.replay import compare_raw
 from logger.store.folder.datafolder import DataFolder
+from logger.store.run.view import RunView
+from logger.store.seals.damage import Damage
+from logger.wire.shapes.shape import builtin_shapes
 
 RUN = Path(__file__).resolve().parents[2] / "fixtures" / "runs" / "format-3"
 SAYS = json.loads(RUN.with_suffix(".json").read_text(encoding="utf-8"))
@@ -79,3 +84,41 @@ def test_the_page_of_the_run_says_what_is_damaged(folder):
     page = str(layout_for(Links(folder.path))(SAYS["run"]))
     assert "are damaged from 0:" in page
     assert "are damaged" not in str(layout_for(Links(folder.path))("20261125-0913-a3f2"))
+
+
+def test_the_examples_of_a_demo_are_sealed_like_any_run(tmp_path):
+    folder = DataFolder(tmp_path)
+    put_examples(folder)
+    path = folder.run_path(folder.run_ids()[0])
+    assert {p.suffix for p in folder.runs.iterdir()} == {".run"}
+    with apsw.Connection(str(path)) as db:
+        text = db.execute("SELECT sheet_text FROM run").get
+        # The file is another by one letter, and as readable as before.
+        db.execute("UPDATE run SET sheet_text = ?", (text.replace("salt", "malt", 1),))
+    with RunView.open(path, tolerant=True) as view:
+        assert [one.part for one in view.damage()] == ["sheet text"]
+
+
+class Holed(RunView):
+    """A run whose raw bytes are gone from 10 to 15 s, as a tolerant view gives it."""
+
+    def chunks(self, *args, **bounds):
+        for chunk in super().chunks(*args, **bounds):
+            if not 10e9 <= chunk.t_ns <= 15e9:
+                yield chunk
+
+    def damage(self):
+        return [Damage(part="raw bytes", from_s=10.0, to_s=15.0)]
+
+
+def test_lost_raw_bytes_do_not_make_whole_readings_differ(tmp_path):
+    path = tmp_path / "one.run"
+    path.write_bytes(gzip.decompress(RUN.with_suffix(".run.gz").read_bytes()))
+    with RunView.open(path) as view:
+        whole = compare_raw(view, builtin_shapes())
+    assert {one.differing for one in whole} == {0}
+    with Holed.open(path, tolerant=True) as view:
+        found = compare_raw(view, builtin_shapes())
+    assert [one.stored for one in found] == [one.stored for one in whole]
+    assert any(one.from_raw < one.stored for one in found)
+    assert {one.differing for one in found} == {0}

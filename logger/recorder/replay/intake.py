@@ -77,9 +77,9 @@ def take_in(
         origin="import",
         version=version("bainlog"),
         channels=tuple(
-            ChannelRecord(c.id, c.instrument, c.field, c.role, imported.units[c.id])
+            # Also those that the file has no column of, as in a live run that never heard them.
+            ChannelRecord(c.id, c.instrument, c.field, c.role, imported.units.get(c.id, c.unit))
             for c in bench.channel
-            if c.id in imported.units
         ),
     )
     file = RunWriter.create(path, header)

@@ -214,8 +214,10 @@ def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
     again: dict[str, list[tuple[int, float, int]]] = {c.id: [] for c in view.bench().channel}
     late = int(Flag.LATE)
     damaged: Counter[str] = Counter()
+    raw_gone = False
     for one in view.damage():
         damaged[one.channel or ""] += one.readings
+        raw_gone = raw_gone or one.part == "raw bytes"
     for taken in raw_readings(view, shapes):
         reading, sent = taken.reading, taken.sent
         again[reading.channel].append(
@@ -234,11 +236,8 @@ def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
             ),
             key=lambda row: row[0],
         )
-        if damaged[channel_id]:
-            rest = iter(rows)
-            differing = sum(not any(_same(a, b) for a in rest) for b in stored)
-        else:
-            differing = sum(not _same(a, b) for a, b in zip(rows, stored, strict=False))
+        partial = raw_gone or bool(damaged[channel_id])
+        differing = _unlike(rows, stored) if partial else _unequal(rows, stored)
         differences.append(
             Difference(
                 channel=channel_id,
@@ -251,6 +250,26 @@ def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
     return differences
 
 
-def _same(one: tuple[int, float, int], other: tuple[int, float, int]) -> bool:
+_Row = tuple[int, float, int]
+"""Time [ns], value as sent, flags."""
+
+
+def _unequal(rows: list[_Row], stored: list[_Row]) -> int:
+    """Return how many differ, one by one; both are whole."""
+    return sum(not _same(a, b) for a, b in zip(rows, stored, strict=False))
+
+
+def _unlike(rows: list[_Row], stored: list[_Row]) -> int:
+    """Return how many stored ones are another than the raw bytes give for their time.
+
+    Either side may have holes: what has no counterpart at its time is not compared.
+    """
+    by_time: dict[int, list[_Row]] = {}
+    for row in rows:
+        by_time.setdefault(row[0], []).append(row)
+    return sum(not any(_same(a, b) for a in by_time[b[0]]) for b in stored if b[0] in by_time)
+
+
+def _same(one: _Row, other: _Row) -> bool:
     same_value = one[1] == other[1] or (one[1] != one[1] and other[1] != other[1])
     return one[0] == other[0] and same_value and one[2] == other[2]

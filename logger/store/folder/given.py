@@ -6,13 +6,17 @@ file from outside; what is in it is judged by others.
 
 import codecs
 import contextlib
+import io
 import os
 import stat
 from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from logger.model.errors import InputError
+
+if TYPE_CHECKING:
+    from _typeshed import WriteableBuffer
 
 TOO_BIG = "needs more memory than a file of its size may"
 _ROOM_BYTES = 400_000_000
@@ -28,6 +32,26 @@ _KINDS = {
 }
 
 
+class _Given(io.FileIO):
+    """A file whose reading fails in words that name it, as from a stick that breaks."""
+
+    def __init__(self, handle: int, path: Path) -> None:
+        super().__init__(handle, "rb")
+        self._path = path
+
+    def readinto(self, buffer: "WriteableBuffer", /) -> int | None:
+        try:
+            return super().readinto(buffer)
+        except OSError as cause:
+            raise _unreadable(self._path, cause) from cause
+
+    def readall(self) -> bytes:
+        try:
+            return super().readall()
+        except OSError as cause:
+            raise _unreadable(self._path, cause) from cause
+
+
 def opened(path: Path, most_bytes: int) -> BinaryIO:
     """Open a file for reading bytes.
 
@@ -41,7 +65,8 @@ def opened(path: Path, most_bytes: int) -> BinaryIO:
     Raises
     ------
     InputError
-        If there is none, it is no ordinary file, too large, or cannot be read.
+        If there is none, it is no ordinary file, too large, or cannot be read; also when it is
+        read later on.
     """
     try:
         handle = os.open(path, _ONLY_LOOK)
@@ -62,7 +87,7 @@ def opened(path: Path, most_bytes: int) -> BinaryIO:
     except BaseException:
         os.close(handle)
         raise
-    return os.fdopen(handle, "rb")
+    return io.BufferedReader(_Given(handle, path))
 
 
 def bytes_of(path: Path, most_bytes: int) -> bytearray:
