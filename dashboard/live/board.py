@@ -4,6 +4,7 @@ Pure: state in, components out. Rows are tall enough for a wet finger.
 """
 
 import json
+from collections.abc import Sequence
 from typing import Any
 
 from dash import html
@@ -11,7 +12,7 @@ from dash import html
 from dashboard.live.sentence import symbol
 from logger.model.kinds.registry import kind_named
 from logger.model.rows import BoardRow
-from logger.model.state import State
+from logger.model.state import Proposal, State
 from logger.words.durations import clock
 
 STATUS = {
@@ -73,11 +74,26 @@ def _table(rows: list[BoardRow]) -> html.Table:
     )
 
 
-def row_to_confirm(rows: list[BoardRow]) -> BoardRow | None:
-    """Return the row that a person would confirm now: an unsure one, else the latest to change."""
+def row_to_confirm(rows: list[BoardRow], proposals: Sequence[Proposal] = ()) -> BoardRow | None:
+    """Return the row that a person would confirm now.
+
+    Parameters
+    ----------
+    rows : list of BoardRow
+        The board.
+    proposals : sequence of Proposal
+        What is asked beside it: the first question about a piece names the row.
+
+    Returns
+    -------
+    BoardRow or None
+        The one asked for; else an unsure one, else the latest to change.
+    """
     named = [r for r in rows if r.piece is not None]
+    asked = [p.data.get("immersion") for p in proposals if p.what == "piece"]
     unsure = [row for row in named if row.status == "unsure"]
-    return max(unsure or named, key=_changed_s, default=None)
+    first = [row for row in named if asked and row.immersion == asked[0]]
+    return max(first or unsure or named, key=_changed_s, default=None)
 
 
 def _changed_s(row: BoardRow) -> float:

@@ -13,7 +13,6 @@ from dash import html
 from dashboard.live.acts import draw_move_dialog, draw_undo_dialog
 from dashboard.live.board import row_to_confirm
 from dashboard.live.sentence import symbol
-from logger.model.rows import BoardRow
 from logger.model.state import State
 from logger.words.acts import act_text
 
@@ -28,7 +27,7 @@ def draw_controls(state: State | None) -> list[Any]:
     last = state.acts[-1] if state.acts else None
     return [
         _key("Next stage", "next", do="next", key="n", main=True, under=after) if after else None,
-        _confirm(state.view.board),
+        _confirm(state),
         _key("Mark", "mark", do="mark", key="m"),
         _key("Note", "note", opens="note-dialog", key="t"),
         _key(
@@ -62,9 +61,9 @@ def _before(state: State) -> list[Any]:
     ]
 
 
-def _confirm(rows: list[BoardRow]) -> html.Button | None:
-    """Draw the button that says a piece is the one the board takes it for."""
-    row = row_to_confirm(rows)
+def _confirm(state: State) -> html.Button | None:
+    """Draw the button that says a piece is the one the board, or the question, takes it for."""
+    row = row_to_confirm(state.view.board, state.proposals)
     if row is None:
         return None
     where = "is in" if row.out_s is None else "came out"

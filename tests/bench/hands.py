@@ -8,7 +8,7 @@ smaller table of such seeds.
 import argparse
 import importlib
 
-SECTIONS = ("hands_pours", "hands_weigh")
+SECTIONS = ("hands_bath", "hands_pours", "hands_weigh")
 """Modules of ``tests.bench.figures``, each with ``rows(sessions, first_seed) -> list[Row]``."""
 SESSIONS, FIRST_SEED = 200, 40_000
 """Seeds from here on were not used in development."""

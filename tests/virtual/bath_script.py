@@ -39,6 +39,10 @@ class Scene:
         Chance that pieces are taken in any order instead of along the tray.
     spacing_s : tuple of float
         Shortest and longest pause between two dips [s].
+    slow : float
+        Share of pieces that are lowered over 3 to 8 s, or in two to six moves.
+    gap_s : tuple of float
+        Shortest and longest silence of the scale [s].
     """
 
     pieces: int | None = None
@@ -64,6 +68,8 @@ class Scene:
     redips: int | None = None
     in_at_start: int | None = None
     in_at_end: int | None = None
+    slow: float = 0.0
+    gap_s: tuple[float, float] = (3.0, 12.0)
 
 
 def pick(fixed: float | None, drawn: Any) -> float:
@@ -150,13 +156,32 @@ class BathScript:
                 out_s = rng.uniform(0.4, 0.9) * self.dwell_s + 10.0
             else:
                 self.lines.append((t_s, "dip", (number,)))
-                self._busy.append((t_s - 1.0, t_s + 4.0))
+                lowered_s = t_s + 4.0
+                if scene.slow and rng.random() < scene.slow:
+                    lowered_s = self._lower_slowly(number, t_s)
+                self._busy.append((t_s - 1.0, lowered_s))
                 out_s = t_s + self.dwell_s * self._dwell_share()
                 t_s += rng.uniform(*scene.spacing_s)
             if len(self.dipped) <= self.pieces - at_end:
                 outs.append((out_s, number))
         self._write_lifts(sorted(outs))
         self._write_redips()
+
+    def _lower_slowly(self, number: int, t_s: float) -> float:
+        """Lower a piece over some seconds, or in moves; returns when hands are free again [s]."""
+        rng, piece = self.rng, self.dipped[number]
+        moves = int(rng.choice([1, 1, 2, 3, 4, 5, 6]))
+        if moves == 1:
+            piece.sink_s = float(rng.uniform(3.0, 8.0))
+            return t_s + piece.sink_s + 3.0
+        piece.sink_s = float(rng.uniform(1.0, 3.0))
+        at_s, shares = t_s, rng.dirichlet(np.full(moves, 4.0))
+        for share in shares[:-1]:
+            at_s += float(share) * piece.sink_s
+            self.lines.append((at_s, "hold", (number,)))
+            at_s += float(rng.uniform(0.4, min(2.0, 5.0 / (moves - 1))))
+            self.lines.append((at_s, "sink", (number,)))
+        return at_s + piece.sink_s + 3.0
 
     def _order(self) -> list[int]:
         """Along the tray, now and then two swapped; in some sessions any order."""
@@ -220,7 +245,7 @@ class BathScript:
                 self.lines.append((spot + 4.0, "tare", ()))
         for _ in range(int(pick(scene.gaps, rng.random() < 1 / 6))):
             start = float(rng.uniform(5.0, end_s))
-            self.gaps_s.append((start, start + float(rng.uniform(3.0, 12.0))))
+            self.gaps_s.append((start, start + float(rng.uniform(*scene.gap_s))))
 
     def _write_flows(self, what: str, count: float, end_s: float) -> None:
         for _ in range(int(count)):

@@ -132,6 +132,11 @@ class _Session:
         t_s, what, data = line
         if what in ("dip", "redip"):
             self.bath.dip(int(data[0]), self.script.dipped[int(data[0])])
+        elif what == "hold":
+            self.bath.pieces[int(data[0])].moving = 0.0
+        elif what == "sink":
+            piece = self.bath.pieces[int(data[0])]
+            piece.moving = 1.0 / piece.sink_s
         elif what == "lift":
             self.bath.lift(int(data[0]), lift_s=data[1])
         elif what == "touch":

@@ -15,7 +15,7 @@ from dashboard.points import Points
 from dashboard.runs.told import Told
 from logger.model.event import Event
 from logger.model.rows import AlarmView
-from logger.model.state import Number
+from logger.model.state import Number, Proposal
 from tests.dashboard.pages import text_of
 
 METRIC = Measures()
@@ -285,6 +285,16 @@ def test_the_piece_to_confirm_is_the_unsure_one_else_the_latest(bath_state):
     assert board.row_to_confirm(rows).piece == 3
     assert board.row_to_confirm(rows[:2]).piece == 2
     assert board.row_to_confirm([]) is None
+
+
+def test_the_button_confirms_the_piece_that_the_question_asks_for(bath_state):
+    bath_state.view.board = [replace(r, piece=r.immersion) for r in bath_state.view.board]
+    about = {"immersion": 1, "piece": 1}
+    bath_state.proposals = [
+        Proposal(id="skin.piece.1", text="Was that piece 1?", what="piece", t_s=1.0, data=about)
+    ]
+    assert board.row_to_confirm(bath_state.view.board, bath_state.proposals).immersion == 1
+    assert '\\"immersion\\": 1, \\"piece\\": 1' in as_json(draw_controls(bath_state))
 
 
 def test_an_unsure_piece_is_named_with_one_tap(bath_state):

@@ -44,6 +44,8 @@ class BathDetector(Plain):
         """Place in the sheet of the stage that began last."""
         self._stage_from_s = -1.0
         """When it began [s]."""
+        self._acts_ns: list[int] = []
+        """When stages began or ended [ns]."""
         self._bath_stage: SetStage | None = None
         """The bath stage under way."""
         self._open_from = 0
@@ -75,6 +77,7 @@ class BathDetector(Plain):
         if event.kind in ("tare", "tare_counted") and event.channel == self.scale:
             self.segmenter.tare(seconds(event.t_ns))
         elif event.kind == "stage_start":
+            self._acts_ns.append(event.t_ns)
             self._begun(event)
         elif event.kind == "stage_end" and self._bath_stage is not None:
             self._bath_stage = None
@@ -190,9 +193,17 @@ class BathDetector(Plain):
         return Outside(
             key=f"{stage.id}.{first_s:.0f}",
             stage=stage.id,
-            from_ns=max(0, round((first_s - BEFORE_S) * 1e9)),
+            from_ns=self._before_ns(first_s),
             text=_told(rows, first_s),
         )
+
+    def _before_ns(self, first_s: float) -> int:
+        """Return when a stage begins whose first piece went in at a time [s].
+
+        What was said before that stays as it is.
+        """
+        acts_ns = [t_ns for t_ns in self._acts_ns if t_ns <= first_s * 1e9]
+        return max(round((first_s - BEFORE_S) * 1e9), max(acts_ns, default=0) + 1)
 
     def _rows(self, stage: SetStage) -> list[Immersion]:
         """Return what no stage has and is likely a piece on its way through the bath."""

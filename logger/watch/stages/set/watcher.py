@@ -24,7 +24,6 @@ from logger.watch.stages.set import findings, results
 from logger.watch.stages.set.bath import BathDetector
 from logger.watch.stages.set.board import alarm_conditions, board, notes, sentence
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
-from logger.watch.stages.set.immersion.gaps import placed_in_gaps
 from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import (
     Piece,
@@ -77,8 +76,6 @@ class SetBath(Plain):
             self.skin.missing.append("a coat thickness, measured or expected")
         self.skin.begin(sorted(self._coats()) or [self._coat_mm(0)], self.expected or 1)
         self.events = ImmersionEvents(context, self.scale)
-        self.gaps_s: list[tuple[float, float]] = []
-        """Silences of the bath scale."""
         self._heard_ns: int | None = None
         """Last value of the bath scale."""
         self._seen: list[Piece] = []
@@ -117,8 +114,6 @@ class SetBath(Plain):
             taken = self.events.answer(event)
             if taken is not None:
                 self._confirm(*taken)
-        elif event.kind == "gap" and event.channel == self.scale:
-            self.gaps_s.append((float(event.data["from_s"]), float(event.data["to_s"])))
         elif event.kind in ("tare", "tare_counted") and event.channel == self.scale:
             self.detector.note_tare(at_s)
 
@@ -181,8 +176,7 @@ class SetBath(Plain):
         """Return every immersion so far with what the physics says of it."""
         now_s = seconds(t_ns)
         found = []
-        rows = placed_in_gaps(self.detector.table().immersions, self.detector.log, self.gaps_s)
-        for row in rows:
+        for row in self.detector.table().immersions:
             coat_mm, share, in_s = self._coat_mm(row.piece), None, came_at_s(row)
             if in_s is not None:
                 share = self.skin.share(coat_mm, in_s, left_at_s(row, now_s))
@@ -272,8 +266,7 @@ class SetBath(Plain):
     def _go_on_from(self, earlier: "SetBath") -> None:
         """Go on with the pieces of the same stage, which was begun before."""
         self.detector, self.skin, self.events = earlier.detector, earlier.skin, earlier.events
-        self.masses_g, self.gaps_s = earlier.masses_g, earlier.gaps_s
-        self._bath = earlier._bath
+        self.masses_g, self._bath = earlier.masses_g, earlier._bath
         self._heard_ns, self._seen = earlier._heard_ns, earlier._seen
 
     def _all_weighed(self) -> bool:

@@ -6,7 +6,9 @@ stream was cut. Used by the bath watcher; the bath scale's channel feeds it.
 
 from dataclasses import dataclass, replace
 
+from logger.watch.stages.set.immersion.gaps import placed_in_gaps
 from logger.watch.stages.set.immersion.segmentation import Segment, Segmenter
+from logger.watch.stages.set.immersion.stairs import joined
 from logger.watch.stages.set.immersion.states import SideInformation
 from logger.watch.stages.set.immersion.table import BathTable, Immersion, build_table
 
@@ -90,6 +92,8 @@ class ImmersionDetector:
         self._first = first
         self._known = -1
         """Levels behind those looked at last."""
+        self._logged = 0
+        """Levels whose edges are in the log."""
         self._statements: list[_Statement] = []
         self._segments: list[Segment] = []
         """As they were when the level last settled."""
@@ -164,11 +168,12 @@ class ImmersionDetector:
 
     def look(self) -> None:
         """Look at the levels as they are now; those that are new go into the log."""
-        known = max(0, len(self._segments) - 1)
         self._known = len(self._segmenter.finished)
-        self._segments = self._segmenter.levels[self._first :]
-        for edge in range(known + 1, len(self._segments)):
-            self._log_edge(edge)
+        levels = self._segmenter.levels[self._first :]
+        for edge in range(max(1, self._logged), len(levels)):
+            self._log_edge(levels[edge - 1], levels[edge])
+        self._logged = len(levels)
+        self._segments = joined(levels, self.masses_g.values())
         self._table = None
 
     def table(self) -> BathTable:
@@ -187,7 +192,9 @@ class ImmersionDetector:
             in_labels=in_labels,
             ended=self.ended,
         )
-        return _with_statements(build_table(segments, given, self.planned_s), unplaced)
+        found = build_table(segments, given, self.planned_s)
+        found = replace(found, immersions=placed_in_gaps(found.immersions, found.hidden))
+        return _with_statements(found, unplaced)
 
     def _placed_statements(
         self, segments: list[Segment]
@@ -214,8 +221,7 @@ class ImmersionDetector:
                 unplaced.append(statement)
         return in_labels, out_labels, unplaced
 
-    def _log_edge(self, edge: int) -> None:
-        before, after = self._segments[edge - 1], self._segments[edge]
+    def _log_edge(self, before: Segment, after: Segment) -> None:
         change_g = after.initial_g - before.end_g
         if after.tared:
             kind = "tare"

@@ -1,73 +1,54 @@
-"""Several pieces that went into the bath during one gap of its scale.
+"""Pieces that went into the bath in a gap of its scale in which more happened.
 
-Pure; used by the bath watcher. The detector places one piece in a gap; of more it only sees that
-they come out, as if they had been in before the recording. The rise across the gap tells which.
+Pure; used by `detector`. Pieces that seem to have been in before the recording went in during a gap
+whose rise nothing else explains, if it is large enough: water may have been poured in with them.
 """
 
 from collections.abc import Sequence
 from dataclasses import replace
 
-from logger.watch.stages.set.immersion.detector import RawEvent
-from logger.watch.stages.set.immersion.table import Immersion
+from logger.watch.stages.set.immersion.table import HiddenRise, Immersion
 
 OFF_G, OFF_SHARE = 3.0, 0.03
-"""How far the rise across a gap may be from the masses of the pieces on their way out, in grams or
-as a share of them: drag, drift."""
-
-Gap = tuple[float, float]
-"""Start and end of a silence of the scale [s]."""
+"""By how much the masses of the pieces on their way out may exceed the rise, in grams or as a share
+of them: drag, drift."""
 
 
-def placed_in_gaps(
-    rows: Sequence[Immersion], log: Sequence[RawEvent], gaps: Sequence[Gap]
-) -> tuple[Immersion, ...]:
-    """Return the rows with those that fit the rise across a gap placed in it.
+def placed_in_gaps(rows: Sequence[Immersion], rises: Sequence[HiddenRise]) -> tuple[Immersion, ...]:
+    """Return the rows with those placed in a gap that its rise can hold.
 
     Parameters
     ----------
     rows : sequence of Immersion
-        From the detector.
-    log : sequence of RawEvent
-        Its raw events; those of kind ``gap`` hold the change of level [g].
-    gaps : sequence of tuple
-        Silences of the scale, from and to [s].
+        All of a table.
+    rises : sequence of HiddenRise
+        Of the same table.
 
     Returns
     -------
     tuple of Immersion
-        Where a gap explains all rows that seemed to be in the bath at the start and came out after
-        it, their way in is its interval.
+        Where a gap can explain all rows that seemed to be in the bath at the start and came out
+        after it, their way in is its interval.
     """
     found = list(rows)
-    if not any(_unplaced(row) for row in rows):
-        return tuple(found)  # as nearly always; a bad cable has thousands of gaps
-    for event in log:
-        if event.kind != "gap" or event.change_g <= 0.0:
-            continue
-        gap = next((g for g in gaps if g[0] <= event.t_s <= g[1]), None)
-        if gap is None:
-            continue
+    for rise in rises:
         fitting = [
             index
             for index, row in enumerate(found)
-            if _unplaced(row) and (row.out_s or 0.0) > gap[1]
+            if row.at_start and row.mass_out_g is not None and (row.out_s or 0.0) > rise.to_s
         ]
         total_g = sum(found[index].mass_out_g or 0.0 for index in fitting)
-        if fitting and abs(total_g - event.change_g) <= max(OFF_G, OFF_SHARE * total_g):
+        if total_g <= rise.rise_g + max(OFF_G, OFF_SHARE * total_g):
             for index in fitting:
-                found[index] = _placed(found[index], gap)
+                found[index] = _placed(found[index], rise)
     return tuple(found)
 
 
-def _unplaced(row: Immersion) -> bool:
-    return row.at_start and row.mass_out_g is not None
-
-
-def _placed(row: Immersion, gap: Gap) -> Immersion:
-    out_s = row.out_s or gap[1]
+def _placed(row: Immersion, rise: HiddenRise) -> Immersion:
+    out_s = row.out_s or rise.to_s
     return replace(
         row,
         at_start=False,
-        in_between_s=gap,
-        dwell_between_s=(max(0.0, out_s - gap[1]), out_s - gap[0]),
+        in_between_s=(rise.from_s, rise.to_s),
+        dwell_between_s=(max(0.0, out_s - rise.to_s), out_s - rise.from_s),
     )

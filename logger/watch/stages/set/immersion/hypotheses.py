@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
 
-from logger.watch.stages.set.immersion import likelihood
+from logger.watch.stages.set.immersion import hidden, likelihood
 from logger.watch.stages.set.immersion.likelihood import ModelParameters, change_log_likelihood
 from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.states import (
@@ -70,6 +70,7 @@ class TransitionModel:
         self.parameters = parameters
         self.registered = bool(given.masses_g)
         self.work = 0
+        self._known_entries: dict[tuple[frozenset[int], int], list[hidden.Entry]] = {}
 
     def transitions(self, change: LevelChange, state: State) -> Iterator[Transition]:
         """Yield every hypothesis that explains a change from a state, by the gate."""
@@ -113,7 +114,11 @@ class TransitionModel:
                 return
         yield from self._piece_in(change, state)
         yield from self._piece_out(change, state)
-        yield from self._two_at_once(change, state)
+        if change.single and self.segments[change.after].hides:
+            yield from self._nothing(change, state)
+            yield from self._several_in_gap(change, state)
+        else:
+            yield from self._two_at_once(change, state)
         yield from self._other(change, state)
 
     # Touches, lifts, pours and tares.
@@ -239,8 +244,7 @@ class TransitionModel:
     # Two pieces within one edge.
 
     def _two_at_once(self, change: LevelChange, state: State) -> Iterator[Transition]:
-        in_gap = self.segments[change.after].in_gap
-        prior = likelihood.LOG_PRIOR_TWO_IN_A_GAP if in_gap else likelihood.LOG_PRIOR_TWO_AT_ONCE
+        prior = likelihood.LOG_PRIOR_TWO_AT_ONCE
         unseen = self._unseen(state.seen)
         for one_in in unseen:
             for piece in state.held:
@@ -315,6 +319,105 @@ class TransitionModel:
             dips.append(BathEvent("in", number, edge, AT_START))
             state = with_piece(state, self._held(number, edge, mass_g, 0.5))
         return Transition(weight, tuple(dips), state)
+
+    # What a gap may hide.
+
+    def _nothing(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        """Yield that nothing happened in a gap, or a piece was lifted and dipped again."""
+        weight = change_log_likelihood(change.net_g, math.hypot(change.u_g, 0.8))
+        nothing = BathEvent("touch", 0, change.after, AT_START)
+        yield Transition(weight + likelihood.LOG_PRIOR_TOUCH, (nothing,), state)
+
+    def _several_in_gap(self, change: LevelChange, state: State) -> Iterator[Transition]:
+        """Yield each set of pieces in and out in one gap whose masses fit its change."""
+        gap = self.segments[change.after]
+        lasts_s = max(gap.span_s, gap.silent_s)
+        most = min(hidden.MOST_ACTS, 1 + int(lasts_s / hidden.LEAST_S))
+        entries = self._entries(state.seen, most)
+        drag_g, drag_sd_g = self.parameters.drag_g, self.parameters.drag_sd_g
+        for count in range(min(most, len(state.held)) + 1):
+            u_out_g = math.sqrt(count) * drag_sd_g
+            choices = math.log(math.comb(len(state.held), count))
+            for outs in combinations(state.held, count):
+                in_g = change.net_g + sum(p.mass_g for p in outs) + count * drag_g
+                u_g = math.hypot(change.u_g, u_out_g, *[p.u_g for p in outs])
+                for ins in hidden.fitting(entries, in_g, u_g, 2 - count, most - count):
+                    acts = count + len(ins.pieces)
+                    weight = hidden.log_prior(acts, lasts_s) - choices
+                    weight += change_log_likelihood(in_g - ins.mass_g, math.hypot(u_g, ins.u_g))
+                    weight += sum(self._dwell_in_gap(piece, gap) for piece in outs)
+                    weight += self._turns_log_prior(ins.pieces, state.seen)
+                    if weight > likelihood.IMPOSSIBLE:
+                        yield self._hidden(weight, change, state, outs, ins, in_g)
+
+    def _entries(self, seen: frozenset[int], most: int) -> list[hidden.Entry]:
+        """Return every set of pieces that may have gone in within one gap, by mass."""
+        key = (seen, most)
+        if key not in self._known_entries:
+            parameters, left = self.parameters, self._unseen(seen)
+            if self.registered:
+                masses = [(n, (mass_g or 0.0) * parameters.buoyancy) for n, mass_g in left]
+                found = hidden.weighed_entries(masses, most, U_REGISTERED_G)
+            else:
+                spread_g = parameters.piece_g * parameters.piece_log_sd
+                first = len(seen) + 1
+                left_over = most if self.given.pieces is None else self.given.pieces - len(seen)
+                found = hidden.alike_entries(
+                    first, parameters.piece_g, spread_g, min(most, max(0, left_over))
+                )
+            self._known_entries[key] = found
+        return self._known_entries[key]
+
+    def _hidden(
+        self,
+        weight: float,
+        change: LevelChange,
+        state: State,
+        outs: tuple[HeldPiece, ...],
+        ins: hidden.Entry,
+        in_g: float,
+    ) -> Transition:
+        """Return pieces out and in within a gap; those in share the mass that went in [g]."""
+        edge, new = change.after, state
+        events = [BathEvent("out", piece.piece, edge, piece.edge) for piece in outs]
+        for event in events:
+            new = without_piece(new, event)
+        for number in ins.pieces:
+            events.append(BathEvent("in", number, edge, AT_START))
+            registered_g = self.given.masses_g.get(number)
+            share_g = in_g / len(ins.pieces)
+            if registered_g is not None:
+                mass_g, u_g = registered_g * self.parameters.buoyancy, U_REGISTERED_G
+            elif len(ins.pieces) == 1:
+                mass_g, u_g = share_g, math.hypot(change.u_g, self.parameters.drag_sd_g)
+            else:
+                mass_g, u_g = share_g, self.parameters.piece_log_sd * share_g
+            new = with_piece(new, HeldPiece(number, edge, max(1.0, mass_g), u_g))
+        return Transition(weight, tuple(events), new)
+
+    def _turns_log_prior(self, pieces: tuple[int, ...], seen: frozenset[int]) -> float:
+        """Return the log-prior that these pieces come next, in any order."""
+        total, known = 0.0, set(seen)
+        for piece in sorted(pieces):
+            total += self._turn_log_prior(piece, frozenset(known))
+            known.add(piece)
+        return total
+
+    def _dwell_in_gap(self, piece: HeldPiece, gap: Segment) -> float:
+        """Return the log-likelihood ratio of a dwell that ends at any time of a gap."""
+        if piece.edge < 0:
+            return 0.0
+        in_s = self.segments[piece.edge].edge_s
+        if gap.edge_to_s - in_s < likelihood.SHORTEST_DWELL_S:
+            return likelihood.IMPOSSIBLE
+        ratios = [
+            likelihood.dwell_log_likelihood_ratio(
+                gap.edge_from_s + share * (gap.edge_to_s - gap.edge_from_s) - in_s,
+                self.parameters,
+            )
+            for share in (0.1, 0.3, 0.5, 0.7, 0.9)
+        ]
+        return math.log(sum(math.exp(ratio) for ratio in ratios) / len(ratios))
 
     # Parts of the log-weights.
 

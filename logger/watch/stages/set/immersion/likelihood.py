@@ -16,7 +16,6 @@ LOG_PRIOR_TOUCH = -2.0
 LOG_PRIOR_REDIP = -3.5
 LOG_PRIOR_OTHER = -2.5
 LOG_PRIOR_TWO_AT_ONCE = -5.0
-LOG_PRIOR_TWO_IN_A_GAP = -2.5
 LOG_PRIOR_IN_AT_START = -5.0
 LOG_PRIOR_TARE = -6.0
 LOG_PRIOR_BEYOND_COUNT = -5.0
@@ -34,8 +33,10 @@ SHORTEST_DWELL_S = 10.0
 OTHER_RANGE_G = 800.0
 """A change that no piece explains is uniform over this range [g]."""
 QUICK_RISE_S, QUICK_SPAN_S = 2.0, 2.6
-"""Longest rise time and span of an edge that a piece makes [s]; beyond them the likelihood falls.
-"""
+"""Usual rise time and span of an edge that a piece makes, at most [s]; beyond them the likelihood
+falls."""
+SLOW_AT_MOST, SPAN_AT_MOST = 3.2, 1.5
+"""What a piece loses by a slow rise, and by a long span, at most [1]: some lower it over 8 s."""
 POURED_RISE_S = 1.2
 """An edge that rises faster than this is hardly poured [s]."""
 TAIL_SHARE, TAIL_WIDTH = 0.03, 5
@@ -164,5 +165,5 @@ def rise_log_likelihood(rise_s: float, span_s: float, *, poured: bool) -> float:
     """
     if poured:
         return -1.5 if rise_s < POURED_RISE_S and span_s < QUICK_SPAN_S else 0.0
-    slow = min(14.0, 8.0 * max(0.0, rise_s - QUICK_RISE_S))
-    return -slow - min(5.0, 2.0 * max(0.0, span_s - QUICK_SPAN_S))
+    slow = min(SLOW_AT_MOST, 0.8 * max(0.0, rise_s - QUICK_RISE_S))
+    return -slow - min(SPAN_AT_MOST, 0.5 * max(0.0, span_s - QUICK_SPAN_S))

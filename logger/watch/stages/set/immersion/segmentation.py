@@ -5,8 +5,10 @@ so that the result does not depend on how the stream was cut and hours cost litt
 pieces. Fed by `detector`.
 """
 
+import math
 from collections import deque
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from logger.watch.stages.set.immersion.edges import Edge, Sample, edge_between
 
@@ -23,10 +25,33 @@ SHORTEST_GAP_S = 1.5
 NOISE_TO_MEAN_DIFFERENCE = 1.128
 """Mean absolute difference of two readings of a normal distribution over its standard deviation:
 2 / sqrt(pi)."""
+HIDING_S = 4.0
+"""A silence of this length hides that one piece went in and another came out [s]."""
+HIDDEN_G, HIDDEN_U, HIDDEN_G_S = 0.6, 5.0, 0.005
+"""A change of level across it that counts: at least, as a multiple of its uncertainty, and what may
+evaporate meanwhile [g], [1], [g/s]."""
 TARE_EARLY_S, TARE_LATE_S = 2.0, 6.0
 """A tare belongs to a new level from so long before it was announced to so long after [s]."""
+SWING_NEAR_S = 8.0
+"""A swing of the level is kept so long before the next edge, and after the one before [s]."""
 ANY_AGE_S = 1e9
 """Stands for a level whose drips are over long since, and for readings of any age [s]."""
+
+
+class Swing(NamedTuple):
+    """A short way of the level from where it lasts and back: a touch, or a piece and a touch.
+
+    Attributes
+    ----------
+    from_s, to_s : float
+        When it passed half of that way, first and last [s].
+    by_g : float
+        How far it went [g].
+    """
+
+    from_s: float
+    to_s: float
+    by_g: float
 
 
 @dataclass(slots=True, kw_only=True)
@@ -55,8 +80,13 @@ class Segment:
         From the last steady reading before to the first one after [s].
     in_gap : bool
         The edge fell into a gap: only `edge_from_s` and `edge_to_s` are known.
+    silent_s : float
+        Longest silence of the scale between the two levels [s]; 0 where it was never silent. More
+        than one piece may have gone in or out then.
     tared : bool
         The scale was tared at the edge.
+    swings : tuple of Swing
+        Those near either end of it.
     """
 
     start_s: float
@@ -73,7 +103,14 @@ class Segment:
     rise_s: float = 0.0
     span_s: float = 0.0
     in_gap: bool = False
+    silent_s: float = 0.0
     tared: bool = False
+    swings: tuple[Swing, ...] = ()
+
+    @property
+    def hides(self) -> bool:
+        """Whether a silence at its edge may hide a whole act."""
+        return self.in_gap or self.silent_s >= HIDING_S
 
 
 @dataclass(slots=True)
@@ -87,7 +124,9 @@ class _Open:
     edge: Edge
     tail: deque[Sample] = field(default_factory=deque)
     settled_g: list[float] = field(default_factory=list)
+    silent_s: float = 0.0
     tared: bool = False
+    swings: list[Swing] = field(default_factory=list)
 
 
 class Segmenter:
@@ -122,6 +161,8 @@ class Segmenter:
         self._smallest_change_g = 1e9
         self._tare_s: float | None = None
         self._none_seen = False
+        self._silence_s = 0.0
+        """Longest silence since the level was last steady [s]."""
 
     def feed(self, t_s: float, mass_g: float | None) -> None:
         """Take one reading [s, g]; None is one without a value. Ignore times that do not rise."""
@@ -138,7 +179,9 @@ class Segmenter:
             return
         gap = self._none_seen or elapsed_s > self._gap_s
         self._none_seen = False
-        if not gap:
+        if gap:
+            self._silence_s = max(self._silence_s, elapsed_s)
+        else:
             self.period_s += 0.02 * (elapsed_s - self.period_s)
         self._last = (t_s, mass_g)
         if self._steady and self._open is not None and not gap:
@@ -216,11 +259,31 @@ class Segmenter:
         level_g = sum(value for _, value in window) / len(window)
         segment = self._open
         if segment is not None:
-            before_g, _ = _level(segment.tail, self.noise_g, self.step_g)
-            if abs(level_g - before_g) < max(self.min_step_g, 6 * self.noise_g):
+            before_g, u_g = _level(segment.tail, self.noise_g, self.step_g)
+            change_g = abs(level_g - before_g)
+            small = change_g < max(self.min_step_g, 6 * self.noise_g)
+            if small and not self._hidden(change_g, u_g, len(window)):
                 self._resume(segment, window, level_g)
                 return
         self._begin(window, level_g)
+
+    def _hidden(self, change_g: float, u_g: float, readings: int) -> bool:
+        """Return whether a small change may be two larger ones that a silence hides.
+
+        Parameters
+        ----------
+        change_g : float
+            Between the levels before and after [g].
+        u_g : float
+            Standard uncertainty of the one before [g].
+        readings : int
+            Behind the one after [1].
+        """
+        if self._silence_s < HIDING_S:
+            return False
+        u_after_g = self.noise_g / max(1.0, readings / 3) ** 0.5 + self.step_g / 12**0.5
+        u_change_g = math.hypot(u_g, u_after_g)
+        return change_g > HIDDEN_G_S * self._silence_s + max(HIDDEN_G, HIDDEN_U * u_change_g)
 
     def _level_window(self) -> list[Sample] | None:
         """Return the youngest readings that are level, or None where they are too few."""
@@ -244,12 +307,14 @@ class Segmenter:
         return None if len(seek) - start < 3 or too_short else seek[start:]
 
     def _resume(self, segment: _Open, window: list[Sample], level_g: float) -> None:
+        swing = _swing(self._seek, level_g)
+        if swing is not None and abs(swing.by_g) >= self.min_step_g:
+            segment.swings.append(swing)
         segment.level_g = level_g
         for t_s, mass_g in window:
             if t_s > segment.end_s:
                 self._accept(segment, t_s, mass_g, mass_g - level_g, 0.0)
-        self._steady = True
-        self._seek = []
+        self._settled()
 
     def _begin(self, window: list[Sample], level_g: float) -> None:
         first_s = window[0][0]
@@ -268,11 +333,23 @@ class Segmenter:
             )
             tared = self._tare_is_due(window[-1][0])
         self._tare_s = None if tared else self._tare_s
-        self._open = _Open(first_s, window[-1][0], level_g, level_g, edge, tared=tared)
+        self._open = _Open(
+            first_s,
+            window[-1][0],
+            level_g,
+            level_g,
+            edge,
+            silent_s=0.0 if self._open is None else self._silence_s,
+            tared=tared,
+        )
         for t_s, mass_g in window:
             self._accept(self._open, t_s, mass_g, 0.0, 0.0)
+        self._settled()
+
+    def _settled(self) -> None:
         self._steady = True
         self._seek = []
+        self._silence_s = 0.0
 
     def _tare_is_due(self, t_s: float) -> bool:
         return self._tare_s is not None and -TARE_EARLY_S <= t_s - self._tare_s <= TARE_LATE_S
@@ -302,8 +379,22 @@ class Segmenter:
             rise_s=segment.edge.rise_s,
             span_s=segment.edge.span_s,
             in_gap=segment.edge.in_gap,
+            silent_s=segment.silent_s,
             tared=segment.tared,
+            swings=tuple(
+                swing
+                for swing in segment.swings
+                if swing.from_s <= segment.start_s + SWING_NEAR_S
+                or swing.to_s >= segment.end_s - SWING_NEAR_S
+            ),
         )
+
+
+def _swing(samples: list[Sample], level_g: float) -> Swing | None:
+    """Return how far readings went from the level they came back to, and when."""
+    by_g = max((value - level_g for _, value in samples), key=abs, default=0.0)
+    far_s = [t_s for t_s, value in samples if (value - level_g) * by_g >= 0.5 * by_g * by_g]
+    return Swing(far_s[0], far_s[-1], by_g) if by_g and far_s else None
 
 
 def _level(

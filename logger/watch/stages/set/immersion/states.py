@@ -126,7 +126,7 @@ class LevelChange:
     edges_g : tuple of float
         Change at each edge between the two [g]; the last edge leads to `after`.
     between_s : tuple of float
-        How long each skipped segment lasts [s].
+        How long each skipped segment lasts, from the middle of one edge to that of the next [s].
     from_s, to_s : float
         End of the segment before, start of the one after [s].
     """
@@ -208,7 +208,9 @@ def level_change(segments: Sequence[Segment], before: int, after: int) -> LevelC
         net_g=last.start_g - first.end_g,
         u_g=variance**0.5,
         edges_g=tuple(edge_change_g(segments, edge) for edge in range(before + 1, after + 1)),
-        between_s=tuple(s.end_s - s.start_s for s in between),
+        between_s=tuple(
+            segments[n + 1].edge_s - segments[n].edge_s for n in range(before + 1, after)
+        ),
         from_s=first.end_s,
         to_s=last.start_s,
     )

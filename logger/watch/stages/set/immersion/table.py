@@ -6,8 +6,10 @@ must never hide an early pull-out, so where the two disagree the row is ambiguou
 candidates. Pure; used by `detector`.
 """
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from logger.watch.stages.set.immersion.assignment import (
     Row,
@@ -31,6 +33,12 @@ MASSES_AT_LEAST = 0.3
 """Probability by masses alone below which a row is ambiguous."""
 ODD_FROM = 0.3
 """An unusual dwell that has this probability by masses alone makes the row ambiguous."""
+NEAR_S, MISTAKEN_S = 6.0, 0.5
+"""A touch so near an edge may be mistaken for it, where it matters by more than [s]."""
+TOUCH_S = 3.0
+"""A level beside a gap that lasts no longer may be a touch [s]."""
+ALIKE_G, ALIKE_SHARE = 4.0, 0.08
+"""By how much a touch and a piece may differ then, in grams or as a share of the piece."""
 LISTED_FROM, LISTED_BY_MASSES_FROM = 0.02, 0.1
 """Probabilities from which on a dwell is listed as a candidate: with the usual dwell, without."""
 
@@ -123,11 +131,29 @@ class OtherChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HiddenRise:
+    """A rise across a gap that no piece explained when it was looked at by itself.
+
+    Attributes
+    ----------
+    from_s, to_s : float
+        Last and first reading on its sides [s].
+    rise_g : float
+        By how much the level rose [g].
+    """
+
+    from_s: float
+    to_s: float
+    rise_g: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BathTable:
     """All immersions so far and the other lasting changes."""
 
     immersions: tuple[Immersion, ...] = ()
     others: tuple[OtherChange, ...] = ()
+    hidden: tuple[HiddenRise, ...] = ()
     drag_g: float | None = None
     """Liquid that leaves with a piece, as estimated from this run [g]."""
 
@@ -161,11 +187,13 @@ def build_table(
         return BathTable()
     found = _posteriors(segments, given, planned_s)
     rows = assigned_rows(found.with_dwell, given)
+    ends = _ends(rows, segments)
     return BathTable(
         immersions=tuple(
-            _immersion(number, row, segments, found, registered=bool(given.masses_g))
+            _immersion(number, row, segments, found, ends, registered=bool(given.masses_g))
             for number, row in enumerate(rows, start=1)
         ),
+        hidden=_hidden_rises(segments, found.with_dwell),
         others=tuple(
             OtherChange(
                 t_s=segments[event.edge].edge_s, change_g=edge_change_g(segments, event.edge)
@@ -202,11 +230,103 @@ def _posteriors(
     )
 
 
+class End(NamedTuple):
+    """When a piece went in or came out at an edge.
+
+    Attributes
+    ----------
+    at_s : float or None
+        The moment [s]; None where a gap hides it.
+    between_s : tuple or None
+        Its interval then [s].
+    alone : bool
+        No other piece went in or out at this edge.
+    """
+
+    at_s: float | None
+    between_s: tuple[float, float] | None
+    alone: bool
+
+
+def _ends(rows: Sequence[Row], segments: Sequence[Segment]) -> dict[int, End]:
+    """Return the moment of each edge at which pieces went in or out.
+
+    Of several pieces at an edge that hides something only the time between the levels is known; so
+    it is where a touch as large as the piece came before or after it.
+    """
+    acts = Counter(edge for row in rows for edge in (row.in_edge, row.out_edge) if edge >= 1)
+    found = {}
+    for edge, count in acts.items():
+        after = segments[edge]
+        if count > 1 and after.hides:
+            found[edge] = End(None, (segments[edge - 1].end_s, after.start_s), alone=False)
+        elif after.in_gap:
+            found[edge] = End(None, (after.edge_from_s, after.edge_to_s), alone=True)
+        else:
+            times_s = [after.edge_s, *_mistakable_s(segments, edge, acts)]
+            times_s += _beside_gap_s(segments, edge, acts)
+            if max(times_s) - min(times_s) > MISTAKEN_S:
+                found[edge] = End(None, (min(times_s), max(times_s)), alone=count == 1)
+            else:
+                found[edge] = End(after.edge_s, None, alone=count == 1)
+    return found
+
+
+def _beside_gap_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int]) -> list[float]:
+    """Return the far side of a gap in which more happened, with only a brief level between [s].
+
+    That level may be a touch whose other end the gap hides.
+    """
+    found = []
+    if edge + 1 in acts and segments[edge + 1].hides and _brief(segments[edge]):
+        found.append(segments[edge + 1].start_s)
+    if edge - 1 in acts and segments[edge - 1].hides and _brief(segments[edge - 1]):
+        found.append(segments[edge - 2].end_s)
+    return found
+
+
+def _brief(segment: Segment) -> bool:
+    return segment.end_s - segment.start_s <= TOUCH_S
+
+
+def _mistakable_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int]) -> list[float]:
+    """Return when else the change at an edge may have happened [s].
+
+    A touch by as much as the piece, just before it or just after: the piece may have come with the
+    touch's other end.
+    """
+    step_g, at_s = edge_change_g(segments, edge), segments[edge].edge_s
+    alike_g = max(ALIKE_G, ALIKE_SHARE * abs(step_g))
+    found = [
+        swing.from_s
+        for swing in segments[edge - 1].swings
+        if at_s - swing.to_s <= NEAR_S and abs(swing.by_g - step_g) <= alike_g
+    ]
+    found += [
+        swing.to_s
+        for swing in segments[edge].swings
+        if swing.from_s - at_s <= NEAR_S and abs(swing.by_g + step_g) <= alike_g
+    ]
+    for other, back in ((edge - 2, edge - 1), (edge + 2, edge + 1)):
+        if not 1 <= other < len(segments) or other in acts or back in acts:
+            continue
+        near = abs(segments[other].edge_s - at_s) <= NEAR_S
+        same = abs(edge_change_g(segments, other) - step_g) <= alike_g
+        if near and same and abs(edge_change_g(segments, back) + step_g) <= alike_g:
+            found.append(segments[other].edge_s)
+    return found
+
+
 def _immersion(
-    number: int, row: Row, segments: Sequence[Segment], found: _Posteriors, *, registered: bool
+    number: int,
+    row: Row,
+    segments: Sequence[Segment],
+    found: _Posteriors,
+    ends: dict[int, End],
+    *,
+    registered: bool,
 ) -> Immersion:
-    came = segments[row.in_edge] if row.in_edge >= 1 else None
-    left = segments[row.out_edge] if row.out_edge >= 1 else None
+    came, left = ends.get(row.in_edge), ends.get(row.out_edge)
     outs = out_probabilities(row, found.with_dwell, registered=registered)
     outs_by_masses = out_probabilities(row, found.by_masses, registered=registered)
     if left is not None:
@@ -218,24 +338,40 @@ def _immersion(
         by_masses = in_probability(row, found.by_masses, registered=registered)
         agreed = by_masses - sum(outs_by_masses.values()) >= MASSES_AT_LEAST
     confidence = min(1.0, confidence)
-    in_s = came.edge_s if came is not None and not came.in_gap else None
-    out_s = left.edge_s if left is not None and not left.in_gap else None
+    in_s = came.at_s if came is not None else None
+    out_s = left.at_s if left is not None else None
     return Immersion(
         number=number,
         piece=row.piece,
         in_s=in_s,
         out_s=out_s,
         dwell_s=None if in_s is None or out_s is None else out_s - in_s,
-        mass_in_g=None if came is None else edge_change_g(segments, row.in_edge),
-        mass_out_g=None if left is None else segments[row.out_edge - 1].end_g - left.start_g,
+        mass_in_g=edge_change_g(segments, row.in_edge) if came is not None and came.alone else None,
+        mass_out_g=segments[row.out_edge - 1].end_g - segments[row.out_edge].start_g
+        if left is not None and left.alone
+        else None,
         confidence=confidence,
         ambiguous=not agreed or confidence < SURE_ENOUGH,
         candidates=_candidates(row, segments, outs, outs_by_masses),
         at_start=row.in_edge < 0,
-        in_between_s=_between(came),
-        out_between_s=_between(left),
+        in_between_s=came.between_s if came is not None else None,
+        out_between_s=left.between_s if left is not None else None,
         dwell_between_s=_dwell_between(came, left),
         lifted_s=tuple(segments[edge].edge_s for edge in row.lift_edges),
+    )
+
+
+def _hidden_rises(segments: Sequence[Segment], posterior: Posterior) -> tuple[HiddenRise, ...]:
+    return tuple(
+        HiddenRise(
+            from_s=segments[event.edge - 1].end_s,
+            to_s=segments[event.edge].start_s,
+            rise_g=edge_change_g(segments, event.edge),
+        )
+        for event in posterior.path
+        if event.kind == "other"
+        and segments[event.edge].hides
+        and edge_change_g(segments, event.edge) > 0.0
     )
 
 
@@ -286,17 +422,17 @@ def _candidates(
     return tuple(sorted(listed, key=lambda candidate: -candidate.probability))
 
 
-def _between(segment: Segment | None) -> tuple[float, float] | None:
-    """Return the interval of an edge that a gap hides [s]."""
-    if segment is None or not segment.in_gap:
-        return None
-    return segment.edge_from_s, segment.edge_to_s
-
-
-def _dwell_between(came: Segment | None, left: Segment | None) -> tuple[float, float] | None:
+def _dwell_between(came: End | None, left: End | None) -> tuple[float, float] | None:
     """Return the interval of a dwell of which a gap hides an end [s]."""
-    if came is None or left is None or not (came.in_gap or left.in_gap):
+    if came is None or left is None or (came.between_s is None and left.between_s is None):
         return None
-    in_from_s, in_to_s = _between(came) or (came.edge_s, came.edge_s)
-    out_from_s, out_to_s = _between(left) or (left.edge_s, left.edge_s)
+    in_from_s, in_to_s = _span(came)
+    out_from_s, out_to_s = _span(left)
     return max(0.0, out_from_s - in_to_s), out_to_s - in_from_s
+
+
+def _span(end: End) -> tuple[float, float]:
+    if end.between_s is not None:
+        return end.between_s
+    at_s = end.at_s or 0.0
+    return at_s, at_s

@@ -1,0 +1,228 @@
+"""Dwells of a bath under clumsy hands, through the whole engine: `tests.virtual.clumsy_bath`.
+
+pieces   sessions with as many immersions as there were; one that lies wholly within one gap of the
+         scale can't be seen and does not count.
+right    dwells within 2 s; where a gap hides an end, an interval that holds the dwell.
+wrong    surely wrong: a verdict, or a confidence of 0.9, on a dwell off by more than 2 s, or on a
+         piece that never was in the bath.
+"""
+
+import datetime
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from logger.correct.channel import Corrector
+from logger.model.bench import bench_of_roles
+from logger.model.event import Event
+from logger.model.files import sheet_from_text
+from logger.model.reading import Reading
+from logger.model.rows import ImmersionRow
+from logger.science.fats.fatfile import builtin_fats
+from logger.watch.engine.engine import SECOND_NS, Engine
+from logger.watch.engine.merge import order
+from tests.bench.figures.hands_row import Row
+from tests.virtual.bath_session import TrueImmersion
+from tests.virtual.clumsy_bath import ClumsyBath, clumsy_bath
+
+OFF_S = 2.0
+ANSWER_EVERY_S = 5
+SHEET = """
+[sheet]
+name = "Smoked beet and barley roll"
+
+[[stage]]
+id = "dip"
+kind = "coat"
+
+[[stage]]
+id = "skin"
+kind = "set"
+{says}
+
+[[stage]]
+id = "rinse"
+kind = "rinse"
+"""
+
+
+@dataclass
+class HandsScore:
+    """Counts over sessions."""
+
+    sessions: int = 0
+    counts_right: int = 0
+    dwells: int = 0
+    right: int = 0
+    surely_wrong: int = 0
+    errors_s: list[float] = field(default_factory=list)
+    missed: list[str] = field(default_factory=list)
+    """What went wrong, in words, for whoever looks into it."""
+
+
+def engine_of(session: ClumsyBath) -> Engine:
+    """Return an engine for a session's sheet, and a bench with a bath scale."""
+    truth, says = session.trace.truth, []
+    if session.counted or session.weighed:
+        says.append(f"pieces = {len(truth.masses_g)}")
+    if session.weighed:
+        masses = [f'"{truth.masses_g[n]} g"' for n in sorted(truth.masses_g)]
+        says.append(f"piece_masses = [{', '.join(masses)}]")
+    if session.planned:
+        low, high = truth.planned_s
+        says.append(f'dwell = {{ low = "{low:.0f} s", high = "{high:.0f} s" }}')
+    bench = bench_of_roles(["bath_scale"])
+    correctors = {c.id: Corrector(c, datetime.date(2026, 11, 25)) for c in bench.channel}
+    sheet = sheet_from_text(SHEET.format(says="\n".join(says)), "hands.sheet.toml")
+    return Engine(sheet, bench, correctors=correctors, fats=builtin_fats())
+
+
+def play(session: ClumsyBath) -> list[ImmersionRow]:
+    """Play a session with a cook who says yes to what is offered; return the immersions."""
+    engine, trace = engine_of(session), session.trace
+    items: list[Reading | Event] = [
+        Reading("bath_scale", round(t_s * SECOND_NS), mass_g, 0.1)
+        for t_s, mass_g in zip(trace.t_s.tolist(), trace.mass_g.tolist(), strict=True)
+    ]
+    items += [_act(t_s, "next") for t_s in session.nexts_s]
+    items.sort(key=order)
+    until_s = math.ceil(trace.t_s[-1]) + 10
+    place = 0
+    for t_s in range(ANSWER_EVERY_S, until_s + ANSWER_EVERY_S, ANSWER_EVERY_S):
+        start = place
+        while place < len(items) and items[place].t_ns <= t_s * SECOND_NS:
+            place += 1
+        engine.feed(items[start:place], t_s * SECOND_NS)
+        for asked in engine.state(t_s * SECOND_NS).proposals:
+            if asked.what == "begin_stage":
+                engine.feed([_act(t_s, "accept", proposal=asked.id)], t_s * SECOND_NS)
+    return engine.finish((until_s + ANSWER_EVERY_S) * SECOND_NS).immersions
+
+
+def add(score: HandsScore, session: ClumsyBath, rows: list[ImmersionRow], name: str = "") -> None:
+    """Score the rows of one session."""
+    there = session.visible
+    score.sessions += 1
+    score.counts_right += len(rows) == len(there)
+    if len(rows) != len(there):
+        score.missed.append(f"{name} {len(rows)} of {len(there)} pieces")
+    pairs = _by_number(there, rows) if session.weighed else _by_time(there, rows)
+    for true, row in pairs:
+        if true.in_s is None or true.out_s is None:
+            continue
+        score.dwells += 1
+        if row is None:
+            score.missed.append(f"{name} lost {true}")
+            continue
+        off_s = _off_s(row, true.out_s - true.in_s)
+        right = off_s is not None and off_s <= (OFF_S if row.dwell_s is not None else 0.5)
+        score.right += right
+        if right and row.dwell_s is not None:
+            score.errors_s.append(row.dwell_s - (true.out_s - true.in_s))
+        if not right:
+            score.missed.append(f"{name} {true} as {row}")
+        if off_s is not None and off_s > OFF_S and _sure(row):
+            score.surely_wrong += 1
+            score.missed.append(f"{name} SURELY WRONG")
+    taken = [id(row) for _, row in pairs]
+    for row in rows:
+        if id(row) not in taken and row.dwell_s is not None and _sure(row):
+            score.surely_wrong += 1
+            score.missed.append(f"{name} SURELY INVENTED {row}")
+
+
+def score_all(sessions: int, first_seed: int) -> HandsScore:
+    """Play and score sessions of seeds from one on."""
+    score = HandsScore()
+    for seed in range(first_seed, first_seed + sessions):
+        session = clumsy_bath(seed)
+        add(score, session, play(session), f"seed {seed}")
+    return score
+
+
+def rows(sessions: int, first_seed: int) -> list[Row]:
+    """Return the bath's rows of the table."""
+    score = score_all(sessions, first_seed)
+    p95_s = float(np.percentile(np.abs(score.errors_s), 95)) if score.errors_s else math.nan
+    right = score.right / max(1, score.dwells)
+    wrong = 1000.0 * score.surely_wrong / max(1, score.dwells)
+    return [
+        Row(
+            what="bath: sessions with the number of pieces right",
+            wanted="1.00",
+            measured=f"{score.counts_right} of {score.sessions}",
+            holds=score.counts_right == score.sessions,
+        ),
+        Row(
+            what="bath: dwells right",
+            wanted=">= 0.96",
+            measured=f"{right:.3f} of {score.dwells}",
+            holds=right >= 0.96,
+        ),
+        Row(
+            what="bath: dwells surely wrong in 1,000",
+            wanted="0",
+            measured=f"{wrong:.1f}",
+            holds=score.surely_wrong == 0,
+        ),
+        Row(
+            what="bath: error of a dwell, 95th percentile",
+            wanted="<= 0.3 s",
+            measured=f"{p95_s:.2f} s",
+            holds=p95_s <= 0.3,
+        ),
+    ]
+
+
+def _act(t_s: float, kind: str, **data: str) -> Event:
+    return Event(t_ns=round(t_s * SECOND_NS), kind=kind, source="operator", data=dict(data))
+
+
+def _sure(row: ImmersionRow) -> bool:
+    return row.verdict in ("met", "not met") or (row.confidence or 0.0) >= 0.9
+
+
+def _off_s(row: ImmersionRow, dwell_s: float) -> float | None:
+    """Return how far a row's dwell is from the true one [s]; None where it has none."""
+    if row.dwell_s is not None:
+        return abs(row.dwell_s - dwell_s)
+    if row.dwell_between_s is None:
+        return None
+    low_s, high_s = row.dwell_between_s
+    return max(0.0, low_s - dwell_s, dwell_s - high_s)
+
+
+def _by_number(
+    there: tuple[TrueImmersion, ...], rows: list[ImmersionRow]
+) -> list[tuple[TrueImmersion, ImmersionRow | None]]:
+    own = {row.piece: row for row in reversed(rows)}
+    return [(true, own.get(true.piece)) for true in there]
+
+
+def _by_time(
+    there: tuple[TrueImmersion, ...], rows: list[ImmersionRow]
+) -> list[tuple[TrueImmersion, ImmersionRow | None]]:
+    """Without masses a piece is the row that went in when it did."""
+    cost = np.array([[_apart_s(true, row) for row in rows] for true in there]).reshape(
+        len(there), len(rows)
+    )
+    found: dict[int, ImmersionRow] = {
+        int(i): rows[int(j)]
+        for i, j in zip(*linear_sum_assignment(cost), strict=True)
+        if cost[i, j] < 900.0
+    }
+    return [(true, found.get(n)) for n, true in enumerate(there)]
+
+
+def _apart_s(true: TrueImmersion, row: ImmersionRow) -> float:
+    in_s = true.in_s or 0.0
+    if row.in_s is not None:
+        return min(900.0, abs(row.in_s - in_s))
+    if row.in_between_s is not None:
+        low_s, high_s = row.in_between_s
+        outside_s = max(0.0, low_s - in_s, in_s - high_s)
+        out_s = true.out_s if true.out_s is not None else 1e6
+        return min(899.0, outside_s + 1e-3 * abs((row.out_s or 1e6) - out_s))
+    return 899.5
