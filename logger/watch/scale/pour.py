@@ -278,16 +278,14 @@ def _mass(group: Sequence[Part]) -> tuple[float, float]:
 
 
 def _portions(counted: Sequence[Part]) -> list[list[Part]]:
-    """Return the parts that count, by portions."""
+    """Return the parts that count, by portions; what flows in spurts is one portion."""
+    flowed_g = sum(p.by_g for p in counted if p.flows)
+    flows = flowed_g >= FLOWS_SHARE * sum(p.by_g for p in counted)
     found: list[list[Part]] = []
     for part in counted:
         before = found[-1][-1] if found else None
-        if (
-            before is not None
-            and part.flows
-            and before.flows
-            and part.change.start_s - before.change.end_s <= PORTION_S
-        ):
+        joins = before is not None and (flows or (part.flows and before.flows))
+        if before is not None and joins and part.change.start_s - before.change.end_s <= PORTION_S:
             found[-1].append(part)
         else:
             found.append([part])
@@ -298,7 +296,7 @@ def _seen(
     span: Sequence[Part], began: PourStart, ended: PourStart | None, spans: list[list[Part]]
 ) -> tuple[float, float]:
     """Return the mass of a portion that flowed [g] and how long it took [s]; 0 where unseen."""
-    if not span[0].flows or any(p.change.gap for p in span):
+    if not any(p.flows for p in span) or any(p.change.gap for p in span):
         return 0.0, 0.0
     first, last = span[0].change, span[-1].change
     from_s = began.at_s if span is spans[0] else first.start_s

@@ -31,6 +31,8 @@ SCOOP_S, SCOOP_G = 3.5, 60.0
 """A scoop is emptied within so long and holds no more."""
 SPURT_G, SPURT_S, JUMPED_S = 25.0, 10.0, 2.0
 """What comes at once just before or after something flows in is a spurt of it."""
+HIDES = 1.3
+"""A jump so much larger than what came in all was a hand."""
 PRESSED_G = 8.0
 """What comes within a second of something that flows, and may be a hand [g]."""
 TOUCH_S = 8.0
@@ -431,7 +433,7 @@ def _by_manner(parts: list[Part], plan: Plan) -> list[Part]:
             found.append(part)
         elif plan.there_g is not None and part.by_g > max(1.15 * plan.there_g, 10.0):
             found.append(replace(part, role="thing", counted=False))
-        elif part.by_g <= SPURT_G and _beside_flow(parts, place):
+        elif _is_spurt(parts, place):
             found.append(replace(part, flows=True))
         elif (
             part.by_g <= max(UNSEEN_G, UNSEEN_SHARE * (plan.there_g or 0.0))
@@ -481,12 +483,17 @@ def _is_last_of(parts: list[Part], place: int, scoops: list[float]) -> bool:
     return not any(p.counted for p in parts[place + 1 :])
 
 
-def _beside_flow(parts: list[Part], place: int) -> bool:
-    here = parts[place].change
-    near_s = JUMPED_S if is_jump(here) else SPURT_S
+def _is_spurt(parts: list[Part], place: int) -> bool:
+    """Return whether a part came as a spurt of what flows before or after it."""
+    here, by_g = parts[place].change, parts[place].by_g
+    touched = not 0.0 < here.jump_g <= HIDES * by_g  # a hand hides how it came
+    near_s = JUMPED_S if is_jump(here) and not touched else SPURT_S
+    if by_g > (SCOOP_G if touched else SPURT_G):
+        return False
     return any(
-        p.flows
+        p is not parts[place]
         and p.counted
+        and (p.flows or not is_jump(p.change))
         and p.change.start_s - here.end_s <= near_s
         and here.start_s - p.change.end_s <= near_s
         for p in parts
