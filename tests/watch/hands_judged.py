@@ -128,7 +128,7 @@ def _dwell(score, case, dip, row, verdict):
         elif holds and dip.hidden:
             score.note("right")
         else:
-            score.note("unknown" if not dip.hidden or between is None else "not within", says)
+            score.note("unknown" if between is None or holds else "interval without truth", says)
         return
     off_s = max(low_s - row.dwell_s, row.dwell_s - high_s, 0.0)
     if off_s <= OFF_S:
@@ -162,6 +162,9 @@ def judge_pour(case):
     value_g = finding.value if finding is not None else None
     verdict = finding.verdict if finding is not None else None
     says = f"poured {case.poured_g:.1f} g, told {value_g} g {verdict}, rows {rows}"
+    if not case.can_be_known:
+        score.note("wrong with a verdict" if verdict in SURELY else "right", says)
+        return score
     if value_g is None or value_g < 0.5:
         score.note("no pour", says)
         return score
@@ -189,7 +192,9 @@ def judge_weighing(case):
         verdict = finding.verdict if finding is not None else None
         told_g = row.mass_g if row is not None else None
         says = f"{name} {mass_g:.2f} g, told {told_g} g {verdict}; asked {asked}"
-        if told_g is None:
+        if mass_g == 0.0 and told_g is None and verdict not in SURELY:
+            score.note("right")
+        elif told_g is None:
             score.note("asked" if any(name in text for text in asked) else "not booked", says)
         elif abs(told_g - mass_g) <= max(4 * case.scale.step_g, 0.01 * mass_g):
             score.note("right")

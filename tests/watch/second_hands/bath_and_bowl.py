@@ -53,7 +53,7 @@ BATH_HABITS = (
     "punctual", "late next", "early next", "next twice", "next forgotten", "gap at a removal",
     "gap at a lowering", "gap of nothing", "gap of several", "slow lowering", "in moves",
     "unequal pieces", "long drips", "hand stirring", "drift and loss", "spoon left in",
-    "out in another order",
+    "out in another order", "two at a time", "back at zero",
 )  # fmt: skip
 
 
@@ -98,18 +98,21 @@ def _dipped(pan, rng, habit, masses_g, low_s):
     dips = []
     dwell_s = rng.uniform(1.05, 1.5) * low_s
     for k, mass_g in enumerate(masses_g):
-        if k:
+        if k and not (habit == "two at a time" and k % 2):
             pan.wait(8, 30)
         began_s = pan.t_s
         _lower(pan, rng, habit if rng.random() < 0.7 else "", mass_g)
         dips.append(Dip(mass_g=mass_g, in_s=(began_s, pan.t_s), out_s=(0.0, 0.0)))
-        pan.wait(1, 2)
+        pan.wait(0.3, 1.5)
     odd = 0.4 if habit == "out in another order" else 0.08  # one of these early or forgotten
     due_s = [
         d.in_s[1] + dwell_s * (rng.choice((0.75, 1.5)) if rng.random() < odd else 1.0) for d in dips
     ]
     for k in sorted(range(len(dips)), key=lambda k: due_s[k]):
+        together = habit == "two at a time" and k % 2
         pan.t_s = max(pan.t_s + rng.uniform(7, 14), due_s[k] + rng.uniform(-4, 8))
+        if together and dips[k - 1].out_s[1]:
+            pan.t_s = min(pan.t_s, max(d.out_s[1] for d in dips) + rng.uniform(0.5, 2.0))
         dips[k].out_s = _lift(pan, rng, habit, dips[k].mass_g)
     return dips
 
@@ -177,7 +180,7 @@ def _bath_gaps(pan, rng, habit, dips):
     elif habit == "gap of several":
         from_s = min(d.out_s[0] for d in dips) - rng.uniform(2, 15)
         to_s = from_s + rng.uniform(20, 60)
-    elif habit == "gap of nothing":
+    elif habit in ("gap of nothing", "back at zero"):
         edges_s = sorted(t for d in dips for t in (*d.in_s, *d.out_s))
         calm = [(a, b) for a, b in zip(edges_s[1::2], edges_s[2::2], strict=False) if b - a > 9]
         after_s, before_s = rng.choice(calm)
@@ -185,7 +188,7 @@ def _bath_gaps(pan, rng, habit, dips):
         to_s = rng.uniform(from_s + 2, before_s - 2)
     if from_s is None:
         return
-    pan.silence(from_s, to_s)
+    pan.silence(from_s, to_s, power=habit == "back at zero")
     for dip in dips:
         dip.hidden = any(a < to_s + 1.0 and b > from_s - 1.0 for a, b in (dip.in_s, dip.out_s))
 
@@ -226,7 +229,8 @@ kind = "form"
 POUR_HABITS = (
     "smooth", "ladles", "interrupted", "gap while pouring", "bowl lifted", "other ingredient",
     "other phase first", "bowl put back", "begun before its stage", "tare in between", "drips",
-    "stirring force",
+    "stirring force", "some taken back", "next before the end", "scraped out late",
+    "portions and a gap", "back at zero",
 )  # fmt: skip
 
 
@@ -252,12 +256,18 @@ def pours(habit, seed):
     into_s = pan.t_s
     pan.wait(8, 25)
     poured_g = fat_g * rng.choice((1, 1, 1, 0.8, 1.12)) * rng.uniform(0.985, 1.015)
-    extra_s = _poured(pan, rng, habit, poured_g, other_g, bowl_g, stock_g)
-    pan.wait(10, 20).do("next", into_s if extra_s is None else extra_s)
-    pan.do("next").wait(10, 20)
+    before_s = pan.t_s
+    into_at_s = _poured(pan, rng, habit, poured_g, fat_g, other_g, bowl_g + stock_g)
+    pan.do("next", into_s if into_at_s is None else into_at_s)
+    if habit == "next before the end":
+        pan.do("next", pan.t_s - rng.uniform(0.1, 0.4) * (pan.t_s - before_s)).wait(20, 40)
+    else:
+        pan.wait(10, 20).do("next").wait(10, 20)
+    if habit == "some taken back":
+        poured_g -= 0.06 * fat_g
     return Case(
         work="pours", habit=habit, seed=seed, sheet=sheet, scale=some_scale(rng, "bowl_scale"),
-        pan=pan, poured_g=poured_g,
+        pan=pan, poured_g=poured_g, can_be_known=habit != "back at zero",
     )  # fmt: skip
 
 
@@ -273,7 +283,7 @@ def _stream(pan, rng, mass_g, rate_g_s):
         pan.put(left_g, 0.1)
 
 
-def _poured(pan, rng, habit, mass_g, other_g, bowl_g, stock_g):
+def _poured(pan, rng, habit, mass_g, fat_g, other_g, bowl_g):
     """Pour as the habit is; return when Next is pressed if not before the pour [s]."""
     rate_g_s, began_s, next_s = rng.uniform(1.0, 3.5), pan.t_s, None
     share = rng.uniform(0.3, 0.7)
@@ -283,12 +293,26 @@ def _poured(pan, rng, habit, mass_g, other_g, bowl_g, stock_g):
             _stream(pan, rng, mass_g / ladles, rng.uniform(6, 14))
             pan.wait(3, 12)
         return None
+    if habit == "portions and a gap":
+        for k in range(4):
+            _stream(pan, rng, mass_g / 4, rng.uniform(3, 8))
+            pan.wait(5, 15)
+        from_s = began_s + rng.uniform(0.2, 0.7) * (pan.t_s - began_s)
+        pan.silence(from_s, from_s + rng.uniform(8, 25))
+        pan.wait(8, 12)
+        return None
     halves = habit in ("interrupted", "bowl lifted", "other ingredient", "tare in between")
+    halves = halves or habit == "scraped out late"
+    share = 0.93 if habit == "scraped out late" else share
     drops_g = min(6.0, 0.03 * mass_g) if habit == "drips" else 0.0
     _stream(pan, rng, mass_g * share if halves else mass_g - drops_g, rate_g_s)
-    if habit == "gap while pouring":
+    if habit in ("gap while pouring", "back at zero"):
         from_s = began_s + rng.uniform(0.1, 0.7) * (pan.t_s - began_s)
-        pan.silence(from_s, from_s + rng.uniform(5, 30))
+        pan.silence(from_s, from_s + rng.uniform(5, 30), power=habit == "back at zero")
+    elif habit == "some taken back":
+        pan.wait(5, 12)
+        for _ in range(2):
+            pan.put(-0.03 * fat_g, rng.uniform(0.5, 1.0)).wait(4, 8)
     elif habit == "begun before its stage":
         next_s = began_s + rng.uniform(0.2, 0.6) * (pan.t_s - began_s)
     elif habit == "stirring force":
@@ -299,17 +323,17 @@ def _poured(pan, rng, habit, mass_g, other_g, bowl_g, stock_g):
     for _ in range(12 if drops_g else 0):
         pan.wait(0.6, 3.0).put(drops_g / 12, 0.05)
     if halves:
-        _between(pan, rng, habit, other_g, bowl_g + stock_g + mass_g * share)
+        _between(pan, rng, habit, other_g, bowl_g + mass_g * share)
         _stream(pan, rng, mass_g * (1 - share), rate_g_s)
     if habit == "bowl put back":
         pan.wait(5, 12)
-        _off_and_on(pan, rng, bowl_g + stock_g + mass_g)
+        _off_and_on(pan, rng, bowl_g + mass_g)
     return next_s
 
 
 def _between(pan, rng, habit, other_g, load_g):
     pan.wait(5, 10)
-    if habit == "interrupted":
+    if habit in ("interrupted", "scraped out late"):
         pan.wait(5, 50)
     elif habit == "bowl lifted":
         _off_and_on(pan, rng, load_g)

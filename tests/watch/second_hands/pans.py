@@ -124,9 +124,11 @@ class Pan:
         self.tares.append((self.t_s, said))
         return self
 
-    def silence(self, from_s, to_s):
-        """Unplug the scale for a time [s]."""
+    def silence(self, from_s, to_s, *, power=False):
+        """Unplug the scale's cable for a time [s]; without power it comes back at zero."""
         self.silences.append((from_s, to_s))
+        if power:
+            self.tares.append((to_s, False))
 
     def do(self, kind, at_s=None, **data):
         """Press a key of the program."""
@@ -167,7 +169,7 @@ class Pan:
         mean = (sums[1:] - sums[first]) / (np.arange(1, grid.size + 1) - first)
         zero = np.zeros(grid.size)
         said = []
-        for at_s, is_said in self.tares:
+        for at_s, is_said in sorted(self.tares):
             place = min(int(at_s / GRID_S), grid.size - 1)
             zero[place:] = mean[place] + noise.normal(0.0, scale.noise_g / 2)
             if is_said:
