@@ -140,7 +140,9 @@ def _dwell(score, case, dip, row, verdict):
     else:
         wrongly = verdict in SURELY and verdict != truly(case, dip)
         sure = wrongly or (row.confidence or 0.0) >= SURE
+        among = any(low_s - OFF_S <= c <= high_s + OFF_S for c in row.candidates)
         kind = "off, true verdict" if verdict in SURELY else "off, undecided"
+        kind = f"{kind}, truth offered" if among else kind
         score.note("surely wrong" if sure else kind, says)
 
 
@@ -195,7 +197,9 @@ def judge_weighing(case):
         if mass_g == 0.0 and told_g is None and verdict not in SURELY:
             score.note("right")
         elif told_g is None:
-            score.note("asked" if any(name in text for text in asked) else "not booked", says)
+            denied = finding is not None and "it was not weighed in" in finding.evidence
+            asks = any(name in text for text in asked)
+            score.note("asked" if asks else "denied" if denied else "not told", says)
         elif abs(told_g - mass_g) <= max(4 * case.scale.step_g, 0.01 * mass_g):
             score.note("right")
         else:

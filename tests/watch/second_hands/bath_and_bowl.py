@@ -229,8 +229,7 @@ kind = "form"
 POUR_HABITS = (
     "smooth", "ladles", "interrupted", "gap while pouring", "bowl lifted", "other ingredient",
     "other phase first", "bowl put back", "begun before its stage", "tare in between", "drips",
-    "stirring force", "some taken back", "next before the end", "scraped out late",
-    "portions and a gap", "back at zero",
+    "stirring force", "next before the end", "scraped out late", "portions and a gap", "back at zero",
 )  # fmt: skip
 
 
@@ -257,14 +256,12 @@ def pours(habit, seed):
     pan.wait(8, 25)
     poured_g = fat_g * rng.choice((1, 1, 1, 0.8, 1.12)) * rng.uniform(0.985, 1.015)
     before_s = pan.t_s
-    into_at_s = _poured(pan, rng, habit, poured_g, fat_g, other_g, bowl_g + stock_g)
+    into_at_s = _poured(pan, rng, habit, poured_g, other_g, bowl_g + stock_g)
     pan.do("next", into_s if into_at_s is None else into_at_s)
     if habit == "next before the end":
         pan.do("next", pan.t_s - rng.uniform(0.1, 0.4) * (pan.t_s - before_s)).wait(20, 40)
     else:
         pan.wait(10, 20).do("next").wait(10, 20)
-    if habit == "some taken back":
-        poured_g -= 0.06 * fat_g
     return Case(
         work="pours", habit=habit, seed=seed, sheet=sheet, scale=some_scale(rng, "bowl_scale"),
         pan=pan, poured_g=poured_g, can_be_known=habit != "back at zero",
@@ -283,7 +280,7 @@ def _stream(pan, rng, mass_g, rate_g_s):
         pan.put(left_g, 0.1)
 
 
-def _poured(pan, rng, habit, mass_g, fat_g, other_g, bowl_g):
+def _poured(pan, rng, habit, mass_g, other_g, bowl_g):
     """Pour as the habit is; return when Next is pressed if not before the pour [s]."""
     rate_g_s, began_s, next_s = rng.uniform(1.0, 3.5), pan.t_s, None
     share = rng.uniform(0.3, 0.7)
@@ -309,10 +306,6 @@ def _poured(pan, rng, habit, mass_g, fat_g, other_g, bowl_g):
     if habit in ("gap while pouring", "back at zero"):
         from_s = began_s + rng.uniform(0.1, 0.7) * (pan.t_s - began_s)
         pan.silence(from_s, from_s + rng.uniform(5, 30), power=habit == "back at zero")
-    elif habit == "some taken back":
-        pan.wait(5, 12)
-        for _ in range(2):
-            pan.put(-0.03 * fat_g, rng.uniform(0.5, 1.0)).wait(4, 8)
     elif habit == "begun before its stage":
         next_s = began_s + rng.uniform(0.2, 0.6) * (pan.t_s - began_s)
     elif habit == "stirring force":
