@@ -50,6 +50,7 @@ LONGEST_FIRST = (
     "dashboard/test_making_browser", "cli/test_commands.py::test_a_port_is_heard",
     "cli/test_commands.py::test_the_demo", "recorder/test_whole_batch", "science/fats/test_setting",
     "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy", "watch/test_virtual",
+    "watch/test_second_hands",
 )  # fmt: skip
 """Groups of tests that take longest; what is not named here follows in order of the files."""
 

@@ -41,7 +41,7 @@ class Score:
             self.failures.append(f"{name}: {says}")
 
 
-def watched(case, *, taps=True, look_s=20.0):
+def watched(case, *, look_s=20.0):
     """Feed a case to an engine; whoever cooks looks up now and then and takes what is offered.
 
     Only a question whether a stage began at an earlier time is taken.
@@ -57,7 +57,7 @@ def watched(case, *, taps=True, look_s=20.0):
     taken = set()
     for items, t_s in in_steps(stream(case.pan, case.scale, until_s), look_s, until_s):
         engine.feed(items, round(t_s * S))
-        for asked in engine.state(round(t_s * S)).proposals if taps else ():
+        for asked in engine.state(round(t_s * S)).proposals:
             if asked.what == "begin_stage" and asked.id not in taken and wants(case, asked):
                 taken.add(asked.id)
                 data = {"proposal": asked.id}
