@@ -311,6 +311,8 @@ class Engine:
             again.insert(0, point.act)
         items = then.with_act(again, act, later_ns)
         fresh = self._again(point.scene, items, before, base_ns=point.t_ns if point.base else None)
+        run.scene.kept_on.add(want.answered)
+        run.scene.out.proposals.pop(want.answered, None)
         run.say(event.t_ns, "dated_back", then.begun_text(want), stage=want.stage.id)
         run.said += fresh
 

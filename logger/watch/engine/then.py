@@ -23,10 +23,11 @@ WHAT = "begin_stage"
 
 
 class Wanted(NamedTuple):
-    """A stage of the sheet, and when it shall begin [ns]."""
+    """A stage of the sheet, when it shall begin [ns], and the question that was answered."""
 
     stage: Stage
     at_ns: int
+    answered: str = ""
 
 
 def propose(run: Run, t_ns: int) -> None:
@@ -71,19 +72,19 @@ def _propose(run: Run, key: str, outside: Outside, t_ns: int) -> None:
 
 def wanted(run: Run, event: Event) -> Wanted | None:
     """Return which stage an event begins at an earlier time than its own, or None."""
-    data = event.data
+    data, answered = event.data, ""
     if event.kind == "accept":
         proposal = run.scene.out.proposals.get(str(data.get("proposal")))
         if proposal is None or proposal.what != WHAT:
             return None
-        data = proposal.data
+        data, answered = proposal.data, proposal.id
     elif event.kind != "stage":
         return None
     at_ns = data.get("at_ns")
     stage = run.scene.stages.named(str(data.get("stage", event.stage or "")))
     if stage is None or not isinstance(at_ns, int) or at_ns >= event.t_ns:
         return None
-    return Wanted(stage, at_ns)
+    return Wanted(stage, at_ns, answered)
 
 
 def as_said_then(event: Event, want: Wanted) -> Event:

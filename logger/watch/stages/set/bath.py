@@ -189,21 +189,23 @@ class BathDetector(Plain):
         rows = [row for row in self._rows(stage) if _came_s(row) < before_s]
         if not rows:
             return None
-        first_s = min(_came_s(row) for row in rows)
+        first = min(rows, key=_came_s)
+        first_s = _came_s(first)
         return Outside(
             key=f"{stage.id}.{first_s:.0f}",
             stage=stage.id,
-            from_ns=self._before_ns(first_s),
+            from_ns=self._before_ns(first),
             text=_told(rows, first_s),
         )
 
-    def _before_ns(self, first_s: float) -> int:
-        """Return when a stage begins whose first piece went in at a time [s].
+    def _before_ns(self, first: Immersion) -> int:
+        """Return when a stage begins whose first piece is this one: what was said before it stays.
 
-        What was said before that stays as it is.
+        Where a gap hides when it went in, that counts as late as it can be.
         """
-        acts_ns = [t_ns for t_ns in self._acts_ns if t_ns <= first_s * 1e9]
-        return max(round((first_s - BEFORE_S) * 1e9), max(acts_ns, default=0) + 1)
+        latest_s = first.in_between_s[1] if first.in_between_s is not None else _came_s(first)
+        acts_ns = [t_ns for t_ns in self._acts_ns if t_ns <= latest_s * 1e9]
+        return max(round((_came_s(first) - BEFORE_S) * 1e9), max(acts_ns, default=0) + 1)
 
     def _rows(self, stage: SetStage) -> list[Immersion]:
         """Return what no stage has and is likely a piece on its way through the bath."""
