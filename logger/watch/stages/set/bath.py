@@ -58,6 +58,8 @@ class BathDetector(Plain):
         self._look_ns: int | None = None
         """When the levels are looked at again: those that have just settled are known better."""
         self._outside: Outside | None = None
+        self.over = False
+        """The run has ended: no reading will follow."""
 
     def wanted(self) -> bool:
         """Return whether there is a bath scale and a stage for it."""
@@ -107,6 +109,7 @@ class BathDetector(Plain):
     def end(self, t_ns: int) -> None:
         """Let the stage that is followed judge once more."""
         super().end(t_ns)
+        self.over = True
         if self._followed is not None:
             self._followed.end(t_ns)
 

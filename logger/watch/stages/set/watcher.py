@@ -134,10 +134,17 @@ class SetBath(Plain):
         self._write_rows(pieces)
 
     def end(self, t_ns: int) -> None:
-        """Judge every piece and the bath."""
+        """Judge every piece and the bath; pieces that are still in are followed until they are out.
+
+        Only then, or at the end of the run, is a rise that never came out again no piece.
+        """
         super().end(t_ns)
-        self.detector.end()
+        self.detector.look()
+        waits = not self.bath.over and any(p.inside for p in self.pieces(t_ns))
+        if not waits:
+            self.detector.end()
         pieces = self.pieces(t_ns)
+        self._forget_findings()
         self.events.emit(t_ns, pieces, ended=True)
         for piece in one_a_piece(pieces):
             self._judge_piece(piece, t_ns)
@@ -166,8 +173,7 @@ class SetBath(Plain):
         ):
             out.find(found)
         self._write_rows(pieces)
-        inside = any(p.inside for p in pieces)
-        self.bath.follow(self.stage.id, self, until_out=inside)
+        self.bath.follow(self.stage.id, self, until_out=waits)
         self.detector.go_on()
 
     # What is known now.
@@ -268,6 +274,12 @@ class SetBath(Plain):
         self.detector, self.skin, self.events = earlier.detector, earlier.skin, earlier.events
         self.masses_g, self._bath = earlier.masses_g, earlier._bath
         self._heard_ns, self._seen = earlier._heard_ns, earlier._seen
+
+    def _forget_findings(self) -> None:
+        """Take back what was judged when the stage ended before."""
+        found = self.context.out.results.findings
+        mine = self.stage.id
+        found[:] = [f for f in found if f.stage != mine or not f.key.startswith("set.")]
 
     def _all_weighed(self) -> bool:
         """Return whether every piece has a mass: else one without would pass for no piece."""

@@ -111,3 +111,19 @@ def test_a_piece_left_in_the_bath_after_its_stage_is_still_called():
     assert "skin.piece2.overdue" in alarms
     engine.finish(330 * SECOND)
     assert found(engine, "dwell", 2).verdict == "not measured"
+
+
+def test_pieces_that_nobody_weighed_are_not_lost_when_next_comes_while_all_are_in():
+    bare = AROUND.replace('piece_masses = ["70 g", "80 g"]\n', "").replace("pieces = 2\n", "")
+    engine = played(nexts(2, 20, 100), text=bare)
+    engine.finish(300 * SECOND)
+    assert dwells(engine) == pytest.approx(DWELLS, abs=0.3)
+
+
+def test_a_question_that_was_answered_is_not_asked_again():
+    """A gap hides when the first piece went in: before or after the doubled *Next*."""
+    engine = played(nexts(2, 38, 39), until_s=150, silent=[(38, 44)])
+    (asked,) = engine.state(150 * SECOND).proposals
+    play(engine, [operator(150, "accept", proposal=asked.id)], 160)
+    assert engine.stage_id == "skin"
+    assert engine.state(160 * SECOND).proposals == []
