@@ -7,6 +7,7 @@ In reading order:
 - ``weighing``   one weighing: ingredients, rows, findings and questions from the modules below
 - ``levels``     the levels of the scale, from its readings
 - ``assignment`` which load was which ingredient, and how sure that is
+- ``doubts``     which masses the levels alone can't carry
 - ``hypotheses`` what may have happened between two levels
 - ``states``     what a hypothesis says so far
 - ``likelihood`` how likely that is

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from logger.model.rows import SURE_WEIGHED
+from logger.watch.stages.weigh import doubts
 from logger.watch.stages.weigh import likelihood as lk
 from logger.watch.stages.weigh.hypotheses import GATE, TransitionModel
 from logger.watch.stages.weigh.levels import SECOND_NS, Level
@@ -22,6 +23,8 @@ ASKED = 0.1
 """Probability from which an ingredient is worth a question [1]."""
 FEWEST_SHARE, MOST_SHARE, ODD_CONFIDENCE = 0.2, 4.0, 0.9
 """A mass beyond such shares of its target is asked, however likely it looks [1]."""
+DOUBTFUL_CONFIDENCE = 0.5
+"""Most that a mass is worth that may be a vessel, or that came beside a gap and is odd [1]."""
 _SAME_STEPS, _SAME_SHARE = 3.0, 0.007
 """Masses this close, in steps or as a share, are the same weighing."""
 
@@ -203,17 +206,41 @@ class Assignment:
                 confidence = 1.0
             elif not FEWEST_SHARE <= share <= MOST_SHARE:
                 confidence = min(confidence, ODD_CONFIDENCE)
+            portions = _portions(best.acts, i)
+            if confidence < 1.0 and self._doubtful(i, mass_g, portions, best):
+                confidence = min(confidence, DOUBTFUL_CONFIDENCE)
             closed = over or best.current != i or best.signal or best.after_vessel
             found.append(
                 Booking(
                     ingredient=i,
                     mass_g=mass_g,
                     confidence=min(1.0, confidence),
-                    portions=_portions(best.acts, i),
+                    portions=portions,
                     closed=closed,
                 )
             )
         return found
+
+    def _doubtful(
+        self, i: int, mass_g: float, portions: tuple[Portion, ...], best: Hypothesis
+    ) -> bool:
+        """Return whether the levels alone can't carry a mass, and neither does its target."""
+        as_wanted = doubts.as_wanted(mass_g, self.wanted[i])
+        # What comes first by the sheet too, with its mass or with nothing on top, is no vessel.
+        alone = sum(each_g > 0.0 for each_g in best.masses_g) == 1
+        if self._may_be_vessel(i, best) and not (i == 0 and (as_wanted or alone)):
+            return True
+        told = any(self._told(i, portion.last) for portion in portions)
+        ends = [(portion.first, portion.last) for portion in portions]
+        return not as_wanted and not told and doubts.beside_a_gap(ends, self.levels)
+
+    def _may_be_vessel(self, i: int, best: Hypothesis) -> int:
+        """Return the level of a first load that may be a vessel; 0 if it can't be, or was told."""
+        first = doubts.may_be_vessel(best.acts, i, self.levels, self._zero_g)
+        return 0 if self._told(i, first) else first
+
+    def _told(self, i: int, level: int) -> bool:
+        return (i, True) in self.model.answers.get(level, [])
 
     def missing(self, ingredient: int, *, over: bool = False) -> float:
         """Return the probability that an ingredient was not weighed in [1]."""
@@ -250,6 +277,9 @@ class Assignment:
             return min(asked, key=lambda pair: pair[0])[1]
         for booking in unsure:
             i, mass_g = booking.ingredient, booking.mass_g
+            first = self._may_be_vessel(i, best)
+            if first:
+                return Question(ingredient=i, level=first, mass_g=mass_g)
             if not self._said(self._denied_g.get(i, []), mass_g):
                 level = booking.portions[-1].last
                 return Question(ingredient=i, level=level, mass_g=mass_g, whole=True)

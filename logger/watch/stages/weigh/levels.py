@@ -38,7 +38,8 @@ _KEPT = 600
 """Readings of one change that are looked through."""
 _FEWEST_AWAY = 4
 """So many readings away from a level may have been a load that was tared [1]."""
-_SILENT_NS = 3 * SECOND_NS
+SILENT_NS = 3 * SECOND_NS
+"""A scale without a value for longer is silent [ns]."""
 
 _NET = int(Flag.NET)
 
@@ -101,6 +102,8 @@ class Levels:
         Index of the first level that is new or has changed since this was last set to None.
     last : Reading or None
         Last reading with a value.
+    silences_ns : list of tuple of int
+        From which reading to which there was none in between [ns].
     """
 
     def __init__(self, step_g: float | None) -> None:
@@ -108,6 +111,7 @@ class Levels:
         self.found: list[Level] = []
         self.changed_from: int | None = None
         self.last: Reading | None = None
+        self.silences_ns: list[tuple[int, int]] = []
         self._moving: list[Reading] = []
         """Readings since the last one at the level under way."""
         self._noise_g = 0.0
@@ -149,7 +153,8 @@ class Levels:
             self._moving.append(reading)
             return
         before = self.last
-        if before is not None and reading.t_ns - before.t_ns > _SILENT_NS:
+        if before is not None and reading.t_ns - before.t_ns > SILENT_NS:
+            self.silences_ns.append((before.t_ns, reading.t_ns))
             self.gap()
         self._note_flags(reading)
         self.last = reading

@@ -17,9 +17,10 @@ from logger.model.rows import SURE_WEIGHED, CostRow, WeighingRow
 from logger.model.sheet import Ingredient
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.stages.weigh.assignment import Booking
-from logger.watch.stages.weigh.levels import Levels
+from logger.watch.stages.weigh.levels import SILENT_NS, Levels
 from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
+from logger.words.durations import clock_span
 from logger.words.values import value_text
 
 _SAID_AGAIN_G, _SAID_AGAIN_SHARE = 0.1, 0.005
@@ -227,7 +228,23 @@ class Weighed:
             return "no reading of the scale"
         if missing < SURE_WEIGHED:
             return "can't tell which load on the scale was it"
+        silent_ns = self._longest_silence()
+        if silent_ns is not None:
+            span = clock_span(*(seconds(t_ns) for t_ns in silent_ns))
+            return f"can't tell: the scale was silent from {span}"
         return "it was not weighed in"
+
+    def _longest_silence(self) -> tuple[int, int] | None:
+        """Return from when to when the scale was silent during the weighing [ns]."""
+        last = self.levels.last
+        silences_ns = list(self.levels.silences_ns)
+        if last is not None and self.ended_ns - last.t_ns > SILENT_NS:
+            silences_ns.append((last.t_ns, self.ended_ns))
+        rows = self.context.out.results.weighings
+        begun_ns = [round(row.t_s * 1e9) for row in rows if row.t_s is not None]
+        from_ns = min([self.context.start_ns, *begun_ns])
+        during = [(a, b) for a, b in silences_ns if b > from_ns and a < self.ended_ns]
+        return max(during, key=lambda ab: ab[1] - ab[0], default=None)
 
 
 def _cost_row(cost: Cost) -> CostRow:

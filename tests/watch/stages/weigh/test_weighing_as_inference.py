@@ -183,3 +183,57 @@ def test_going_back_to_the_weighing_after_forming_keeps_what_was_weighed_in():
         "bath water": 972,
         "cocoa butter": 180,
     }
+
+
+def test_a_bowl_that_weighs_as_much_as_a_forgotten_ingredient_is_asked_and_not_judged():
+    scale = Scale(SHEET).wait().put(180.2).tare().put(28.0).tare().put(972.0).tare()
+    [asked] = scale.proposals
+    assert asked.text == "Was this the cocoa butter? 180.2 g of 180 g"
+    assert scale.rows["calcium chloride"].sure
+    scale.do("decline", proposal=asked.id).wait()
+    assert "cocoa butter" not in scale.rows
+    assert "it was not weighed in" in scale.found()["mass of cocoa butter"].evidence
+
+
+def test_a_first_load_into_a_bowl_tared_earlier_is_booked_once_the_cook_says_so():
+    scale = Scale(SHEET).wait().put(180.2).tare().put(28.0).tare().put(972.0).tare()
+    [asked] = scale.proposals
+    scale.do("accept", proposal=asked.id).wait()
+    assert scale.proposals == []
+    assert scale.rows["cocoa butter"].sure
+
+
+def test_a_first_ingredient_of_its_mass_and_in_its_turn_is_no_bowl():
+    scale = Scale(SHEET).wait().put(28.1).tare().put(972.0).tare().put(180.0).tare()
+    assert scale.found()["mass of calcium chloride"].verdict == "met"
+    assert all(row.sure for row in scale.rows.values())
+
+
+def test_what_was_topped_up_and_tared_while_the_scale_was_silent_has_no_verdict():
+    scale = Scale(POWDERS).wait().put(300.0).tare().put(8.0).tare().put(5.0).tare().put(5.0)
+    scale.t_s += 8.0
+    scale.load_g += 2.5
+    scale.tare_g = scale.load_g
+    scale.wait().put(492.5).tare()
+    found = scale.found()
+    assert found["mass of alginate"].verdict == "not measured"
+    assert found["mass of coating water"].verdict == "met"
+
+
+def test_what_may_have_been_weighed_in_while_the_scale_was_silent_is_not_denied():
+    scale = Scale(POWDERS).wait().put(300.0).tare().put(8.0).tare()
+    scale.t_s += 40.0
+    scale.load_g += 5.0
+    scale.tare_g += 5.0
+    scale.wait().put(7.5).tare().put(492.5).tare()
+    evidence = scale.found()["mass of salt"].evidence
+    assert "can't tell: the scale was silent from 0:" in evidence
+    assert "not weighed in" not in evidence
+
+
+def test_a_silence_after_the_weighing_is_no_excuse():
+    scale = Scale(POWDERS).wait().put(300.0).tare().put(492.5).tare().put(8.0).tare().put(7.5)
+    scale.tare().do("next").wait()
+    scale.t_s += 40.0
+    scale.wait()
+    assert "it was not weighed in" in scale.found()["mass of salt"].evidence
