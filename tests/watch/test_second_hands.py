@@ -25,8 +25,8 @@ NOT_YET = {
         "back at zero": "a pour cut by a scale that lost its power may get a verdict",
     },
     "weighing": {
-        "one forgotten": "the bowl may be booked in the place of what was not weighed",
-        "gap of the scale": "what was weighed while the scale was silent may be booked wrongly",
+        "one forgotten": "the bowl may be asked for as what was not weighed",
+        "gap of the scale": "what was weighed while the scale was silent can't be told",
     },
 }
 PLAYED = {
@@ -44,6 +44,16 @@ def of(work):
 def test_what_is_weighed_in_is_booked_and_nothing_wrongly(habit):
     score = judged("weighing", habit, range(2))
     assert score.counts["right"] == score.counts["ingredients"] > 0, score.failures
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("habit", "seeds"), [("one forgotten", (0, 12, 15)), ("gap of the scale", (0, 11, 12))]
+)
+def test_what_cannot_be_told_of_a_weighing_has_no_verdict_and_is_not_denied(habit, seeds):
+    score = judged("weighing", habit, seeds)
+    assert score.counts["wrong with a verdict"] == score.counts["denied"] == 0, score.failures
+    assert score.counts["right"] > 0.5 * score.counts["ingredients"] > 0, score.failures
 
 
 @pytest.mark.slow
