@@ -91,7 +91,9 @@ def table(title: str, heads: list[str], rows: list[list[str]]) -> None:
     from rich.console import Console
     from rich.table import Table
 
-    grid = Table(*heads, title=title, title_justify="left", box=box.SIMPLE_HEAD)
+    grid = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD)
+    for place, head in enumerate(heads):
+        grid.add_column(head, no_wrap=place == 0)  # what a row is of stays whole in any width
     for row in rows:
         grid.add_row(*row)
     console = Console()

@@ -44,25 +44,25 @@ def runs(data: Path, as_json: bool, find: str) -> None:
     if not rows:
         click.echo("No runs here. Try 'bainlog demo', or record one with 'bainlog start'.")
         return
-    table(
-        "",
-        ["run", "started", "sheet", "length", "size", "operator", "how it came out"],
-        [
-            [
-                row.run_id,
-                row.started[:16].replace("T", " "),
-                f"{row.sheet}, revision {row.revision}",
-                duration_text(row.duration_ns / 1e9),
-                _came_out(row),
-            ]
-            if row.status != "unreadable"
-            else [row.run_id, row.started[:16].replace("T", " "), "", "", _came_out(row)]
-            for row in rows
-        ],
-    )
+    columns = {
+        "run": [row.run_id for row in rows],
+        "started": [row.started[:16].replace("T", " ") for row in rows],
+        "sheet": [f"{row.sheet}, revision {row.revision}" if _reads(row) else "" for row in rows],
+        "length": [duration_text(row.duration_ns / 1e9) if _reads(row) else "" for row in rows],
+        "size": [row.size for row in rows],
+        "operator": [row.operator for row in rows],
+        "how it came out": [_came_out(row) for row in rows],
+    }
+    # Size and operator take room only where somebody told them.
+    told = {head: cells for head, cells in columns.items() if any(cells)}
+    table("", list(told), [list(cells) for cells in zip(*told.values(), strict=True)])
     for row in rows:
         if row.problem:
             click.echo(row.problem, err=True)
+
+
+def _reads(row: RunEntry) -> bool:
+    return row.status != "unreadable"
 
 
 def _came_out(row: RunEntry) -> str:

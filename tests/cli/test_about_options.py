@@ -5,8 +5,10 @@ import pytest
 from click.testing import CliRunner
 
 from logger.cli.options import about_options, lots_of
+from logger.cli.runs import runs
 from logger.model.errors import InputError
 from logger.model.rows import StartRow
+from logger.store.folder.catalog import RunEntry
 
 
 def test_operator_size_and_lots_come_as_one_record():
@@ -28,3 +30,17 @@ def test_operator_size_and_lots_come_as_one_record():
 def test_a_lot_without_its_ingredient_is_refused_with_the_right_form(text):
     with pytest.raises(InputError, match="oat fibre=OF-2"):
         lots_of([text])
+
+
+def test_runs_lists_size_and_operator_where_they_were_told(monkeypatch, tmp_path):
+    told = RunEntry(run_id="20261128-0913-a3f2", operator="Ada", size="12 pieces")
+    untold = RunEntry(run_id="20261127-0913-a3f1")
+    for entries, heads in (([told, untold], True), ([untold], False)):
+        monkeypatch.setattr(
+            "logger.store.folder.catalog.Catalog.runs", lambda *_, e=entries, **__: e
+        )
+        said = CliRunner().invoke(runs, ["--data", str(tmp_path)], env={"COLUMNS": "90"})
+        assert said.exit_code == 0, said.output
+        assert ("Ada" in said.output, "12 pieces" in said.output) == (heads, heads)
+        assert ("operator" in said.output) == heads
+        assert untold.run_id in said.output

@@ -58,9 +58,9 @@ class Corrections:
         engine = current.pipeline.engine
         found = list(engine.results().acts)
         for act in found:
-            act.event = act.event or self._writer.number_of(act.at_ns)
+            act.event = act.event or self._writer.number_of(act.at_ns, act.kind)
         found += [
-            act_row(event, self._writer.number_of(event.t_ns))
+            act_row(event, self._writer.number_of(event.t_ns, event.kind))
             for event in current.pipeline.waiting()
             if event.kind in ACTS
         ]

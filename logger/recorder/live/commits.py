@@ -45,7 +45,7 @@ class Commits:
     say : callable
         ``say(kind, text)``: takes an event of the recorder's own.
     number_of : callable
-        ``number_of(t_ns)``: number of an operator's event, 0 before it is written.
+        ``number_of(t_ns, kind)``: number of an operator's event, 0 before it is written.
     """
 
     def __init__(
@@ -56,7 +56,7 @@ class Commits:
         refused: Callable[[Event, Exception], None],
         ended: Callable[[Ending], None],
         say: Callable[[str, str], None],
-        number_of: Callable[[int], int],
+        number_of: Callable[[int, str], int],
     ) -> None:
         self._ballast = ballast
         self._written = written
@@ -199,7 +199,7 @@ class Commits:
             try:
                 ending.results.derived = derived_at_end(file.path)
                 for act in ending.results.acts:
-                    act.event = act.event or self._number_of(act.at_ns)
+                    act.event = act.event or self._number_of(act.at_ns, act.kind)
                 file.finish(ending.results, ending.ended_utc_ns)
             except (StoreError, BusyError):
                 raise

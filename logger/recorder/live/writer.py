@@ -66,7 +66,7 @@ class Writer(threading.Thread):
         self._news: queue.SimpleQueue[tuple[str, str]] = queue.SimpleQueue()
         self._waiting: list[tuple[Event, Reply]] = []
         self._ready: list[tuple[Command, Any]] = []
-        self._numbers: dict[int, int] = {}
+        self._numbers: dict[tuple[int, str], int] = {}
         self._commits = Commits(
             ballast,
             written=self._note_written,
@@ -122,9 +122,17 @@ class Writer(threading.Thread):
         """Return what there is to say of the disk since the last call: kind and text of events."""
         return [self._news.get_nowait() for _ in range(self._news.qsize())]
 
-    def number_of(self, at_ns: int) -> int:
-        """Return the number of an operator's event of the run under way by its time [ns], or 0."""
-        return self._numbers.get(at_ns, 0)
+    def number_of(self, at_ns: int, kind: str) -> int:
+        """Return the number of an operator's event of the run under way, or 0.
+
+        Parameters
+        ----------
+        at_ns : int
+            Its time [ns].
+        kind : str
+            Its kind: two acts may have one time.
+        """
+        return self._numbers.get((at_ns, kind), 0)
 
     def forget_numbers(self) -> None:
         """Forget the numbers of events: another run begins, and all of this one is written."""
@@ -160,7 +168,7 @@ class Writer(threading.Thread):
 
     def _note_written(self, numbers: list[tuple[Event, int]]) -> None:
         number = {id(event): seq for event, seq in numbers}
-        self._numbers |= {e.t_ns: seq for e, seq in numbers if e.source == "operator"}
+        self._numbers |= {(e.t_ns, e.kind): seq for e, seq in numbers if e.source == "operator"}
         still: list[tuple[Event, Reply]] = []
         for event, reply in self._waiting:
             seq = number.get(id(event))
