@@ -132,7 +132,8 @@ class Writer(threading.Thread):
         kind : str
             Its kind: two acts may have one time.
         """
-        return self._numbers.get((at_ns, kind), 0)
+        kinds = (kind, "next") if kind == "stage" else (kind,)  # a Next may stand as a stage now
+        return next((n for k in kinds if (n := self._numbers.get((at_ns, k), 0))), 0)
 
     def forget_numbers(self) -> None:
         """Forget the numbers of events: another run begins, and all of this one is written."""
