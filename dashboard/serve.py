@@ -122,14 +122,14 @@ def serve(
     """
     give_back()
     screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out)
-    if screen.moved:
-        say(f"Port {port} is busy; the screen takes port {screen.port}.")
-    say(f"The screen is at {screen.url}")
-    if lan:
-        say("Other devices of this network can open it with that address and its token.")
-    if open_browser:
-        threading.Thread(target=webbrowser.open, args=(screen.url,), daemon=True).start()
-    try:
+    try:  # from the first word on: whoever reads it may end the command at once
+        if screen.moved:
+            say(f"Port {port} is busy; the screen takes port {screen.port}.")
+        say(f"The screen is at {screen.url}")
+        if lan:
+            say("Other devices of this network can open it with that address and its token.")
+        if open_browser:
+            threading.Thread(target=webbrowser.open, args=(screen.url,), daemon=True).start()
         screen.run()
     except KeyboardInterrupt:
         say("The screen is closed.")

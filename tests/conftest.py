@@ -45,7 +45,8 @@ WAITING = ("cli", "control", "dashboard", "faults", "ports", "recorder", "trust"
 """Rooms whose tests mostly wait: for ttys, processes and live pages."""
 LONGEST_FIRST = (
     "dashboard/live/test_live_browser", "ended runs", "recorder/test_process.py::test_fifty",
-    "faults/test_matrix", "dashboard/live/test_whole_batch", "cli/test_sensor_check",
+    "faults/test_matrix", "watch/test_whole_batch", "dashboard/live/test_hands_browser",
+    "dashboard/live/test_whole_batch", "trust/processes/test_takeover", "cli/test_sensor_check",
     "trust/test_kill.py::test_a_kill_at_any_moment_damages_nothing[both]",
     "dashboard/test_making_browser", "cli/test_commands.py::test_a_port_is_heard",
     "cli/test_commands.py::test_the_demo", "recorder/test_whole_batch", "science/fats/test_setting",
