@@ -122,7 +122,7 @@ def serve(
     """
     give_back()
     screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out)
-    try:  # from the first word on: whoever reads it may end the command at once
+    try:  # from the first line on: a reader of it may end the command at once
         if screen.moved:
             say(f"Port {port} is busy; the screen takes port {screen.port}.")
         say(f"The screen is at {screen.url}")

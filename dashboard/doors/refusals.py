@@ -1,7 +1,7 @@
 """The log of refused requests: a line each, short, and so many a minute.
 
-Whoever can send a request could otherwise fill the disk with lines, or put lines of their own into
-the log.
+Anyone who can send a request could otherwise fill the disk with lines, or put lines of
+their own into the log.
 """
 
 import logging

@@ -2,7 +2,7 @@
 
 Pure. Events stay as they were stored. A correction is an event of its own that names another one:
 ``undo`` takes it back, ``move`` gives it another time, ``go_on`` takes back the end of the run.
-Used by whoever judges a run again and whoever draws its events.
+Used where a run is judged again and where its events are drawn.
 """
 
 from collections.abc import Iterable, Mapping

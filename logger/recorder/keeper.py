@@ -142,7 +142,7 @@ class Keeper:
     def wait_until_free(self) -> None:
         """Wait for a recorder that ends with its command, which was killed, as a demo's does.
 
-        One that goes on answering is another command's: whoever starts one then is refused.
+        One that goes on answering is another command's: starting one then is refused.
         """
         begun_s = time.monotonic()
         with Client(self._folder) as client:

@@ -37,7 +37,7 @@ def bytes_short(path: Path) -> tuple[int, int] | None:
 def is_log_gone(path: Path, log: Path) -> bool:
     """Return whether a file needs a log that is not beside it, or is empty.
 
-    Whoever writes a run and lets go of it, ended or not, folds the log in and says so in the head;
+    A writer that lets go of a run, ended or not, folds the log in and says so in the head;
     a log without a byte is what a reader makes where there was none.
     """
     try:
