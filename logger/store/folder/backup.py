@@ -9,7 +9,6 @@ the list names and that are as it says.
 import contextlib
 import hashlib
 import json
-import os
 import re
 import shutil
 import zipfile
@@ -23,6 +22,7 @@ from logger.store.folder.datafolder import RUN_ID, DataFolder
 from logger.store.folder.scratch import scratch_folder, sweep
 from logger.store.run.format import SUFFIX
 from logger.store.run.schema import copy_pages, journal_path, log_path, reading, require_sqlite
+from logger.store.run.tidying import sync_path
 from logger.store.run.view import RunView
 
 LIST = "backup.json"
@@ -100,12 +100,12 @@ def back_up(folder: DataFolder, target: Path) -> list[Copied]:
                     (stage / name).unlink()
                 file.writestr(LIST, _list_text(copied))
             _check_zip(packed)
-            _sync(packed)
+            sync_path(packed)
             complete(packed)
         else:
             copied = [_copy(n, source, scratch / n) for n, source in _parts(folder)]
             (scratch / LIST).write_text(_list_text(copied), "utf-8")
-            _sync(scratch / LIST)
+            sync_path(scratch / LIST)
             complete(scratch)
     return copied
 
@@ -144,7 +144,7 @@ def restore_folder(source: Path, target: Path) -> list[Copied]:
                 raise InputError(
                     f"{source}: {part.name}", "is not as it was copied", "use another copy"
                 )
-            _sync(place)
+            sync_path(place)
             copied.append(
                 Copied(name=part.name, size=size, sha256=digest, problem=_problem(part, place))
             )
@@ -197,7 +197,7 @@ def _copy(name: str, source: Path, place: Path) -> Copied:
             _copy_run(source, place)
         else:
             shutil.copyfile(source, place)
-        _sync(place)
+        sync_path(place)
         with place.open("rb") as read:
             size, digest = _pour(read, None, None)
     except FileNotFoundError as cause:
@@ -289,19 +289,9 @@ class _Complete:
     def __call__(self, made: Path) -> None:
         if made.is_dir():
             for folder in (made, *(p for p in made.rglob("*") if p.is_dir())):
-                _sync(folder)
+                sync_path(folder)
         made.rename(self._target)
-        _sync(self._target.parent)
-
-
-def _sync(path: Path) -> None:
-    if os.name == "nt":
-        return
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+        sync_path(self._target.parent)
 
 
 class _Copy:

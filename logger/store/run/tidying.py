@@ -125,11 +125,11 @@ def see_log_gone(path: Path) -> None:
             db.close()
 
 
-def sync_folder(folder: Path) -> None:
-    """Make a new file's name survive a power cut, where the system can."""
+def sync_path(path: Path) -> None:
+    """Make a file, or the names in a folder, survive a power cut, where the system can."""
     if os.name == "nt":
         return
-    handle = os.open(folder, os.O_RDONLY)
+    handle = os.open(path, os.O_RDONLY)
     try:
         os.fsync(handle)
     finally:

@@ -25,7 +25,7 @@ from logger.store.run.errors import DiskFullError
 from logger.store.run.records import RunHeader, WriteBatch, plain
 from logger.store.run.saving import Saver
 from logger.store.run.schema import copy_pages, log_path, open_writer, told, transaction
-from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink, sync_folder
+from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink, sync_path
 from logger.store.seals.cut import is_log_gone
 from logger.store.seals.digest import Sealer
 from logger.store.seals.tally import LOG_GONE, LOG_TORN, Counts, Tally, seal_parts
@@ -366,7 +366,7 @@ def _make(path: Path, header: RunHeader) -> None:
             finally:
                 db.close()
         unborn.rename(path)
-        sync_folder(path.parent)
+        sync_path(path.parent)
     except BaseException:
         unborn.unlink(missing_ok=True)
         raise
