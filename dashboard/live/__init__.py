@@ -13,7 +13,8 @@ In reading order:
 - ``health``    each sensor, how old its last sample is
 - ``acts``      what was done, to be taken back or moved
 - ``asking``    what is asked at the start and at the end of a batch
-- ``controls``  the row of large buttons, and their dialogs
+- ``dialogs``   start, note, undo, move and end, and what fills them
+- ``controls``  the row of large buttons
 - ``commands``  from a tapped button to the recorder and back
 - ``page``      the page and its callbacks
 """

@@ -1,4 +1,4 @@
-"""The row of large buttons, and the dialogs: start, note, undo, move, end.
+"""The row of large buttons.
 
 Pure: state in, components out. Each button carries its command and its key in its attributes;
 ``assets/bench.js`` does the rest, and keeps a wet finger's double tap from counting twice.
@@ -10,7 +10,6 @@ from typing import Any
 
 from dash import html
 
-from dashboard.live.acts import draw_move_dialog, draw_undo_dialog
 from dashboard.live.board import row_to_confirm
 from dashboard.live.sentence import symbol
 from logger.model.state import State
@@ -114,71 +113,4 @@ def _key(
             html.Kbd(key.upper(), **{"aria-hidden": "true"}),
         ],
         **attributes,
-    )
-
-
-def draw_dialogs() -> list[Any]:
-    """Draw the dialogs, closed."""
-    return [
-        _dialog(
-            "start-dialog",
-            "Start a batch",
-            [
-                html.Label("Sheet", htmlFor="sheet-choice"),
-                html.Select(id="sheet-choice", children=draw_sheets([])),
-                html.P(id="start-says", className="hint", role="status"),
-                html.Div(id="start-fields"),
-                html.P(
-                    "The stages, targets and defects come from the sheet. It is copied into the "
-                    "run and does not change any more.",
-                    className="hint",
-                ),
-            ],
-            html.Button("Start", type="button", className="key main", id="start-go"),
-        ),
-        _dialog(
-            "note-dialog",
-            "Note",
-            [
-                html.Label("What happened?", htmlFor="note-text"),
-                html.Textarea(id="note-text", rows=4, maxLength=4000),
-            ],
-            html.Button("Save note", type="button", className="key main", id="note-go"),
-        ),
-        _dialog(
-            "end-dialog",
-            "End this batch?",
-            [
-                html.P(
-                    "Recording stops and the run is saved. All this can be answered later, on the "
-                    "run's page."
-                ),
-                html.Div(id="end-fields"),
-            ],
-            html.Button("End batch", type="button", className="key main", id="end-go"),
-        ),
-        draw_undo_dialog(),
-        draw_move_dialog(),
-    ]
-
-
-def draw_sheets(names: list[str]) -> list[html.Option]:
-    """Draw the sheets to choose from; the first is the one the recorder was started with."""
-    own = html.Option("The sheet this bench was started with", value="")
-    return [own, *(html.Option(name, value=name) for name in names)]
-
-
-def _dialog(name: str, title: str, inside: list[Any], go: html.Button) -> html.Dialog:
-    return html.Dialog(
-        id=name,
-        className="dialog",
-        children=[
-            html.H2(title, id=f"{name}-title"),
-            html.Div(inside, className="dialog-rest"),
-            html.Div(
-                [html.Button("Cancel", type="button", className="key", **{"data-closes": "1"}), go],
-                className="answers",
-            ),
-        ],
-        **{"aria-labelledby": f"{name}-title"},
     )

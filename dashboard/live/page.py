@@ -15,11 +15,9 @@ from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_u
 
 from dashboard.graphs import blank_graph
 from dashboard.links import Links
-from dashboard.live import board, health, numbers, rail, sentence, table, trouble
-from dashboard.live.acts import draw_acts
-from dashboard.live.asking import end_form, start_form
+from dashboard.live import board, dialogs, health, numbers, rail, sentence, table, trouble
 from dashboard.live.commands import Command, carry_out
-from dashboard.live.controls import draw_controls, draw_dialogs, draw_sheets
+from dashboard.live.controls import draw_controls
 from dashboard.live.drawing import strip, view
 from dashboard.live.drawing.strip import Cursor
 from dashboard.live.drawing.view import Ask
@@ -111,7 +109,7 @@ def layout() -> html.Div:
             html.Div(id="now-controls", className="controls", children=draw_controls(None)),
             html.Div(id="toast", className="toast", role="status"),
             html.Div(id="now-voice", className="unseen", role="alert"),
-            *draw_dialogs(),
+            *dialogs.draw_dialogs(),
         ],
     )
 
@@ -190,48 +188,7 @@ def register(app: Dash, links: Links) -> None:
             return no_update
         return encode(carry_out(links, decode(Command, command) or Command()))
 
-    _register_dialogs(app, links)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Opened:
-    """A dialog that was opened: its name, and the sheet that is chosen in it, once one is."""
-
-    name: str = ""
-    sheet: str | None = None
-    n: int | None = None
-
-
-def _register_dialogs(app: Dash, links: Links) -> None:
-    """Attach what fills the dialogs when they open."""
-    for name in ("start", "end"):
-        app.clientside_callback(ClientsideFunction("asking", name), Input(f"{name}-form", "data"))
-    app.clientside_callback(ClientsideFunction("asking", "listed"), Input("undo-list", "children"))
-
-    @app.callback(
-        Output("sheet-choice", "children"),
-        Output("start-form", "data"),
-        Output("end-form", "data"),
-        Output("undo-list", "children"),
-        Input("opened", "data"),
-        prevent_initial_call=True,
-    )
-    def _fill(data: Any) -> Any:
-        opened = decode(Opened, data) or Opened()
-        sheets: Any = no_update
-        start: Any = no_update
-        end: Any = no_update
-        acts: Any = no_update
-        if opened.name == "start-dialog":
-            if opened.sheet is None:
-                sheets = draw_sheets(links.sheets())
-            start = encode(start_form(links, opened.sheet or ""))
-        elif opened.name == "end-dialog":
-            end = encode(end_form(links))
-        elif opened.name == "undo-dialog":
-            state = links.state()
-            acts = draw_acts(state.acts if state is not None else [])
-        return sheets, start, end, acts
+    dialogs.register(app, links)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

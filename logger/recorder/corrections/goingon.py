@@ -8,6 +8,7 @@ end, so that it goes on within the stage it was in.
 import datetime
 import logging
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.model.errors import BainlogError, InputError
@@ -144,20 +145,44 @@ def resumed(folder: DataFolder, run_id: str, setup: Setup, clock: Clock) -> Resu
                 ).isoformat(),
             },
         )
-        _, pipeline = judge(view, setup.fats, more=[event])
-        current = Current(
-            setup.bench,
-            setup.shapes,
-            view.sheet(),
-            setup.fats,
-            origin_ns=clock.now_ns() - now_ns,
-            today=view.header.started_date,
-            run_id=run_id,
-            speed=clock.speed,
-            operator=view.started_with().operator,
+        current = judged(
+            view, setup, origin_ns=clock.now_ns() - now_ns, speed=clock.speed, more=[event]
         )
-        current.pipeline.take_over(pipeline)
     return Resumed(current=current, event=event)
+
+
+def judged(
+    view: RunView, setup: Setup, *, origin_ns: int, speed: float, more: Sequence[Event] = ()
+) -> Current:
+    """Return a run judged as far as it is stored, as one that goes on.
+
+    Parameters
+    ----------
+    view : RunView
+        The run file.
+    setup : Setup
+        Bench, line formats, fats.
+    origin_ns : int
+        Clock at run time 0 [ns].
+    speed : float
+        Run seconds per clock second [1].
+    more : sequence of Event
+        Judged after what is stored.
+    """
+    _, pipeline = judge(view, setup.fats, more=more)
+    current = Current(
+        setup.bench,
+        setup.shapes,
+        view.sheet(),
+        setup.fats,
+        origin_ns=origin_ns,
+        today=view.header.started_date,
+        run_id=view.header.run_id,
+        speed=speed,
+        operator=view.started_with().operator,
+    )
+    current.pipeline.take_over(pipeline)
+    return current
 
 
 def open_again(folder: DataFolder, run_id: str) -> RunWriter:

@@ -11,6 +11,7 @@ from pathlib import Path
 from logger.model.errors import BainlogError
 from logger.model.event import Event
 from logger.ports.clock import Clock
+from logger.recorder.corrections.goingon import judged, why_not
 from logger.recorder.live.current import Current
 from logger.recorder.replay.beside import derived_at_end
 from logger.recorder.replay.replay import judge
@@ -64,14 +65,8 @@ def tidy_ended(folder: DataFolder) -> None:
 def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:
     """Go on with a run of this boot, with the same bench and clock; None where that cannot be."""
     with RunView.open(path) as view:
-        header = view.header
-        same = (
-            setup.resume
-            and header.origin == "live"
-            and header.boot_id == clock.boot_id() != ""
-            and header.clock_speed == clock.speed
-            and view.bench() == setup.bench
-        )
+        same_boot = view.header.boot_id == clock.boot_id() != ""
+        same = setup.resume and same_boot and not why_not(view, setup, clock)
         anchor = next(iter(view.anchors()), None) if same else None
         if anchor is None or anchor.t_ns is None:
             return None
@@ -79,20 +74,8 @@ def _resume(path: Path, setup: Setup, clock: Clock) -> Current | None:
         now_ns = clock.now_ns() - origin_ns
         if now_ns < view.duration_ns:
             return None
-        _, pipeline = judge(view, setup.fats)
-        current = Current(
-            setup.bench,
-            setup.shapes,
-            view.sheet(),
-            setup.fats,
-            origin_ns=origin_ns,
-            today=view.header.started_date,
-            run_id=header.run_id,
-            speed=clock.speed,
-            operator=view.started_with().operator,
-        )
+        current = judged(view, setup, origin_ns=origin_ns, speed=clock.speed)
         missed_s = (now_ns - view.duration_ns) / 1e9
-    current.pipeline.take_over(pipeline)
     current.file = RunWriter.reopen(path)
     for instrument in setup.bench.instrument:
         current.chunk(instrument.id, "close", b"", now_ns)

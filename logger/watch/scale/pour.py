@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 
 from logger.science.statistics.pourstart import PourStart
 from logger.watch.scale.pour_ends import PourEnds
+from logger.watch.scale.pour_hands import Plan
 from logger.watch.scale.pour_levels import Levels
-from logger.watch.scale.pour_parts import Part, Plan, meanwhile_g, parts_of
+from logger.watch.scale.pour_parts import Part, meanwhile_g, parts_of
 
 PAUSE_S = 20.0
 """A pour that pauses longer is over, until it goes on."""

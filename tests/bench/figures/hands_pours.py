@@ -7,7 +7,7 @@ that are asked are counted as the program takes them for likely, then as a perso
 from dataclasses import dataclass
 
 from logger.watch.scale.pour import PourDetector
-from logger.watch.scale.pour_parts import Plan
+from logger.watch.scale.pour_hands import Plan
 from tests.bench.figures.hand_pours import HABITS, HandPour, hand_pour
 from tests.bench.figures.hands_row import Row
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from logger.watch.scale.pour import PourDetector
-from logger.watch.scale.pour_parts import Plan
+from logger.watch.scale.pour_hands import Plan
 from tests.bench.figures.hand_pours import HABITS
 from tests.bench.figures.hands_pours import FIRST_SEED, mass_score
 

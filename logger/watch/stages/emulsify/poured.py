@@ -18,7 +18,8 @@ from logger.model.state import Number, Proposal
 from logger.model.written import Band
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale.pour import FLOWS_SHARE, Pour, PourDetector
-from logger.watch.scale.pour_parts import Part, Plan
+from logger.watch.scale.pour_hands import Plan
+from logger.watch.scale.pour_parts import Part
 from logger.watch.stages.emulsify.bowl import BowlDetector
 from logger.watch.verdict.checks import finding, number
 from logger.watch.verdict.measured import Measured

@@ -184,7 +184,7 @@ class TransitionModel:
         empty_g = h.empty_g + shift_g if h.empty_g is not None else None
         if h.pan == "empty":
             empty_g = change.to_g
-        act = Act(before=h.acts, what="tare", ingredient=NONE, first=change.first, last=change.last)
+        act = _then(h, "tare", change)
         return replace(h, log_weight=h.log_weight + weight, empty_g=empty_g, signal=True, acts=act)
 
     def _nothing(self, h: Hypothesis, change: Change) -> Hypothesis:
@@ -194,9 +194,7 @@ class TransitionModel:
         if change.last - change.first > 1:
             back = lk.normal(off_g, math.hypot(change.sd_g, _STILL_G * change.step_g))
             nudge = max(nudge, back)
-        act = Act(
-            before=h.acts, what="nothing", ingredient=NONE, first=change.first, last=change.last
-        )
+        act = _then(h, "nothing", change)
         return replace(h, log_weight=h.log_weight + nudge, acts=act)
 
     def _after(
@@ -204,7 +202,7 @@ class TransitionModel:
     ) -> Hypothesis:
         if density:
             weight += lk.foreign_log_density(change.net_g)
-        act = Act(before=h.acts, what=what, ingredient=NONE, first=change.first, last=change.last)
+        act = _then(h, what, change)
         return replace(h, log_weight=h.log_weight + weight, acts=act)
 
     def _vessel(self, h: Hypothesis, change: Change, way: float) -> Hypothesis:
@@ -213,9 +211,7 @@ class TransitionModel:
         empty_g = h.empty_g
         if h.pan == "unknown" and empty_g is None:
             empty_g = change.from_g
-        act = Act(
-            before=h.acts, what="vessel", ingredient=NONE, first=change.first, last=change.last
-        )
+        act = _then(h, "vessel", change)
         return replace(
             h,
             log_weight=h.log_weight + weight,
@@ -241,7 +237,7 @@ class TransitionModel:
             shown = lk.vessel_log_density(-change.to_g, self.vessels_g)
         else:
             shown = lk.normal(change.to_g, 2.0 * change.step_g) + math.log(0.3)
-        act = Act(before=h.acts, what="off", ingredient=NONE, first=change.first, last=change.last)
+        act = _then(h, "off", change)
         return replace(
             h,
             log_weight=h.log_weight + lk.LOG_PRIOR_OFF + shown + way,
@@ -291,14 +287,7 @@ class TransitionModel:
             after_vessel=False,
             in_turn=in_turn,
             signalled=signalled,
-            acts=Act(
-                before=h.acts,
-                what="add",
-                ingredient=i,
-                first=change.first,
-                last=change.last,
-                mass_g=mass_g,
-            ),
+            acts=_then(h, "add", change, i, mass_g),
         )
 
     def _less(self, h: Hypothesis, change: Change, mass_g: float, weight: float) -> Hypothesis:
@@ -316,14 +305,7 @@ class TransitionModel:
             - self.total(i, before_g),
             masses_g=masses_g,
             signal=False,
-            acts=Act(
-                before=h.acts,
-                what="out",
-                ingredient=i,
-                first=change.first,
-                last=change.last,
-                mass_g=-mass_g,
-            ),
+            acts=_then(h, "out", change, i, -mass_g),
         )
 
     def _begins(self, h: Hypothesis) -> list[float]:
@@ -392,6 +374,20 @@ def _agrees(act: Act | None, said: tuple[int, bool]) -> bool:
     ingredient, was = said
     is_it = act is not None and act.what == "add" and act.ingredient == ingredient
     return is_it == was
+
+
+def _then(
+    h: Hypothesis, what: str, change: Change, ingredient: int = NONE, mass_g: float = 0.0
+) -> Act:
+    """Return what a change was, after all that was before it."""
+    return Act(
+        before=h.acts,
+        what=what,
+        ingredient=ingredient,
+        first=change.first,
+        last=change.last,
+        mass_g=mass_g,
+    )
 
 
 def _way(change: Change, *, jumped: bool) -> float:

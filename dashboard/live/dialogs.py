@@ -1,0 +1,123 @@
+"""The dialogs at the bench, start, note, undo, move and end, and what fills them when they open.
+
+Their fields are made in the browser (``assets/asking.js``); what is asked and suggested comes from
+``asking`` and ``acts``.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from dash import ClientsideFunction, Dash, Input, Output, html, no_update
+
+from dashboard.links import Links
+from dashboard.live.acts import draw_acts, draw_move_dialog, draw_undo_dialog
+from dashboard.live.asking import end_form, start_form
+from dashboard.stores import decode, encode
+
+
+def draw_dialogs() -> list[Any]:
+    """Draw the dialogs, closed."""
+    return [
+        _dialog(
+            "start-dialog",
+            "Start a batch",
+            [
+                html.Label("Sheet", htmlFor="sheet-choice"),
+                html.Select(id="sheet-choice", children=_sheets([])),
+                html.P(id="start-says", className="hint", role="status"),
+                html.Div(id="start-fields"),
+                html.P(
+                    "The stages, targets and defects come from the sheet. It is copied into the "
+                    "run and does not change any more.",
+                    className="hint",
+                ),
+            ],
+            html.Button("Start", type="button", className="key main", id="start-go"),
+        ),
+        _dialog(
+            "note-dialog",
+            "Note",
+            [
+                html.Label("What happened?", htmlFor="note-text"),
+                html.Textarea(id="note-text", rows=4, maxLength=4000),
+            ],
+            html.Button("Save note", type="button", className="key main", id="note-go"),
+        ),
+        _dialog(
+            "end-dialog",
+            "End this batch?",
+            [
+                html.P(
+                    "Recording stops and the run is saved. All this can be answered later, on the "
+                    "run's page."
+                ),
+                html.Div(id="end-fields"),
+            ],
+            html.Button("End batch", type="button", className="key main", id="end-go"),
+        ),
+        draw_undo_dialog(),
+        draw_move_dialog(),
+    ]
+
+
+def _sheets(names: list[str]) -> list[html.Option]:
+    """Draw the sheets to choose from; the first is the one the recorder was started with."""
+    own = html.Option("The sheet this bench was started with", value="")
+    return [own, *(html.Option(name, value=name) for name in names)]
+
+
+def _dialog(name: str, title: str, inside: list[Any], go: html.Button) -> html.Dialog:
+    return html.Dialog(
+        id=name,
+        className="dialog",
+        children=[
+            html.H2(title, id=f"{name}-title"),
+            html.Div(inside, className="dialog-rest"),
+            html.Div(
+                [html.Button("Cancel", type="button", className="key", **{"data-closes": "1"}), go],
+                className="answers",
+            ),
+        ],
+        **{"aria-labelledby": f"{name}-title"},
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """A dialog that was opened: its name, and the sheet that is chosen in it, once one is."""
+
+    name: str = ""
+    sheet: str | None = None
+    n: int | None = None
+
+
+def register(app: Dash, links: Links) -> None:
+    """Attach what fills the dialogs when they open."""
+    for name in ("start", "end"):
+        app.clientside_callback(ClientsideFunction("asking", name), Input(f"{name}-form", "data"))
+    app.clientside_callback(ClientsideFunction("asking", "listed"), Input("undo-list", "children"))
+
+    @app.callback(
+        Output("sheet-choice", "children"),
+        Output("start-form", "data"),
+        Output("end-form", "data"),
+        Output("undo-list", "children"),
+        Input("opened", "data"),
+        prevent_initial_call=True,
+    )
+    def _fill(data: Any) -> Any:
+        opened = decode(Opened, data) or Opened()
+        sheets: Any = no_update
+        start: Any = no_update
+        end: Any = no_update
+        acts: Any = no_update
+        if opened.name == "start-dialog":
+            if opened.sheet is None:
+                sheets = _sheets(links.sheets())
+            start = encode(start_form(links, opened.sheet or ""))
+        elif opened.name == "end-dialog":
+            end = encode(end_form(links))
+        elif opened.name == "undo-dialog":
+            state = links.state()
+            acts = draw_acts(state.acts if state is not None else [])
+        return sheets, start, end, acts

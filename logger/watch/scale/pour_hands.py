@@ -1,0 +1,234 @@
+"""Hands and the bowl on a scale: changes that are one act, joined to one.
+
+A jump with its settling, a hand that leans on the bowl and goes away, the bowl lifted off and put
+back, a thin pour in much noise. Pure; used by logger.watch.scale.pour_parts, which says what each
+joined change was.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from logger.watch.scale.pour_levels import Change
+
+SMALLEST_G, SURE = 3.0, 6.0
+"""A portion is at least so much [g], and so many standard uncertainties of its levels."""
+SHARP_S, FASTEST_G_S = 1.6, 60.0
+"""What comes within so long [s], or faster than this [g/s], comes at once."""
+PRESSED_G = 8.0
+"""What comes within a second of something that flows, and may be a hand [g]."""
+TOUCH_S = 8.0
+"""A hand that leans on the bowl is gone after so long."""
+JOINS_S = 9.0
+"""Changes too little to count by themselves join others within so long."""
+HEAVY_G = 200.0
+"""Less than this is no bowl."""
+LIKE = 0.05
+"""Masses are taken for the same within this share."""
+SETTLES_S, PRESSES_S, PRESSED_S = 4.0, 1.6, 1.2
+"""A jump settles for so long [s]; a hand presses for so long, up to so long before it [s]."""
+SETTLES_SHARE = (0.6, 0.25)
+"""What settling and pressing may come to, of the jump."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What there was to pour.
+
+    Attributes
+    ----------
+    there_g : float or None
+        Mass of the phase that is poured, as weighed in or as on the sheet [g].
+    into_g : float or None
+        Mass of the phase it is poured into [g].
+    """
+
+    there_g: float | None = None
+    into_g: float | None = None
+
+
+def acts_of(changes: Sequence[Change], plan: Plan) -> list[Change]:
+    """Return changes with each jump settled, and each lifting of the bowl one change.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+        Of the scale, in time order.
+    plan : Plan
+        What there was to pour: tells a bowl by its mass.
+    """
+    return _lifted(_settled(changes), plan)
+
+
+def without_hands(changes: Sequence[Change], plan: Plan) -> list[Change]:
+    """Return changes without the hands that came and went, and what is little joined with more.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+        As of `acts_of`.
+    plan : Plan
+        What there was to pour: tells a bowl by its mass.
+    """
+    return _joined(_without_touches(changes, plan))
+
+
+def least_g(change: Change) -> float:
+    """Return how much it takes for a change to count by itself [g]."""
+    return max(SMALLEST_G, SURE * math.hypot(change.u_before_g, change.u_after_g))
+
+
+def at_once(change: Change) -> bool:
+    """Return whether a change came within a moment."""
+    return (
+        change.took_s <= SHARP_S
+        or abs(change.jump_g) >= 0.75 * abs(change.by_g)
+        or abs(change.by_g) > FASTEST_G_S * change.took_s
+    )
+
+
+def _settled(changes: Sequence[Change]) -> list[Change]:
+    """Join a jump with the moment of pressing before it and of settling after it."""
+    found: list[Change] = []
+    for change in changes:
+        before = found[-1] if found else None
+        if before is not None and not (before.gap or change.gap):
+            apart_s = change.start_s - before.end_s
+            less, more = sorted((before, change), key=lambda c: abs(c.by_g))
+            settles = less is change and apart_s < 0.5 and less.by_g * more.by_g > 0.0
+            rebounds = less is change and apart_s < 0.5
+            brief = less.end_s - less.start_s <= (SETTLES_S if settles else PRESSES_S)
+            share = SETTLES_SHARE[0 if rebounds else 1]
+            little = abs(less.by_g) <= max(share * abs(more.by_g), least_g(less))
+            if apart_s <= PRESSED_S and brief and little and is_jump(more):
+                joined = _over([before, change])
+                found[-1] = replace(joined, took_s=more.took_s, jump_g=more.jump_g)
+                continue
+        found.append(change)
+    return found
+
+
+def is_jump(change: Change) -> bool:
+    """Return whether a change came within a second."""
+    return abs(change.jump_g) >= 0.75 * abs(change.by_g) >= 4.0
+
+
+def _without_touches(changes: Sequence[Change], plan: Plan) -> list[Change]:
+    """Join what a hand pressed down, or held up, with its going away again."""
+    heavy_g = HEAVY_G if plan.there_g is None else max(HEAVY_G, 1.3 * plan.there_g)
+    found: list[Change] = []
+    place = 0
+    while place < len(changes):
+        stop = _touch_ends(changes, place, heavy_g)
+        found.append(changes[place] if stop is None else _over(changes[place : stop + 1]))
+        place = (place if stop is None else stop) + 1
+    return found
+
+
+def _over(changes: Sequence[Change]) -> Change:
+    """Return several changes as one."""
+    first, last = changes[0], changes[-1]
+    return replace(
+        first,
+        end_s=last.end_s,
+        after_g=last.after_g,
+        u_after_g=last.u_after_g,
+        took_s=last.end_s - first.start_s,
+        jump_g=0.0,
+        shape_g=tuple(g for c in changes for g in c.shape_g),
+        slope_after_g_s=last.slope_after_g_s,
+        gap=first.gap or last.gap,
+        going=last.going,
+    )
+
+
+def _touch_ends(changes: Sequence[Change], place: int, heavy_g: float) -> int | None:
+    """Return which change ends a touch that begins with one, None where none does."""
+    first = changes[place]
+    if first.gap or first.away or abs(first.jump_g) < 2.0 or abs(first.by_g) >= heavy_g:
+        return None
+    reached_g = farthest_g = 0.0
+    for stop in range(place, min(place + 8, len(changes))):
+        last = changes[stop]
+        if last.gap or last.away or last.start_s - first.end_s > TOUCH_S:
+            return None
+        reached_g += last.by_g
+        if stop > place and last.by_g * first.by_g < 0.0 and at_once(last):
+            brief = last.start_s - first.end_s <= 0.5 * TOUCH_S
+            if not brief and abs(last.by_g + first.by_g) > max(0.7, LIKE * abs(first.by_g)):
+                continue  # only what goes as it came was a hand for so long
+            if first.by_g < 0.0 and reached_g >= 0.35 * farthest_g:
+                return stop
+            pressed = is_jump(first) or first.jump_g >= PRESSED_G
+            if pressed and first.jump_g >= 0.6 * abs(last.by_g) >= 0.2 * first.jump_g > 0.0:
+                return stop
+        farthest_g = min(farthest_g, reached_g)
+    return None
+
+
+def _joined(changes: Sequence[Change]) -> list[Change]:
+    """Join what is too little to count by itself with more of it: a thin pour in much noise."""
+    found: list[Change] = []
+    for change in changes:
+        before = found[-1] if found else None
+        if (
+            before is not None
+            and not (before.gap or change.gap or before.away or change.away)
+            and change.start_s - before.end_s <= JOINS_S
+            and all(abs(c.by_g) < least_g(c) for c in (before, change))
+        ):
+            found[-1] = _over([before, change])
+        else:
+            found.append(change)
+    return found
+
+
+def _lifted(changes: Sequence[Change], plan: Plan) -> list[Change]:
+    """Join the bowl being lifted off with its being put back, whatever was shown meanwhile."""
+    found: list[Change] = []
+    place = 0
+    while place < len(changes):
+        back = _put_back(changes, place, plan)
+        if back is None:
+            found.append(changes[place])
+        else:
+            found.append(replace(_over(changes[place : back + 1]), gap=False, away=True))
+        place = (place if back is None else back) + 1
+    return found
+
+
+def _put_back(changes: Sequence[Change], place: int, plan: Plan) -> int | None:
+    """Return which change is the bowl put back, where one is it lifted off."""
+    fall = changes[place]
+    if fall.by_g > -max(least_g(fall), 5.0) or not (at_once(fall) or fall.gap):
+        return None
+    bowl = abs(fall.by_g) >= (HEAVY_G if plan.into_g is None else max(0.8 * plan.into_g, 60.0))
+    low_g, before_g = fall.after_g, fall.before_g
+    for back in range(place + 1, len(changes)):
+        rise = changes[back]
+        if rise.after_g < low_g - max(5.0, 0.02 * (before_g - low_g)):
+            if rise.start_s - fall.end_s > 3.0:  # the bowl was there still: it had been tared
+                return None
+            low_g = rise.after_g
+        if rise.by_g <= 0.0 or not (at_once(rise) or rise.took_s <= 4.0 or rise.gap):
+            continue
+        if bowl and rise.by_g >= 0.5 * (before_g - low_g):
+            return _put_down_by(changes, back, before_g)
+        unlike_g = abs(rise.after_g - before_g)
+        if not bowl and back == place + 1 and unlike_g <= max(1.5, 0.04 * (before_g - low_g)):
+            return back
+    return None
+
+
+def _put_down_by(changes: Sequence[Change], back: int, before_g: float) -> int:
+    """Return the last of the changes in which a bowl is put down: it may come down in two."""
+    while back + 1 < len(changes):
+        last, more = changes[back], changes[back + 1]
+        if more.start_s - last.end_s > 2.0 or not at_once(more) or more.gap:
+            break
+        if abs(more.after_g - before_g) >= abs(last.after_g - before_g):
+            break
+        back += 1
+    return back
