@@ -198,6 +198,16 @@
   }
 
   document.addEventListener("click", tapped);
+  document.addEventListener(
+    "close",
+    (event) => {
+      // What was listed is old when the dialog opens again: nobody must tap it meanwhile.
+      if (event.target.id === "undo-dialog") {
+        window.dash_clientside.set_props("undo-list", { children: [] });
+      }
+    },
+    true
+  );
   document.addEventListener("change", (event) => {
     if (event.target.id === "sheet-choice") {
       window.dash_clientside.set_props("opened", {
@@ -220,10 +230,14 @@
       start: startForm,
       end: endForm,
       listed: () => {
-        setTimeout(() => {
-          const first = document.querySelector("#undo-dialog[open] #undo-last");
+        let frames = 60; // the list is drawn in one of the next
+        const look = () => {
+          if (!document.querySelector("#undo-dialog[open]")) return;
+          const first = document.getElementById("undo-last");
           if (first) first.focus();
-        }, 0);
+          else if (frames-- > 0) requestAnimationFrame(look);
+        };
+        setTimeout(look, 0);
         return none();
       },
     },
