@@ -3,7 +3,6 @@
 import contextlib
 import os
 import signal
-import threading
 from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
@@ -24,6 +23,7 @@ from logger.recorder.launch import (
     allow_open_files,
     start_process,
 )
+from logger.recorder.stopping import StopRequest
 from logger.recorder.takeover import is_left_open, run_under_way, what_differs
 from logger.store.folder.datafolder import DataFolder
 from logger.words.durations import clock
@@ -214,7 +214,7 @@ def record(
     allow_open_files()
     folder = DataFolder(data)
     wired = bench_path(folder, bench)
-    stopping = threading.Event()
+    stopping = StopRequest()
 
     def begin() -> RecorderProcess:
         return start_process(folder.path, wired, sheet)
@@ -224,8 +224,7 @@ def record(
         if not _takes_over(keeper, folder, wired, sheet, new_run=new_run):
             resume = not new_run and is_left_open(folder, sheet, _say)
             keeper.start(start_process(folder.path, wired, sheet, resume=resume))
-        for number in (signal.SIGINT, signal.SIGTERM, *_present(["SIGHUP"])):
-            signal.signal(number, lambda *_: stopping.set())
+        stopping.at(signal.SIGINT, signal.SIGTERM, *_present(["SIGHUP"]))
         recording = Recording(client, keeper, stopping, about)
         recording.begin()
         recording.follow(until_s)
@@ -283,8 +282,8 @@ class Recording:
         To the recorder.
     keeper : Keeper
         Sees to it that there is one.
-    stopping : Event
-        Set when the person ends it.
+    stopping : StopRequest
+        Made when the person ends it.
     about : StartRow
         What is said of the batch.
     """
@@ -293,7 +292,7 @@ class Recording:
         self,
         client: Client,
         keeper: Keeper,
-        stopping: threading.Event,
+        stopping: StopRequest,
         about: StartRow = StartRow(),  # noqa: B008 - never changed
     ) -> None:
         self._about = about
@@ -366,7 +365,7 @@ class Recording:
 
     def _state(self) -> State | None:
         """Return the state, from another recorder if need be; None once the person ends it."""
-        while not self._stopping.is_set():
+        while not self._stopping.is_asked():
             try:
                 state = self._client.state()
             except GoneError:

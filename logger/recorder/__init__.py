@@ -6,6 +6,7 @@
 - ``corrections``  what was done, taken back or moved in time
 - ``care``    what a person changes beside a run: sheets, roles, corrections
 - ``process``  the process itself: start, signals, stop
+- ``stopping`` a request to stop that a signal may make
 - ``launch``   starts a recorder in a process of its own
 - ``keeper``   waits for one that is stopped, replaces one that was killed
 - ``takeover`` what a command that was killed left behind

@@ -16,12 +16,12 @@ import sys
 import tempfile
 import threading
 from pathlib import Path
-from types import FrameType
 
 from logger.model.errors import BainlogError, InputError
 from logger.ports.clock import Clock, FollowedClock
 from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files
+from logger.recorder.stopping import StopRequest
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
 from logger.words.counts import count_text
@@ -43,13 +43,8 @@ def main() -> None:
     asked = _asked()
     logging.basicConfig(format="%(levelname)s %(name)s: %(message)s", level=logging.WARNING)
     parent = os.getppid() if asked.with_parent else None
-    stopping = threading.Event()
-
-    def stop(number: int, frame: FrameType | None) -> None:
-        stopping.set()
-
-    for number in (signal.SIGTERM, signal.SIGINT):
-        signal.signal(number, stop)
+    stopping = StopRequest()
+    stopping.at(signal.SIGTERM, signal.SIGINT)
     try:
         folder = DataFolder(asked.data)
         setup = setup_from_files(folder, asked.bench, asked.sheet, resume=not asked.no_resume)
@@ -84,7 +79,7 @@ def _asked() -> argparse.Namespace:
     return parser.parse_args()
 
 
-def _wait(recorder: Recorder, stopping: threading.Event, parent: int | None) -> None:
+def _wait(recorder: Recorder, stopping: StopRequest, parent: int | None) -> None:
     """Wait until it is told to stop, its data folder is gone, or its parent, if it has one."""
     if parent is not None:
         threading.Thread(target=_wait_for_input, args=(stopping,), daemon=True).start()
@@ -150,13 +145,13 @@ def ease_collector() -> None:
     gc.set_threshold(COLLECT_EVERY, 20, 100)
 
 
-def _wait_for_input(stopping: threading.Event) -> None:
+def _wait_for_input(stopping: StopRequest) -> None:
     """Wait until the parent's end of the pipe is closed, by itself or by the parent's death."""
     # Not through sys.stdin: its lock, held by a waiting thread, would stop the interpreter's end.
     with contextlib.suppress(OSError, ValueError):
         while os.read(sys.stdin.fileno(), 1):
             pass
-    stopping.set()
+    stopping.ask()
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """Pages in a browser that may reach this machine alone, and what axe finds wrong on one."""
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -25,7 +26,7 @@ class Opener:
         context = self._browser.new_context(
             viewport={"width": size[0], "height": size[1]}, color_scheme=theme
         )
-        context.route("**/*", self._check)
+        context.on("request", self._check)
         page = context.new_page()
         page.on("console", self._listen)
         page.on("response", self._answered)
@@ -35,12 +36,9 @@ class Opener:
         self._open.append(context)
         return page
 
-    def _check(self, route: Any) -> None:
-        if urlsplit(route.request.url).hostname in ("127.0.0.1", None):
-            route.continue_()
-        else:
-            self.strayed.append(route.request.url)
-            route.abort()
+    def _check(self, request: Any) -> None:
+        if urlsplit(request.url).hostname not in ("127.0.0.1", None):
+            self.strayed.append(request.url)
 
     def _answered(self, response: Any) -> None:
         if response.status >= 400 and not self.may_fail:
@@ -53,8 +51,50 @@ class Opener:
 
     def close(self) -> None:
         for context in self._open:
-            context.unroute_all(behavior="ignoreErrors")
             context.close()
+
+
+SIZES = {"tablet": (1280, 800), "phone": (390, 844)}
+SMALL = """
+() => [...document.querySelectorAll("button, a.key, input, select, label.tick")]
+  .filter((b) => b.offsetParent && b.type !== "radio" && b.type !== "checkbox")
+  .map((b) => [b.textContent, b.getBoundingClientRect().height])
+  .filter(([, height]) => height < 44)
+"""
+
+
+def small_targets(page: Any) -> list[list[Any]]:
+    """Return what is to be tapped on a page and is lower than 44 px, with its height [px]."""
+    found: list[list[Any]] = page.evaluate(SMALL)
+    return found
+
+
+def forms(page: Any) -> Iterator[str]:
+    """Show a page in both themes, on a tablet and on a phone; yield the name of each form.
+
+    Nothing may be wider than the screen.
+    """
+    had = page.evaluate("document.documentElement.dataset.theme")
+    for theme in ("dark", "light"):
+        _show_in(page, theme)
+        for size, (width, height) in SIZES.items():
+            page.set_viewport_size({"width": width, "height": height})
+            page.wait_for_function(
+                "(width) => document.documentElement.scrollWidth <= width", arg=width
+            )
+            yield f"{theme}-{size}"
+    _show_in(page, had)
+    page.set_viewport_size({"width": 1280, "height": 800})
+
+
+def _show_in(page: Any, theme: str) -> None:
+    if page.evaluate("document.documentElement.dataset.theme") == theme:
+        return
+    if page.locator("dialog[open]").count():  # the choice lies under it
+        page.evaluate("(theme) => { document.documentElement.dataset.theme = theme; }", theme)
+        return
+    page.click("[data-choice=theme]")
+    page.wait_for_function("(theme) => document.documentElement.dataset.theme === theme", arg=theme)
 
 
 def violations_on(page: Any) -> list[str]:

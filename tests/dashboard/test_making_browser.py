@@ -21,12 +21,11 @@ from logger.ports.clock import Clock
 from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files
 from logger.store.folder.datafolder import DataFolder
-from tests.dashboard.pages import expect
+from tests.dashboard.pages import expect, forms, small_targets
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 SPEED = 20.0
-SIZES = {"tablet": (1280, 800), "phone": (390, 844)}
 BENCH = """# my table
 [[instrument]]
 id = "probes"
@@ -137,26 +136,10 @@ def in_reach(violations, shoot):
 
     def look(page, name: str) -> None:
         page.set_default_timeout(120_000)
-        for theme in ("dark", "light"):
-            if page.evaluate("document.documentElement.dataset.theme") != theme:
-                page.click("[data-choice=theme]")
-                page.wait_for_function(
-                    "(theme) => document.documentElement.dataset.theme === theme", arg=theme
-                )
-            for size, (width, height) in SIZES.items():
-                page.set_viewport_size({"width": width, "height": height})
-                page.wait_for_function(
-                    "(width) => document.documentElement.scrollWidth <= width", arg=width
-                )
-                shoot(page, f"{name}-{theme}-{size}")
-                assert violations(page) == []
-                small = page.evaluate(
-                    "() => [...document.querySelectorAll('main button, main a.key')]"
-                    ".filter((b) => b.offsetParent).map((b) => [b.textContent, "
-                    "b.getBoundingClientRect().height]).filter(([, height]) => height < 44)"
-                )
-                assert small == []
-        page.set_viewport_size({"width": 1280, "height": 800})
+        for form in forms(page):
+            shoot(page, f"{name}-{form}")
+            assert violations(page) == []
+            assert small_targets(page) == []
 
     return look
 

@@ -11,11 +11,7 @@ from typing import Any
 
 import psutil
 
-CHROMIUM = os.environ.get("BAINLOG_CHROMIUM", "/usr/bin/chromium")
-FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
+from tests.conftest import CHROMIUM, FLAGS
 
 
 @contextlib.contextmanager
