@@ -15,6 +15,7 @@ _NO_VALUE_STATUS = (
     (Flag.UNDER, "under"),
     (Flag.UNTRUSTED, "untrusted"),
     (Flag.OUT_OF_RANGE, "untrusted"),
+    (Flag.IMPLAUSIBLE, "out"),
 )
 
 
@@ -28,5 +29,6 @@ class Gap:
 
 
 def no_value_status(flags: int) -> str:
-    """Return why a reading has no value: open, fault, over, under or untrusted."""
+    """Return why a reading has no value: open, fault, over, under, untrusted or out
+    (of the food)."""
     return next((word for flag, word in _NO_VALUE_STATUS if flags & flag), "fault")
