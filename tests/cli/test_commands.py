@@ -14,6 +14,7 @@ from click.testing import CliRunner
 
 from logger.control.client import Client, GoneError
 from logger.model.files import bench_from_text
+from logger.store.folder.datafolder import DataFolder
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 
@@ -149,9 +150,34 @@ DEMO_UP_S = 200.0
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("end", [signal.SIGINT, signal.SIGTERM])
-def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventually, end):
+def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventually):
     folder = tmp_path / "data"
+    state, text = demo_ended_by(signal.SIGINT, folder, eventually)
+    assert {c.role for c in state.channels} >= {"fat", "water", "bath_scale"}
+    assert "http://127.0.0.1:" in text
+    run_id = state.run.id
+    listed = {r["id"]: r for r in json.loads(bainlog("runs", "--json").stdout)["runs"]}
+    assert {r["outcome"] for r in listed.values()} == {None, "accepted", "rejected"}
+    assert [i for i, r in listed.items() if r["origin"] == "live"] == [run_id]
+    found = json.loads(bainlog("show", run_id, "--json").stdout)
+    assert found["run"]["status"] == "ended"
+    assert found["stages"][0]["kind"] == "heat"
+    again = json.loads(bainlog("replay", run_id, "--json").stdout)
+    for name in again.keys() - {"run", "raw"}:
+        assert again[name] == found[name], f"{name} differ between live and replay"
+
+
+@pytest.mark.slow
+def test_a_demo_that_is_told_to_stop_saves_its_run_too(bainlog, tmp_path, eventually):
+    folder = DataFolder(tmp_path / "data")
+    folder.run_path("20261125-0913-a3f2").write_bytes(b"")  # not empty: no examples are unpacked
+    state, _ = demo_ended_by(signal.SIGTERM, folder.path, eventually)
+    found = json.loads(bainlog("show", state.run.id, "--json").stdout)
+    assert found["run"]["status"] == "ended"
+
+
+def demo_ended_by(number, folder, eventually):
+    """Play the demo for a minute of its batch and end it; return its last state and what it said."""
     words = ["demo", "--short", "--speed", "20", "--port", "0", "--no-browser", "--seed", "3"]
     with (
         subprocess.Popen(
@@ -170,24 +196,13 @@ def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventuall
 
         try:
             state = eventually(far_enough, DEMO_UP_S)
-            assert {c.role for c in state.channels} >= {"fat", "water", "bath_scale"}
-            demo.send_signal(end)
+            demo.send_signal(number)
             text = demo.communicate(timeout=60)[0].decode()
         finally:
             demo.kill()
     assert demo.returncode in (0, 1)
-    assert "http://127.0.0.1:" in text
     assert "Traceback" not in text
-    run_id = state.run.id
-    listed = {r["id"]: r for r in json.loads(bainlog("runs", "--json").stdout)["runs"]}
-    assert {r["outcome"] for r in listed.values()} == {None, "accepted", "rejected"}
-    assert [i for i, r in listed.items() if r["origin"] == "live"] == [run_id]
-    found = json.loads(bainlog("show", run_id, "--json").stdout)
-    assert found["run"]["status"] == "ended"
-    assert found["stages"][0]["kind"] == "heat"
-    again = json.loads(bainlog("replay", run_id, "--json").stdout)
-    for name in again.keys() - {"run", "raw"}:
-        assert again[name] == found[name], f"{name} differ between live and replay"
+    return state, text
 
 
 def test_a_port_is_heard_and_a_bench_file_proposed(bainlog, icy_probe, tmp_path):

@@ -14,8 +14,7 @@ from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import SimulatedRun, simulate
 from logger.virtual.readings.traces import WIRING
 from logger.watch.engine.engine import Engine
-from logger.watch.engine.merge import order
-from tests.virtual.operator_events import operator_events
+from tests.virtual.operator_events import stream
 
 HEALTH = ("stuck", "stale", "gap", "rate_drop", "exchange_suspected")
 
@@ -33,14 +32,16 @@ def bench_of(run: SimulatedRun) -> Bench:
 
 
 @cache
-def played(seed: int, *faults: str) -> tuple[SimulatedRun, Engine, list[Event]]:
+def played(
+    seed: int, *faults: str, until_s: float = float("inf")
+) -> tuple[SimulatedRun, Engine, list[Event]]:
     run = simulate(seed, faults=faults)
     bench = bench_of(run)
     correctors = {c.id: Corrector(c, datetime.date(2026, 11, 25)) for c in bench.channel}
     engine = Engine(
         sheet_from_text(sheet_text(run), "s"), bench, correctors=correctors, fats=builtin_fats()
     )
-    items = sorted([*operator_events(run), *run.readings(0.1)], key=order)
+    items = stream(run, until_s=until_s)
     return run, engine, engine.feed(items, items[-1].t_ns)
 
 
@@ -70,26 +71,27 @@ def test_every_ingredient_is_weighed_as_it_was(seed):
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("fault", "kinds", "found"),
+    ("fault", "until_s", "kinds", "found"),
     [
-        ("stuck@1100+200:fat", ("stuck",), [("stuck", "fat")]),
-        ("stuck@2000+200:bath", ("stuck",), [("stuck", "bath")]),
+        ("stuck@1100+200:fat", 1600.0, ("stuck",), [("stuck", "fat")]),
+        ("stuck@2000+200:bath", 2500.0, ("stuck",), [("stuck", "bath")]),
         (
             "silence@800+60:bath_scale",
+            1200.0,
             ("stale", "gap"),
             [("stale", "bath_scale"), ("gap", "bath_scale")],
         ),
-        ("open@800+30:fat", ("stale", "gap"), [("stale", "fat"), ("gap", "fat")]),
-        ("slow@800+60:bath_scale", ("rate_drop",), [("rate_drop", "bath_scale")]),
+        ("open@800+30:fat", 1200.0, ("stale", "gap"), [("stale", "fat"), ("gap", "fat")]),
+        ("slow@800+60:bath_scale", 1200.0, ("rate_drop",), [("rate_drop", "bath_scale")]),
     ],
 )
-def test_a_fault_of_the_bench_is_told_and_only_that(fault, kinds, found):
-    _, _, said = played(4, fault)
+def test_a_fault_of_the_bench_is_told_and_only_that(fault, until_s, kinds, found):
+    _, _, said = played(4, fault, until_s=until_s)
     assert health(said, *kinds) == found
     assert {c for _, c in health(said, *HEALTH)} == {found[0][1]}
 
 
 @pytest.mark.slow
 def test_a_tare_of_the_bath_scale_is_suspected():
-    _, _, said = played(5, "tare@2500:bath_scale")
+    _, _, said = played(5, "tare@2500:bath_scale", until_s=2900.0)
     assert ("tare_suspected", "bath_scale") in health(said, "tare_suspected")

@@ -10,8 +10,7 @@ from logger.science.fats.fatfile import builtin_fats
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import simulate
 from logger.watch.engine.engine import Engine
-from logger.watch.engine.merge import order
-from tests.virtual.operator_events import operator_events
+from tests.virtual.operator_events import begin_s, stream
 from tests.watch.test_virtual_batch import bench_of
 
 KINDS = ("form", "coat", "set", "rinse", "dry")
@@ -24,7 +23,7 @@ def played(seed, causes=()):
     engine = Engine(
         sheet_from_text(sheet_text(run), "s"), bench, correctors=correctors, fats=builtin_fats()
     )
-    items = sorted([*operator_events(run), *run.readings(0.1)], key=order)
+    items = stream(run, until_s=begin_s(run, "cook") + 1.0)
     said = engine.feed(items, items[-1].t_ns)
     return run, said, engine.finish(items[-1].t_ns)
 

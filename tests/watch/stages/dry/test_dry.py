@@ -9,8 +9,7 @@ from logger.science.fats.fatfile import builtin_fats
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import simulate
 from logger.watch.engine.engine import Engine
-from logger.watch.engine.merge import order
-from tests.virtual.operator_events import operator_events
+from tests.virtual.operator_events import begin_s, stream
 from tests.watch.bench_person import Person
 
 HEAD = """
@@ -146,7 +145,7 @@ def test_the_loss_of_a_virtual_batch_is_that_of_its_truth(seed):
         sheet_from_text(sheet_text(run), "s"), bench_of_roles(list(run.channels)),
         correctors={}, fats=builtin_fats(),
     )  # fmt: skip
-    items = sorted([*operator_events(run), *run.readings(0.02)], key=order)
+    items = stream(run, 0.02, until_s=begin_s(run, "cook") + 1.0)
     engine.feed(items, items[-1].t_ns)
     truth = run.truth
     laid_g = sum(
