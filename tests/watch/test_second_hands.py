@@ -18,11 +18,7 @@ NOT_YET = {
     },
     "pours": {
         "other ingredient": "a light ingredient, put in between two pours, may be counted as fat",
-        "drips": "drips long after the pour may be left out",
-        "stirring force": "a push on the bowl at the end of the pour may be counted as fat",
         "next before the end": "what is poured after an early Next is not counted",
-        "portions and a gap": "what went in while the scale was silent may be left out",
-        "back at zero": "a pour cut by a scale that lost its power may get a verdict",
     },
     "weighing": {
         "one forgotten": "the bowl may be asked for as what was not weighed",

@@ -5,6 +5,7 @@ In reading order:
 - ``loads``: when a scale is at rest, and one load after another on it.
 - ``pour_levels``: levels of a scale, and the changes from one to the next.
 - ``pour_hands``: changes that are one act joined: a hand that leans, the bowl lifted.
+- ``pour_seen``: what a change seems by itself: a flow, at once, out, over a gap.
 - ``pour_parts``: what each change was: poured, put in, taken out, the bowl lifted.
 - ``pour_ends``: when a pour began and when it ended.
 - ``pour``: pours, their mass, portions and rate.

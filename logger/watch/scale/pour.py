@@ -17,7 +17,8 @@ from logger.science.statistics.pourstart import PourStart
 from logger.watch.scale.pour_ends import PourEnds
 from logger.watch.scale.pour_hands import Plan
 from logger.watch.scale.pour_levels import Levels
-from logger.watch.scale.pour_parts import Part, meanwhile_g, parts_of
+from logger.watch.scale.pour_parts import parts_of
+from logger.watch.scale.pour_seen import Part, meanwhile_g
 
 PAUSE_S = 20.0
 """A pour that pauses longer is over, until it goes on."""
@@ -243,7 +244,7 @@ def _groups(parts: list[Part], now_s: float, *, at_end: bool) -> list[list[Part]
                 groups.append([*_leading(between, part), part])
             between = []
         elif groups and part.role == "small" and not between and part.by_g > 0.0:
-            late_s = change.end_s - [p for p in groups[-1] if p.counted][-1].change.end_s
+            late_s = change.start_s - groups[-1][-1].change.end_s
             if late_s <= DRIPS_S and not change.going:
                 groups[-1].append(part)
             else:

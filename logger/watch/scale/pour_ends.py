@@ -16,7 +16,7 @@ from logger.science.statistics.isotone import rising_fit
 from logger.science.statistics.pourstart import ABOVE_G, PourStart, pour_start
 from logger.science.statistics.scalenoise import means_of
 from logger.watch.scale.pour_levels import Levels
-from logger.watch.scale.pour_parts import Part
+from logger.watch.scale.pour_seen import Part
 
 Array = npt.NDArray[np.float64]
 

@@ -21,6 +21,8 @@ PRESSED_G = 8.0
 """What comes within a second of something that flows, and may be a hand [g]."""
 TOUCH_S = 8.0
 """A hand that leans on the bowl is gone after so long."""
+FLOW_S, LETS_GO = 6.0, (0.75, 1.3)
+"""What takes so long flows [s]; a bowl let go jumps up by what it was held by, within this."""
 JOINS_S = 9.0
 """Changes too little to count by themselves join others within so long."""
 HEAVY_G = 200.0
@@ -29,6 +31,10 @@ LIKE = 0.05
 """Masses are taken for the same within this share."""
 SETTLES_S, PRESSES_S, PRESSED_S = 4.0, 1.6, 1.2
 """A jump settles for so long [s]; a hand presses for so long, up to so long before it [s]."""
+UNSTEADY_G, UNSTEADY, PUSHED_G = 1.0, 6.0, 0.3
+"""A level is unsteady with so much uncertainty [g], and so many times that of calm ones."""
+PUSH_S, PUSH_LIKE = 40.0, (0.35, 1.8)
+"""A whisk pushes for so long at most; it goes with about the jump it came with."""
 SETTLES_SHARE = (0.6, 0.25)
 """What settling and pressing may come to, of the jump."""
 
@@ -59,7 +65,7 @@ def acts_of(changes: Sequence[Change], plan: Plan) -> list[Change]:
     plan : Plan
         What there was to pour: tells a bowl by its mass.
     """
-    return _lifted(_settled(changes), plan)
+    return _lifted(_pushed(_settled(changes)), plan)
 
 
 def without_hands(changes: Sequence[Change], plan: Plan) -> list[Change]:
@@ -110,6 +116,36 @@ def _settled(changes: Sequence[Change]) -> list[Change]:
     return found
 
 
+def _pushed(changes: Sequence[Change]) -> list[Change]:
+    """Join the push of a whisk, whose level is unsteady, with its going away again."""
+    found: list[Change] = []
+    calm_g = min((c.u_before_g for c in changes), default=0.0)
+    unsteady_g = max(UNSTEADY_G, UNSTEADY * calm_g)
+    for change in changes:
+        found.append(change)
+        if change.by_g >= 0.0 or change.gap or change.away or change.u_before_g < PUSHED_G:
+            continue
+        begun = _push_began(found, unsteady_g)
+        if begun is not None:
+            found[begun:] = [_over(found[begun:])]
+    return found
+
+
+def _push_began(changes: Sequence[Change], unsteady_g: float) -> int | None:
+    """Return which change began the push that the last one ends, where one did."""
+    fall = changes[-1]
+    for place in range(len(changes) - 2, -1, -1):
+        rise = changes[place]
+        if rise.gap or rise.away or fall.start_s - rise.end_s > PUSH_S:
+            return None
+        like = PUSH_LIKE[0] <= -fall.by_g / max(rise.jump_g, 0.1) <= PUSH_LIKE[1]
+        net_g = fall.after_g - rise.before_g
+        unsteady = max(c.u_after_g for c in changes[place:-1]) >= unsteady_g
+        if is_jump(rise) and rise.by_g > 0.0 and like and unsteady and net_g >= -SMALLEST_G:
+            return place
+    return None
+
+
 def is_jump(change: Change) -> bool:
     """Return whether a change came within a second."""
     return abs(change.jump_g) >= 0.75 * abs(change.by_g) >= 4.0
@@ -154,6 +190,8 @@ def _touch_ends(changes: Sequence[Change], place: int, heavy_g: float) -> int | 
         last = changes[stop]
         if last.gap or last.away or last.start_s - first.end_s > TOUCH_S:
             return None
+        if stop == place + 1 and _let_go_in_flow(first, last):
+            return stop
         reached_g += last.by_g
         if stop > place and last.by_g * first.by_g < 0.0 and at_once(last):
             brief = last.start_s - first.end_s <= 0.5 * TOUCH_S
@@ -166,6 +204,13 @@ def _touch_ends(changes: Sequence[Change], place: int, heavy_g: float) -> int | 
                 return stop
         farthest_g = min(farthest_g, reached_g)
     return None
+
+
+def _let_go_in_flow(held: Change, flow: Change) -> bool:
+    """Return whether a hand that held the bowl up let it go as the next pour began."""
+    near = flow.start_s - held.end_s <= 0.5 * TOUCH_S and flow.took_s >= FLOW_S
+    like = LETS_GO[0] <= -flow.jump_g / held.by_g <= LETS_GO[1]
+    return held.by_g < 0.0 and near and like and flow.jump_g > 2.0 * flow.by_g / flow.took_s
 
 
 def _joined(changes: Sequence[Change]) -> list[Change]:
@@ -217,7 +262,13 @@ def _put_back(changes: Sequence[Change], place: int, plan: Plan) -> int | None:
         if bowl and rise.by_g >= 0.5 * (before_g - low_g):
             return _put_down_by(changes, back, before_g)
         unlike_g = abs(rise.after_g - before_g)
-        if not bowl and back == place + 1 and unlike_g <= max(1.5, 0.04 * (before_g - low_g)):
+        came_back = at_once(rise) or rise.gap  # a scoop comes slower
+        if (
+            not bowl
+            and came_back
+            and back == place + 1
+            and unlike_g <= max(1.5, 0.04 * (before_g - low_g))
+        ):
             return back
     return None
 

@@ -9,31 +9,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import combinations, pairwise
-from typing import Literal
 
-from logger.science.statistics.isotone import rising_fit
 from logger.watch.scale.pour_hands import (
-    FASTEST_G_S,
     LIKE,
     SMALLEST_G,
     SURE,
     Plan,
     acts_of,
     is_jump,
-    least_g,
     without_hands,
 )
 from logger.watch.scale.pour_levels import Change
+from logger.watch.scale.pour_seen import FASTER, FLOWING_G_S, U_UNSEEN, Part, bare
 
-Role = Literal["poured", "small", "thing", "away", "out", "other phase", "came unseen"]
-"""``came unseen``: while the bowl was lifted or the scale silent."""
-
-SHARP_BINS, LEVEL_BINS = 2, 6
-"""A rise within so many, with level before and after, is a thing put down or a hand."""
-FEWEST_BINS = 5.0
-"""What flows comes over so many half seconds."""
 SCOOP_S, SCOOP_G = 3.5, 60.0
 """A scoop is emptied within so long and holds no more."""
 SPURT_G, SPURT_S, JUMPED_S = 25.0, 10.0, 2.0
@@ -46,42 +36,10 @@ PEERS = 1.5
 MOST_OPEN = 8
 UNSEEN_G, UNSEEN_SHARE = 1.0, 0.01
 """What came unseen and is less than this [g], or less than this share of all, is an uncertainty."""
-U_UNSEEN = 0.05
-"""Standard uncertainty of what came unseen where it fits with what came before or after."""
+UNSEEN_NEAR_S = 20.0
+"""What a pour may have lost unseen lies no farther from it."""
 JOINED_S, LATE_S = 20.0, 60.0
 """A pour that pauses no longer when its stage begins, began before it; or so long, if it fits."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
-    """A change and what it was.
-
-    Attributes
-    ----------
-    by_g : float
-        Mass that counts as poured if it was poured [g].
-    u_g : float
-        What is uncertain of it beyond its levels [g].
-    sure : bool
-        False where it cannot be told from the scale.
-    counted : bool
-        Whether it counts as poured.
-    flows : bool
-        Whether it came bit by bit.
-    """
-
-    change: Change
-    role: Role
-    by_g: float
-    u_g: float = 0.0
-    sure: bool = True
-    counted: bool = False
-    flows: bool = False
-
-    @property
-    def key(self) -> str:
-        """What names it in a question; stays the same as more is seen."""
-        return f"{self.change.start_s:.0f}"
 
 
 def parts_of(
@@ -110,90 +68,13 @@ def parts_of(
     seen = acts_of(changes, plan)
     if gives:
         seen = [c.turned() for c in seen]
-    parts = [_bare(c, gives=gives) for c in without_hands(seen, plan)]
+    parts = [bare(c, gives=gives) for c in without_hands(seen, plan)]
     parts = _since(parts, from_s, plan)
     parts = _thing_in_and_out(parts, plan)
+    parts = _tared_in_a_scoop(parts, plan)
     parts = _by_manner(parts, plan)
     parts = _other_phase(parts, plan)
     return _answered(_fitting(parts, plan), answers)
-
-
-def meanwhile_g(change: Change) -> float:
-    """Return what flowed in during a change that itself does not count [g]."""
-    slopes = change.slope_before_g_s, change.slope_after_g_s
-    if min(slopes) <= 0.0:  # it did not flow on
-        return 0.0
-    return 0.5 * sum(slopes) * (change.end_s - change.start_s)
-
-
-def _bare(change: Change, *, gives: bool) -> Part:
-    """Return a change as it seems by itself."""
-    small = abs(change.by_g) < least_g(change)
-    if change.away:
-        # what a vessel lost that gives was poured, wherever it stood meanwhile
-        poured = gives and not small and change.by_g > 0.0
-        role: Role = "poured" if poured else "away"
-        return Part(change=change, role=role, by_g=change.by_g, sure=poured, counted=poured)
-    if change.gap and not small:
-        return _over_gap(change)
-    if small:
-        return Part(change=change, role="small", by_g=change.by_g)
-    if change.by_g < 0.0:
-        return Part(change=change, role="out", by_g=change.by_g)
-    return Part(change=change, role="poured", by_g=change.by_g, counted=True, flows=flows(change))
-
-
-def flows(change: Change) -> bool:
-    """Return whether a rise came bit by bit, hands apart that came and went."""
-    curve = rising_fit(change.shape_g)
-    came = bit_by_bit(curve, least_g(change))
-    squares = sum(g * g for g in came)
-    if change.by_g > FASTEST_G_S * (change.end_s - change.start_s) or not squares:
-        return False
-    return sum(came) >= 0.5 * change.by_g and sum(came) ** 2 / squares >= FEWEST_BINS
-
-
-def bit_by_bit(curve: list[float], smallest_g: float) -> list[float]:
-    """Return the rises from half second to half second without what came at once [g].
-
-    Parameters
-    ----------
-    curve : list of float
-        A rising curve [g].
-    smallest_g : float
-        Least that counts as come at once [g].
-    """
-    rises = [b - a for a, b in pairwise(curve)]
-    place, last = 0, len(rises)
-    while place < last:
-        stop = min(place + SHARP_BINS, last)
-        rise = curve[stop] - curve[place]
-        around = curve[place] - curve[max(place - LEVEL_BINS, 0)]
-        around += curve[min(stop + LEVEL_BINS, last)] - curve[stop]
-        if rise >= smallest_g and around < 0.25 * rise:
-            first, after = max(place - 1, 0), min(stop + 1, last)
-            rises[first:after] = [0.0] * (after - first)
-            place = stop + 1
-        else:
-            place += 1
-    return rises
-
-
-def _over_gap(change: Change) -> Part:
-    """Return what came while the scale was silent: plausible where it flowed before and after."""
-    lasted_s = change.end_s - change.start_s
-    flow_g_s = max(change.slope_before_g_s, change.slope_after_g_s)
-    most_g = 1.6 * lasted_s * flow_g_s + SMALLEST_G if flow_g_s > 0.2 else 0.0
-    fits = 0.0 < change.by_g <= most_g
-    return Part(
-        change=change,
-        role="poured" if fits else "came unseen",
-        by_g=change.by_g,
-        u_g=U_UNSEEN * abs(change.by_g) if fits else 0.0,
-        sure=fits,
-        counted=fits,
-        flows=fits,
-    )
 
 
 def _since(parts: list[Part], from_s: float, plan: Plan) -> list[Part]:
@@ -233,6 +114,21 @@ def _thing_in_and_out(parts: list[Part], plan: Plan) -> list[Part]:
     return found
 
 
+def _tared_in_a_scoop(parts: list[Part], plan: Plan) -> list[Part]:
+    """Widen the uncertainty where the scale was tared while a scoop went in: part of it is lost."""
+    scoops = _scoops(parts, plan)
+    found = list(parts)
+    for place, (part, after) in enumerate(pairwise(parts)):
+        change = part.change
+        if part.role != "out" or not scoops or change.slope_before_g_s > 0.0:
+            continue
+        flows_on = change.slope_after_g_s > FLOWING_G_S or change.after_g > SMALLEST_G
+        flows_on = flows_on or after.change.start_s - change.end_s < 1.0
+        if flows_on and abs(change.after_g) <= max(scoops):
+            found[place] = replace(part, u_g=max(scoops) / math.sqrt(3.0))
+    return found
+
+
 # Poured, or put in.
 
 
@@ -244,6 +140,9 @@ def _by_manner(parts: list[Part], plan: Plan) -> list[Part]:
         if part.role == "came unseen" and part.change.gap and _ladled_on(parts, part, scoops):
             u_g = U_UNSEEN * part.by_g
             found.append(replace(part, role="poured", sure=True, counted=True, u_g=u_g))
+        elif part.role == "came unseen" and part.change.gap and _flowed_on(parts, part):
+            u_g = U_UNSEEN * part.by_g
+            found.append(replace(part, role="poured", sure=True, counted=True, flows=True, u_g=u_g))
         elif part.role != "poured" or not part.counted or part.flows or part.change.away:
             found.append(part)
         elif plan.there_g is not None and part.by_g > max(1.15 * plan.there_g, 10.0):
@@ -285,6 +184,15 @@ def _ladled_on(parts: list[Part], part: Part, scoops: list[float]) -> bool:
     return part.by_g <= 1.3 * usual_g * (lasted_s / pace_s + 1.0)
 
 
+def _flowed_on(parts: list[Part], part: Part) -> bool:
+    """Return whether what came unseen flowed before or after, no faster than the pour elsewhere."""
+    change = part.change
+    if part.by_g <= 0.0 or max(change.slope_before_g_s, change.slope_after_g_s) <= FLOWING_G_S:
+        return False
+    paces = [p.by_g / p.change.took_s for p in parts if p.counted and p.flows and not p.change.gap]
+    return part.by_g <= FASTER * max(paces, default=0.0) * (change.end_s - change.start_s)
+
+
 def _is_one_of(part: Part, scoops: list[float]) -> bool:
     """Return whether there are enough scoops like one, itself among them."""
     like = [g for g in scoops if max(g, part.by_g) <= PEERS * min(g, part.by_g)]
@@ -302,7 +210,8 @@ def _is_spurt(parts: list[Part], place: int) -> bool:
     """Return whether a part came as a spurt of what flows before or after it."""
     here, by_g = parts[place].change, parts[place].by_g
     touched = not 0.0 < here.jump_g <= HIDES * by_g  # a hand hides how it came
-    near_s = JUMPED_S if is_jump(here) and not touched else SPURT_S
+    sharp = is_jump(here) or (here.took_s <= 1.0 and here.jump_g >= 0.75 * by_g)
+    near_s = JUMPED_S if sharp and not touched else SPURT_S
     if by_g > (SCOOP_G if touched else SPURT_G):
         return False
     return any(
@@ -350,18 +259,20 @@ def _other_phase(parts: list[Part], plan: Plan) -> list[Part]:
 
 def _fitting(parts: list[Part], plan: Plan) -> list[Part]:
     """Count the open parts that fit best with what there was; leave open what may be otherwise."""
-    found = [_unseen_is_small(p, plan) for p in parts]
+    found = [_unseen_is_small(p, plan, near=_near_a_pour(parts, p)) for p in parts]
     odd = _one_too_many(found, plan)
     if odd is not None:
         found[odd] = replace(found[odd], sure=False)
-    open_ = [i for i, p in enumerate(found) if not p.sure and p.role != "other phase"]
+    open_ = [
+        i for i, p in enumerate(found) if not p.sure and p.role != "other phase" and not p.lost
+    ]
     open_.sort(key=lambda i: -abs(found[i].by_g))
     sure_g = _sum_g([p if p.sure else replace(p, counted=False) for p in found])
     chosen = _best(sure_g, [found[i].by_g for i in open_[:MOST_OPEN]], plan.there_g)
     for rank, i in enumerate(open_):
         part = found[i]
         counted = rank in chosen and part.by_g > 0.0
-        sure = i != odd and _impossible(sure_g, part, plan)
+        sure = i != odd and not part.change.gap and _impossible(sure_g, part, plan)
         found[i] = replace(part, counted=counted, sure=sure)
         if part.role == "poured" and not counted:
             found[i] = replace(found[i], role="thing")
@@ -383,14 +294,31 @@ def _one_too_many(parts: list[Part], plan: Plan) -> int | None:
     return odd if over_g <= 1.1 * parts[odd].by_g else None
 
 
-def _unseen_is_small(part: Part, plan: Plan) -> Part:
-    """What is lost or gained unseen and is little is an uncertainty of the mass, no question."""
+def _near_a_pour(parts: list[Part], part: Part) -> bool:
+    """Return whether a pour was under way, or paused, right before or after a change."""
+    change = part.change
+    return any(
+        p.counted
+        and p.change.start_s - change.end_s <= UNSEEN_NEAR_S
+        and change.start_s - p.change.end_s <= UNSEEN_NEAR_S
+        for p in parts
+    )
+
+
+def _unseen_is_small(part: Part, plan: Plan, *, near: bool) -> Part:
+    """What is lost or gained unseen and is little is an uncertainty of the mass, no question.
+
+    A scale that shows less after a silence was tared or lost its power: what was poured meanwhile
+    near a pour can't be told.
+    """
     if part.role not in ("away", "came unseen"):
         return part
     change = part.change
     least = max(UNSEEN_G, UNSEEN_SHARE * (plan.there_g or 0.0), SURE * change.u_after_g)
     if abs(part.by_g) <= least:
         return replace(part, sure=True, u_g=abs(part.by_g) / math.sqrt(3.0))
+    if part.by_g < 0.0 and change.gap and near:
+        return replace(part, sure=False)
     if part.by_g < 0.0:  # taken out; what was poured is in
         return replace(part, sure=True)
     return replace(part, role="came unseen")
@@ -417,4 +345,10 @@ def _impossible(sure_g: float, part: Part, plan: Plan) -> bool:
 
 
 def _answered(parts: list[Part], answers: Mapping[str, bool]) -> list[Part]:
-    return [replace(p, counted=answers[p.key], sure=True) if p.key in answers else p for p in parts]
+    """Return parts as a person says; how much came while the scale was set back stays unknown."""
+    return [
+        replace(p, counted=answers[p.key] and not p.lost, sure=not (p.lost and answers[p.key]))
+        if p.key in answers
+        else p
+        for p in parts
+    ]

@@ -179,3 +179,50 @@ def test_over_seeded_traces_pours_are_found(conditions, count, least):
 
 def test_over_seeded_traces_without_a_pour_none_is_invented():
     assert false_pours(range(205_000, 205_020)) == 0
+
+
+def shown_without(from_s, to_s, flow_g_s, **how):
+    """Readings of a bowl that is poured into, silent between two times [s]."""
+    t, mass = scale(flow_g_s, **how)
+    heard = (t < from_s) | (t > to_s)
+    return t[heard], mass[heard]
+
+
+def test_a_portion_that_a_silence_cuts_in_two_is_counted_whole():
+    """Three portions of 60 g; the silence begins in a pause and ends as the second one flows."""
+    t, mass = shown_without(
+        98.0, 111.0, lambda t: 5.0 if any(a <= t < a + 12 for a in (60, 100, 140)) else 0.0
+    )
+    detector = watch_scale(t, mass)
+    assert detector.poured_g == pytest.approx(180.0, abs=1.0)
+    assert detector.asked(240.0) == []
+
+
+def test_what_is_poured_while_a_scale_loses_its_power_stays_unknown():
+    t, mass = shown_without(100.0, 130.0, steady)
+    mass = np.where(t > 115.0, mass - 830.0, mass)
+    detector = watch_scale(t, mass)
+    (lost,) = detector.asked(240.0)
+    assert lost.lost
+    detector.answers[lost.key] = True
+    detector.finish(240.0)
+    assert [part.lost for part in detector.asked(240.0)] == [True]
+    detector.answers[lost.key] = False
+    detector.finish(240.0)
+    assert detector.asked(240.0) == []
+
+
+def test_the_push_of_a_whisk_over_the_end_of_a_pour_is_not_poured():
+    """A mean push of 20 g with much shaking, from 150 s to 175 s; the pour ends at 160 s."""
+    shake = np.random.default_rng(4)
+    t, mass = scale(
+        steady, extra=lambda t: 20.0 + shake.normal(0.0, 9.0) if 150.0 < t < 175.0 else 0.0
+    )
+    assert watch_scale(t, mass).poured_g == pytest.approx(150.0, abs=1.0)
+
+
+def test_drops_long_after_a_pour_belong_to_it_while_each_follows_soon():
+    """Ten drops of 0.35 g, 4 s apart, from 4 s after the pour on."""
+    t, mass = scale(lambda t: steady(t) + (3.5 if t > 163.0 and t < 204.0 and t % 4 < 0.1 else 0.0))
+    poured_g = watch_scale(t, mass).poured_g
+    assert poured_g == pytest.approx(mass[-100:].mean() - mass[:100].mean(), abs=0.3)

@@ -19,7 +19,7 @@ from logger.model.written import Band
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale.pour import FLOWS_SHARE, Pour, PourDetector
 from logger.watch.scale.pour_hands import Plan
-from logger.watch.scale.pour_parts import Part
+from logger.watch.scale.pour_seen import Part
 from logger.watch.stages.emulsify.bowl import BowlDetector
 from logger.watch.verdict.checks import finding, number
 from logger.watch.verdict.measured import Measured
@@ -173,7 +173,10 @@ class Poured:
         """Say what can't be told of what came, or nothing."""
         parts = self.open_parts()
         return "; ".join(
-            f"{came_text(p)}, and it may not have been {self.stage.pour}" for p in parts
+            f"{silent_text(p)} and showed less afterwards, so what was poured then is unknown"
+            if p.lost
+            else f"{came_text(p)}, and it may not have been {self.stage.pour}"
+            for p in parts
         )
 
     def says(self) -> list[str]:
@@ -308,9 +311,11 @@ class Poured:
         for key in [k for k, p in proposals.items() if p.what == ASKED and k not in wanted]:
             del proposals[key]
         for key, part in wanted.items():
-            if key in proposals:
+            if key in proposals or part.key in self.detector.answers:
                 continue
             text = f"{came_text(part)}. Was it {self.stage.pour} that was poured?"
+            if part.lost:
+                text = f"{came_text(part)}. Was any {self.stage.pour} poured then?"
             proposals[key] = Proposal(
                 id=key, text=text, what=ASKED, t_s=seconds(t_ns), data={"part": part.key}
             )
@@ -320,7 +325,8 @@ class Poured:
 
     def _keep_rows(self) -> None:
         rows = self.context.out.results.pours
-        open_g = sum(abs(part.by_g) for part in self.open_parts())
+        there_g = self.detector.plan.there_g or 1.0
+        open_g = sum(there_g if p.lost else abs(p.by_g) for p in self.open_parts())
         rows[:] = [r for r in rows if r.stage != self.stage.id] + [
             PourRow(
                 channel=self.scale,
@@ -343,6 +349,8 @@ def came_text(part: Part) -> str:
     """Say how much came when and how, of a part that may not have been poured."""
     change, mass = part.change, rounded_text(part.by_g, "g")
     span = clock_span(change.start_s, change.end_s)
+    if part.lost:
+        return f"{silent_text(part).capitalize()} and showed less afterwards"
     if change.gap:
         return f"{mass} came while the scale was silent, {span}"
     if change.away:
@@ -350,3 +358,8 @@ def came_text(part: Part) -> str:
     if part.role == "other phase":
         return f"{mass} came before the rest, up to {clock(change.end_s)}"
     return f"{mass} came at once at {clock(change.start_s)}"
+
+
+def silent_text(part: Part) -> str:
+    """Say when the scale was silent, to go on with."""
+    return f"the scale was silent from {clock_span(part.change.start_s, part.change.end_s)}"
