@@ -36,6 +36,8 @@ PEERS = 1.5
 MOST_OPEN = 8
 UNSEEN_G, UNSEEN_SHARE = 1.0, 0.01
 """What came unseen and is less than this [g], or less than this share of all, is an uncertainty."""
+UNSTEADY = 3.0
+"""Before it goes, a push makes the level so many times as uncertain as it is afterwards."""
 UNSEEN_NEAR_S = 20.0
 """What a pour may have lost unseen lies no farther from it."""
 JOINED_S, LATE_S = 20.0, 60.0
@@ -72,6 +74,7 @@ def parts_of(
     parts = _since(parts, from_s, plan)
     parts = _thing_in_and_out(parts, plan)
     parts = _tared_in_a_scoop(parts, plan)
+    parts = [_maybe_pushed(p) for p in parts]
     parts = _by_manner(parts, plan)
     parts = _other_phase(parts, plan)
     return _answered(_fitting(parts, plan), answers)
@@ -127,6 +130,19 @@ def _tared_in_a_scoop(parts: list[Part], plan: Plan) -> list[Part]:
         if flows_on and abs(change.after_g) <= max(scoops):
             found[place] = replace(part, u_g=max(scoops) / math.sqrt(3.0))
     return found
+
+
+def _maybe_pushed(part: Part) -> Part:
+    """Widen the uncertainty by what went from an unsteady level: it may have been a whisk's push.
+
+    What it pushed may have been counted as poured.
+    """
+    change = part.change
+    if part.role != "out" or change.u_before_g < UNSTEADY * change.u_after_g:
+        return part
+    if abs(change.after_g) < SMALLEST_G:  # tared
+        return part
+    return replace(part, u_g=max(part.u_g, abs(part.by_g) / math.sqrt(3.0)))
 
 
 # Poured, or put in.
