@@ -177,7 +177,7 @@ def test_a_demo_that_is_told_to_stop_saves_its_run_too(bainlog, tmp_path, eventu
 
 
 def demo_ended_by(number, folder, eventually):
-    """Play the demo for a minute of its batch and end it; return its last state and what it said."""
+    """Play a minute of the demo's batch and end it; return its last state and what it said."""
     words = ["demo", "--short", "--speed", "20", "--port", "0", "--no-browser", "--seed", "3"]
     with (
         subprocess.Popen(
