@@ -13,7 +13,14 @@ from logger.model.errors import OutOfRangeError
 from logger.model.kinds.emulsify import EmulsifyStage
 from logger.model.sheet import Sheet, Vessel
 from logger.science.fats.fats import Fat
-from logger.science.fats.mixing import VESSEL_J_G_K, Mixture, Part, mix, needed_temp_c
+from logger.science.fats.mixing import (
+    VESSEL_J_G_K,
+    Mixture,
+    Part,
+    largest_first,
+    mix,
+    needed_temp_c,
+)
 from logger.science.heat.pouring import pouring_loss_j
 from logger.science.heat.water import heat_capacity_j_kg_k
 
@@ -88,7 +95,7 @@ def parts_of(meeting: Meeting, fat_now: Warm, water_now: Warm) -> list[Part]:
             name="fat",
             mass_g=meeting.fat_g,
             temp_c=fat_now.temp_c,
-            u_temp_k=_known(fat_now.u_k),
+            u_temp_k=fat_now.u_k,
             cp_j_g_k=cp.value if cp is not None else FAT_J_G_K,
             u_cp_j_g_k=cp.u if cp is not None else U_FAT_J_G_K,
             fat=fat,
@@ -98,7 +105,7 @@ def parts_of(meeting: Meeting, fat_now: Warm, water_now: Warm) -> list[Part]:
             name=WATER,
             mass_g=meeting.water_g,
             temp_c=water_now.temp_c,
-            u_temp_k=_known(water_now.u_k),
+            u_temp_k=water_now.u_k,
             cp_j_g_k=_water_cp(meeting.sheet, water_now.temp_c),
             u_cp_j_g_k=U_WATER_CP_J_G_K,
         ),
@@ -140,7 +147,7 @@ def mixture(
     return replace(
         mixed,
         u_temp_k=math.hypot(mixed.u_temp_k, u_loss_k),
-        terms=tuple(sorted(terms, key=lambda term: -term[1])),
+        terms=tuple(sorted(terms, key=largest_first)),
     )
 
 
@@ -239,7 +246,7 @@ def _vessels(meeting: Meeting, fat_now: Warm, water_now: Warm) -> list[Part]:
             name, u_k = f"bowl {vessel.id}", math.hypot(meeting.u_air_k, U_BOWL_K)
         else:
             at = water_now if into == "water" else fat_now
-            name, at_c, u_k = f"vessel of the {into} phase", at.temp_c, _known(at.u_k)
+            name, at_c, u_k = f"vessel of the {into} phase", at.temp_c, at.u_k
         parts.append(
             Part(
                 name=name,
@@ -261,7 +268,3 @@ def _water_cp(sheet: Sheet, temp_c: float) -> float:
     if wet <= 0.0 or total <= 0.0:  # nothing says what is water: a thin phase is nearly all of it
         return cp
     return (wet * cp + (total - wet) * DRY_MATTER_J_G_K) / total
-
-
-def _known(u: float) -> float:
-    return u if math.isfinite(u) else 0.0

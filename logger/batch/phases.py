@@ -42,8 +42,7 @@ def room_c(context: Known) -> tuple[float, float, str]:
     channel = context.channel_id("room")
     last = context.batch.last.get(channel) if channel is not None else None
     if last is not None and last.value is not None:
-        u = last.u if math.isfinite(last.u) else 0.0
-        return last.value, math.hypot(u, U_PROBE_ROOM_K), "room probe"
+        return last.value, math.hypot(last.u, U_PROBE_ROOM_K), "room probe"
     return place_c(context.bench.place)
 
 

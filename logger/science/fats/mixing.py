@@ -7,6 +7,7 @@ melted in the seconds of combining (it supercools), so no heat of setting is cou
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -65,11 +66,13 @@ class Mixture:
     Attributes
     ----------
     temp_c, u_temp_k : float
-        Temperature right after combining [degC] and its standard uncertainty [K].
+        Temperature right after combining [degC] and its standard uncertainty [K]; NaN when that
+        of any part is unknown.
     solid_share : float
         Share of the fat that is still set, 0 to 1.
     terms : tuple of (str, float)
-        What the uncertainty is made of: name and standard uncertainty [K].
+        What the uncertainty is made of: name and standard uncertainty [K]; unknown ones (NaN)
+        come first.
     """
 
     temp_c: float
@@ -156,6 +159,10 @@ def mix(parts: Sequence[Part], *, loss_j: float = 0.0, correlation: float = 0.0)
         for field, u in ((_TEMP, part.u_temp_k), (_MASS, part.u_mass_g), (_CP, part.u_cp_j_g_k)):
             if u <= 0.0:
                 continue
+            if math.isnan(u):  # unknown stays unknown: a term without a size
+                terms.append((f"{part.name}, {_SPELLED[field]}", math.nan))
+                variance = math.nan
+                continue
             slope = _sensitivity(parts, place, field, u, loss_j)
             terms.append((f"{part.name}, {_SPELLED[field]}", abs(slope) * u))
             variance += (slope * u) ** 2
@@ -170,10 +177,21 @@ def mix(parts: Sequence[Part], *, loss_j: float = 0.0, correlation: float = 0.0)
     fat_g = sum(mass for _, mass in solid)
     return Mixture(
         temp_c=temp_c,
-        u_temp_k=max(variance, 0.0) ** 0.5,
+        u_temp_k=math.nan if math.isnan(variance) else max(variance, 0.0) ** 0.5,
         solid_share=sum(s * mass for s, mass in solid) / fat_g if fat_g > 0.0 else 0.0,
-        terms=tuple(sorted(terms, key=lambda term: -term[1])),
+        terms=tuple(sorted(terms, key=largest_first)),
     )
+
+
+def largest_first(term: tuple[str, float]) -> float:
+    """Return the sort key of a term of an uncertainty: unknown ones first, then by size.
+
+    Parameters
+    ----------
+    term : tuple of (str, float)
+        Name and standard uncertainty [K].
+    """
+    return -math.inf if math.isnan(term[1]) else -term[1]
 
 
 def needed_temp_c(

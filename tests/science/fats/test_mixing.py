@@ -116,3 +116,29 @@ def test_what_cannot_be_is_refused(part):
         mixing_temp_c([FAT, part])
     with pytest.raises(OutOfRangeError):
         mixing_temp_c([])
+
+
+@pytest.mark.parametrize("place", [0, 1])
+@pytest.mark.parametrize("field", ["u_temp_k", "u_mass_g", "u_cp_j_g_k"])
+@pytest.mark.parametrize("solid", [0.0, 0.6])
+def test_one_unknown_uncertainty_leaves_that_of_the_mixture_unknown(place, field, solid):
+    fat = builtin_fats()["cocoa_butter"]
+    parts = [
+        Part(
+            name="fat",
+            mass_g=200.0,
+            temp_c=50.0,
+            cp_j_g_k=2.0,
+            u_temp_k=0.3,
+            fat=fat,
+            solid_share=solid,
+        ),
+        Part(name="water", mass_g=300.0, temp_c=45.0, cp_j_g_k=4.18, u_temp_k=0.3),
+    ]
+    known = mix(parts, correlation=0.5)
+    parts[place] = replace(parts[place], **{field: math.nan})
+    found = mix(parts, correlation=0.5)
+    assert math.isfinite(known.u_temp_k)
+    assert math.isnan(found.u_temp_k)
+    assert found.temp_c == known.temp_c
+    assert math.isnan(found.terms[0][1])
