@@ -210,7 +210,11 @@ def why(warm: WarmPhases, t_ns: int) -> list[str]:
         said.append("Mixing temperature without bowl: the sheet describes no vessel.")
     if mixture is not None and mixture.terms:
         name, u_k = mixture.terms[0]
-        said.append(f"Its uncertainty comes mostly from {name} ({value_text(2 * u_k, 'K')}).")
+        said.append(
+            f"Its uncertainty is unknown, because that of {name} is."
+            if math.isnan(u_k)
+            else f"Its uncertainty comes mostly from {name} ({value_text(2 * u_k, 'K')})."
+        )
     if warm.stage.fat_above_water_k.source != "sheet":
         said.append(FAT_ABOVE_WATER)
     fit = warm.forecast.estimate.fit
