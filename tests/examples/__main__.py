@@ -16,7 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
-from logger.cli import examples
+from logger.cli import demo
 from logger.correct.channel import Corrector
 from logger.model.event import Event
 from logger.model.finding import Results
@@ -41,7 +41,7 @@ NOTE = (
     "Example: a batch of the virtual bench. It was judged from all readings; kept are one in four "
     "seconds of the probes and one in two of the scales."
 )
-TARGET = Path(examples.__file__).with_name(examples.NAME)
+TARGET = Path(demo.__file__).with_name(demo.NAME)
 
 
 def batches() -> list[tuple[tuple[str, ...], bool]]:

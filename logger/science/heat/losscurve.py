@@ -2,8 +2,9 @@
 
 Pure. Fits the loss model of logger.science.heat.cooling to block means since the last heating,
 pour or stirring, with what is known beforehand about air, loss exponent and wall, and with two
-kinds of wandering that the model does not describe: a slow one, always there, and air that moves,
-as strong as the readings themselves show. Used by logger.science.heat.timeleft.
+kinds of wandering that the model does not describe: a slow one, and air that moves. How much of
+them there is, and whether water evaporates, is not known: each of a few manners of cooling is
+fitted, and counts by how well it explains the readings. Used by logger.science.heat.timeleft.
 
 Departs from a plain fit over ten minutes in three ways, each for a measured gain (the table of
 ``python -m tests.bench phases``): old data stay in and fade by their own uncertainty; a cold wall
@@ -29,13 +30,10 @@ Array = npt.NDArray[np.float64]
 FEWEST_BLOCKS = 12
 _SMALLEST_EXCESS_K = 1e-3
 _LEAST_LOG_K = -18.0
-_SLOW_WANDER = 0.05
-"""Relative change of the loss per square root of a time constant."""
 _AIR_MEMORY_S = 300.0
-_AIR_SIZES = (0.005, 0.02, 0.06)
-"""Relative sizes of moving air that are tried; the likeliest is kept."""
 _SCALE = np.array([1.0, 0.3, 1.0, 0.2, 1.0, 0.5])
 _SLOPE_BLOCKS = 24
+_LEAST_SHARE = 0.003
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,10 +44,8 @@ class Prior:
     ----------
     ambient_c : float
         Air temperature [degC].
-    u_above_k, u_below_k : float
-        How far the air that fits may lie above it and below it [K]: below also for evaporation.
-    exponent, u_exponent : float
-        Loss exponent and its standard uncertainty.
+    u_ambient_k : float
+        Its standard uncertainty [K].
     u_wall_k : float
         Standard uncertainty of the excess that a cold wall has yet to take [K].
     wall_s, u_log_wall : float
@@ -57,21 +53,73 @@ class Prior:
     """
 
     ambient_c: float
-    u_above_k: float = 1.0
-    u_below_k: float = 2.5
-    exponent: float = 1.2
-    u_exponent: float = 0.2
+    u_ambient_k: float = 0.5
     u_wall_k: float = 3.0
     wall_s: float = 80.0
     u_log_wall: float = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CoolingFit:
-    """A fitted loss curve.
+class Manner:
+    """A way in which vessels cool; common practice, no source: chosen on seeded vessels.
 
     Attributes
     ----------
+    chance : float
+        How often it is met [1].
+    exponent, u_exponent : float
+        Loss exponent and its standard uncertainty [1].
+    u_above_k, u_below_k : float
+        How far the air that fits may lie above and below the air [K], where that is known better:
+        below also for evaporation.
+    slow : float
+        Relative change of the loss per square root of a time constant [1].
+    air : float
+        Relative size of moving air [1].
+    """
+
+    chance: float
+    exponent: float
+    u_exponent: float
+    u_above_k: float
+    u_below_k: float
+    slow: float
+    air: float
+
+
+def _covered(chance: float, slow: float, air: float) -> Manner:
+    return Manner(
+        chance=chance, exponent=1.18, u_exponent=0.1, u_above_k=0.6, u_below_k=0.8,
+        slow=slow, air=air,
+    )  # fmt: skip
+
+
+MANNERS = (
+    _covered(0.3, 0.015, 0.005),
+    _covered(0.2, 0.05, 0.005),
+    _covered(0.15, 0.03, 0.02),
+    _covered(0.1, 0.05, 0.06),
+    Manner(
+        chance=0.25,
+        exponent=1.3,
+        u_exponent=0.15,
+        u_above_k=1.0,
+        u_below_k=3.0,
+        slow=0.05,
+        air=0.02,
+    ),
+)
+"""Covered or fat, in still and in moving air; and open water, which loses more the hotter it is."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoolingFit:
+    """A loss curve fitted in one manner.
+
+    Attributes
+    ----------
+    share : float
+        How much it counts among the manners [1].
     temp_c : float
         Temperature now [degC], as the probe would show it without noise.
     k_per_s : float
@@ -82,18 +130,19 @@ class CoolingFit:
         Loss exponent that fits.
     covariance : ndarray, shape (4, 4)
         Covariance of (temp_c, ln k, ambient_c, exponent).
-    air_size : float
-        Relative size of moving air that fits best.
+    manner : Manner
+        Of cooling.
     misfit : float
         Root mean square of the weighted residuals; about 1 when the model fits.
     """
 
+    share: float
     temp_c: float
     k_per_s: float
     ambient_c: float
     exponent: float
     covariance: Array
-    air_size: float
+    manner: Manner
     misfit: float
 
     @property
@@ -106,8 +155,8 @@ class CoolingFit:
 
 def fit_cooling(
     t_s: Array, temp_c: Array, u_temp_k: float, prior: Prior, *, since_event_s: float = math.inf
-) -> CoolingFit:
-    """Fit the loss curve to block means.
+) -> list[CoolingFit]:
+    """Fit the loss curve to block means in each manner of cooling.
 
     Parameters
     ----------
@@ -118,14 +167,14 @@ def fit_cooling(
     u_temp_k : float
         Standard uncertainty of a block mean [K], above 0.
     prior : Prior
-        Air, exponent and wall beforehand.
+        Air and wall beforehand.
     since_event_s : float
         How long ago the vessel was last heated, filled or stirred [s].
 
     Returns
     -------
-    CoolingFit
-        The curve at the likeliest size of moving air, with its covariance; where the residuals
+    list of CoolingFit
+        The curves that count, the likeliest first, each with its covariance; where the residuals
         are larger than stated, the data part is widened by the square of ``misfit``.
 
     Raises
@@ -135,7 +184,7 @@ def fit_cooling(
 
     References
     ----------
-    Choice between sizes by the Laplace approximation of the evidence: MacKay, D. J. C. (1992),
+    Weights of the manners by the Laplace approximation of the evidence: MacKay, D. J. C. (1992),
     "Bayesian interpolation", Neural Computation 4, 415-447, DOI 10.1162/neco.1992.4.3.415
     (from memory).
     """
@@ -143,19 +192,24 @@ def fit_cooling(
         raise OutOfRangeError("blocks in the window", t_s.size, f"at least {FEWEST_BLOCKS}")
     slow, air = _wander(t_s, temp_c, prior)
     noise = u_temp_k**2 * np.eye(t_s.size)
-    best: tuple[float, Fit, float] | None = None
     params = _start(t_s, temp_c, prior)
-    for size in _AIR_SIZES:
-        lower = np.asarray(np.linalg.cholesky(noise + slow + size**2 * air), dtype=np.float64)
-        problem = _Problem(t_s, temp_c, lower, prior, min(since_event_s, 1e6))
+    found: list[tuple[float, Fit]] = []
+    for manner in MANNERS:
+        wander = manner.slow**2 * slow + manner.air**2 * air
+        lower = np.asarray(np.linalg.cholesky(noise + wander), dtype=np.float64)
+        problem = _Problem(t_s, temp_c, lower, prior, manner, min(since_event_s, 1e6))
         fit = fit_least_squares(problem.residuals, problem.jacobian, params, _SCALE, tolerance=1e-6)
         params = fit.params
-        evidence = _evidence(fit, lower)
-        if best is None or evidence > best[0]:
-            best = (evidence, fit, size)
-    if best is None:
-        raise OutOfRangeError("sizes of moving air", 0, "at least one")
-    return _cooling_fit(best[1], t_s.size, best[2])
+        found.append((_evidence(fit, lower) + problem.log_prior, fit))
+    most = max(evidence for evidence, _ in found)
+    weights = [math.exp(evidence - most) for evidence, _ in found]
+    total = sum(weights)
+    fits = [
+        _cooling_fit(fit, t_s.size, manner, weight / total)
+        for (_, fit), manner, weight in zip(found, MANNERS, weights, strict=True)
+        if weight >= _LEAST_SHARE * total
+    ]
+    return sorted(fits, key=lambda fit: -fit.share)
 
 
 def recent_slope_k_per_s(t_s: Array, temp_c: Array) -> float:
@@ -177,9 +231,9 @@ def wander_ahead(fit: CoolingFit, likely_s: float) -> float:
         return 0.0
     ahead_s = min(likely_s, 1e5)
     constant = -fit.rate_k_per_s / max(fit.temp_c - fit.ambient_c, 1.0)
-    slow = _SLOW_WANDER**2 * constant * ahead_s / 3.0
+    slow = fit.manner.slow**2 * constant * ahead_s / 3.0
     kept = ahead_s - _AIR_MEMORY_S * (1.0 - math.exp(-ahead_s / _AIR_MEMORY_S))
-    air = fit.air_size**2 * 2.0 * _AIR_MEMORY_S * kept / ahead_s**2
+    air = fit.manner.air**2 * 2.0 * _AIR_MEMORY_S * kept / ahead_s**2
     return math.sqrt(slow + air)
 
 
@@ -188,12 +242,12 @@ def _start(t_s: Array, temp_c: Array, prior: Prior) -> Array:
     now = float(temp_c[-1])
     k = max(1e-6, -recent_slope_k_per_s(t_s, temp_c) / max(now - prior.ambient_c, 1.0))
     return np.array(
-        [now, math.log(k), prior.ambient_c, prior.exponent, 0.0, math.log(prior.wall_s)]
+        [now, math.log(k), prior.ambient_c, MANNERS[0].exponent, 0.0, math.log(prior.wall_s)]
     )
 
 
 def _wander(t_s: Array, temp_c: Array, prior: Prior) -> tuple[Array, Array]:
-    """Covariance of the past temperatures for the slow wander and for moving air of size 1.
+    """Covariance of the past temperatures for a slow wander and for moving air, both of size 1.
 
     The relative change of the loss is a Wiener process (slow) or an Ornstein-Uhlenbeck process
     (air), both counted from now; the temperature holds its integral times the rate.
@@ -202,7 +256,7 @@ def _wander(t_s: Array, temp_c: Array, prior: Prior) -> tuple[Array, Array]:
     constant = rate / max(float(temp_c[-1]) - prior.ambient_c, 1.0)
     age = -t_s
     less, more = np.minimum.outer(age, age), np.maximum.outer(age, age)
-    slow = (_SLOW_WANDER * rate) ** 2 * constant * (less**3 / 3.0 + less**2 * (more - less) / 2.0)
+    slow = rate**2 * constant * (less**3 / 3.0 + less**2 * (more - less) / 2.0)
     fade = np.exp(-age / _AIR_MEMORY_S)
     air = 2.0 * less / _AIR_MEMORY_S - 1.0 + fade[:, None] + fade[None, :]
     air -= np.exp(-(more - less) / _AIR_MEMORY_S)
@@ -213,18 +267,28 @@ class _Problem:
     """Weighted residuals of one window, and their derivatives."""
 
     def __init__(
-        self, t_s: Array, temp_c: Array, lower: Array, prior: Prior, since_event_s: float
+        self,
+        t_s: Array,
+        temp_c: Array,
+        lower: Array,
+        prior: Prior,
+        manner: Manner,
+        since_event_s: float,
     ) -> None:
         self._t_s = t_s
         self._temp_c = temp_c
         # Not solve_triangular: its threads cost milliseconds on a busy bench computer.
         self._whiten: Array = np.asarray(dtrtri(lower, lower=1)[0], dtype=np.float64)
-        self._prior = prior
+        self._prior, self._manner = prior, manner
+        self._u_above_k = max(manner.u_above_k, prior.u_ambient_k)
+        self._u_below_k = max(manner.u_below_k, prior.u_ambient_k)
+        spread = manner.u_exponent * (self._u_above_k + self._u_below_k)
+        self.log_prior = math.log(manner.chance / spread)
+        """Logarithm of the density of the prior, but for what all manners share."""
         self._since_s = t_s + since_event_s
 
     def _ambient_u(self, ambient_c: float) -> float:
-        above = ambient_c > self._prior.ambient_c
-        return self._prior.u_above_k if above else self._prior.u_below_k
+        return self._u_above_k if ambient_c > self._prior.ambient_c else self._u_below_k
 
     def _wall(self, p: Array) -> tuple[Array, float]:
         tau = math.exp(min(float(p[5]), 8.0))
@@ -236,7 +300,7 @@ class _Problem:
         curve = p[2] + excess_after(excess, _k(p), p[3], self._t_s) + p[4] * self._wall(p)[0]
         known = [
             (p[2] - prior.ambient_c) / self._ambient_u(p[2]),
-            (p[3] - prior.exponent) / prior.u_exponent,
+            (p[3] - self._manner.exponent) / self._manner.u_exponent,
             p[4] / prior.u_wall_k,
             (p[5] - math.log(prior.wall_s)) / prior.u_log_wall,
         ]
@@ -258,7 +322,8 @@ class _Problem:
         )
         rows = np.zeros((count + 4, 6))
         rows[:count] = self._whiten @ np.column_stack(columns)
-        scales = (self._ambient_u(p[2]), prior.u_exponent, prior.u_wall_k, prior.u_log_wall)
+        u_exponent = self._manner.u_exponent
+        scales = (self._ambient_u(p[2]), u_exponent, prior.u_wall_k, prior.u_log_wall)
         rows[range(count, count + 4), range(2, 6)] = 1.0 / np.array(scales)
         return rows
 
@@ -276,17 +341,18 @@ def _evidence(fit: Fit, lower: Array) -> float:
     return -0.5 * fit.sum_of_squares - spread - 0.5 * volume
 
 
-def _cooling_fit(fit: Fit, count: int, air_size: float) -> CoolingFit:
+def _cooling_fit(fit: Fit, count: int, manner: Manner, share: float) -> CoolingFit:
     misfit = float(np.sqrt(np.mean(fit.residuals[:count] ** 2)))
     data, known = fit.jacobian[:count], fit.jacobian[count:]
     information: Array = data.T @ data / max(1.0, misfit) ** 2 + known.T @ known
     covariance = np.asarray(np.linalg.pinv(information), dtype=np.float64)
     return CoolingFit(
+        share=share,
         temp_c=float(fit.params[0]),
         k_per_s=_k(fit.params),
         ambient_c=float(fit.params[2]),
         exponent=float(fit.params[3]),
         covariance=covariance[:4, :4],
-        air_size=air_size,
+        manner=manner,
         misfit=misfit,
     )

@@ -1,15 +1,16 @@
 """How many minutes until a vessel left alone reaches a limit, as a range.
 
 Pure. Takes block means since the last heating, pour or stirring, lets
-logger.science.heat.losscurve fit them and gives the time left with its 90 % interval, or why it
-can't be told yet. Used by logger.watch.stages.cooling.forecast. The draws have a fixed seed: live
-and replay agree.
+logger.science.heat.losscurve fit them in each manner of cooling and gives the time left with its
+90 % interval, or why it can't be told yet. Used by logger.watch.stages.cooling.forecast. The draws
+have a fixed seed: live and replay agree.
 """
 
 from __future__ import annotations
 
 import functools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +38,8 @@ SHORTEST_MEMORY_S = 600.0
 WAIT_S = 120.0
 WAIT_LAGS = 10.0
 DRAWS = 400
+EARLY, LATE = 0.035, 0.95
+"""Ends of the interval: an alarm goes by the early one, so that is the surer."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,13 +61,18 @@ class Estimate:
         None when it can't be told.
     why_not : str
         The reason in words, empty when there is a time.
-    fit : CoolingFit or None
-        The curve behind it, so that a wrong air or exponent is visible.
+    fits : tuple of CoolingFit
+        The curves behind it, the likeliest first, so that a wrong air or exponent is visible.
     """
 
     left: TimeLeft | None
     why_not: str = ""
-    fit: CoolingFit | None = None
+    fits: tuple[CoolingFit, ...] = ()
+
+    @property
+    def fit(self) -> CoolingFit | None:
+        """The likeliest curve, if there is one."""
+        return self.fits[0] if self.fits else None
 
 
 def waiting_time_s(lag_s: float) -> float:
@@ -121,8 +129,8 @@ def estimate_time_left(
         return Estimate(left=None, why_not="it has changed by less than 1 K so far")
     if recent_slope_k_per_s(times, temps) >= 0.0:
         return Estimate(left=None, why_not="it is not cooling")
-    fit = fit_cooling(times, temps, u_temp_k, prior, since_event_s=now_s - event_s)
-    return Estimate(left=time_left(fit, limit_c, lag_s=lag_s), fit=fit)
+    fits = tuple(fit_cooling(times, temps, u_temp_k, prior, since_event_s=now_s - event_s))
+    return Estimate(left=time_left(fits, limit_c, lag_s=lag_s), fits=fits)
 
 
 def _relevant(t_s: Array, temp_c: Array, ambient_c: float) -> tuple[Array, Array]:
@@ -158,13 +166,13 @@ def thin(t_s: Array, temp_c: Array, most: int = MOST_BLOCKS) -> tuple[Array, Arr
     )
 
 
-def time_left(fit: CoolingFit, limit_c: float, *, lag_s: float = 0.0) -> TimeLeft:
+def time_left(fits: Sequence[CoolingFit], limit_c: float, *, lag_s: float = 0.0) -> TimeLeft:
     """Time until the contents reach a limit, with its 90 % interval.
 
     Parameters
     ----------
-    fit : CoolingFit
-        The fitted curve.
+    fits : sequence of CoolingFit
+        The fitted curves, at least one.
     limit_c : float
         The limit [degC].
     lag_s : float
@@ -173,26 +181,46 @@ def time_left(fit: CoolingFit, limit_c: float, *, lag_s: float = 0.0) -> TimeLef
     Returns
     -------
     TimeLeft
-        5th percentile, point value and 95th percentile of the time left [s], by 400 draws.
+        3.5th percentile, median and 95th percentile of the time left [s], by 400 draws of each
+        curve.
     """
-    likely = float(
-        time_to_excess(
-            fit.temp_c - fit.ambient_c, limit_c - fit.ambient_c, fit.k_per_s, fit.exponent
-        )
-    )
     normal = _draws()
-    mean = np.array([fit.temp_c, math.log(fit.k_per_s), fit.ambient_c, fit.exponent])
-    temp, log_k, ambient, exponent = mean[:, None] + _root(fit.covariance) @ normal[:4]
-    k = np.exp(np.clip(log_k, -25.0, 0.0))
-    left = time_to_excess(temp - ambient, limit_c - ambient, k, exponent)
-    left = left * np.exp(wander_ahead(fit, likely) * normal[4])
-    early, late = np.quantile(left, [0.05, 0.95], method="nearest")
-    ahead = lag_ahead_s(-fit.rate_k_per_s / max(fit.temp_c - fit.ambient_c, 1.0), lag_s)
+    drawn = []
+    for fit in fits:
+        excess_k = fit.temp_c - fit.ambient_c
+        point_s = float(
+            time_to_excess(excess_k, limit_c - fit.ambient_c, fit.k_per_s, fit.exponent)
+        )
+        temp, k, ambient, exponent = _drawn(fit)
+        left = time_to_excess(temp - ambient, limit_c - ambient, k, exponent)
+        drawn.append(left * np.exp(wander_ahead(fit, point_s) * normal[4]))
+    early, likely, late = _quantiles(np.array(drawn), fits, (EARLY, 0.5, LATE))
+    first = fits[0]
+    ahead = lag_ahead_s(-first.rate_k_per_s / max(first.temp_c - first.ambient_c, 1.0), lag_s)
     return TimeLeft(
-        early_s=max(0.0, min(float(early), likely) - ahead),
-        likely_s=max(0.0, likely - ahead),
-        late_s=max(0.0, max(float(late), likely) - ahead),
+        early_s=max(0.0, float(early) - ahead),
+        likely_s=max(0.0, float(likely) - ahead),
+        late_s=max(0.0, float(late) - ahead),
     )
+
+
+def _drawn(fit: CoolingFit) -> tuple[Array, Array, Array, Array]:
+    """Draw temperature, loss constant, air and exponent of a fit."""
+    mean = np.array([fit.temp_c, math.log(fit.k_per_s), fit.ambient_c, fit.exponent])
+    temp, log_k, ambient, exponent = mean[:, None] + _root(fit.covariance) @ _draws()[:4]
+    return temp, np.exp(np.clip(log_k, -25.0, 0.0)), ambient, exponent
+
+
+def _quantiles(drawn: Array, fits: Sequence[CoolingFit], shares: Sequence[float]) -> Array:
+    """Quantiles of draws, shape (fits, draws, ...), that count by the share of their fit."""
+    values = drawn.reshape(-1, *drawn.shape[2:])
+    weights = np.repeat([fit.share for fit in fits], drawn.shape[1])
+    order = np.argsort(values, axis=0)
+    reached = np.cumsum(weights[order], axis=0) / weights.sum()
+    values = np.take_along_axis(values, order, axis=0)
+    places = [np.minimum((reached < share).sum(axis=0), len(values) - 1) for share in shares]
+    found: Array = np.array([np.take_along_axis(values, p[None], axis=0)[0] for p in places])
+    return found
 
 
 def _root(covariance: Array) -> Array:
@@ -202,35 +230,31 @@ def _root(covariance: Array) -> Array:
     return root
 
 
-def temperatures_ahead(fit: CoolingFit, ahead_s: Array) -> Array:
-    """Temperatures that the fitted curve foretells, with their 90 % band.
+def temperatures_ahead(fits: Sequence[CoolingFit], ahead_s: Array) -> Array:
+    """Temperatures that the fitted curves foretell, with their 90 % band.
 
     Parameters
     ----------
-    fit : CoolingFit
-        The fitted curve.
+    fits : sequence of CoolingFit
+        The fitted curves, at least one.
     ahead_s : ndarray, shape (n,)
         Times from now [s], 0 or more.
 
     Returns
     -------
     ndarray, shape (3, n)
-        5th percentile, likely value and 95th percentile [degC].
+        Early end, median and late end [degC], as `time_left` has them.
     """
-    mean = np.array([fit.temp_c, math.log(fit.k_per_s), fit.ambient_c, fit.exponent])
     normal = _draws()
-    temp, log_k, ambient, exponent = mean[:, None] + _root(fit.covariance) @ normal[:4]
-    wander = np.array([wander_ahead(fit, float(s)) for s in ahead_s])
-    excess = np.maximum(temp - ambient, 1e-3)[:, None]
-    times = ahead_s[None, :] * np.exp(-wander[None, :] * normal[4][:, None])
-    drawn = ambient[:, None] + excess_after(
-        excess, np.exp(np.clip(log_k, -25.0, 0.0))[:, None], exponent[:, None], times
-    )
-    likely = fit.ambient_c + excess_after(
-        max(fit.temp_c - fit.ambient_c, 1e-3), fit.k_per_s, fit.exponent, ahead_s
-    )
-    low, high = np.quantile(drawn, [0.05, 0.95], axis=0)
-    return np.vstack([np.minimum(low, likely), likely, np.maximum(high, likely)])
+    drawn = []
+    for fit in fits:
+        temp, k, ambient, exponent = _drawn(fit)
+        wander = np.array([wander_ahead(fit, float(s)) for s in ahead_s])
+        excess = np.maximum(temp - ambient, 1e-3)[:, None]
+        times = ahead_s[None, :] * np.exp(-wander[None, :] * normal[4][:, None])
+        after = excess_after(excess, k[:, None], exponent[:, None], times)
+        drawn.append(ambient[:, None] + after)
+    return _quantiles(np.array(drawn), fits, (EARLY, 0.5, LATE))
 
 
 @functools.cache

@@ -10,7 +10,7 @@ from logger.model.errors import OutOfRangeError
 from logger.science.heat.cooling import excess_after
 from logger.science.heat.losscurve import Prior, fit_cooling
 from logger.science.heat.timeleft import estimate_time_left, thin, time_left
-from tests.bench.phases import summary, time_left_answers
+from tests.bench.phases import second_kind_answers, summary, time_left_answers
 
 AIR = Prior(ambient_c=22.0)
 
@@ -102,7 +102,7 @@ def test_the_fitted_curve_is_shown_with_its_air_and_exponent():
     assert fit is not None
     assert fit.ambient_c == pytest.approx(22.0, abs=2.0)
     assert fit.exponent == pytest.approx(1.25, abs=0.15)
-    assert time_left(fit, 35.0).likely_s == pytest.approx(896.0, rel=0.03)
+    assert time_left([fit], 35.0).likely_s == pytest.approx(896.0, rel=0.03)
 
 
 @pytest.mark.slow
@@ -114,6 +114,15 @@ def test_over_seeded_vessels_the_range_keeps_its_promises():
     assert 0.88 <= got.cover <= 0.99
     assert got.early >= 0.93
     assert got.withheld <= 0.03 * got.given
+
+
+@pytest.mark.slow
+def test_over_vessels_of_another_kind_the_range_holds_and_is_narrow_enough_to_plan_by():
+    answers = second_kind_answers(range(2_000, 2_020))
+    got = summary(answers)
+    assert 0.86 <= got.cover <= 0.98
+    assert got.early >= 0.92
+    assert np.median([a.width for a in answers if a.error is not None]) <= 0.2
 
 
 def cooling_water():
@@ -145,7 +154,7 @@ def test_a_measured_mug_of_hot_water_is_foretold_within_15_percent(limit_c, now_
     seen = times <= now_s
     left = estimate_time_left(
         times[seen], temps[seen], now_s=now_s, event_s=0.0, limit_c=limit_c,
-        prior=Prior(ambient_c=23.0), u_temp_k=0.1,
+        prior=Prior(ambient_c=23.0, u_ambient_k=1.0), u_temp_k=0.1,
     ).left  # fmt: skip
     assert left is not None
     truth_s = reached_s - now_s
@@ -160,7 +169,7 @@ def test_very_hot_open_water_errs_on_the_early_side(now_s):
     seen = times <= now_s
     left = estimate_time_left(
         times[seen], temps[seen], now_s=now_s, event_s=0.0, limit_c=45.0,
-        prior=Prior(ambient_c=23.0), u_temp_k=0.1,
+        prior=Prior(ambient_c=23.0, u_ambient_k=1.0), u_temp_k=0.1,
     ).left  # fmt: skip
     assert left is not None
     truth_s = float(np.interp(-45.0, -temps, times)) - now_s

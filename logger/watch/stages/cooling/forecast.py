@@ -236,17 +236,17 @@ class SettingForecast:
             limit_c=self.limit_c,
             lag_s=self.probe.lag_s,
             u_temp_k=max(0.06, 0.3 * self.probe.step_k),
-            prior=Prior(ambient_c=air_c, u_above_k=max(1.0, u_air_k), u_below_k=max(2.5, u_air_k)),
+            prior=Prior(ambient_c=air_c, u_ambient_k=u_air_k),
         )
         self._draw_cone(now_s)
 
     def _draw_cone(self, now_s: float) -> None:
-        fit, left = self.estimate.fit, self.estimate.left
-        if fit is None or left is None:
+        fits, left = self.estimate.fits, self.estimate.left
+        if not fits or left is None:
             return
         until_s = min(left.late_s, _LONGEST_CONE_S)
         ahead = np.linspace(0.0, max(until_s, 60.0), _CONE_POINTS)
-        low, likely, high = temperatures_ahead(fit, ahead)
+        low, likely, high = temperatures_ahead(fits, ahead)
         self.cone = [
             (round(float(t), 2), round(float(a), 2), round(float(b), 2), round(float(c), 2))
             for t, a, b, c in zip(now_s + ahead, low, likely, high, strict=True)
