@@ -63,11 +63,12 @@ def test_a_batch_of_silence_meets_nothing():
 
 def test_undo_in_any_stage_restores_what_was_before():
     stream = [i for i in stream_of(8, len(KINDS)) if isinstance(i, Reading) or i.kind == "next"]
+    plain, fed = engine(SHEET), 0
     for count in range(2_000, len(stream), 7_000):
         kept = stream[:count]
         t_ns = kept[-1].t_ns
-        plain, undone = engine(SHEET), engine(SHEET)
-        plain.feed(kept, t_ns)
+        plain.feed(stream[fed:count], t_ns)
+        fed, undone = count, engine(SHEET)
         undone.feed(kept, t_ns)
         acts = [Event(t_ns=t_ns, kind=k, source="operator") for k in ("mark", "undo")]
         undone.feed(acts, t_ns)

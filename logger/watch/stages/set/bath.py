@@ -6,6 +6,7 @@ followed until they are out; pieces in the bath outside any bath stage are told 
 """
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from logger.model.event import Event
 from logger.model.kinds.set import SetStage
@@ -14,7 +15,7 @@ from logger.watch.engine.contract import Condition, Context, Outside, Watcher, s
 from logger.watch.engine.plain import Plain
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
 from logger.watch.stages.set.immersion.segmentation import Segmenter
-from logger.watch.stages.set.immersion.table import Immersion
+from logger.watch.stages.set.immersion.table import NEAR_S, Immersion
 from logger.watch.stages.set.pieces import expected_pieces, masses_in_g, planned_dwell_s
 from logger.words.durations import clock
 
@@ -189,6 +190,8 @@ class BathDetector(Plain):
         if stage is None:
             return None
         before_s = self._stage_from_s if self._bath_stage is not None else float("inf")
+        if not self._rose_before(before_s):
+            return None
         rows = [row for row in self._rows(stage) if _came_s(row) < before_s]
         if not rows:
             return None
@@ -199,6 +202,15 @@ class BathDetector(Plain):
             stage=stage.id,
             from_ns=self._before_ns(first),
             text=_told(rows, first_s),
+        )
+
+    def _rose_before(self, before_s: float) -> bool:
+        """Return whether the level may have risen before a time [s]: else nothing went in."""
+        levels = self.segmenter.levels[self._open_from :]
+        return any(
+            before.end_s < before_s + NEAR_S
+            and (after.hides or after.start_g > before.end_g or before.swings or after.swings)
+            for before, after in pairwise(levels)
         )
 
     def _before_ns(self, first: Immersion) -> int:

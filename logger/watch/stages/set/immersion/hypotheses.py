@@ -8,6 +8,7 @@ log-weight and the state after it. `trellis` sums over them.
 import math
 from collections.abc import Iterator, Sequence
 from itertools import combinations
+from typing import NamedTuple
 
 from logger.watch.stages.set.immersion import hidden, likelihood
 from logger.watch.stages.set.immersion.likelihood import ModelParameters, change_log_likelihood
@@ -40,8 +41,46 @@ PAIRS_A_HYPOTHESIS = 20
 U_REGISTERED_G = 0.4
 """Standard uncertainty of a registered mass as a step of the scale [g]; rough, no source."""
 
+SETS_A_HYPOTHESIS = 10
+"""So many sets of pieces within a gap are looked at in the time of one hypothesis."""
+
 Unseen = tuple[int, float | None]
 """Number of a piece not seen yet, and its registered mass [g] or None."""
+_Explained = tuple[float, tuple[BathEvent, ...]]
+"""Log-weight [1] and events of what leaves the state as it is."""
+_WayIn = tuple[float, HeldPiece, tuple[BathEvent, ...]]
+"""Log-weight [1] of a piece that goes in, the piece in the bath, and the event."""
+
+
+class _Known(NamedTuple):
+    """What is the same of a change from every state.
+
+    Attributes
+    ----------
+    labelled : list of int
+        Its edges of which the operator said something.
+    penalty : float
+        Log-weight of the segments that it skips [1].
+    brief : bool
+        A touch can explain every segment that it skips.
+    hides : bool
+        A gap at it may hide a whole act.
+    touches, others : list of tuple
+        That nothing lasting happened, and what changes no piece.
+    likeliest : float
+        Highest log-weight of those [1].
+    lasting_edge : int
+        Edge that holds its net change.
+    """
+
+    labelled: list[int]
+    penalty: float
+    brief: bool
+    hides: bool
+    touches: list[_Explained]
+    others: list[_Explained]
+    likeliest: float
+    lasting_edge: int
 
 
 class TransitionModel:
@@ -70,28 +109,42 @@ class TransitionModel:
         self.parameters = parameters
         self.registered = bool(given.masses_g)
         self.work = 0
+        self._known_changes: dict[tuple[int, int], _Known] = {}
+        self._known_ways_in: dict[tuple[int, int, frozenset[int]], list[_WayIn]] = {}
+        self._known_unseen: dict[frozenset[int], list[Unseen]] = {}
+        self._known_turns: dict[tuple[int, frozenset[int]], float] = {}
         self._known_entries: dict[tuple[frozenset[int], int], list[hidden.Entry]] = {}
+        self._known_dwells: dict[tuple[int, int], float] = {}
 
-    def transitions(self, change: LevelChange, state: State) -> Iterator[Transition]:
-        """Yield every hypothesis that explains a change from a state, by the gate."""
+    def transitions(
+        self, change: LevelChange, state: State, least: float = -math.inf
+    ) -> Iterator[Transition]:
+        """Yield every hypothesis that explains a change from a state, by the gate.
+
+        Parameters
+        ----------
+        change : LevelChange
+            What is to be explained.
+        state : State
+            Before it.
+        least : float
+            Hypotheses of a log-weight below this may be left out [1].
+        """
         after = self.segments[change.after]
         if after.tared:
             yield Transition(0.0, (BathEvent("tare", 0, change.after, AT_START),), state)
             return
-        found = list(self._explanations(change, state))
-        if not change.single:
-            penalty = (change.after - change.before - 1) * likelihood.LOG_PENALTY_SKIPPED
+        known = self._known(change)
+        labelled, penalty = known.labelled, known.penalty
+        floor = -math.inf if labelled else max(least - penalty, known.likeliest - GATE)
+        found = list(self._explanations(change, state, floor))
+        if penalty:
             found = [Transition(w + penalty, e, s) for w, e, s in found]
         self.work += 1 + len(found) + len(state.held) ** 2 // PAIRS_A_HYPOTHESIS
-        labelled = [
-            edge
-            for edge in range(change.before + 1, change.after + 1)
-            if edge in self.given.out_labels or edge in self.given.in_labels
-        ]
         agreeing = [t for t in found if self._agrees(labelled, t.events)] if labelled else found
         if agreeing:
-            least = max(t.log_weight for t in agreeing) - GATE
-            yield from (t for t in agreeing if t.log_weight >= least)
+            gate = max(t.log_weight for t in agreeing) - GATE
+            yield from (t for t in agreeing if t.log_weight >= gate)
         elif change.single:
             # What the operator said fits nothing on the scale: go on at a price.
             yield from (Transition(w - AGAINST_LABEL, e, s) for w, e, s in found)
@@ -106,35 +159,62 @@ class TransitionModel:
             for edge in labelled
         )
 
-    def _explanations(self, change: LevelChange, state: State) -> Iterator[Transition]:
+    def _explanations(
+        self, change: LevelChange, state: State, floor: float
+    ) -> Iterator[Transition]:
+        """Yield what explains a change, without some of what is less likely than the floor [1]."""
+        known = self._known(change)
+        for weight, events in known.touches:
+            yield Transition(weight, events, state)
         if not change.single:
-            yield from self._touch(change, state)
             yield from self._redip(change, state)
-            if not self._brief(change):
+            if not known.brief:
                 return
-        yield from self._piece_in(change, state)
+        yield from self._piece_in(change, state, floor)
         yield from self._piece_out(change, state)
-        if change.single and self.segments[change.after].hides:
-            yield from self._nothing(change, state)
-            yield from self._several_in_gap(change, state)
+        if known.hides:
+            yield from self._several_in_gap(change, state, floor)
         else:
-            yield from self._two_at_once(change, state)
-        yield from self._other(change, state)
+            yield from self._two_at_once(change, state, floor)
+        for weight, events in known.others:
+            yield Transition(weight, events, state)
+
+    def _known(self, change: LevelChange) -> "_Known":
+        """Return what is the same of a change from every state."""
+        key = (change.before, change.after)
+        if key not in self._known_changes:
+            self._known_changes[key] = self._looked_at(change)
+        return self._known_changes[key]
+
+    def _looked_at(self, change: LevelChange) -> "_Known":
+        between = self.segments[change.before + 1 : change.after]
+        brief = all(s.end_s - s.start_s <= SHORT_S for s in between)
+        hides = change.single and self.segments[change.after].hides
+        labels = {**self.given.out_labels, **self.given.in_labels}
+        touches = []
+        if not change.single and brief:
+            touches.append(self._touch(change))
+        elif hides:
+            touches.append(self._nothing(change))
+        others = list(self._other(change)) if change.single or brief else []
+        return _Known(
+            labelled=[e for e in range(change.before + 1, change.after + 1) if e in labels],
+            penalty=(change.after - change.before - 1) * likelihood.LOG_PENALTY_SKIPPED,
+            brief=brief,
+            hides=hides,
+            touches=touches,
+            others=others,
+            likeliest=max((weight for weight, _ in (*touches, *others)), default=-math.inf),
+            lasting_edge=change.edge_of(change.net_g),
+        )
 
     # Touches, lifts, pours and tares.
 
-    def _brief(self, change: LevelChange) -> bool:
-        """Return whether a touch can explain every segment that the change skips."""
-        between = self.segments[change.before + 1 : change.after]
-        return all(s.end_s - s.start_s <= SHORT_S for s in between)
-
-    def _touch(self, change: LevelChange, state: State) -> Iterator[Transition]:
-        if not self._brief(change):
-            return
+    def _touch(self, change: LevelChange) -> _Explained:
         lasted_s = change.to_s - change.from_s
         weight = change_log_likelihood(change.net_g, math.hypot(change.u_g, 0.4))
         weight += likelihood.LOG_PRIOR_TOUCH + likelihood.LOG_PENALTY_TOUCH_S * lasted_s
-        yield Transition(weight, (BathEvent("touch", 0, change.before + 1, AT_START),), state)
+        return weight, (BathEvent("touch", 0, change.before + 1, AT_START),)
 
     def _redip(self, change: LevelChange, state: State) -> Iterator[Transition]:
         """Yield each piece lifted and dipped again."""
@@ -153,7 +233,7 @@ class TransitionModel:
             lift = BathEvent("lift", piece.piece, change.after, piece.edge)
             yield Transition(weight + likelihood.LOG_PRIOR_REDIP, (lift,), state)
 
-    def _other(self, change: LevelChange, state: State) -> Iterator[Transition]:
+    def _other(self, change: LevelChange) -> Iterator[_Explained]:
         """Yield a lasting change that no piece explains, and a tare that nobody announced."""
         after = self.segments[change.after]
         edge = change.edge_of(change.net_g)
@@ -161,34 +241,41 @@ class TransitionModel:
         if abs(change.net_g) > likelihood.OTHER_RANGE_G:
             weight -= 2.0
         weight += self._rise(edge, poured=True)
-        yield Transition(weight, (BathEvent("other", 0, change.after, AT_START),), state)
+        yield weight, (BathEvent("other", 0, change.after, AT_START),)
         if change.single and abs(after.initial_g) <= 0.6 and abs(change.net_g) > 3:
             quick = 0.0 if self.segments[edge].rise_s < 0.35 else -6.0
             tare = BathEvent("tare", 0, change.after, AT_START)
-            yield Transition(likelihood.LOG_PRIOR_TARE + quick, (tare,), state)
+            yield likelihood.LOG_PRIOR_TARE + quick, (tare,)
 
     # One piece.
 
-    def _piece_in(self, change: LevelChange, state: State) -> Iterator[Transition]:
+    def _piece_in(self, change: LevelChange, state: State, floor: float) -> Iterator[Transition]:
         if change.net_g <= 0:
             return
-        edge = change.edge_of(change.net_g)
+        key = (change.before, change.after, state.seen)
+        if key not in self._known_ways_in:
+            self._known_ways_in[key] = list(self._ways_in(change, state.seen))
+        for weight, held, events in self._known_ways_in[key]:
+            if weight >= floor:
+                yield Transition(weight, events, with_piece(state, held))
+
+    def _ways_in(self, change: LevelChange, seen: frozenset[int]) -> Iterator[_WayIn]:
+        """Yield each piece that may have gone in, once these were seen."""
+        edge = self._known(change).lasting_edge
         rise = self._rise(edge, poured=False)
-        for piece, registered_g in self._unseen(state.seen):
+        for piece, registered_g in self._unseen(seen):
             if registered_g is None:
                 mass = likelihood.piece_mass_log_likelihood(change.net_g, self.parameters)
             else:
                 mass = self._dip_log_likelihood(change.net_g, change.u_g, registered_g)
             held = self._held(piece, edge, change.net_g, change.u_g)
-            weight = mass + rise + self._turn_log_prior(piece, state.seen)
-            yield self._in(weight, held, state)
-        for piece, weight in self._unlike_any(change.net_g, state.seen):
+            weight = mass + rise + self._turn_log_prior(piece, seen)
+            event = BathEvent("in", piece, edge, AT_START)
+            yield weight + likelihood.LOG_PRIOR_IN, held, (event,)
+        for piece, weight in self._unlike_any(change.net_g, seen):
             held = HeldPiece(piece, edge, change.net_g, change.u_g)
-            yield self._in(weight + rise, held, state)
-
-    def _in(self, weight: float, held: HeldPiece, state: State) -> Transition:
-        event = BathEvent("in", held.piece, held.edge, AT_START)
-        return Transition(weight + likelihood.LOG_PRIOR_IN, (event,), with_piece(state, held))
+            event = BathEvent("in", piece, edge, AT_START)
+            yield weight + rise + likelihood.LOG_PRIOR_IN, held, (event,)
 
     def _unlike_any(self, net_g: float, seen: frozenset[int]) -> Iterator[tuple[int, float]]:
         """Yield pieces, with log-weights, of a rise that fits no registered mass.
@@ -213,7 +300,7 @@ class TransitionModel:
     def _piece_out(self, change: LevelChange, state: State) -> Iterator[Transition]:
         if change.net_g >= 0:
             return
-        parameters, edge = self.parameters, change.edge_of(change.net_g)
+        parameters, edge = self.parameters, self._known(change).lasting_edge
         rise = self._rise(edge, poured=False)
         for piece in state.held:
             dwell_s = self.segments[edge].edge_s - self.segments[piece.edge].edge_s
@@ -243,15 +330,11 @@ class TransitionModel:
 
     # Two pieces within one edge.
 
-    def _two_at_once(self, change: LevelChange, state: State) -> Iterator[Transition]:
+    def _two_at_once(self, change: LevelChange, state: State, floor: float) -> Iterator[Transition]:
         prior = likelihood.LOG_PRIOR_TWO_AT_ONCE
         unseen = self._unseen(state.seen)
-        for one_in in unseen:
-            for piece in state.held:
-                if self._may_swap(change, one_in, piece):
-                    weight, events, new = self._swap(change, state, one_in, piece)
-                    turn = self._turn_log_prior(one_in[0], state.seen)
-                    yield Transition(weight + prior + turn, events, new)
+        for one_in in unseen if state.held else ():
+            yield from self._swaps(change, state, one_in, floor)
         net_g, drag_g = change.net_g, self.parameters.drag_g
         both_g = -net_g - 2 * drag_g
         for one, two in combinations(state.held, 2) if _two_may_weigh(state.held, both_g) else ():
@@ -264,35 +347,36 @@ class TransitionModel:
                 weight, events, new = self._two_in(change, state, first, second)
                 yield Transition(weight + prior, events, new)
 
-    def _may_swap(self, change: LevelChange, one_in: Unseen, piece: HeldPiece) -> bool:
-        """Return whether the masses of a piece in and another out fit the change roughly."""
-        parameters, registered_g = self.parameters, one_in[1]
-        if registered_g is None:
-            in_g, sd_g = parameters.piece_g, parameters.piece_g * parameters.piece_log_sd
-        else:
-            in_g, sd_g = registered_g * parameters.buoyancy, 1.6
-        return abs(change.net_g - in_g + piece.mass_g + parameters.drag_g) <= 5 * sd_g
-
-    def _swap(
-        self, change: LevelChange, state: State, one_in: Unseen, piece: HeldPiece
-    ) -> Transition:
-        """Return one piece in and another out."""
+    def _swaps(
+        self, change: LevelChange, state: State, one_in: Unseen, floor: float
+    ) -> Iterator[Transition]:
+        """Yield one piece in and another out, for each in the bath whose mass fits roughly."""
         parameters, (number, registered_g) = self.parameters, one_in
         if registered_g is None:
             in_g, in_sd_g = parameters.piece_g, parameters.piece_g * parameters.piece_log_sd
+            reach_g = 5 * in_sd_g
         else:
             in_g, in_sd_g = registered_g * parameters.buoyancy, U_REGISTERED_G
-        off_g = change.net_g - in_g + piece.mass_g + parameters.drag_g
-        sd_g = math.hypot(change.u_g, in_sd_g, piece.u_g, parameters.drag_sd_g)
-        weight = change_log_likelihood(off_g, sd_g)
-        out_edge, in_edge = change.nearest_edge(-piece.mass_g), change.nearest_edge(in_g)
-        weight += self._dwell(piece, out_edge)
-        out = BathEvent("out", piece.piece, out_edge, piece.edge)
-        dip = BathEvent("in", number, in_edge, AT_START)
-        net_in_g = change.net_g + piece.mass_g + parameters.drag_g
-        u_in_g = math.hypot(change.u_g, piece.u_g, parameters.drag_sd_g)
-        held = self._held(number, in_edge, net_in_g, u_in_g)
-        return Transition(weight, (out, dip), with_piece(without_piece(state, out), held))
+            reach_g = 5 * 1.6
+        in_edge = change.nearest_edge(in_g)
+        prior = likelihood.LOG_PRIOR_TWO_AT_ONCE + self._turn_log_prior(number, state.seen)
+        for piece in state.held:
+            off_g = change.net_g - in_g + piece.mass_g + parameters.drag_g
+            if abs(off_g) > reach_g:
+                continue
+            out_edge = change.nearest_edge(-piece.mass_g)
+            sd_g = math.hypot(change.u_g, in_sd_g, piece.u_g, parameters.drag_sd_g)
+            weight = change_log_likelihood(off_g, sd_g) + self._dwell(piece, out_edge) + prior
+            if weight < floor:
+                self.work += 1
+                continue
+            out = BathEvent("out", piece.piece, out_edge, piece.edge)
+            dip = BathEvent("in", number, in_edge, AT_START)
+            net_in_g = change.net_g + piece.mass_g + parameters.drag_g
+            u_in_g = math.hypot(change.u_g, piece.u_g, parameters.drag_sd_g)
+            held = self._held(number, in_edge, net_in_g, u_in_g)
+            new = with_piece(without_piece(state, out), held)
+            yield Transition(weight, (out, dip), new)
 
     def _two_out(
         self, change: LevelChange, state: State, one: HeldPiece, two: HeldPiece
@@ -322,33 +406,41 @@ class TransitionModel:
 
     # What a gap may hide.
 
-    def _nothing(self, change: LevelChange, state: State) -> Iterator[Transition]:
-        """Yield that nothing happened in a gap, or a piece was lifted and dipped again."""
+    def _nothing(self, change: LevelChange) -> _Explained:
+        """Return that nothing happened in a gap, or a piece was lifted and dipped again."""
         weight = change_log_likelihood(change.net_g, math.hypot(change.u_g, 0.8))
         nothing = BathEvent("touch", 0, change.after, AT_START)
-        yield Transition(weight + likelihood.LOG_PRIOR_TOUCH, (nothing,), state)
+        return weight + likelihood.LOG_PRIOR_TOUCH, (nothing,)
 
-    def _several_in_gap(self, change: LevelChange, state: State) -> Iterator[Transition]:
+    def _several_in_gap(
+        self, change: LevelChange, state: State, floor: float
+    ) -> Iterator[Transition]:
         """Yield each set of pieces in and out in one gap whose masses fit its change."""
         gap = self.segments[change.after]
         lasts_s = max(gap.span_s, gap.silent_s)
         most = min(hidden.MOST_ACTS, 1 + int(lasts_s / hidden.LEAST_S))
+        priors = [hidden.log_prior(acts, lasts_s) for acts in range(1, most + 1)]
         entries = self._entries(state.seen, most)
         drag_g, drag_sd_g = self.parameters.drag_g, self.parameters.drag_sd_g
-        for count in range(min(most, len(state.held)) + 1):
+        may_leave = [(p, d) for p in state.held if (d := self._dwell_in_gap(p, change)) > -1e6]
+        tried = 0
+        for count in range(min(most, len(may_leave)) + 1):
             u_out_g = math.sqrt(count) * drag_sd_g
             choices = math.log(math.comb(len(state.held), count))
-            for outs in combinations(state.held, count):
-                in_g = change.net_g + sum(p.mass_g for p in outs) + count * drag_g
+            for chosen in combinations(may_leave, count):
+                outs = tuple([p for p, _ in chosen])
+                dwells = sum([d for _, d in chosen]) - choices
+                in_g = change.net_g + sum([p.mass_g for p in outs]) + count * drag_g
                 u_g = math.hypot(change.u_g, u_out_g, *[p.u_g for p in outs])
+                tried += 1
                 for ins in hidden.fitting(entries, in_g, u_g, 2 - count, most - count):
-                    acts = count + len(ins.pieces)
-                    weight = hidden.log_prior(acts, lasts_s) - choices
+                    tried += 1
+                    weight = priors[count + len(ins.pieces) - 1] + dwells
                     weight += change_log_likelihood(in_g - ins.mass_g, math.hypot(u_g, ins.u_g))
-                    weight += sum(self._dwell_in_gap(piece, gap) for piece in outs)
-                    weight += self._turns_log_prior(ins.pieces, state.seen)
-                    if weight > likelihood.IMPOSSIBLE:
+                    if weight >= floor:  # The order of the pieces only takes away from it.
+                        weight += self._turns_log_prior(ins.pieces, state.seen)
                         yield self._hidden(weight, change, state, outs, ins, in_g)
+        self.work += tried // SETS_A_HYPOTHESIS
 
     def _entries(self, seen: frozenset[int], most: int) -> list[hidden.Entry]:
         """Return every set of pieces that may have gone in within one gap, by mass."""
@@ -403,8 +495,14 @@ class TransitionModel:
             known.add(piece)
         return total
 
-    def _dwell_in_gap(self, piece: HeldPiece, gap: Segment) -> float:
+    def _dwell_in_gap(self, piece: HeldPiece, change: LevelChange) -> float:
         """Return the log-likelihood ratio of a dwell that ends at any time of a gap."""
+        key = (piece.edge, change.after)
+        if key not in self._known_dwells:
+            self._known_dwells[key] = self._ends_in_gap(piece, self.segments[change.after])
+        return self._known_dwells[key]
+
+    def _ends_in_gap(self, piece: HeldPiece, gap: Segment) -> float:
         if piece.edge < 0:
             return 0.0
         in_s = self.segments[piece.edge].edge_s
@@ -425,16 +523,23 @@ class TransitionModel:
         """Return the pieces that may come: all registered ones left, else the next number."""
         if not self.registered:
             return [(len(seen) + 1, None)]
-        return [(n, mass_g) for n, mass_g in self.given.masses_g.items() if n not in seen]
+        found = self._known_unseen.get(seen)
+        if found is None:
+            masses_g = self.given.masses_g.items()
+            found = self._known_unseen[seen] = [(n, g) for n, g in masses_g if n not in seen]
+        return found
 
     def _turn_log_prior(self, piece: int, seen: frozenset[int]) -> float:
         """Return the log-prior that this piece comes next: people mostly go along the tray."""
         if self.registered:
-            unseen = sum(n not in seen for n in self.given.masses_g)
-            turn = next_in_turn(self.given.masses_g, seen)
-            in_order = self.parameters.in_order
-            any_other = (1 - in_order) / unseen
-            return math.log(any_other + (in_order / len(turn) if piece in turn else 0))
+            key = (piece, seen)
+            if key not in self._known_turns:
+                turn = next_in_turn(self.given.masses_g, seen)
+                in_order = self.parameters.in_order
+                any_other = (1 - in_order) / len(self._unseen(seen))
+                share = any_other + (in_order / len(turn) if piece in turn else 0)
+                self._known_turns[key] = math.log(share)
+            return self._known_turns[key]
         if self.given.pieces is None or len(seen) < self.given.pieces:
             return 0.0
         return likelihood.LOG_PRIOR_BEYOND_COUNT

@@ -147,6 +147,8 @@ class LevelChange:
 
     def nearest_edge(self, wanted_g: float) -> int:
         """Return the edge whose change is nearest to one [g]: one of two events in this change."""
+        if len(self.edges_g) == 1:
+            return self.after
         off = [abs(change_g - wanted_g) for change_g in self.edges_g]
         return self.before + 1 + off.index(min(off))
 

@@ -8,7 +8,9 @@ candidates. Pure; used by `detector`.
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache
+from operator import attrgetter
 from typing import NamedTuple
 
 from logger.watch.stages.set.immersion.assignment import (
@@ -41,6 +43,9 @@ ALIKE_G, ALIKE_SHARE = 4.0, 0.08
 """By how much a touch and a piece may differ then, in grams or as a share of the piece."""
 LISTED_FROM, LISTED_BY_MASSES_FROM = 0.02, 0.1
 """Probabilities from which on a dwell is listed as a candidate: with the usual dwell, without."""
+
+TABLES_KEPT = 128
+"""So many tables are kept; the same levels are asked about again after an undo [1]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,7 +190,46 @@ def build_table(
     """
     if len(segments) < 2:
         return BathTable()
-    found = _posteriors(segments, given, planned_s)
+    return _worked_out(_Question(segments, given, planned_s))
+
+
+class _Question:
+    """What a table is worked out from, equal to another of the same content."""
+
+    def __init__(
+        self,
+        segments: Sequence[Segment],
+        given: SideInformation,
+        planned_s: tuple[float, float] | None,
+    ) -> None:
+        self.segments = tuple(replace(segment) for segment in segments)
+        self.given = replace(
+            given,
+            masses_g=dict(given.masses_g),
+            out_labels=dict(given.out_labels),
+            in_labels=dict(given.in_labels),
+        )
+        self.planned_s = planned_s
+        labels = (given.masses_g, given.out_labels, given.in_labels)
+        # In their own order, not sorted: of equal explanations the first is taken.
+        said = (given.pieces, given.ended, *(tuple(each.items()) for each in labels))
+        self._key = (tuple(_fields_of(segment) for segment in segments), said, planned_s)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Question) and self._key == other._key
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+
+_fields_of = attrgetter(*(field.name for field in fields(Segment)))
+
+
+@lru_cache(maxsize=TABLES_KEPT)
+def _worked_out(question: _Question) -> BathTable:
+    """Return the table; a replay after an undo asks the same again, and so does a second reader."""
+    segments, given = question.segments, question.given
+    found = _posteriors(segments, given, question.planned_s)
     rows = assigned_rows(found.with_dwell, given)
     ends = _ends(rows, segments)
     return BathTable(
@@ -213,14 +257,15 @@ def _posteriors(
     parameters = initial.without_dwell()
     by_masses = forward_backward(segments, given, parameters)
     parameters = updated_parameters(segments, given, parameters, by_masses)
-    by_masses = forward_backward(segments, given, parameters)
-    parameters = updated_parameters(segments, given, parameters, by_masses)
+    if parameters != initial.without_dwell():
+        by_masses = forward_backward(segments, given, parameters)
+        parameters = updated_parameters(segments, given, parameters, by_masses)
     usual = replace(parameters, dwell_s=initial.dwell_s, dwell_sd_s=initial.dwell_sd_s)
     with_dwell = by_masses
     if usual.dwell_s is not None:
         with_dwell = forward_backward(segments, given, usual)
-    usual = with_usual_dwell(segments, usual, with_dwell)
-    if usual.dwell_s is not None:
+    planned, usual = usual, with_usual_dwell(segments, usual, with_dwell)
+    if usual != planned:
         with_dwell = forward_backward(segments, given, usual)
     usual_s = planned_s
     if usual_s is None and usual.dwell_s is not None:

@@ -28,6 +28,8 @@ MOST_SKIPPED = 3
 """Segments that one transition may skip."""
 BEAM = 10.0
 """States of a column less likely than its best by more than this are pruned [1]."""
+NEGLIGIBLE = 14.0
+"""Ways into a column less likely than its best state by more than this may be left out [1]."""
 MOST_STATES, FEWEST_STATES = 60, 1
 MOST_WORK = 24_000
 """Hypotheses looked at in one pass; where there would be more, fewer states are kept."""
@@ -99,21 +101,23 @@ def forward_backward(
     start = Node(State((), frozenset()), forward=0.0, best=0.0)
     columns[0][start.state] = start
     model = TransitionModel(segments, given, parameters)
-    for before in range(len(segments)):
-        most = _most_states(model.work, before, len(segments))
-        column = columns[before] = _pruned(columns[before], most)
-        for after in range(before + 1, min(len(segments), before + 2 + MOST_SKIPPED)):
+    for after in range(1, len(segments)):
+        reached, best = columns[after], -math.inf
+        # From the nearest first: it mostly holds the best, and then the rest is gone through fast.
+        for before in range(after - 1, max(-1, after - 2 - MOST_SKIPPED), -1):
             change = level_change(segments, before, after)
             if change is None:
                 continue
-            for node in column.values():
-                for transition in model.transitions(change, node.state):
-                    _reach(columns[after], node, transition)
+            for node in columns[before].values():
+                least = best - NEGLIGIBLE - node.forward
+                for transition in model.transitions(change, node.state, least):
+                    best = max(best, _reach(reached, node, transition))
+        columns[after] = _pruned(reached, _most_states(model.work, after, len(segments)))
     return _smoothed(columns, given)
 
 
-def _reach(column: dict[State, Node], node: Node, transition: Transition) -> None:
-    """Add a transition to the node it leads to: forward sum and best path."""
+def _reach(column: dict[State, Node], node: Node, transition: Transition) -> float:
+    """Add a transition to the node it leads to: forward sum and best path; return that sum [1]."""
     weight, events, state = transition
     target = column.get(state)
     if target is None:
@@ -123,6 +127,7 @@ def _reach(column: dict[State, Node], node: Node, transition: Transition) -> Non
     if node.best + weight > target.best:
         target.best = node.best + weight
         target.came = (node, events)
+    return target.forward
 
 
 def _most_states(work: int, index: int, segments: int) -> int:
@@ -136,9 +141,8 @@ def _pruned(column: dict[State, Node], most: int) -> dict[State, Node]:
         return column
     least = max(node.forward for node in column.values()) - BEAM
     kept = [node for node in column.values() if node.forward >= least]
-    if len(kept) > most:
-        kept = sorted(kept, key=lambda node: -node.forward)[:most]
-    return {node.state: node for node in kept}
+    kept.sort(key=lambda node: -node.forward)
+    return {node.state: node for node in kept[:most]}
 
 
 def _smoothed(columns: list[dict[State, Node]], given: SideInformation) -> Posterior:
