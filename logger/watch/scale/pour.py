@@ -17,7 +17,7 @@ from logger.science.statistics.pourstart import PourStart
 from logger.watch.scale.pour_ends import PourEnds
 from logger.watch.scale.pour_hands import Plan
 from logger.watch.scale.pour_levels import Levels
-from logger.watch.scale.pour_parts import parts_of
+from logger.watch.scale.pour_parts import PUSHED_S, parts_of
 from logger.watch.scale.pour_seen import Part, meanwhile_g
 
 PAUSE_S = 20.0
@@ -243,15 +243,21 @@ def _groups(parts: list[Part], now_s: float, *, at_end: bool) -> list[list[Part]
             else:
                 groups.append([*_leading(between, part), part])
             between = []
-        elif groups and part.role == "small" and not between and part.by_g > 0.0:
-            late_s = change.start_s - groups[-1][-1].change.end_s
-            if late_s <= DRIPS_S and not change.going:
-                groups[-1].append(part)
-            else:
-                between.append(part)
+        elif groups and not between and _belongs_after(part, groups[-1][-1]):
+            groups[-1].append(part)
         else:
             between.append(part)
     return groups
+
+
+def _belongs_after(part: Part, before: Part) -> bool:
+    """Return whether what came, or went, right after a pour bears on its mass: drips, a push."""
+    late_s = part.change.start_s - before.change.end_s
+    if part.change.going:
+        return False
+    if part.role == "out" and part.u_g > 0.0:  # may have been a push
+        return late_s <= PUSHED_S
+    return part.role == "small" and late_s <= DRIPS_S
 
 
 def _leading(between: list[Part], part: Part) -> list[Part]:
@@ -269,9 +275,10 @@ def _mass(group: Sequence[Part]) -> tuple[float, float]:
     """Return what lies between the first and the last level of a pour [g] and its u [g]."""
     first, last = group[0].change, group[-1].change
     mass_g = last.after_g - first.before_g
-    terms = [first.u_before_g, last.u_after_g]
+    pushes_g = sum(p.u_g for p in group if p.role == "out")  # all were, or none
+    terms = [first.u_before_g, last.u_after_g, pushes_g]
     for part in group:
-        terms.append(part.u_g)
+        terms.append(part.u_g if part.role != "out" else 0.0)
         if not part.counted and part.role != "small":
             change = part.change
             mass_g += meanwhile_g(change) - change.by_g

@@ -33,8 +33,8 @@ SETTLES_S, PRESSES_S, PRESSED_S = 4.0, 1.6, 1.2
 """A jump settles for so long [s]; a hand presses for so long, up to so long before it [s]."""
 UNSTEADY_G, UNSTEADY, PUSHED_G = 1.0, 6.0, 0.3
 """A level is unsteady with so much uncertainty [g], and so many times that of calm ones."""
-PUSH_S, PUSH_LIKE = 40.0, (0.35, 1.8)
-"""A whisk pushes for so long at most; it goes with about the jump it came with."""
+PUSH_S, PUSH_LIKE, PUSH_SAME = 60.0, (0.35, 1.8), (0.7, 1.4)
+"""A whisk pushes for so long at most; it goes with about the jump it came with, or nearly that."""
 SETTLES_SHARE = (0.6, 0.25)
 """What settling and pressing may come to, of the jump."""
 
@@ -123,7 +123,7 @@ def _pushed(changes: Sequence[Change]) -> list[Change]:
     unsteady_g = max(UNSTEADY_G, UNSTEADY * calm_g)
     for change in changes:
         found.append(change)
-        if change.by_g >= 0.0 or change.gap or change.away or change.u_before_g < PUSHED_G:
+        if change.by_g >= 0.0 or change.gap or change.away:
             continue
         begun = _push_began(found, unsteady_g)
         if begun is not None:
@@ -138,10 +138,14 @@ def _push_began(changes: Sequence[Change], unsteady_g: float) -> int | None:
         rise = changes[place]
         if rise.gap or rise.away or fall.start_s - rise.end_s > PUSH_S:
             return None
-        like = PUSH_LIKE[0] <= -fall.by_g / max(rise.jump_g, 0.1) <= PUSH_LIKE[1]
+        share = -fall.by_g / max(rise.jump_g, 0.1)
         net_g = fall.after_g - rise.before_g
         unsteady = max(c.u_after_g for c in changes[place:-1]) >= unsteady_g
-        if is_jump(rise) and rise.by_g > 0.0 and like and unsteady and net_g >= -SMALLEST_G:
+        unsteady = unsteady and fall.u_before_g >= PUSHED_G
+        like = PUSH_LIKE[0] <= share <= PUSH_LIKE[1] and unsteady
+        tared = abs(fall.after_g) < SMALLEST_G
+        same = PUSH_SAME[0] <= share <= PUSH_SAME[1] and is_jump(fall) and not tared
+        if is_jump(rise) and rise.by_g > 0.0 and (like or same) and net_g >= -SMALLEST_G:
             return place
     return None
 

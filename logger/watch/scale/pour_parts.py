@@ -38,6 +38,8 @@ UNSEEN_G, UNSEEN_SHARE = 1.0, 0.01
 """What came unseen and is less than this [g], or less than this share of all, is an uncertainty."""
 UNSTEADY = 3.0
 """Before it goes, a push makes the level so many times as uncertain as it is afterwards."""
+PUSHED_S, PUSH_G = 60.0, 60.0
+"""What goes so soon after some came, and is no more [g], may have been a push counted as poured."""
 UNSEEN_NEAR_S = 20.0
 """What a pour may have lost unseen lies no farther from it."""
 JOINED_S, LATE_S = 20.0, 60.0
@@ -74,7 +76,7 @@ def parts_of(
     parts = _since(parts, from_s, plan)
     parts = _thing_in_and_out(parts, plan)
     parts = _tared_in_a_scoop(parts, plan)
-    parts = [_maybe_pushed(p) for p in parts]
+    parts = [_maybe_pushed(p, parts[:i]) for i, p in enumerate(parts)]
     parts = _by_manner(parts, plan)
     parts = _other_phase(parts, plan)
     return _answered(_fitting(parts, plan), answers)
@@ -109,12 +111,17 @@ def _thing_in_and_out(parts: list[Part], plan: Plan) -> list[Part]:
             continue
         for back in range(place - 1, -1, -1):
             put = found[back]
-            unlike_g = abs(put.change.by_g + part.change.by_g)
-            same = unlike_g <= max(0.7, LIKE * abs(part.change.by_g))
-            if put.role == "poured" and not put.flows and same and not _is_one_of(put, scoops):
+            thing = put.role == "poured" and not put.flows and _same(put, part)
+            if thing and not _is_one_of(put, scoops):
                 found[back] = replace(put, role="thing", counted=False)
                 break
     return found
+
+
+def _same(put: Part, out: Part) -> bool:
+    """Return whether what went may be what came."""
+    unlike_g = abs(put.change.by_g + out.change.by_g)
+    return unlike_g <= max(0.7, LIKE * abs(out.change.by_g))
 
 
 def _tared_in_a_scoop(parts: list[Part], plan: Plan) -> list[Part]:
@@ -132,17 +139,21 @@ def _tared_in_a_scoop(parts: list[Part], plan: Plan) -> list[Part]:
     return found
 
 
-def _maybe_pushed(part: Part) -> Part:
-    """Widen the uncertainty by what went from an unsteady level: it may have been a whisk's push.
+def _maybe_pushed(part: Part, before: Sequence[Part]) -> Part:
+    """Widen the uncertainty by what went soon after some came, and is like nothing put in.
 
-    What it pushed may have been counted as poured.
+    It may have been the push of a whisk, which came unseen in the flow and was counted as poured.
     """
     change = part.change
-    if part.role != "out" or change.u_before_g < UNSTEADY * change.u_after_g:
+    if part.role != "out" or abs(change.after_g) < SMALLEST_G:  # tared
         return part
-    if abs(change.after_g) < SMALLEST_G:  # tared
-        return part
-    return replace(part, u_g=max(part.u_g, abs(part.by_g) / math.sqrt(3.0)))
+    came = next((p.change for p in reversed(before) if p.counted), None)
+    soon = came is not None and change.start_s - came.end_s <= PUSHED_S
+    paired = any(p.role == "thing" and _same(p, part) for p in before)
+    unsteady = change.u_before_g >= UNSTEADY * change.u_after_g
+    if unsteady or (soon and not paired and abs(part.by_g) <= PUSH_G):
+        return replace(part, u_g=max(part.u_g, abs(part.by_g)))
+    return part
 
 
 # Poured, or put in.

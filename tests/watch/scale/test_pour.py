@@ -226,3 +226,17 @@ def test_drops_long_after_a_pour_belong_to_it_while_each_follows_soon():
     t, mass = scale(lambda t: steady(t) + (3.5 if t > 163.0 and t < 204.0 and t % 4 < 0.1 else 0.0))
     poured_g = watch_scale(t, mass).poured_g
     assert poured_g == pytest.approx(mass[-100:].mean() - mass[:100].mean(), abs=0.3)
+
+
+def test_a_push_that_is_not_told_from_the_pour_makes_its_mass_uncertain_by_as_much():
+    """150 g; two whisks that beat push by 5 g within it, and let go one by one after its end."""
+
+    def push(t):
+        return sum(
+            5.0 + 1.5 * np.sin(13.0 * t) if a <= t < b else 0.0
+            for a, b in ((120.0, 175.0), (122.0, 190.0))
+        )
+
+    pour = only(watch_scale(*scale(steady, extra=push)))
+    assert abs(pour.mass_g - 150.0) <= pour.u_mass_g + 0.2
+    assert pour.u_mass_g < 15.0
