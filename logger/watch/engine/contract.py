@@ -46,12 +46,22 @@ class HandedOn(Protocol):
         """Another stage has begun: what is found from now on belongs to it."""
 
 
+class PourHandedOn(Protocol):
+    """A pour that is under way when its stage ends."""
+
+    def pour_is_over(self, t_ns: int, *, at_end: bool = False) -> bool:
+        """Return whether it is over at a time [ns], and judge it then; at the end of the run a
+        shorter pause will do."""
+
+
 @dataclass(slots=True, kw_only=True)
 class Batch(BatchFacts):
     """Facts handed on from one stage to the next, and what is followed further."""
 
     emulsion: HandedOn | None = None
     """The emulsion that a stage of combining hands on."""
+    pour: PourHandedOn | None = None
+    """The pour that was going on when its stage ended."""
     detectors: "dict[type[Detector], Detector]" = field(default_factory=dict)
     """What watches the instruments of the bench, by type; made by the registry."""
 

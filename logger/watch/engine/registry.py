@@ -13,6 +13,7 @@ from logger.watch.engine.contract import Context, Detector, Watcher
 from logger.watch.sensors.tares import Tares
 from logger.watch.stages.core.danger import DangerZone
 from logger.watch.stages.emulsify.aftercombining import AfterCombining
+from logger.watch.stages.emulsify.afterpouring import AfterPouring
 from logger.watch.stages.emulsify.bowl import BowlDetector
 from logger.watch.stages.set.bath import BathDetector
 from logger.watch.stages.weigh.bench import BenchScale
@@ -63,4 +64,5 @@ def run_long(context: Context) -> list[Watcher]:
         if detector.wanted():
             context.batch.detectors[kind] = detector
     detectors = context.batch.detectors.values()
-    return [DangerZone(context), AfterCombining(context), Tares(context), *detectors]
+    after = AfterPouring(context)
+    return [DangerZone(context), AfterCombining(context), Tares(context), *detectors, after]

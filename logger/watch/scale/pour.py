@@ -161,6 +161,10 @@ class PourDetector:
         self._work_out(now_s)
         return self.pours[-1] if ran and not self.running else None
 
+    def go_on(self) -> None:
+        """Take back that all has ended: what was still going on is followed further."""
+        self._finished = False
+
     def asked(self, now_s: float) -> list[Part]:
         """Return the parts of which the scale can't tell whether they were poured.
 

@@ -30,6 +30,8 @@ RATE_FROM_S = 6.0
 """A rate is told and alarmed from so long after the beginning on [s]."""
 ASKED = "pour_part"
 """Proposals of this module."""
+JUDGED = ("emulsify.poured_g", "emulsify.pour_rate_g_min", "emulsify.fat_fraction_percent")
+"""Keys of the findings about a pour."""
 STILL_POURING = "still pouring"
 NOT_OVER = "the pour was still going on when the stage ended"
 NO_RATE = "it did not flow steadily enough for a rate"
@@ -106,6 +108,16 @@ class Poured:
             self._tell(ended, t_ns)
         self._keep_rows()
         return ended
+
+    def follow(self, t_ns: int) -> bool:
+        """Look on after the stage has ended; return whether the pour is over now."""
+        self.now_ns = t_ns
+        self.detector.go_on()
+        changed = self.detector.look(seconds(t_ns))
+        if changed is not None and changed.end_s is not None:
+            self._tell(changed, t_ns)
+        self._keep_rows()
+        return not self.running
 
     # What it comes to.
 
@@ -205,10 +217,10 @@ class Poured:
         if not self.pours:  # nothing was seen to come: that is no mass
             poured_g = percent = None
         checks: list[tuple[str, float | None, float, Band | None, str]] = [
-            ("emulsify.poured_g", poured_g, u_g, stage.mass_g, why),
-            ("emulsify.pour_rate_g_min", rate, u_rate, stage.rate_g_min, why or NO_RATE),
+            (JUDGED[0], poured_g, u_g, stage.mass_g, why),
+            (JUDGED[1], rate, u_rate, stage.rate_g_min, why or NO_RATE),
             (
-                "emulsify.fat_fraction_percent",
+                JUDGED[2],
                 percent,
                 u_percent,
                 stage.fat_fraction_percent,
@@ -229,6 +241,13 @@ class Poured:
             self.context.out.find(
                 finding(self.context, key, measured, band, why_missing=why_missing)
             )
+
+    def tell_missed(self, t_ns: int) -> None:
+        """Say which targets a pour missed that was judged after its stage [ns]."""
+        for one in self.context.out.results.findings:
+            if one.stage == self.stage.id and one.key in JUDGED and one.verdict == "not met":
+                text = f"{one.check}: {one.evidence}"
+                self.context.out.emit(t_ns, "finding", text, stage=one.stage, channel=one.channel)
 
     def numbers(self, t_ns: int, crowd: str) -> list[Number]:
         """Return mass, rate and fraction for the screen; `crowd` is the fraction by volume."""

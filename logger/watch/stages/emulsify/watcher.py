@@ -99,13 +99,29 @@ class EmulsifyWatch(Plain):
         self._find_setting(t_ns)
         if self._mixed and self.fat is not None and self.emulsion.channel is not None:
             context.batch.emulsion = self.cooling
-        poured_g, u_g = self.poured.mass()
-        if poured_g is not None:
-            context.batch.values["poured_g"] = poured_g
-            out.results.values["poured_g"] = poured_g
-        phi = self.volume(self.poured.fat_percent(poured_g, u_g)[0], t_ns)
-        if phi is not None:
-            out.results.values["fat_volume_fraction"] = phi
+        self._keep_values(t_ns)
+        if self.poured.running:
+            context.batch.pour = self
+
+    def pour_is_over(self, t_ns: int, *, at_end: bool = False) -> bool:
+        """Follow the pour after the stage; judge it and return True once it is over.
+
+        Parameters
+        ----------
+        t_ns : int
+            Time on the run's axis [ns].
+        at_end : bool
+            Whether the run ends.
+        """
+        over = self.poured.follow(t_ns)
+        if at_end:
+            self.poured.finish(t_ns)
+            over = not self.poured.running
+        if over:
+            self.poured.find(t_ns)
+            self.poured.tell_missed(t_ns)
+        self._keep_values(t_ns)
+        return over
 
     def view(self, t_ns: int) -> StageView:
         """Show the pour, the fractions and how far the emulsion is from setting."""
@@ -165,6 +181,17 @@ class EmulsifyWatch(Plain):
         return f"The pour ended at {clock(pours[-1].end_s)}: {poured}."
 
     # Inside.
+
+    def _keep_values(self, t_ns: int) -> None:
+        """Keep mass and fat fraction by volume for later stages and for the run's results."""
+        context, results = self.context, self.context.out.results
+        poured_g, u_g = self.poured.mass()
+        if poured_g is not None:
+            context.batch.values["poured_g"] = poured_g
+            results.values["poured_g"] = poured_g
+        phi = self.volume(self.poured.fat_percent(poured_g, u_g)[0], t_ns)
+        if phi is not None:
+            results.values["fat_volume_fraction"] = phi
 
     def volume(self, percent: float | None, t_ns: int) -> float | None:
         """Return the volume fraction of the fat.
