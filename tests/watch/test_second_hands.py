@@ -18,7 +18,6 @@ NOT_YET = {
     },
     "pours": {
         "other ingredient": "a light ingredient, put in between two pours, may be counted as fat",
-        "next before the end": "what is poured after an early Next is not counted",
     },
     "weighing": {
         "one forgotten": "the bowl may be asked for as what was not weighed",

@@ -36,9 +36,11 @@ def sheet(water=330, under="receiving"):
 class Run(Watched):
     """Bowl scale at 10 Hz and emulsion probe at 1 Hz."""
 
-    def __init__(self, water=330, under="receiving", roles=("bowl_scale", "emulsion", "room")):
+    def __init__(
+        self, water=330, under="receiving", roles=("bowl_scale", "emulsion", "room"), after=""
+    ):
         self.engine = Engine(
-            sheet_from_text(sheet(water, under), "roll.sheet.toml"),
+            sheet_from_text(sheet(water, under) + after, "roll.sheet.toml"),
             bench_of_roles(list(roles)),
             correctors={},
             fats=FATS,
@@ -119,6 +121,46 @@ def test_a_stage_that_ends_in_the_middle_of_a_pour_leaves_it_undecided():
         assert found[check].verdict == "undecided"
         assert "the pour was still going on when the stage ended" in found[check].evidence
         assert found[check].value is not None
+
+
+FORMING = """
+[[stage]]
+id = "shape"
+kind = "form"
+"""
+
+
+def test_a_pour_whose_stage_was_ended_early_is_followed_and_judged_once_it_is_over():
+    """Next at 90 s with 90 g in; the pour of 180 g ends at 150 s."""
+    run = Run(after=FORMING).read(90)
+    run.engine.feed([Event(t_ns=90 * S, kind="next", source="operator")], 90 * S)
+    early = {f.check: f.verdict for f in run.engine.results().findings}
+    assert early["poured mass"] == early["fat fraction by mass"] == "undecided"
+    found = {f.check: f for f in run.read(85).engine.results().findings}
+    assert [e.kind for e in run.said].count("pour_end") == 1
+    assert found["poured mass"].value == pytest.approx(180.0, abs=1.0)
+    assert found["poured mass"].verdict == found["pour rate"].verdict == "met"
+    assert found["fat fraction by mass"].value == pytest.approx(35.3, abs=0.3)
+    assert run.engine.results().values["poured_g"] == pytest.approx(180.0, abs=1.0)
+
+
+def test_what_is_taken_out_after_a_pour_that_outlasted_its_stage_is_no_part_of_it():
+    """Next at 90 s; three pieces of 30 g are formed out of the bowl from 180 s on."""
+    run = Run(after=FORMING).read(90)
+    run.engine.feed([Event(t_ns=90 * S, kind="next", source="operator")], 90 * S)
+
+    def formed_from(t_s):
+        return poured_g(t_s) - sum(30.0 for at_s in (180, 190, 200) if t_s >= at_s)
+
+    found = run.read(130, pour=formed_from).end()
+    assert found["poured mass"].value == pytest.approx(180.0, abs=1.0)
+    assert found["poured mass"].verdict == "met"
+
+
+def test_a_run_that_ends_while_a_pour_that_outlasted_its_stage_goes_on_leaves_it_undecided():
+    run = Run(after=FORMING).read(90)
+    run.engine.feed([Event(t_ns=90 * S, kind="next", source="operator")], 90 * S)
+    assert run.read(30).end()["poured mass"].verdict == "undecided"
 
 
 @pytest.mark.parametrize(("seconds", "verdict"), [(151, "undecided"), (156, "met")])
