@@ -40,6 +40,8 @@ UNSTEADY = 3.0
 """Before it goes, a push makes the level so many times as uncertain as it is afterwards."""
 PUSHED_S, PUSH_G = 60.0, 60.0
 """What goes so soon after some came, and is no more [g], may have been a push counted as poured."""
+ALONE_S, ALONE_LIKE = 4.0, 0.3
+"""What came so long apart from the rest may have been put in, if it is nearly what is too much."""
 UNSEEN_NEAR_S = 20.0
 """What a pour may have lost unseen lies no farther from it."""
 JOINED_S, LATE_S = 20.0, 60.0
@@ -314,11 +316,27 @@ def _one_too_many(parts: list[Part], plan: Plan) -> int | None:
     scoops = [
         i for i, p in enumerate(parts) if p.counted and p.sure and not (p.flows or p.change.gap)
     ]
-    if over_g <= max(UNSEEN_G, 0.5 * UNSEEN_SHARE * plan.there_g) or len(scoops) < 2:
-        return None
     left_g = 0.5 * UNSEEN_SHARE * plan.there_g  # stays in the pan
+    if over_g <= max(UNSEEN_G, left_g):
+        return None
+    for i, p in enumerate(parts):
+        if _comes_alone(parts, i) and abs(p.by_g - over_g - left_g) <= ALONE_LIKE * p.by_g:
+            return i
+    if len(scoops) < 2:
+        return None
     odd = min(scoops, key=lambda i: abs(parts[i].by_g - over_g - left_g))
     return odd if over_g <= 1.1 * parts[odd].by_g else None
+
+
+def _comes_alone(parts: list[Part], place: int) -> bool:
+    """Return whether a brief rise is taken for a spurt though the scale rested before and after."""
+    part, change = parts[place], parts[place].change
+    brief = part.counted and part.sure and part.flows and change.took_s <= SCOOP_S
+    if not brief or not 0 < place < len(parts) - 1:
+        return False
+    paused_s = change.start_s - parts[place - 1].change.end_s
+    rested_s = parts[place + 1].change.start_s - change.end_s
+    return min(paused_s, rested_s) >= ALONE_S
 
 
 def _near_a_pour(parts: list[Part], part: Part) -> bool:

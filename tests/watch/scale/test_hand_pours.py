@@ -135,3 +135,15 @@ def test_over_seeded_hands_of_all_habits_masses_are_right_and_none_is_passed_ove
     told = [score.right for score in scores if not score.asked]
     assert sum(told) >= 0.95 * len(told)
     assert sum(score.answered_right for score in scores) >= 0.9 * len(scores)
+
+
+def test_a_little_ingredient_between_two_pours_is_asked_where_there_is_just_so_much_too_much():
+    """180 g there; 90 g and 89 g are poured, and 5 g put in within 1.5 s after a rest of 10 s."""
+
+    def bowl(t):
+        return ramp(t, 30.0, 90.0, 90.0) + ramp(t, 100.0, 101.5, 5.0) + ramp(t, 115.0, 175.0, 89.0)
+
+    detector = watched(bowl)
+    (asked,) = detector.asked(300.0)
+    assert asked.by_g == pytest.approx(5.0, abs=0.3)
+    assert detector.poured_g == pytest.approx(179.0, abs=0.5)
