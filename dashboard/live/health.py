@@ -22,7 +22,6 @@ STATUS = {
     "over": ("stop", "over range"),
     "under": ("stop", "under range"),
     "untrusted": ("stop", "lines do not read"),
-    "out": ("warn", "out of the food?"),
 }
 
 

@@ -128,7 +128,6 @@ ENGINE_KINDS = (
     "not_done",
     "exchange_suspected",
     "freezing_plateau",
-    "probe_moved",  # data: {"from_c": t, "to_c": t}
 )
 """What the engine works out."""
 

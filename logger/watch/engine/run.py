@@ -20,7 +20,6 @@ from logger.watch.engine.contract import Batch, Context, Outbox, Watcher
 from logger.watch.engine.stages import Stages
 from logger.watch.engine.undo import Past, copied, sharing
 from logger.watch.sensors.health import Health
-from logger.watch.sensors.plausible import Plausible, core_probes
 from logger.watch.verdict.alarms import Alarms, Change
 
 
@@ -33,8 +32,6 @@ class Scene:
     stages: Stages
     alarms: Alarms
     health: Health
-    cores: dict[str, Plausible]
-    """What tells which readings of a core probe may be of food, by channel id."""
     run_long: list[Watcher]
     watcher: Watcher | None = None
     watchers: tuple[Watcher, ...] = ()
@@ -193,7 +190,6 @@ class Run:
             stages=Stages(self.sheet, out.results.stages),
             alarms=Alarms(out.results.alarms),
             health=health,
-            cores=core_probes(self.sheet, self.bench),
             run_long=run_long,
             watchers=tuple(run_long),
         )

@@ -35,7 +35,6 @@ _WHAT_TO_DO = {
     "over": "over the instrument's range; take load or heat off",
     "under": "under the instrument's range; put the load back or look at the probe",
     "untrusted": "most of what {instrument} sends does not read; check baud rate and shape",
-    "out": "changes faster than the core of food can; is the probe in the middle of a piece?",
 }
 _WHY = {
     "silent": "no readings",
@@ -44,7 +43,6 @@ _WHY = {
     "over": "over range",
     "under": "under range",
     "untrusted": "readings that cannot be trusted",
-    "out": "readings that change faster than the core of food can",
 }
 
 

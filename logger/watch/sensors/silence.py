@@ -15,7 +15,6 @@ _NO_VALUE_STATUS = (
     (Flag.UNDER, "under"),
     (Flag.UNTRUSTED, "untrusted"),
     (Flag.OUT_OF_RANGE, "untrusted"),
-    (Flag.IMPLAUSIBLE, "out"),
 )
 
 
@@ -29,6 +28,5 @@ class Gap:
 
 
 def no_value_status(flags: int) -> str:
-    """Return why a reading has no value: open, fault, over, under, untrusted or out
-    (of the food)."""
+    """Return why a reading has no value: open, fault, over, under or untrusted."""
     return next((word for flag, word in _NO_VALUE_STATUS if flags & flag), "fault")

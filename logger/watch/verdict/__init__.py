@@ -1,8 +1,7 @@
 """Values compared with their targets, and alarms.
 
 - ``measured``  a value, its standard uncertainty, and where on the trace it is
-- ``extremes``  the lowest and the highest value
-- ``stretch``   values that lasted for a stretch of readings, and what was so for one
+- ``extremes``  the lowest and the highest value of a stretch
 - ``checks``    one way of comparing a value with a target
 - ``limits``    alarm conditions with deadband
 - ``alarms``    the alarms of a run in the states of ISA-18.2
