@@ -41,6 +41,7 @@ class Running:
     ) -> None:
         def prepare() -> None:
             signal.signal(signal.SIGINT, signal.SIG_IGN if sigint == "ignored" else signal.SIG_DFL)
+            signal.signal(signal.SIGHUP, signal.SIG_DFL)  # nohup has it ignored
             if files is not None:
                 import resource
 
