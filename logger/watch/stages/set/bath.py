@@ -14,8 +14,9 @@ from logger.model.reading import Reading
 from logger.watch.engine.contract import Condition, Context, Outside, Watcher, seconds
 from logger.watch.engine.plain import Plain
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
+from logger.watch.stages.set.immersion.ends import NEAR_S
 from logger.watch.stages.set.immersion.segmentation import Segmenter
-from logger.watch.stages.set.immersion.table import NEAR_S, Immersion
+from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import expected_pieces, masses_in_g, planned_dwell_s
 from logger.words.durations import clock
 

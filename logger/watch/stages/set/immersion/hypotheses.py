@@ -10,7 +10,8 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations
 from typing import NamedTuple
 
-from logger.watch.stages.set.immersion import hidden, likelihood
+from logger.watch.stages.set.immersion import likelihood
+from logger.watch.stages.set.immersion.hidden import Explained, HiddenActs
 from logger.watch.stages.set.immersion.likelihood import ModelParameters, change_log_likelihood
 from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.states import (
@@ -22,32 +23,20 @@ from logger.watch.stages.set.immersion.states import (
     SideInformation,
     State,
     Transition,
-    next_in_turn,
     with_piece,
     without_piece,
 )
+from logger.watch.stages.set.immersion.weights import U_REGISTERED_G, Unseen, Weights
 
 AGAINST_LABEL = 25.0
 """Log-weight that a hypothesis loses when it contradicts the operator and nothing else fits [1]."""
-UNLIKE_G, UNLIKE_SHARE = 1.5, 0.3
-"""A rise further than this from every registered mass fits none [g]; and how far off, as a share of
-the usual mass, a piece weighed wrongly may be."""
 GATE = 11.0
 """Hypotheses less likely than the best from the same state by more than this are dropped [1]."""
 GATE_TWO_OUT_G, GATE_TWO_IN_G = 8.0, 3.0
 """Two pieces at once are looked at only where their masses fit the change to this [g]."""
 PAIRS_A_HYPOTHESIS = 20
 """So many pairs of pieces are looked at in the time of one hypothesis."""
-U_REGISTERED_G = 0.4
-"""Standard uncertainty of a registered mass as a step of the scale [g]; rough, no source."""
 
-SETS_A_HYPOTHESIS = 10
-"""So many sets of pieces within a gap are looked at in the time of one hypothesis."""
-
-Unseen = tuple[int, float | None]
-"""Number of a piece not seen yet, and its registered mass [g] or None."""
-_Explained = tuple[float, tuple[BathEvent, ...]]
-"""Log-weight [1] and events of what leaves the state as it is."""
 _WayIn = tuple[float, HeldPiece, tuple[BathEvent, ...]]
 """Log-weight [1] of a piece that goes in, the piece in the bath, and the event."""
 
@@ -77,8 +66,8 @@ class _Known(NamedTuple):
     penalty: float
     brief: bool
     hides: bool
-    touches: list[_Explained]
-    others: list[_Explained]
+    touches: list[Explained]
+    others: list[Explained]
     likeliest: float
     lasting_edge: int
 
@@ -107,14 +96,11 @@ class TransitionModel:
         self.segments = segments
         self.given = given
         self.parameters = parameters
-        self.registered = bool(given.masses_g)
+        self.weights = Weights(segments, given, parameters)
+        self.hidden = HiddenActs(self.weights)
         self.work = 0
         self._known_changes: dict[tuple[int, int], _Known] = {}
         self._known_ways_in: dict[tuple[int, int, frozenset[int]], list[_WayIn]] = {}
-        self._known_unseen: dict[frozenset[int], list[Unseen]] = {}
-        self._known_turns: dict[tuple[int, frozenset[int]], float] = {}
-        self._known_entries: dict[tuple[frozenset[int], int], list[hidden.Entry]] = {}
-        self._known_dwells: dict[tuple[int, int], float] = {}
 
     def transitions(
         self, change: LevelChange, state: State, least: float = -math.inf
@@ -173,7 +159,8 @@ class TransitionModel:
         yield from self._piece_in(change, state, floor)
         yield from self._piece_out(change, state)
         if known.hides:
-            yield from self._several_in_gap(change, state, floor)
+            looked_at = yield from self.hidden.several(change, state, floor)
+            self.work += looked_at
         else:
             yield from self._two_at_once(change, state, floor)
         for weight, events in known.others:
@@ -195,7 +182,7 @@ class TransitionModel:
         if not change.single and brief:
             touches.append(self._touch(change))
         elif hides:
-            touches.append(self._nothing(change))
+            touches.append(self.hidden.nothing(change))
         others = list(self._other(change)) if change.single or brief else []
         return _Known(
             labelled=[e for e in range(change.before + 1, change.after + 1) if e in labels],
@@ -210,7 +197,7 @@ class TransitionModel:
 
     # Touches, lifts, pours and tares.
 
-    def _touch(self, change: LevelChange) -> _Explained:
+    def _touch(self, change: LevelChange) -> Explained:
         lasted_s = change.to_s - change.from_s
         weight = change_log_likelihood(change.net_g, math.hypot(change.u_g, 0.4))
         weight += likelihood.LOG_PRIOR_TOUCH + likelihood.LOG_PENALTY_TOUCH_S * lasted_s
@@ -233,14 +220,14 @@ class TransitionModel:
             lift = BathEvent("lift", piece.piece, change.after, piece.edge)
             yield Transition(weight + likelihood.LOG_PRIOR_REDIP, (lift,), state)
 
-    def _other(self, change: LevelChange) -> Iterator[_Explained]:
+    def _other(self, change: LevelChange) -> Iterator[Explained]:
         """Yield a lasting change that no piece explains, and a tare that nobody announced."""
         after = self.segments[change.after]
         edge = change.edge_of(change.net_g)
         weight = likelihood.LOG_PRIOR_OTHER - math.log(likelihood.OTHER_RANGE_G)
         if abs(change.net_g) > likelihood.OTHER_RANGE_G:
             weight -= 2.0
-        weight += self._rise(edge, poured=True)
+        weight += self.weights.rise(edge, poured=True)
         yield weight, (BathEvent("other", 0, change.after, AT_START),)
         if change.single and abs(after.initial_g) <= 0.6 and abs(change.net_g) > 3:
             quick = 0.0 if self.segments[edge].rise_s < 0.35 else -6.0
@@ -262,46 +249,26 @@ class TransitionModel:
     def _ways_in(self, change: LevelChange, seen: frozenset[int]) -> Iterator[_WayIn]:
         """Yield each piece that may have gone in, once these were seen."""
         edge = self._known(change).lasting_edge
-        rise = self._rise(edge, poured=False)
-        for piece, registered_g in self._unseen(seen):
+        rise = self.weights.rise(edge, poured=False)
+        for piece, registered_g in self.weights.unseen(seen):
             if registered_g is None:
                 mass = likelihood.piece_mass_log_likelihood(change.net_g, self.parameters)
             else:
-                mass = self._dip_log_likelihood(change.net_g, change.u_g, registered_g)
-            held = self._held(piece, edge, change.net_g, change.u_g)
-            weight = mass + rise + self._turn_log_prior(piece, seen)
+                mass = self.weights.dip_log_likelihood(change.net_g, change.u_g, registered_g)
+            held = self.weights.held(piece, edge, change.net_g, change.u_g)
+            weight = mass + rise + self.weights.turn_log_prior(piece, seen)
             event = BathEvent("in", piece, edge, AT_START)
             yield weight + likelihood.LOG_PRIOR_IN, held, (event,)
-        for piece, weight in self._unlike_any(change.net_g, seen):
+        for piece, weight in self.weights.unlike_any(change.net_g, seen):
             held = HeldPiece(piece, edge, change.net_g, change.u_g)
             event = BathEvent("in", piece, edge, AT_START)
             yield weight + rise + likelihood.LOG_PRIOR_IN, held, (event,)
-
-    def _unlike_any(self, net_g: float, seen: frozenset[int]) -> Iterator[tuple[int, float]]:
-        """Yield pieces, with log-weights, of a rise that fits no registered mass.
-
-        It may still be a piece: one weighed wrongly, or one more than there are.
-        """
-        left = self._unseen(seen)
-        buoyancy, reach_g = self.parameters.buoyancy, UNLIKE_SHARE * self.parameters.piece_g
-        off = [abs(net_g - (mass_g or 0.0) * buoyancy) for _, mass_g in left]
-        if not self.registered or any(off_g <= UNLIKE_G for off_g in off):
-            return
-        for (piece, _), off_g in zip(left, off, strict=True):
-            if off_g <= reach_g:
-                uniform = -math.log(2.0 * reach_g)
-                weight = likelihood.LOG_PRIOR_WEIGHED_WRONGLY + uniform
-                yield piece, weight + self._turn_log_prior(piece, seen)
-        if all(off_g > reach_g for off_g in off):
-            further = max((*self.given.masses_g, *seen)) + 1
-            mass = likelihood.piece_mass_log_likelihood(net_g, self.parameters)
-            yield further, likelihood.LOG_PRIOR_BEYOND_COUNT + mass
 
     def _piece_out(self, change: LevelChange, state: State) -> Iterator[Transition]:
         if change.net_g >= 0:
             return
         parameters, edge = self.parameters, self._known(change).lasting_edge
-        rise = self._rise(edge, poured=False)
+        rise = self.weights.rise(edge, poured=False)
         for piece in state.held:
             dwell_s = self.segments[edge].edge_s - self.segments[piece.edge].edge_s
             if piece.edge >= 0 and dwell_s < likelihood.SHORTEST_DWELL_S:
@@ -312,7 +279,7 @@ class TransitionModel:
             if piece.edge >= 0:
                 weight += likelihood.dwell_log_likelihood_ratio(dwell_s, parameters)
             yield self._out(weight, BathEvent("out", piece.piece, edge, piece.edge), state)
-        for number, registered_g in self._unseen(state.seen):
+        for number, registered_g in self.weights.unseen(state.seen):
             left_g = -change.net_g - parameters.drag_g
             if registered_g is None:
                 weight = likelihood.piece_mass_log_likelihood(left_g, parameters)
@@ -320,7 +287,7 @@ class TransitionModel:
                 off_g = -change.net_g - registered_g * parameters.buoyancy - parameters.drag_g
                 sd_g = math.hypot(change.u_g, parameters.drag_sd_g, 0.2)
                 weight = change_log_likelihood(off_g, sd_g)
-            turn = self._turn_log_prior(number, state.seen)
+            turn = self.weights.turn_log_prior(number, state.seen)
             weight += rise + likelihood.LOG_PRIOR_IN_AT_START + turn
             yield self._out(weight, BathEvent("out", number, edge, AT_START), state)
 
@@ -332,7 +299,7 @@ class TransitionModel:
 
     def _two_at_once(self, change: LevelChange, state: State, floor: float) -> Iterator[Transition]:
         prior = likelihood.LOG_PRIOR_TWO_AT_ONCE
-        unseen = self._unseen(state.seen)
+        unseen = self.weights.unseen(state.seen)
         for one_in in unseen if state.held else ():
             yield from self._swaps(change, state, one_in, floor)
         net_g, drag_g = change.net_g, self.parameters.drag_g
@@ -341,7 +308,9 @@ class TransitionModel:
             if abs(net_g + one.mass_g + two.mass_g + 2 * drag_g) <= GATE_TWO_OUT_G:
                 weight, events, new = self._two_out(change, state, one, two)
                 yield Transition(weight + prior, events, new)
-        for first, second in combinations(unseen, 2) if net_g > 0 and self.registered else ():
+        for first, second in (
+            combinations(unseen, 2) if net_g > 0 and self.weights.registered else ()
+        ):
             expected_g = self.parameters.buoyancy * ((first[1] or 0) + (second[1] or 0))
             if abs(net_g - expected_g) <= GATE_TWO_IN_G:
                 weight, events, new = self._two_in(change, state, first, second)
@@ -359,14 +328,16 @@ class TransitionModel:
             in_g, in_sd_g = registered_g * parameters.buoyancy, U_REGISTERED_G
             reach_g = 5 * 1.6
         in_edge = change.nearest_edge(in_g)
-        prior = likelihood.LOG_PRIOR_TWO_AT_ONCE + self._turn_log_prior(number, state.seen)
+        prior = likelihood.LOG_PRIOR_TWO_AT_ONCE + self.weights.turn_log_prior(number, state.seen)
         for piece in state.held:
             off_g = change.net_g - in_g + piece.mass_g + parameters.drag_g
             if abs(off_g) > reach_g:
                 continue
             out_edge = change.nearest_edge(-piece.mass_g)
             sd_g = math.hypot(change.u_g, in_sd_g, piece.u_g, parameters.drag_sd_g)
-            weight = change_log_likelihood(off_g, sd_g) + self._dwell(piece, out_edge) + prior
+            weight = (
+                change_log_likelihood(off_g, sd_g) + self.weights.dwell(piece, out_edge) + prior
+            )
             if weight < floor:
                 self.work += 1
                 continue
@@ -374,7 +345,7 @@ class TransitionModel:
             dip = BathEvent("in", number, in_edge, AT_START)
             net_in_g = change.net_g + piece.mass_g + parameters.drag_g
             u_in_g = math.hypot(change.u_g, piece.u_g, parameters.drag_sd_g)
-            held = self._held(number, in_edge, net_in_g, u_in_g)
+            held = self.weights.held(number, in_edge, net_in_g, u_in_g)
             new = with_piece(without_piece(state, out), held)
             yield Transition(weight, (out, dip), new)
 
@@ -386,7 +357,7 @@ class TransitionModel:
         sd_g = math.hypot(change.u_g, one.u_g, two.u_g, 1.4 * parameters.drag_sd_g)
         weight = change_log_likelihood(off_g, sd_g)
         edges = [change.nearest_edge(-each.mass_g - parameters.drag_g) for each in (one, two)]
-        weight += self._dwell(one, edges[0]) + self._dwell(two, edges[1])
+        weight += self.weights.dwell(one, edges[0]) + self.weights.dwell(two, edges[1])
         outs = tuple(
             BathEvent("out", piece.piece, edge, piece.edge)
             for piece, edge in zip((one, two), edges, strict=True)
@@ -401,182 +372,8 @@ class TransitionModel:
         for (number, _), mass_g in zip((one, two), masses, strict=True):
             edge = change.nearest_edge(mass_g)
             dips.append(BathEvent("in", number, edge, AT_START))
-            state = with_piece(state, self._held(number, edge, mass_g, 0.5))
+            state = with_piece(state, self.weights.held(number, edge, mass_g, 0.5))
         return Transition(weight, tuple(dips), state)
-
-    # What a gap may hide.
-
-    def _nothing(self, change: LevelChange) -> _Explained:
-        """Return that nothing happened in a gap, or a piece was lifted and dipped again."""
-        weight = change_log_likelihood(change.net_g, math.hypot(change.u_g, 0.8))
-        nothing = BathEvent("touch", 0, change.after, AT_START)
-        return weight + likelihood.LOG_PRIOR_TOUCH, (nothing,)
-
-    def _several_in_gap(
-        self, change: LevelChange, state: State, floor: float
-    ) -> Iterator[Transition]:
-        """Yield each set of pieces in and out in one gap whose masses fit its change."""
-        gap = self.segments[change.after]
-        lasts_s = max(gap.span_s, gap.silent_s)
-        most = min(hidden.MOST_ACTS, 1 + int(lasts_s / hidden.LEAST_S))
-        priors = [hidden.log_prior(acts, lasts_s) for acts in range(1, most + 1)]
-        entries = self._entries(state.seen, most)
-        drag_g, drag_sd_g = self.parameters.drag_g, self.parameters.drag_sd_g
-        may_leave = [(p, d) for p in state.held if (d := self._dwell_in_gap(p, change)) > -1e6]
-        tried = 0
-        for count in range(min(most, len(may_leave)) + 1):
-            u_out_g = math.sqrt(count) * drag_sd_g
-            choices = math.log(math.comb(len(state.held), count))
-            for chosen in combinations(may_leave, count):
-                outs = tuple([p for p, _ in chosen])
-                dwells = sum([d for _, d in chosen]) - choices
-                in_g = change.net_g + sum([p.mass_g for p in outs]) + count * drag_g
-                u_g = math.hypot(change.u_g, u_out_g, *[p.u_g for p in outs])
-                tried += 1
-                for ins in hidden.fitting(entries, in_g, u_g, 2 - count, most - count):
-                    tried += 1
-                    weight = priors[count + len(ins.pieces) - 1] + dwells
-                    weight += change_log_likelihood(in_g - ins.mass_g, math.hypot(u_g, ins.u_g))
-                    if weight >= floor:  # The order of the pieces only takes away from it.
-                        weight += self._turns_log_prior(ins.pieces, state.seen)
-                        yield self._hidden(weight, change, state, outs, ins, in_g)
-        self.work += tried // SETS_A_HYPOTHESIS
-
-    def _entries(self, seen: frozenset[int], most: int) -> list[hidden.Entry]:
-        """Return every set of pieces that may have gone in within one gap, by mass."""
-        key = (seen, most)
-        if key not in self._known_entries:
-            parameters, left = self.parameters, self._unseen(seen)
-            if self.registered:
-                masses = [(n, (mass_g or 0.0) * parameters.buoyancy) for n, mass_g in left]
-                found = hidden.weighed_entries(masses, most, U_REGISTERED_G)
-            else:
-                spread_g = parameters.piece_g * parameters.piece_log_sd
-                first = len(seen) + 1
-                left_over = most if self.given.pieces is None else self.given.pieces - len(seen)
-                found = hidden.alike_entries(
-                    first, parameters.piece_g, spread_g, min(most, max(0, left_over))
-                )
-            self._known_entries[key] = found
-        return self._known_entries[key]
-
-    def _hidden(
-        self,
-        weight: float,
-        change: LevelChange,
-        state: State,
-        outs: tuple[HeldPiece, ...],
-        ins: hidden.Entry,
-        in_g: float,
-    ) -> Transition:
-        """Return pieces out and in within a gap; those in share the mass that went in [g]."""
-        edge, new = change.after, state
-        events = [BathEvent("out", piece.piece, edge, piece.edge) for piece in outs]
-        for event in events:
-            new = without_piece(new, event)
-        for number in ins.pieces:
-            events.append(BathEvent("in", number, edge, AT_START))
-            registered_g = self.given.masses_g.get(number)
-            share_g = in_g / len(ins.pieces)
-            if registered_g is not None:
-                mass_g, u_g = registered_g * self.parameters.buoyancy, U_REGISTERED_G
-            elif len(ins.pieces) == 1:
-                mass_g, u_g = share_g, math.hypot(change.u_g, self.parameters.drag_sd_g)
-            else:
-                mass_g, u_g = share_g, self.parameters.piece_log_sd * share_g
-            new = with_piece(new, HeldPiece(number, edge, max(1.0, mass_g), u_g))
-        return Transition(weight, tuple(events), new)
-
-    def _turns_log_prior(self, pieces: tuple[int, ...], seen: frozenset[int]) -> float:
-        """Return the log-prior that these pieces come next, in any order."""
-        total, known = 0.0, set(seen)
-        for piece in sorted(pieces):
-            total += self._turn_log_prior(piece, frozenset(known))
-            known.add(piece)
-        return total
-
-    def _dwell_in_gap(self, piece: HeldPiece, change: LevelChange) -> float:
-        """Return the log-likelihood ratio of a dwell that ends at any time of a gap."""
-        key = (piece.edge, change.after)
-        if key not in self._known_dwells:
-            self._known_dwells[key] = self._ends_in_gap(piece, self.segments[change.after])
-        return self._known_dwells[key]
-
-    def _ends_in_gap(self, piece: HeldPiece, gap: Segment) -> float:
-        if piece.edge < 0:
-            return 0.0
-        in_s = self.segments[piece.edge].edge_s
-        if gap.edge_to_s - in_s < likelihood.SHORTEST_DWELL_S:
-            return likelihood.IMPOSSIBLE
-        ratios = [
-            likelihood.dwell_log_likelihood_ratio(
-                gap.edge_from_s + share * (gap.edge_to_s - gap.edge_from_s) - in_s,
-                self.parameters,
-            )
-            for share in (0.1, 0.3, 0.5, 0.7, 0.9)
-        ]
-        return math.log(sum(math.exp(ratio) for ratio in ratios) / len(ratios))
-
-    # Parts of the log-weights.
-
-    def _unseen(self, seen: frozenset[int]) -> list[Unseen]:
-        """Return the pieces that may come: all registered ones left, else the next number."""
-        if not self.registered:
-            return [(len(seen) + 1, None)]
-        found = self._known_unseen.get(seen)
-        if found is None:
-            masses_g = self.given.masses_g.items()
-            found = self._known_unseen[seen] = [(n, g) for n, g in masses_g if n not in seen]
-        return found
-
-    def _turn_log_prior(self, piece: int, seen: frozenset[int]) -> float:
-        """Return the log-prior that this piece comes next: people mostly go along the tray."""
-        if self.registered:
-            key = (piece, seen)
-            if key not in self._known_turns:
-                turn = next_in_turn(self.given.masses_g, seen)
-                in_order = self.parameters.in_order
-                any_other = (1 - in_order) / len(self._unseen(seen))
-                share = any_other + (in_order / len(turn) if piece in turn else 0)
-                self._known_turns[key] = math.log(share)
-            return self._known_turns[key]
-        if self.given.pieces is None or len(seen) < self.given.pieces:
-            return 0.0
-        return likelihood.LOG_PRIOR_BEYOND_COUNT
-
-    def _dwell(self, piece: HeldPiece, edge: int) -> float:
-        if piece.edge < 0:
-            return 0.0
-        dwell_s = self.segments[edge].edge_s - self.segments[piece.edge].edge_s
-        if dwell_s < likelihood.SHORTEST_DWELL_S:
-            return -1e3
-        return likelihood.dwell_log_likelihood_ratio(dwell_s, self.parameters)
-
-    def _dip_log_likelihood(self, net_g: float, u_g: float, registered_g: float) -> float:
-        """Return the log-likelihood of a rise by a registered piece: as usual, or let go."""
-        sd_g = math.hypot(u_g, self.parameters.dip_sd_g)
-        off_g = net_g - registered_g * self.parameters.buoyancy
-        as_usual = math.log(0.97) + change_log_likelihood(off_g, sd_g)
-        let_go = math.log(0.03) + change_log_likelihood(net_g - registered_g, sd_g)
-        return max(as_usual, let_go)
-
-    def _held(self, piece: int, edge: int, net_g: float, u_g: float) -> HeldPiece:
-        """Return a piece as it is in the bath, its mass fused from scale and registration."""
-        registered_g = self.given.masses_g.get(piece)
-        if registered_g is None:
-            return HeldPiece(piece, edge, max(1.0, net_g), u_g)
-        expected_g = registered_g * self.parameters.buoyancy
-        if abs(net_g - expected_g) > 3.0:
-            return HeldPiece(piece, edge, expected_g, U_REGISTERED_G)
-        by_scale, by_mass = u_g**-2, 0.3**-2
-        fused_g = (net_g * by_scale + expected_g * by_mass) / (by_scale + by_mass)
-        return HeldPiece(piece, edge, fused_g, 0.3)
-
-    def _rise(self, edge: int, *, poured: bool) -> float:
-        segment = self.segments[edge]
-        if segment.in_gap:
-            return 0.0
-        return likelihood.rise_log_likelihood(segment.rise_s, segment.span_s, poured=poured)
 
 
 def _two_may_weigh(held: tuple[HeldPiece, ...], both_g: float) -> bool:

@@ -1,7 +1,7 @@
 """Log-priors of what people do at a bath, and log-likelihoods of what the scale then shows.
 
-Pure functions of numbers; used by `hypotheses` and `trellis`. The priors are rough on purpose: the
-masses decide. All weights are natural logarithms [1].
+Pure functions of numbers; used by `weights`, `hidden`, `hypotheses` and `trellis`. The priors are
+rough on purpose: the masses decide. All weights are natural logarithms [1].
 """
 
 import math

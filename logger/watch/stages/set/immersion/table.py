@@ -6,12 +6,10 @@ must never hide an early pull-out, so where the two disagree the row is ambiguou
 candidates. Pure; used by `detector`.
 """
 
-from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from operator import attrgetter
-from typing import NamedTuple
 
 from logger.watch.stages.set.immersion.assignment import (
     Row,
@@ -19,6 +17,7 @@ from logger.watch.stages.set.immersion.assignment import (
     in_probability,
     out_probabilities,
 )
+from logger.watch.stages.set.immersion.ends import End, dwell_between_s, ends_of
 from logger.watch.stages.set.immersion.estimation import (
     initial_parameters,
     updated_parameters,
@@ -35,12 +34,6 @@ MASSES_AT_LEAST = 0.3
 """Probability by masses alone below which a row is ambiguous."""
 ODD_FROM = 0.3
 """An unusual dwell that has this probability by masses alone makes the row ambiguous."""
-NEAR_S, MISTAKEN_S = 6.0, 0.5
-"""A touch so near an edge may be mistaken for it, where it matters by more than [s]."""
-TOUCH_S = 3.0
-"""A level beside a gap that lasts no longer may be a touch [s]."""
-ALIKE_G, ALIKE_SHARE = 4.0, 0.08
-"""By how much a touch and a piece may differ then, in grams or as a share of the piece."""
 LISTED_FROM, LISTED_BY_MASSES_FROM = 0.02, 0.1
 """Probabilities from which on a dwell is listed as a candidate: with the usual dwell, without."""
 
@@ -231,7 +224,7 @@ def _worked_out(question: _Question) -> BathTable:
     segments, given = question.segments, question.given
     found = _posteriors(segments, given, question.planned_s)
     rows = assigned_rows(found.with_dwell, given)
-    ends = _ends(rows, segments)
+    ends = ends_of(rows, segments)
     return BathTable(
         immersions=tuple(
             _immersion(number, row, segments, found, ends, registered=bool(given.masses_g))
@@ -275,93 +268,6 @@ def _posteriors(
     )
 
 
-class End(NamedTuple):
-    """When a piece went in or came out at an edge.
-
-    Attributes
-    ----------
-    at_s : float or None
-        The moment [s]; None where a gap hides it.
-    between_s : tuple or None
-        Its interval then [s].
-    alone : bool
-        No other piece went in or out at this edge.
-    """
-
-    at_s: float | None
-    between_s: tuple[float, float] | None
-    alone: bool
-
-
-def _ends(rows: Sequence[Row], segments: Sequence[Segment]) -> dict[int, End]:
-    """Return the moment of each edge at which pieces went in or out.
-
-    Of several pieces at an edge that hides something only the time between the levels is known; so
-    it is where a touch as large as the piece came before or after it.
-    """
-    acts = Counter(edge for row in rows for edge in (row.in_edge, row.out_edge) if edge >= 1)
-    found = {}
-    for edge, count in acts.items():
-        after = segments[edge]
-        if count > 1 and after.hides:
-            found[edge] = End(None, (segments[edge - 1].end_s, after.start_s), alone=False)
-        elif after.in_gap:
-            found[edge] = End(None, (after.edge_from_s, after.edge_to_s), alone=True)
-        else:
-            times_s = [after.edge_s, *_mistakable_s(segments, edge, acts)]
-            times_s += _beside_gap_s(segments, edge, acts)
-            if max(times_s) - min(times_s) > MISTAKEN_S:
-                found[edge] = End(None, (min(times_s), max(times_s)), alone=count == 1)
-            else:
-                found[edge] = End(after.edge_s, None, alone=count == 1)
-    return found
-
-
-def _beside_gap_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int]) -> list[float]:
-    """Return the far side of a gap in which more happened, with only a brief level between [s].
-
-    That level may be a touch whose other end the gap hides.
-    """
-    found = []
-    if edge + 1 in acts and segments[edge + 1].hides and _brief(segments[edge]):
-        found.append(segments[edge + 1].start_s)
-    if edge - 1 in acts and segments[edge - 1].hides and _brief(segments[edge - 1]):
-        found.append(segments[edge - 2].end_s)
-    return found
-
-
-def _brief(segment: Segment) -> bool:
-    return segment.end_s - segment.start_s <= TOUCH_S
-
-
-def _mistakable_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int]) -> list[float]:
-    """Return when else the change at an edge may have happened [s].
-
-    A touch by as much as the piece, just before it or just after: the piece may have come with the
-    touch's other end.
-    """
-    step_g, at_s = edge_change_g(segments, edge), segments[edge].edge_s
-    alike_g = max(ALIKE_G, ALIKE_SHARE * abs(step_g))
-    found = [
-        swing.from_s
-        for swing in segments[edge - 1].swings
-        if at_s - swing.to_s <= NEAR_S and abs(swing.by_g - step_g) <= alike_g
-    ]
-    found += [
-        swing.to_s
-        for swing in segments[edge].swings
-        if swing.from_s - at_s <= NEAR_S and abs(swing.by_g + step_g) <= alike_g
-    ]
-    for other, back in ((edge - 2, edge - 1), (edge + 2, edge + 1)):
-        if not 1 <= other < len(segments) or other in acts or back in acts:
-            continue
-        near = abs(segments[other].edge_s - at_s) <= NEAR_S
-        same = abs(edge_change_g(segments, other) - step_g) <= alike_g
-        if near and same and abs(edge_change_g(segments, back) + step_g) <= alike_g:
-            found.append(segments[other].edge_s)
-    return found
-
-
 def _immersion(
     number: int,
     row: Row,
@@ -401,7 +307,7 @@ def _immersion(
         at_start=row.in_edge < 0,
         in_between_s=came.between_s if came is not None else None,
         out_between_s=left.between_s if left is not None else None,
-        dwell_between_s=_dwell_between(came, left),
+        dwell_between_s=dwell_between_s(came, left),
         lifted_s=tuple(segments[edge].edge_s for edge in row.lift_edges),
     )
 
@@ -465,19 +371,3 @@ def _candidates(
         if in_edge >= 1
     ]
     return tuple(sorted(listed, key=lambda candidate: -candidate.probability))
-
-
-def _dwell_between(came: End | None, left: End | None) -> tuple[float, float] | None:
-    """Return the interval of a dwell of which a gap hides an end [s]."""
-    if came is None or left is None or (came.between_s is None and left.between_s is None):
-        return None
-    in_from_s, in_to_s = _span(came)
-    out_from_s, out_to_s = _span(left)
-    return max(0.0, out_from_s - in_to_s), out_to_s - in_from_s
-
-
-def _span(end: End) -> tuple[float, float]:
-    if end.between_s is not None:
-        return end.between_s
-    at_s = end.at_s or 0.0
-    return at_s, at_s
