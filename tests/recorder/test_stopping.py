@@ -1,5 +1,6 @@
 """A request to stop, made by signals while it is waited for."""
 
+import signal
 import subprocess
 import sys
 
@@ -29,7 +30,7 @@ print("came", came)
 """
 
 
-@pytest.mark.skipif(not hasattr(__import__("signal"), "setitimer"), reason="needs setitimer")
+@pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="needs setitimer")
 def test_a_signal_at_any_moment_of_waiting_blocks_nothing():
     # With a threading.Event in its place this hangs in the handler within some tens of signals.
     told = subprocess.run(

@@ -89,9 +89,14 @@ class Manner:
 
 def _covered(chance: float, slow: float, air: float) -> Manner:
     return Manner(
-        chance=chance, exponent=1.18, u_exponent=0.1, u_above_k=0.6, u_below_k=0.8,
-        slow=slow, air=air,
-    )  # fmt: skip
+        chance=chance,
+        exponent=1.18,
+        u_exponent=0.1,
+        u_above_k=0.6,
+        u_below_k=0.8,
+        slow=slow,
+        air=air,
+    )
 
 
 MANNERS = (

@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 
 from logger.science.statistics.pourstart import PourStart
 from logger.watch.scale.pour_ends import PourEnds
-from logger.watch.scale.pour_hands import Plan
+from logger.watch.scale.pour_hands import PUSH_S, Plan
 from logger.watch.scale.pour_levels import Levels
-from logger.watch.scale.pour_parts import PUSHED_S, parts_of
+from logger.watch.scale.pour_parts import parts_of
 from logger.watch.scale.pour_seen import Part, meanwhile_g
 
 PAUSE_S = 20.0
@@ -260,7 +260,7 @@ def _belongs_after(part: Part, before: Part) -> bool:
     if part.change.going:
         return False
     if part.role == "out" and part.u_g > 0.0:  # may have been a push
-        return late_s <= PUSHED_S
+        return late_s <= PUSH_S
     return part.role == "small" and late_s <= DRIPS_S
 
 

@@ -34,7 +34,7 @@ SETTLES_S, PRESSES_S, PRESSED_S = 4.0, 1.6, 1.2
 UNSTEADY_G, UNSTEADY, PUSHED_G = 1.0, 6.0, 0.3
 """A level is unsteady with so much uncertainty [g], and so many times that of calm ones."""
 PUSH_S, PUSH_LIKE, PUSH_SAME = 60.0, (0.35, 1.8), (0.7, 1.4)
-"""A whisk pushes for so long at most; it goes with about the jump it came with, or nearly that."""
+"""A whisk pushes for so long [s]; it goes with about the jump it came with, or nearly that."""
 SETTLES_SHARE = (0.6, 0.25)
 """What settling and pressing may come to, of the jump."""
 

@@ -14,6 +14,7 @@ from itertools import combinations, pairwise
 
 from logger.watch.scale.pour_hands import (
     LIKE,
+    PUSH_S,
     SMALLEST_G,
     SURE,
     Plan,
@@ -36,10 +37,10 @@ PEERS = 1.5
 MOST_OPEN = 8
 UNSEEN_G, UNSEEN_SHARE = 1.0, 0.01
 """What came unseen and is less than this [g], or less than this share of all, is an uncertainty."""
-UNSTEADY = 3.0
+SHAKEN = 3.0
 """Before it goes, a push makes the level so many times as uncertain as it is afterwards."""
-PUSHED_S, PUSH_G = 60.0, 60.0
-"""What goes so soon after some came, and is no more [g], may have been a push counted as poured."""
+PUSH_G = 60.0
+"""What goes soon after some came, and is no more than this, may have been a push [g]."""
 ALONE_S, ALONE_LIKE = 4.0, 0.3
 """What came so long apart from the rest may have been put in, if it is nearly what is too much."""
 UNSEEN_NEAR_S = 20.0
@@ -150,9 +151,9 @@ def _maybe_pushed(part: Part, before: Sequence[Part]) -> Part:
     if part.role != "out" or abs(change.after_g) < SMALLEST_G:  # tared
         return part
     came = next((p.change for p in reversed(before) if p.counted), None)
-    soon = came is not None and change.start_s - came.end_s <= PUSHED_S
+    soon = came is not None and change.start_s - came.end_s <= PUSH_S
     paired = any(p.role == "thing" and _same(p, part) for p in before)
-    unsteady = change.u_before_g >= UNSTEADY * change.u_after_g
+    unsteady = change.u_before_g >= SHAKEN * change.u_after_g
     if unsteady or (soon and not paired and abs(part.by_g) <= PUSH_G):
         return replace(part, u_g=max(part.u_g, abs(part.by_g)))
     return part

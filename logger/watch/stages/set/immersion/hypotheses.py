@@ -166,14 +166,14 @@ class TransitionModel:
         for weight, events in known.others:
             yield Transition(weight, events, state)
 
-    def _known(self, change: LevelChange) -> "_Known":
+    def _known(self, change: LevelChange) -> _Known:
         """Return what is the same of a change from every state."""
         key = (change.before, change.after)
         if key not in self._known_changes:
             self._known_changes[key] = self._looked_at(change)
         return self._known_changes[key]
 
-    def _looked_at(self, change: LevelChange) -> "_Known":
+    def _looked_at(self, change: LevelChange) -> _Known:
         between = self.segments[change.before + 1 : change.after]
         brief = all(s.end_s - s.start_s <= SHORT_S for s in between)
         hides = change.single and self.segments[change.after].hides
