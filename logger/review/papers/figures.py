@@ -4,18 +4,21 @@ Pure; corrected traces and stage rows in, a figure or its SVG text out. Lines di
 as by colour and are named at their end; a gap stays a gap.
 """
 
+from __future__ import annotations
+
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib import rc_context
-from matplotlib.axes import Axes
-from matplotlib.figure import Figure, FigureBase
 from numpy.typing import NDArray
 
 from logger.model.rows import StageRow
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import FigureBase
 
 _BINS = 700
 _GAP_FACTOR, _GAP_S = 8.0, 5.0
@@ -86,6 +89,10 @@ def traces_figure(
     figure : FigureBase or None
         A figure or a part of one to draw into; None makes a new one.
     """
+    # Here, because every process that may need it would pay for it at its start.
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
     with rc_context(STYLE):
         if figure is None:
             figure = Figure(figsize=size_in, layout="constrained")
@@ -116,6 +123,9 @@ def svg_of(figure: FigureBase) -> str:
     ValueError
         If the figure has no root to draw.
     """
+    # Here, because every process that may need it would pay for it at its start.
+    from matplotlib import rc_context
+
     with rc_context(STYLE):
         buffer = io.StringIO()
         whole = figure.get_figure(root=True)

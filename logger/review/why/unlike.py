@@ -19,7 +19,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
 
 from logger.model.errors import OutOfRangeError
 
@@ -111,6 +110,9 @@ def unlike(
     Assumes that good runs scatter about normally and independently. With heavier tails claims come
     too easily: at a stated 1 % about 3 % of the time with Student's t of 3 degrees of freedom.
     """
+    # Here, because every process that may need it would pay for it at its start.
+    from scipy.special import stdtr, stdtrit
+
     runs = np.asarray([g for g in good if math.isfinite(g)], dtype=float)
     if runs.size < FEWEST:
         return None

@@ -20,7 +20,6 @@ import math
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import erf
 
 from logger.model.errors import OutOfRangeError
 from logger.science.heat.water import viscosity_pa_s
@@ -54,6 +53,9 @@ def neumann_root(stefan: ArrayLike) -> NDArray[np.float64]:
     ----------
     Crank (1984), see the module.
     """
+    # Here, because every process that may need it would pay for it at its start.
+    from scipy.special import erf
+
     target = np.asarray(stefan, dtype=float)
     bad = ~((target > 0) & (target <= 1e6))
     if bad.any():

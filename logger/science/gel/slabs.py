@@ -13,7 +13,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
 from logger.model.errors import InputError, OutOfRangeError
 from logger.model.files import table_of
@@ -132,6 +131,9 @@ def slab_test(
     The range is that of Student's t for the scatter of the readings about the line (n - 2 degrees
     of freedom, 95 %), and twice 5 % for what all readings share, in quadrature.
     """
+    # Here, because every process that may need it would pay for it at its start.
+    from scipy.special import stdtrit
+
     time, thick = np.asarray(time_s, dtype=float), np.asarray(thickness_mm, dtype=float)
     _require_slab(time, thick)
     fit = fit_slab(time, thick, stefan, temp_c)

@@ -19,7 +19,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg.lapack import dtrtri
 
 from logger.model.errors import OutOfRangeError
 from logger.science.heat.cooling import REFERENCE_EXCESS_K, excess_after, excess_derivatives
@@ -280,6 +279,9 @@ class _Problem:
         manner: Manner,
         since_event_s: float,
     ) -> None:
+        # Here, because every process that may need it would pay for it at its start.
+        from scipy.linalg.lapack import dtrtri
+
         self._t_s = t_s
         self._temp_c = temp_c
         # Not solve_triangular: its threads cost milliseconds on a busy bench computer.

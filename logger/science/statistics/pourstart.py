@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
 
 from logger.science.statistics.pourchain import PourChain
 from logger.science.statistics.scalenoise import best_width_s, means_of, noise_along, slow_share
@@ -147,6 +146,9 @@ class _Seen:
 
 def _free(seen: _Seen, grid_g: Array) -> Array:
     """Density of each mean at each mass [1/g], untouched; shape (means, grid)."""
+    # Here, because every process that may need it would pay for it at its start.
+    from scipy.special import ndtr
+
     off = seen.mass_g[:, None] - grid_g[None, :]
     half = np.maximum(seen.rounding_g, 1e-6)[:, None]
     rounded = seen.rounding_g > 0.25 * seen.noise_g

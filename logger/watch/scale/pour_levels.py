@@ -13,13 +13,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import maximum_filter1d, median_filter, minimum_filter1d
+
+from logger.watch.scale.running import bend_noise_g, running_median, running_range
 
 Array = npt.NDArray[np.float64]
 
 BIN_S = 0.5
-HALF = 7
-"""A median over so many half seconds to either side takes touches of up to 3.5 s away."""
 FLAT_BINS = 2
 """A level is flat over so many half seconds to either side."""
 FEWEST_FLAT = 2
@@ -29,8 +28,6 @@ LEVEL_BINS = 40
 """A level is read off up to so many half seconds next to the change."""
 SETTLE_BINS = 2
 """Left out after a change, where that leaves enough: the scale's filter, the last drop."""
-LOCAL_BINS = 25
-"""The noise at a time is that of so many half seconds around it."""
 GAP_S, GAP_INTERVALS = 2.0, 4.0
 """Silence of so long, and of so many usual intervals, is a gap."""
 LONGEST_BINS = 2400
@@ -238,15 +235,15 @@ class _Piece:
     ) -> None:
         self.t, self.middle, self.mean, self.step_g = t, middle, mean, step_g
         self.after_gap = after_gap
-        self.smooth = _smoothed(middle)
-        self.noise = _noise_along(middle)
+        self.smooth = running_median(middle)
+        self.noise = bend_noise_g(middle)
         self.rests = self._rests()
 
     def _rests(self) -> list[tuple[int, int]]:
         """Return the spans that are level, as first half second and the one after the last."""
         flat_g = np.maximum(max(LEAST_G, STEPS * self.step_g), NOISES * self.noise)
         width = 2 * FLAT_BINS + 1
-        range_g = maximum_filter1d(self.smooth, width) - minimum_filter1d(self.smooth, width)
+        range_g = running_range(self.smooth, width)
         flat = range_g <= flat_g
         edges = np.flatnonzero(np.diff(np.concatenate(([0], flat.astype(int), [0]))))
         found: list[tuple[int, int]] = []
@@ -425,8 +422,8 @@ def _jumps(middle: Array, step_g: float) -> list[int]:
     """
     if middle.size < 8:
         return []
-    z = _smoothed(middle)
-    noise = _noise_along(middle)[1:-1]
+    z = running_median(middle)
+    noise = bend_noise_g(middle)[1:-1]
     twice = np.abs(z[2:] - z[:-2])
     around = np.zeros(twice.size)
     around[2:] += twice[:-2]
@@ -453,23 +450,3 @@ def _took_s(piece: _Piece, a: _Mark, b: _Mark) -> float:
     early = t[np.flatnonzero(share <= 0.1)[-1]] if (share <= 0.1).any() else t[0]
     late = np.flatnonzero(share >= 0.9)
     return max(float((t[late[0]] if late.size else t[-1]) - early), BIN_S)
-
-
-def _smoothed(values: Array) -> Array:
-    """Return running medians, over less near both ends, so that a slope stays one."""
-    smooth = median_filter(values, 2 * HALF + 1, mode="nearest")
-    size = values.size
-    first, last = values[: 2 * HALF].tolist(), values[-2 * HALF :].tolist()
-    for k in range(min(HALF, (size + 1) // 2)):
-        smooth[k] = sorted(first[: 2 * k + 1])[k]
-        smooth[size - 1 - k] = sorted(last[len(last) - 2 * k - 1 :])[k]
-    return smooth
-
-
-def _noise_along(values: Array) -> Array:
-    """Return the robust standard deviation of each value about its neighbours' slope [g]."""
-    if values.size < 4:
-        return np.zeros(values.size)
-    bends = np.abs(values[2:] - 2.0 * values[1:-1] + values[:-2])
-    bends = np.concatenate((bends[:1], bends, bends[-1:]))
-    return 1.4826 / math.sqrt(6.0) * median_filter(bends, LOCAL_BINS, mode="nearest")
