@@ -41,6 +41,8 @@ def _tile(number: Number, measures: Measures) -> html.Div:
         look, word = UNDER_WAY
     elif number.verdict == "not met":
         word = "below target" if _is_below(number) else "above target"
+    if number.assumed and number.verdict != "not measured":
+        word = f"{word} (assumed)"
     below = _below(number, word, measures)
     return html.Div(
         className=f"tile look-{look}",

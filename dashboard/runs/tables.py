@@ -59,6 +59,7 @@ def _finding(found: Finding, measures: Measures) -> list[Any]:
         u_expanded=found.expanded_uncertainty,
         low=found.low,
         high=found.high,
+        assumed=found.assumed,
     )
     name = found.check if found.piece is None else f"{found.check}, piece {found.piece}"
     return [

@@ -130,6 +130,7 @@ def verdict_name(found: Finding) -> str:
         u_expanded=found.expanded_uncertainty,
         low=found.low,
         high=found.high,
+        assumed=found.assumed,
     )
 
 

@@ -21,14 +21,18 @@ from logger.correct.terms import (
     FlatLimit,
     Limit,
     Limited,
+    PlatinumLimit,
     Steady,
     Term,
     TwoPointCheck,
+    WidestBalanceLimit,
+    WidestWireLimit,
     WireLimit,
 )
 from logger.model.bench import Channel, Correction, Sensor
 from logger.science.metrology.tolerance import classes_of
 from logger.science.metrology.uncertainty import resolution_u
+from logger.words.values import exact_text
 
 CONVERTER_K = 2.0
 """Half width of a converter that states nothing [K]: typical of 14-bit boards, unverified."""
@@ -43,6 +47,7 @@ STEP_K = 0.25
 """Step of a display that states nothing [K]: the coarsest usual one; typical, unverified."""
 STEP_G = 1.0
 """Step of a scale that states nothing [g]: the coarsest usual one; typical, unverified."""
+ASSUMED = '"don\'t know" was answered'
 CHECKED_BALANCE_STEPS = 2.0
 """Half width of a checked balance without a class, in steps: typical, unverified."""
 
@@ -89,6 +94,24 @@ def terms_of(channel: Channel, today: datetime.date) -> tuple[Term, ...]:
     return (*systematic, *_overdue_terms(channel, today), *_random_terms(channel))
 
 
+def unset_keys(channel: Channel) -> str:
+    """Return which keys of a channel would set its uncertainty; empty where it is set."""
+    sensor, correction = channel.sensor, channel.correction
+    if correction is not None:
+        return ""
+    if channel.unit == "g":
+        if _balance_limit(channel)[0] is not None:
+            return ""
+        return "sensor.oiml_class and sensor.verification_interval, or sensor.linearity"
+    if _probe_limit(sensor)[1] is not None:
+        return ""
+    if sensor is None:
+        return "sensor.kind, sensor.type and sensor.class"
+    if sensor.kind == "thermocouple":
+        return "sensor.type and sensor.class"
+    return "sensor.accuracy"
+
+
 def _random_terms(channel: Channel) -> list[Term]:
     step, step_source = step_of(channel)
     repeats, source = channel.repeatability, "bench file"
@@ -110,17 +133,37 @@ def _unknown(name: str, what: str) -> Term:
     return Steady(name=name, source=f"unknown: {what}", distribution="unknown", u=math.nan)
 
 
+def assumes(sensor: Sensor | None) -> bool:
+    """Return whether a sensor's error is taken as wide as any of its type, since nobody knows."""
+    if sensor is None or not sensor.assumed:
+        return False
+    if sensor.kind == "balance":
+        stated = sensor.linearity_g is not None
+        return not stated and (sensor.oiml_class is None or sensor.interval_g is None)
+    if sensor.kind == "thermocouple":
+        return sensor.type is None or sensor.class_ is None
+    return sensor.accuracy_k is None
+
+
 def _probe_limit(sensor: Sensor | None) -> tuple[str, Limit | None, str]:
     """Name, half width and source of a temperature probe's own error; None if unknown."""
     if sensor is None:
         return "probe", None, "the bench file names no sensor"
     if sensor.kind == "thermocouple":
+        if assumes(sensor):
+            of = "any base metal" if sensor.type is None else f"type {sensor.type}"
+            source = f"widest published class of {of}: {ASSUMED}"
+            return "wire", WidestWireLimit(tc_type=sensor.type), source
         if sensor.type is None or sensor.class_ is None:
             return "wire", None, "the bench file names no type and class of the wire"
         if sensor.class_ not in classes_of(sensor.type, sensor.standard):
             return "wire", None, f"{sensor.standard} has no class {sensor.class_} of {sensor.type}"
         limit = WireLimit(tc_type=sensor.type, wire_class=sensor.class_, standard=sensor.standard)
         return "wire", limit, f"{sensor.standard}, type {sensor.type}, class {sensor.class_}"
+    if assumes(sensor) and sensor.kind == "rtd":
+        return "probe", PlatinumLimit(), f"IEC 60751, class C, the widest: {ASSUMED}"
+    if assumes(sensor):
+        return "probe", FlatLimit(half_width=PROBE_K), f"{TYPICAL}: {ASSUMED}"
     if sensor.accuracy_k is None:
         return "probe", None, "the bench file states no accuracy"
     return "probe", FlatLimit(half_width=sensor.accuracy_k), "bench file"
@@ -130,10 +173,15 @@ def _temperature_terms(channel: Channel) -> list[Term]:
     sensor, correction = channel.sensor, channel.correction
     name, limit, source = _probe_limit(sensor)
     is_thermocouple = sensor is not None and sensor.kind == "thermocouple"
+    assumed = assumes(sensor)
     if correction is None:
         if limit is None:
             return [_unknown(name, source)]
-        own = Limited(name=name, source=source, distribution="rectangular", limit=limit)
+        own = Limited(
+            name=name, source=source, distribution="rectangular", limit=limit, assumed=assumed
+        )
+        if sensor is not None and sensor.kind == "other" and assumed:
+            return [own, *_converter_terms(sensor)]
         return [own, *(_converter_terms(sensor) if is_thermocouple else [])]
     places = checked_at_c(correction)
     if limit is None:
@@ -147,6 +195,7 @@ def _temperature_terms(channel: Channel) -> list[Term]:
             distribution="rectangular",
             limit=limit,
             checked_at=places,
+            assumed=assumed,
         ),
     ]
     return [*terms, *(_cold_junction_terms(sensor, default=True) if is_thermocouple else [])]
@@ -191,7 +240,8 @@ def _cold_junction_terms(sensor: Sensor | None, *, default: bool) -> list[Term]:
     ]
 
 
-def _balance_limit(sensor: Sensor | None) -> tuple[Limit | None, str]:
+def _balance_limit(channel: Channel) -> tuple[Limit | None, str]:
+    sensor = channel.sensor
     if sensor is None:
         return None, "the bench file names no sensor"
     if sensor.oiml_class is not None and sensor.interval_g is not None:
@@ -199,19 +249,29 @@ def _balance_limit(sensor: Sensor | None) -> tuple[Limit | None, str]:
         return limit, f"OIML R 76, class {sensor.oiml_class}, in service"
     if sensor.linearity_g is not None:
         return FlatLimit(half_width=sensor.linearity_g), "bench file"
+    if assumes(sensor):
+        interval_g = sensor.interval_g or step_of(channel)[0]
+        source = f"OIML R 76, widest class, e = {exact_text(interval_g, 'g')}: {ASSUMED}"
+        return WidestBalanceLimit(interval_g=interval_g), source
     return None, "the bench file states neither class and interval nor linearity"
 
 
 def _balance_terms(channel: Channel) -> list[Term]:
     """A check weight finds the offset of one load; the balance's limit stays beside it."""
-    limit, source = _balance_limit(channel.sensor)
+    limit, source = _balance_limit(channel)
     correction = channel.correction
     if limit is None and correction is None:
         return [_unknown("balance", source)]
     if limit is None:
         half_width = CHECKED_BALANCE_STEPS * step_of(channel)[0]
         limit, source = FlatLimit(half_width=half_width), f"{TYPICAL}: {source}"
-    own = Limited(name="balance", source=source, distribution="rectangular", limit=limit)
+    own = Limited(
+        name="balance",
+        source=source,
+        distribution="rectangular",
+        limit=limit,
+        assumed=assumes(channel.sensor),
+    )
     return [own] if correction is None else [_check_term(channel, correction), own]
 
 
@@ -225,7 +285,7 @@ def _overdue_terms(channel: Channel, today: datetime.date) -> list[Term]:
     source = f"{late} days overdue; how fast a check fades is {TYPICAL}"
     sensor = channel.sensor
     if channel.unit == "g":
-        limit = _balance_limit(sensor)[0]
+        limit = _balance_limit(channel)[0]
         limits = [limit or FlatLimit(half_width=CHECKED_BALANCE_STEPS * step_of(channel)[0])]
     else:
         limits = [_probe_limit(sensor)[1] or FlatLimit(half_width=PROBE_K)]

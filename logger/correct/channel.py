@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.correct.budget import terms_of
+from logger.correct.budget import terms_of, unset_keys
 from logger.correct.correction import line_of
 from logger.correct.standing import Standing, standing_of
 from logger.correct.terms import Steady, Term
@@ -66,6 +66,21 @@ class Corrector:
         self._steady_variance = variance
         self._steady_u = math.sqrt(variance)
         self._changing = tuple(t for t in self.terms if not isinstance(t, Steady))
+
+    @property
+    def unset(self) -> str:
+        """Keys of the bench file that would set its uncertainty; empty where it is set."""
+        return unset_keys(self.channel)
+
+    @property
+    def known(self) -> bool:
+        """Whether its uncertainty is set."""
+        return not self.unset
+
+    @property
+    def assumed(self) -> bool:
+        """Whether a line of its uncertainty was assumed: "don't know" was answered."""
+        return any(term.assumed for term in self.terms)
 
     @property
     def overdue_days(self) -> int:

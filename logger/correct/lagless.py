@@ -43,7 +43,8 @@ def without_lag(
     -------
     ndarray
         To `DECIMALS` places [degC]; shape (n,). NaN before and after gaps, and all NaN where it
-        does not pay: the lag nowhere exceeds twice the standard uncertainty of the reading.
+        does not pay: the lag nowhere exceeds twice the standard uncertainty of the reading, or
+        that is unknown.
 
     Notes
     -----
@@ -66,7 +67,9 @@ def without_lag(
     )
     even_c[in_gap] = np.nan
     corrected_c = correct_lag(even_c, step_s, time_constant_s)
-    usual_k = float(np.nanmedian(u_k[kept])) if np.isfinite(u_k[kept]).any() else 0.0
+    if not np.isfinite(u_k[kept]).any():
+        return found
+    usual_k = float(np.nanmedian(u_k[kept]))
     lag_k = np.abs(corrected_c - even_c)
     if not np.isfinite(lag_k).any() or float(np.nanmax(lag_k)) <= 2.0 * usual_k:
         return found

@@ -13,8 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.model.errors import OutOfRangeError
-from logger.science.metrology.balance import max_permissible_error_g
-from logger.science.metrology.tolerance import WireClass, wire_tolerance_k
+from logger.science.metrology.balance import MOST_STEPS_IN_SERVICE, max_permissible_error_g
+from logger.science.metrology.tolerance import (
+    PLATINUM_WIDEST,
+    WireClass,
+    widest_wire_k,
+    wire_tolerance_k,
+)
 from logger.science.metrology.uncertainty import Distribution
 
 Floats = NDArray[np.float64]
@@ -71,6 +76,59 @@ class WireLimit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WidestWireLimit:
+    """The widest tolerance class of thermocouple wire of a type, or of any base metal [K]."""
+
+    tc_type: str | None
+
+    def at(self, value: float) -> float:
+        """Half width [K] at one temperature [degC]; NaN outside the range of all classes."""
+        return widest_wire_k(self.tc_type, value)
+
+    def over(self, values: Floats) -> Floats:
+        """Half widths [K] at temperatures [degC] of any shape."""
+        return widest_wire_k(self.tc_type, values)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlatinumLimit:
+    """The widest tolerance class of platinum resistors [K]."""
+
+    def at(self, value: float) -> float:
+        """Half width [K] at one temperature [degC]."""
+        fixed_k, relative = PLATINUM_WIDEST
+        return fixed_k + relative * abs(value)
+
+    def over(self, values: Floats) -> Floats:
+        """Half widths [K] at temperatures [degC] of any shape."""
+        fixed_k, relative = PLATINUM_WIDEST
+        return np.asarray(fixed_k + relative * np.abs(values))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WidestBalanceLimit:
+    """The widest maximum permissible error of a balance in service, of any class [g].
+
+    That of class IIII, and beyond its range the largest of any class.
+    """
+
+    interval_g: float
+
+    def at(self, value: float) -> float:
+        """Half width [g] at one load [g]."""
+        try:
+            return max_permissible_error_g("IIII", value, self.interval_g, in_service=True)
+        except OutOfRangeError:
+            return MOST_STEPS_IN_SERVICE * self.interval_g
+
+    def over(self, values: Floats) -> Floats:
+        """Half widths [g] at loads [g] of any shape."""
+        held = max_permissible_error_g("IIII", values, self.interval_g, in_service=True)
+        beyond = np.isnan(held) & ~np.isnan(values)
+        return np.where(beyond, MOST_STEPS_IN_SERVICE * self.interval_g, held)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BalanceLimit:
     """Maximum permissible error of a balance in service [g]."""
 
@@ -105,6 +163,8 @@ class Term:
         New with each reading (steps, repeatability); else the same for all readings of a channel.
     shared : bool
         The same for all channels of one instrument (cold junction).
+    assumed : bool
+        Taken because "don't know" was answered.
     """
 
     name: str
@@ -112,6 +172,7 @@ class Term:
     distribution: Distribution = "normal"
     random: bool = False
     shared: bool = False
+    assumed: bool = False
 
     def at(self, value: float) -> float:
         """Standard uncertainty at one value, both in the unit of the channel."""

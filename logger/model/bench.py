@@ -111,6 +111,9 @@ class Sensor(Written):
     """Verification scale interval e [g]."""
     linearity_g: Annotated[MassG | None, Field(alias="linearity", ge=0)] = None
     """Half width of a balance's error where it has no class [g]."""
+    assumed: bool = False
+    """"Don't know" was answered: what is not stated is taken as wide as the widest published class
+    of the type, and every verdict from it is marked *assumed*."""
     time_constant_s: Annotated[DurationS | None, Field(alias="time_constant")] = None
     """Of the probe in the food [s]; as stated. A plunge test's `Lag` goes before it."""
 

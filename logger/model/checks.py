@@ -9,7 +9,7 @@ from logger.model.kinds.record.kind import Check
 from logger.model.kinds.registry import KINDS
 
 RUN_CHECKS: tuple[Check, ...] = (
-    Check(key="run.danger_zone_s", unit="s", subject="range [degC]"),
+    Check(key="run.danger_zone_s", unit="s", subject="range [degC]", sensors=("core",)),
     Check(key="run.rule_sets", unit="s"),
 )
 """What a run is judged by over all of its stages."""

@@ -58,6 +58,8 @@ class Finding:
         The decision rule in force.
     channel : str or None
         Where on the trace the evidence lies.
+    assumed : bool
+        An uncertainty behind it was assumed: "don't know" was answered for a sensor.
     """
 
     key: str
@@ -77,6 +79,7 @@ class Finding:
     channel: str | None = None
     rule: str = ""
     source: str = "sheet"
+    assumed: bool = False
 
     @property
     def identity(self) -> tuple[str, str, str, int | None]:

@@ -39,6 +39,8 @@ class Number:
     verdict: str = "not measured"
     text: str = ""
     """Shown instead of the number where there is none, for example ``can't tell yet``."""
+    assumed: bool = False
+    """The uncertainty of a sensor of the stage was assumed."""
 
 
 @dataclass(slots=True, kw_only=True)

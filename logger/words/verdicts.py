@@ -63,6 +63,7 @@ def verdict_of(
     u_expanded: float | None,
     low: float | None,
     high: float | None,
+    assumed: bool = False,
 ) -> str:
     """Return the name of a finding's verdict, from what the finding holds.
 
@@ -72,11 +73,14 @@ def verdict_of(
         Key, as for `verdict_text`.
     value, u_expanded, low, high : float or None
         Value, expanded uncertainty and target [one unit].
+    assumed : bool
+        An uncertainty behind it was assumed; said of what is judged.
     """
     return verdict_text(
         verdict,
         has_target=low is not None or high is not None,
         u_known=value is None or u_expanded is not None,
+        assumed=assumed and (low is not None or high is not None),
     )
 
 

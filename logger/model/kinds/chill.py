@@ -53,9 +53,9 @@ planned = "90 min"
         ),
     ),
     checks=(
-        Check(key="chill.core_end_c", unit="degC"),
+        Check(key="chill.core_end_c", unit="degC", sensors=("core",)),
         Check(key="chill.time_s", unit="s"),
-        Check(key="chill.cooling_s", unit="s", subject="limit [degC]"),
+        Check(key="chill.cooling_s", unit="s", subject="limit [degC]", sensors=("core",)),
         Check(key="chill.rule_set", unit="s"),
     ),
     rule_sets="cooling",

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.record.kind import Check, Figure, Kind, Use
+from logger.model.kinds.record.kind import OWN, Check, Figure, Kind, Use
 from logger.model.kinds.record.stage import Count, Piece, StageBase
 from logger.model.written import LengthBand, MassBand
 
@@ -56,8 +56,8 @@ planned = "3 min"
         Figure(name="coat_spread_percent", label="spread of the coats", unit="%", least=2.0),
     ),
     checks=(
-        Check(key="coat.mass_g", unit="g"),
-        Check(key="coat.thickness_mm", unit="mm"),
+        Check(key="coat.mass_g", unit="g", sensors=(OWN,)),
+        Check(key="coat.thickness_mm", unit="mm", sensors=(OWN,)),
     ),
     in_first_sheet=True,
     tares=True,

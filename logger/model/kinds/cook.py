@@ -48,9 +48,9 @@ planned = "7 min"
         Figure(name="cook_s", label="cooking time", unit="s", least=15.0, taken="length"),
     ),
     checks=(
-        Check(key="cook.core_highest_c", unit="degC"),
-        Check(key="cook.at_core_s", unit="s", subject="limit [degC]"),
-        Check(key="cook.lethality_log", unit="log"),
+        Check(key="cook.core_highest_c", unit="degC", sensors=("core",)),
+        Check(key="cook.at_core_s", unit="s", subject="limit [degC]", sensors=("core",)),
+        Check(key="cook.lethality_log", unit="log", sensors=("core",)),
     ),
     heats_or_chills=True,
 )

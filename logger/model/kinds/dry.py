@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.record.kind import Check, Figure, Kind, Use
+from logger.model.kinds.record.kind import OWN, Check, Figure, Kind, Use
 from logger.model.kinds.record.stage import StageBase
 from logger.model.written import DurationBand, PercentBand
 
@@ -51,7 +51,7 @@ planned = "7 min"
         ),
     ),
     checks=(
-        Check(key="dry.lost_percent", unit="%"),
+        Check(key="dry.lost_percent", unit="%", sensors=(OWN,)),
         Check(key="dry.time_s", unit="s"),
     ),
     tares=True,

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.record.kind import Check, Figure, Kind, Use
+from logger.model.kinds.record.kind import OWN, Check, Figure, Kind, Use
 from logger.model.kinds.record.stage import StageBase
 from logger.model.written import MassBand, PercentBand, RateBand, TempBand
 
@@ -84,12 +84,12 @@ planned = "3 min"
         ),
     ),
     checks=(
-        Check(key="emulsify.poured_g", unit="g"),
-        Check(key="emulsify.pour_rate_g_min", unit="g/min"),
-        Check(key="emulsify.fat_fraction_percent", unit="%"),
-        Check(key="emulsify.emulsion_c", unit="degC"),
-        Check(key="emulsify.above_setting_c", unit="degC"),
-        Check(key="emulsify.above_melted_c", unit="degC"),
+        Check(key="emulsify.poured_g", unit="g", sensors=(OWN,)),
+        Check(key="emulsify.pour_rate_g_min", unit="g/min", sensors=(OWN,)),
+        Check(key="emulsify.fat_fraction_percent", unit="%", sensors=(OWN,)),
+        Check(key="emulsify.emulsion_c", unit="degC", sensors=(OWN,)),
+        Check(key="emulsify.above_setting_c", unit="degC", sensors=(OWN,)),
+        Check(key="emulsify.above_melted_c", unit="degC", sensors=(OWN,)),
     ),
     grows=("mass_g",),
     in_first_sheet=True,

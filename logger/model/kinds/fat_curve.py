@@ -32,8 +32,10 @@ until = "15 degC"
 """,
     uses=(Use(role="fat"),),
     checks=(
-        Check(key="fat_curve.onset_c", unit="degC"),
-        Check(key="fat_curve.plateau_c", unit="degC", subject="point of the curve"),
+        Check(key="fat_curve.onset_c", unit="degC", sensors=("fat",)),
+        Check(
+            key="fat_curve.plateau_c", unit="degC", subject="point of the curve", sensors=("fat",)
+        ),
     ),
     in_batch=False,
     heats_or_chills=True,

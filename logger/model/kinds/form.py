@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.record.kind import Check, Figure, Kind, Use
+from logger.model.kinds.record.kind import OWN, Check, Figure, Kind, Use
 from logger.model.kinds.record.stage import Count, Piece, StageBase
 from logger.model.written import MassBand
 
@@ -44,8 +44,8 @@ planned = "3 min"
         ),
     ),
     checks=(
-        Check(key="form.piece_g", unit="g"),
-        Check(key="form.unweighed_g", unit="g"),
+        Check(key="form.piece_g", unit="g", sensors=(OWN,)),
+        Check(key="form.unweighed_g", unit="g", sensors=(OWN,)),
     ),
     tares=True,
 )

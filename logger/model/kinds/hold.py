@@ -45,8 +45,8 @@ planned = "4 min"
         ),
     ),
     checks=(
-        Check(key="hold.core_c", unit="degC"),
-        Check(key="hold.core_by_rule_c", unit="degC"),
+        Check(key="hold.core_c", unit="degC", sensors=("core",)),
+        Check(key="hold.core_by_rule_c", unit="degC", sensors=("core",)),
         Check(key="hold.time_s", unit="s"),
         Check(key="hold.time_by_rule_s", unit="s"),
         Check(key="hold.rule_set", unit="s"),

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from logger.model.kinds.record.kind import Check, Figure, Kind
+from logger.model.kinds.record.kind import OWN, Check, Figure, Kind
 from logger.model.kinds.record.stage import StageBase
 from logger.model.written import DurationBand, TempBand
 
@@ -45,8 +45,8 @@ planned = "15 min"
     ),
     checks=(
         Check(key="hydrate.time_s", unit="s", subject="ingredient"),
-        Check(key="hydrate.lowest_c", unit="degC"),
-        Check(key="hydrate.highest_c", unit="degC"),
+        Check(key="hydrate.lowest_c", unit="degC", sensors=(OWN,)),
+        Check(key="hydrate.highest_c", unit="degC", sensors=(OWN,)),
     ),
     own_channel_target="temp_c",
     in_first_sheet=True,

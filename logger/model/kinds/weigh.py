@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from logger.model.kinds.record.kind import Check, Figure, Kind, Use
+from logger.model.kinds.record.kind import OWN, Check, Figure, Kind, Use
 from logger.model.kinds.record.stage import StageBase
 
 
@@ -39,7 +39,7 @@ planned = "5 min"
         _off("alginate", "alginate", 1.0),
         _off("salt", "calcium salt", 1.0),
     ),
-    checks=(Check(key="weigh.mass_g", unit="g", subject="ingredient"),),
+    checks=(Check(key="weigh.mass_g", unit="g", subject="ingredient", sensors=(OWN,)),),
     in_first_sheet=True,
     weighs_in=True,
     tares=True,

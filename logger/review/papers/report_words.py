@@ -35,6 +35,7 @@ def verdict(found: Finding) -> str:
         u_expanded=found.expanded_uncertainty,
         low=found.low,
         high=found.high,
+        assumed=found.assumed,
     )
 
 

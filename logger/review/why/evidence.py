@@ -114,15 +114,14 @@ class Witness:
         return getattr(stage, target, None) if stage is not None and target else None
 
     def _unlike(self, feature: Feature) -> Unlike | None:
-        if feature.value is None:
+        if feature.value is None or math.isnan(feature.u):
             return None
         values = [
             other.value
             for g in self.good
             if (other := g.features.get(feature.spec.name)) is not None and other.value is not None
         ]
-        u = feature.u if math.isfinite(feature.u) else 0.0
-        return unlike(feature.value, values, u=u, least=feature.spec.least)
+        return unlike(feature.value, values, u=feature.u, least=feature.spec.least)
 
     def _number(self, sign: Sign, feature: Feature) -> Evidence:
         if feature.value is None:

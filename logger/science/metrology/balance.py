@@ -27,6 +27,9 @@ MPE_STEPS: dict[str, tuple[float, float, float]] = {
     "IIII": (50, 200, 1_000),
 }
 
+MOST_STEPS_IN_SERVICE = 3.0
+"""Largest permissible error of any class in service [e]: twice 1.5 (table 6, 3.5.2)."""
+
 
 @overload
 def max_permissible_error_g(

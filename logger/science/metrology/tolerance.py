@@ -5,7 +5,9 @@ nothing outside its temperature range: one float there is refused, array element
 Tolerances hold for new wire as delivered, not for wire that has aged in hot fat.
 """
 
+import math
 from dataclasses import dataclass
+from functools import cache
 from typing import overload
 
 import numpy as np
@@ -93,6 +95,11 @@ ASTM_E230: dict[tuple[str, WireClass], tuple[Band, ...]] = {
     ("B", "special"): (_band(870, 1700, 0.0, 0.0025),),
 }
 
+# IEC 60751:2008, tolerance classes of wire-wound and film resistors: AA 0.1 + 0.0017 |t|,
+# A 0.15 + 0.002 |t|, B 0.3 + 0.005 |t|, C 0.6 + 0.01 |t| (C from memory).
+PLATINUM_WIDEST = (0.6, 0.01)
+"""The widest class of platinum resistors, C: half width at 0 degC [K], and its growth [K/K]."""
+
 _STANDARDS = {"IEC 60584-2": IEC_60584_2, "ASTM E230": ASTM_E230}
 
 
@@ -177,6 +184,52 @@ def wire_tolerance_k(
             f"{band_text(bands[0].low_c, bands[-1].high_c, '')}: the class says nothing outside",
         )
     return max(widths)
+
+
+BASE_METAL = ("E", "J", "K", "N", "T")
+"""Types of base-metal wire: what a thermocouple of unknown type in a kitchen is."""
+
+
+@overload
+def widest_wire_k(tc_type: str | None, temp_c: float) -> float: ...
+@overload
+def widest_wire_k(tc_type: str | None, temp_c: Floats) -> Floats: ...
+def widest_wire_k(tc_type: str | None, temp_c: float | Floats) -> float | Floats:
+    """Widest tolerance that any class of either standard gives wire of a type.
+
+    Parameters
+    ----------
+    tc_type : str or None
+        Letter of the type; None is any type of base metal.
+    temp_c : float or ndarray
+        Temperature [degC]; any shape.
+
+    Returns
+    -------
+    float or ndarray
+        Half width [K], of the shape of `temp_c`; NaN where no class says anything.
+
+    References
+    ----------
+    IEC 60584-2:1993, tolerance classes; ASTM E230/E230M, table 1.
+    """
+    bands = _all_bands(tc_type)
+    if isinstance(temp_c, np.ndarray):
+        return _tolerance_array(bands, np.asarray(temp_c, dtype=np.float64))
+    widths = [_width(b, temp_c) for b in bands if b.low_c <= temp_c <= b.high_c]
+    return max(widths, default=math.nan)
+
+
+@cache
+def _all_bands(tc_type: str | None) -> tuple[Band, ...]:
+    types = BASE_METAL if tc_type is None else (tc_type,)
+    return tuple(
+        band
+        for table in _STANDARDS.values()
+        for (letter, _), bands in table.items()
+        if letter in types
+        for band in bands
+    )
 
 
 def _bands_of(tc_type: str, wire_class: WireClass, standard: str) -> tuple[Band, ...]:

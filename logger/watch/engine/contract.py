@@ -22,7 +22,7 @@ Rules for a watcher, which make replay give the same answer and undo possible:
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol, TypeVar
 
 from logger.batch.facts import BatchFacts
@@ -148,7 +148,13 @@ class Outbox:
         )
 
     def find(self, finding: Finding) -> None:
-        """Add a finding. It replaces an earlier one of the same identity."""
+        """Add a finding. It replaces an earlier one of the same identity.
+
+        A value is met or not met by its uncertainty: without one it is undecided, whatever the
+        watcher made of it.
+        """
+        if finding.expanded_uncertainty is None and finding.value is not None:
+            finding = replace(finding, verdict="undecided")
         kept = self.results.findings
         for place, old in enumerate(kept):
             if old.identity == finding.identity:

@@ -114,7 +114,8 @@ class Engine:
 
     def state(self, t_ns: int) -> State:
         """Return what the screen shows at a time on the run's axis."""
-        return now.state(self._run.sheet, self._run.bench, self._run.scene, t_ns)
+        run = self._run
+        return now.state(run.sheet, run.bench, run.scene, t_ns, run.assumed)
 
     # Items of the stream.
 

@@ -66,6 +66,8 @@ class Run:
         self.sheet, self.bench = sheet, bench
         self._correctors, self._fats = correctors, fats
         self._shared = sharing(sheet, bench, correctors, fats)
+        self.assumed = frozenset(c for c, corrector in correctors.items() if corrector.assumed)
+        """Ids of the channels whose uncertainty was assumed."""
         self.said: list[Event] = []
         self.past: Past[Scene] = Past()
         self.scene = self._first_scene()

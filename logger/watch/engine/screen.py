@@ -4,10 +4,11 @@ Pure and read-only; called by logger.watch.engine.engine. The recorder adds what
 (ports, disk, version, the run's id).
 """
 
+from collections.abc import Collection
 from typing import TYPE_CHECKING
 
 from logger.model.bench import Bench
-from logger.model.kinds.registry import target_of, title_of
+from logger.model.kinds.registry import kind_of, target_of, title_of
 from logger.model.rows import RunAbout
 from logger.model.sheet import Sheet
 from logger.model.state import ChannelView, StageView, State
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
     from logger.watch.engine.run import Scene
 
 
-def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
+def state(
+    sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int, assumed: Collection[str] = ()
+) -> State:
     """Return the whole state at a time.
 
     Parameters
@@ -30,6 +33,8 @@ def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
         All that changes in it.
     t_ns : int
         Time on the run's axis [ns].
+    assumed : collection of str
+        Ids of the channels whose uncertainty was assumed.
     """
     stage = scene.stages.current
     return State(
@@ -43,7 +48,7 @@ def state(sheet: Sheet, bench: Bench, scene: "Scene", t_ns: int) -> State:
         ),
         stage=stage.id if stage is not None else None,
         stages=scene.stages.ribbon(),
-        view=_view(scene, t_ns),
+        view=_marked(_view(scene, t_ns), scene, bench, assumed),
         channels=_channels(bench, scene),
         alarms=scene.alarms.view(),
         proposals=list(scene.out.proposals.values()),
@@ -68,6 +73,21 @@ def _view(scene: "Scene", t_ns: int) -> StageView:
     if following is None:
         return StageView(say="All stages are done: end the run", tone="do")
     return StageView(say=f"Next: {title_of(following)}", tone="do")
+
+
+def _marked(view: StageView, scene: "Scene", bench: Bench, assumed: Collection[str]) -> StageView:
+    """Mark the judged numbers of a stage that uses a sensor of assumed uncertainty, and say so."""
+    stage = scene.stages.current
+    if stage is None or not assumed:
+        return view
+    roles = {use.role for use in kind_of(stage).uses}
+    own = getattr(stage, "channel", None)
+    used = [c.name for c in bench.channel if c.id in assumed and (c.role in roles or c.id == own)]
+    if used:
+        for number in view.numbers:
+            number.assumed = number.unit != "s" and (number.low, number.high) != (None, None)
+        view.more.append(f"Uncertainty assumed, nobody knew it: {', '.join(used)}.")
+    return view
 
 
 def _channels(bench: Bench, scene: "Scene") -> list[ChannelView]:

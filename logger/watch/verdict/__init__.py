@@ -1,6 +1,7 @@
 """Values compared with their targets, and alarms.
 
 - ``measured``  a value, its standard uncertainty, and where on the trace it is
+- ``carried``   whose uncertainty a value carries, and why it is unknown
 - ``extremes``  the lowest and the highest value of a stretch
 - ``checks``    one way of comparing a value with a target
 - ``limits``    alarm conditions with deadband

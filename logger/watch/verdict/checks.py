@@ -14,6 +14,8 @@ from logger.model.state import Number
 from logger.model.written import Band
 from logger.science.metrology.conformance import decide, guard_band
 from logger.watch.engine.contract import Context, judged_rule, seconds
+from logger.watch.verdict.carried import any_assumed, carried, unknown_among
+from logger.watch.verdict.carried import why_unknown as of_sensors
 from logger.watch.verdict.measured import Measured
 from logger.words.labels import check_label
 from logger.words.verdicts import evidence_text, missing_text
@@ -35,6 +37,7 @@ def judge(
     *,
     unit: str = "",
     why_missing: str = "",
+    why_unknown: str = "",
 ) -> tuple[Verdict, str]:
     """Compare a value with a band and say how it stands in a sentence.
 
@@ -51,7 +54,9 @@ def judge(
     unit : str
         Unit of `value`, used where there is no band.
     why_missing : str
-        Why there is no value or no uncertainty, in words.
+        Why there is no value, in words.
+    why_unknown : str
+        Why its uncertainty is unknown, in words.
 
     Returns
     -------
@@ -71,7 +76,7 @@ def judge(
     why = ""
     if band is not None and (low is not None or high is not None):
         if math.isnan(u):
-            why = why_missing or "the uncertainty is unknown"
+            why = why_unknown or "the uncertainty is unknown"
         else:
             verdict = decide(value, u, low=low, high=high, rule=rule, coverage=COVERAGE)
             side = _side(value, band, guard_band(u, rule, COVERAGE))
@@ -89,6 +94,7 @@ def finding(
     subject: str = "",
     piece: int | None = None,
     why_missing: str = "",
+    why_unknown: str = "",
 ) -> Finding:
     """Make a finding by the sheet's decision rule; the caller hands it to ``context.out.find``.
 
@@ -108,6 +114,8 @@ def finding(
         Number of the piece.
     why_missing : str
         Why there is nothing to judge, in words.
+    why_unknown : str
+        Why the uncertainty is unknown, in words, where that is no sensor's.
 
     Returns
     -------
@@ -120,8 +128,19 @@ def finding(
         If no kind declares the key.
     """
     rule, unit = judged_rule(context.sheet), check_of(key).unit
+    sensors = carried(context, key, measured)
     value, u = measured.value, measured.u
-    verdict, evidence = judge(value, u, band, rule, unit=unit, why_missing=why_missing)
+    if unknown_among(context, sensors):  # whatever was worked out from it
+        u = math.nan
+    verdict, evidence = judge(
+        value,
+        u,
+        band,
+        rule,
+        unit=unit,
+        why_missing=why_missing,
+        why_unknown=why_unknown or of_sensors(context, sensors),
+    )
     known = measured.known
     return Finding(
         key=key,
@@ -141,7 +160,23 @@ def finding(
         channel=measured.channel,
         rule=rule,
         source=band.source if band is not None else "sheet",
+        assumed=known and any_assumed(context, sensors),
     )
+
+
+def why_unknown(context: Context, key: str, measured: Measured) -> str:
+    """Say whose uncertainty is not set among the sensors of a check; empty where all is known.
+
+    Parameters
+    ----------
+    context : Context
+        Of the watcher.
+    key : str
+        Of the check.
+    measured : Measured
+        The value; names its own channel.
+    """
+    return of_sensors(context, carried(context, key, measured))
 
 
 def number(

@@ -37,6 +37,10 @@ class Use:
     in_plan: bool = False
 
 
+OWN = "own"
+"""In place of a role: the channel that the finding names."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
     """One comparison with a target that stages of a kind end with.
@@ -50,11 +54,14 @@ class Check:
         As in ``model.state.Number``.
     subject : str
         What tells several of them apart, such as ``"ingredient"``; empty where there is one.
+    sensors : tuple of str
+        Whose uncertainty the value carries: roles, or `OWN`; empty for a time, a count.
     """
 
     key: str
     unit: str
     subject: str = ""
+    sensors: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

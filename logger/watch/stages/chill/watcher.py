@@ -199,6 +199,7 @@ class Chill(CoreWatch):
                 value=took_s, u=0.0, from_ns=step.start_ns, to_ns=to_ns, channel=self.channel
             )
             finding = checks.finding(self.context, "chill.cooling_s", took, band, subject=limit)
+            says = checks.why_unknown(self.context, "chill.cooling_s", took) or says
             evidence = f"{reached} (target {target_text(band)}): {says}"
             found.append(dataclasses.replace(finding, verdict=verdict, evidence=evidence))
         return found

@@ -57,7 +57,7 @@ def coat_findings(
             Measured(value=mass_g, u=u_g, from_ns=at_ns, to_ns=at_ns, channel=channel),
             stage.pickup_g,
             piece=number,
-            why_missing=by_hand,
+            why_unknown=by_hand,
         ),
         checks.finding(
             context,
@@ -65,7 +65,8 @@ def coat_findings(
             Measured(value=coat_mm, u=u_mm, from_ns=at_ns, to_ns=at_ns, channel=channel),
             stage.thickness_mm,
             piece=number,
-            why_missing=by_hand if coat_mm is not None else why_none,
+            why_missing=why_none,
+            why_unknown=by_hand,
         ),
     ]
 

@@ -110,7 +110,7 @@ class DangerZone(CoreWatch):
     def _side_of(self, reading: Reading) -> int:
         """Return -1 surely below the range, 1 surely above it, 0 perhaps inside."""
         value = reading.value if reading.value is not None else 0.0
-        reach = 2.0 * reading.u if reading.u == reading.u else 0.0
+        reach = 2.0 * reading.u  # NaN where it is unknown: then it is on neither side for sure
         if value + reach <= self.zone.low_c:
             return -1
         return 1 if value - reach >= self.zone.high_c else 0

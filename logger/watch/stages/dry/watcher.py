@@ -152,8 +152,9 @@ class Dry(Plain):
         why = "nothing was laid on the scale" if self.rack.heard else "no reading of its scale"
         if self.channel is None:
             why = "the bench has no scale to dry on"
+        unsure = ""
         if percent is not None:
-            why = "the rack may be part of the load (tare it first)" if self.rack.unsure else ""
+            unsure = "the rack may be part of the load (tare it first)" if self.rack.unsure else ""
         loss = Measured(
             value=percent,
             u=u_percent,
@@ -162,7 +163,12 @@ class Dry(Plain):
             channel=self.channel,
         )
         return checks.finding(
-            self.context, "dry.lost_percent", loss, self.stage.loss_percent, why_missing=why
+            self.context,
+            "dry.lost_percent",
+            loss,
+            self.stage.loss_percent,
+            why_missing=why,
+            why_unknown=unsure,
         )
 
     def _say(self, t_ns: int) -> tuple[str, Tone]:

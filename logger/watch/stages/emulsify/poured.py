@@ -237,9 +237,9 @@ class Poured:
                 to_ns=to_ns,
                 channel=self.scale,
             )
-            why_missing = NOT_OVER if going else missing
+            unsure = NOT_OVER if going else self.why_open()
             self.context.out.find(
-                finding(self.context, key, measured, band, why_missing=why_missing)
+                finding(self.context, key, measured, band, why_missing=missing, why_unknown=unsure)
             )
 
     def tell_missed(self, t_ns: int) -> None:

@@ -26,13 +26,15 @@ from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.engine.plain import Plain
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.cooling.forecast import SettingForecast
-from logger.watch.verdict.checks import finding, number
+from logger.watch.verdict.checks import finding, number, why_unknown
 from logger.watch.verdict.measured import Measured
 from logger.words.durations import clock
 from logger.words.values import exact_text, value_text
 
 READ_EVERY_S = 30
 SOURCE = "own cooling curve, run stage {stage}; onset at {rate}"
+NOT_KEPT = "The limit can't be kept as your own fat's"
+UNKNOWN = "the uncertainty is unknown"
 HOW = (
     "Melt it wholly and hold it 10 K above for some minutes, put the probe in the middle, leave it "
     "alone in still air."
@@ -124,6 +126,8 @@ class FatCurveWatch(Plain):
         ]
         if self.point is not None:
             view.more.append(self.point.says())
+            if math.isnan(self.point.u_onset_k):
+                view.more.append(f"{NOT_KEPT}: {self._why_unknown()}.")
             view.numbers += [
                 number(self.context, "Onset", self.point.onset_c, "degC", self.point.u_onset_k),
                 number(
@@ -161,9 +165,10 @@ class FatCurveWatch(Plain):
         return None
 
     def measured(self) -> Fat | None:
-        """Return the fat with its measured limit, None before the curve is read."""
+        """Return the fat with its measured limit, None before the curve is read, or where its
+        uncertainty is unknown: a limit without one would count as exact."""
         point = self.point
-        if point is None:
+        if point is None or math.isnan(point.u_onset_k):
             return None
         source = SOURCE.format(
             stage=self.stage.id, rate=value_text(point.cooling_k_per_min, "K/min")
@@ -194,8 +199,7 @@ class FatCurveWatch(Plain):
         arrest = self.forecast.arrest
         if arrest is None or len(self._t) < 12:
             return
-        u = self.probe.u if math.isfinite(self.probe.u) else 0.0
-        self.point = read_setting_point(np.array(self._t), np.array(self._y), arrest, u)
+        self.point = read_setting_point(np.array(self._t), np.array(self._y), arrest, self.probe.u)
 
     def _say(self) -> tuple[str, Tone]:
         if self.probe.channel is None:
@@ -212,9 +216,13 @@ class FatCurveWatch(Plain):
             return self.probe.why_missing("fat")
         return "no setting was seen"
 
+    def _why_unknown(self) -> str:
+        measured = Measured(channel=self.probe.channel)
+        return why_unknown(self.context, "fat_curve.onset_c", measured) or UNKNOWN
+
     def _offer(self, t_ns: int) -> None:
         point = self.point
-        if point is None:
+        if point is None or math.isnan(point.u_onset_k):
             return
         self._keep_fat(point)
         own_fat = self.context.out.results.own_fat

@@ -96,7 +96,7 @@ class Form(Plain):
                     Measured(value=mass_g, u=u_g, from_ns=at_ns, to_ns=at_ns, channel=self.channel),
                     self.stage.mass_g,
                     piece=number,
-                    why_missing=pieces.BY_HAND if number in self.by_hand else "",
+                    why_unknown=pieces.BY_HAND if number in self.by_hand else "",
                 )
             )
         missing = self._missing()

@@ -107,6 +107,13 @@ class WarmPhases:
             return self.fat.why_missing("fat")
         return self.water.why_missing("water") if self.water.channel is None else "no readings"
 
+    @staticmethod
+    def why_mixture_unknown(mixture: Mixture | None) -> str:
+        """Say whose uncertainty leaves the mixture's unknown; empty where it is known."""
+        if mixture is None or not math.isnan(mixture.u_temp_k) or not mixture.terms:
+            return ""
+        return f"the uncertainty of {mixture.terms[0][0]} is unknown"
+
     def would_do(self, t_ns: int, band: Band) -> str:
         """Say what temperature of the water would bring the mixture to the middle of a band."""
         now = self._warm(t_ns)

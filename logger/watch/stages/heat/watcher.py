@@ -18,7 +18,7 @@ from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.engine.plain import Plain
 from logger.watch.stages.heat import phases
 from logger.watch.stages.heat.phases import WarmPhases
-from logger.watch.verdict.checks import finding
+from logger.watch.verdict.checks import finding, why_unknown
 from logger.watch.verdict.limits import DEADBAND_K, band_conditions
 from logger.watch.verdict.measured import Measured
 from logger.words.durations import clock
@@ -186,9 +186,17 @@ class HeatWatch(Plain):
             predicted = replace(predicted, value=mixture.temp_c, u=mixture.u_temp_k)
             self.context.out.results.values["mixing_temp_c"] = mixture.temp_c
             self.context.batch.values["mixing_temp_c"] = mixture.temp_c
-        why = self.warm.why_no_mixture()
+        key, why = "heat.mix_predicted_c", self.warm.why_no_mixture()
         self.context.out.find(
-            finding(self.context, "heat.mix_predicted_c", predicted, wanted, why_missing=why)
+            finding(
+                self.context,
+                key,
+                predicted,
+                wanted,
+                why_missing=why,
+                why_unknown=why_unknown(self.context, key, predicted)
+                or self.warm.why_mixture_unknown(mixture),
+            )
         )
 
     def _until_pour_s(self, t_ns: int) -> float | None:

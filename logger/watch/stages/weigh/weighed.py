@@ -199,10 +199,11 @@ class Weighed:
     def _finding(self, ingredient: Ingredient, row: WeighingRow | None, missing: float) -> Finding:
         at_ns = self.ended_ns if row is None or row.t_s is None else round(row.t_s * 1e9)
         mass_g = expanded = None
+        by_hand = ""
         why = self._why_missing(row, missing)
         if row is not None and row.sure:
             mass_g, expanded = row.mass_g, row.expanded_uncertainty_g
-            why = "" if row.how == "scale" else "typed by hand without an uncertainty"
+            by_hand = "" if row.how == "scale" else "typed by hand without an uncertainty"
         weighed = Measured(
             value=mass_g,
             u=expanded / checks.COVERAGE if expanded is not None else math.nan,
@@ -217,6 +218,7 @@ class Weighed:
             mass_band(ingredient),
             subject=ingredient.name,
             why_missing=why,
+            why_unknown=by_hand,
         )
 
     def _why_missing(self, row: WeighingRow | None, missing: float) -> str:
