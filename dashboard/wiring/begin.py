@@ -12,6 +12,7 @@ from dashboard.answers import Done, Survey
 from dashboard.links import Links
 from dashboard.live.sentence import symbol
 from dashboard.stores import decode, encode
+from dashboard.wiring.answering import FIRST, WHY, is_answered, probe_fields, scale_fields
 from dashboard.wiring.checking import sent
 
 
@@ -63,6 +64,11 @@ def layout() -> html.Div:
                         className="steps",
                     ),
                     html.Div(id="begin-ports"),
+                    html.Div(
+                        [*probe_fields("begin"), *scale_fields("begin")],
+                        className="answers wrap at-foot",
+                    ),
+                    html.P(WHY, className="hint"),
                     html.P(id="begin-ports-says", role="status", className="said"),
                 ],
             ),
@@ -128,12 +134,26 @@ def register(app: Dash, links: Links) -> None:
     @app.callback(
         Output("begin-ports-says", "children", allow_duplicate=True),
         Input("begin-adopt", "n_clicks"),
+        State("begin-type", "value"),
+        State("begin-class", "value"),
+        State("begin-accuracy", "value"),
+        State("begin-scale", "value"),
+        State("begin-interval", "value"),
         prevent_initial_call=True,
     )
-    def _adopt(clicks: Any) -> Any:
+    def _adopt(
+        clicks: Any, type_: Any, class_: Any, accuracy: Any, scale: Any, interval: Any
+    ) -> Any:
         if not clicks:
             return no_update
-        answer, says = sent(links, "adopt_bench", {}, Done)
+        about = {}
+        if is_answered(type_, class_, accuracy):
+            about = {"probe_type": type_, "probe_class": class_ or "", "probe_size": accuracy or ""}
+        if scale:
+            about |= {"scale_class": scale, "scale_size": interval or ""}
+        if not about:
+            return FIRST
+        answer, says = sent(links, "adopt_bench", about, Done)
         return answer.says if answer else says
 
 

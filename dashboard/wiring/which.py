@@ -3,7 +3,8 @@
 Who moved is ``logger.review.mover``'s; the recorder writes the role into the bench file.
 """
 
-from dataclasses import asdict, dataclass
+from collections.abc import Collection
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -13,8 +14,10 @@ from dashboard.answers import Done
 from dashboard.links import Links
 from dashboard.measures import Measures
 from dashboard.stores import Choices, decode, encode
+from dashboard.wiring.answering import FIRST, WHY, is_answered, probe_fields, scale_fields
 from logger.control.client import GoneError, RefusedError
-from logger.model.bench import ROLE_LABELS, SCALE_ROLES
+from logger.control.sensor_answer import DONT_KNOW
+from logger.model.bench import ROLE_LABELS, SCALE_ROLES, Bench
 from logger.model.state import State as RunState
 from logger.review.mover import mover
 
@@ -27,6 +30,10 @@ class Wanted:
 
     channel: str
     role: str
+    sensor_type: str = ""
+    """Type, class and size as answered; empty leaves the sensor as it is."""
+    sensor_class: str = ""
+    sensor_size: str = ""
 
 
 def layout() -> html.Section:
@@ -60,6 +67,14 @@ def layout() -> html.Section:
                 className="answers wrap at-foot",
             ),
             html.P(id="which-how", className="soft"),
+            html.Div(probe_fields("which"), id="which-probe", className="answers wrap at-foot"),
+            html.Div(
+                scale_fields("which"),
+                id="which-plate",
+                hidden=True,
+                className="answers wrap at-foot",
+            ),
+            html.P(WHY, className="hint"),
             html.P(id="which-says", role="status", className="answer"),
         ],
     )
@@ -68,9 +83,15 @@ def layout() -> html.Section:
 def register(app: Dash, links: Links) -> None:
     """Attach the section's callbacks to an app."""
 
-    @app.callback(Output("which-how", "children"), Input("which-role", "value"))
-    def _how(role: Any) -> str:
-        return how(str(role))
+    @app.callback(
+        Output("which-how", "children"),
+        Output("which-probe", "hidden"),
+        Output("which-plate", "hidden"),
+        Input("which-role", "value"),
+    )
+    def _how(role: Any) -> Any:
+        scale = role in SCALE_ROLES
+        return how(str(role)), scale, not scale
 
     @app.callback(
         Output("which-base", "data"),
@@ -106,7 +127,8 @@ def register(app: Dash, links: Links) -> None:
             return (no_update,) * 4
         # A channel that was away when listening began counts from when it is there.
         base = {**live_values(state), **base}
-        says, channel, new = look(state, base, str(role), Choices.of(choices).measures)
+        measures, unknown = Choices.of(choices).measures, unknown_sensors(links.bench())
+        says, channel, new = look(state, base, str(role), measures, unknown)
         wanted = encode(Wanted(channel=channel, role=role)) if channel else None
         return says, base, wanted, not new
 
@@ -116,11 +138,25 @@ def register(app: Dash, links: Links) -> None:
         Output("which-take", "disabled", allow_duplicate=True),
         Input("which-take", "n_clicks"),
         State("which-found", "data"),
+        State("which-type", "value"),
+        State("which-class", "value"),
+        State("which-accuracy", "value"),
+        State("which-scale", "value"),
+        State("which-interval", "value"),
         prevent_initial_call=True,
     )
-    def _take(_clicks: Any, found: Any) -> Any:
+    def _take(
+        _clicks: Any, found: Any, type_: Any, class_: Any, accuracy: Any, scale: Any, interval: Any
+    ) -> Any:
         wanted = decode(Wanted, found)
-        return (take(links, wanted) if wanted else no_update), None, True
+        if wanted is None:
+            return no_update, None, True
+        if wanted.role in SCALE_ROLES:
+            type_, class_, accuracy = None, scale, interval
+        wanted = answered(wanted, type_, class_, accuracy)
+        if not wanted.sensor_class and wanted.channel in unknown_sensors(links.bench()):
+            return FIRST, no_update, False
+        return take(links, wanted), None, True
 
 
 def live_values(state: RunState) -> dict[str, float]:
@@ -153,8 +189,34 @@ def how(role: str) -> str:
     return f"Press Listen, then warm the {probe} in your hand, and no other."
 
 
+def unknown_sensors(bench: Bench | None) -> set[str]:
+    """Return the ids of the channels of which nobody has said yet what their sensor is."""
+    return {c.id for c in bench.channel if c.sensor is None} if bench is not None else set()
+
+
+def answered(wanted: Wanted, type_: object, class_: object, size: object) -> Wanted:
+    """Return what is wanted with the answers to what the sensor is; unchanged without them."""
+    if wanted.role in SCALE_ROLES:
+        type_ = ""
+        done = bool(class_)
+    else:
+        done = is_answered(type_, class_, size)
+    if not done:
+        return wanted
+    return replace(
+        wanted,
+        sensor_type=str(type_),
+        sensor_class=str(class_ or DONT_KNOW),
+        sensor_size=str(size or ""),
+    )
+
+
 def look(
-    state: RunState, base: dict[str, float], role: str, measures: Measures
+    state: RunState,
+    base: dict[str, float],
+    role: str,
+    measures: Measures,
+    unknown: Collection[str] = (),
 ) -> tuple[str, str | None, bool]:
     """Say what moved; return the sentence, the channel, and whether there is a role to write.
 
@@ -168,6 +230,8 @@ def look(
         Role that is looked for.
     measures : Measures
         How numbers are written.
+    unknown : collection of str
+        Ids of the channels of which nobody has said yet what their sensor is.
     """
     unit = "g" if role in SCALE_ROLES else "degC"
     names = {c.id: c.label or c.id for c in state.channels}
@@ -180,6 +244,8 @@ def look(
     step = measures.value(abs(found.change), "K" if unit == "degC" else "g")
     has = next(c.role for c in state.channels if c.id == found.channel)
     says = f"{found.channel} moved by {step}."
+    if has == role and found.channel in unknown:
+        return f"{says} It is {ROLE_LABELS[role]}. Write down what it is?", found.channel, True
     if has == role:
         return f"{says} It is {ROLE_LABELS[role]} already.", found.channel, False
     return (

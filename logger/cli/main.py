@@ -20,6 +20,7 @@ COMMANDS = {
     "ports": ("logger.cli.ports:ports", "List serial ports, listen, and propose a bench file."),
     "plan": ("logger.cli.plan:plan", "Say what a sheet will lead to, before anything is weighed."),
     "sheet": ("logger.cli.sheet:sheet", "Make, check, scale and compare batch sheets."),
+    "sensor": ("logger.cli.sensor:sensor", "Say what a probe or scale is: role, type, class."),
     "sensor-check": (
         "logger.cli.sensor:sensor_check",
         "Check a probe or scale at a known value.",

@@ -6,7 +6,9 @@ from pathlib import Path
 import click
 
 from logger.cli.options import data_option, json_option, print_json
+from logger.cli.sensor import somebody_is_there, write_answer
 from logger.model.errors import InputError
+from logger.model.files import bench_from_text
 from logger.model.quantity import number_in
 from logger.ports.listen import bench_text, survey
 from logger.ports.shapefiles import load_shapes
@@ -48,5 +50,16 @@ def ports(devices: tuple[str, ...], data: Path, lasting: str, write: bool, as_js
             raise InputError(str(path), "a bench file is there already", "move it away first")
         path.write_text(text, encoding="utf-8")
         click.echo(f"Wrote {path}. Say which channel is which (role) before you start.")
+        _ask_what_they_are(path)
     else:
         sys.stdout.write("\n" + text)
+
+
+def _ask_what_they_are(path: Path) -> None:
+    """Ask for the type and class of each sensor, where somebody sits at the command."""
+    channels = bench_from_text(path.read_text(encoding="utf-8"), path.name).channel
+    if not somebody_is_there():
+        click.echo("Say what each sensor is, or no limit can be judged: bainlog sensor CHANNEL.")
+        return
+    for channel in channels:
+        write_answer(path, channel)

@@ -1,11 +1,13 @@
-"""``sensor-check``: a channel at a known temperature or mass; a probe's time constant.
+"""``sensor``: what a sensor is. ``sensor-check``: it at a known temperature or mass, or its lag.
 
-Records a short run as the evidence, looks at the uncorrected readings, and offers the dated
-correction for the bench file.
+The check records a short run as the evidence, looks at the uncorrected readings, and offers the
+dated correction for the bench file.
 """
 
 import contextlib
+import sys
 import threading
+from collections.abc import Mapping
 from pathlib import Path
 
 import click
@@ -15,10 +17,19 @@ from numpy.typing import NDArray
 from logger.cli.options import data_option, json_option, print_json
 from logger.cli.start import bench_path
 from logger.control.client import Client, GoneError
+from logger.control.sensor_answer import (
+    DONT_KNOW,
+    PROBE_TYPES,
+    SCALE_CLASSES,
+    WIRE_CLASSES,
+    has_wire,
+    sensor_text,
+)
 from logger.correct.check import SHORTEST_S
-from logger.model.bench import Channel
+from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import InputError
-from logger.recorder.care.own_files import save_correction, save_lag
+from logger.model.files import bench_from_text
+from logger.recorder.care.own_files import save_correction, save_lag, save_role, save_sensor
 from logger.recorder.care.sensor_check import (
     HOW,
     SHEET,
@@ -31,8 +42,90 @@ from logger.recorder.care.sensor_check import (
 from logger.recorder.keeper import Keeper
 from logger.recorder.launch import start_process
 from logger.recorder.live.clocks import today
+from logger.recorder.setup import read_text
 from logger.store.folder.datafolder import DataFolder
 from logger.words.durations import exact_duration
+
+
+@click.command()
+@click.argument("channel")
+@click.option("--role", help="What it measures: fat, water, core, bath_scale...")
+@click.option("--type", "type_", help="Of a probe: K, J, T..., platinum, other; or don't know.")
+@click.option("--class", "class_", help="Of thermocouple wire or of a scale; or don't know.")
+@click.option("--accuracy", help="Of another probe, as '0.5 K'.")
+@click.option("--interval", help="Verification interval e of a scale, as '1 g'.")
+@click.option("--bench", type=click.Path(path_type=Path, dir_okay=False), help="Bench file.")
+@data_option
+def sensor(
+    channel: str,
+    role: str | None,
+    type_: str | None,
+    class_: str | None,
+    accuracy: str | None,
+    interval: str | None,
+    bench: Path | None,
+    data: Path,
+) -> None:
+    """Say what a channel's sensor is: role, type and class go into the bench file.
+
+    What is not given is asked. "don't know" is an answer: the sensor then counts as wide as the
+    widest published class of its type, and every verdict from it is marked as assumed.
+    """
+    file = bench_path(DataFolder(data), bench)
+    known = {c.id: c for c in bench_from_text(read_text(file), file.name).channel}
+    if channel not in known:
+        raise InputError("channel", repr(channel), "the bench has " + (", ".join(known) or "none"))
+    if role is not None:
+        other = save_role(file, channel, role)
+        swapped = f"; {other}, which had it, has the other's role now" if other else ""
+        click.echo(f"{channel} is {ROLE_LABELS[role]}{swapped}.")
+    write_answer(file, known[channel], type_, class_, accuracy or interval)
+
+
+def write_answer(
+    file: Path,
+    channel: Channel,
+    type_: str | None = None,
+    class_: str | None = None,
+    size: str | None = None,
+) -> None:
+    """Ask for what is missing of a sensor's type and class, and write it into the bench file."""
+    scale = channel.unit == "g"
+    if scale:
+        type_ = ""
+    elif type_ is None:
+        type_ = _asked(channel, "type", PROBE_TYPES)
+    wire = not scale and has_wire(type_)
+    if class_ is None and (wire or scale):
+        class_ = _asked(channel, "class", SCALE_CLASSES if scale else WIRE_CLASSES)
+    if size is None and not wire and (class_ if scale else type_) != DONT_KNOW:
+        size = _asked(
+            channel, "verification interval e, as '1 g'" if scale else "accuracy, as '0.5 K'"
+        )
+    found = save_sensor(file, channel.id, type_=type_, class_=class_ or "", size=size or "")
+    wide = "; the widest published class is taken, verdicts are marked as assumed"
+    click.echo(f"{channel.id}: {sensor_text(found)}{wide if found.assumed else ''}")
+
+
+def somebody_is_there() -> bool:
+    """Return whether a person sits at the command and can be asked."""
+    return sys.stdin.isatty()
+
+
+def _asked(channel: Channel, what: str, answers: Mapping[str, str] | None = None) -> str:
+    """Ask a person; a command nobody sits at says what is missing instead.
+
+    Raises
+    ------
+    InputError
+        If there is nobody to ask.
+    """
+    listed = f" ({', '.join(answers)})" if answers else f", or {DONT_KNOW}"
+    if not somebody_is_there():
+        raise InputError(f"{channel.id}: {what}", "not given", f"give it{listed}")
+    kind = click.Choice(list(answers)) if answers else None
+    text = f"{channel.id}, {channel.name}: {what}{'' if answers else listed}"
+    return str(click.prompt(text, type=kind))
 
 
 @click.command("sensor-check")

@@ -261,11 +261,16 @@ class SaveSheet(Request):
 
 
 class SetRole(Request):
-    """Give a channel another role in the bench file."""
+    """Give a channel another role in the bench file, and say what its sensor is."""
 
     do = "set_role"
     channel: Word = ""
     role: Word = ""
+    sensor_type: Word = ""
+    """Type, class and size as ``sensor_answer.sensor_of`` takes them; without type and class the
+    sensor stays as it is."""
+    sensor_class: Word = ""
+    sensor_size: Word = ""
 
 
 class CheckBegin(Request):
@@ -301,9 +306,16 @@ class Survey(Request):
 
 
 class AdoptBench(Request):
-    """Write the bench file that fits what was heard."""
+    """Write the bench file that fits what was heard, and what its probes and scales are."""
 
     do = "adopt_bench"
+    probe_type: Word = ""
+    """Type, class and accuracy of the probes as ``sensor_answer.sensor_of`` takes them."""
+    probe_class: Word = ""
+    probe_size: Word = ""
+    scale_class: Word = ""
+    """Class and verification interval of the scales."""
+    scale_size: Word = ""
 
 
 Care = SaveSheet | SetRole | CheckBegin | CheckEnd | CheckWrite | Survey | AdoptBench

@@ -1,6 +1,6 @@
 """What was heard on a port, and the bench file that fits it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -54,14 +54,17 @@ _ROLES = {
 }
 
 
-def bench_text(heard: Sequence[Heard]) -> str:
+def bench_text(heard: Sequence[Heard], sensors: Mapping[str, str] | None = None) -> str:
     """Return a bench file for what was recognised; roles are guesses and say so.
 
     Parameters
     ----------
     heard : sequence of Heard
         From `survey`.
+    sensors : mapping, optional
+        Inline table of what every probe (``"degC"``) or scale (``"g"``) is.
     """
+    sensors = sensors or {}
     parts = [
         "# Made by 'bainlog ports'. The roles are guesses: warm one probe after the other in the\n"
         '# hand, watch the live page, and put each channel right.\n\n[bench]\nname = "Bench"\n'
@@ -78,7 +81,7 @@ def bench_text(heard: Sequence[Heard]) -> str:
             count = used["mass"] if quantity == "mass" else used["temperature"]
             used["mass" if quantity == "mass" else "temperature"] += 1
             role = roles[count] if count < len(roles) else "other"
-            parts.append(_channel_text(name, name_of_field, role, quantity))
+            parts.append(_channel_text(name, name_of_field, role, quantity, sensors))
     parts.extend(f"\n# {h.says}\n" for h in heard if h.shape is None)
     if not any(h.shape for h in heard):
         parts.append("\n# No instrument was recognised.\n")
@@ -102,7 +105,9 @@ def _instrument_text(name: str, one: Heard) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _channel_text(instrument: str, field: str, role: str, quantity: str) -> str:
+def _channel_text(
+    instrument: str, field: str, role: str, quantity: str, sensors: Mapping[str, str]
+) -> str:
     lines = [
         "\n[[channel]]",
         f"id = {_quoted(f'{instrument}_{field}')}",
@@ -110,7 +115,10 @@ def _channel_text(instrument: str, field: str, role: str, quantity: str) -> str:
         f"field = {_quoted(field)}",
         f"role = {_quoted(role)}   # {ROLE_LABELS[role]}?",
     ]
-    if quantity == "emf":
+    sensor = sensors.get("g" if quantity == "mass" else "degC")
+    if sensor is not None and (quantity != "emf" or "type = " in sensor):
+        lines.append(f"sensor = {sensor}")
+    elif quantity == "emf":
         lines.append(
             '# sensor = { kind = "thermocouple", type = "T" }   # needed: which type is it?'
         )

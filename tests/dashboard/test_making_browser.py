@@ -193,8 +193,13 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     probes.temps_c[1] = 27.5
     expect(page.locator("#which-says")).to_contain_text("Write it down as Fat?")
     page.click("#which-take")
+    expect(page.locator("#which-says")).to_contain_text("Say first what it is")
+    page.click("#which-type")
+    page.click("[role=option]:has-text(\"Don't know\"):visible")
+    page.click("#which-take")
     expect(page.locator("#which-says")).to_contain_text("t2 is Fat now")
     bench = bench_from_text(kitchen.folder.bench_file.read_text(), "bench.toml")
+    assert [c.sensor.assumed for c in bench.channel if c.id == "t2"] == [True]
     assert {c.id: c.role for c in bench.channel} == {"t1": "water", "t2": "fat"}
     expect(page.locator("#wiring-now tr:has-text('t2')")).to_contain_text("Fat")
 

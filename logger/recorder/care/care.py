@@ -22,12 +22,19 @@ from logger.control.requests import (
     Survey,
 )
 from logger.control.requests import Care as CareRequest
+from logger.control.sensor_answer import sensor_of, sensor_text
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import bench_from_text
 from logger.ports.listen import Heard, bench_text, survey
 from logger.ports.shapefiles import load_shapes
-from logger.recorder.care.own_files import replace_text, save_correction, save_role
+from logger.recorder.care.own_files import (
+    published,
+    replace_text,
+    save_correction,
+    save_role,
+    save_sensor,
+)
 from logger.recorder.care.saved_sheets import save_sheet
 from logger.recorder.care.sensor_check import (
     HOW,
@@ -118,11 +125,14 @@ class Care:
                 case Survey():
                     return self._survey(asked)
                 case AdoptBench():
-                    return self._adopt_bench()
+                    return self._adopt_bench(asked)
 
     def _set_role(self, asked: SetRole) -> dict[str, Any]:
         self._free("role")
         channel, role = asked.channel, asked.role
+        answered = asked.sensor_type or asked.sensor_class
+        if answered:  # first, because it may be refused
+            self._say_sensor(channel, asked.sensor_type, asked.sensor_class, asked.sensor_size)
         other = save_role(self._there(), channel, role)
         self._rewire()
         label = ROLE_LABELS[role]
@@ -188,16 +198,18 @@ class Care:
         own = sorted(self._folder.path.glob("*.shapes.toml"))
         self._heard = survey(LISTEN_S, shapes=load_shapes(own))
 
-    def _adopt_bench(self) -> dict[str, Any]:
+    def _say_sensor(self, channel: str, type_: str, class_: str, size: str) -> None:
+        save_sensor(self._there(), channel, type_=type_, class_=class_, size=size)
+
+    def _adopt_bench(self, asked: AdoptBench) -> dict[str, Any]:
         """Write the bench file that fits what was heard; only where there is none yet."""
         self._free("bench file")
         if not any(one.shape for one in self._heard):
             raise InputError("bench file", "no instrument was recognised", "plug in, listen again")
         if self._file.exists():
             raise InputError(str(self._file), "a bench file is there already", "move it away first")
-        replace_text(
-            self._file, bench_text(self._heard), lambda text: bench_from_text(text, "bench.toml")
-        )
+        text = bench_text(self._heard, sensors=_sensors(asked))
+        replace_text(self._file, text, lambda text: bench_from_text(text, "bench.toml"))
         try:
             self._rewire()
         except BainlogError as cause:
@@ -226,3 +238,14 @@ class Care:
         fresh = setup_from_files(self._folder, self._file, None)
         old = self._setup()
         self._use(dataclasses.replace(fresh, sheet_text=old.sheet_text, resume=old.resume))
+
+
+def _sensors(asked: AdoptBench) -> dict[str, str]:
+    """Return what the probes and the scales are as tables by unit, where it was answered."""
+    found = {}
+    if asked.probe_type:
+        probe = sensor_of("degC", asked.probe_type, asked.probe_class, asked.probe_size)
+        found["degC"] = sensor_text(published(probe))
+    if asked.scale_class:
+        found["g"] = sensor_text(sensor_of("g", "", asked.scale_class, asked.scale_size))
+    return found

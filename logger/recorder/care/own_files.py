@@ -1,4 +1,4 @@
-"""Writes results back into files that people write: a fat, a correction, a lag, a role.
+"""Writes back into files that people write: a fat, a correction, a lag, a role, a sensor.
 
 Only the table or the key concerned changes; comments and order stay. The new text is read back
 before it replaces the old file in one step, so that a file is never left broken.
@@ -10,10 +10,12 @@ import re
 from collections.abc import Callable
 from pathlib import Path
 
-from logger.model.bench import ROLES, SCALE_ROLES
+from logger.control.sensor_answer import sensor_of, sensor_text
+from logger.model.bench import ROLES, SCALE_ROLES, Bench, Channel, Sensor
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.science.fats.fatfile import builtin_fats, fats_from_toml
+from logger.science.metrology.tolerance import classes_of
 
 _HEAD = re.compile(r"^\s*\[", re.MULTILINE)
 
@@ -86,6 +88,56 @@ def save_lag(path: Path, channel_id: str, lag: str) -> None:
     replace_text(path, text, lambda new: bench_from_text(new, path.name))
 
 
+def save_sensor(path: Path, channel_id: str, *, type_: str, class_: str, size: str = "") -> Sensor:
+    """Write what a channel's sensor is into a bench file, as a person answered it.
+
+    Parameters
+    ----------
+    path : Path
+        The bench file.
+    channel_id : str
+        Which channel.
+    type_, class_, size : str
+        Answers, as ``sensor_answer.sensor_of`` takes them.
+
+    Returns
+    -------
+    Sensor
+        As it is written.
+
+    Raises
+    ------
+    InputError
+        If an answer does not do, there is no such channel, or as `save_correction`.
+    """
+    text = path.read_text(encoding="utf-8")
+    channel = _channel_in(bench_from_text(text, path.name), path.name, channel_id)
+    sensor = published(sensor_of(channel.unit, type_, class_, size, channel.sensor))
+    text = _with_key(text, path.name, channel_id, "sensor", sensor_text(sensor))
+    replace_text(path, text, lambda new: bench_from_text(new, path.name))
+    return sensor
+
+
+def published(sensor: Sensor) -> Sensor:
+    """Return a sensor whose class its standard has for the type.
+
+    Raises
+    ------
+    InputError
+        If it has not.
+    """
+    if sensor.type is None or sensor.class_ is None:
+        return sensor
+    known = [str(c) for c in classes_of(sensor.type, sensor.standard)]
+    if str(sensor.class_) not in known:
+        raise InputError(
+            "class",
+            f"{sensor.standard} has no class {sensor.class_} of type {sensor.type}",
+            f"it has {', '.join(known)}",
+        )
+    return sensor
+
+
 def save_role(path: Path, channel_id: str, role: str) -> str | None:
     """Give a channel of a bench file a role; the channel that had it takes the other's.
 
@@ -111,10 +163,7 @@ def save_role(path: Path, channel_id: str, role: str) -> str | None:
     """
     text = path.read_text(encoding="utf-8")
     bench = bench_from_text(text, path.name)
-    channel = next((c for c in bench.channel if c.id == channel_id), None)
-    if channel is None:
-        known = ", ".join(c.id for c in bench.channel) or "none"
-        raise InputError(path.name, f"no channel {channel_id!r}", f"there is {known}")
+    channel = _channel_in(bench, path.name, channel_id)
     if role not in ROLES:
         raise InputError("role", repr(role), f"roles are {', '.join(ROLES)}")
     if (role in SCALE_ROLES) != (channel.role in SCALE_ROLES):
@@ -128,6 +177,14 @@ def save_role(path: Path, channel_id: str, role: str) -> str | None:
     text = _with_key(text, path.name, channel_id, "role", f'"{role}"')
     replace_text(path, text, lambda new: bench_from_text(new, path.name))
     return had.id if had is not None else None
+
+
+def _channel_in(bench: Bench, file: str, channel_id: str) -> Channel:
+    channel = next((c for c in bench.channel if c.id == channel_id), None)
+    if channel is None:
+        known = ", ".join(c.id for c in bench.channel) or "none"
+        raise InputError(file, f"no channel {channel_id!r}", f"there is {known}")
+    return channel
 
 
 def _with_key(text: str, file: str, channel_id: str, key: str, value: str) -> str:

@@ -162,3 +162,29 @@ def test_channels_say_how_their_check_stands_and_an_overdue_one_is_named(heat_st
     assert "never checked" in drawn
     assert "Check overdue: Fat" in str(draw_due(heat_state.channels))
     assert draw_due(heat_state.channels[1:]) is None
+
+
+@pytest.mark.parametrize(
+    ("role", "answers", "sent"),
+    [
+        ("fat", ("K", "2", None), ("K", "2", "")),
+        ("fat", ("don't know", None, None), ("don't know", "don't know", "")),
+        ("fat", ("platinum", None, "0.5 K"), ("platinum", "don't know", "0.5 K")),
+        ("fat", ("platinum", None, None), ("", "", "")),
+        ("fat", ("K", None, None), ("", "", "")),
+        ("fat", (None, None, None), ("", "", "")),
+        ("bath_scale", (None, "III", "1 g"), ("", "III", "1 g")),
+        ("bath_scale", (None, None, None), ("", "", "")),
+    ],
+)
+def test_answers_to_what_a_sensor_is_go_with_its_role(role, answers, sent):
+    wanted = which.answered(which.Wanted(channel="t2", role=role), *answers)
+    assert (wanted.sensor_type, wanted.sensor_class, wanted.sensor_size) == sent
+
+
+def test_a_probe_that_has_its_role_is_asked_what_it_is_while_nobody_has_said(heat_state):
+    base = values(heat_state)
+    heat_state.channels[0].value += 3.0
+    says, _, new = which.look(heat_state, base, "fat", Measures(), {"fat"})
+    assert "Write down what it is?" in says
+    assert new

@@ -136,9 +136,11 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
         empty.send("adopt_bench")
     empty.send("survey", begin=True)
     eventually(lambda: empty.send("survey")["heard"])
-    assert "in use" in empty.send("adopt_bench")["says"]
-    roles = [c.role for c in bench_from_text(empty.folder.bench_file.read_text(), "b").channel]
-    assert roles == ["fat", "water"]
+    answers = {"probe_type": "T", "probe_class": "1", "scale_class": "don't know"}
+    assert "in use" in empty.send("adopt_bench", **answers)["says"]
+    channels = bench_from_text(empty.folder.bench_file.read_text(), "b").channel
+    assert [c.role for c in channels] == ["fat", "water"]
+    assert [(c.sensor.type, c.sensor.class_) for c in channels] == [("T", 1)] * 2
     eventually(lambda: [c.status for c in empty.client.state().channels] == ["live"] * 2)
     with pytest.raises(RefusedError, match="there already"):
         empty.send("adopt_bench")
@@ -215,3 +217,16 @@ def test_a_check_that_makes_no_sense_is_not_begun(wired, data, says):
     with pytest.raises(RefusedError, match=says):
         wired.send("check_begin", **data)
     assert wired.client.state().phase == "idle"
+
+
+def test_a_role_comes_with_what_its_sensor_is_and_a_wrong_answer_changes_nothing(wired, eventually):
+    before = wired.folder.bench_file.read_text()
+    with pytest.raises(RefusedError, match="answer one of"):
+        wired.send("set_role", channel="t2", role="core", sensor_type="K", sensor_class="best")
+    assert wired.folder.bench_file.read_text() == before
+    wired.send("set_role", channel="t2", role="core", sensor_type="K", sensor_class="don't know")
+    (found,) = [
+        c for c in bench_from_text(wired.folder.bench_file.read_text(), "b").channel
+        if c.id == "t2"
+    ]  # fmt: skip
+    assert (found.role, found.sensor.type, found.sensor.assumed) == ("core", "K", True)
