@@ -45,7 +45,13 @@ def scale_fields(prefix: str) -> list[Any]:
 
 
 def is_answered(type_: object, class_: object, size: object) -> bool:
-    """Return whether enough was answered of a probe: an accuracy where it has no wire."""
+    """Return whether enough was answered of a probe: an accuracy where it has no wire.
+
+    Parameters
+    ----------
+    type_, class_, size : object
+        As the fields have them; None where nothing was chosen.
+    """
     if type_ == DONT_KNOW:
         return True
     if type_ in (PLATINUM, OTHER):

@@ -195,7 +195,15 @@ def unknown_sensors(bench: Bench | None) -> set[str]:
 
 
 def answered(wanted: Wanted, type_: object, class_: object, size: object) -> Wanted:
-    """Return what is wanted with the answers to what the sensor is; unchanged without them."""
+    """Return what is wanted with the answers to what the sensor is; unchanged without them.
+
+    Parameters
+    ----------
+    wanted : Wanted
+        Channel and role.
+    type_, class_, size : object
+        As the fields have them; None where nothing was chosen.
+    """
     if wanted.role in SCALE_ROLES:
         type_ = ""
         done = bool(class_)

@@ -89,7 +89,17 @@ def write_answer(
     class_: str | None = None,
     size: str | None = None,
 ) -> None:
-    """Ask for what is missing of a sensor's type and class, and write it into the bench file."""
+    """Ask for what is missing of a sensor's type and class, and write it into the bench file.
+
+    Parameters
+    ----------
+    file : Path
+        The bench file.
+    channel : Channel
+        Of the sensor.
+    type_, class_, size : str or None
+        Answers that are known, as ``sensor_answer.sensor_of`` takes them.
+    """
     scale = channel.unit == "g"
     if scale:
         type_ = ""

@@ -195,7 +195,7 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     page.click("#which-take")
     expect(page.locator("#which-says")).to_contain_text("Say first what it is")
     page.click("#which-type")
-    page.click("[role=option]:has-text(\"Don't know\"):visible")
+    page.click('[role=option]:has-text("Don\'t know"):visible')
     page.click("#which-take")
     expect(page.locator("#which-says")).to_contain_text("t2 is Fat now")
     bench = bench_from_text(kitchen.folder.bench_file.read_text(), "bench.toml")
