@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from logger.model.errors import OutOfRangeError
 from logger.science.fats.fats import Fat
@@ -102,20 +103,44 @@ def mixing_temp_c(parts: Sequence[Part], *, loss_j: float = 0.0) -> float:
         If a mass or a specific heat is not positive, or a temperature is outside 0 to 150 degC.
     """
     _check(parts)
-    return _landing_c(parts, [(p.mass_g, p.temp_c, p.cp_j_g_k) for p in parts], loss_j)
+    return _landing_c([_Inputs.of(part) for part in parts], loss_j)
 
 
-def _landing_c(
-    parts: Sequence[Part], inputs: Sequence[tuple[float, float, float]], loss_j: float
-) -> float:
-    """Temperature after combining [degC], with mass, temperature and specific heat as given."""
-    total = sum(mass_g * cp for mass_g, _, cp in inputs)
-    sensible = (sum(mass_g * cp * temp_c for mass_g, temp_c, cp in inputs) - loss_j) / total
-    set_parts = [
-        (part, mass_g)
-        for part, (mass_g, _, _) in zip(parts, inputs, strict=True)
-        if part.fat is not None and part.solid_share > 0.0
-    ]
+class _Inputs(NamedTuple):
+    """What the balance takes of a part; each may be shifted by its uncertainty."""
+
+    mass_g: float
+    temp_c: float
+    cp_j_g_k: float
+    latent_j_g: float
+    solid: float
+    """Share of the fat that is set, 0 to 1."""
+    solid_after: float
+    """By how much the share at rest is off where it lands."""
+    fat: Fat | None
+
+    @classmethod
+    def of(cls, part: Part) -> _Inputs:
+        """Return the inputs of a part as they are."""
+        latent_j_g = part.fat.latent_j_g.value if part.fat is not None else 0.0
+        solid = part.solid_share if part.fat is not None else 0.0
+        return cls(part.mass_g, part.temp_c, part.cp_j_g_k, latent_j_g, solid, 0.0, part.fat)
+
+    def melting_j(self, temp_c: float) -> float:
+        """Heat that the set share takes to melt as far as it would at rest [J]."""
+        if self.fat is None or self.solid <= 0.0:
+            return 0.0
+        rest = self.fat.solid_share(temp_c)
+        if rest > 0.0:
+            rest = min(max(rest + self.solid_after, 0.0), 1.0)
+        return self.mass_g * max(0.0, self.solid - rest) * self.latent_j_g
+
+
+def _landing_c(inputs: Sequence[_Inputs], loss_j: float) -> float:
+    """Temperature after combining [degC]."""
+    total = sum(i.mass_g * i.cp_j_g_k for i in inputs)
+    sensible = (sum(i.mass_g * i.cp_j_g_k * i.temp_c for i in inputs) - loss_j) / total
+    set_parts = [i for i in inputs if i.fat is not None and i.solid > 0.0]
     if not set_parts:
         return sensible
 
@@ -123,10 +148,10 @@ def _landing_c(
     from scipy.optimize import brentq
 
     def surplus_j(temp_c: float) -> float:
-        melting = sum(_melting_j(part, mass_g, temp_c) for part, mass_g in set_parts)
+        melting = sum(i.melting_j(temp_c) for i in set_parts)
         return total * (temp_c - sensible) + melting
 
-    coldest = sensible - sum(_melting_j(p, mass, HIGHEST_C) for p, mass in set_parts) / total
+    coldest = sensible - sum(i.melting_j(HIGHEST_C) for i in set_parts) / total
     return float(brentq(surplus_j, coldest - 1e-6, sensible + 1e-6, xtol=1e-9))
 
 
@@ -151,19 +176,25 @@ def mix(parts: Sequence[Part], *, loss_j: float = 0.0, correlation: float = 0.0)
     References
     ----------
     JCGM 100:2008 (GUM), clause 5.1.2 and 5.2.2; sensitivities by central differences.
+
+    Notes
+    -----
+    Of fat that is partly set, latent heat and solid fat content count, too: that before, which
+    goes with its temperature along the curve, and that where it lands, with errors of their own.
     """
     temp_c = mixing_temp_c(parts, loss_j=loss_j)
     terms: list[tuple[str, float]] = []
     variance, by_temp = 0.0, []
+    inputs = [_Inputs.of(part) for part in parts]
     for place, part in enumerate(parts):
-        for field, u in ((_TEMP, part.u_temp_k), (_MASS, part.u_mass_g), (_CP, part.u_cp_j_g_k)):
+        for field, u in _uncertain(part):
             if u <= 0.0:
                 continue
             if math.isnan(u):  # unknown stays unknown: a term without a size
                 terms.append((f"{part.name}, {_SPELLED[field]}", math.nan))
                 variance = math.nan
                 continue
-            slope = _sensitivity(parts, place, field, u, loss_j)
+            slope = _sensitivity(inputs, place, field, u, loss_j)
             terms.append((f"{part.name}, {_SPELLED[field]}", abs(slope) * u))
             variance += (slope * u) ** 2
             if field == _TEMP:
@@ -226,16 +257,34 @@ def needed_temp_c(
         raise OutOfRangeError(f"parts called {name!r}", len(free), "exactly one")
     _check(others)
     surplus = sum(p.capacity_j_k * (wanted_c - p.temp_c) for p in others) + loss_j
-    surplus += sum(_melting_j(p, p.mass_g, wanted_c) for p in others if p.solid_share > 0.0)
+    surplus += sum(_Inputs.of(p).melting_j(wanted_c) for p in others)
     needed = wanted_c + surplus / free[0].capacity_j_k
     if not 0.0 <= needed <= 100.0:
         raise OutOfRangeError(f"needed temperature of the {name} [degC]", needed, "0 to 100")
     return needed
 
 
-_MASS, _TEMP, _CP = 0, 1, 2
-"""Places of a part's inputs."""
-_SPELLED = {_TEMP: "temperature", _MASS: "mass", _CP: "specific heat"}
+_SPELLED = {
+    "temp_c": "temperature",
+    "mass_g": "mass",
+    "cp_j_g_k": "specific heat",
+    "latent_j_g": "latent heat",
+    "solid": "solid content",
+    "solid_after": "solid content where it lands",
+}
+"""What a person calls an input of a part."""
+_TEMP = "temp_c"
+
+
+def _uncertain(part: Part) -> list[tuple[str, float]]:
+    """Inputs of a part with their standard uncertainties."""
+    found = [("temp_c", part.u_temp_k), ("mass_g", part.u_mass_g), ("cp_j_g_k", part.u_cp_j_g_k)]
+    fat = part.fat
+    if fat is None or part.solid_share <= 0.0:
+        return found
+    u_solid = fat.u_solid_percent / 100.0
+    latent = ("latent_j_g", fat.latent_j_g.u)
+    return [*found, latent, ("solid", u_solid), ("solid_after", u_solid)]
 
 
 def _check(parts: Sequence[Part]) -> None:
@@ -252,30 +301,30 @@ def _check(parts: Sequence[Part]) -> None:
             raise OutOfRangeError(f"temperature of the {part.name} [degC]", part.temp_c, "0 to 150")
 
 
-def _melting_j(part: Part, mass_g: float, temp_c: float) -> float:
-    """Heat that the set share takes to melt as far as it would at rest [J]."""
-    if part.fat is None or part.solid_share <= 0.0:
-        return 0.0
-    melts = max(0.0, part.solid_share - part.fat.solid_share(temp_c))
-    return mass_g * melts * part.fat.latent_j_g.value
-
-
-def _sensitivity(parts: Sequence[Part], place: int, field: int, u: float, loss_j: float) -> float:
+def _sensitivity(
+    inputs: Sequence[_Inputs], place: int, field: str, u: float, loss_j: float
+) -> float:
     """Change of the mixing temperature with one input, by central differences over 2 u."""
-    inputs = [(p.mass_g, p.temp_c, p.cp_j_g_k) for p in parts]
-    value = inputs[place][field]
-    step = min(u, 0.5 * value) if field != _TEMP else u
+    one = inputs[place]
+    value = float(getattr(one, field))
+    step = u if field in ("temp_c", "solid_after") else min(u, 0.5 * value)
     ends = []
     for sign in (1.0, -1.0):
-        shifted = value + sign * step
-        if field == _TEMP:
-            shifted = min(max(shifted, LOWEST_C), HIGHEST_C)
-        mass_g, temp_c, cp = parts[place].mass_g, parts[place].temp_c, parts[place].cp_j_g_k
-        inputs[place] = (
-            shifted if field == _MASS else mass_g,
-            shifted if field == _TEMP else temp_c,
-            shifted if field == _CP else cp,
-        )
-        ends.append((shifted, _landing_c(parts, inputs, loss_j)))
+        shifted = _shifted(one, field, value + sign * step)
+        moved = [*inputs[:place], shifted, *inputs[place + 1 :]]
+        ends.append((float(getattr(shifted, field)), _landing_c(moved, loss_j)))
     (high, temp_high), (low, temp_low) = ends
     return (temp_high - temp_low) / (high - low)
+
+
+def _shifted(one: _Inputs, field: str, value: float) -> _Inputs:
+    """Return the inputs with one of them at another value; set fat follows its temperature."""
+    if field == "solid":
+        value = min(value, 1.0)
+    if field != _TEMP:
+        return _Inputs(**(one._asdict() | {field: value}))
+    temp_c = min(max(value, LOWEST_C), HIGHEST_C)
+    if one.fat is None or one.solid <= 0.0:
+        return one._replace(temp_c=temp_c)
+    follows = one.fat.solid_share(temp_c) - one.fat.solid_share(one.temp_c)
+    return one._replace(temp_c=temp_c, solid=min(max(one.solid + follows, 0.0), 1.0))
