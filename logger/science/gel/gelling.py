@@ -96,7 +96,7 @@ def set_time_s(coat: Coat, bath: Surroundings, *, d25_m2_s: float = D25_M2_S) ->
     root = _root(free / coat.capacity_mol_m3)
     thickness_m = coat.thickness_mm * 1e-3
     flat = thickness_m**2 / (4 * diffusivity * root**2)
-    curved = flat * curvature_factor(coat.thickness_mm, coat.body)
+    curved = flat * curvature_factor(coat.thickness_mm, coat.body, root)
     film = 0.0
     if bath.film_m_s is not None:
         film = film_delay_s(coat, bath)
@@ -125,7 +125,8 @@ def film_delay_s(coat: Coat, bath: Surroundings) -> float:
 
     Notes
     -----
-    (h/k)(B/c + 1/3), 1 to 14 % longer in all than a simulation with the film, so on the safe side.
+    (h/k)(B/c + 1/3) of a flat coat: in all 0 to 30 % longer than a simulation with the film, most
+    in a strong still bath, so on the safe side.
     """
     if bath.film_m_s is None:
         return 0.0
@@ -135,7 +136,7 @@ def film_delay_s(coat: Coat, bath: Surroundings) -> float:
     return coat.thickness_mm * 1e-3 / bath.film_m_s * (inverse_stefan + 1 / 3)
 
 
-def curvature_factor(thickness_mm: float, body: Body | None) -> float:
+def curvature_factor(thickness_mm: float, body: Body | None, root: float = 0.0) -> float:
     """Set time on a curved body over that on a flat one, below 1.
 
     Parameters
@@ -144,18 +145,26 @@ def curvature_factor(thickness_mm: float, body: Body | None) -> float:
         Mean thickness of the coat [mm], above 0.
     body : Body or None
         What it is on; None for a flat coat.
+    root : float
+        Neumann's root L of bath and coat [1], 0 or more; 0 is a bath that is very weak against the
+        coat.
 
     Notes
     -----
-    Quasi-steady shell laws; a patty counts as flat, the ends of a cylinder as its side.
+    Quasi-steady shell laws, exact for L = 0, with what a front of finite speed adds to first order
+    in thickness over outer radius R: perturbing Neumann's solution by the curvature gives
+    1 - n (h/R) / (3 + 2 L**2), n = 1 for a cylinder and 2 for a sphere, where the quasi-steady laws
+    give 1 - n (h/R) / 3. A patty counts as flat, the ends of a cylinder as its side.
     """
     if body is None or body.shape == "patty":
         return 1.0
     outer = body.radius_mm + thickness_mm
     x = body.radius_mm / outer
+    faster = thickness_mm / outer * (1 / 3 - 1 / (3 + 2 * root**2))
     if body.shape == "sphere":
-        return 1 - 2 * thickness_mm / (3 * outer)
-    return (1 - x**2 + 2 * x**2 * math.log(x)) * outer**2 / (2 * thickness_mm**2)
+        return 1 - 2 * thickness_mm / (3 * outer) + 2 * faster
+    quasi_steady = (1 - x**2 + 2 * x**2 * math.log(x)) * outer**2 / (2 * thickness_mm**2)
+    return quasi_steady + faster
 
 
 def depletion_factor(demand: float) -> float:

@@ -89,6 +89,38 @@ def test_curvature_agrees_with_the_simulation(shape, power, within):
     assert formula_s(body=body) == pytest.approx(simulated, rel=within)
 
 
+@pytest.mark.parametrize(
+    ("stefan", "core_mm", "power", "thickness_mm", "film_m_s"),
+    [
+        (8.0, 4.0, 2, 1.0, math.inf),
+        (2.4, 4.0, 2, 2.0, 1e-5),
+        (8.0, 5.0, 1, 3.0, 1e-5),
+        (2.4, 4.0, 1, 2.0, 1e-5),
+        (2.4, 12.0, 2, 1.0, 3e-5),
+    ],
+)
+def test_a_thick_coat_on_a_small_body_is_not_told_set_before_the_simulation(
+    stefan, core_mm, power, thickness_mm, film_m_s
+):
+    """Method of lines, 24 cells; the film alone makes the formula longer, never the curve short."""
+    shape = ("flat", "cylinder", "sphere")[power]
+    coat = gelling.Coat(
+        thickness_mm=thickness_mm,
+        capacity_mol_m3=38.0,
+        body=Body(shape=shape, diameter_mm=2.0 * core_mm, length_mm=100.0),
+    )
+    bath = gelling.Surroundings(
+        temp_c=25.0,
+        free_calcium_mol_m3=stefan * 38.0,
+        film_m_s=None if math.isinf(film_m_s) else film_m_s,
+    )
+    simulated = simulated_set_time_s(
+        thickness_m=thickness_mm * 1e-3, outside=stefan * 38.0, film_m_s=film_m_s,
+        core_m=core_mm * 1e-3, power=power, cells=24,
+    )  # fmt: skip
+    assert 0.995 <= gelling.set_time_s(coat, bath) / simulated <= 1.05
+
+
 def test_a_poor_bath_follows_the_quasi_steady_law():
     """Series of Neumann's solution for St -> 0: exact over quasi-steady = 1 + St/3."""
     exact = formula_s(outside=0.01 * 38.0)
