@@ -12,6 +12,7 @@ from logger.model.sheet import Ingredient, Sheet
 from logger.science.calcium.salts import (
     Salt,
     anhydrous_mass_fraction,
+    bath_density_kg_m3,
     free_calcium_mol_m3,
     salt_named,
     sequestered_calcium_mol_m3,
@@ -96,6 +97,10 @@ class BathAmounts:
     mass_fraction: float
     salt: Salt
     sequestered_mol_m3: float
+
+    def volume_ml(self, temp_c: float) -> float:
+        """Return the volume [mL] at a temperature [degC]: mass over density, Laliberte (2009)."""
+        return 1e3 * self.mass_g / bath_density_kg_m3(self.mass_fraction, temp_c)
 
     def free_mol_m3(self, temp_c: float) -> float:
         """Return the free calcium [mol/m3] at a temperature [degC]."""

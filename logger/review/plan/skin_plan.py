@@ -180,7 +180,9 @@ def _dwell(
                 temp_c=temp_c,
                 free_calcium_mol_m3=free,
                 film_m_s=film,
-                demand=calcium_demand(volume_mm3, coat.capacity_mol_m3, bath.mass_g, free),
+                demand=calcium_demand(
+                    volume_mm3, coat.capacity_mol_m3, bath.volume_ml(temp_c), free
+                ),
             ),
             unknowns=unknowns_by(slab),
         )

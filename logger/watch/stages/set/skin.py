@@ -47,6 +47,8 @@ NO_BATH_SHARE = 0.5
 """A change of level by more of the bath than this is a vessel put on or taken off."""
 DRAG_G = 1.5
 """Bath carried out by a piece [g]: 0.5 to 3 g, from memory."""
+MADE_AT_C = 20.0
+"""Temperature at which the calcium of a fresh bath is counted [degC]: it does not hang on it."""
 COLDEST_C, WARMEST_C = 0.0, 60.0
 """Temperatures for which the diffusivity is known [degC]."""
 
@@ -149,9 +151,9 @@ class SkinClock:
             return None
         volume_mm3 = sum(coat_volume_mm3(mm, self.body) for mm in self._coats_mm)
         volume_mm3 *= max(1.0, max(pieces, self._pieces) / len(self._coats_mm))
-        free = self.bath.free_mol_m3(20.0)
+        free, volume_ml = self.bath.free_mol_m3(MADE_AT_C), self.bath.volume_ml(MADE_AT_C)
         try:
-            return calcium_demand(volume_mm3, self.coat.capacity_mol_m3, self.bath.mass_g, free)
+            return calcium_demand(volume_mm3, self.coat.capacity_mol_m3, volume_ml, free)
         except CannotSetError:
             return None
 
