@@ -46,7 +46,7 @@ FRONT = (
 )
 GEL = f"{FRONT}; diffusivity and binding are ranges"
 USUAL_BATH_C = 20.0
-_NEAR = 0.97  # a sheet's limit this near the likely time is as good as it
+_NEAR = 0.97  # a sheet's limit this near the advised time is as good as it
 _USUAL_SALT_PERCENT = (0.3, 3.0)  # outside, free calcium by an ideal solution is weaker
 
 
@@ -287,8 +287,17 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
             GEL,
             stage=stage.id,
         )
-    elif low is None or low < _NEAR * dwell.likely_s:
-        least_s = 60.0 * math.ceil(dwell.likely_s / 60.0)
+    elif high is not None and high < _NEAR * dwell.advised_s:
+        book.trouble(
+            "mind",
+            f"the longest dwell of the sheet, {exact_duration(high)}, may not set the skin: "
+            f"{dwell.says()}",
+            f"let it reach {about(dwell.advised_s)}, warm or strengthen the bath, or coat thinner",
+            GEL,
+            stage=stage.id,
+        )
+    elif low is None or low < _NEAR * dwell.advised_s:
+        least_s = 60.0 * math.ceil(dwell.advised_s / 60.0)
         floor = "no shortest dwell" if low is None else f"a shortest dwell of {exact_duration(low)}"
         book.trouble(
             "mind",

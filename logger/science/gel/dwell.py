@@ -19,8 +19,9 @@ from logger.science.gel.gelfront import (
 from logger.science.gel.gelling import Coat, Surroundings, set_time_s
 from logger.words.durations import about, about_span
 
-# Advised dwell over the arrival of the front at the core. Binding is not infinitely strong: 90 % of
-# it lies up to 1.08 times later at common strengths, 1.28 times at the weakest bath simulated.
+# Least advised dwell over the likely arrival of the front at the core, however well it is known.
+# Binding is not infinitely strong: 90 % of it lies up to 1.08 times later at common strengths, 1.28
+# times at the weakest bath simulated.
 ADVISED_OVER_FRONT = 1.25
 BINDING_LOW_SHARE = 0.7  # capacity if 0.35 instead of 0.5 calcium is bound per uronate
 SAG = 1.3  # thickest over mean of a dipped coat that sags: from memory
@@ -73,7 +74,8 @@ class NeededDwell:
     low_s, likely_s, high_s : float
         Range and middle of the time until the front meets the core.
     advised_s : float
-        What to do: the middle with its margin for binding that is not sharp.
+        What to do: the long end of the range, and no less than the middle with its margin for
+        binding that is not sharp. By its own figures a coat is not through then in 1 of 40 cases.
     largest : str
         Which unknown makes most of the range.
     by : str
@@ -148,11 +150,12 @@ def needed_dwell(
         shorter += min(0.0, *logs) ** 2
         longer += max(0.0, *logs) ** 2
         widest[name] = max(logs) - min(logs)
+    high_s = likely * math.exp(math.sqrt(longer))
     return NeededDwell(
         low_s=likely * math.exp(-math.sqrt(shorter)),
         likely_s=likely,
-        high_s=likely * math.exp(math.sqrt(longer)),
-        advised_s=likely * ADVISED_OVER_FRONT,
+        high_s=high_s,
+        advised_s=max(high_s, likely * ADVISED_OVER_FRONT),
         largest=max(widest, key=lambda name: widest[name]),
         by=known.by,
     )

@@ -233,3 +233,26 @@ def test_a_plan_is_json_and_every_line_has_a_source():
         assert line.source
         assert line.value is None or math.isfinite(line.value)
     assert all(t.source and t.do for t in found.troubles)
+
+
+@pytest.mark.parametrize(
+    ("low_share", "high_share", "weight", "says"),
+    [
+        (0.2, 0.5, "will not work", "longest dwell"),
+        (0.2, 0.9, "mind", "may not set the skin"),
+        (0.9, 1.5, "mind", "shortest dwell"),
+        (1.01, 1.5, None, ""),
+    ],
+)
+def test_the_sheets_window_is_compared_with_the_long_end_of_the_needed_dwell(
+    low_share, high_share, weight, says
+):
+    """0.5 of the long end is less than the likely dwell, 0.9 is more."""
+    (needed,) = [p for p in planned().predictions if p.name == "needed_dwell_s"]
+    assert 0.5 * needed.high < needed.value < 0.9 * needed.high
+    window = f'low = "{low_share * needed.high:.1f} s", high = "{high_share * needed.high:.1f} s"'
+    found = planned(BASE.replace('low = "5 min", high = "10 min"', window))
+    told = {w: [t for t in troubles(found, w) if "dwell" in t] for w in ("will not work", "mind")}
+    if weight is not None:
+        assert any(says in t for t in told.pop(weight))
+    assert not any(told.values())

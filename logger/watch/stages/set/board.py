@@ -33,13 +33,7 @@ def board(pieces: list[Piece], now_s: float) -> list[BoardRow]:
 
 def _row(piece: Piece, now_s: float) -> BoardRow:
     row = piece.row
-    left = None
-    if piece.inside and piece.needed is not None and piece.left_s is not None:
-        spare = piece.needed.likely_s
-        left = (
-            piece.left_s * piece.needed.low_s / spare,
-            piece.left_s * piece.needed.high_s / spare,
-        )
+    left = piece.left_range_s
     return BoardRow(
         immersion=row.number,
         piece=piece.number,
@@ -121,6 +115,7 @@ def notes(
     skin: SkinClock,
     needed: NeededDwell | None,
     *,
+    low_s: float | None,
     high_s: float | None,
     weighed: int,
     expected: int | None,
@@ -135,8 +130,8 @@ def notes(
         Knows the bath.
     needed : NeededDwell or None
         Of the thickest coat.
-    high_s : float or None
-        The sheet's longest dwell [s].
+    low_s, high_s : float or None
+        The sheet's shortest and longest dwell [s].
     weighed, expected : int, int or None
         How many pieces have a mass, and how many there are.
     """
@@ -154,6 +149,16 @@ def notes(
             lines.append(
                 f"The sheet's longest dwell, {exact_duration(high_s)}, will likely not set it "
                 "through: warm or strengthen the bath, or let it go on."
+            )
+        elif high_s is not None and needed.advised_s > high_s:
+            lines.append(
+                f"The sheet's longest dwell, {exact_duration(high_s)}, may not set it through: "
+                f"only {about(needed.advised_s)} is long enough by all that is known."
+            )
+        elif low_s is not None and needed.advised_s > low_s:
+            lines.append(
+                f"The sheet's shortest dwell, {exact_duration(low_s)}, may not set it through: "
+                f"a piece is called after {about(needed.advised_s)}."
             )
     if skin.now is not None and skin.known:
         advice = refresh_advice(skin.now)

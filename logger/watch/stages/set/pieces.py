@@ -14,6 +14,8 @@ from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Batch, Context
 from logger.watch.stages.set.immersion.table import Immersion
 
+TAKE_OUT_S = 20.0
+"""A piece is due this long before the sheet's longest dwell ends [s]: time to take it out."""
 UNKNOWN_COAT_MM = 0.5
 """Stands for a coat of which nothing is known, where nothing is judged by it [mm]."""
 
@@ -135,6 +137,14 @@ class Piece:
         low_s, high_s = self.low_s or 0.0, math.inf if self.high_s is None else self.high_s
         return not all(low_s <= dwell_s <= high_s for dwell_s in dwells)
 
+    @property
+    def left_range_s(self) -> tuple[float, float] | None:
+        """How long a piece in the bath needs until it has set [s]: early and late end of that."""
+        if not self.inside or self.needed is None or self.left_s is None:
+            return None
+        done_s = (self.share or 0.0) ** 2 * self.needed.likely_s
+        return max(0.0, self.needed.low_s - done_s), max(0.0, self.needed.high_s - done_s)
+
     def age_s(self, now_s: float) -> float | None:
         """Return how long it has been in by a time [s], or was in.
 
@@ -148,8 +158,8 @@ class Piece:
     def due_in_s(self, now_s: float) -> float | None:
         """Return how long until it should come out, from a time on [s]; negative when overdue.
 
-        Due at the sheet's shortest dwell, or later once the skin has likely set, but within its
-        longest; without a sheet at the advised dwell.
+        Due at the sheet's shortest dwell, or later once the skin has set by all that is known, but
+        so that it can be taken out within its longest; without a sheet at the advised dwell.
         """
         age_s = self.age_s(now_s)
         if age_s is None or not self.inside:
@@ -157,11 +167,14 @@ class Piece:
         if self.low_s is None and self.high_s is None:
             return None if self.needed is None else self.needed.advised_s - age_s
         left_s = [] if self.low_s is None else [self.low_s - age_s]
-        if self.left_s:
-            left_s.append(self.left_s)
+        left = self.left_range_s
+        if left is not None:
+            left_s.append(left[1])
         if not left_s:
             return (self.high_s or 0.0) - age_s
-        latest_s = math.inf if self.high_s is None else self.high_s - age_s
+        if self.high_s is None:
+            return max(left_s)
+        latest_s = max(self.low_s or 0.0, self.high_s - TAKE_OUT_S) - age_s
         return min(max(left_s), latest_s)
 
     def status(self, now_s: float) -> str:

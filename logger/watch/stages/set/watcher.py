@@ -212,6 +212,7 @@ class SetBath(Plain):
             pieces,
             self.skin,
             self.skin.needed(max(self._coats(), default=self._coat_mm(0))),
+            low_s=self.low_s,
             high_s=self.high_s,
             weighed=len(self.masses_g),
             expected=self.expected,

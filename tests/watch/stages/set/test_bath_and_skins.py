@@ -3,6 +3,7 @@
 import pytest
 
 from logger.model.event import Event
+from logger.words.durations import about
 from tests.watch.stages.set.bath_stage import SECOND, SHEET, engine_for, found, play, readings
 
 
@@ -92,6 +93,28 @@ def test_a_piece_is_due_when_its_skin_has_likely_set_within_the_sheets_band():
     assert row.dwell_s > 150.0
     assert row.set_fraction < 1.0
     assert row.status == "in"
+
+
+@pytest.mark.parametrize(
+    ("window", "due_s", "says"),
+    [
+        ('low = "150 s", high = "240 s"', 220.0, "longest dwell, 4 min, may not set it through"),
+        ('low = "150 s", high = "20 min"', None, "shortest dwell, 2 min 30 s, may not set it"),
+        ('low = "10 min", high = "20 min"', 600.0, ""),
+    ],
+)
+def test_a_piece_is_called_once_its_skin_has_set_by_all_that_is_known(window, due_s, says):
+    """Not at the likely time: about one in four would not be through; still within the window."""
+    engine = engine_for(SHEET.replace('low = "150 s", high = "240 s"', window))
+    play(engine, readings([(70, 20, 900)], 100), 100)
+    view = engine.state(100 * SECOND).view
+    (row,) = view.board
+    if due_s is None:
+        due_s = row.dwell_s + row.left_s[1]
+        assert due_s > 1.25 * (row.dwell_s + row.left_s[0])
+    assert view.say.startswith(f"Piece 1 is next, in {about(due_s - row.dwell_s)}")
+    told = [t for t in view.more if "may not set it" in t]
+    assert [says in t for t in told] == ([True] if says else [])
 
 
 SLAB = {

@@ -231,7 +231,7 @@ def test_pieces_that_went_in_during_a_gap_are_called_as_if_they_had_gone_in_at_i
     items = readings(DIPS, 240, silent=[(15, 35)])
     play(engine, [i for i in items if i.t_ns < 100 * SECOND], 100)
     view = engine.state(100 * SECOND).view
-    assert view.say in ("Piece 1 is next, in 1 min 25 s.", "Piece 2 is next, in 1 min 25 s.")
+    assert view.say in ("Piece 1 is next, in 2 min 35 s.", "Piece 2 is next, in 2 min 35 s.")
     assert all("through" in row.says for row in view.board)
     play(engine, [i for i in items if i.t_ns >= 100 * SECOND], 240)
     engine.finish(240 * SECOND)
