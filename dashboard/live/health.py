@@ -22,6 +22,7 @@ STATUS = {
     "over": ("stop", "over range"),
     "under": ("stop", "under range"),
     "untrusted": ("stop", "lines do not read"),
+    "out": ("warn", "out of the food?"),
 }
 
 

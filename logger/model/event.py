@@ -128,6 +128,7 @@ ENGINE_KINDS = (
     "not_done",
     "exchange_suspected",
     "freezing_plateau",
+    "probe_moved",  # data: {"from_c": t, "to_c": t, "from_s": last time at the first level}
 )
 """What the engine works out."""
 

@@ -32,6 +32,9 @@ class Flag(IntFlag):
     """Arrived after the engine had gone past its time: stored, not judged."""
     UNTRUSTED = 512
     """From a port whose lines mostly do not read (wrong baud rate or wrong device)."""
+    IMPLAUSIBLE = 1024
+    """Of a core probe: no core of food can have come there so fast. Set by the engine and not
+    stored."""
 
 
 class RawReading(NamedTuple):

@@ -90,7 +90,7 @@ class ChannelView:
     t_s: float | None = None
     """Time of the last reading on the run's axis."""
     status: str = "waiting"
-    """waiting | live | stale | stuck | open | fault | over | under | untrusted"""
+    """waiting | live | stale | stuck | open | fault | over | under | untrusted | out"""
     low: float | None = None
     high: float | None = None
     """Target band in the present stage, if there is one."""

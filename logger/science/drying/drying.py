@@ -12,7 +12,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from logger.model.errors import OutOfRangeError
-from logger.words.values import exact_text, percent_text
+from logger.science.drying.bend import CLEARLY, Bend, find_bend
+from logger.words.durations import duration_text
+from logger.words.values import percent_text
 
 CAUTION = (
     "Mass loss cannot tell whether a piece will burst or spit in hot oil: a gel that looks dry is "
@@ -20,8 +22,9 @@ CAUTION = (
     "full, lower slowly, lid at hand, no water on burning oil; follow your kitchen's rules."
 )
 
-FALLING_BELOW = 0.7  # of the first rate: proposal, no published threshold
-LOST_SHARE = 0.005  # of the piece: proposal, no published threshold
+SLOWER_BELOW = 0.7  # of the first rate: proposal, no published threshold
+GONE_BELOW = 0.5  # of the steady rate: proposal, no published threshold
+SINCE_BEND_S = 120.0
 WINDOW_S = 300.0
 
 
@@ -45,6 +48,8 @@ class DryingReading:
         Standard uncertainty of the rate now [g/h].
     reason : str
         Which rule spoke.
+    bend : Bend or None
+        Where the rate began to fall, where that is clear.
     """
 
     state: SurfaceState
@@ -53,6 +58,7 @@ class DryingReading:
     first_rate_g_h: float | None
     u_rate_g_h: float | None
     reason: str
+    bend: Bend | None = None
 
 
 def read_drying(
@@ -80,9 +86,10 @@ def read_drying(
 
     Notes
     -----
-    Proposal, no published threshold. Loose water counts as gone when in two windows running the
-    rate is below 70 % of the first, clear of its uncertainty, or 0.5 % of the mass has left. How
-    much water the rinse put on is not weighed anywhere, so nothing is compared with it.
+    Proposal, no published threshold. Loose water counts as gone when a steady rate has clearly
+    bent into one that goes on falling, as a film that gives out does, and not merely changed, as in
+    other air; when the whole range of the bend is past; and when the rate is below half of the
+    steady one. How much has left says nothing: the water that the rinse put on isn't weighed.
     """
     time = np.asarray(time_s, dtype=float)
     mass = np.asarray(mass_g, dtype=float)
@@ -98,24 +105,28 @@ def read_drying(
     tail = time >= time[-1] - min(10.0, window_s / 10)
     lost = float(np.median(mass[head]) - np.median(mass[tail]))
     first, u_first = rates[0]
-    if lost - resolution_g >= LOST_SHARE * mass[0]:
-        return _reading(
-            FILM_GONE,
-            lost,
-            rates,
-            f"{exact_text(100.0 * LOST_SHARE, '%')} of the mass has left",
-        )
     if first < 3 * u_first:
         return _reading("cannot tell yet", lost, rates, "loss too small for this scale so far")
-    falling = [rate + u_rate < FALLING_BELOW * first for rate, u_rate in rates[-2:]]
-    if len(rates) >= 3 and all(falling):
-        return _reading(
-            FILM_GONE,
-            lost,
-            rates,
-            f"rate fell below {percent_text(FALLING_BELOW)}",
-        )
-    return _reading("surface wet", lost, rates, "loses water as fast as at first")
+    fastest = max(rate for rate, _ in rates)
+    if rates[-1][0] + rates[-1][1] >= SLOWER_BELOW * fastest:
+        return _reading("surface wet", lost, rates, "loses water as fast as at first")
+    bend = find_bend(time, mass, resolution_g)
+    if bend is None or not _gone(bend, float(time[-1]), window_s):
+        reason = "it loses water more slowly, but other air may do that, too"
+        return _reading("cannot tell yet", lost, rates, reason)
+    return _reading(FILM_GONE, lost, rates, _bend_text(bend), bend)
+
+
+def _gone(bend: Bend, now_s: float, window_s: float) -> bool:
+    """Return whether a bend is that of a film which has given out."""
+    seen = bend.early_s >= window_s and bend.late_s <= now_s - SINCE_BEND_S
+    return seen and bend.better_by >= CLEARLY and bend.now_g_h < GONE_BELOW * bend.steady_g_h
+
+
+def _bend_text(bend: Bend) -> str:
+    early, late = duration_text(bend.early_s), duration_text(bend.late_s)
+    share = percent_text(max(bend.now_g_h, 0.0) / bend.steady_g_h)
+    return f"the loss was steady, began to fall after {early} to {late} and is now {share} of that"
 
 
 def _window_rates(
@@ -142,7 +153,11 @@ def _window_rates(
 
 
 def _reading(
-    state: SurfaceState, lost_g: float, rates: list[tuple[float, float]], reason: str
+    state: SurfaceState,
+    lost_g: float,
+    rates: list[tuple[float, float]],
+    reason: str,
+    bend: Bend | None = None,
 ) -> DryingReading:
     return DryingReading(
         state=state,
@@ -151,4 +166,5 @@ def _reading(
         first_rate_g_h=rates[0][0] if rates else None,
         u_rate_g_h=rates[-1][1] if rates else None,
         reason=reason,
+        bend=bend,
     )

@@ -7,6 +7,7 @@
 - ``pouring``        what the air takes while one phase is poured into the other
 - ``lag``            a probe's lag taken off a finished trace
 - ``plunge``         the time constant of a probe from a plunge into stirred water
+- ``corerate``       how fast the core of a piece can change at most
 - ``cooling_rules``  named rule sets for cooling and holding, from ``rulesets.toml``
 - ``lethality``      what a published heating table credits for a time at a temperature
 """

@@ -24,16 +24,17 @@ from logger.model.state import State
 from logger.science.fats.fats import Fat
 from logger.watch.engine import acts, course, then
 from logger.watch.engine import screen as now
-from logger.watch.engine.contract import Condition
+from logger.watch.engine.contract import Condition, seconds
 from logger.watch.engine.run import Run, Scene
 from logger.watch.engine.undo import BASE_EVERY_NS, SURE_NS, Point, not_said_before
+from logger.watch.sensors.plausible import may_be_on_table, moved_text
 from logger.words.acts import taken_back_text
 
 SECOND_NS = 1_000_000_000
 NOT_JUDGED = int(Flag.UNTRUSTED | Flag.OUT_OF_RANGE)
 """Flags under which a value is kept but not shown to the watchers."""
 
-_LATE = int(Flag.LATE)
+_LATE, _IMPLAUSIBLE = int(Flag.LATE), int(Flag.IMPLAUSIBLE)
 
 
 class Engine:
@@ -132,6 +133,9 @@ class Engine:
         shown = reading
         if flags & NOT_JUDGED:
             shown = reading = reading._replace(value=None)
+        elif value is not None and channel in scene.cores:
+            if not self._plausible(reading):
+                shown = reading = reading._replace(value=None, flags=flags | _IMPLAUSIBLE)
         elif value is not None:
             offsets_g = scene.batch.offsets_g
             if offsets_g and channel in offsets_g:
@@ -143,6 +147,27 @@ class Engine:
             watcher.reading(shown if watcher is health else reading)
             if events:
                 run.pass_on(watcher)
+
+    def _plausible(self, reading: Reading) -> bool:
+        """Return whether the reading of a core probe may be of food; say so if it was moved."""
+        core = self._run.scene.cores[reading.channel]
+        on_table = core.out and may_be_on_table(self._run.known, core.level_c)
+        if not core.trusts(reading.t_ns, reading.value or 0.0, on_table=on_table):
+            return False
+        moved = core.moved
+        if moved is not None:
+            core.moved = None
+            self._run.say(
+                reading.t_ns,
+                "probe_moved",
+                moved_text(moved.from_c, moved.to_c),
+                channel=reading.channel,
+                from_c=round(moved.from_c, 2),
+                to_c=moved.to_c,
+                from_s=seconds(moved.from_ns),
+            )
+        self._run.scene.batch.last[reading.channel] = reading
+        return True
 
     def _event(self, event: Event) -> None:
         if event.kind == "slab_test":

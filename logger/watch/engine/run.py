@@ -20,6 +20,7 @@ from logger.watch.engine.contract import Batch, Context, Outbox, Watcher
 from logger.watch.engine.stages import Stages
 from logger.watch.engine.undo import Past, copied, sharing
 from logger.watch.sensors.health import Health
+from logger.watch.sensors.plausible import Plausible, core_probes
 from logger.watch.verdict.alarms import Alarms, Change
 
 
@@ -32,6 +33,8 @@ class Scene:
     stages: Stages
     alarms: Alarms
     health: Health
+    cores: dict[str, Plausible]
+    """What tells which readings of a core probe may be of food, by channel id."""
     run_long: list[Watcher]
     watcher: Watcher | None = None
     watchers: tuple[Watcher, ...] = ()
@@ -90,9 +93,14 @@ class Run:
         """Keep the scene at a time [ns], to begin a stage from there later."""
         self.past.add_base(copied(self.scene, self._shared), t_ns)
 
-    def context(self, stage: Stage, t_ns: int) -> Context:
-        """Return the context of a stage that begins now."""
+    def context(self, stage: Stage | None, t_ns: int) -> Context:
+        """Return the context of a stage that begins now; None for what lives as long as the run."""
         return self._context(stage, t_ns, self.scene.batch, self.scene.out)
+
+    @property
+    def known(self) -> Context:
+        """Where sheet, bench and what is known so far are looked up."""
+        return self.context(None, 0)
 
     def say(
         self,
@@ -192,6 +200,7 @@ class Run:
             stages=Stages(self.sheet, out.results.stages),
             alarms=Alarms(out.results.alarms),
             health=health,
+            cores=core_probes(self.sheet, self.bench),
             run_long=run_long,
             watchers=tuple(run_long),
         )

@@ -35,6 +35,7 @@ _WHAT_TO_DO = {
     "over": "over the instrument's range; take load or heat off",
     "under": "under the instrument's range; put the load back or look at the probe",
     "untrusted": "most of what {instrument} sends does not read; check baud rate and shape",
+    "out": "changes faster than the core of food can; is the probe in the middle of a piece?",
 }
 _WHY = {
     "silent": "no readings",
@@ -43,6 +44,7 @@ _WHY = {
     "over": "over range",
     "under": "under range",
     "untrusted": "readings that cannot be trusted",
+    "out": "readings that change faster than the core of food can",
 }
 
 
@@ -84,6 +86,8 @@ class Health(Plain):
             self._needed = needed_channels(stage, self.context.bench)
         elif event.kind == "stage_end":
             self._needed = frozenset()
+        elif event.kind == "probe_moved" and event.channel is not None:
+            self._go_on(event.channel, event.t_ns)
         elif event.kind == "unit_change" and event.channel is not None:
             self._says[event.channel] = event.text or "the unit was switched on the instrument"
         elif event.kind == "cold_junction":
@@ -96,7 +100,7 @@ class Health(Plain):
         self.now_ns = t_ns
         for channel_id, pulse in self._pulses.items():
             pulse.tick(t_ns)
-            if pulse.silent(t_ns):
+            if pulse.missed(t_ns):
                 self._open_gap(channel_id, pulse, t_ns)
             self._look_at_rate(channel_id, pulse, t_ns)
             self._look_for_tare(channel_id, pulse, t_ns)
@@ -202,6 +206,15 @@ class Health(Plain):
             to_s=seconds(gap.to_ns),
         )
 
+    def _go_on(self, channel_id: str, t_ns: int) -> None:
+        """Take that a probe was moved: what it read on its way is no gap."""
+        pulse = self._pulses.get(channel_id)
+        if pulse is not None:
+            pulse.go_on(t_ns)
+        row = self._gap_rows.get(channel_id)
+        if row is not None and row.to_s is None:
+            row.to_s = seconds(t_ns)
+
     def _add_row(self, channel_id: str, from_ns: int, to_ns: int | None, why: str) -> None:
         row = GapRow(
             channel=channel_id,
@@ -250,7 +263,7 @@ class Health(Plain):
     def _silence(self, channel_id: str) -> Condition:
         pulse = self._pulses[channel_id]
         status = pulse.status(self.now_ns)
-        silent = pulse.silent(self.now_ns)
+        silent = pulse.missed(self.now_ns)
         needed = channel_id in self._needed
         known = self._silences.get((channel_id, status, silent, needed))
         if known is not None:

@@ -11,12 +11,11 @@ from collections import deque
 
 from logger.model.reading import Reading
 from logger.watch.engine.contract import Context
-from logger.watch.verdict.extremes import Extremes
 from logger.watch.verdict.measured import Measured
+from logger.watch.verdict.stretch import DEFAULT_LAG_S, Stretches, stretch_ns_of
 
 MEAN_NS = 5_000_000_000
 SILENT_NS = 10_000_000_000
-DEFAULT_LAG_S = 5.0
 DEFAULT_STEP_K = 0.1
 
 
@@ -37,7 +36,7 @@ class Probe:
         lag_s = known.time_constant_s if known is not None else None
         self.lag_s = DEFAULT_LAG_S if lag_s is None else lag_s
         self.step_k = (known.resolution if known is not None else None) or DEFAULT_STEP_K
-        self.extremes = Extremes()
+        self.stretches = Stretches(stretch_ns_of(known))
         self._last: deque[Reading] = deque()
         self._mean: float | None = None
         """Of the readings as they stand; None until it is asked for."""
@@ -51,7 +50,7 @@ class Probe:
         while reading.t_ns - last[0].t_ns > MEAN_NS:
             last.popleft()
         self._mean = None
-        self.extremes.take(reading)
+        self.stretches.take(reading)
         return True
 
     def value(self, t_ns: int) -> float | None:

@@ -15,7 +15,7 @@ from collections import deque
 from dataclasses import dataclass
 
 from logger.model.reading import Flag
-from logger.watch.sensors.silence import Gap, no_value_status
+from logger.watch.sensors.silence import OUT, Gap, no_value_status
 
 SECOND_NS = 1_000_000_000
 INTERVALS = 15
@@ -24,6 +24,9 @@ BRIDGE_STALL_NS = 300_000_000
 """A USB bridge may hold lines back this long without anything being wrong [ns]."""
 UNKNOWN_LIMIT_NS = 5 * SECOND_NS
 """Silence that counts as a gap before the interval is known [ns]."""
+OUT_LIMIT_NS = 60 * SECOND_NS
+"""Time that a core probe may take into a piece, or be out of it, before it is told as silent [ns];
+common practice, no source."""
 FIRST_LIMIT_NS = 10 * SECOND_NS
 """Time a channel has for its first value [ns]."""
 RATE_INTERVALS = 64
@@ -176,6 +179,16 @@ class Pulse:
     def silent(self, t_ns: int) -> bool:
         """Return whether there has been no value for longer than the channel's own limit."""
         return t_ns - self.since_ns > self.limit_ns
+
+    def missed(self, t_ns: int) -> bool:
+        """Return whether the lack of values is to be told: later, of a probe that speaks but is out
+        of the food."""
+        out = self.why == OUT and self.last_ns is not None and t_ns - self.last_ns <= self.limit_ns
+        return self.silent(t_ns) and not (out and t_ns - self.since_ns <= OUT_LIMIT_NS)
+
+    def go_on(self, t_ns: int) -> None:
+        """Take that the channel was read without a gap up to a time [ns]."""
+        self.since_ns = t_ns
 
     def status(self, t_ns: int) -> str:
         """Return the status of the channel in the words of `ChannelView.status`, but stuck."""

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from logger.model.reading import Flag
 
+OUT = "out"
+"""Of a core probe: out of the food, by what it reads."""
 _NO_VALUE_STATUS = (
     (Flag.OPEN, "open"),
     (Flag.FAULT, "fault"),
@@ -15,6 +17,7 @@ _NO_VALUE_STATUS = (
     (Flag.UNDER, "under"),
     (Flag.UNTRUSTED, "untrusted"),
     (Flag.OUT_OF_RANGE, "untrusted"),
+    (Flag.IMPLAUSIBLE, OUT),
 )
 
 
@@ -28,5 +31,5 @@ class Gap:
 
 
 def no_value_status(flags: int) -> str:
-    """Return why a reading has no value: open, fault, over, under or untrusted."""
+    """Return why a reading has no value: open, fault, over, under, untrusted or out."""
     return next((word for flag, word in _NO_VALUE_STATUS if flags & flag), "fault")

@@ -5,7 +5,6 @@ temperatures and times, not a judgement of the food.
 """
 
 import dataclasses
-import math
 
 from logger.model.errors import InputError
 from logger.model.event import Event
@@ -18,7 +17,7 @@ from logger.science.heat.cooling_rules import cooling_rule
 from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.stages.chill.freezing import Freezing
 from logger.watch.stages.core.cooling_clock import CoolingClock, StepResult
-from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch
+from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, WORST_FIRST, CoreWatch
 from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
 from logger.words.bands import target_text
@@ -36,6 +35,8 @@ def make(context: Context) -> Watcher:
 
 class Chill(CoreWatch):
     """Watches one chilling stage."""
+
+    favours = -1
 
     def __init__(self, context: Context) -> None:
         super().__init__(context)
@@ -61,18 +62,35 @@ class Chill(CoreWatch):
             self.rule,
             self.context.start_ns,
             round(hot_s * 1e9) if hot_s is not None and rule.starts_below_c is not None else None,
+            stretch_ns=self.stretch_ns,
         )
 
     def core(self, reading: Reading, before: Reading | None) -> None:
         """Take a value of the core."""
         if self.clock is not None and reading.value is not None:
-            self.clock.take(reading.t_ns, reading.value, reading.u)
+            doubted = self.doubt_ns is not None
+            self.clock.take(
+                reading.t_ns,
+                reading.value,
+                reading.u,
+                in_doubt=doubted,
+                may_be_hot=self.may_be_hot,
+            )
 
     def event(self, event: Event) -> None:
-        """Take a gap: no plateau goes through it."""
+        """Take a gap, or that the probe was moved or is back."""
+        in_doubt = self.doubt_ns is not None
         super().event(event)
-        if event.kind == "gap" and event.channel == self.channel:
+        if event.kind in ("gap", "probe_moved") and event.channel == self.channel:
             self.freezing.gap()
+        if in_doubt and self.doubt_ns is None and self.clock is not None:
+            self.clock.believed()
+
+    def broken(self) -> None:
+        """Let no stretch of readings go on."""
+        super().broken()
+        if self.clock is not None:
+            self.clock.broken()
 
     def tick(self, t_ns: int) -> None:
         """Look for a plateau."""
@@ -149,27 +167,21 @@ class Chill(CoreWatch):
         return "The core is cold enough" if stage.core_c is not None else "The time is up"
 
     def _core_met(self, band: Band) -> bool:
-        if self.last is None or self.age_s(self.now_ns) > 10.0:
+        now = self.stretches.now()
+        if now is None or self.doubt_ns is not None or self.age_s(self.now_ns) > 10.0:
             return False
-        return checks.judge(self.last.value, self.last.u, band, self.rule)[0] == "met"
+        return all(checks.judge(m.value, m.u, band, self.rule)[0] == "met" for m in now)
 
     def _core_finding(self, t_ns: int, band: Band) -> Finding:
-        last = self.last
-        known = last is not None and self.age_s(t_ns) <= MAY_MISS_S
-        measured = Measured(
-            value=last.value if known and last is not None else None,
-            u=last.u if last is not None else math.nan,
-            from_ns=last.t_ns if last is not None else None,
-            to_ns=t_ns,
-            channel=self.channel,
-        )
-        return checks.finding(
-            self.context,
-            "chill.core_end_c",
-            measured,
-            band,
-            why_missing=self.why_missing() if last is None else "no reading in the last minute",
-        )
+        now = self.stretches.now()
+        late = self.last is not None and self.age_s(t_ns) > MAY_MISS_S
+        if now is None or late:
+            why = "no reading in the last minute" if late else self.why_missing()
+            nothing = self.nothing(t_ns)
+            return checks.finding(self.context, "chill.core_end_c", nothing, band, why_missing=why)
+        found = [checks.finding(self.context, "chill.core_end_c", m, band) for m in reversed(now)]
+        worst = min(found, key=lambda f: WORST_FIRST.index(f.verdict))
+        return worst if self.doubt_ns is None else self.doubted(worst)
 
     def _step_findings(self, t_ns: int) -> list[Finding]:
         if self.clock is None:

@@ -19,6 +19,7 @@ from logger.science.metrology.conformance import decide
 from logger.watch.engine.contract import Context, Watcher
 from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch, low_side
 from logger.watch.verdict import checks
+from logger.watch.verdict.stretch import Held
 from logger.words.durations import duration_text
 from logger.words.values import exact_text, value_text
 
@@ -37,6 +38,8 @@ def make(context: Context) -> Watcher:
 class Cook(CoreWatch):
     """Watches one cooking stage."""
 
+    favours = 1
+
     def __init__(self, context: Context) -> None:
         super().__init__(context)
         stage = context.stage
@@ -50,6 +53,7 @@ class Cook(CoreWatch):
                 self.table = lethality_table(stage.lethality)
             except InputError as cause:
                 self.no_table = str(cause)
+        self._held = Held(self.stretch_ns)
         self.sure_s = self.longest_sure_s = 0.0
         self.maybe_s = self.longest_maybe_s = 0.0
         self.credited_log = 0.0
@@ -68,7 +72,9 @@ class Cook(CoreWatch):
         if self.table is None or before is None:
             return
         seconds = (reading.t_ns - before.t_ns) / 1e9
-        self.credited_log += credit_log(self.table, low_side(before), low_side(reading), seconds)
+        if self.doubt_ns is None:
+            low_c, then_low_c = low_side(reading), low_side(before)
+            self.credited_log += credit_log(self.table, then_low_c, low_c, seconds)
         self.hoped_log += credit_log(
             self.table, before.value or math.nan, reading.value or math.nan, seconds
         )
@@ -85,10 +91,14 @@ class Cook(CoreWatch):
             if before is not None
             else "not measured"
         )
-        self.sure_s = self.sure_s + step_s if now == then == "met" else 0.0
+        sure = now == "met" and self.doubt_ns is None
+        self.sure_s = self.sure_s + step_s if sure and then == "met" else 0.0
+        if before is None:
+            self._held.broken()
+        if self._held.take(reading.t_ns, sure):
+            self.longest_sure_s = max(self.longest_sure_s, self.sure_s)
         perhaps = "not met" not in (now, then) and before is not None
         self.maybe_s = self.maybe_s + step_s if perhaps else 0.0
-        self.longest_sure_s = max(self.longest_sure_s, self.sure_s)
         self.longest_maybe_s = max(self.longest_maybe_s, self.maybe_s)
 
     def end(self, t_ns: int) -> None:
@@ -130,7 +140,7 @@ class Cook(CoreWatch):
         band = stage.core_c
         if (band is None or band.low is None) and self.table is None:
             return None
-        highest = self.extremes.highest
+        highest = self.stretches.highest
         if band is not None and band.low is not None:
             if (
                 highest is None
@@ -144,8 +154,10 @@ class Cook(CoreWatch):
         return "The core has reached its targets"
 
     def _core_finding(self, t_ns: int, band: Band) -> Finding:
-        highest = self.extremes.highest
+        highest = self.stretches.highest
         finding = self.judged("cook.core_highest_c", highest, band, t_ns)
+        if finding.verdict == "not met":
+            finding = self.doubted(finding)
         missed_s = self.unmeasured_s(t_ns)
         misses = missed_s > MAY_MISS_S and highest is not None
         # What was missed can only have been hotter: it matters for an upper limit, or for a miss.

@@ -1,21 +1,25 @@
-"""What the watchers of a core probe share: its readings, its extremes, and the time not measured.
+"""What the watchers of a core probe share: its readings, what lasted, and the time not measured.
 
 Pure; base of the watchers of chilling, cooking and holding. Time without readings is counted, so
 that no verdict is better than what was seen.
 """
 
+import dataclasses
 import math
+from typing import NamedTuple
 
 from logger.model.event import Event
-from logger.model.finding import Finding
+from logger.model.finding import Finding, Verdict
 from logger.model.reading import Reading
 from logger.model.state import Number
 from logger.model.written import Band
 from logger.watch.engine.contract import Context, judged_rule
 from logger.watch.engine.plain import Plain
+from logger.watch.sensors.plausible import HOME_K, may_be_on_table
 from logger.watch.verdict import checks
-from logger.watch.verdict.extremes import Extremes
 from logger.watch.verdict.measured import Measured
+from logger.watch.verdict.stretch import Stretches, stretch_ns_of
+from logger.words.durations import clock, duration_text
 
 SILENT_S = 10.0
 """Silence at either end of a stage that counts as not measured [s]."""
@@ -24,6 +28,8 @@ FRESH_S = 10.0
 MAY_MISS_S = 60.0
 """Time not measured from which on an extreme is no longer known [s]."""
 
+WORST_FIRST: tuple[Verdict, ...] = ("not met", "undecided", "met", "not measured")
+
 CAUTIONS = (
     "Records temperatures; does not certify food.",
     "Counts only where the probe is: the slowest spot may differ.",
@@ -31,8 +37,25 @@ CAUTIONS = (
 )
 
 
+class _Left(NamedTuple):
+    """When a probe was moved, from where, and what had lasted until then."""
+
+    t_ns: int
+    level_c: float
+    lowest: Measured | None
+    highest: Measured | None
+    up: bool
+
+
 class CoreWatch(Plain):
-    """Follows the core probe through one stage."""
+    """Follows the core probe through one stage.
+
+    After a probe was moved (see logger.watch.sensors.plausible) to where its readings would tell
+    in favour of the food, they are in doubt until it comes back: nothing is met by them.
+    """
+
+    favours = 0
+    """Direction of a move that puts readings in doubt: 1 up, -1 down, 0 neither."""
 
     def __init__(self, context: Context) -> None:
         super().__init__(context)
@@ -40,8 +63,14 @@ class CoreWatch(Plain):
         self.rule = judged_rule(context.sheet)
         self.first_ns: int | None = None
         self.last: Reading | None = None
-        self.extremes = Extremes()
+        self.stretch_ns = stretch_ns_of(context.bench.channel_of("core"))
+        self.stretches = Stretches(self.stretch_ns)
         self.gaps_s = 0.0
+        self.doubt_ns: int | None = None
+        """Since when readings are in doubt; None while they are not."""
+        self.first_doubt_ns: int | None = None
+        self._doubted_s = 0.0
+        self._left: _Left | None = None
         self.unbroken = False
         """Whether the next reading joins on to the last one."""
 
@@ -52,7 +81,8 @@ class CoreWatch(Plain):
         last, self.last = self.last, reading
         if last is None:
             self.first_ns = reading.t_ns
-        self.extremes.take(reading)
+        if self.doubt_ns is None:
+            self.stretches.take(reading)
         self.core(reading, last if self.unbroken else None)
         self.unbroken = True
 
@@ -60,11 +90,76 @@ class CoreWatch(Plain):
         """Take a value of the core; `before` is the one it joins on to, None after a gap."""
 
     def event(self, event: Event) -> None:
-        """Take a gap of the core probe."""
-        if event.kind == "gap" and event.channel == self.channel:
+        """Take a gap of the core probe, or that it was moved."""
+        if event.channel != self.channel:
+            return
+        if event.kind == "probe_moved":
+            self.broken()
+            self._moved(event)
+        elif event.kind == "gap":
             self.unbroken = False
-            from_s = max(float(event.data["from_s"]), self.context.start_ns / 1e9)
-            self.gaps_s += max(0.0, float(event.data["to_s"]) - from_s)
+            missed_s = self._missed_s(event, float(event.data["to_s"]))
+            self.gaps_s += missed_s
+            if missed_s > MAY_MISS_S:
+                self.broken()
+
+    def broken(self) -> None:
+        """Let no stretch of readings go on."""
+        self.unbroken = False
+        self.stretches.broken()
+
+    def _missed_s(self, event: Event, to_s: float) -> float:
+        """Return how much of the stage had no trusted readings before an event, up to `to_s`."""
+        from_s = max(float(event.data["from_s"]), self.context.start_ns / 1e9)
+        return max(0.0, to_s - from_s)
+
+    def _moved(self, event: Event) -> None:
+        """Doubt what is read from now on, or end the doubt."""
+        t_ns, from_c, to_c = event.t_ns, float(event.data["from_c"]), float(event.data["to_c"])
+        rises = to_c > from_c
+        if self.doubt_ns is not None and self._left is not None:
+            if rises != self._left.up:
+                self._doubted_s += (t_ns - self.doubt_ns) / 1e9
+                if self.doubt_ns == self.first_doubt_ns and self._is_back(to_c):
+                    self.first_doubt_ns = None
+                self.doubt_ns = self._left = None
+            return
+        back, left, self._left = self._is_back(to_c), self._left, None
+        if back and left is not None:
+            self.stretches.lowest, self.stretches.highest = left.lowest, left.highest
+            self._doubted_s += (t_ns - left.t_ns) / 1e9
+            self.first_doubt_ns = self.first_doubt_ns or left.t_ns
+            return  # it was out of the food meanwhile
+        if self._was_on_table(from_c):
+            return  # it is put into a piece
+        self.gaps_s += self._missed_s(event, t_ns / 1e9)
+        self._left = _Left(t_ns, from_c, self.stretches.lowest, self.stretches.highest, rises)
+        if self.favours != 0 and rises == (self.favours > 0):
+            self.doubt_ns = t_ns
+            self.first_doubt_ns = self.first_doubt_ns or t_ns
+
+    def _is_back(self, to_c: float) -> bool:
+        """Return whether a probe that was moved is back where it was."""
+        return self._left is not None and abs(to_c - self._left.level_c) <= HOME_K
+
+    def _was_on_table(self, from_c: float) -> bool:
+        """Return whether nothing lasted yet but the temperature of the room, nor did `from_c`."""
+        lasted = (self.stretches.lowest, self.stretches.highest)
+        seen = [from_c, *(m.value for m in lasted if m is not None and m.value is not None)]
+        return all(may_be_on_table(self.context, temp_c) for temp_c in seen)
+
+    @property
+    def may_be_hot(self) -> bool:
+        """Whether a hot reading is of the core: the probe wasn't moved to something hotter."""
+        return self._left is None or not self._left.up
+
+    def doubted(self, finding: Finding) -> Finding:
+        """Return a finding that a moved probe leaves undecided, if it does."""
+        if self.first_doubt_ns is None or finding.verdict not in ("met", "not met"):
+            return finding
+        at = clock(self.first_doubt_ns / 1e9)
+        text = f"{finding.evidence}; the probe seems to have been moved at {at}"
+        return dataclasses.replace(finding, verdict="undecided", evidence=text)
 
     def unmeasured_s(self, t_ns: int) -> float:
         """Return how much of the stage had no reading of the core [s]."""
@@ -72,12 +167,17 @@ class CoreWatch(Plain):
             return self.elapsed_s(t_ns)
         head_s = (self.first_ns - self.context.start_ns) / 1e9 if self.gaps_s == 0.0 else 0.0
         tail_s = (t_ns - self.last.t_ns) / 1e9
-        return self.gaps_s + sum(s for s in (head_s, tail_s) if s > SILENT_S)
+        doubted_s = self._doubted_s
+        if self.doubt_ns is not None:
+            doubted_s += (self.last.t_ns - self.doubt_ns) / 1e9
+        return self.gaps_s + doubted_s + sum(s for s in (head_s, tail_s) if s > SILENT_S)
 
     def why_missing(self) -> str:
         """Return why there is no value to judge."""
         if self.channel is None:
             return "the bench has no core probe"
+        if self.last is not None:
+            return f"no {duration_text(self.stretch_ns / 1e9)} of readings on end of the core probe"
         return "no reading of the core probe"
 
     def nothing(self, t_ns: int) -> Measured:

@@ -19,6 +19,7 @@ from logger.watch.engine.contract import Context, judged_rule
 from logger.watch.stages.core.core import CoreWatch
 from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
+from logger.watch.verdict.stretch import Held
 from logger.words.labels import range_subject
 
 
@@ -29,7 +30,7 @@ class DangerZone(CoreWatch):
         super().__init__(context)
         self.families = families(context.sheet)
         self.zone = zone_of(self.families[0] if self.families else DEFAULT_FAMILY)
-        self._hot_rules = _hot_rules(context.sheet)
+        self._hot_rules = [(rule, Held(self.stretch_ns)) for rule in _hot_rules(context.sheet)]
         self._counting = False
         self._total_s = 0.0
         self._since_ns: int | None = None
@@ -38,20 +39,27 @@ class DangerZone(CoreWatch):
         """Side of the range at the last reading: see `_side_of`."""
 
     def event(self, event: Event) -> None:
-        """Begin to count with the first stage that measures a core."""
+        """Begin to count with the first stage that measures a core; take a gap of the probe."""
+        super().event(event)
         kind = kind_named(str(event.data.get("stage_kind")))
         if event.kind == "stage_start" and kind is not None and kind.tracks_core:
             self._counting = True
             if self._since_ns is None:
                 self._since_ns = event.t_ns
 
+    def broken(self) -> None:
+        """Let no stretch of readings go on."""
+        super().broken()
+        for _, hot in self._hot_rules:
+            hot.broken()
+
     def core(self, reading: Reading, before: Reading | None) -> None:
         """Take a value of the core; time without readings counts if either end does."""
         values = self.context.batch.values
-        for rule in self._hot_rules:
+        for rule, hot in self._hot_rules:
             hot_c = rule.starts_below_c
             met = decide(reading.value, reading.u, low=hot_c, rule=judged_rule(self.context.sheet))
-            if met == "met":
+            if hot.take(reading.t_ns, met == "met" and self.may_be_hot):
                 values[f"core_last_hot_s.{rule.key}"] = reading.t_ns / 1e9
         if not self._counting:
             return

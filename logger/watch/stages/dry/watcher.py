@@ -19,7 +19,7 @@ from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
 from logger.words.values import value_text
 
-_LOOK_NS = 10_000_000_000
+_LOOK_NS = 20_000_000_000
 
 
 def make(context: Context) -> Watcher:
@@ -52,7 +52,7 @@ class Dry(Plain):
             self.rack.gap()
 
     def tick(self, t_ns: int) -> None:
-        """Read the curve every ten seconds."""
+        """Read the curve every twenty seconds."""
         super().tick(t_ns)
         self.rack.tick(t_ns)
         if t_ns - self._looked_ns >= _LOOK_NS:
@@ -83,6 +83,9 @@ class Dry(Plain):
             values["dry_surface"] = self.says.state
             if self.says.rate_g_h is not None:
                 values["dry_rate_g_h"] = self.says.rate_g_h
+            if self.says.bend is not None:
+                values["dry_bend_from_s"] = self.says.bend.early_s
+                values["dry_bend_to_s"] = self.says.bend.late_s
 
     def view(self, t_ns: int) -> StageView:
         """Return what the curve says, loss and rate, with the caution."""

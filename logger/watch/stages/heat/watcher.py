@@ -160,7 +160,7 @@ class HeatWatch(Plain):
         fat = self.warm.fat
         band = Band(low=limit.value, unit="degC", source=f"{self.warm.known.name}: {limit.source}")
         highest = Measured(
-            value=fat.extremes.highest.value if fat.extremes.highest is not None else None,
+            value=fat.stretches.highest.value if fat.stretches.highest is not None else None,
             u=math.hypot(fat.u, limit.u),
             from_ns=self.context.start_ns,
             to_ns=t_ns,

@@ -14,7 +14,7 @@ from logger.model.state import StageView, Tone
 from logger.model.written import Band
 from logger.science.heat.cooling_rules import HoldingRule, holding_rule
 from logger.watch.engine.contract import Condition, Context, Watcher
-from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, CoreWatch
+from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, WORST_FIRST, CoreWatch
 from logger.watch.verdict import checks
 from logger.watch.verdict.limits import band_conditions
 from logger.watch.verdict.measured import Measured
@@ -47,6 +47,8 @@ class Hold(CoreWatch):
                 self.set = holding_rule(stage.rule_set)
             except InputError as cause:
                 self.no_set = str(cause)
+
+        self.favours = self._favours()
 
     @property
     def set_band(self) -> Band | None:
@@ -142,16 +144,23 @@ class Hold(CoreWatch):
         ]
         return min(limits) - self.elapsed_s(t_ns) if limits else None
 
+    def _favours(self) -> int:
+        """Return which way a core goes that is held better: warm or cold; 0 where both count."""
+        bands = [b for b in (self.stage.core_c, self.set_band) if b is not None]
+        warm = all(b.high is None for b in bands)
+        cold = all(b.low is None for b in bands)
+        return int(warm) - int(cold)
+
     def _worst(self, key: str, band: Band, t_ns: int) -> Finding:
-        """Judge the extreme that stands worst against a band."""
-        extremes = [m for m in (self.extremes.lowest, self.extremes.highest) if m is not None]
+        """Judge the extreme that is worst for a band."""
+        lasted = self.stretches
+        extremes = [m for m in (lasted.lowest, lasted.highest) if m is not None]
         if not extremes:
             return self.judged(key, None, band, t_ns)
-        order = ("not met", "undecided", "met", "not measured")
         if band.low is None:
             extremes.reverse()
         findings = [self.judged(key, each, band, t_ns) for each in extremes]
-        worst = min(findings, key=lambda f: order.index(f.verdict))
+        worst = min(findings, key=lambda f: WORST_FIRST.index(f.verdict))
         missed_s = self.unmeasured_s(t_ns)
         if worst.verdict == "met" and missed_s > MAY_MISS_S:
             text = f"{worst.evidence}; {duration_text(missed_s)} had no readings"

@@ -14,13 +14,14 @@ H = 3600
 
 def clock(key="food_code_cooked", rule="simple", last_hot_s=None):
     hot = round(last_hot_s * S) if last_hot_s is not None else None
-    return CoolingClock(cooling_rule(key), rule, 0, hot)
+    return CoolingClock(cooling_rule(key), rule, 0, hot, stretch_ns=0)
 
 
 def feed(clock, *points, u=0.0):
-    """Feed (seconds, temperature) points."""
+    """Feed (seconds, temperature) points, each as three readings: a stretch of no length."""
     for t_s, temp_c in points:
-        clock.take(round(t_s * S), temp_c, u)
+        for _ in range(3):
+            clock.take(round(t_s * S), temp_c, u)
     return clock
 
 

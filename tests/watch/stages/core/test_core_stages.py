@@ -273,13 +273,15 @@ def test_time_as_the_control_counts_from_the_start_of_the_stage():
 
 
 def test_the_time_in_the_range_is_counted_over_all_stages_and_through_gaps():
-    """5 to 57 degC (FDA Food Code 3-501.16)."""
+    """5 to 57 degC (FDA Food Code 3-501.16); the core goes from 30 to 70, to 40 and to 2 degC."""
     run = Run(COOK + CHILL + HOLD).core(100, 30.0)
-    run.say("next").core(100, 30.0).core(100, 65.0)
-    run.say("next").core(100, 65.0).core(100, 40.0).silence(300).core(100, 40.0).core(100, 3.0)
-    run.say("next").core(100, 3.0)
+    run.say("next").core(100, 30.0).core(100, lambda s: 30.0 + 0.4 * s)
+    run.say("next").core(100, lambda s: 70.0 - 0.3 * s)
+    run.core(100, 40.0).silence(300).core(100, 40.0).core(100, lambda s: 40.0 - 0.38 * s)
+    run.say("next").core(100, 2.0)
     found = run.end()["time between 5 and 57 °C"]
-    assert found.value == pytest.approx(100 + 500, abs=3)
+    hot_s, warm_s, cold_s = (57 - 30) / 0.4, (70 - 57) / 0.3, (40 - 5) / 0.38
+    assert found.value == pytest.approx(100 + hot_s + (100 - warm_s) + 500 + cold_s, abs=4)
     assert found.verdict == "undecided"
     assert "sets no limit" in found.evidence
 

@@ -68,16 +68,27 @@ def test_an_untared_rack_leaves_the_loss_undecided_where_no_mass_is_known():
     assert "rack" in finding(person).evidence
 
 
-def test_the_rate_is_told_and_the_film_is_gone_once_half_a_percent_has_left():
-    person = laid().wait(200.0, evaporates_g_h=24.0)
+def test_the_rate_is_told_and_a_steady_one_is_that_of_a_wet_surface():
+    person = laid().wait(700.0, evaporates_g_h=24.0)
     assert "Surface film probably gone" not in person.view.say
-    person.wait(200.0, evaporates_g_h=24.0)
-    assert "Surface film probably gone" in person.view.say
     found = person.end()
     values = person.engine.results().values
     assert values["dry_rate_g_h"] == pytest.approx(24.0, abs=1.0)
-    assert values["dry_surface"] == "surface film probably gone"
+    assert values["dry_surface"] == "surface wet"
     assert {f.check: f.verdict for f in found}["drying time"] == "met"
+
+
+def test_the_film_is_gone_once_the_rate_has_bent_and_the_range_of_the_bend_is_kept():
+    """Steady for 10 min, then each minute a sixth less."""
+    person = laid().wait(600.0, evaporates_g_h=30.0)
+    for minute in range(9):
+        assert "Surface film probably gone" not in person.view.say or minute > 3
+        person.wait(60.0, evaporates_g_h=30.0 * (5.0 / 6.0) ** (minute + 1))
+    assert "Surface film probably gone" in person.view.say
+    person.end()
+    values = person.engine.results().values
+    assert values["dry_surface"] == "surface film probably gone"
+    assert values["dry_bend_from_s"] - 60.0 < 600.0 < values["dry_bend_to_s"] + 60.0
 
 
 def test_pieces_that_lose_nothing_stay_wet_and_the_loss_is_not_met():
