@@ -45,11 +45,11 @@ def offer(folder: DataFolder, setup: Setup, clock: Clock) -> GoOnRow | None:
     clock : Clock
         Says how long ago it ended.
     """
-    ids = folder.run_ids()
-    if not ids:
+    newest = folder.newest_run()
+    if newest is None:
         return None
     try:
-        with RunView.open(folder.run_path(ids[-1])) as view, view.together():
+        with RunView.open(folder.run_path(newest)) as view, view.together():
             ended_ns = view.ended_utc_ns
             if ended_ns is None or why_not(view, setup, clock):
                 return None
@@ -68,7 +68,7 @@ def offer(folder: DataFolder, setup: Setup, clock: Clock) -> GoOnRow | None:
                 outcome=view.outcome().outcome or "",
             )
     except BainlogError as cause:
-        log.warning("run %s cannot go on: %s", ids[-1], cause)
+        log.warning("run %s cannot go on: %s", newest, cause)
         return None
 
 

@@ -17,7 +17,7 @@ import time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from logger.model.errors import InputError, StoreError
+from logger.model.errors import BainlogError, InputError, StoreError
 from logger.store.folder.lock import FileLock
 from logger.store.run.format import SUFFIX
 from logger.store.run.schema import journal_path, log_path
@@ -28,6 +28,10 @@ SHEET_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,79}", re.ASCII)
 SHEET_SUFFIX = ".sheet.toml"
 RECORDER_LOCK = "recorder.lock"
 """Held in a data folder by its recorder while that lives."""
+ZONES_APART = datetime.timedelta(hours=26)
+"""Clocks on earth show times at most this far apart."""
+MOST_LOOKED_AT = 50
+"""Runs of which the file is asked which is the newest: more than a bench makes in that time."""
 BALLAST_BYTES = 8 * 1024 * 1024
 """Room for some ten minutes of a full bench while the disk is full."""
 _PIECE = 1024 * 1024
@@ -132,6 +136,27 @@ class DataFolder:
         names = (path.stem for path in self.runs.glob(f"*{SUFFIX}"))
         return sorted(name for name in names if RUN_ID.fullmatch(name))
 
+    def newest_run(self) -> str | None:
+        """Return the id of the run that was started last, or None without any.
+
+        An id holds the minute of a place, which says nothing of two runs in one minute, in two
+        places, or around the end of summer time: of the newest by name, the files say it.
+        """
+        ids = self.run_ids()
+        if not ids:
+            return None
+        latest = _stamp(ids[-1])
+        near = [i for i in ids[-MOST_LOOKED_AT:] if latest - _stamp(i) <= ZONES_APART]
+        return max(near, key=self._started_ns) if len(near) > 1 else ids[-1]
+
+    def _started_ns(self, run_id: str) -> tuple[int, str]:
+        """When a run was started by its file, by its name where that cannot be read."""
+        try:
+            with RunView.open(self.run_path(run_id)) as view:
+                return view.header.started_utc_ns, run_id
+        except BainlogError:
+            return int(_stamp(run_id).timestamp() * 1e9), run_id
+
     def unfinished_runs(self) -> list[Path]:
         """Return the files of runs without an end that no living process writes, oldest first.
 
@@ -170,8 +195,9 @@ class DataFolder:
             If no run or more than one fits.
         """
         ids = self.run_ids()
-        if text == "last" and ids:
-            return ids[-1]
+        newest = self.newest_run() if text == "last" else None
+        if newest is not None:
+            return newest
         found = [i for i in ids if text and (i == text or i.startswith(text) or i.endswith(text))]
         if text in found:
             return text
@@ -181,7 +207,8 @@ class DataFolder:
             raise InputError(
                 "run", f"{text!r} fits {len(found)} runs", f"say {found[-1]}, or another"
             )
-        last = f"the last one is {ids[-1]}" if ids else f"there is none in {self.runs}"
+        newest = self.newest_run()
+        last = f"the last one is {newest}" if newest else f"there is none in {self.runs}"
         raise InputError("run", f"no run {text!r}", last)
 
     def view(self, text: str, *, tolerant: bool = False) -> RunView:
@@ -282,3 +309,12 @@ class DataFolder:
             self.ballast_file.unlink()
             return True
         return False
+
+
+def _stamp(run_id: str) -> datetime.datetime:
+    """Return the date and time of a run's id, as if it were UTC; the earliest for none that is."""
+    try:
+        stamp = datetime.datetime.strptime(run_id[:13], "%Y%m%d-%H%M")
+    except ValueError:
+        stamp = datetime.datetime(1, 1, 1)
+    return stamp.replace(tzinfo=datetime.UTC)

@@ -48,6 +48,31 @@ def test_a_run_id_is_local_time_and_four_digits(tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("first", "second", "later_s"),
+    [
+        ("20261126-1100-ffff", "20261126-1100-0000", 20),  # the same minute
+        ("20261025-0230-0000", "20261025-0210-0000", 2400),  # summer time ended between
+        ("20261126-1900-0000", "20261126-0900-0000", 3600),  # carried from east to west
+    ],
+)
+def test_the_last_run_is_the_one_started_last_whatever_its_name(
+    tmp_path, run_header, first, second, later_s
+):
+    folder = DataFolder(tmp_path)
+    begun_ns = 1_790_000_000_000_000_000
+    for run_id, started_ns in ((first, begun_ns), (second, begun_ns + later_s * 10**9)):
+        made = run_header(run_id, started_utc_ns=started_ns)
+        RunWriter.create(folder.run_path(run_id), made).close()
+    assert folder.find_run("last") == second
+    folder.run_path("20260101-1200-0000").write_text("no run")
+    assert folder.newest_run() == second
+
+
+def test_a_folder_without_runs_has_no_last_one(tmp_path):
+    assert DataFolder(tmp_path).newest_run() is None
+
+
+@pytest.mark.parametrize(
     "name",
     ["../../etc/passwd", "20261125-0913-a3f2/..", "", ".", "20261125-0913-A3F2", "/tmp/x",
      "20261125-0913-a3f2\n", "٢٠٢٦١١٢٥-0913-a3f2"],
