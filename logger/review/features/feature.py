@@ -54,6 +54,8 @@ class Feature:
         Standard uncertainty; nan when unknown.
     span : Span
         Where on the trace it comes from.
+    among : str
+        Of what it was taken, in words, where that is not all there was.
     """
 
     spec: Spec
@@ -62,6 +64,7 @@ class Feature:
     u: float = 0.0
     span: Span = NOWHERE
     missing: str = ""
+    among: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""
@@ -76,6 +79,7 @@ class Feature:
             "from_s": self.span.from_s,
             "to_s": self.span.to_s,
             "missing": self.missing,
+            "among": self.among,
         }
 
 

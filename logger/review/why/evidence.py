@@ -241,9 +241,11 @@ def _as_finding(
 
 
 def feature_text(feature: Feature) -> str:
-    """Write a number with its name and expanded uncertainty."""
+    """Write a number with its name and expanded uncertainty, and of what it was taken."""
     expanded = COVERAGE * feature.u
-    return f"{feature.spec.label} {value_text(feature.value or 0.0, feature.spec.unit, expanded)}"
+    value = value_text(feature.value or 0.0, feature.spec.unit, expanded)
+    among = f" ({feature.among})" if feature.among else ""
+    return f"{feature.spec.label} {value}{among}"
 
 
 def good_text(odd: Unlike, spec: Spec) -> str:

@@ -1,6 +1,7 @@
 """Numbers are read off traces of known shape, with their place and uncertainty, or their lack."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,6 +17,7 @@ from logger.review.features.features import features
 from logger.review.features.portrait import portrait
 from logger.review.learn.sheets import template
 from logger.review.trace import Trace
+from logger.review.why.evidence import feature_text
 from logger.science.fats.fatfile import builtin_fats
 
 RATE_HZ = 5.0
@@ -134,6 +136,13 @@ def test_dwells_that_cannot_be_told_are_left_out():
     ]  # fmt: skip
     found = features(facts(immersions=rows))
     assert found["dwell_shortest_s"].value == 500.0
+    for name in ("dwell_shortest_s", "dwell_longest_s"):
+        assert found[name].among == "of 1 of 2 pieces told for sure"
+    assert "longest dwell 8 min 20 s (of 1 of 2 pieces told for sure)" in feature_text(
+        replace(found["dwell_longest_s"], u=math.nan)
+    )
+    sure = [row | {"confidence": 0.97} for row in rows]
+    assert features(facts(immersions=sure))["dwell_longest_s"].among == ""
     assert found["set_fraction_percent"].value == pytest.approx(98.0)
     assert found["piece_in_g"].value == pytest.approx(72.0)
     assert found["bath_start_g"].value == pytest.approx(2617.0)

@@ -4,6 +4,7 @@ Pure; used by logger.review.features.features.
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,7 +31,8 @@ def take(here: StageFacts) -> Iterator[Feature]:
         for name in names:
             yield lack(name, stage.id, "no piece was seen to leave the bath")
     else:
-        yield from _dwells(stage.id, rows, facts.judged_u(stage.id, "set_fraction_percent"))
+        seen = len(facts.results.immersions)
+        yield from _dwells(stage.id, rows, seen, facts.judged_u(stage.id, "set_fraction_percent"))
     start, end = (None, None) if row is None else (row.start_s, row.end_s)
     window = None if start is None or end is None else facts.window("bath", start, end)
     yield median_feature("bath_c", stage.id, window, "no bath readings")
@@ -47,7 +49,9 @@ def take(here: StageFacts) -> Iterator[Feature]:
         yield have("bath_left_percent", stage.id, 100.0 * float(left), u)
 
 
-def _dwells(stage: str, rows: Sequence[ImmersionRow], u_share: float) -> Iterator[Feature]:
+def _dwells(
+    stage: str, rows: Sequence[ImmersionRow], seen: int, u_share: float
+) -> Iterator[Feature]:
     # The mean does not hang on which piece came out when; shortest and longest do.
     mean_s = float(np.mean(known(r.dwell_s for r in rows)))
     ends = Span(rows[0].channel, rows[0].in_s, rows[-1].out_s)
@@ -57,10 +61,12 @@ def _dwells(stage: str, rows: Sequence[ImmersionRow], u_share: float) -> Iterato
         for name in ("dwell_shortest_s", "dwell_longest_s"):
             yield lack(name, stage, "which piece came out when could not be told")
     else:
+        among = "" if len(sure) == seen else f"of {len(sure)} of {seen} pieces told for sure"
         by_dwell = sorted(sure, key=lambda r: r.dwell_s or 0.0)
         for name, row in (("dwell_shortest_s", by_dwell[0]), ("dwell_longest_s", by_dwell[-1])):
             span = Span(row.channel, row.in_s, row.out_s)
-            yield have(name, stage, row.dwell_s or 0.0, U_TIME_S, span)
+            taken = have(name, stage, row.dwell_s or 0.0, U_TIME_S, span)
+            yield replace(taken, among=among)
     masses = known(r.mass_in_g for r in rows)
     if masses:
         yield have("piece_in_g", stage, float(np.mean(masses)), 0.2)
