@@ -172,8 +172,15 @@ def loss_j(meeting: Meeting, about_c: float) -> tuple[float, float]:
     ends = [e for e in (band.low, band.high) if e is not None] if band is not None else []
     rate_g_min = sum(ends) / len(ends) if ends else DEFAULT_RATE_G_MIN
     poured_g = meeting.fat_g if stage.pour == "fat" else meeting.water_g
+    fat = meeting.fat
+    fat_j_g_k = FAT_J_G_K if fat is None else fat.cp_liquid_j_g_k.value
+    water_j_g_k = _water_cp(meeting.sheet, about_c)
     return pouring_loss_j(
-        poured_g, rate_g_min, meeting.fat_g + meeting.water_g, about_c - meeting.air_c
+        poured_g,
+        rate_g_min,
+        meeting.fat_g + meeting.water_g,
+        about_c - meeting.air_c,
+        meeting.fat_g * fat_j_g_k + meeting.water_g * water_j_g_k,
     )
 
 

@@ -6,9 +6,11 @@ import click
 
 from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, table
+from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.plan.plan import plan as make_plan
+from logger.review.plan.planned import Plan
 from logger.store.folder.datafolder import DataFolder
 from logger.words.values import value_text
 
@@ -53,3 +55,24 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
         click.echo(f"CAN'T TELL {text}.")
     for text in found.cautions:
         click.echo(f"CAUTION {text}")
+    refuse_grave(sheet, found)
+
+
+def refuse_grave(sheet: Path, found: Plan) -> None:
+    """Refuse a sheet of which something will not work, so that commands agree about it.
+
+    Parameters
+    ----------
+    sheet : Path
+        The file.
+    found : Plan
+        What it will lead to.
+
+    Raises
+    ------
+    InputError
+        If something will not work.
+    """
+    grave = [t for t in found.troubles if t.weight == "will not work"]
+    if grave:
+        raise InputError(str(sheet), f"{len(grave)} that will not work", "mend what stands above")

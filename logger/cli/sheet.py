@@ -6,6 +6,7 @@ import click
 
 from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.plan import refuse_grave
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.quantity import number_in
@@ -46,9 +47,7 @@ def check(file: Path, bench: Path | None, data: Path) -> None:
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""
         click.echo(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")
-    grave = [t for t in found.troubles if t.weight == "will not work"]
-    if grave:
-        raise InputError(str(file), f"{len(grave)} that will not work", "mend what stands above")
+    refuse_grave(file, found)
     click.echo(f"{file}: reads well")
 
 

@@ -4,6 +4,8 @@ Pure functions of numbers; used by logger.batch.meeting for the prediction while
 and the review alike.
 """
 
+import math
+
 from logger.model.errors import OutOfRangeError
 
 LOSS_W_K, U_LOSS_W_K, LOSS_AT_G = 1.0, 0.4, 500.0
@@ -13,7 +15,7 @@ goes with the surface."""
 
 
 def pouring_loss_j(
-    poured_g: float, rate_g_min: float, whole_g: float, excess_k: float
+    poured_g: float, rate_g_min: float, whole_g: float, excess_k: float, capacity_j_k: float
 ) -> tuple[float, float]:
     """Heat that goes to the air while one phase is poured into the other.
 
@@ -27,6 +29,9 @@ def pouring_loss_j(
         Both phases together [g], above 0.
     excess_k : float
         What loses it, above the air [K]; below 0 the air warms it.
+    capacity_j_k : float
+        Heat capacity of what loses it [J/K], above 0: however long it is poured, it comes no
+        further than to the air.
 
     Returns
     -------
@@ -40,13 +45,19 @@ def pouring_loss_j(
 
     Notes
     -----
-    The loss per kelvin is proportional to the surface, mass to the power 2/3 at one shape.
+    The loss per kelvin is proportional to the surface, mass to the power 2/3 at one shape; Newton's
+    law of cooling over the time of the pour.
     """
     if not poured_g >= 0.0:
         raise OutOfRangeError("mass that is poured [g]", poured_g, "0 or more")
-    for name, value in (("pour rate [g/min]", rate_g_min), ("mass of both phases [g]", whole_g)):
+    for name, value in (
+        ("pour rate [g/min]", rate_g_min),
+        ("mass of both phases [g]", whole_g),
+        ("heat capacity [J/K]", capacity_j_k),
+    ):
         if not value > 0.0:
             raise OutOfRangeError(name, value, "above 0")
-    kelvin_seconds = excess_k * 60.0 * poured_g / rate_g_min
-    size = (whole_g / LOSS_AT_G) ** (2.0 / 3.0)
-    return LOSS_W_K * size * kelvin_seconds, abs(U_LOSS_W_K * size * kelvin_seconds)
+    lasts_s, size = 60.0 * poured_g / rate_g_min, (whole_g / LOSS_AT_G) ** (2.0 / 3.0)
+    cooled = LOSS_W_K * size * lasts_s / capacity_j_k
+    u_loss_j = U_LOSS_W_K * size * lasts_s * abs(excess_k) * math.exp(-cooled)
+    return -capacity_j_k * excess_k * math.expm1(-cooled), u_loss_j

@@ -12,6 +12,9 @@ from logger.review.plan.planned import Notebook
 from logger.words.durations import about
 from logger.words.values import exact_text, value_text
 
+LONGEST_POUR_S = 7200.0
+"""Nobody pours by hand for longer [s]: common practice, no source."""
+
 
 def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
     """Predict the length of the pour, and say where the amounts do not fit it.
@@ -68,3 +71,13 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
             high=60.0 * poured_g / slowest if slowest else None,
             stage=stage.id,
         )
+        quickest_s = 60.0 * poured_g / stage.rate_g_min.high
+        if quickest_s > LONGEST_POUR_S:
+            book.trouble(
+                "will not work",
+                f"{exact_text(poured_g, 'g')} of {stage.pour} take {about(quickest_s)} to pour "
+                f"even at {exact_text(stage.rate_g_min.high, 'g/min')}",
+                "put the mass, its unit or the rate right",
+                "common practice, no source",
+                stage=stage.id,
+            )

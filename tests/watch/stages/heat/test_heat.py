@@ -102,11 +102,11 @@ rate = { low = "80 g/min", high = "100 g/min" }
 
 def test_a_pour_that_takes_its_time_lands_lower_and_less_sure():
     """180 g at 90 g/min take 120 s; 1.0 W/K x (510/500)^(2/3) x 25 K x 120 s = 3040 J off
-    1755.6 J/K: 1.73 K lower, by hand."""
+    1755.6 J/K: 1.73 K lower by hand, 1.67 K as the loss falls on the way."""
     slow = Run(SHEET + COMBINE).read(30, fat=50.0, water=46.0, room=21.0)
     quick = Run().read(30, fat=50.0, water=46.0, room=21.0)
     a, b = slow.numbers()["After combining"], quick.numbers()["After combining"]
-    assert b.value - a.value == pytest.approx(1.73, abs=0.02)
+    assert b.value - a.value == pytest.approx(1.67, abs=0.02)
     assert a.u_expanded > b.u_expanded + 0.5
     assert "heat lost while pouring" in slow.text
 
