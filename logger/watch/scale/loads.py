@@ -25,6 +25,10 @@ NOISE_SHARE = 1e-4
 """The same as a share of the load, for scales whose step is finer than their noise."""
 HOLD_NS = 1_000_000_000
 """How long a level must hold before it counts [ns]: a piece is let go by then."""
+USUAL_STEP_G = 1.0
+"""Coarsest usual display step [g]: typical, unverified."""
+FINEST_PLACES = 3
+"""Decimals of the finest display of grams: typical, unverified."""
 LIGHTEST_G = 2.0
 """Least that counts as something on the scale [g]."""
 MOVED_STEPS = 1.5
@@ -39,6 +43,49 @@ FRESH_NS = 10_000_000_000
 _STABLE, _UNSTABLE = int(Flag.STABLE), int(Flag.UNSTABLE)
 
 Range = tuple[float, float]
+
+
+class DisplayStep:
+    """The step of a display that nobody stated, learned from what it shows.
+
+    A move by more than `USUAL_STEP_G` may be a load or a touch: it counts as a step only where the
+    display flickers by it twice, to a value and straight back. Until a step was seen, the last
+    decimal that is shown stands for it, and never more than `USUAL_STEP_G`.
+    """
+
+    def __init__(self) -> None:
+        self.step_g: float | None = None
+        self._seen_g = math.inf
+        self._shown: deque[float] = deque(maxlen=3)
+        """Last readings, oldest first."""
+        self._flickered_g = math.nan
+        self._decimal_g = USUAL_STEP_G
+
+    def take(self, value_g: float) -> None:
+        """Take a reading [g]."""
+        shown = self._shown
+        shown.append(value_g)
+        if len(shown) < 2 or value_g == shown[-2]:
+            return
+        jump_g = abs(value_g - shown[-2])
+        flickers, again = len(shown) == 3 and value_g == shown[0], False
+        if flickers:
+            again = math.isclose(jump_g, self._flickered_g, rel_tol=1e-3)
+            self._flickered_g = jump_g
+        if (jump_g <= USUAL_STEP_G or again) and jump_g < 0.999 * self._seen_g:
+            self._seen_g = jump_g
+        self._decimal_g = min(self._decimal_g, _last_decimal(value_g))
+        seen = math.isfinite(self._seen_g)
+        self.step_g = self._seen_g if seen else self._decimal_g
+
+
+def _last_decimal(value_g: float) -> float:
+    """Return the place of the last decimal of a value [g]; 1 where it is whole, or is no number as
+    displays show it but one that was corrected."""
+    for places in range(FINEST_PLACES + 1):
+        if abs(value_g - round(value_g, places)) < 1e-6:
+            return float(10.0**-places)
+    return USUAL_STEP_G
 
 
 class StabilityDetector:
@@ -62,12 +109,16 @@ class StabilityDetector:
     def __init__(
         self, step_g: float | None, steps: float = STEPS, apart_steps: float = 0.0
     ) -> None:
-        self.step_g = step_g
+        self._stated_g = step_g
+        self._display = DisplayStep()
         self.steps, self.apart_steps = steps, apart_steps
         self.noise_g = 0.0
-        self._learn = step_g is None
         self._window: deque[Reading] = deque()
-        self._before: float | None = None
+
+    @property
+    def step_g(self) -> float | None:
+        """Display step [g]: as stated, else as learned so far; None before it has moved."""
+        return self._display.step_g if self._stated_g is None else self._stated_g
 
     def take(self, reading: Reading) -> Reading | None:
         """Take one reading; return the level as a reading while at rest."""
@@ -75,7 +126,8 @@ class StabilityDetector:
         if value is None:
             self.clear()
             return None
-        self._learn_step(value)
+        if self._stated_g is None:
+            self._display.take(value)
         window = self._window
         window.append(reading)
         while reading.t_ns - window[0].t_ns > WINDOW_NS:
@@ -106,14 +158,6 @@ class StabilityDetector:
     def clear(self) -> None:
         """Forget the window: after a gap or a tare."""
         self._window.clear()
-
-    def _learn_step(self, value: float) -> None:
-        before, self._before = self._before, value
-        if not self._learn or before is None or value == before:
-            return
-        jump = abs(value - before)
-        if self.step_g is None or jump < 0.999 * self.step_g:
-            self.step_g = jump
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
