@@ -42,14 +42,14 @@ TOGETHER = {
 """Files that share a costly session fixture, here a shelf of runs and its screen."""
 ALONE = (
     "cli/test_commands.py::test_the_demo", "cli/test_commands.py::test_a_port_is_heard",
-    "cli/test_sensor_check.py::test_an_ice", "recorder/test_process.py::test_twenty",
+    "cli/test_sensor_check.py::test_an_ice", "recorder/test_process.py::test_ten_kills",
     "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy",
 )  # fmt: skip
 """Long tests that share nothing with their file: each goes where there is room."""
 WAITING = ("cli", "control", "dashboard", "faults", "ports", "recorder", "trust")
 """Rooms whose tests mostly wait: for ttys, processes and live pages."""
 LONGEST_FIRST = (
-    "dashboard/live/test_live_browser", "ended runs", "recorder/test_process.py::test_twenty",
+    "dashboard/live/test_live_browser", "ended runs", "recorder/test_process.py::test_ten_kills",
     "faults/test_matrix", "watch/test_whole_batch", "dashboard/live/test_hands_browser",
     "dashboard/live/test_whole_batch", "trust/processes/test_takeover", "cli/test_sensor_check",
     "trust/test_kill.py::test_a_kill_at_any_moment_damages_nothing[both]",

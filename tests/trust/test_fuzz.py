@@ -25,7 +25,7 @@ PIECES = [
     b"\xed\xa0\x80", b"degC", b"2026-11-25", b"''''", b"=1+1", b"\xef\xbb\xbf", b"\x80\x00\x00\x00",
 ]  # fmt: skip
 usual = settings(
-    deadline=None, max_examples=120,
+    deadline=None, max_examples=60,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )  # fmt: skip
 
@@ -79,7 +79,7 @@ def server(tmp_path_factory):
     line.stop()
 
 
-@settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+@settings(deadline=None, max_examples=30, suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(st.binary(max_size=60) | torn("control"), min_size=1, max_size=4))
 def test_whatever_is_said_on_the_control_line_it_stays_open_for_the_next(server, lines):
     folder, port = server

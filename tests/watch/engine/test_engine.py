@@ -51,7 +51,7 @@ def stream_of(seed, seconds=90):
     return sorted(items, key=lambda i: i.t_ns)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(
     seed=st.integers(0, 10_000),
     who=st.sampled_from(("operator", "bench", "sheet")),

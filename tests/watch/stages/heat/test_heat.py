@@ -234,7 +234,7 @@ def test_an_unknown_fat_has_no_forecast_and_says_why():
     assert "'lot_412' is not in the fats file" in run.text
 
 
-@pytest.mark.parametrize("cut", [1, 7, 61, 4000])
+@pytest.mark.parametrize("cut", [1, 61])
 def test_any_cutting_of_the_stream_gives_the_same(cut):
     shown, _ = cooling_fat(40)
 

@@ -14,14 +14,14 @@ from tests.bench.bath import (
     speed_s,
 )
 
-SEEDS = range(5000, 5030)
+SEEDS = range(5000, 5015)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("source", [first, second])
 def test_with_masses_and_plan_nearly_all_dwells_are_right_and_hardly_one_is_surely_wrong(source):
     score = score_all([source(seed) for seed in SEEDS], masses=True, planned=True)
-    assert score.dwells > 150
+    assert score.dwells > 75
     assert score.right / score.dwells >= 0.93  # 0.95 over the 200 traces of the table
     assert score.sure_wrong / score.dwells <= 0.02
     assert score.hidden == 0
