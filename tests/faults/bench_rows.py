@@ -18,7 +18,7 @@ from tests.faults.cases import CASES, Case
 from tests.faults.row import Row
 from tests.faults.scenario import Look, Watched, sent_values, watched_batch
 
-SPEED = 12.0
+SPEED, SLOWER = 12.0, 3.0
 LATE_S = 6.0
 """How long a fault may go on before it must show [s of the batch]: half a second of the wall."""
 EARLY_S = 9.0
@@ -31,7 +31,22 @@ RECENT_S = 10.0
 
 
 def rows(speed: float = SPEED) -> list[Row]:
-    """Run the batch and return a row for each case, and one for what holds all through."""
+    """Run the batch and return a row for each case, and one for what holds all through.
+
+    Where one is wrong, the batch is run again at a third of the speed, and that counts: a machine
+    that stands still for half a second swallows six of the batch, which no recorder can show.
+    """
+    found = _played(speed)
+    if not any(row.wrong for row in found):
+        return found
+    again = _played(speed / SLOWER)
+    for row, first in zip(again, found, strict=True):
+        if first.wrong:
+            row.seen += f" (at {speed:g} times the speed: {'; '.join(first.wrong)})"
+    return again
+
+
+def _played(speed: float) -> list[Row]:
     faults = [f for case in CASES for f in case.faults]
     with tempfile.TemporaryDirectory() as scratch:
         seen = watched_batch(Path(scratch), faults, speed=speed)

@@ -23,7 +23,7 @@ WANTED = {
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(900)
+@pytest.mark.timeout(1200)
 @pytest.mark.skipif(not hasattr(os, "openpty"), reason="this system has no pseudo-terminals")
 def test_no_fault_loses_saved_data_or_shows_a_wrong_number_as_right():
     done = subprocess.run(
