@@ -80,9 +80,10 @@ def test_faults_of_the_bench_are_told_and_only_those():
 
 
 @pytest.mark.slow
-def test_a_scale_that_slows_down_is_told_and_nothing_else():
+def test_a_scale_that_slows_down_is_told_and_no_other_channel():
     _, _, said = played(4, "slow@800+60:bath_scale", until_s=1200.0)
-    assert health(said, *HEALTH) == [("rate_drop", "bath_scale")]
+    assert health(said, "rate_drop") == [("rate_drop", "bath_scale")]
+    assert {channel for _, channel in health(said, *HEALTH)} == {"bath_scale"}
 
 
 @pytest.mark.slow
