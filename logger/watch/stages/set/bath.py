@@ -5,7 +5,7 @@ stage that begins late finds the pieces that are in the bath already; one that e
 followed until they are out; pieces in the bath outside any bath stage are told by `outside`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from logger.model.event import Event
@@ -56,6 +56,8 @@ class BathDetector(Plain):
         """Watchers of bath stages that have ended, by id of the stage."""
         self._followed: Watcher | None = None
         """The one of them whose pieces are not all out."""
+        self._until: Callable[[], bool] | None = None
+        """Whether that is over."""
         self._looked = 0
         self._look_ns: int | None = None
         """When the levels are looked at again: those that have just settled are known better."""
@@ -104,7 +106,7 @@ class BathDetector(Plain):
         followed = self._followed
         if followed is not None:
             followed.tick(t_ns)
-            if not any(row.out_s is None for row in followed.view(t_ns).board):
+            if self._until is not None and self._until():
                 self._followed = None
                 followed.end(t_ns)
 
@@ -121,7 +123,7 @@ class BathDetector(Plain):
 
     # What stages ask.
 
-    def follow(self, stage_id: str, watcher: Watcher, *, until_out: bool) -> None:
+    def follow(self, stage_id: str, watcher: Watcher, *, until: Callable[[], bool] | None) -> None:
         """Keep the watcher of a stage that ends.
 
         Parameters
@@ -130,11 +132,11 @@ class BathDetector(Plain):
             Id of the stage.
         watcher : Watcher
             Goes on with the pieces if the stage begins again.
-        until_out : bool
-            Pieces are still in: it is fed until they are out, then judges again.
+        until : callable or None
+            Pieces are still to come in or out: it is fed until this is true, then judges again.
         """
         self._ended[stage_id] = watcher
-        self._followed = watcher if until_out else None
+        self._followed, self._until = (watcher if until is not None else None), until
 
     def earlier(self, stage_id: str) -> Watcher | None:
         """Return the watcher of a stage when it was run before, and follow it no longer."""
@@ -146,22 +148,17 @@ class BathDetector(Plain):
     def first_level(self, stage: SetStage) -> int:
         """Return the level from which on a stage that begins now counts.
 
-        The present one; or, where pieces went in during the stage before and are still in, the one
-        before the first of them: *Next* came late.
+        The present one; or, where pieces went in during the stage before and one of them is still
+        in, the one before the first of them: *Next* came late.
         """
         now = len(self.segmenter.finished)
-        rows = [
-            row
-            for row in self._rows(stage)
-            if row.out_s is None
-            and row.out_between_s is None
-            and _came_s(row) >= self._stage_from_s
-        ]
-        if not rows:
+        detector = self._detector(stage)
+        if detector is None:
             return now
-        first_s = min(_came_s(row) for row in rows)
-        levels = self.segmenter.levels[1:]
-        return next((n for n, level in enumerate(levels) if level.edge_to_s >= first_s), now)
+        rows = [row for row in self._told(detector, stage) if _came_s(row) >= self._stage_from_s]
+        if all(_is_out(row) for row in rows):
+            return now
+        return detector.level_before(min(_came_s(row) for row in rows))
 
     def outside(self) -> Outside | None:
         """Return which pieces were in the bath outside its stage."""
@@ -193,7 +190,9 @@ class BathDetector(Plain):
         before_s = self._stage_from_s if self._bath_stage is not None else float("inf")
         if not self._rose_before(before_s):
             return None
-        rows = [row for row in self._rows(stage) if _came_s(row) < before_s]
+        detector = self._detector(stage)
+        told = self._told(detector, stage) if detector is not None else []
+        rows = [row for row in told if _came_s(row) < before_s]
         if not rows:
             return None
         first = min(rows, key=_came_s)
@@ -202,7 +201,7 @@ class BathDetector(Plain):
             key=f"{stage.id}.{first_s:.0f}",
             stage=stage.id,
             from_ns=self._before_ns(first),
-            text=_told(rows, first_s),
+            text=_sentence(rows, first_s),
         )
 
     def _rose_before(self, before_s: float) -> bool:
@@ -223,11 +222,11 @@ class BathDetector(Plain):
         acts_ns = [t_ns for t_ns in self._acts_ns if t_ns <= latest_s * 1e9]
         return max(round((_came_s(first) - BEFORE_S) * 1e9), max(acts_ns, default=0) + 1)
 
-    def _rows(self, stage: SetStage) -> list[Immersion]:
-        """Return what no stage has and is likely a piece on its way through the bath."""
+    def _detector(self, stage: SetStage) -> ImmersionDetector | None:
+        """Return a reader of the levels that no stage has, or None without a change of level."""
         levels = self.segmenter.levels
         if len(levels) <= self._open_from + 1:
-            return []
+            return None
         oldest_s = levels[-1].end_s - LOOK_BACK_S
         first = max(self._open_from, len(levels) - LOOK_BACK_LEVELS)
         while first < len(levels) - 1 and levels[first].end_s < oldest_s:
@@ -242,14 +241,20 @@ class BathDetector(Plain):
             first=first,
         )
         detector.look()
-        rows = detector.table().immersions
+        return detector
+
+    def _told(self, detector: ImmersionDetector, stage: SetStage) -> list[Immersion]:
+        """Return what is likely a piece on its way through the bath."""
+        rows, masses_g = detector.table().immersions, masses_in_g(self.context, stage)
         return [row for row in rows if not row.at_start and self._likely(row, masses_g)]
 
     def _likely(self, row: Immersion, masses_g: dict[int, float]) -> bool:
         """Return whether a row is a piece, judged by its probability and the masses known."""
         mass_g = row.mass_in_g
-        if row.confidence < LIKELY or mass_g is None:
+        if row.confidence < LIKELY:
             return False
+        if mass_g is None:
+            return row.in_between_s is not None  # a gap hides more than one piece
         if masses_g:
             known_g = masses_g.values()
             return any(abs(mass_g - m) <= max(LIKE_G, LIKE_SHARE * m) for m in known_g)
@@ -267,7 +272,11 @@ def _came_s(row: Immersion) -> float:
     return row.in_between_s[0] if row.in_between_s is not None else 0.0
 
 
-def _told(rows: Sequence[Immersion], first_s: float) -> str:
+def _is_out(row: Immersion) -> bool:
+    return row.out_s is not None or row.out_between_s is not None
+
+
+def _sentence(rows: Sequence[Immersion], first_s: float) -> str:
     """Return which pieces were in the bath since a time [s], as a sentence."""
     outs_s = [row.out_s or (row.out_between_s or (None, None))[1] for row in rows]
     left_s = [out_s for out_s in outs_s if out_s is not None]

@@ -1,7 +1,7 @@
 """What is judged of a bath: the dwell and skin of each piece, the bath's temperature and calcium.
 
-Pure; used by the bath watcher. An ambiguous row has no certain dwell: its uncertainty spans
-all candidates, so that a planned dwell never hides an early pull-out.
+Pure; used by the bath watcher. A verdict on a dwell holds for every plausible reading of its row,
+so that a planned dwell never hides an early pull-out.
 """
 
 import math
@@ -13,11 +13,13 @@ from logger.science.calcium.inventory import REFRESH_BELOW
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.set.immersion.table import Immersion
+from logger.watch.stages.set.immersion.table import DOUBTED, Immersion
 from logger.watch.stages.set.pieces import Piece
-from logger.watch.verdict.checks import U_TAP_S, finding
+from logger.watch.verdict.checks import U_TAP_S, finding, judge
 from logger.watch.verdict.extremes import Extremes
 from logger.watch.verdict.measured import Measured
+from logger.words.durations import exact_duration
+from logger.words.verdicts import evidence_text
 
 U_EDGE_S = 0.3
 """Standard uncertainty of a moment read off the scale [s]: two thirds of the p95 that
@@ -45,7 +47,7 @@ def dwell_finding(
     *,
     silent: bool = False,
 ) -> Finding:
-    """Judge one dwell; an interval counts by its middle and its width.
+    """Judge one dwell; an interval counts by its middle, its width and both ends.
 
     Parameters
     ----------
@@ -84,7 +86,42 @@ def dwell_finding(
         to_ns=t_ns if row.out_s is None else _ns(row.out_s),
         channel=channel,
     )
-    return finding(context, "set.dwell_s", dwell, band, piece=piece.number, why_missing=why)
+    found = finding(context, "set.dwell_s", dwell, band, piece=piece.number, why_missing=why)
+    u_end_s = math.sqrt(2.0) * (U_TAP_S if row.by_hand else U_EDGE_S)
+    return _for_every_reading(found, row, u_end_s, band)
+
+
+def _for_every_reading(found: Finding, row: Immersion, u_s: float, band: Band | None) -> Finding:
+    """Return a verdict as it is where it holds for each plausible dwell, else undecided.
+
+    What is hardly more than a guess has none.
+    """
+    if found.verdict not in ("met", "not met") or row.may_last_s is None or found.value is None:
+        return found
+    low_s, high_s = row.may_last_s
+    if row.dwell_s is not None:
+        low_s, high_s = min(low_s, row.dwell_s), max(high_s, row.dwell_s)
+    judged = [judge(end_s, u_s, band, found.rule)[0] for end_s in (low_s, high_s)]
+    one_side = band is None or low_s > (band.high or math.inf) or high_s < (band.low or 0.0)
+    if (
+        (not row.ambiguous or row.confidence >= DOUBTED)
+        and judged == [found.verdict] * 2
+        and (found.verdict == "met" or one_side)
+    ):
+        return found
+    why = "it may not have come out" if math.isinf(high_s) else ""
+    if not why:
+        why = f"it may have been in for {exact_duration(low_s)} to {exact_duration(high_s)}"
+    evidence = evidence_text(
+        "undecided",
+        found.value,
+        found.unit,
+        u_expanded=found.expanded_uncertainty,
+        low=found.low,
+        high=found.high,
+        why=why,
+    )
+    return replace(found, verdict="undecided", evidence=evidence)
 
 
 def _dwells(row: Immersion) -> list[float]:

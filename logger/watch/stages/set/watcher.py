@@ -140,7 +140,7 @@ class SetBath(Plain):
         """
         super().end(t_ns)
         self.detector.look()
-        waits = not self.bath.over and any(p.inside for p in self.pieces(t_ns))
+        waits = not self.bath.over and not self._all_out(self.pieces(t_ns))
         if not waits:
             self.detector.end()
         pieces = self.pieces(t_ns)
@@ -173,10 +173,14 @@ class SetBath(Plain):
         ):
             out.find(found)
         self._write_rows(pieces)
-        self.bath.follow(self.stage.id, self, until_out=waits)
+        self.bath.follow(self.stage.id, self, until=self.all_out if waits else None)
         self.detector.go_on()
 
     # What is known now.
+
+    def all_out(self) -> bool:
+        """Return whether every piece there is came in and out by the last tick."""
+        return self._all_out(self._seen)
 
     def pieces(self, t_ns: int) -> list[Piece]:
         """Return every immersion so far with what the physics says of it."""
@@ -269,6 +273,10 @@ class SetBath(Plain):
         return None if any(p.inside for p in pieces) else f"All {count} pieces are out."
 
     # Inside.
+
+    def _all_out(self, pieces: Sequence[Piece]) -> bool:
+        count = len({p.row.piece for p in pieces})
+        return count >= (self.expected or 0) and not any(p.inside for p in pieces)
 
     def _go_on_from(self, earlier: "SetBath") -> None:
         """Go on with the pieces of the same stage, which was begun before."""

@@ -127,3 +127,22 @@ def test_a_question_that_was_answered_is_not_asked_again():
     play(engine, [operator(150, "accept", proposal=asked.id)], 160)
     assert engine.stage_id == "skin"
     assert engine.state(160 * SECOND).proposals == []
+
+
+def test_late_next_finds_a_piece_that_a_gap_hides_and_counts_each_once():
+    """Two pieces go in while the scale is silent, one after that; then comes *Next*."""
+    text = AROUND.replace("pieces = 2", "pieces = 3").replace('"80 g"]', '"80 g", "95 g"]')
+    dips = [*DIPS, (95, 90, 260)]
+    engine = played(nexts(2, 120), dips=dips, text=text, silent=[(38, 66)])
+    engine.finish(300 * SECOND)
+    rows = {r.piece: r for r in engine.results().immersions}
+    assert sorted(r.piece for r in engine.results().immersions) == [1, 2, 3]
+    assert {n: rows[n].out_s for n in rows} == pytest.approx({1: 220, 2: 250, 3: 260}, abs=0.3)
+    assert rows[1].in_between_s == rows[2].in_between_s == pytest.approx((38, 66), abs=0.5)
+    assert rows[3].dwell_s == pytest.approx(170.0, abs=0.3)
+
+
+def test_a_stage_ended_too_early_waits_for_the_pieces_that_have_not_come_yet():
+    engine = played(nexts(2, 20, 60), dips=[(70, 40, 100), (80, 110, 280)])
+    engine.finish(300 * SECOND)
+    assert dwells(engine) == pytest.approx({1: 60.0, 2: 170.0}, abs=0.3)

@@ -75,6 +75,17 @@ def test_a_verdict_on_an_interval_is_given_only_where_both_ends_agree():
     assert row.verdict == "undecided"
 
 
+def test_a_verdict_holds_for_every_piece_that_it_may_have_been():
+    """Twins: one comes out early, the other while the scale is silent; nobody can say which."""
+    twins = SHEET.replace('"70 g", "80 g"', '"75 g", "75.2 g"')
+    engine = engine_for(twins)
+    feed(engine, readings([(75, 20, 80), (75, 22, 202)], 250, silent=[(195, 212)]), 250)
+    engine.finish(250 * SECOND)
+    rows = engine.results().immersions
+    assert [r.verdict for r in rows] == ["undecided"] * 2
+    assert all(r.confidence < 0.9 for r in rows)
+
+
 @pytest.mark.parametrize("moves", [1, 2, 3, 5])
 def test_a_piece_lowered_slowly_or_in_moves_is_one_piece(moves):
     """Over 6 s, in so many equal moves with rests between; half of it is under at 23 s.

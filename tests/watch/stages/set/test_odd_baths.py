@@ -186,11 +186,14 @@ def test_a_piece_weighed_wrongly_is_not_lost(off_g):
     assert 190 in listed[2]
 
 
-def test_a_piece_more_than_there_should_be_is_timed_all_the_same():
-    engine = engine_for()
-    play(engine, readings([*DIPS, (75, 40, 230)], 250), 250)
+@pytest.mark.parametrize("text", [SHEET, SHEET.replace(MASSES, "")])
+@pytest.mark.parametrize("spoon_g", [20, 75])
+def test_more_pieces_than_there_are_are_never_told(text, spoon_g):
+    """A spoon lies in the bath for a while, as heavy as a piece or lighter."""
+    engine = engine_for(text)
+    play(engine, readings([*DIPS, (spoon_g, 100, 140)], 250), 250)
     engine.finish(250 * SECOND)
-    assert [(p, round(d)) for p, d in rows(engine)] == [(1, 170), (2, 190), (3, 190)]
+    assert [(p, round(d)) for p, d in rows(engine)] == [(1, 170), (2, 190)]
 
 
 def test_water_poured_in_that_weighs_like_two_pieces_is_no_piece():

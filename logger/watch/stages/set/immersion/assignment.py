@@ -142,11 +142,14 @@ def _paired(
 def _numbered(rows: list[Row], posterior: Posterior, given: SideInformation) -> list[Row]:
     """Number the rows: registered pieces by their probability, others as they went in."""
     if not given.masses_g:
+        if given.pieces is not None and len(rows) > given.pieces:
+            dips = posterior.dip_edges
+            likeliest = sorted(rows, key=lambda row: -dips.get(row.in_edge, 0.0))
+            rows = [row for row in rows if row in likeliest[: given.pieces]]
         for number, row in enumerate(rows, start=1):
             row.piece = number
         return rows
-    further = sorted({piece for piece, _ in posterior.dips} - set(given.masses_g))
-    pieces = [*given.masses_g, *further]
+    pieces = list(given.masses_g)
     score = np.zeros((len(rows), len(pieces)))
     for index, row in enumerate(rows):
         for column, piece in enumerate(pieces):

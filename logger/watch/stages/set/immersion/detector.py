@@ -176,6 +176,15 @@ class ImmersionDetector:
         self._segments = joined(levels, self.masses_g.values())
         self._table = None
 
+    def level_before(self, t_s: float) -> int:
+        """Return the level of the segmenter from which the edge around a time [s] leads away."""
+        segments = self._segments
+        edges = range(1, len(segments))
+        edge = next((n for n in edges if segments[n].edge_to_s >= t_s), len(segments))
+        before_s = segments[edge - 1].start_s
+        levels = self._segmenter.levels
+        return next(n for n, level in enumerate(levels) if level.start_s >= before_s)
+
     def table(self) -> BathTable:
         """Return the table as it was when the level last settled; asking changes nothing."""
         if self._table is None:

@@ -10,6 +10,8 @@ Sample = tuple[float, float]
 
 SLOWEST_RISE_S = 15.0
 """A change that would take longer than this as a whole is drift and not part of an edge [s]."""
+AS_LIKELY = 2.0
+"""A passage through the middle is as likely as the best one up to this multiple of its cost [1]."""
 PACE_OVER_S = 0.2
 """The pace of the level is taken over the readings of at least so long [s]."""
 
@@ -24,6 +26,9 @@ class Edge:
         When the level passed the middle between the two levels [s].
     from_s, to_s : float
         The readings on both sides of that moment [s]; far apart where a gap hides it.
+    early_s, late_s : float
+        First and last passage that is about as likely [s]: a hand may push while a piece is lowered
+        slowly.
     rise_s : float
         Rise time, extrapolated from the middle half of the change to all of it [s].
     span_s : float
@@ -38,6 +43,8 @@ class Edge:
     rise_s: float
     span_s: float
     in_gap: bool
+    early_s: float
+    late_s: float
 
 
 def edge_between(
@@ -67,24 +74,31 @@ def edge_between(
     cap = abs(after_g - before_g)
     cost_before = [min(abs(value - before_g), cap) for _, value in samples]
     cost_after = [min(abs(value - after_g), cap) for _, value in samples]
-    least, place, cost = float("inf"), 1, sum(cost_after)
+    passages, cost = [], sum(cost_after)
     for index in range(1, len(samples)):
         cost += cost_before[index - 1] - cost_after[index - 1]
-        crosses = (samples[index - 1][1] - half) * (samples[index][1] - half) <= 0
-        if crosses and cost < least:
-            least, place = cost, index
-    if least == float("inf"):
-        place = max(1, len(samples) - 3)
-    (t0, x0), (t1, x1) = samples[place - 1], samples[place]
-    share = 0.5 if x1 == x0 else min(1.0, max(0.0, (half - x0) / (x1 - x0)))
+        if (samples[index - 1][1] - half) * (samples[index][1] - half) <= 0:
+            passages.append((cost, index))
+    least, place = min(passages, default=(0.0, max(1, len(samples) - 3)))
+    likely = [n for cost, n in passages if cost <= AS_LIKELY * least] or [place]
+    (t0, _), (t1, _) = samples[place - 1], samples[place]
     return Edge(
-        at_s=t0 + share * (t1 - t0),
+        at_s=_passed_s(samples, place, half),
+        early_s=_passed_s(samples, likely[0], half),
+        late_s=_passed_s(samples, likely[-1], half),
         from_s=t0,
         to_s=t1,
         rise_s=_rise_s(samples, before_g, after_g),
         span_s=span_s,
         in_gap=t1 - t0 > gap_s,
     )
+
+
+def _passed_s(samples: list[Sample], place: int, level_g: float) -> float:
+    """Return when the readings passed a level [g] just before one of them [s]."""
+    (t0, x0), (t1, x1) = samples[place - 1], samples[place]
+    share = 0.5 if x1 == x0 else min(1.0, max(0.0, (level_g - x0) / (x1 - x0)))
+    return t0 + share * (t1 - t0)
 
 
 def _rise_s(samples: list[Sample], before_g: float, after_g: float) -> float:

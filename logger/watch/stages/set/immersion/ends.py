@@ -1,14 +1,17 @@
 """When a piece went in or came out: a moment, or an interval where a gap or a touch hides it.
 
-Pure functions of the segments and the assigned rows; used by `table`.
+And which other dwells its row may have. Pure functions of the segments, the assigned rows and their
+probabilities; used by `table`.
 """
 
+import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from logger.watch.stages.set.immersion.assignment import Row
 from logger.watch.stages.set.immersion.segmentation import Segment
+from logger.watch.stages.set.immersion.stairs import LEAST_MOVE_G, goes_back, half_way, rests
 from logger.watch.stages.set.immersion.states import edge_change_g
 
 NEAR_S, MISTAKEN_S = 6.0, 0.5
@@ -28,37 +31,89 @@ class End(NamedTuple):
         The moment [s]; None where a gap hides it.
     between_s : tuple or None
         Its interval then [s].
-    alone : bool
-        No other piece went in or out at this edge.
+    change_g : float or None
+        By how much the level changed, all moves of one piece together [g]; None where another
+        piece went in or out, too.
     """
 
     at_s: float | None
     between_s: tuple[float, float] | None
-    alone: bool
+    change_g: float | None
+
+    @property
+    def span_s(self) -> tuple[float, float]:
+        """Earliest and latest moment [s]."""
+        if self.between_s is not None:
+            return self.between_s
+        at_s = self.at_s or 0.0
+        return at_s, at_s
 
 
-def ends_of(rows: Sequence[Row], segments: Sequence[Segment]) -> dict[int, End]:
+def ends_of(
+    rows: Sequence[Row], segments: Sequence[Segment], others: Collection[int]
+) -> dict[int, End]:
     """Return the moment of each edge at which pieces went in or out.
 
+    Parameters
+    ----------
+    rows : sequence of Row
+        All pieces.
+    segments : sequence of Segment
+        All so far.
+    others : collection of int
+        Edges at which something else changed for good [1].
+
+    Notes
+    -----
     Of several pieces at an edge that hides something only the time between the levels is known; so
-    it is where a touch as large as the piece came before or after it.
+    it is where a touch as large as the piece came before or after it, and where a brief change
+    beside it may be a part of the piece.
     """
     acts = Counter(edge for row in rows for edge in (row.in_edge, row.out_edge) if edge >= 1)
-    found = {}
-    for edge, count in acts.items():
-        after = segments[edge]
-        if count > 1 and after.hides:
-            found[edge] = End(None, (segments[edge - 1].end_s, after.start_s), alone=False)
-        elif after.in_gap:
-            found[edge] = End(None, (after.edge_from_s, after.edge_to_s), alone=True)
-        else:
-            times_s = [after.edge_s, *_mistakable_s(segments, edge, acts)]
-            times_s += _beside_gap_s(segments, edge, acts)
-            if max(times_s) - min(times_s) > MISTAKEN_S:
-                found[edge] = End(None, (min(times_s), max(times_s)), alone=count == 1)
-            else:
-                found[edge] = End(after.edge_s, None, alone=count == 1)
-    return found
+    return {edge: _end(segments, edge, acts, others) for edge in acts}
+
+
+def _end(
+    segments: Sequence[Segment], edge: int, acts: Mapping[int, int], others: Collection[int]
+) -> End:
+    after, alone = segments[edge], acts[edge] == 1
+    if not alone and after.hides:
+        return End(None, (segments[edge - 1].end_s, after.start_s), None)
+    if after.in_gap:
+        change_g = edge_change_g(segments, edge) if alone else None
+        return End(None, (after.edge_from_s, after.edge_to_s), change_g)
+    first, last = _moves(segments, edge, acts)
+    _, at_s = half_way(segments, first, last)
+    change_g = segments[last].start_g - segments[first - 1].end_g
+    times_s = [at_s, *_mistakable_s(segments, edge, acts)]
+    times_s += _beside_gap_s(segments, edge, acts)
+    if first == last:
+        at_s = after.edge_s
+        times_s += [at_s, after.early_s, after.late_s]
+    elif any(move in others for move in range(first, last + 1)):
+        times_s += [after.edge_s]
+    if max(times_s) - min(times_s) > MISTAKEN_S:
+        return End(None, (min(times_s), max(times_s)), change_g if alone else None)
+    return End(at_s, None, change_g if alone else None)
+
+
+def _moves(segments: Sequence[Segment], edge: int, acts: Mapping[int, int]) -> tuple[int, int]:
+    """Return the first and last edge of the moves of one piece, as far as nothing else is there."""
+    up = edge_change_g(segments, edge) > 0.0
+
+    def move(other: int) -> bool:
+        step_g = edge_change_g(segments, other)
+        far = abs(step_g) < LEAST_MOVE_G or (step_g > 0.0) != up
+        far |= goes_back(segments, other)
+        far |= other + 1 < len(segments) and goes_back(segments, other + 1)
+        return not (far or other in acts or segments[other].hides or segments[other].tared)
+
+    first = last = edge
+    while first > 1 and rests(segments[first - 1]) and move(first - 1):
+        first -= 1
+    while last + 1 < len(segments) and rests(segments[last]) and move(last + 1):
+        last += 1
+    return first, last
 
 
 def _beside_gap_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int]) -> list[float]:
@@ -110,13 +165,48 @@ def dwell_between_s(came: End | None, left: End | None) -> tuple[float, float] |
     """Return the interval of a dwell of which a gap hides an end [s]."""
     if came is None or left is None or (came.between_s is None and left.between_s is None):
         return None
-    in_from_s, in_to_s = _span(came)
-    out_from_s, out_to_s = _span(left)
-    return max(0.0, out_from_s - in_to_s), out_to_s - in_from_s
+    return _dwell_span_s(came.span_s, left.span_s)
 
 
-def _span(end: End) -> tuple[float, float]:
-    if end.between_s is not None:
-        return end.between_s
-    at_s = end.at_s or 0.0
-    return at_s, at_s
+def may_last_s(
+    segments: Sequence[Segment],
+    ends: Mapping[int, End],
+    pairs: Iterable[tuple[int, int]],
+    *,
+    ends_known: bool,
+) -> tuple[float, float]:
+    """Return the shortest and the longest dwell of several readings of a row [s].
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        All so far.
+    ends : mapping
+        Moments of the edges at which pieces went in or out.
+    pairs : iterable of tuple
+        Edges in and out of each reading; one at least.
+    ends_known : bool
+        No other reading is plausible: it went in, and came out.
+    """
+    spans_s = []
+    for edges in pairs:
+        came_s, left_s = (_span_s(segments, ends, edge) for edge in edges)
+        spans_s.append(_dwell_span_s(came_s, left_s))
+    if not ends_known:
+        return 0.0, math.inf
+    return min(low for low, _ in spans_s), max(high for _, high in spans_s)
+
+
+def _span_s(segments: Sequence[Segment], ends: Mapping[int, End], edge: int) -> tuple[float, float]:
+    if edge < 1:
+        return -math.inf, segments[0].start_s
+    if edge in ends:
+        return ends[edge].span_s
+    after = segments[edge]
+    if after.hides:
+        return segments[edge - 1].end_s, after.start_s
+    return after.early_s, after.late_s
+
+
+def _dwell_span_s(came_s: tuple[float, float], left_s: tuple[float, float]) -> tuple[float, float]:
+    return max(0.0, left_s[0] - came_s[1]), left_s[1] - came_s[0]

@@ -198,9 +198,8 @@ class TransitionModel:
     # Touches, lifts, pours and tares.
 
     def _touch(self, change: LevelChange) -> Explained:
-        lasted_s = change.to_s - change.from_s
         weight = change_log_likelihood(change.net_g, math.hypot(change.u_g, 0.4))
-        weight += likelihood.LOG_PRIOR_TOUCH + likelihood.LOG_PENALTY_TOUCH_S * lasted_s
+        weight += likelihood.LOG_PRIOR_TOUCH + likelihood.LOG_PENALTY_TOUCH_S * change.lasts_s
         return weight, (BathEvent("touch", 0, change.before + 1, AT_START),)
 
     def _redip(self, change: LevelChange, state: State) -> Iterator[Transition]:
@@ -211,6 +210,8 @@ class TransitionModel:
         if lifted_g >= 0 or dipped_g <= 0:
             return
         parameters = self.parameters
+        longer_s = max(0.0, change.between_s[0] - likelihood.LONG_LIFT_S)
+        prior = likelihood.LOG_PRIOR_REDIP + likelihood.LOG_PENALTY_LIFT_S * longer_s
         for piece in state.held:
             sd_g = math.hypot(piece.u_g, parameters.drag_sd_g, 1.0)
             weight = change_log_likelihood(-lifted_g - piece.mass_g - parameters.drag_g, sd_g)
@@ -218,7 +219,7 @@ class TransitionModel:
                 change.net_g + 0.5 * parameters.drag_g, math.hypot(change.u_g, 0.8)
             )
             lift = BathEvent("lift", piece.piece, change.after, piece.edge)
-            yield Transition(weight + likelihood.LOG_PRIOR_REDIP, (lift,), state)
+            yield Transition(weight + prior, (lift,), state)
 
     def _other(self, change: LevelChange) -> Iterator[Explained]:
         """Yield a lasting change that no piece explains, and a tare that nobody announced."""
@@ -368,6 +369,7 @@ class TransitionModel:
         masses = [(mass_g or 0.0) * self.parameters.buoyancy for _, mass_g in (one, two)]
         off_g = change.net_g - sum(masses)
         weight = change_log_likelihood(off_g, math.hypot(change.u_g, 0.5))
+        weight += self.weights.rise(self._known(change).lasting_edge, poured=False)
         dips = []
         for (number, _), mass_g in zip((one, two), masses, strict=True):
             edge = change.nearest_edge(mass_g)

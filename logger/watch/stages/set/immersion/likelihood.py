@@ -18,14 +18,17 @@ LOG_PRIOR_OTHER = -2.5
 LOG_PRIOR_TWO_AT_ONCE = -5.0
 LOG_PRIOR_IN_AT_START = -5.0
 LOG_PRIOR_TARE = -6.0
-LOG_PRIOR_BEYOND_COUNT = -5.0
 LOG_PRIOR_WEIGHED_WRONGLY = -4.0
 LOG_PENALTY_SKIPPED = -1.2
 """For each segment that is skipped [1]."""
 LOG_PENALTY_TOUCH_S = -0.25
 """For each second that a touch lasts [1/s]."""
+LONG_LIFT_S, LOG_PENALTY_LIFT_S = 5.0, -0.4
+"""A piece is held above the bath so long [s]; for each second more [1/s]."""
 LOG_PENALTY_LEFT_IN = -2.5
 """For each piece that is still in the bath once the readings have ended [1]."""
+LOG_PENALTY_UNSEEN = -1.0
+"""For each piece that there is and that was never seen, then [1]."""
 IMPOSSIBLE = -1e9
 """Log-weight of what cannot be [1]."""
 

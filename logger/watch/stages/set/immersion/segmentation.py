@@ -74,6 +74,8 @@ class Segment:
         When the level passed the middle of the edge before it [s].
     edge_from_s, edge_to_s : float
         The readings on both sides of that moment [s]; far apart where a gap hides it.
+    early_s, late_s : float
+        First and last moment that is about as likely as `edge_s` [s].
     rise_s : float
         Rise time of the edge, worked out from its middle half [s].
     span_s : float
@@ -100,6 +102,8 @@ class Segment:
     edge_s: float = 0.0
     edge_from_s: float = 0.0
     edge_to_s: float = 0.0
+    early_s: float = 0.0
+    late_s: float = 0.0
     rise_s: float = 0.0
     span_s: float = 0.0
     in_gap: bool = False
@@ -319,7 +323,7 @@ class Segmenter:
     def _begin(self, window: list[Sample], level_g: float) -> None:
         first_s = window[0][0]
         if self._open is None:
-            edge = Edge(first_s, first_s, first_s, 0.0, 0.0, False)
+            edge = Edge(first_s, first_s, first_s, 0.0, 0.0, False, first_s, first_s)
             tared = False
         else:
             closed = self._closed(self._open)
@@ -376,6 +380,8 @@ class Segmenter:
             edge_s=segment.edge.at_s,
             edge_from_s=segment.edge.from_s,
             edge_to_s=segment.edge.to_s,
+            early_s=segment.edge.early_s,
+            late_s=segment.edge.late_s,
             rise_s=segment.edge.rise_s,
             span_s=segment.edge.span_s,
             in_gap=segment.edge.in_gap,

@@ -127,8 +127,8 @@ class LevelChange:
         Change at each edge between the two [g]; the last edge leads to `after`.
     between_s : tuple of float
         How long each skipped segment lasts, from the middle of one edge to that of the next [s].
-    from_s, to_s : float
-        End of the segment before, start of the one after [s].
+    lasts_s : float
+        From the end of the segment before to the start of the one after, gaps apart [s].
     """
 
     before: int
@@ -137,8 +137,7 @@ class LevelChange:
     u_g: float
     edges_g: tuple[float, ...]
     between_s: tuple[float, ...]
-    from_s: float
-    to_s: float
+    lasts_s: float
 
     @property
     def single(self) -> bool:
@@ -198,7 +197,9 @@ def level_change(segments: Sequence[Segment], before: int, after: int) -> LevelC
     longest_s = REDIP_S if len(between) == 1 else SHORT_S
     if any(s.end_s - s.start_s > longest_s for s in between):
         return None
-    if between and (last.start_s - first.end_s > REDIP_S + REDIP_EDGES_S or last.tared):
+    hidden_s = sum(s.silent_s for s in (*between, last) if s.hides)
+    lasts_s = last.start_s - first.end_s - hidden_s
+    if between and (lasts_s > REDIP_S + REDIP_EDGES_S or last.tared):
         return None
     if any(s.tared for s in between):
         return None
@@ -213,8 +214,7 @@ def level_change(segments: Sequence[Segment], before: int, after: int) -> LevelC
         between_s=tuple(
             segments[n + 1].edge_s - segments[n].edge_s for n in range(before + 1, after)
         ),
-        from_s=first.end_s,
-        to_s=last.start_s,
+        lasts_s=lasts_s,
     )
 
 

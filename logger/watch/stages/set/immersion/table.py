@@ -17,7 +17,7 @@ from logger.watch.stages.set.immersion.assignment import (
     in_probability,
     out_probabilities,
 )
-from logger.watch.stages.set.immersion.ends import End, dwell_between_s, ends_of
+from logger.watch.stages.set.immersion.ends import End, dwell_between_s, ends_of, may_last_s
 from logger.watch.stages.set.immersion.estimation import (
     initial_parameters,
     updated_parameters,
@@ -36,6 +36,11 @@ ODD_FROM = 0.3
 """An unusual dwell that has this probability by masses alone makes the row ambiguous."""
 LISTED_FROM, LISTED_BY_MASSES_FROM = 0.02, 0.1
 """Probabilities from which on a dwell is listed as a candidate: with the usual dwell, without."""
+OPEN_FROM = 0.1
+"""Probability of no listed dwell from which on the row may be no piece, or be still in."""
+DOUBTED, APART_S = 0.89, 2.0
+"""Confidence of a row at most, where another reading of it is plausible whose dwell is so far from
+its own [s]."""
 
 TABLES_KEPT = 128
 """So many tables are kept; the same levels are asked about again after an undo [1]."""
@@ -78,6 +83,9 @@ class Immersion:
         Where a gap hides the moment: the interval [s].
     dwell_between_s : tuple or None
         The dwell as an interval when either end is one [s].
+    may_last_s : tuple or None
+        Shortest and longest dwell of all plausible readings of the row, this one included [s];
+        infinite where it may not have come out at all. None while it is in.
     mass_in_g, mass_out_g : float or None
         Steps of the scale, both positive [g].
     confidence : float
@@ -108,6 +116,7 @@ class Immersion:
     in_between_s: tuple[float, float] | None = None
     out_between_s: tuple[float, float] | None = None
     dwell_between_s: tuple[float, float] | None = None
+    may_last_s: tuple[float, float] | None = None
     lifted_s: tuple[float, ...] = ()
     by_hand: bool = False
 
@@ -224,10 +233,12 @@ def _worked_out(question: _Question) -> BathTable:
     segments, given = question.segments, question.given
     found = _posteriors(segments, given, question.planned_s)
     rows = assigned_rows(found.with_dwell, given)
-    ends = ends_of(rows, segments)
+    path = found.with_dwell.path
+    others = [event.edge for event in path if event.kind == "other"]
+    ends = ends_of(rows, segments, others)
     return BathTable(
         immersions=tuple(
-            _immersion(number, row, segments, found, ends, registered=bool(given.masses_g))
+            _immersion(number, row, segments, found, ends, given)
             for number, row in enumerate(rows, start=1)
         ),
         hidden=_hidden_rises(segments, found.with_dwell),
@@ -235,7 +246,7 @@ def _worked_out(question: _Question) -> BathTable:
             OtherChange(
                 t_s=segments[event.edge].edge_s, change_g=edge_change_g(segments, event.edge)
             )
-            for event in found.with_dwell.path
+            for event in path
             if event.kind == "other"
         ),
         drag_g=found.parameters.drag_g,
@@ -274,9 +285,9 @@ def _immersion(
     segments: Sequence[Segment],
     found: _Posteriors,
     ends: dict[int, End],
-    *,
-    registered: bool,
+    given: SideInformation,
 ) -> Immersion:
+    registered = bool(given.masses_g)
     came, left = ends.get(row.in_edge), ends.get(row.out_edge)
     outs = out_probabilities(row, found.with_dwell, registered=registered)
     outs_by_masses = out_probabilities(row, found.by_masses, registered=registered)
@@ -288,7 +299,14 @@ def _immersion(
         confidence = max(0.0, went_in - sum(outs.values()))
         by_masses = in_probability(row, found.by_masses, registered=registered)
         agreed = by_masses - sum(outs_by_masses.values()) >= MASSES_AT_LEAST
-    confidence = min(1.0, confidence)
+    said = row.out_edge in given.out_labels
+    readings = _plausible(row, {} if said else outs, {} if said else outs_by_masses)
+    unlisted = 0.0 if said else 1.0 - sum(outs.get(pair, 0.0) for pair in readings)
+    lasts_s = None
+    if left is not None:
+        lasts_s = may_last_s(segments, ends, readings, ends_known=unlisted < OPEN_FROM)
+        if lasts_s[1] - lasts_s[0] > APART_S + _width_s(came, left):
+            confidence, agreed = min(DOUBTED, confidence), False
     in_s = came.at_s if came is not None else None
     out_s = left.at_s if left is not None else None
     return Immersion(
@@ -297,19 +315,24 @@ def _immersion(
         in_s=in_s,
         out_s=out_s,
         dwell_s=None if in_s is None or out_s is None else out_s - in_s,
-        mass_in_g=edge_change_g(segments, row.in_edge) if came is not None and came.alone else None,
-        mass_out_g=segments[row.out_edge - 1].end_g - segments[row.out_edge].start_g
-        if left is not None and left.alone
-        else None,
-        confidence=confidence,
+        mass_in_g=came.change_g if came is not None else None,
+        mass_out_g=-left.change_g if left is not None and left.change_g is not None else None,
+        confidence=min(1.0, confidence),
         ambiguous=not agreed or confidence < SURE_ENOUGH,
-        candidates=_candidates(row, segments, outs, outs_by_masses),
+        candidates=_candidates(row, segments, outs, readings),
         at_start=row.in_edge < 0,
         in_between_s=came.between_s if came is not None else None,
         out_between_s=left.between_s if left is not None else None,
         dwell_between_s=dwell_between_s(came, left),
+        may_last_s=lasts_s,
         lifted_s=tuple(segments[edge].edge_s for edge in row.lift_edges),
     )
+
+
+def _width_s(came: End | None, left: End) -> float:
+    """Return how much longer than its shortest a dwell may be by its ends alone [s]."""
+    ends = [left] if came is None else [came, left]
+    return sum(end.span_s[1] - end.span_s[0] for end in ends)
 
 
 def _hidden_rises(segments: Sequence[Segment], posterior: Posterior) -> tuple[HiddenRise, ...]:
@@ -348,18 +371,28 @@ def _agreed(
     )
 
 
+def _plausible(
+    row: Row,
+    outs: dict[tuple[int, int], float],
+    outs_by_masses: dict[tuple[int, int], float],
+) -> list[tuple[int, int]]:
+    """Return the edges in and out of every plausible reading of a row, its own first."""
+    chosen = (row.in_edge, row.out_edge)
+    found = {chosen: None} if row.out_edge >= 1 else {}
+    found |= {pair: None for pair, p in outs.items() if p >= LISTED_FROM}
+    found |= {pair: None for pair, p in outs_by_masses.items() if p >= LISTED_BY_MASSES_FROM}
+    return list(found)
+
+
 def _candidates(
     row: Row,
     segments: Sequence[Segment],
     outs: dict[tuple[int, int], float],
-    outs_by_masses: dict[tuple[int, int], float],
+    readings: Sequence[tuple[int, int]],
 ) -> tuple[Candidate, ...]:
     """Return what else a row may be, most probable first."""
     chosen = (row.in_edge, row.out_edge)
-    others = {pair: p for pair, p in outs.items() if pair != chosen and p >= LISTED_FROM}
-    for pair, probability in outs_by_masses.items():
-        if pair != chosen and probability >= LISTED_BY_MASSES_FROM:
-            others.setdefault(pair, outs.get(pair, 0.0))
+    others = {pair: outs.get(pair, 0.0) for pair in readings if pair != chosen}
     listed = [
         Candidate(
             piece=row.piece,

@@ -151,7 +151,8 @@ def _smoothed(columns: list[dict[State, Node]], given: SideInformation) -> Poste
     total = -math.inf
     for node in last.values():
         left_in = likelihood.LOG_PENALTY_LEFT_IN * len(node.state.held)
-        node.backward = left_in if given.ended else 0.0
+        unseen = max(0, (given.pieces or 0) - len(node.state.seen))
+        node.backward = left_in + likelihood.LOG_PENALTY_UNSEEN * unseen if given.ended else 0.0
         total = _log_add(total, node.forward + node.backward)
     immersions: dict[tuple[int, int, int], float] = defaultdict(float)
     dips: dict[tuple[int, int], float] = defaultdict(float)

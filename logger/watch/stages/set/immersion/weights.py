@@ -48,7 +48,8 @@ class Weights:
     def unseen(self, seen: frozenset[int]) -> list[Unseen]:
         """Return the pieces that may come: all registered ones left, else the next number."""
         if not self.registered:
-            return [(len(seen) + 1, None)]
+            most = self.given.pieces
+            return [] if most is not None and len(seen) >= most else [(len(seen) + 1, None)]
         found = self._known_unseen.get(seen)
         if found is None:
             masses_g = self.given.masses_g.items()
@@ -66,9 +67,7 @@ class Weights:
                 share = any_other + (in_order / len(turn) if piece in turn else 0)
                 self._known_turns[key] = math.log(share)
             return self._known_turns[key]
-        if self.given.pieces is None or len(seen) < self.given.pieces:
-            return 0.0
-        return likelihood.LOG_PRIOR_BEYOND_COUNT
+        return 0.0
 
     def turns_log_prior(self, pieces: tuple[int, ...], seen: frozenset[int]) -> float:
         """Return the log-prior that these pieces come next, in any order."""
@@ -106,7 +105,7 @@ class Weights:
     def unlike_any(self, net_g: float, seen: frozenset[int]) -> Iterator[tuple[int, float]]:
         """Yield pieces, with log-weights, of a rise [g] that fits no registered mass.
 
-        It may still be a piece: one weighed wrongly, or one more than there are.
+        It may still be a piece that was weighed wrongly.
         """
         left = self.unseen(seen)
         buoyancy, reach_g = self.parameters.buoyancy, UNLIKE_SHARE * self.parameters.piece_g
@@ -118,10 +117,6 @@ class Weights:
                 uniform = -math.log(2.0 * reach_g)
                 weight = likelihood.LOG_PRIOR_WEIGHED_WRONGLY + uniform
                 yield piece, weight + self.turn_log_prior(piece, seen)
-        if all(off_g > reach_g for off_g in off):
-            further = max((*self.given.masses_g, *seen)) + 1
-            mass = likelihood.piece_mass_log_likelihood(net_g, self.parameters)
-            yield further, likelihood.LOG_PRIOR_BEYOND_COUNT + mass
 
     def held(self, piece: int, edge: int, net_g: float, u_g: float) -> HeldPiece:
         """Return a piece as it is in the bath, its mass fused from scale and registration.
