@@ -2,6 +2,7 @@
 
 - ``knowledge``    what leads to which defect and how it shows
 - ``unlike``       whether a number is unlike those of a few good runs
+- ``broken``       limits that the run broke, its pieces together
 - ``evidence``     how strongly a run shows a sign
 - ``explanation``  ranked causes with their evidence, as plain values
 - ``answer``       the answer in a sentence, and what was not measured

@@ -5,7 +5,7 @@ Pure; the ranked causes of logger.review.why.explain and what the run shows in, 
 
 from collections.abc import Sequence
 
-from logger.review.features.portrait import Portrait
+from logger.review.why.broken import Broken, of_stages_behind
 from logger.review.why.evidence import CLAIM, Witness, feature_text, good_text
 from logger.review.why.explanation import Cause
 from logger.review.why.knowledge import Mechanism
@@ -14,29 +14,35 @@ from logger.review.why.unlike import FEWEST
 EXPLAINS = 0.5
 """Score from which a cause explains a defect."""
 _CLOSE = 0.08
+_MOST_LIMITS = 3
 
 
-def answer(run: Portrait, witness: Witness, causes: Sequence[Cause]) -> str:
+def answer(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]) -> str:
     """Return the answer in a sentence or two.
 
     Parameters
     ----------
-    run : Portrait
-        The run.
+    knowledge : sequence of Mechanism
+        What is known of causes.
     witness : Witness
-        What it was held against.
+        The run, and the good ones it is compared with.
     causes : sequence of Cause
         Best first.
     """
+    run = witness.run
     if run.outcome == "accepted":
         return "The batch was accepted: nothing to explain."
     unsaid = "" if run.outcome else "Nobody has said yet how it came out. "
+    if not causes and witness.broken:
+        return f"{unsaid}No known cause shows. Limits not met: {_limits(witness.broken)}."
     if not causes:
         seen = "its limits and the good runs" if witness.compared else "its limits"
         return f"{unsaid}Nothing stands out against {seen}."
     first = causes[0]
     if not first.proven:
-        return unsaid + _unmeasured(causes)
+        return unsaid + _unmeasured(knowledge, witness, causes)
+    if not first.known:
+        return unsaid + _by_limit_alone(first) + _rest(knowledge, witness, causes)
     if unsaid:
         return f"{unsaid}If it failed, most likely {first.mechanism.cause}."
     rival = next((c for c in causes[1:] if _are_rivals(first, c)), None)
@@ -49,35 +55,59 @@ def answer(run: Portrait, witness: Witness, causes: Sequence[Cause]) -> str:
         says = f"The sensors are the likelier culprit: {first.mechanism.cause}."
     else:
         says = f"Most likely {first.mechanism.cause}."
-    return says + _rest(run, first, causes)
+    return says + _rest(knowledge, witness, causes)
 
 
-def _unmeasured(causes: Sequence[Cause]) -> str:
-    """Return which causes are left where nothing that was measured explains."""
-    first = causes[0]
-    if first.evidence:
-        return (
-            f"Nothing that was measured explains {quoted(first.fits)}. Of what was not measured "
-            f"the likeliest is that {first.mechanism.cause} ({first.evidence[0].finding.evidence})."
-        )
-    alike = [c.mechanism.cause for c in causes if not c.proven and set(c.fits) & set(first.fits)]
+def _by_limit_alone(cause: Cause) -> str:
+    """Return that a limit was broken from which no known cause leads to a defect."""
     return (
-        f"Nothing that was measured explains {quoted(first.fits)}. What was not measured may: "
-        f"{'; or '.join(alike[:3])}."
+        f"No known cause of {quoted(cause.fits)} shows, but a limit was broken in a stage that can "
+        f"lead to it: {'; '.join(e.finding.evidence for e in cause.evidence)}."
     )
 
 
-def _rest(run: Portrait, first: Cause, causes: Sequence[Cause]) -> str:
+def _limits(broken: Sequence[Broken]) -> str:
+    """Return broken limits in words, at most three of them."""
+    more = f"; and {len(broken) - _MOST_LIMITS} more" if len(broken) > _MOST_LIMITS else ""
+    return "; ".join(b.says for b in broken[:_MOST_LIMITS]) + more
+
+
+def _unmeasured(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]) -> str:
+    """Return which causes are left where what was measured shows none."""
+    first = causes[0]
+    behind = [b for d in first.fits for b in of_stages_behind(witness.broken, d, knowledge)]
+    if behind:
+        limits = _limits(tuple(dict.fromkeys(behind)))
+        says = f"No known cause of {quoted(first.fits)} shows. Limits not met: {limits}."
+    else:
+        says = f"Nothing that was measured explains {quoted(first.fits)}."
+    if first.evidence:
+        return (
+            f"{says} Of what was not measured the likeliest is that {first.mechanism.cause} "
+            f"({first.evidence[0].finding.evidence})."
+        )
+    alike = [c.mechanism.cause for c in causes if not c.proven and set(c.fits) & set(first.fits)]
+    return f"{says} What was not measured may: {'; or '.join(alike[:3])}."
+
+
+def _rest(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]) -> str:
     """Return what explains the defects that the first cause does not lead to."""
-    says = ""
-    left = [d for d in run.defects if d not in first.fits] if first.fits else []
+    says, first = "", causes[0]
+    left = [d for d in witness.run.defects if d not in first.fits] if first.fits else []
     for cause in causes[1:]:
         fits = [d for d in left if d in cause.fits]
-        if fits and cause.score >= EXPLAINS:
+        if fits and cause.known and cause.score >= EXPLAINS:
             says += f" For {quoted(fits)}, most likely {cause.mechanism.cause}."
             left = [d for d in left if d not in fits]
-    if left:
-        says += f" That does not explain {quoted(left)}."
+    unexplained = []
+    for defect in left:
+        behind = of_stages_behind(witness.broken, defect, knowledge)
+        if behind:
+            says += f" No known cause of {quoted([defect])} shows; not met: {_limits(behind)}."
+        else:
+            unexplained.append(defect)
+    if unexplained:
+        says += f" That does not explain {quoted(unexplained)}."
     return says
 
 

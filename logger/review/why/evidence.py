@@ -14,8 +14,9 @@ from logger.model.checks import figure_key
 from logger.model.finding import Finding, Verdict
 from logger.model.kinds.registry import kind_of
 from logger.model.written import Band
-from logger.review.features.feature import Feature, Spec
+from logger.review.features.feature import Feature, Span, Spec
 from logger.review.features.portrait import Portrait, of_group
+from logger.review.why.broken import Broken, broken_limits
 from logger.review.why.knowledge import Sign
 from logger.review.why.unlike import FEWEST, MOST, Unlike, holm, unlike
 from logger.watch.verdict.checks import COVERAGE, judge
@@ -27,6 +28,7 @@ from logger.words.values import value_text
 CLAIM = 0.05
 """Chance of calling any number of a good run unlike by mistake."""
 _LIMIT_BROKEN, _LIMIT_NEAR = 0.8, 0.3
+_SOME_BROKE = 0.6  # where most pieces kept the limit: that some differ explains more
 _UNLIKE_FROM, _UNLIKE_STEP, _UNLIKE_TO = 0.5, 0.1, 0.95
 _ANOTHER_KIND, _ANOTHER_LOT, _UNWEIGHED = 0.6, 0.25, 0.6
 _DOUBT = 0.5  # of a number whose channel was silent or stuck for a fifth of the time it is from
@@ -89,6 +91,7 @@ class Witness:
         self, run: Portrait, good: Sequence[Portrait], suspects: Collection[str] = ()
     ) -> None:
         self.run = run
+        self.broken = broken_limits(run)
         self.good = [g for g in good if g.run_id != run.run_id][:MOST]
         self.unlike = {n: u for n, f in run.features.items() if (u := self._unlike(f)) is not None}
         self.chance = _raised(self.unlike, suspects)
@@ -103,6 +106,8 @@ class Witness:
         if sign.what == "feature":
             feature = self.run.features.get(sign.of)
             return None if feature is None or feature.value is None else self._number(sign, feature)
+        if sign.what == "limit":
+            return self._limit(sign)
         if not self.good:
             return None
         return self._difference(sign)
@@ -129,7 +134,7 @@ class Witness:
         band, odd = self.band(feature), self.unlike.get(feature.spec.name)
         by_limit, verdict = self._by_limit(sign, feature, band)
         by_good = self._by_good(sign, feature, odd)
-        doubtful = self._doubtful(feature)
+        doubtful = self._doubtful(feature.span)
         strength = 1.0 - (1.0 - by_limit) * (1.0 - by_good)
         kind = "limit" if by_limit >= by_good and by_limit > 0.0 else "unlike"
         if sign.direction == "usual":
@@ -163,8 +168,32 @@ class Witness:
             return 0.0
         return min(_UNLIKE_TO, _UNLIKE_FROM - _UNLIKE_STEP * math.log10(max(chance, 1e-12)))
 
-    def _doubtful(self, feature: Feature) -> bool:
-        span = feature.span
+    def _limit(self, sign: Sign) -> Evidence | None:
+        if sign.direction == "usual":
+            return None
+        of_key = [b for b in self.broken if b.first.key == sign.of]
+        sides = [side for b in of_key if (side := b.on(sign.direction)) is not None]
+        if not sides:
+            return None
+        return self.as_evidence(max(sides, key=lambda b: len(b.findings)), sign)
+
+    def as_evidence(self, broken: Broken, sign: Sign | None = None) -> Evidence:
+        """Return a broken limit as evidence of a sign, its own where none is given."""
+        finding = broken.as_finding()
+        if sign is None:
+            sign = Sign(what="limit", of=finding.key, direction="some")
+        doubtful = self._doubtful(Span(finding.channel, finding.from_s, finding.to_s))
+        few = broken.by_piece and not broken.most and sign.direction != "some"
+        strength = _SOME_BROKE if few else _LIMIT_BROKEN
+        return Evidence(
+            sign=sign,
+            strength=strength * (_DOUBT if doubtful else 1.0),
+            kind="limit",
+            finding=finding,
+            doubtful=doubtful,
+        )
+
+    def _doubtful(self, span: Span) -> bool:
         if span.channel is None or span.from_s is None or span.to_s is None:
             return False
         lost_s = 0.0

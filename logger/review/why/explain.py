@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from logger.review.features.portrait import Portrait
 from logger.review.why.answer import EXPLAINS, answer, missing, quoted, unlike_words
+from logger.review.why.broken import Broken, can_lead, of_stages_behind
 from logger.review.why.evidence import Evidence, Witness
 from logger.review.why.explanation import Cause, Explanation, capital
 from logger.review.why.knowledge import Mechanism, Sign
@@ -18,6 +19,7 @@ __all__ = ["Cause", "Explanation", "explain"]
 LISTED_FROM = 0.2
 _FITS, _UNSAID, _MISFIT = 1.0, 0.7, 0.35
 _LEFT_OVER = 0.3  # of a cause that cannot be seen, where nothing that can be seen explains
+_NO_KNOWN_CAUSE = 0.45  # of a broken limit in a stage that can lead to it
 _SECOND, _SUPPORT = 0.3, 0.1
 _USUAL, _CONTRADICTED = 0.4, 0.6  # what a sign against a cause takes away of it
 
@@ -51,6 +53,7 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
     causes: list[Cause] = []
     if run.outcome != "accepted":
         causes = [c for m in knowledge if (c := _cause(m, witness, known)) is not None]
+        causes += _by_limit_alone(knowledge, witness, causes)
         left_over = _left_over(knowledge, witness, causes)
         again = {c.mechanism.id for c in left_over}
         causes = [*(c for c in causes if c.mechanism.id not in again), *left_over]
@@ -59,7 +62,7 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
         run=run.run_id,
         outcome=run.outcome,
         defects=run.defects,
-        says=answer(run, witness, causes),
+        says=answer(knowledge, witness, causes),
         causes=tuple(causes),
         compared_with=tuple(g.run_id for g in witness.good),
         missing=missing(knowledge, witness, causes),
@@ -78,7 +81,8 @@ def _cause(mechanism: Mechanism, witness: Witness, known: bool) -> Cause | None:
     shown = _seen(mechanism.shows, witness)
     if not shown:
         return None
-    first, rest = shown[0].strength, [e.strength for e in shown[1:]]
+    first = shown[0].strength
+    rest = [e.strength for e in shown[1:] if not _is_limit_again(e, shown[0])]
     seen = first + (1.0 - first) * _SECOND * max(rest, default=0.0)
     along = _seen(mechanism.goes_with, witness)
     seen += (1.0 - seen) * _SUPPORT * max((e.strength for e in along), default=0.0)
@@ -98,9 +102,25 @@ def _cause(mechanism: Mechanism, witness: Witness, known: bool) -> Cause | None:
     )
 
 
+def _is_limit_again(evidence: Evidence, first: Evidence) -> bool:
+    """Whether a broken limit beside another adds nothing: pieces, and a number made of them."""
+    return evidence.kind == first.kind == "limit" and "limit" in (
+        evidence.sign.what,
+        first.sign.what,
+    )
+
+
 def _seen(signs: Sequence[Sign], witness: Witness) -> list[Evidence]:
     looked = [e for sign in signs if (e := witness.look(sign)) is not None and e.strength > 0.0]
-    return sorted(looked, key=lambda e: -e.strength)
+    beyond = {_limit_of(e) for e in looked if e.sign.what == "feature" and e.kind == "limit"}
+    once = [e for e in looked if not (e.sign.what == "limit" and _limit_of(e) in beyond)]
+    return sorted(once, key=lambda e: -e.strength)
+
+
+def _limit_of(evidence: Evidence) -> tuple[str, float | None, float | None, int | None]:
+    """Return what makes a limit the same one: a limit of each piece is none of the whole."""
+    found = evidence.finding
+    return found.stage, found.low, found.high, found.piece
 
 
 def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evidence]) -> float:
@@ -112,6 +132,56 @@ def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evid
             weight = _USUAL if evidence.sign.direction == "usual" else _CONTRADICTED
             left *= 1.0 - weight * evidence.strength
     return left
+
+
+def _by_limit_alone(
+    knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
+) -> list[Cause]:
+    """Return broken limits that can lead to defects which no cause explains, one for a stage."""
+    explained = {d for c in causes if c.score >= EXPLAINS for d in c.fits}
+    by_stage: dict[str, dict[Broken, list[str]]] = {}
+    for defect in witness.run.defects:
+        if defect in explained:
+            continue
+        for broken in of_stages_behind(witness.broken, defect, knowledge):
+            if can_lead(broken, defect, knowledge):
+                of_stage = by_stage.setdefault(broken.first.stage, {})
+                of_stage.setdefault(broken, []).append(defect)
+    found = []
+    for stage, limits in by_stage.items():
+        fits = tuple(d for d in witness.run.defects if any(d in led for led in limits.values()))
+        evidence = tuple(witness.as_evidence(broken) for broken in limits)
+        mechanism = _by_limit(next(iter(limits)).kind, fits, evidence)
+        found.append(
+            Cause(
+                mechanism=mechanism,
+                score=_NO_KNOWN_CAUSE,
+                stage=stage,
+                says=f"{capital(mechanism.cause)}. {mechanism.because}",
+                evidence=evidence,
+                fits=fits,
+                known=False,
+            )
+        )
+    return found
+
+
+def _by_limit(kind: str, fits: tuple[str, ...], evidence: Sequence[Evidence]) -> Mechanism:
+    """Return a broken limit as a cause of which nothing else is known."""
+    says = "; ".join(e.finding.evidence for e in evidence)
+    return Mechanism(
+        id="limit_broken",
+        cause=f"a limit of this stage was broken ({says})",
+        stage=kind,
+        leads_to=fits,
+        because=f"The stage can lead to {quoted(fits)}; how this limit does is not known here.",
+        source="limits of the sheet",
+        shows=tuple(e.sign for e in evidence),
+        goes_with=(),
+        against=(),
+        wrong_if="the sensor read wrong, or the limit is tighter than the product needs",
+        next_time="keep this limit, and see whether the defect stays away",
+    )
 
 
 def _left_over(

@@ -25,6 +25,9 @@ class Cause:
         Strongest first.
     proven : bool
         False where it is named only because nothing that was measured explains the defect.
+    known : bool
+        False where no cause in the knowledge shows: a limit was broken in a stage that can lead to
+        the defect.
     """
 
     mechanism: Mechanism
@@ -34,6 +37,7 @@ class Cause:
     evidence: tuple[Evidence, ...]
     fits: tuple[str, ...]
     proven: bool = True
+    known: bool = True
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""
@@ -46,6 +50,7 @@ class Cause:
             "says": self.says,
             "fits": list(self.fits),
             "proven": self.proven,
+            "known": self.known,
             "sensors": known.sensors,
             "because": known.because,
             "source": known.source,

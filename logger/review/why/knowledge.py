@@ -5,20 +5,22 @@ file comes in as text and is laid on top: a mechanism of the same id is replaced
 """
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any, Literal
 
+from logger.model.checks import CHECKS
 from logger.model.errors import InputError
 from logger.model.files import table_of
 from logger.model.kinds.registry import KINDS, kind_named
 from logger.review.features.feature import BY_NAME
 from logger.review.features.portrait import GROUPS
 
-Direction = Literal["low", "high", "usual"]
-_DIRECTIONS = ("low", "high", "usual")
-_SIGNS = ("feature", "lot", "kind", "unweighed")
+Side = Literal["low", "high", "some"]
+Direction = Side | Literal["usual"]
+_DIRECTIONS = {"feature": ("low", "high", "usual"), "limit": ("low", "high", "some")}
+_SIGNS = ("feature", "limit", "lot", "kind", "unweighed")
 _TEXTS = ("id", "cause", "stage", "because", "source", "wrong_if", "next_time")
 _LISTS = ("shows", "goes_with", "against")
 _FLAGS = ("unseen", "sensors")
@@ -31,14 +33,15 @@ class Sign:
     Attributes
     ----------
     what : str
-        ``feature``, ``lot``, ``kind`` or ``unweighed``.
+        ``feature``, ``limit``, ``lot``, ``kind`` or ``unweighed``.
     of : str
-        Name of the feature, or group of ingredients.
+        Name of the feature, key of the check, or group of ingredients.
     direction : str
-        ``low``, ``high`` or ``usual``; of a feature only.
+        ``low``, ``high`` or, of a feature, ``usual``; ``some`` of a limit that only some pieces
+        broke.
     """
 
-    what: Literal["feature", "lot", "kind", "unweighed"]
+    what: Literal["feature", "limit", "lot", "kind", "unweighed"]
     of: str
     direction: Direction = "high"
 
@@ -149,15 +152,18 @@ def _sign(table: Any, where: str) -> Sign:
         found = extra[0] if extra else " and ".join(what) or "none"
         raise InputError(where, found, f"exactly one of {', '.join(_SIGNS)}, and is")
     of = str(table[what[0]])
-    if what[0] == "feature":
-        if of not in BY_NAME:
-            near = difflib.get_close_matches(of, BY_NAME, n=1)
-            raise InputError(where, f"feature {of!r}", f"did you mean {(near or ['...'])[0]!r}?")
-        if table.get("is") not in _DIRECTIONS:
+    if what[0] in _DIRECTIONS:
+        known: Collection[str] = BY_NAME if what[0] == "feature" else CHECKS
+        if of not in known:
+            near = difflib.get_close_matches(of, known, n=1)
+            raise InputError(where, f"{what[0]} {of!r}", f"did you mean {(near or ['...'])[0]!r}?")
+        directions = _DIRECTIONS[what[0]]
+        if table.get("is") not in directions:
             raise InputError(
-                f"{where}.is", repr(table.get("is")), f"one of {', '.join(_DIRECTIONS)}"
+                f"{where}.is", repr(table.get("is")), f"one of {', '.join(directions)}"
             )
-        return Sign(what="feature", of=of, direction=table["is"])
+        what_kind: Literal["feature", "limit"] = "feature" if what[0] == "feature" else "limit"
+        return Sign(what=what_kind, of=of, direction=table["is"])
     if of not in GROUPS:
         raise InputError(where, f"group {of!r}", f"one of {', '.join(GROUPS)}")
     if what[0] == "lot":
