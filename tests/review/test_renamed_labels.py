@@ -16,10 +16,15 @@ from tests.bench.figures.virtual_runs import FATS, judged
 WORDS = ("check", "says", "text")
 
 
+def is_read(key, value):
+    """Whether a value is only read by a person: evidence as a sentence, not as a list."""
+    return key in WORDS or (key == "evidence" and isinstance(value, str))
+
+
 def without_words(value):
     """Return JSON values without what is only read by a person."""
     if isinstance(value, dict):
-        return {k: without_words(v) for k, v in value.items() if k not in WORDS}
+        return {k: without_words(v) for k, v in value.items() if not is_read(k, v)}
     return [without_words(v) for v in value] if isinstance(value, list | tuple) else value
 
 
