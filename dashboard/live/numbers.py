@@ -10,7 +10,12 @@ from dash import html
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.model.state import Number, State
-from logger.words.verdicts import FOR_INFORMATION, NOT_THERE_YET, verdict_text
+from logger.words.verdicts import (
+    FOR_INFORMATION,
+    NOT_THERE_YET,
+    UNCERTAINTY_UNKNOWN,
+    verdict_text,
+)
 
 MOST = 4
 """No more tiles than this on one screen."""
@@ -37,7 +42,9 @@ def draw_numbers(state: State | None, measures: Measures) -> list[Any]:
 
 def _tile(number: Number, measures: Measures) -> html.Div:
     look, word = VERDICTS.get(number.verdict, ("none", number.verdict))
-    if number.verdict == "undecided" and _surely_below(number):
+    if number.verdict == "undecided" and number.u_expanded is None:
+        word = UNCERTAINTY_UNKNOWN
+    elif number.verdict == "undecided" and _surely_below(number):
         look, word = UNDER_WAY
     elif number.verdict == "not met":
         word = "below target" if _is_below(number) else "above target"
@@ -61,7 +68,9 @@ def _is_below(number: Number) -> bool:
 
 def _surely_below(number: Number) -> bool:
     value, low = number.value, number.low
-    return value is not None and low is not None and value + (number.u_expanded or 0.0) < low
+    if value is None or low is None or number.u_expanded is None:
+        return False
+    return value + number.u_expanded < low
 
 
 def _value(number: Number, measures: Measures) -> list[Any]:

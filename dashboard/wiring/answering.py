@@ -32,7 +32,7 @@ def probe_fields(prefix: str) -> list[Any]:
     return [
         _select(f"{prefix}-type", "Type of probe", PROBE_TYPES),
         _select(f"{prefix}-class", "Class of its wire", WIRE_CLASSES),
-        _text(f"{prefix}-accuracy", "Accuracy, if it has no wire", "0.5 K"),
+        _text(f"{prefix}-accuracy", "Accuracy, if no thermocouple", "0.5 K"),
     ]
 
 

@@ -67,6 +67,7 @@ def layout() -> html.Section:
                 className="answers wrap at-foot",
             ),
             html.P(id="which-how", className="soft"),
+            html.P(id="which-says", role="status", className="answer"),
             html.Div(probe_fields("which"), id="which-probe", className="answers wrap at-foot"),
             html.Div(
                 scale_fields("which"),
@@ -75,7 +76,6 @@ def layout() -> html.Section:
                 className="answers wrap at-foot",
             ),
             html.P(WHY, className="hint"),
-            html.P(id="which-says", role="status", className="answer"),
         ],
     )
 

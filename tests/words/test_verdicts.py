@@ -2,7 +2,7 @@
 
 import pytest
 
-from logger.words.verdicts import evidence_text, missing_text, verdict_text
+from logger.words.verdicts import evidence_text, missing_text, verdict_of, verdict_text
 
 
 @pytest.mark.parametrize(
@@ -20,6 +20,13 @@ from logger.words.verdicts import evidence_text, missing_text, verdict_text
 )
 def test_a_verdict_has_one_name(verdict, known, text):
     assert verdict_text(verdict, **known) == text
+
+
+def test_only_what_is_judged_is_called_assumed():
+    given = {"value": 50.0, "u_expanded": 4.0, "high": None, "assumed": True}
+    assert verdict_of("met", low=44.0, **given) == "met (assumed)"
+    assert verdict_of("undecided", low=49.0, **given) == "too close to call (assumed)"
+    assert verdict_of("undecided", low=None, **given) == "for information"
 
 
 @pytest.mark.parametrize(

@@ -123,6 +123,8 @@ def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | N
     low, high = min(lows) - guard, max(highs) + guard
     step = _step(specs[0].unit, high - low)
     source = f"proposed from {_counted(count, runs)}"
+    if not us:
+        source += "; their uncertainty is unknown, so that it has no room in it"
     floor = math.floor(low / step) * step
     band = Band(
         low=round(max(floor, 0.0) if specs[0].unit not in ("degC", "K") else floor, 6),

@@ -153,7 +153,7 @@ class Witness:
             return 0.0, "undecided"
         verdict, _ = judge(feature.value, feature.u, band, self.run.sheet.sheet.decision_rule)
         edge = band.low if sign.direction == "low" else band.high
-        if edge is None:
+        if edge is None or math.isnan(feature.u):
             return 0.0, verdict
         beyond = feature.value < edge if sign.direction == "low" else feature.value > edge
         if not beyond:
@@ -266,7 +266,16 @@ def _as_finding(
         channel=feature.span.channel,
         rule=run.sheet.sheet.decision_rule,
         source="sheet" if band is not None else "good runs",
+        assumed=_is_assumed(run, feature),
     )
+
+
+def _is_assumed(run: Portrait, feature: Feature) -> bool:
+    """Whether the sensor that a number was read from has an assumed uncertainty; no time has."""
+    channel = feature.span.channel
+    if channel is None or feature.spec.unit == "s":
+        return False
+    return any(f.assumed and f.channel == channel for f in run.findings)
 
 
 def feature_text(feature: Feature) -> str:

@@ -89,6 +89,20 @@ def test_a_number_still_going_up_to_its_band_is_on_its_way_not_unsure(heat_state
     assert "too close to call, 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
 
 
+def test_a_number_of_unknown_uncertainty_is_neither_close_nor_on_its_way(heat_state):
+    for value in (46.1, 20.0):
+        heat_state.view.numbers = [
+            Number(label="Fat", value=value, unit="degC", low=44.0, verdict="undecided")
+        ]
+        text = text_of(numbers.draw_numbers(heat_state, METRIC))
+        assert "uncertainty unknown, at least 44 °C" in text
+
+
+def test_a_verdict_from_an_assumed_uncertainty_says_so(heat_state):
+    heat_state.view.numbers[0].assumed = True
+    assert "on target (assumed), 44" in text_of(numbers.draw_numbers(heat_state, METRIC))
+
+
 def test_a_check_without_data_reads_not_measured(heat_state):
     heat_state.view.numbers = [
         Number(label="Core", value=None, unit="degC", low=75.0, verdict="not measured")

@@ -208,5 +208,16 @@ def test_a_number_carries_the_uncertainty_that_it_was_judged_with():
 
     found = features(facts(findings=[judged("emulsify.pour_rate_g_min", "g/min", 12.0)]))
     assert found["pour_rate_g_min"].u == pytest.approx(6.0)
-    found = features(facts(findings=[judged("emulsify.poured_g", "g", None)]))
-    assert found["poured_g"].u == pytest.approx(0.3)
+    assert features(facts(findings=[]))["poured_g"].u == pytest.approx(0.3), "was not judged"
+
+
+def test_a_pour_and_a_weighing_of_unknown_uncertainty_keep_it_unknown():
+    """Judged without an uncertainty: that of the scale is not set, and nothing stands for it."""
+    poured = Finding(
+        key="emulsify.poured_g", check="", stage="combine", verdict="undecided", value=180.0
+    )
+    weighings = [{"ingredient": "smoked beet stock", "phase": "", "mass_g": 330.0}]
+    found = features(facts(findings=[poured], weighings=weighings))
+    for name in ("poured_g", "pour_rate_g_min", "fat_fraction_percent"):
+        assert found[name].value is not None
+        assert math.isnan(found[name].u), name

@@ -1,9 +1,11 @@
 """Causes are ranked by evidence that is shown; what cannot be told is said."""
 
 import json
+import math
 
 import pytest
 
+from logger.model.finding import Finding
 from logger.model.rows import GapRow
 from logger.review.learn.sheets import template
 from logger.review.why.explain import explain
@@ -47,6 +49,44 @@ def test_the_cause_that_shows_is_named_first(make_run, good_runs, changed, defec
     assert first.fits == (defect,)
     assert first.mechanism.wrong_if
     assert first.mechanism.next_time
+
+
+def shown_by(run, good):
+    found = [e.finding for c in why(run, good).causes for e in c.evidence]
+    return {f.key: f for f in found}
+
+
+def test_a_number_of_unknown_uncertainty_proves_nothing(make_run, good_runs):
+    """Neither against the sheet nor against the good runs, however far out it lies."""
+    far_out = {"outcome": "rejected", "defects": ["grainy"], "changed": {"fat_at_pour_c": 35.5}}
+    for good in ([], good_runs):
+        known = make_run("bad", **far_out)
+        assert "figure.fat_at_pour_c" in shown_by(known, good)
+        unknown = make_run("bad", u={"fat_at_pour_c": math.nan}, **far_out)
+        found = why(unknown, good)
+        assert not any(
+            c.proven and any(e.finding.key == "figure.fat_at_pour_c" for e in c.evidence)
+            for c in found.causes
+        )
+        one = shown_by(unknown, good).get("figure.fat_at_pour_c")
+        assert one is None or one.verdict == "undecided"
+
+
+@pytest.mark.parametrize("assumed", [False, True])
+def test_evidence_from_an_assumed_uncertainty_is_marked(make_run, good_runs, assumed):
+    judged = Finding(
+        key="heat.fat_c", check="", stage="warm", verdict="met", channel="x", assumed=assumed
+    )
+    grainy = make_run(
+        "bad", outcome="rejected", defects=["grainy"], changed={"fat_at_pour_c": 35.5},
+        findings=(judged,),
+    )  # fmt: skip
+    assert shown_by(grainy, good_runs)["figure.fat_at_pour_c"].assumed == assumed
+    thin = make_run(
+        "bad", outcome="rejected", defects=["skin too thin"], changed={"dwell_shortest_s": 210.0},
+        findings=(judged,),
+    )  # fmt: skip
+    assert not shown_by(thin, good_runs)["figure.dwell_shortest_s"].assumed, "a time"
 
 
 def test_a_limit_alone_is_evidence_without_any_good_run(make_run):

@@ -68,7 +68,7 @@ def _pour(facts: RunFacts, stage: str, pour: PourRow) -> Iterator[Feature]:
     span = Span(pour.channel, pour.start_s, _end_s(pour))
     mass_g = abs(pour.mass_g or 0.0)
     u_g = facts.judged_u(stage, "poured_g")
-    if math.isnan(u_g):
+    if math.isnan(u_g) and not facts.judged(stage, "poured_g"):
         u_g = _U_POUR_G
     yield _rate(facts, stage, pour, u_g / max(mass_g, 1e-9))
     if pour.open_g > 0.0:
@@ -91,7 +91,7 @@ def _rate(facts: RunFacts, stage: str, pour: PourRow, u_share: float) -> Feature
         return lack("pour_rate_g_min", stage, "it did not flow steadily enough for a rate")
     rate = abs(pour.rate_g_per_min)
     u_rate = facts.judged_u(stage, "pour_rate_g_min")
-    if math.isnan(u_rate):
+    if math.isnan(u_rate) and not math.isnan(u_share):
         u_rate = rate * max(0.01, u_share)
     span = Span(pour.channel, pour.start_s, _end_s(pour))
     return have("pour_rate_g_min", stage, rate, u_rate, span)

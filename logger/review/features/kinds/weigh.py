@@ -41,5 +41,6 @@ def take(here: StageFacts) -> Iterator[Feature]:
             continue
         planned_g = sum(i.mass_g for i in wanted)
         off = 100.0 * (sum(weighed[i.name] for i in wanted) / planned_g - 1.0)
-        u_g = math.hypot(*((spreads.get(i.name) or 0.1) / 2.0 for i in wanted))
+        expanded = (spreads.get(i.name) for i in wanted)
+        u_g = math.hypot(*(math.nan if u is None else u / 2.0 for u in expanded))
         yield have(name, stage.id, off, 100.0 * u_g / planned_g)

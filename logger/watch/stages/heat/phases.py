@@ -21,7 +21,8 @@ from logger.science.fats.mixing import Mixture
 from logger.watch.engine.contract import Context, judged_rule, seconds
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.cooling.forecast import SettingForecast
-from logger.watch.verdict.checks import judge, number
+from logger.watch.verdict.checks import judge, number, why_unknown
+from logger.watch.verdict.measured import Measured
 from logger.words.values import exact_text, rounded_text, value_text
 
 CAUTIONS = (
@@ -166,13 +167,18 @@ def missing(warm: WarmPhases, t_ns: int) -> Iterator[str]:
             continue
         if band is None:
             continue
-        verdict, evidence = judge(value, probe.u, band, rule)
+        key = f"heat.{name}_c"
+        unknown = why_unknown(warm.context, key, probe.measured(t_ns))
+        verdict, evidence = judge(value, probe.u, band, rule, why_unknown=unknown)
         if verdict != "met":
             yield f"{_capital(name)}: {evidence}."
     gap_k, u_gap = warm.difference(t_ns)
     band = warm.stage.fat_above_water_k
-    if gap_k is not None and judge(gap_k, u_gap, band, rule)[0] != "met":
-        yield f"Fat above water: {judge(gap_k, u_gap, band, rule)[1]}."
+    if gap_k is not None:
+        unknown = why_unknown(warm.context, "heat.fat_above_water_k", Measured())
+        verdict, evidence = judge(gap_k, u_gap, band, rule, why_unknown=unknown)
+        if verdict != "met":
+            yield f"Fat above water: {evidence}."
     yield from _not_melted(warm)
     yield from _mix_missing(warm, t_ns, rule)
 
@@ -250,7 +256,9 @@ def _mix_missing(warm: WarmPhases, t_ns: int, rule: str) -> list[str]:
         return []
     if mixture is None:
         return [f"Predicted mixing temperature: {warm.why_no_mixture()}."]
-    verdict, evidence = judge(mixture.temp_c, mixture.u_temp_k, band, rule)
+    unknown = why_unknown(warm.context, "heat.mix_predicted_c", Measured())
+    unknown = unknown or warm.why_mixture_unknown(mixture)
+    verdict, evidence = judge(mixture.temp_c, mixture.u_temp_k, band, rule, why_unknown=unknown)
     if verdict == "met":
         return []
     return [f"After combining: {evidence}. {warm.would_do(t_ns, band)}"]

@@ -125,6 +125,14 @@ def test_a_fat_that_was_never_all_melted_is_missing_and_takes_latent_heat():
     assert run.end()["fat all melted"].verdict == "not met"
 
 
+def test_what_is_missing_names_the_sensor_whose_uncertainty_is_not_set():
+    run = Run().read(30, u=math.nan, fat=50.0, water=48.0, room=21.0)
+    assert "the uncertainty of the fat sensor is not set (bench file, channel fat:" in run.text
+    assert "the uncertainty of the water sensor is not set" in run.text
+    assert "no reading" not in run.text
+    assert run.view.say != "Ready to combine."
+
+
 def test_without_a_water_probe_nothing_is_met():
     run = Run(roles=("fat",)).read(30, fat=50.0)
     assert "the bench has no water probe" in run.text
