@@ -23,6 +23,8 @@ USUAL = {
     "pour_rate_g_min": (100.0, 8.0, 1.0),
     "fat_fraction_percent": (34.5, 0.2, 0.05),
     "coat_mm": (0.6, 0.03, 0.01),
+    "coat_thinnest_mm": (0.57, 0.03, 0.01),
+    "coat_thickest_mm": (0.63, 0.03, 0.01),
     "coat_spread_percent": (4.0, 1.0, 0.5),
     "dwell_shortest_s": (500.0, 15.0, 1.0),
     "dwell_mean_s": (520.0, 10.0, 1.0),

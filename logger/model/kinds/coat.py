@@ -21,6 +21,11 @@ class CoatStage(StageBase):
     thickness_mm: Annotated[LengthBand | None, Field(alias="thickness")] = None
 
 
+def _of_pieces(name: str, label: str, unit: str, least: float, target: str) -> Figure:
+    check = "coat.thickness_mm" if unit == "mm" else "coat.mass_g"
+    return Figure(name=name, label=label, unit=unit, least=least, target=target, judged_by=check)
+
+
 COAT = Kind(
     name="coat",
     model=CoatStage,
@@ -42,17 +47,19 @@ planned = "3 min"
             label="mean coat thickness",
             unit="mm",
             least=0.02,
-            target="thickness_mm",
             judged_by="coat.thickness_mm",
         ),
+        _of_pieces("coat_thinnest_mm", "thinnest coat", "mm", 0.03, "thickness_mm"),
+        _of_pieces("coat_thickest_mm", "thickest coat", "mm", 0.03, "thickness_mm"),
         Figure(
             name="coat_g",
             label="mean coat mass",
             unit="g",
             least=0.2,
-            target="pickup_g",
             judged_by="coat.mass_g",
         ),
+        _of_pieces("coat_lightest_g", "lightest coat", "g", 0.3, "pickup_g"),
+        _of_pieces("coat_heaviest_g", "heaviest coat", "g", 0.3, "pickup_g"),
         Figure(name="coat_spread_percent", label="spread of the coats", unit="%", least=2.0),
     ),
     checks=(

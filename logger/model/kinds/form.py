@@ -18,6 +18,17 @@ class FormStage(StageBase):
     mass_g: Annotated[MassBand | None, Field(alias="mass")] = None
 
 
+def _of_pieces(which: str) -> Figure:
+    return Figure(
+        name=f"piece_{which}_g",
+        label=f"{which} bare piece",
+        unit="g",
+        least=1.0,
+        target="mass_g",
+        judged_by="form.piece_g",
+    )
+
+
 FORM = Kind(
     name="form",
     model=FormStage,
@@ -39,9 +50,10 @@ planned = "3 min"
             label="mean mass of the bare pieces",
             unit="g",
             least=0.6,
-            target="mass_g",
             judged_by="form.piece_g",
         ),
+        _of_pieces("lightest"),
+        _of_pieces("heaviest"),
     ),
     checks=(
         Check(key="form.piece_g", unit="g", sensors=(OWN,)),

@@ -26,9 +26,9 @@ class SetStage(StageBase):
     """Coat thickness to plan with before one is measured."""
 
 
-def _dwell(which: str) -> Figure:
+def _dwell(which: str, target: str | None = "dwell_s") -> Figure:
     return Figure(
-        name=f"dwell_{which}_s", label=f"{which} dwell", unit="s", least=8.0, target="dwell_s"
+        name=f"dwell_{which}_s", label=f"{which} dwell", unit="s", least=8.0, target=target
     )
 
 
@@ -50,7 +50,7 @@ planned = "12 min"
     uses=(Use(role="bath_scale"), Use(role="bath", target="bath_c")),
     figures=(
         _dwell("shortest"),
-        _dwell("mean"),
+        _dwell("mean", target=None),
         _dwell("longest"),
         Figure(
             name="set_fraction_percent",

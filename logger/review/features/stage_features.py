@@ -3,7 +3,7 @@
 Pure; the record of the kind says which. Shared parts of the kinds' own modules stand here too.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -95,6 +95,30 @@ def median_feature(name: str, stage: str, window: Window | None, missing: str) -
     if window is None:
         return lack(name, stage, missing)
     return have(name, stage, float(np.median(window.value)), window.u, window.span)
+
+
+def of_pieces(
+    here: StageFacts, values: Sequence[float], names: tuple[str, str, str], missing: str
+) -> Iterator[Feature]:
+    """Yield mean, smallest and largest of the pieces, or why there are none.
+
+    Parameters
+    ----------
+    here : StageFacts
+        The stage.
+    values : sequence of float
+        One number of each piece [unit of the figures].
+    names : tuple of str
+        Of the three figures, in that order.
+    missing : str
+        Why, where no piece has the number.
+    """
+    stage = here.stage.id
+    if not values:
+        yield from (lack(name, stage, missing) for name in names)
+        return
+    for name, value in zip(names, (float(np.mean(values)), min(values), max(values)), strict=True):
+        yield have(name, stage, value, here.facts.judged_u(stage, name))
 
 
 def known(values: Iterable[float | None]) -> list[float]:

@@ -7,7 +7,7 @@ and explain; how strongly a broken limit speaks for a cause is said there.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from logger.model.finding import Finding
+from logger.model.finding import Finding, Verdict
 from logger.review.features.portrait import Portrait
 from logger.review.why.knowledge import Mechanism, Side, Sign
 from logger.words.bands import band_text, span_text
@@ -91,14 +91,26 @@ class Broken:
 
 def broken_limits(run: Portrait) -> tuple[Broken, ...]:
     """Return the limits that a run broke, in the order in which they were judged."""
+    return _with(run, "not met")
+
+
+def near_limits(run: Portrait) -> tuple[Broken, ...]:
+    """Return the limits that most pieces, or the one value, are beyond, too close to be sure."""
+    beyond = ((b, [f for f in b.findings if _side(f)]) for b in _with(run, "undecided"))
+    return tuple(
+        replace(b, findings=tuple(found)) for b, found in beyond if 2 * len(found) > b.judged
+    )
+
+
+def _with(run: Portrait, verdict: Verdict) -> tuple[Broken, ...]:
     kinds = {stage.id: stage.kind for stage in run.sheet.stage}
     alike: dict[tuple[str, str, str], list[Finding]] = {}
     for finding in run.findings:
-        if finding.stage in kinds and finding.verdict in ("met", "not met"):
+        if finding.stage in kinds and finding.verdict in ("met", "not met", verdict):
             alike.setdefault((finding.stage, finding.key, finding.subject), []).append(finding)
     found = []
     for (stage, _, _), judged in alike.items():
-        missed = tuple(f for f in judged if f.verdict == "not met")
+        missed = tuple(f for f in judged if f.verdict == verdict)
         if missed:
             found.append(Broken(kind=kinds[stage], findings=missed, judged=len(judged)))
     return tuple(found)

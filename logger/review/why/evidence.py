@@ -16,7 +16,7 @@ from logger.model.kinds.registry import kind_of
 from logger.model.written import Band
 from logger.review.features.feature import Feature, Span, Spec
 from logger.review.features.portrait import Portrait, of_group
-from logger.review.why.broken import Broken, broken_limits
+from logger.review.why.broken import Broken, broken_limits, near_limits
 from logger.review.why.knowledge import Sign
 from logger.review.why.unlike import FEWEST, MOST, Unlike, holm, unlike
 from logger.watch.verdict.checks import COVERAGE, judge
@@ -91,7 +91,7 @@ class Witness:
         self, run: Portrait, good: Sequence[Portrait], suspects: Collection[str] = ()
     ) -> None:
         self.run = run
-        self.broken = broken_limits(run)
+        self.broken, self.near = broken_limits(run), near_limits(run)
         self.good = [g for g in good if g.run_id != run.run_id][:MOST]
         self.unlike = {n: u for n, f in run.features.items() if (u := self._unlike(f)) is not None}
         self.chance = _raised(self.unlike, suspects)
@@ -171,11 +171,12 @@ class Witness:
     def _limit(self, sign: Sign) -> Evidence | None:
         if sign.direction == "usual":
             return None
-        of_key = [b for b in self.broken if b.first.key == sign.of]
-        sides = [side for b in of_key if (side := b.on(sign.direction)) is not None]
-        if not sides:
-            return None
-        return self.as_evidence(max(sides, key=lambda b: len(b.findings)), sign)
+        for limits in (self.broken, self.near):
+            of_key = [b for b in limits if b.first.key == sign.of]
+            sides = [side for b in of_key if (side := b.on(sign.direction)) is not None]
+            if sides:
+                return self.as_evidence(max(sides, key=lambda b: len(b.findings)), sign)
+        return None
 
     def as_evidence(self, broken: Broken, sign: Sign | None = None) -> Evidence:
         """Return a broken limit as evidence of a sign, its own where none is given."""
@@ -185,6 +186,8 @@ class Witness:
         doubtful = self._doubtful(Span(finding.channel, finding.from_s, finding.to_s))
         few = broken.by_piece and not broken.most and sign.direction != "some"
         strength = _SOME_BROKE if few else _LIMIT_BROKEN
+        if finding.verdict == "undecided":
+            strength = _LIMIT_NEAR
         return Evidence(
             sign=sign,
             strength=strength * (_DOUBT if doubtful else 1.0),

@@ -221,3 +221,17 @@ def test_a_pour_and_a_weighing_of_unknown_uncertainty_keep_it_unknown():
     for name in ("poured_g", "pour_rate_g_min", "fat_fraction_percent"):
         assert found[name].value is not None
         assert math.isnan(found[name].u), name
+
+
+def test_coats_and_pieces_give_their_smallest_and_largest_beside_the_mean():
+    """Coats of 0.6, 0.7 and 1.1 mm: their mean of 0.8 mm lies in a band that one is out of."""
+    pieces = [
+        {"piece": k, "coat_mm": mm, "coat_mass_g": 10.0 * mm, "bare_mass_g": 60.0 + k}
+        for k, mm in ((1, 0.6), (2, 1.1), (3, 0.7))
+    ]
+    found = features(facts(pieces=pieces))
+    names = ("coat_mm", "coat_thinnest_mm", "coat_thickest_mm")
+    assert [found[n].value for n in names] == pytest.approx([0.8, 0.6, 1.1])
+    names = ("coat_g", "coat_lightest_g", "coat_heaviest_g")
+    assert [found[n].value for n in names] == pytest.approx([8.0, 6.0, 11.0])
+    assert features(facts())["coat_thickest_mm"].missing == "no coat was weighed"

@@ -1,5 +1,7 @@
 """A broken limit is always evidence: of all pieces together, and never passed over."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -162,3 +164,22 @@ def test_nothing_explains_is_never_said_while_a_limit_of_a_stage_behind_the_defe
         told["unproven"] += bool(found.causes) and not found.causes[0].proven
         told["alone"] += any(not c.known for c in found.causes)
     assert min(told.values()) >= 10, told  # all ways of saying it were gone through
+
+
+def test_a_limit_almost_surely_broken_by_most_pieces_counts_a_little(make_run):
+    """Coats of 1.05 ± 0.1 mm against at most 1 mm: no verdict, but no reason for trust either."""
+    unsure = [replace(f, verdict="undecided", value=1.05) for f in coats(set())]
+    found = why(make_run("bad", outcome="rejected", defects=["skin burst"], findings=unsure))
+    named = {c.mechanism.id: c for c in found.causes}
+    assert named["thick_coat"].evidence[0].finding.verdict == "undecided"
+    assert named["thick_coat"].score < 0.5
+    few = why(make_run("bad", outcome="rejected", defects=["skin burst"], findings=unsure[:5]
+                       + list(coats(set()))[5:]))  # fmt: skip
+    assert "thick_coat" not in {c.mechanism.id for c in few.causes}
+
+
+def test_a_limit_of_each_piece_is_no_limit_of_a_mean(make_run):
+    """Mean coat 0.6 mm of pieces from 0.3 to 1.1 mm: the mean says nothing about the limit."""
+    for name, feature in make_run().features.items():
+        if feature.spec.judged_by in BY_PIECE and "mean" in feature.spec.label:
+            assert feature.spec.target is None, name

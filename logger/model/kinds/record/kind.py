@@ -80,7 +80,8 @@ class Figure:
         Ordinary standard deviation between good batches of one cook, in `unit` (common practice,
         no source).
     target : str or None
-        Field of the stage that holds its target.
+        Field of the stage that holds its target. A limit of each piece is the target of the
+        smallest and the largest, never of their mean.
     taken : str or None
         How it is taken where any kind can have it; None where the kind's own module in
         ``logger.review.features.kinds`` takes it.
