@@ -1,10 +1,11 @@
 """What was heard on a port, and the bench file that fits it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from logger.model.bench import ROLE_LABELS
+from logger.wire.shapes.shape import Shape
 from logger.words.values import percent_text
 
 
@@ -28,6 +29,31 @@ class Heard:
     """Line settings that differ from the shape's own."""
     sample: str = ""
     error: str = ""
+    units: tuple[str, ...] = ()
+    """Units that its numbers may be in, where its lines do not say and nobody did so far."""
+    left_out: tuple[tuple[str, str], ...] = ()
+    """Fields that are no probes, and what they look like."""
+
+    def in_unit(self, unit: str, shapes: Mapping[str, Shape]) -> "Heard":
+        """Return what was heard, with the unit of its numbers as somebody said it.
+
+        Parameters
+        ----------
+        unit : str
+            One of `units`; with any other nothing changes.
+        shapes : mapping of str to Shape
+            The line formats.
+        """
+        if self.shape is None or unit not in self.units:
+            return self
+        shape = next(
+            s
+            for s in shapes.values()
+            if self.shape in (s.name, s.like)
+            and {s.channel[f].sent_unit for f in self.fields} == {unit}
+        )
+        quantity = tuple(shape.channel[f].quantity for f in self.fields)
+        return replace(self, shape=shape.name, quantity=quantity, units=())
 
     @property
     def says(self) -> str:
@@ -40,13 +66,25 @@ class Heard:
             heard = f"unknown lines, such as {self.sample!r}" if self.sample else "nothing heard"
             return f"{head}: {heard}"
         fit = percent_text(self.share)
-        return f"{head}: {self.shape} at {self.baud} baud, {fit} of its lines fit"
+        says = f"{head}: {self.shape} at {self.baud} baud, {fit} of its lines fit"
+        if not self.units:
+            return says
+        choice = f"{', '.join(self.units[:-1])} or {self.units[-1]}"
+        return f"{says}; its numbers have no unit: {choice}?"
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""
         return asdict(self) | {"says": self.says}
 
 
+LOOKS = {
+    "count": "a count or a state",
+    "clock": "a clock or a counter",
+    "humidity": "a humidity",
+    "out of range": "no temperature",
+    "blank": "an empty column",
+}
+"""What a column of numbers may be that is no probe."""
 _ROLES = {
     "mass": ("bench_scale", "bath_scale", "bowl_scale"),
     "temperature": ("fat", "water", "emulsion", "bath", "core", "room"),
@@ -56,6 +94,8 @@ _ROLES = {
 
 def bench_text(heard: Sequence[Heard], sensors: Mapping[str, str] | None = None) -> str:
     """Return a bench file for what was recognised; roles are guesses and say so.
+
+    An instrument whose numbers have no unit is left out until somebody says what they are.
 
     Parameters
     ----------
@@ -70,7 +110,7 @@ def bench_text(heard: Sequence[Heard], sensors: Mapping[str, str] | None = None)
         '# hand, watch the live page, and put each channel right.\n\n[bench]\nname = "Bench"\n'
     ]
     used = {"mass": 0, "temperature": 0, "emf": 0}
-    for number, one in enumerate((h for h in heard if h.shape is not None), start=1):
+    for number, one in enumerate((h for h in heard if h.shape and not h.units), start=1):
         scale = "mass" in one.quantity
         name = f"{'scale' if scale else 'probes'}{number}"
         parts.append(_instrument_text(name, one))
@@ -82,7 +122,11 @@ def bench_text(heard: Sequence[Heard], sensors: Mapping[str, str] | None = None)
             used["mass" if quantity == "mass" else "temperature"] += 1
             role = roles[count] if count < len(roles) else "other"
             parts.append(_channel_text(name, name_of_field, role, quantity, sensors))
-    parts.extend(f"\n# {h.says}\n" for h in heard if h.shape is None)
+        parts.extend(
+            f"\n# {name}: {name_of_field} is left out, it looks like {LOOKS[kind]}.\n"
+            for name_of_field, kind in one.left_out
+        )
+    parts.extend(f"\n# {h.says}\n" for h in heard if h.shape is None or h.units)
     if not any(h.shape for h in heard):
         parts.append("\n# No instrument was recognised.\n")
     return "".join(parts)

@@ -20,7 +20,7 @@ from logger.ports.heard import Heard, bench_text
 from logger.ports.identity import Listed, checked, listed_ports, name_of
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.ports.registers import RegisterRound
-from logger.wire.recognise import ENOUGH, Match, recognise
+from logger.wire.recognise import LINES, Match, recognise
 from logger.wire.shapes.shape import Shape, builtin_shapes
 from logger.wire.shapes.tables import PortLine
 
@@ -28,6 +28,11 @@ __all__ = ["Heard", "bench_text", "survey"]
 SHORTEST_QUESTION = 4
 """Shorter questions are not asked of a stranger: they could be a command to it [characters]."""
 SHORTEST_LISTEN_S = 0.4
+PATIENT_S = 5.0
+"""Further listening where text is heard, until enough lines came [s]: some speak once a second."""
+AGAIN_S = 0.5
+TEXT = 0.9
+"""Share of the bytes that are text where the baud rate is right."""
 BYTES_MAX = 8192
 SAMPLE_MAX = 60
 
@@ -119,7 +124,7 @@ class _Listener:
         self, match: Match, line: PortLine, heard: bytes, identity: str | None
     ) -> Heard:
         shape = self._shapes[match.shape]
-        fields = list(shape.channel)
+        fields = list(match.offered)
         return replace(
             self._about,
             shape=match.shape,
@@ -127,6 +132,8 @@ class _Listener:
             fields=tuple(fields),
             quantity=tuple(shape.channel[f].quantity for f in fields),
             identity=identity,
+            units=shape.unsaid,
+            left_out=match.left_out,
             baud=line.baud,
             settings={
                 key: getattr(line, key)
@@ -141,6 +148,10 @@ class _Listener:
     ) -> tuple[bytes, Match | None, str | None]:
         heard = self._collect(port, seconds)
         match = self._best(heard, asked=False)
+        ends = time.monotonic() + PATIENT_S
+        while match is None and _speaks(heard) and time.monotonic() < ends:
+            heard += self._collect(port, AGAIN_S)
+            match = self._best(heard, asked=False)
         if match is not None or heard or not self._ask:
             return heard, match, None
         for shape in self._shapes.values():
@@ -157,16 +168,16 @@ class _Listener:
         ranked = [
             m for m in recognise(heard, self._shapes) if asked or not self._shapes[m.shape].asks
         ]
-        return ranked[0] if ranked and ranked[0].share >= ENOUGH else None
+        return next((match for match in ranked if match.claimed), None)
 
     def _answer(
         self, port: serial.Serial, shape: Shape, line: PortLine
     ) -> tuple[bytes, str | None]:
-        """Ask a port as a shape asks, twice, and return what came and who it says it is."""
+        """Ask a port as a shape asks, and return what came and who it says it is."""
         identity = None
         if shape.decode == "modbus":
             questions = RegisterRound(port, shape, line, Clock().now_ns)
-            return b"".join(self._call(questions.ask, 0)[0] for _ in range(2)), None
+            return b"".join(self._call(questions.ask, 0)[0] for _ in range(LINES)), None
         if shape.identify is not None:
             said = self._question(port, shape.identify.send, shape.identify.timeout_s)
             identity = said.decode("ascii", "replace").strip() or None
@@ -175,7 +186,7 @@ class _Listener:
         if shape.ask == "none" or len(shape.ask.send) < SHORTEST_QUESTION:
             return b"", None
         said = b""
-        for _ in range(3):
+        for _ in range(LINES + 1):  # the first may be the rest of a line
             one = self._question(port, shape.ask.send, shape.ask.timeout_s)
             if not one:
                 break
@@ -199,6 +210,11 @@ class _Listener:
             return call(*args)
         except TROUBLE as cause:
             raise why(cause, self._device, opening=False) from cause
+
+
+def _speaks(heard: bytes) -> bool:
+    text = sum(32 <= byte < 127 or byte in b"\r\n\t\x02\x03" for byte in heard)
+    return text > TEXT * len(heard)
 
 
 def _shown(heard: bytes) -> str:

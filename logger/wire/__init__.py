@@ -9,6 +9,7 @@
 - ``jsonline``   a JSON object to values
 - ``modbus``     Modbus RTU frames and registers to values
 - ``reader``     chunks with their stamps to readings and notices: live and replay
+- ``columns``    which columns of a list without units may be probes?
 - ``recognise``  which line format do these bytes have?
 - ``footswitch`` contact states to marks
 - ``emit``       values to bytes, for the virtual bench

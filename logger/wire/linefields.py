@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from logger.model.reading import Flag
 from logger.wire.parsed import (
+    EMPTY,
     Note,
     Parsed,
     Value,
@@ -32,6 +33,8 @@ DIGITS = frozenset("0123456789")
 MAX_NAMES = 256
 """Names of values that a line of named values may bring up in all."""
 MAX_CONTEXTS = 1024
+UNKNOWN_UNIT = ""
+"""Of a line that leaves its unit blank before any line printed one."""
 _LARGEST = 1e300
 _OUT_OF_RANGE = int(Flag.OUT_OF_RANGE)
 _new = tuple.__new__
@@ -46,6 +49,8 @@ class _Context(NamedTuple):
     """For each field, None where its unit is not known."""
     units: tuple[tuple[str, str], ...]
     net: bool | None
+    waits: bool
+    """The line leaves its unit blank and none was printed so far: no value."""
 
 
 def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tuple[Decode, AgainOf]:
@@ -69,6 +74,8 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
 
     def decode(match: "re.Match[str]") -> Parsed | None:
         context = context_of(match)
+        if context.waits:
+            return EMPTY
         values, notes = [], []
         for read, group, how, cold in zip(readers, value_groups, context.hows, colds, strict=True):
             cold_c = _number(match[cold]) if cold is not None else None
@@ -84,6 +91,8 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
         if any(not DIGITS.isdisjoint(match[group] or "") for group in context_groups):
             return None
         context = context_of(match)
+        if context.waits:
+            return None
         # A group that took no part has the span (-1, -1), which cuts the empty text.
         spans = [match.span(group) for group in value_groups]
         if len(readers) == 1 and colds[0] is None:
@@ -97,7 +106,7 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
 def _one_again(read: "FieldReader", span: tuple[int, int], context: _Context) -> Again:
     """Return what reads the only field of a line, which stands in `span`."""
     start, end = span
-    flags, (how,), units, net = context
+    flags, (how,), units, net, _ = context
 
     def again(text: str) -> Parsed | None:
         found = read(text[start:end], flags, how, None)
@@ -114,7 +123,7 @@ def _all_again(
     context: _Context,
 ) -> Again:
     """Return what reads all fields of a line, each with its span and that of a cold junction."""
-    flags, _, units, net = context
+    flags, _, units, net, _ = context
     places = [(read, *span, how, cold) for read, span, how, cold in parts]
 
     def again(text: str) -> Parsed | None:
@@ -149,16 +158,19 @@ def _context_reader(
 
     def make(match: "re.Match[str]") -> _Context:
         flags = flags_of(match)
-        hows, shown = [], []
+        hows, shown, waits = [], [], False
         for (name, field), group in zip(fields, unit_groups, strict=True):
             unit = (match[group] or "").strip() if group is not None else ""
             if unit:
                 shown.append((name, unit))
+            elif group and field.unit is None:
+                unit = units_shown.get(name, UNKNOWN_UNIT)
             else:
                 unit = units_shown.get(name, field.sent_unit) if group else field.sent_unit
+            waits |= unit == UNKNOWN_UNIT
             hows.append(conversion(field.quantity, unit))
         net = bool(flags & Flag.NET) if says_net else None
-        return _Context(flags, tuple(hows), tuple(shown), net)
+        return _Context(flags, tuple(hows), tuple(shown), net, waits)
 
     if not named:
         return lambda match: known.get(None) or known.setdefault(None, make(match)), named
@@ -226,7 +238,11 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
 
 
 def each_decoder(rule: Rule, shape: Shape) -> Decode:
-    """Return what reads a line of named values; a name nobody declared is a field of its own."""
+    """Return what reads a line of named values.
+
+    A name nobody declared is a field of its own where it differs from a declared one in its number
+    only, as T9 from T1; what any other name means is not known, so its number is no value.
+    """
     # The line was matched by `whole`; the pattern fits one value of it.
     finditer = re.compile(rule.pattern, re.ASCII).finditer
     by_key = {f.key or n.upper(): (n, f) for n, f in shape.channel.items()}
@@ -235,15 +251,24 @@ def each_decoder(rule: Rule, shape: Shape) -> Decode:
         for key, (n, f) in by_key.items()
     }
 
+    stems = {
+        key.rstrip("0123456789"): name for key, (name, _) in by_key.items() if key[-1:] in DIGITS
+    }
+
     def decode(match: "re.Match[str]") -> Parsed | None:
         values: dict[str, Value] = {}
         notes = []
         for one in finditer(match.string):
             key = one["ch"]
             if key not in readers:
+                stem = stems.get(key.rstrip("0123456789"))
+                if stem is None or key[-1:] not in DIGITS:
+                    continue
                 if len(readers) >= MAX_NAMES:
                     return None
-                readers[key] = (_field_reader(key.lower(), ShapeField(), rule), SAME)
+                field = shape.channel[stem]
+                how = conversion(field.quantity, field.sent_unit)
+                readers[key] = (_field_reader(key.lower(), field, rule), how)
             read, how = readers[key]
             found = read(one["v"] or "", 0, how, None)
             if found is None or found[0].field in values:

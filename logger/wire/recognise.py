@@ -1,19 +1,29 @@
 """Which line format do these bytes have?
 
-Pure: reads what was heard by every shape and ranks them by the share of lines that fit. Used by
-``bainlog ports`` and by the port threads to tell another instrument from a wrong baud rate.
+Pure: reads what was heard by every shape and ranks them by the share of lines that fit. A format is
+claimed only where at least three lines hold a number, most lines fit, and some field of it can be
+used. Used by ``bainlog ports`` and by the port threads to tell another instrument from a wrong baud
+rate.
 """
 
-from collections.abc import Mapping
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from logger.model.bench import PortSettings
 from logger.model.reading import RawReading
+from logger.wire.columns import Kind, kinds_of
 from logger.wire.reader import LineReader
 from logger.wire.shapes.shape import Shape
 
 ENOUGH = 0.8
 """Share of lines that must fit before a shape is proposed."""
+LINES = 3
+"""Lines with a number before a shape is proposed."""
+LEAD = 5
+"""Lines before the first that fits are not counted, this many and as many as fit: a greeting, an
+echo, and what came at another baud rate."""
 
 
 class Match(NamedTuple):
@@ -21,10 +31,20 @@ class Match(NamedTuple):
 
     shape: str
     share: float
-    """Lines that fit and bring a reading, of all lines."""
+    """Lines that fit, of all lines from the first one with a value."""
     lines: int
+    """Lines that hold a number."""
     fields: int
     """Different values that the lines brought."""
+    offered: tuple[str, ...]
+    """Fields that may be probes or scales."""
+    left_out: tuple[tuple[str, Kind], ...]
+    """Fields that are something else, and what they look like."""
+
+    @property
+    def claimed(self) -> bool:
+        """Whether that is enough to say that it is this format."""
+        return self.share >= ENOUGH and self.lines >= LINES and bool(self.offered)
 
 
 def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
@@ -35,7 +55,8 @@ def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
     heard : bytes
         As it came; the first line may be half a line.
     shapes : mapping of str to Shape
-        To choose from. Of registers, `heard` must hold the requests too.
+        To choose from. Of registers, `heard` must hold the requests too. Formats that differ from
+        another in their unit only are not looked at: the lines cannot tell them apart.
 
     Returns
     -------
@@ -43,20 +64,64 @@ def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
         Best first; only shapes that at least one line fits. Of equal ones that with more values
         first, then those that speak unasked, then that of the earlier name.
     """
-    found = []
-    for name, shape in shapes.items():
-        reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
-        outcomes = reader.feed(heard, 0)
-        readings = [o for o in outcomes if isinstance(o, RawReading)]
-        lines = reader.counters.lines
-        fitting = len({r.t_ns for r in readings if r.field == readings[0].field})
-        if fitting:
-            fields = len({r.field for r in readings})
-            found.append(Match(name, fitting / lines, lines, fields))
-    return sorted(found, key=lambda m: (-m.share, -m.fields, shapes[m.shape].asks, m.shape))
+    found = [_match(heard, shape) for shape in shapes.values() if not shape.like]
+    return sorted(
+        (match for match in found if match is not None),
+        key=lambda m: (-m.share, -m.fields, shapes[m.shape].asks, m.shape),
+    )
 
 
 def best(heard: bytes, shapes: Mapping[str, Shape]) -> str | None:
     """Return the name of the shape that what was heard surely has, or None."""
-    ranked = recognise(heard, shapes)
-    return ranked[0].shape if ranked and ranked[0].share >= ENOUGH else None
+    return next((m.shape for m in recognise(heard, shapes) if m.claimed), None)
+
+
+def _match(heard: bytes, shape: Shape) -> Match | None:
+    reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
+    numbers: Counter[str] = Counter()
+    fields: dict[str, None] = {}
+    lead = lead_bad = 0
+    for piece in _pieces(heard, shape):
+        out = reader.feed(piece, 0)
+        if not fields and not any(isinstance(o, RawReading) for o in out):
+            lead, lead_bad = reader.counters.lines, reader.counters.bad
+        for one in out:
+            if isinstance(one, RawReading):
+                fields[one.field] = None
+                numbers[one.field] += one.value is not None
+    if not fields:
+        return None
+    lines, bad = reader.counters.lines - lead, reader.counters.bad - lead_bad
+    if lead_bad > lines - bad + LEAD:
+        lines, bad = lines + lead_bad, bad + lead_bad
+    left_out = _left_out(heard, shape)
+    offered = tuple(f for f in fields if f in shape.channel and f not in left_out)
+    most = max((numbers[f] for f in offered), default=0)
+    return Match(shape.name, 1 - bad / lines, most, len(fields), offered, tuple(left_out.items()))
+
+
+def _pieces(heard: bytes, shape: Shape) -> Iterator[bytes]:
+    end = shape.frame.end.encode("latin-1")
+    if shape.decode == "modbus" or shape.frame.check == "xor":
+        yield heard
+        return
+    *lines, rest = heard.split(end)
+    yield from (line + end for line in lines)
+    yield rest
+
+
+def _left_out(heard: bytes, shape: Shape) -> dict[str, Kind]:
+    """Return the fields of a list without units that are no probes."""
+    if not shape.unsaid or shape.decode != "lines":
+        return {}
+    groups = {f.group: name for name, f in shape.channel.items() if f.group is not None}
+    columns: dict[str, list[str]] = {name: [] for name in groups.values()}
+    fits = [re.compile(r.pattern, re.ASCII).fullmatch for r in shape.line if r.means == "reading"]
+    for line in heard.split(shape.frame.end.encode("latin-1"))[1:]:
+        text = line.strip(b"\r\0\x02").decode("latin-1")
+        match = next((m for m in (fit(text) for fit in fits) if m is not None), None)
+        for group, cell in (match.groupdict() if match is not None else {}).items():
+            if group in groups:
+                columns[groups[group]].append(cell or "")
+    kinds = kinds_of(list(columns.values()))
+    return {name: kind for name, kind in zip(columns, kinds, strict=True) if kind != "number"}

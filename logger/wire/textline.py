@@ -1,7 +1,8 @@
 """One line of text to values, by the patterns of its shape.
 
-Pure and stateless but for one thing: while a scale leaves its unit blank, the unit it printed last
-holds. Only a line that fits a rule from its first to its last character says anything.
+Pure. Two things are remembered: while a scale leaves its unit blank, the unit it printed last
+holds; what a sensor reports before its first conversion counts only next to a like value. Only a
+line that fits a rule from its first to its last character says anything.
 
 Most lines of a bench differ from one before in their digits only. Where each place of the patterns
 takes either all ten digits or none (the position automaton of ``shapes.pattern`` tells), such a
@@ -50,6 +51,8 @@ PASSED = 4 * CACHE_SIZE
 """Lines that are read and not remembered before the full memory is begun anew."""
 UNKNOWN = Parsed((), (Note("unknown", None, ""),))
 """A line whose meaning is not remembered."""
+BESIDE = 5.0
+"""So near to the value before, a number that also means "not measured yet" is a value [K or g]."""
 MAX_ALIKE = 512
 """Forms of lines, digits apart, that are remembered."""
 ALIKE = bytes(ord("0") if chr(c) in DIGITS else c for c in range(256))
@@ -71,6 +74,11 @@ class TextDecoder:
         self._units_seen: tuple[tuple[str, str], ...] = ()
         self._known: dict[bytes, Parsed | None] = {}
         self._passed = 0
+        self._prompt = shape.frame.prompt.encode("latin-1")
+        self._echo = b"" if shape.ask == "none" else shape.ask.send.strip().encode("latin-1")
+        self._power_on = frozenset(v for rule in shape.line for v in rule.power_on)
+        self._before: dict[str, float] = {}
+        """Value of each field before, of formats whose sensors may report that they just woke."""
 
     def reset(self) -> None:
         """Forget the units printed: another instrument may answer now."""
@@ -78,9 +86,32 @@ class TextDecoder:
         self._units_seen = ()
         self._known.clear()
         self._alike.clear()
+        self._before.clear()
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it fits no rule."""
+        if self._prompt and line.startswith(self._prompt):
+            line = line[len(self._prompt) :].lstrip(b" ")
+        parsed = self._read(line)
+        return self._awake(parsed) if self._power_on and parsed is not None else parsed
+
+    def _awake(self, parsed: Parsed) -> Parsed:
+        """Take out what a sensor reports before its first conversion."""
+        values, notes = list(parsed.values), list(parsed.notes)
+        for at, value in enumerate(values):
+            if value.value is None:
+                continue
+            before = self._before.get(value.field)
+            if value.value in self._power_on and (
+                before is None or abs(before - value.value) > BESIDE
+            ):
+                values[at] = value._replace(value=None, flags=int(Flag.FAULT))
+                notes.append(Note("fault", value.field, "not measured yet"))
+            else:
+                self._before[value.field] = value.value
+        return parsed._replace(values=tuple(values), notes=tuple(notes))
+
+    def _read(self, line: bytes) -> Parsed | None:
         known: Parsed | None = self._known.get(line, UNKNOWN)
         if known is not UNKNOWN:
             return known
@@ -101,7 +132,7 @@ class TextDecoder:
             return None
         if not (text.isprintable() or self._control or text.replace("\t", " ").isprintable()):
             return None
-        if not text or text.isspace():
+        if not text or text.isspace() or (self._echo and line.strip() == self._echo):
             return EMPTY
         rules = self._by_first.get(text[0])
         if rules is None:

@@ -62,6 +62,13 @@ def conversion(quantity: str, unit: str) -> Conversion | None:
     return CONVERSIONS[quantity].get(unit)
 
 
+def quantity_of(unit: str) -> Quantity | None:
+    """Return ``"mass"`` or ``"temperature"`` for a unit of it, None for any other."""
+    if unit in CONVERSIONS["mass"]:
+        return "mass"
+    return "temperature" if unit in CONVERSIONS["temperature"] else None
+
+
 def converted(value: float, how: Conversion) -> float:
     """Return a value in the code's unit; nine decimals, so that 213 tenths are 21.3."""
     if how is SAME:

@@ -209,7 +209,9 @@ def test_a_port_is_heard_and_a_bench_file_proposed(bainlog, icy_probe, tmp_path)
     heard = json.loads(bainlog("ports", icy_probe, "--for", "4 s", "--json").stdout)
     (mine,) = [h for h in heard if h["device"] == icy_probe]
     assert mine["shape"] == "comma list of probes"
-    bainlog("ports", icy_probe, "--for", "4 s", "--write")
+    bare = bainlog("ports", icy_probe, "--for", "4 s", "--write", code=2)
+    assert "--numbers degC" in bare.stderr
+    bainlog("ports", icy_probe, "--for", "4 s", "--write", "--numbers", "degC")
     bench = bench_from_text((tmp_path / "data" / "bench.toml").read_text(), "bench.toml")
     assert bench.instrument[0].shape == "comma list of probes"
     again = bainlog("ports", icy_probe, "--for", "1 s", "--write", code=2)

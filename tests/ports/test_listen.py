@@ -56,7 +56,9 @@ def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken):
     heard = survey(3.0, devices=spoken)
     assert [h.shape for h in heard] == NAMES
     assert heard[4].identity == "Maker,One,0001,1"
-    bench = bench_from_text(bench_text(heard), "bench.toml")
+    assert [bool(h.units) for h in heard] == [False, True, False, False, False, True]
+    said = [one.in_unit("degC", SHAPES) for one in heard]
+    bench = bench_from_text(bench_text(said), "bench.toml")
     assert [i.shape for i in bench.instrument] == NAMES
     assert [i.port for i in bench.instrument] == spoken
     roles = [c.role for c in bench.channel if c.role.endswith("_scale")]
@@ -86,3 +88,18 @@ def test_settings_that_differ_from_the_shape_go_into_the_bench_file():
 
 def test_what_was_heard_turns_into_json():
     assert Heard(port="p", device="d", description="").as_json()["says"] == "d: nothing heard"
+
+
+def test_numbers_without_a_unit_are_proposed_only_when_somebody_said_what_they_are():
+    bare = Heard(
+        port="p", device="p", description="", shape="comma list of 1 probe", fields=("t1",),
+        quantity=("temperature",), baud=9600, units=SHAPES["comma list of 1 probe"].unsaid,
+        left_out=(("t2", "clock"),),
+    )  # fmt: skip
+    assert "no unit: degC, degF, g, kg, lb or oz?" in bare.says
+    assert bench_from_text(bench_text([bare]), "b").instrument == ()
+    weighs = bench_text([bare.in_unit("kg", SHAPES)])
+    assert "t2 is left out, it looks like a clock or a counter" in weighs
+    bench = bench_from_text(weighs, "b")
+    assert (bench.instrument[0].shape, bench.channel[0].unit) == ("comma list of 1 probe, kg", "g")
+    assert bare.in_unit("uV", SHAPES) is bare

@@ -5,10 +5,10 @@ import pytest
 from logger.model.reading import RawReading
 from logger.wire.emit import Emitter
 from logger.wire.reader import reader_of
-from logger.wire.shapes.shape import builtin_shapes
 from tests.wire.reading_again import read_again
+from tests.wire.written import written_shapes
 
-SHAPES = builtin_shapes()
+SHAPES = written_shapes()
 STREAMED = [name for name, s in SHAPES.items() if not s.asks]
 ASKED = [name for name, s in SHAPES.items() if s.asks and s.decode != "modbus"]
 REGISTERS = [name for name, s in SHAPES.items() if s.decode == "modbus"]

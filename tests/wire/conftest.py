@@ -9,7 +9,8 @@ from logger.model.reading import Notice, RawReading
 from logger.wire.emit import Emitter
 from logger.wire.modbus import plan_of, request_bytes
 from logger.wire.reader import LineReader
-from logger.wire.shapes.shape import Shape, builtin_shapes
+from logger.wire.shapes.shape import Shape
+from tests.wire.written import written_shapes
 
 
 def sample_values(shape: Shape, step: float = 0.0) -> dict[str, float | None]:
@@ -78,7 +79,7 @@ class Wire:
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """Run a test that asks for ``shape`` with every built-in one."""
+    """Run a test that asks for ``shape`` with every built-in one, in one unit each."""
     if "shape" in metafunc.fixturenames:
-        shapes = builtin_shapes()
+        shapes = written_shapes()
         metafunc.parametrize("shape", shapes.values(), ids=list(shapes))

@@ -5,10 +5,11 @@ import random
 import pytest
 
 from logger.wire.emit import Emitter
-from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
+from logger.wire.shapes.shape import shapes_from_text
 from logger.wire.textline import MAX_ALIKE, TextDecoder
+from tests.wire.written import written_shapes
 
-SHAPES = {name: shape for name, shape in builtin_shapes().items() if shape.decode == "lines"}
+SHAPES = {name: shape for name, shape in written_shapes().items() if shape.decode == "lines"}
 SCALE = "flag-first comma weight"
 STEPS = 400
 

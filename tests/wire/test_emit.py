@@ -4,9 +4,10 @@ import pytest
 
 from logger.model.errors import InputError
 from logger.wire.emit import Emitter
-from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
+from logger.wire.shapes.shape import shapes_from_text
+from tests.wire.written import written_shapes
 
-SHAPES = builtin_shapes()
+SHAPES = written_shapes()
 
 
 @pytest.mark.parametrize(

@@ -10,9 +10,10 @@ from logger.model.reading import RawReading
 from logger.wire.emit import Emitter
 from logger.wire.modbus import plan_of, request_bytes
 from logger.wire.reader import LineReader
-from logger.wire.shapes.shape import Shape, builtin_shapes
+from logger.wire.shapes.shape import Shape
+from tests.wire.written import written_shapes
 
-SHAPES = builtin_shapes()
+SHAPES = written_shapes()
 FRAMED = [
     "flag-first comma weight", "fixed columns weight, blank unit",
     "fixed 22 columns weight, blank unit", "fixed width weight, trailing question mark",

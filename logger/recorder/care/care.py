@@ -206,6 +206,12 @@ class Care:
         self._free("bench file")
         if not any(one.shape for one in self._heard):
             raise InputError("bench file", "no instrument was recognised", "plug in, listen again")
+        if all(one.units for one in self._heard if one.shape):
+            raise InputError(
+                "bench file",
+                "the numbers have no unit",
+                "say what they are: bainlog ports --write --numbers degC (or degF, g, kg)",
+            )
         if self._file.exists():
             raise InputError(str(self._file), "a bench file is there already", "move it away first")
         text = bench_text(self._heard, sensors=_sensors(asked))

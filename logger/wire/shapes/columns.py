@@ -13,6 +13,7 @@ KEYS = {
     "cell",
     "blank",
     "sentinel",
+    "power_on",
     "quantity",
     "unit",
     "write",
@@ -30,8 +31,8 @@ def spelled_out(table: dict[str, Any]) -> dict[str, Any]:
     table : dict
         One shape's table. ``columns`` holds ``count`` and, where they differ from the usual,
         ``prefix`` (``"t"``), ``separator`` (``","``), ``cell`` (pattern of a number,
-        ``[-+]?\d+(\.\d+)?``), ``blank``, ``sentinel``, ``quantity``, ``unit``, ``decimal`` and
-        ``write`` (format of a number).
+        ``[-+]?\d+(\.\d+)?``), ``blank``, ``sentinel``, ``power_on``, ``quantity``, ``unit``,
+        ``decimal`` and ``write`` (format of a number).
 
     Raises
     ------
@@ -65,6 +66,7 @@ def spelled_out(table: dict[str, Any]) -> dict[str, Any]:
             "pattern": _literal(separator).join(cells),
             "blank": blank,
             "sentinel": columns.get("sentinel", []),
+            "power_on": columns.get("power_on", []),
             "write": separator.join(f"{{{name}}}" for name in names),
         },
     ]

@@ -7,13 +7,14 @@ asks by it. The tables::
     says = "one sentence for a person"
     decode = "lines" | "json" | "modbus"
     port = { baud, bits, parity, stop, dtr, rts, settle }    # settle: seconds a board boots
-    frame = { end, start, max, check, control }
+    frame = { end, start, max, check, control, prompt }
     ask = "none" | { send, every, timeout, init }
     identify = { send, pattern, timeout }                     # the reply must fit the pattern
     expect = { rate, silent_after, stuck_after }
     columns = { count, prefix, separator, cell, ... }         # a list of n like cells, spelled out
+    unsaid = [unit, ...]                                      # units that the lines do not say
     [[shape."a name".line]]      # the first that fits the whole line counts
-    means, pattern, whole, each, join, width, blank, sentinel, field, write
+    means, pattern, whole, each, join, width, blank, sentinel, power_on, field, write
     [shape."a name".channel.X]
     group | path | register | key, quantity, unit, unit_group, scale, cold_junction, fault, faults,
     fault_as, range, delay, blank, sentinel, decimal, width, table, as, words, write
@@ -23,7 +24,10 @@ asks by it. The tables::
 Beyond the plain schema of named groups stand: ``write`` (how the virtual bench prints it),
 ``width`` (exact lengths of a line or a number, for fixed columns), ``columns``, ``identify``,
 ``key`` (name before the value in a line of named values), ``bit`` (one bit of a status character),
-``faults`` (what a fault number means), ``settle``, ``control`` (lines may hold control characters).
+``faults`` (what a fault number means), ``settle``, ``control`` (lines may hold control characters),
+``prompt`` (taken off a line), ``power_on`` (what a sensor reports before it measured), ``unsaid``:
+lines without a unit fit one format for each unit they may be in, named after the first, as in
+``"comma list of 1 probe, degF"``; a person says which it is.
 """
 
 import difflib
@@ -51,7 +55,9 @@ from logger.wire.shapes.tables import (
     Seconds,
     ShapeField,
 )
-from logger.wire.units import conversion
+from logger.wire.units import conversion, quantity_of
+
+FULL_OF_NINES = 9999.0
 
 
 class Shape(Written):
@@ -68,6 +74,11 @@ class Shape(Written):
     line: tuple[Rule, ...] = ()
     channel: dict[str, ShapeField] = Field(default_factory=dict)
     flag: dict[Literal["stable", "net"], FlagRule] = Field(default_factory=dict)
+    unsaid: tuple[str, ...] = ()
+    """Units that the numbers may be in, where the lines do not say: the first is the format's own,
+    each other one makes a format of its own."""
+    like: str = ""
+    """The format that this one differs from in its unit only."""
     device: int = Field(default=1, ge=1, le=247)
     every_s: Annotated[Seconds, Field(alias="every")] = 0.5
     timeout_s: Annotated[Seconds, Field(alias="timeout")] = 0.3
@@ -90,12 +101,40 @@ class Shape(Written):
                         f"channel.{name}: its status register lies {far} from its value; "
                         f"one request reads 125 registers, so at most {FAR}"
                     )
+        for unit in self.unsaid:
+            if quantity_of(unit) is None:
+                raise ValueError(f"unsaid: {unit!r} is no unit of mass or temperature")
         for name, field in self.channel.items():
             if conversion(field.quantity, field.sent_unit) is None:
                 raise ValueError(
                     f"channel.{name}: unit {field.sent_unit!r} is no unit of {field.quantity}"
                 )
         return self
+
+    def in_unit(self, unit: str) -> "Shape":
+        """Return the format whose numbers are in one of the units that the lines do not say."""
+        quantity = quantity_of(unit)
+        first = unit == self.unsaid[0]
+        channel = {
+            name: field.model_copy(
+                update={
+                    "unit": unit,
+                    "quantity": quantity,
+                    "range": field.range if quantity == field.quantity else None,
+                }
+            )
+            for name, field in self.channel.items()
+        }
+        line = self.line if quantity == "temperature" else tuple(map(_of_a_scale, self.line))
+        return self.model_copy(
+            update={
+                "line": line,
+                "name": self.name if first else f"{self.name}, {unit}",
+                "says": f"{self.says}, in {unit}",
+                "like": "" if first else self.name,
+                "channel": channel,
+            }
+        )
 
     @property
     def asks(self) -> bool:
@@ -107,6 +146,12 @@ class Shape(Written):
         """All patterns of the shape, to be tried on hostile lines."""
         found = [p for rule in self.line for p in (rule.pattern, rule.whole) if p]
         return found + ([self.identify.pattern] if self.identify else [])
+
+
+def _of_a_scale(rule: Rule) -> Rule:
+    # What a thermometer prints for no value is a weight on a scale, but for a row of nines.
+    sentinel = tuple(number for number in rule.sentinel if abs(number) >= FULL_OF_NINES)
+    return rule.model_copy(update={"sentinel": sentinel, "power_on": ()})
 
 
 def _check_rules(shape: Shape) -> None:
@@ -173,15 +218,20 @@ def shapes_from_text(text: str, name: str) -> dict[str, Shape]:
         raise InputError(f"{name}: {next(iter(data))}", "unknown table", 'write [shape."name"]')
     if not isinstance(tables, dict) or not tables:
         raise InputError(name, "no line format", 'write one as [shape."name"]')
-    return {str(key): _shape(key, table, name) for key, table in tables.items()}
+    found = {}
+    for key, table in tables.items():
+        shape = _shape(str(key), table, name)
+        for one in [shape.in_unit(unit) for unit in shape.unsaid] or [shape]:
+            found[one.name] = one
+    return found
 
 
 def _shape(key: str, table: Any, file: str) -> Shape:
     where = f'{file}: shape."{key}"'
     if not isinstance(table, dict):
         raise InputError(where, "not a table", 'write [shape."name"] and its keys below')
-    if "name" in table:
-        raise InputError(f"{where}.name", "unknown key", "the name stands in the table's head")
+    for taken in {"name", "like"} & set(table):
+        raise InputError(f"{where}.{taken}", "unknown key", "the name stands in the table's head")
     try:
         return Shape.model_validate({"name": key, **spelled_out(table)})
     except ValueError as cause:

@@ -56,6 +56,8 @@ class Frame(Written):
     xor hex: two hex digits before the end, the XOR of what stands between start and them."""
     control: bool = False
     """Lines may hold control characters; elsewhere one makes the line a bad one."""
+    prompt: str = Field(default="", max_length=8)
+    """What the instrument prints before it listens again; taken off the front of a line."""
 
 
 class Ask(Written):
@@ -101,6 +103,9 @@ class Rule(Written):
     """Texts that stand for no value."""
     sentinel: tuple[float, ...] = ()
     """Numbers that stand for no value, as sent."""
+    power_on: tuple[float, ...] = ()
+    """Numbers that a sensor reports before its first conversion, as values [g, degC or uV]: no
+    value, but next to a value within 5 of it."""
     field: str | None = None
     """The one field that an overload, open or tare line is about; None is all of them."""
     write: str | None = None

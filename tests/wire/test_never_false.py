@@ -1,0 +1,136 @@
+"""What is no measured value is never taken for one, and never proposed as one."""
+
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from logger.model.reading import Flag, RawReading
+from logger.wire.columns import kinds_of
+from logger.wire.recognise import best, recognise
+from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
+from tests.wire.conftest import feed, fresh, message, sample_values
+from tests.wire.written import written_shapes
+
+SHAPES = builtin_shapes()
+
+
+def values(wire, name, *lines):
+    out = wire.feed(wire.fresh(SHAPES[name]), [line + b"\r\n" for line in lines])
+    return [o.value for o in out if isinstance(o, RawReading)]
+
+
+@pytest.mark.parametrize(
+    ("columns", "kinds"),
+    [
+        ([["21.5", "21.6", "21.5"]], ["number"]),
+        ([["1", "2", "3"], ["21.5", "21.6", "21.5"]], ["clock", "number"]),
+        ([["93101", "93102", "93104"], ["21.5", "21.6", "21.5"]], ["clock", "number"]),
+        ([["0.5", "1.0", "1.5"], ["21.5", "21.6", "21.5"]], ["clock", "number"]),
+        ([["0", "0", "1"], ["21.5", "21.6", "21.5"]], ["count", "number"]),
+        ([["21.5", "21.6", "21.5"], ["45.2", "45.3", "45.2"]], ["number", "humidity"]),
+        ([["21.5", "21.6", "21.5"], ["1013.2", "1013.3", "1013.2"]], ["number", "out of range"]),
+        ([["1.1", "1.2", "1.1"], ["60.0", "60.1", "60.0"], ["OPEN"] * 3, [""] * 3],
+         ["number", "number", "number", "blank"]),
+    ],
+)  # fmt: skip
+def test_a_column_that_is_no_temperature_is_not_offered(columns, kinds):
+    assert kinds_of(columns) == kinds
+
+
+def test_a_count_beside_a_probe_is_left_out_and_the_probe_is_offered():
+    match = recognise(b"x\n7,21.5\n8,21.7\n9,21.4\n", SHAPES)[0]
+    assert (match.offered, match.left_out) == (("t2",), (("t1", "clock"),))
+
+
+@pytest.mark.parametrize(
+    "heard",
+    [
+        b"\n21.5\n21.6\n", b"\n21,50\n21,60\n21,40\n", b"\n1\n2\n3\n4\n", b"\nOPEN\nOPEN\nOPEN\n",
+        b"\n-127.00\n-127.00\n-127.00\n-127.00\n", b"\n85.00\n85.00\n85.00\n85.00\n",
+    ],
+)  # fmt: skip
+def test_less_than_three_lines_with_a_number_are_no_format_of_probes(heard):
+    assert best(heard, {n: s for n, s in SHAPES.items() if n.startswith("comma list")}) is None
+
+
+def test_a_greeting_an_echo_and_what_came_at_another_baud_rate_do_not_count():
+    heard = b"\xfe\x80\x12\n\xf0\xf0\nboard 3, v1\n" + b"ST,GS,+   12.5  g\r\n" * 3
+    assert best(heard, SHAPES) == "flag-first comma weight"
+    assert best(b"\n" + b"SI\r\nS S      12.50 g\r\n" * 3, SHAPES) == "asked weight, letter reply"
+
+
+@pytest.mark.parametrize("missing", [b"-127.00", b"9999.0", b"---", b"nan", b"OPEN", b"-999.0"])
+def test_what_stands_for_no_probe_is_no_value(missing, wire):
+    name = "comma list of 2 probes"
+    assert values(wire, name, b"21.5," + missing) == [21.5, None]
+    assert values(wire, name + ", degF", b"50.0," + missing) == [10.0, None]
+
+
+def test_what_a_sensor_reports_before_it_measured_is_no_value(wire):
+    name = "comma list of 1 probe"
+    assert values(wire, name, b"85.00", b"21.50", b"85.00", b"21.75") == [None, 21.5, None, 21.75]
+    assert values(wire, name, b"84.75", b"85.00", b"85.25") == [84.75, 85.0, 85.25]
+    assert values(wire, name + ", degF", b"185.00", b"50.00") == [None, 10.0]
+    assert values(wire, name + ", g", b"85.00", b"-127.00") == [85.0, -127.0]
+
+
+def test_a_reset_forgets_what_was_measured_before(wire):
+    reader = wire.fresh(SHAPES["comma list of 1 probe"])
+    assert [o.value for o in reader.feed(b"84.75\r\n85.00\r\n", 0)] == [84.75, 85.0]
+    reader.reset(1_000_000_000)
+    assert reader.feed(b"85.00\r\n", 2_000_000_000)[0].value is None
+
+
+@pytest.mark.parametrize(
+    ("name", "line"),
+    [
+        ("flag-first comma weight", b"ST,TR,+  250.0  g"),
+        ("fixed width weight, trailing question mark", b"     250.00 g     TARE"),
+        ("fixed width weight, trailing question mark", b"    1250.00 g     TOTAL"),
+    ],
+)
+def test_a_tare_or_a_total_is_no_mass(name, line, wire):
+    assert values(wire, name, line) == []
+
+
+def test_gross_and_net_are_flags(wire):
+    shape = SHAPES["fixed width weight, trailing question mark"]
+    lines = [b"      12.50 g     GROSS\r\n", b"      12.50 g     NET\r\n"]
+    out = [o for o in wire.feed(wire.fresh(shape), lines) if isinstance(o, RawReading)]
+    assert [bool(o.flags & Flag.NET) for o in out] == [False, True]
+
+
+def test_a_named_value_that_is_no_temperature_is_no_value(wire):
+    found = values(wire, "named values in a line", b"T1=21.50 RH=45.2 N=7 T7=22.00")
+    assert found == [21.5, 22.0]
+
+
+def test_a_prompt_is_taken_off_the_line(wire):
+    shape = shapes_from_text(
+        '[shape."x"]\nframe = { prompt = ">" }\ncolumns = { count = 1 }\n', "x"
+    )["x"]  # fmt: skip
+    out = wire.feed(wire.fresh(shape), [b"> 21.5\r\n", b">22.5\r\n", b"23.5\r\n", b">>24.5\r\n"])
+    assert [o.value for o in out if isinstance(o, RawReading)] == [21.5, 22.5, 23.5]
+
+
+WRITTEN = [s for s in written_shapes().values() if s.decode == "lines"]
+NUMBER = re.compile(rb"\d+(?:\.\d+)?(?:E[-+]\d+)?")
+SPOILT = {
+    "cut in front": lambda line, at: line[at:],
+    "cut behind": lambda line, at: line[:at] + b"\r\n",
+    "joined": lambda line, at: line[:at] + line,
+    "a letter for a character": lambda line, at: line[:at] + b"x" + line[at + 1 :],
+}
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.sampled_from(WRITTEN), st.integers(0, 900), st.integers(0), st.sampled_from([*SPOILT]))
+def test_a_value_is_a_whole_number_of_its_line(shape, tenths, at, how):
+    line = message(shape, sample_values(shape, tenths / 10))
+    spoilt = SPOILT[how](line, at % len(line))
+    whole = {float(number) for number in NUMBER.findall(spoilt + line)}
+    for one in feed(fresh(shape), [spoilt, line]):
+        if isinstance(one, RawReading) and one.value is not None:
+            assert abs(one.value) in whole
