@@ -10,8 +10,8 @@ from typing import Literal
 
 Kind = Literal["number", "count", "clock", "humidity", "out of range", "blank"]
 LOWEST, HIGHEST = -100.0, 800.0
-"""Outside of these a number is no temperature of a kitchen, in degC or degF; a pressure of the air in
-hPa is above. Common practice, no source."""
+"""Outside of these a number is no temperature of a kitchen, in degC or degF; a pressure of the air
+in hPa is above. Common practice, no source."""
 STEP = 0.2
 """A column that grows by the same step of at least this on each line is a clock."""
 HUMID = (15.0, 100.0)

@@ -10,11 +10,12 @@ from logger.science.metrology.its90 import temperature_c
 from logger.virtual.lines.printed import THERMOCOUPLE, Printer
 from logger.virtual.readings.simulate import simulate
 from logger.virtual.readings.traces import OVEN, Wiring
+from logger.wire.emit import Emitter
 from logger.wire.modbus import plan_of, request_bytes
 from logger.wire.reader import LineReader
-from logger.wire.shapes.shape import builtin_shapes
+from tests.wire.written import written_shapes
 
-SHAPES = builtin_shapes()
+SHAPES = written_shapes()
 WEIGHTS = [n for n, s in SHAPES.items() if any(f.quantity == "mass" for f in s.channel.values())]
 PROBES = [n for n in SHAPES if n not in WEIGHTS]
 
@@ -48,6 +49,10 @@ def _back(printer: Printer, number: int) -> dict[str, RawReading]:
                     found[x.field] = x
         return found
     data = printer.line(number)
+    if any(field.unit_group for field in shape.channel.values()):
+        # A unit that is left blank is the one that was printed before.
+        unit = printer._said(number)[1].get("unit")
+        reader.feed(Emitter(shape).line({"mass": 1.0}, unit=unit), 10**9)
     if shape.ask != "none":
         assert printer.reply(shape.ask.send.encode(), number) == data
     return {x.field: x for x in reader.feed(data, 10**9) if isinstance(x, RawReading)}
