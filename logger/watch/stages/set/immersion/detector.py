@@ -202,7 +202,8 @@ class ImmersionDetector:
             ended=self.ended,
         )
         found = build_table(segments, given, self.planned_s)
-        found = replace(found, immersions=placed_in_gaps(found.immersions, found.hidden))
+        placed = placed_in_gaps(found.immersions, found.hidden, found.silences_s)
+        found = replace(found, immersions=placed)
         return _with_statements(found, unplaced)
 
     def _placed_statements(

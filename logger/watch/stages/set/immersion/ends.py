@@ -76,7 +76,8 @@ def ends_of(
 def _end(
     segments: Sequence[Segment], edge: int, acts: Mapping[int, int], others: Collection[int]
 ) -> End:
-    after, alone = segments[edge], acts[edge] == 1
+    after = segments[edge]
+    alone = acts[edge] == 1 and not (after.hides and edge in others)
     if not alone and after.hides:
         return End(None, (segments[edge - 1].end_s, after.start_s), None)
     if after.in_gap:

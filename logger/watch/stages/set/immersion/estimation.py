@@ -23,6 +23,8 @@ from logger.watch.stages.set.immersion.trellis import Posterior
 
 SURE = 0.8
 """Probability from which on an immersion counts for an estimate."""
+LIKELY = 0.7
+"""Probability from which on a dwell counts for the usual one."""
 MAD_TO_SD = 1.48
 """Standard deviation of a normal distribution over its median absolute deviation."""
 DRAG_PRIOR_G, DRAG_PRIOR_COUNT = 1.5, 2.0
@@ -118,7 +120,7 @@ def with_usual_dwell(
     dwells_s = [
         segments[out].edge_s - segments[came].edge_s
         for (_, came, out), probability in posterior.immersions.items()
-        if came >= 1 and probability > SURE
+        if came >= 1 and probability > LIKELY
     ]
     if len(dwells_s) < FEWEST:
         return parameters

@@ -14,7 +14,11 @@ OFF_G, OFF_SHARE = 3.0, 0.03
 of them: drag, drift."""
 
 
-def placed_in_gaps(rows: Sequence[Immersion], rises: Sequence[HiddenRise]) -> tuple[Immersion, ...]:
+def placed_in_gaps(
+    rows: Sequence[Immersion],
+    rises: Sequence[HiddenRise],
+    silences_s: Sequence[tuple[float, float]] = (),
+) -> tuple[Immersion, ...]:
     """Return the rows with those placed in a gap that its rise can hold.
 
     Parameters
@@ -23,6 +27,8 @@ def placed_in_gaps(rows: Sequence[Immersion], rises: Sequence[HiddenRise]) -> tu
         All of a table.
     rises : sequence of HiddenRise
         Of the same table.
+    silences_s : sequence of tuple
+        From when to when the scale was silent, each time [s]: a later one may hide it, too.
 
     Returns
     -------
@@ -40,15 +46,21 @@ def placed_in_gaps(rows: Sequence[Immersion], rises: Sequence[HiddenRise]) -> tu
         total_g = sum(found[index].mass_out_g or 0.0 for index in fitting)
         if total_g <= rise.rise_g + max(OFF_G, OFF_SHARE * total_g):
             for index in fitting:
-                found[index] = _placed(found[index], rise)
+                found[index] = _placed(found[index], rise, silences_s)
     return tuple(found)
 
 
-def _placed(row: Immersion, rise: HiddenRise) -> Immersion:
+def _placed(
+    row: Immersion, rise: HiddenRise, silences_s: Sequence[tuple[float, float]]
+) -> Immersion:
     out_s = row.out_s or rise.to_s
+    later_s = [to_s for _, to_s in silences_s if rise.to_s < to_s < out_s]
+    latest_s = max(later_s, default=rise.to_s)
+    between_s = (max(0.0, out_s - latest_s), out_s - rise.from_s)
     return replace(
         row,
         at_start=False,
-        in_between_s=(rise.from_s, rise.to_s),
-        dwell_between_s=(max(0.0, out_s - rise.to_s), out_s - rise.from_s),
+        in_between_s=(rise.from_s, latest_s),
+        dwell_between_s=between_s,
+        may_last_s=(0.0, between_s[1]),  # a silence may hide a swap of which no trace is left
     )

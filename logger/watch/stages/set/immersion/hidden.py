@@ -31,6 +31,8 @@ MOST_ACTS = 5
 """More than so many pieces in and out are not looked at in one gap."""
 GATE_U, GATE_G = 4.0, 2.0
 """Sets are looked at whose mass fits to so many standard uncertainties, and so many grams more."""
+LEFT_AT_MOST = 2
+"""More than so many pieces are not looked at that left while something else happened, too."""
 SETS_A_HYPOTHESIS = 10
 """So many sets of pieces within a gap are looked at in the time of one hypothesis."""
 
@@ -160,9 +162,11 @@ class HiddenActs:
         return weight + likelihood.LOG_PRIOR_TOUCH, (nothing,)
 
     def several(
-        self, change: LevelChange, state: State, floor: float
+        self, change: LevelChange, state: State, floor: float, others: Sequence[Explained]
     ) -> Generator[Transition, None, int]:
         """Yield each set of pieces in and out whose masses fit; return the work, in hypotheses.
+
+        Where none fits, something else happened in the gap, and pieces may have left, too.
 
         Parameters
         ----------
@@ -172,6 +176,8 @@ class HiddenActs:
             Before it.
         floor : float
             Sets of a log-weight below this are left out [1].
+        others : sequence of tuple
+            What changes no piece, with its log-weight [1].
         """
         gap = self.segments[change.after]
         lasts_s = max(gap.span_s, gap.silent_s)
@@ -180,7 +186,7 @@ class HiddenActs:
         entries = self._entries(state.seen, most)
         drag_g, drag_sd_g = self.parameters.drag_g, self.parameters.drag_sd_g
         may_leave = [(p, d) for p in state.held if (d := self._dwell_in_gap(p, change)) > -1e6]
-        tried = 0
+        tried, fits = 0, self.nothing(change)[0]
         for count in range(min(most, len(may_leave)) + 1):
             u_out_g = math.sqrt(count) * drag_sd_g
             choices = math.log(math.comb(len(state.held), count))
@@ -194,10 +200,36 @@ class HiddenActs:
                     tried += 1
                     weight = priors[count + len(ins.pieces) - 1] + dwells
                     weight += change_log_likelihood(in_g - ins.mass_g, math.hypot(u_g, ins.u_g))
+                    fits = max(fits, weight)
                     if weight >= floor:  # The order of the pieces only takes away from it.
                         weight += self.weights.turns_log_prior(ins.pieces, state.seen)
                         yield self._hidden(weight, change, state, outs, ins, in_g)
+        for other, events in others:
+            for count in range(1, 1 + min(LEFT_AT_MOST, most - 1, len(may_leave))):
+                if other <= fits:
+                    break
+                choices = math.log(math.comb(len(state.held), count))
+                for chosen in combinations(may_leave, count):
+                    tried += 1
+                    weight = other + priors[count] - LOG_PRIOR_IN - choices
+                    weight += sum([d for _, d in chosen])
+                    if weight >= floor:
+                        yield self._left_with(weight, events, change, state, chosen)
         return tried // SETS_A_HYPOTHESIS
+
+    def _left_with(
+        self,
+        weight: float,
+        others: tuple[BathEvent, ...],
+        change: LevelChange,
+        state: State,
+        chosen: Sequence[tuple[HeldPiece, float]],
+    ) -> Transition:
+        """Return that pieces left in a gap in which something else happened."""
+        outs = tuple(BathEvent("out", p.piece, change.after, p.edge) for p, _ in chosen)
+        for event in outs:
+            state = without_piece(state, event)
+        return Transition(weight, (*others, *outs), state)
 
     def _entries(self, seen: frozenset[int], most: int) -> list[Entry]:
         """Return every set of pieces that may have gone in within one gap, by mass."""

@@ -159,7 +159,7 @@ class TransitionModel:
         yield from self._piece_in(change, state, floor)
         yield from self._piece_out(change, state)
         if known.hides:
-            looked_at = yield from self.hidden.several(change, state, floor)
+            looked_at = yield from self.hidden.several(change, state, floor, known.others)
             self.work += looked_at
         else:
             yield from self._two_at_once(change, state, floor)

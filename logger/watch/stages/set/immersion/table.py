@@ -9,6 +9,7 @@ candidates. Pure; used by `detector`.
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
+from itertools import pairwise
 from operator import attrgetter
 
 from logger.watch.stages.set.immersion.assignment import (
@@ -161,6 +162,8 @@ class BathTable:
     immersions: tuple[Immersion, ...] = ()
     others: tuple[OtherChange, ...] = ()
     hidden: tuple[HiddenRise, ...] = ()
+    silences_s: tuple[tuple[float, float], ...] = ()
+    """From when to when the scale was silent for so long that it hides a whole act [s]."""
     drag_g: float | None = None
     """Liquid that leaves with a piece, as estimated from this run [g]."""
 
@@ -242,6 +245,7 @@ def _worked_out(question: _Question) -> BathTable:
             for number, row in enumerate(rows, start=1)
         ),
         hidden=_hidden_rises(segments, found.with_dwell),
+        silences_s=tuple((a.end_s, b.start_s) for a, b in pairwise(segments) if b.hides),
         others=tuple(
             OtherChange(
                 t_s=segments[event.edge].edge_s, change_g=edge_change_g(segments, event.edge)

@@ -75,3 +75,19 @@ def test_a_push_while_a_piece_is_lowered_slowly_makes_its_moment_an_interval(bat
     low_s, high_s = first.in_between_s
     assert low_s <= 23.0 <= high_s + 0.2
     assert high_s == pytest.approx(26.0, abs=0.5)
+
+
+def test_a_piece_may_leave_in_a_gap_in_which_water_was_poured_in_too(bath):
+    moves = [(20.0, 70.0), *REST[:2], (200.0, -71.5), (206.0, 300.0), *REST[3:]]
+    readings = quiet_but(bath(*moves, until_s=280), 195.0, 212.0)
+    found = rows_of(readings, masses_g=MASSES, pieces=3, planned_s=(150.0, 210.0))
+    first = next(row for row in found if row.piece == 1)
+    assert first.out_between_s == pytest.approx((195.0, 212.0), abs=0.3)
+    assert first.mass_out_g is None
+
+
+def test_a_piece_placed_in_a_gap_may_have_gone_in_during_a_later_one():
+    rise = HiddenRise(from_s=100.0, to_s=160.0, rise_g=79.0)
+    (placed,) = placed_in_gaps([FOUND], [rise], [(100.0, 160.0), (300.0, 330.0), (505.0, 600.0)])
+    assert placed.in_between_s == (100.0, 330.0)
+    assert placed.dwell_between_s == (170.0, 400.0)
