@@ -99,6 +99,7 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
             html.Ol(
                 [draw_cause(c, k) for k, c in enumerate(found.causes[:MOST], 1)], className="causes"
             ),
+            _list("By piece", found.by_piece),
             _list("Not measured, and would have told", found.missing),
             _list("Unlike the good runs", found.unlike),
         ],
@@ -171,7 +172,9 @@ def _evidence(evidence: Evidence) -> html.Li:
         else ""
     )
     doubt = " The channel was faulty then." if evidence.doubtful else ""
-    look = {"limit": "stop", "unlike": "warn", "difference": "ask"}.get(evidence.kind, "none")
+    look = {"limit": "stop", "unlike": "warn", "pieces": "warn", "difference": "ask"}.get(
+        evidence.kind, "none"
+    )
     return html.Li([symbol(look), html.Span(f"{found.evidence}{where}{doubt}")])
 
 

@@ -22,6 +22,7 @@ from dashboard.runs.window import Drawn, beside, window
 from dashboard.stores import Choices
 from logger.model.errors import InputError
 from logger.model.finding import Results
+from logger.model.history import piece_defects
 from logger.model.rows import NoteRow, StageRow
 from logger.store.run.view import RunView
 from logger.words.durations import exact_duration
@@ -141,7 +142,8 @@ def stages_of(view: RunView) -> list[StageRow]:
 def tables_of(view: RunView, measures: Measures) -> list[Any]:
     """Return the tables of a run: findings, dwells, pours, alarms, gaps, notes."""
     notes = [NoteRow(t_s=e.t_ns / 1e9, text=e.text) for e in view.events() if e.kind == "note"]
-    return draw_tables(view.results(), stages_of(view), notes, measures)
+    came = tables.draw_pieces_came(piece_defects(view.events()))
+    return [came, *draw_tables(view.results(), stages_of(view), notes, measures)]
 
 
 def draw_tables(

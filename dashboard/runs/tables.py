@@ -4,6 +4,7 @@ Pure: the run's results in, components out. Verdicts are words with a symbol; a 
 not be made reads so.
 """
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import html
@@ -88,6 +89,14 @@ def draw_dwells(immersions: list[ImmersionRow]) -> Any:
             for row in immersions
         ],
     )
+
+
+def draw_pieces_came(defects: Mapping[int, Sequence[str]]) -> Any:
+    """Draw what was said of single pieces, by number of the piece; nothing where nothing was."""
+    if not defects:
+        return None
+    rows = [[piece, ", ".join(found) or "no defect"] for piece, found in sorted(defects.items())]
+    return _table("How pieces came out", ["Piece", "Defects"], rows)
 
 
 def _candidates(row: ImmersionRow) -> str:

@@ -3,18 +3,20 @@
 import contextlib
 import re
 import time
+from collections.abc import Collection, Sequence
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 import click
 
 from logger.cli.options import data_option, json_option, print_json, table
 from logger.control.client import Client, GoneError
-from logger.control.requests import Move, Undo
+from logger.control.requests import MOST_PIECES, Move, Undo
 from logger.correct import lagless
 from logger.model.errors import InputError
 from logger.model.finding import Finding
-from logger.model.history import all_notes, corrections
+from logger.model.history import all_notes, corrections, piece_defects
 from logger.model.quantity import number_in
 from logger.model.rows import ActRow, ImmersionRow
 from logger.recorder.corrections.stored import acts_of, corrected_run, save
@@ -88,6 +90,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
         results = view.results() or replay(view, fats_of(folder))
         notes = all_notes(results.notes, view.events())
         corrected = corrections(view.events())
+        of_pieces = piece_defects(view.events())
     click.echo(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
     said = [about.started, duration_text(about.duration_ns / 1e9), about.size, about.operator]
     click.echo(", ".join([*filter(None, said), _came_out(about)]))
@@ -105,6 +108,8 @@ def show(run: str, data: Path, as_json: bool) -> None:
             ["piece", "in", "out", "dwell", "set", "verdict"],
             [_immersion(row) for row in results.immersions],
         )
+    for piece, defects in of_pieces.items():
+        click.echo(f"Piece {piece}: {', '.join(defects)}")
     if results.findings:
         table(
             "Findings",
@@ -149,28 +154,95 @@ def _immersion(row: ImmersionRow) -> list[str]:
 @click.argument("run")
 @click.argument("came_out", type=click.Choice(["accepted", "rejected"]))
 @click.option("--defect", "defects", multiple=True, help="A defect from the sheet's list.")
+@click.option("--piece", "pieces", multiple=True, metavar="N=DEFECT",
+              help="A defect of one piece: '3=skin burst'.")  # fmt: skip
 @click.option("--note", "text", default="", help="In your own words.")
 @data_option
-def outcome(run: str, came_out: str, defects: tuple[str, ...], text: str, data: Path) -> None:
-    """Write down how a batch came out."""
+def outcome(
+    run: str,
+    came_out: str,
+    defects: tuple[str, ...],
+    pieces: tuple[str, ...],
+    text: str,
+    data: Path,
+) -> None:
+    """Write down how a batch came out.
+
+    Pieces that are not named had no defect. Without --piece, what was said of pieces before stays.
+    """
     folder = DataFolder(data)
     run = folder.find_run(run)
     path = folder.run_path(run)
     with RunView.open(path) as view:
-        known = view.sheet().sheet.defects
+        known, results = view.sheet().sheet.defects, view.results()
     for defect in defects:
-        if defect not in known:
-            raise InputError(
-                "--defect", f"{defect!r} is not in the sheet", "it has " + ", ".join(known)
-            )
-    said = {"outcome": came_out, "defects": list(defects), "text": text}
+        check_defect("--defect", defect, known)
+    numbers = {row.piece for row in results.pieces} if results is not None else set()
+    by_piece = pieces_said(pieces, known, numbers)
+    said: dict[str, Any] = {"outcome": came_out, "defects": list(defects), "text": text}
+    if by_piece:
+        said["pieces"] = [{"piece": n, "defects": d} for n, d in by_piece.items()]
     with Client(folder.path) as client:
         try:
             client.send("outcome", run=run, **said)
         except GoneError:
             with RunWriter.reopen(path) as file:
-                file.set_outcome(came_out, defects, text)
-    click.echo(f"Run {run}: {came_out}.")
+                file.set_outcome(came_out, defects, text, pieces=by_piece or None)
+    of_pieces = "".join(f", piece {n} {' and '.join(d)}" for n, d in by_piece.items())
+    click.echo(f"Run {run}: {came_out}{of_pieces}.")
+
+
+def check_defect(where: str, defect: str, known: Collection[str]) -> None:
+    """Refuse a defect that the sheet does not list.
+
+    Parameters
+    ----------
+    where : str
+        Where it was given, for the message.
+    defect : str
+        What was given.
+    known : collection of str
+        Defects of the sheet.
+
+    Raises
+    ------
+    InputError
+        If it is not in the list.
+    """
+    if defect not in known:
+        raise InputError(where, f"{defect!r} is not in the sheet", "it has " + ", ".join(known))
+
+
+def pieces_said(
+    texts: Sequence[str], known: Collection[str], numbers: Collection[int]
+) -> dict[int, list[str]]:
+    """Return the defects of single pieces, by number of the piece.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        As typed: ``"3=skin burst"``; a piece may be named more than once.
+    known : collection of str
+        Defects of the sheet.
+    numbers : collection of int
+        Pieces of the run; empty where they are not known.
+
+    Raises
+    ------
+    InputError
+        If a text has another form, or names another piece or defect.
+    """
+    found: dict[int, list[str]] = {}
+    for text in texts:
+        number, _, defect = (part.strip() for part in text.partition("="))
+        if not number.isdecimal() or not 1 <= int(number) <= MOST_PIECES or not defect:
+            raise InputError("--piece", repr(text), "write '3=skin burst'")
+        if numbers and int(number) not in numbers:
+            wanted = f"its pieces are {min(numbers)} to {max(numbers)}"
+            raise InputError("--piece", f"the run has no piece {int(number)}", wanted)
+        check_defect("--piece", defect, known)
+        found.setdefault(int(number), []).append(defect)
+    return dict(sorted(found.items()))
 
 
 @click.command()

@@ -44,6 +44,8 @@ def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> Non
     click.echo(f"Compared with {len(found.compared_with)} good runs.")
     for line in _limit_lines(found):
         click.echo(f"Limit broken in {line}")
+    for text in found.by_piece:
+        click.echo(f"By piece: {text}")
     for text in found.unlike:
         click.echo(f"Unlike the good runs: {text}")
     for number, cause in enumerate(found.causes[:5], start=1):

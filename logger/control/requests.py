@@ -27,6 +27,7 @@ Word = Annotated[str, Field(max_length=200)]
 CameOut = Literal["accepted", "rejected"]
 Defects = Annotated[list[Name], Field(max_length=100)]
 MOST_LOTS = 200
+MOST_PIECES = 500
 
 
 class Request(BaseModel):
@@ -140,14 +141,24 @@ class Note(Act):
     run: Word | None = None
 
 
+class PieceCame(BaseModel):
+    """How one piece came out."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    piece: Annotated[int, Field(gt=0, le=MOST_PIECES)]
+    defects: Defects = []
+
+
 class Outcome(Act):
-    """Say how the batch came out."""
+    """Say how the batch came out, and single pieces of it."""
 
     do = "outcome"
     run: Word | None = None
     outcome: CameOut | None = None
     """None takes it back."""
     defects: Defects = []
+    pieces: Annotated[list[PieceCame], Field(max_length=MOST_PIECES)] = []
+    """Where none are sent, what was said of the pieces stays."""
 
 
 class ConfirmPiece(Act):

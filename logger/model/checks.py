@@ -19,8 +19,10 @@ BETWEEN_RUNS: tuple[Check, ...] = (
     Check(key="ingredient.lot", unit="", subject="group of ingredients"),
     Check(key="ingredient.unweighed", unit="", subject="group of ingredients"),
     Check(key="run.gap_percent", unit="%"),
+    Check(key="piece.defect", unit="", subject="defect"),
 )
-"""What an explanation may name as unlike the good runs, beside the figures of the kinds."""
+"""What an explanation may name as unlike the good runs or other pieces, beside the figures of the
+kinds."""
 
 UNNAMED = Check(key="other.unnamed", unit="", subject="label")
 """A check of an older file that this version no longer has; its subject is its label."""

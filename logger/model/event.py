@@ -34,7 +34,8 @@ OPERATOR_KINDS = (
     "accept",  # data: {"proposal": id}
     "decline",  # data: {"proposal": id}
     "set_value",  # data: {"name": ..., "value": ..., "unit": ...}: typed by hand
-    "outcome",  # data: {"outcome": "accepted"|"rejected", "defects": [...]}
+    "outcome",  # data: {"outcome": "accepted"|"rejected", "defects": [...]}; with "pieces", a list
+    # of {"piece": n, "defects": [...]}, of single pieces; without it what was said of them stays
 )
 """What a person can say to the recorder; the same words are the control commands."""
 

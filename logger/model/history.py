@@ -155,3 +155,14 @@ def all_notes(judged: Iterable[NoteRow], events: Iterable[Event]) -> list[NoteRo
         for event in events
         if event.kind == "note" and (event.t_ns / 1e9, event.text) not in known
     ]
+
+
+def piece_defects(events: Iterable[Event]) -> dict[int, tuple[str, ...]]:
+    """Return the defects of single pieces, as they were said last; none in an older run."""
+    said = [e.data["pieces"] for e in events if e.kind == "outcome" and "pieces" in e.data]
+    rows = said[-1] if said and isinstance(said[-1], list) else []
+    return {
+        int(row["piece"]): tuple(str(defect) for defect in row.get("defects", ()))
+        for row in rows
+        if isinstance(row, dict) and isinstance(row.get("piece"), int)
+    }

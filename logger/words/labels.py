@@ -56,6 +56,7 @@ LABELS: dict[str, str] = {
     "ingredient.kind": "{subject} kind",
     "ingredient.lot": "{subject} lot",
     "ingredient.unweighed": "{subject} unweighed",
+    "piece.defect": "pieces with {subject}",
     "other.unnamed": "{subject}",
 }
 """By key; ``{subject}`` as it is, ``{number}`` of one that is a number, ``{low}`` and

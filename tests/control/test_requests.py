@@ -22,6 +22,9 @@ def test_everything_that_can_be_asked_has_its_model():
         ("outcome", {"defects": "burst"}, "defects is 'burst'; give a list"),
         ("outcome", {"defects": [3]}, "give text"),
         ("outcome", {"defects": {"a": 1}}, "give a list"),
+        ("outcome", {"pieces": [{"piece": 0}]}, "greater than 0"),
+        ("outcome", {"pieces": [{"piece": 501}]}, "give a smaller number"),
+        ("outcome", {"pieces": [{"piece": 3, "defects": [1]}]}, "give text"),
         ("register_piece", {"piece": True, "mass_g": 3}, "piece is True; give a whole number"),
         ("register_piece", {"piece": 1}, "mass_g is None; give it"),
         ("register_piece", {"piece": 1, "mass_g": float("nan")}, "give a finite number"),
@@ -49,6 +52,8 @@ def test_an_act_keeps_what_was_sent_and_nothing_more():
     assert act.data() == {"outcome": "accepted"}
     assert act.text == "fine"
     assert request_of("mark", {}).data() == {}
+    pieces = [{"piece": 3, "defects": ["skin burst"]}]
+    assert request_of("outcome", {"pieces": pieces}).data() == {"pieces": pieces}
 
 
 HOSTILE = [

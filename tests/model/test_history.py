@@ -1,7 +1,7 @@
 """What a run's events come to: corrections name an act, and the stored events stay as they are."""
 
 from logger.model.event import Event
-from logger.model.history import corrected, corrections, started_with
+from logger.model.history import corrected, corrections, piece_defects, started_with
 
 S = 1_000_000_000
 
@@ -71,3 +71,15 @@ def test_an_older_run_says_nothing_of_its_start():
     assert started_with([said("run_start", 0, 1)]).operator == ""
     told = started_with([said("run_start", 0, 1, operator="Ada", lots={"fat": "F-2"})])
     assert (told.operator, told.size, told.lots) == ("Ada", "", {"fat": "F-2"})
+
+
+def test_defects_of_pieces_are_those_said_last_and_none_in_an_older_run():
+    def came(**data):
+        return said("outcome", 0.0, 1, **data)
+
+    pieces = [{"piece": 3, "defects": ["skin burst"]}, {"piece": 4}]
+    old = came(outcome="rejected", defects=["skin burst"])
+    assert piece_defects([old]) == {}
+    assert piece_defects([came(pieces=pieces), old]) == {3: ("skin burst",), 4: ()}
+    assert piece_defects([came(pieces=pieces), came(pieces=[])]) == {}
+    assert piece_defects([came(pieces="3"), came(pieces=[{"piece": "x"}, 5])]) == {}

@@ -1,12 +1,14 @@
 """The commands over real run files: explain, compare, report, learn, plan and sheet."""
 
 import json
+import shutil
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from logger.cli.main import group
+from logger.cli.runs import pieces_said
 from logger.model.errors import InputError
 from logger.recorder.replay.intake import take_in
 from logger.recorder.setup import fats_of
@@ -188,3 +190,40 @@ def test_a_persons_own_knowledge_is_laid_on_top(folder, runs):
         assert "the stove was off" in call(folder, "explain", runs[-1])
     finally:
         path.unlink()
+
+
+def test_what_single_pieces_came_to_is_kept_shown_and_exported(folder, runs, tmp_path):
+    """In a run of the test's own: one that was added once more would change the others' answers."""
+    shutil.copytree(folder.path, tmp_path, dirs_exist_ok=True)
+    own, run = DataFolder(tmp_path), runs[-1]
+    said = call(own, "outcome", run, "rejected", "--piece", "2=grainy", "--piece", "1=grainy")
+    assert said == f"Run {run}: rejected, piece 1 grainy, piece 2 grainy.\n"
+    call(own, "outcome", run, "rejected", "--note", "and soft")  # what was said of pieces stays
+    assert "Piece 1: grainy\nPiece 2: grainy\n" in call(own, "show", run)
+    shown = json.loads(call(own, "show", run, "--json"))
+    assert shown["run"]["piece_defects"] == {"1": ["grainy"], "2": ["grainy"]}
+    assert shown["run"]["defects"] == []
+    why = json.loads(call(own, "explain", run, "--json"))
+    assert why["defects"] == ["grainy"]
+    assert why["by_piece"][0].startswith("2 of 2 pieces “grainy”")
+    assert "By piece: 2 of 2 pieces" in call(own, "explain", run)
+    call(own, "export", run, "--to", "csv", "-o", str(tmp_path / "out"))
+    events = (tmp_path / "out" / "events.csv").read_text(encoding="utf-8")
+    assert '""pieces"": [{""piece"": 1, ""defects"": [""grainy""]}' in events
+
+
+@pytest.mark.parametrize(
+    ("piece", "says"),
+    [
+        ("2=ugly", "'ugly' is not in the sheet"),
+        ("grainy", "write '3=skin burst'"),
+        ("0=grainy", "write '3=skin burst'"),
+        ("501=grainy", "write '3=skin burst'"),
+        ("2=", "write '3=skin burst'"),
+        ("9=grainy", "the run has no piece 9: its pieces are 1 to 6"),
+    ],
+)
+def test_a_wrong_piece_is_refused(piece, says):
+    with pytest.raises(InputError) as refused:
+        pieces_said([piece], ["grainy"], range(1, 7))
+    assert says in str(refused.value).replace("; ", ": ")

@@ -225,7 +225,9 @@ class Runs:
             raise InputError(act.do, "the run is over", "only notes and outcome can be added")
         with RunWriter.reopen(self._folder.run_path(act.run)) as file:
             if isinstance(act, Outcome):
-                file.set_outcome(act.outcome, act.defects, act.text)
+                said = {one.piece: one.defects for one in act.pieces}
+                pieces = said if "pieces" in act.model_fields_set else None
+                file.set_outcome(act.outcome, act.defects, act.text, pieces=pieces)
             else:
                 file.add_note(act.text)
         return {"run": act.run}

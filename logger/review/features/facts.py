@@ -15,6 +15,7 @@ from logger.correct.channel import Corrector
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.finding import Finding, Results
+from logger.model.history import piece_defects
 from logger.model.kinds.registry import Stage
 from logger.model.rows import PourRow, StageRow
 from logger.model.sheet import Sheet
@@ -92,11 +93,13 @@ class RunFacts:
     outcome : str or None
         ``accepted``, ``rejected`` or None while nobody has said.
     defects : tuple of str
-        In the words of the sheet.
+        In the words of the sheet; of a rejected batch also those of its pieces.
     read : callable
         Gives corrected readings.
     fats : mapping
         Fats by key.
+    piece_defects : mapping of int to tuple of str
+        Defects that were said of single pieces.
     """
 
     run_id: str
@@ -107,6 +110,7 @@ class RunFacts:
     defects: tuple[str, ...]
     read: ReadTrace
     fats: Mapping[str, Fat] = field(default_factory=dict)
+    piece_defects: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def product(self) -> str:
@@ -218,14 +222,16 @@ def facts_of(run: ReviewedRun, results: Results, fats: Mapping[str, Fat]) -> Run
             correctors[channel] = corrector_of(run, channel)
         return corrected(run, channel, from_ns, to_ns, corrector=correctors[channel])
 
-    said = run.outcome()
+    said, of_pieces = run.outcome(), piece_defects(run.events())
+    also = [d for defects in of_pieces.values() for d in defects if said.outcome == "rejected"]
     return RunFacts(
         run_id=run.header.run_id,
         sheet=run.sheet(),
         bench=run.bench(),
         results=results,
         outcome=said.outcome,
-        defects=tuple(said.defects),
+        defects=tuple(dict.fromkeys([*said.defects, *also])),
         read=read,
         fats=fats,
+        piece_defects=of_pieces,
     )

@@ -4,14 +4,15 @@ Pure; made of a run's facts once, then compared with others without opening the 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from logger.model.finding import Finding
-from logger.model.rows import GapRow
+from logger.model.rows import GapRow, PieceRow
 from logger.model.sheet import Ingredient, Sheet
 from logger.review.features.facts import RunFacts
 from logger.review.features.feature import Feature
 from logger.review.features.features import features
+from logger.review.features.stage_features import SURE_PIECE
 
 GROUPS = ("fat", "water", "binder", "alginate", "salt", "filling")
 """Groups of ingredients that knowledge can name; ``salt`` is the calcium salt."""
@@ -36,6 +37,10 @@ class Portrait:
         As typed.
     unchecked : mapping of str to str
         Channels whose sensor was never checked or is overdue, and how it stands in words.
+    pieces : sequence of PieceRow
+        What was measured of each piece; a dwell that may be another piece's is left out.
+    piece_defects : mapping of int to tuple of str
+        Defects that were said of single pieces.
     """
 
     run_id: str
@@ -48,6 +53,8 @@ class Portrait:
     gaps: Sequence[GapRow]
     notes: tuple[str, ...]
     unchecked: Mapping[str, str] = field(default_factory=dict)
+    pieces: Sequence[PieceRow] = ()
+    piece_defects: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def product(self) -> str:
@@ -80,6 +87,18 @@ def portrait(facts: RunFacts) -> Portrait:
             for row in facts.results.sensors
             if row.check != "good"
         },
+        pieces=_pieces(facts),
+        piece_defects=facts.piece_defects,
+    )
+
+
+def _pieces(facts: RunFacts) -> tuple[PieceRow, ...]:
+    """Return the pieces with only what is surely theirs."""
+    rows = facts.results.immersions
+    sure = {r.piece for r in rows if (r.confidence or 0.0) >= SURE_PIECE}
+    return tuple(
+        row if row.piece in sure else replace(row, dwell_s=None, set_fraction=None)
+        for row in facts.results.pieces
     )
 
 

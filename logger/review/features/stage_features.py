@@ -14,6 +14,8 @@ from logger.review.features.facts import RunFacts, Window
 from logger.review.features.feature import Feature, Span, have, lack
 
 U_TIME_S = 1.0
+SURE_PIECE = 0.8
+"""Probability from which a row of the bath is a piece's [1]."""
 _END_S = (15.0, 3.0)
 _ALMOST_ALL = 0.995
 """Share of the readings below the highest: a spike makes no highest core."""

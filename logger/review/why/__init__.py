@@ -1,7 +1,8 @@
 """Why a batch came out as it did.
 
-- ``knowledge``    what leads to which defect and how it shows
 - ``unlike``       whether a number is unlike those of a few good runs
+- ``pieces``       which pieces show a defect, and what sets them apart
+- ``knowledge``    what leads to which defect and how it shows
 - ``broken``       limits that the run broke, its pieces together
 - ``evidence``     how strongly a run shows a sign
 - ``explanation``  ranked causes with their evidence, as plain values

@@ -18,6 +18,7 @@ from logger.review.features.feature import Feature, Span, Spec
 from logger.review.features.portrait import Portrait, of_group
 from logger.review.why.broken import Broken, broken_limits, near_limits
 from logger.review.why.knowledge import Sign
+from logger.review.why.pieces import PiecesTold, pieces_told
 from logger.review.why.unlike import FEWEST, MOST, Unlike, holm, unlike
 from logger.watch.verdict.checks import COVERAGE, judge
 from logger.words.bands import span_text, target_text
@@ -29,6 +30,7 @@ CLAIM = 0.05
 """Chance of calling any number of a good run unlike by mistake."""
 _LIMIT_BROKEN, _LIMIT_NEAR = 0.8, 0.3
 _SOME_BROKE = 0.6  # where most pieces kept the limit: that some differ explains more
+_PIECES_DIFFER = 0.9  # by an exact test of the pieces of this very batch
 _UNLIKE_FROM, _UNLIKE_STEP, _UNLIKE_TO = 0.5, 0.1, 0.95
 _ANOTHER_KIND, _ANOTHER_LOT, _UNWEIGHED = 0.6, 0.25, 0.6
 _DOUBT = 0.5  # of a number whose channel was silent or stuck for a fifth of the time it is from
@@ -36,6 +38,7 @@ _DOUBT_SHARE = 0.2
 _KINDS = {
     "limit": "beyond or near the sheet's limit",
     "unlike": "unlike the good runs",
+    "pieces": "unlike the other pieces",
     "difference": "not as in the good runs",
     "usual": "as in the good runs",
 }
@@ -51,6 +54,7 @@ class Evidence:
         0 (not shown) to 1.
     kind : str
         ``limit``: the sheet's limit is broken or near; ``unlike``: unlike the good runs;
+        ``pieces``: the pieces with the defect are unlike the others of the batch;
         ``difference``: another ingredient or lot; ``usual``.
     finding : Finding
         Value, uncertainty, limits or range of the good runs, place on the trace, in words.
@@ -91,6 +95,7 @@ class Witness:
         self, run: Portrait, good: Sequence[Portrait], suspects: Collection[str] = ()
     ) -> None:
         self.run = run
+        self.pieces = pieces_told(run)
         self.broken, self.near = broken_limits(run), near_limits(run)
         self.good = [g for g in good if g.run_id != run.run_id][:MOST]
         self.unlike = {n: u for n, f in run.features.items() if (u := self._unlike(f)) is not None}
@@ -101,13 +106,24 @@ class Witness:
         """Whether there are enough good runs to claim anything from them."""
         return len(self.good) >= FEWEST
 
-    def look(self, sign: Sign) -> Evidence | None:
-        """Return how the run shows a sign, or None where it cannot be told."""
+    def look(self, sign: Sign, leads_to: Collection[str] = ()) -> Evidence | None:
+        """Return how the run shows a sign, or None where it cannot be told.
+
+        Parameters
+        ----------
+        sign : Sign
+            What to look for.
+        leads_to : collection of str
+            Defects of the cause that it is a sign of: pieces are told apart by these alone.
+        """
         if sign.what == "feature":
             feature = self.run.features.get(sign.of)
             return None if feature is None or feature.value is None else self._number(sign, feature)
         if sign.what == "limit":
             return self._limit(sign)
+        if sign.what == "piece":
+            told = [t for t in self.pieces if t.defect in leads_to]
+            return next((e for t in told if (e := self._pieces(sign, t)) is not None), None)
         if not self.good:
             return None
         return self._difference(sign)
@@ -177,6 +193,24 @@ class Witness:
             if sides:
                 return self.as_evidence(max(sides, key=lambda b: len(b.findings)), sign)
         return None
+
+    def _pieces(self, sign: Sign, told: PiecesTold) -> Evidence | None:
+        one = next(
+            (d for d in told.differences if (d.quantity, d.side) == (sign.of, sign.direction)), None
+        )
+        if one is None or one.p >= CLAIM:
+            return None
+        key = "piece.defect"
+        finding = Finding(
+            key=key,
+            subject=told.defect,
+            check=check_label(key, told.defect),
+            stage="",
+            verdict="undecided",
+            evidence=f"{told.share}: {one.says}",
+            source="pieces of the batch",
+        )
+        return Evidence(sign=sign, strength=_PIECES_DIFFER, kind="pieces", finding=finding)
 
     def as_evidence(self, broken: Broken, sign: Sign | None = None) -> Evidence:
         """Return a broken limit as evidence of a sign, its own where none is given."""

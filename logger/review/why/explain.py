@@ -5,7 +5,7 @@ apart: limits of the sheet broken, unlike the good runs, and what is known to le
 A run that was accepted is not accused.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from logger.review.features.portrait import Portrait
 from logger.review.why.answer import EXPLAINS, answer, missing, quoted, unlike_words
@@ -68,6 +68,7 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
         missing=missing(knowledge, witness, causes),
         limits=tuple(f for f in run.findings if f.verdict == "not met"),
         unlike=unlike_words(witness),
+        by_piece=tuple(told.says for told in witness.pieces),
     )
 
 
@@ -78,13 +79,13 @@ def _cause(mechanism: Mechanism, witness: Witness, known: bool) -> Cause | None:
     -----
     `known` is whether any of the run's defects is in the knowledge; else they tell nothing apart.
     """
-    shown = _seen(mechanism.shows, witness)
+    shown = _seen(mechanism.shows, witness, mechanism.leads_to)
     if not shown:
         return None
     first = shown[0].strength
     rest = [e.strength for e in shown[1:] if not _is_limit_again(e, shown[0])]
     seen = first + (1.0 - first) * _SECOND * max(rest, default=0.0)
-    along = _seen(mechanism.goes_with, witness)
+    along = _seen(mechanism.goes_with, witness, mechanism.leads_to)
     seen += (1.0 - seen) * _SUPPORT * max((e.strength for e in along), default=0.0)
     seen *= _spoken_against(mechanism, witness, shown)
     fits = tuple(d for d in witness.run.defects if d in mechanism.leads_to)
@@ -110,8 +111,9 @@ def _is_limit_again(evidence: Evidence, first: Evidence) -> bool:
     )
 
 
-def _seen(signs: Sequence[Sign], witness: Witness) -> list[Evidence]:
-    looked = [e for sign in signs if (e := witness.look(sign)) is not None and e.strength > 0.0]
+def _seen(signs: Sequence[Sign], witness: Witness, leads_to: Collection[str]) -> list[Evidence]:
+    all_of_them = (witness.look(sign, leads_to) for sign in signs)
+    looked = [e for e in all_of_them if e is not None and e.strength > 0.0]
     beyond = {_limit_of(e) for e in looked if e.sign.what == "feature" and e.kind == "limit"}
     once = [e for e in looked if not (e.sign.what == "limit" and _limit_of(e) in beyond)]
     return sorted(once, key=lambda e: -e.strength)
@@ -127,7 +129,7 @@ def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evid
     """Return what is left of a suspicion, 0 to 1, after what speaks against it."""
     left = 1.0
     used = {e.sign.of for e in shown}
-    for evidence in _seen(mechanism.against, witness):
+    for evidence in _seen(mechanism.against, witness, mechanism.leads_to):
         if evidence.sign.of not in used:
             weight = _USUAL if evidence.sign.direction == "usual" else _CONTRADICTED
             left *= 1.0 - weight * evidence.strength

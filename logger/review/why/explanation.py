@@ -78,6 +78,8 @@ class Explanation:
         Limits of the sheet that were broken.
     unlike : tuple of str
         Numbers unlike those of the good runs, in words.
+    by_piece : tuple of str
+        Defects of single pieces, how many show them, and what sets these apart, in words.
     """
 
     run: str
@@ -89,6 +91,7 @@ class Explanation:
     missing: tuple[str, ...]
     limits: tuple[Finding, ...]
     unlike: tuple[str, ...]
+    by_piece: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values: the contract of ``explain --json``."""
@@ -102,6 +105,7 @@ class Explanation:
             "missing": list(self.missing),
             "limits": [asdict(f) for f in self.limits],
             "unlike": list(self.unlike),
+            "by_piece": list(self.by_piece),
         }
 
 

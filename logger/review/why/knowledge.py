@@ -16,11 +16,21 @@ from logger.model.files import table_of
 from logger.model.kinds.registry import KINDS, kind_named
 from logger.review.features.feature import BY_NAME
 from logger.review.features.portrait import GROUPS
+from logger.review.why.pieces import QUANTITIES
 
 Side = Literal["low", "high", "some"]
 Direction = Side | Literal["usual"]
-_DIRECTIONS = {"feature": ("low", "high", "usual"), "limit": ("low", "high", "some")}
-_SIGNS = ("feature", "limit", "lot", "kind", "unweighed")
+_DIRECTIONS = {
+    "feature": ("low", "high", "usual"),
+    "limit": ("low", "high", "some"),
+    "piece": ("low", "high"),
+}
+_SIGNS = ("feature", "limit", "piece", "lot", "kind", "unweighed")
+_NAMES: dict[Literal["feature", "limit", "piece"], Collection[str]] = {
+    "feature": BY_NAME,
+    "limit": CHECKS,
+    "piece": QUANTITIES,
+}
 _TEXTS = ("id", "cause", "stage", "because", "source", "wrong_if", "next_time")
 _LISTS = ("shows", "goes_with", "against")
 _FLAGS = ("unseen", "sensors")
@@ -33,15 +43,15 @@ class Sign:
     Attributes
     ----------
     what : str
-        ``feature``, ``limit``, ``lot``, ``kind`` or ``unweighed``.
+        ``feature``, ``limit``, ``piece``, ``lot``, ``kind`` or ``unweighed``.
     of : str
-        Name of the feature, key of the check, or group of ingredients.
+        Name of the feature, key of the check, quantity of a piece, or group of ingredients.
     direction : str
         ``low``, ``high`` or, of a feature, ``usual``; ``some`` of a limit that only some pieces
-        broke.
+        broke. Of a piece: lower or higher where the defect is than in the other pieces.
     """
 
-    what: Literal["feature", "limit", "lot", "kind", "unweighed"]
+    what: Literal["feature", "limit", "piece", "lot", "kind", "unweighed"]
     of: str
     direction: Direction = "high"
 
@@ -152,18 +162,16 @@ def _sign(table: Any, where: str) -> Sign:
         found = extra[0] if extra else " and ".join(what) or "none"
         raise InputError(where, found, f"exactly one of {', '.join(_SIGNS)}, and is")
     of = str(table[what[0]])
-    if what[0] in _DIRECTIONS:
-        known: Collection[str] = BY_NAME if what[0] == "feature" else CHECKS
-        if of not in known:
-            near = difflib.get_close_matches(of, known, n=1)
-            raise InputError(where, f"{what[0]} {of!r}", f"did you mean {(near or ['...'])[0]!r}?")
-        directions = _DIRECTIONS[what[0]]
-        if table.get("is") not in directions:
-            raise InputError(
-                f"{where}.is", repr(table.get("is")), f"one of {', '.join(directions)}"
-            )
-        what_kind: Literal["feature", "limit"] = "feature" if what[0] == "feature" else "limit"
-        return Sign(what=what_kind, of=of, direction=table["is"])
+    for kind, known in _NAMES.items():
+        if what[0] == kind:
+            if of not in known:
+                near = difflib.get_close_matches(of, known, n=1)
+                hint = f"did you mean {(near or ['...'])[0]!r}?"
+                raise InputError(where, f"{kind} {of!r}", hint)
+            directions, found = _DIRECTIONS[kind], table.get("is")
+            if found not in directions:
+                raise InputError(f"{where}.is", repr(found), f"one of {', '.join(directions)}")
+            return Sign(what=kind, of=of, direction=found)
     if of not in GROUPS:
         raise InputError(where, f"group {of!r}", f"one of {', '.join(GROUPS)}")
     if what[0] == "lot":

@@ -8,7 +8,7 @@ cut. Takes all times from its arguments.
 import contextlib
 import json
 import logging
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -261,6 +261,7 @@ class RunWriter:
         defects: list[str] | tuple[str, ...] = (),
         note: str = "",
         *,
+        pieces: Mapping[int, Sequence[str]] | None = None,
         t_ns: int | None = None,
     ) -> int:
         """Record what came out; a later outcome replaces it, the events keep both.
@@ -271,6 +272,8 @@ class RunWriter:
             ``accepted`` or ``rejected``; None takes it back.
         defects : sequence of str
         note : str
+        pieces : mapping or None
+            Defects by number of the piece; None leaves what was said of the pieces.
         t_ns : int or None
             None is the end of what is recorded.
 
@@ -286,7 +289,9 @@ class RunWriter:
         """
         if outcome not in (None, "accepted", "rejected"):
             raise ValueError(f"outcome {outcome!r}: found neither 'accepted' nor 'rejected'")
-        data = {"outcome": outcome, "defects": list(defects)}
+        data: dict[str, Any] = {"outcome": outcome, "defects": list(defects)}
+        if pieces is not None:
+            data["pieces"] = [{"piece": n, "defects": list(d)} for n, d in pieces.items()]
         return self._say("outcome", note, data, t_ns)
 
     def add_note(self, text: str, *, t_ns: int | None = None) -> int:

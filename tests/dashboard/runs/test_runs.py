@@ -80,6 +80,13 @@ def test_findings_dwells_and_notes_stand_in_tables(links):
     assert "<b>hot</b>" in text
 
 
+def test_what_was_said_of_single_pieces_stands_in_a_table(links):
+    text = text_of(tables.draw_pieces_came({5: ("skin burst", "greasy"), 3: (), 4: ("greasy",)}))
+    assert "How pieces came out" in text
+    assert text.index("no defect") < text.index("skin burst, greasy")
+    assert tables.draw_pieces_came({}) is None
+
+
 def test_thousands_of_gaps_do_not_make_thousands_of_rows():
     gaps = [
         GapRow(channel="fat", from_s=float(k), to_s=k + 0.5 + 0.001 * k, why="no readings")

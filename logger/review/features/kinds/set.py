@@ -10,10 +10,15 @@ import numpy as np
 
 from logger.model.rows import ImmersionRow
 from logger.review.features.feature import Feature, Span, have, lack
-from logger.review.features.stage_features import U_TIME_S, StageFacts, known, median_feature
+from logger.review.features.stage_features import (
+    SURE_PIECE,
+    U_TIME_S,
+    StageFacts,
+    known,
+    median_feature,
+)
 
 _BEFORE_PIECES_S = 6.0
-_SURE = 0.8
 
 
 def take(here: StageFacts) -> Iterator[Feature]:
@@ -56,7 +61,7 @@ def _dwells(
     mean_s = float(np.mean(known(r.dwell_s for r in rows)))
     ends = Span(rows[0].channel, rows[0].in_s, rows[-1].out_s)
     yield have("dwell_mean_s", stage, mean_s, U_TIME_S, ends)
-    sure = [r for r in rows if (r.confidence or 0.0) >= _SURE]
+    sure = [r for r in rows if (r.confidence or 0.0) >= SURE_PIECE]
     if not sure:
         for name in ("dwell_shortest_s", "dwell_longest_s"):
             yield lack(name, stage, "which piece came out when could not be told")
