@@ -1,8 +1,9 @@
-"""The table of commands in DEVELOPERS.md names every command, and no other."""
+"""The tables of commands in README.md and DEVELOPERS.md name every command, and no other."""
 
 import re
 
 import click
+import pytest
 
 from logger.cli.main import COMMANDS, group
 
@@ -17,8 +18,9 @@ def every_command():
             yield name
 
 
-def test_the_table_of_commands_is_complete(fixtures):
-    text = (fixtures.parent / "DEVELOPERS.md").read_text(encoding="utf-8")
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
+def test_the_table_of_commands_is_complete(fixtures, page):
+    text = (fixtures.parent / page).read_text(encoding="utf-8")
     table = text.partition("## Commands")[2].partition("\n## ")[0]
     rows = [line.split("|")[1] for line in table.splitlines() if line.startswith("| `")]
     listed = [name for row in rows for name in re.findall(r"`([^`]+)`", row)]
