@@ -20,6 +20,7 @@ USUAL = {
     "mix_measured_c": (48.0, 0.5, 0.25),
     "mix_miss_k": (-2.5, 0.3, 0.35),
     "probes_apart_k": (0.1, 0.1, 0.3),
+    "fat_probe_apart_k": (2.4, 0.5, 0.3),
     "pour_rate_g_min": (100.0, 8.0, 1.0),
     "fat_fraction_percent": (34.5, 0.2, 0.05),
     "coat_mm": (0.6, 0.03, 0.01),

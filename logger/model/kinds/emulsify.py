@@ -59,6 +59,12 @@ planned = "3 min"
             least=0.4,
         ),
         Figure(
+            name="fat_probe_apart_k",
+            label="fat probe away from emulsion probe after the pour",
+            unit="K",
+            least=0.8,
+        ),
+        Figure(
             name="pour_rate_g_min",
             label="pour rate",
             unit="g/min",

@@ -157,7 +157,7 @@ def can_lead(broken: Broken, defect: str, knowledge: Sequence[Mechanism]) -> boo
 def _shows(sign: Sign, broken: Broken) -> bool:
     if sign.what != "limit" or sign.of != broken.first.key:
         return False
-    return sign.direction != "usual" and broken.on(sign.direction) is not None
+    return sign.side is not None and broken.on(sign.side) is not None
 
 
 def _side(finding: Finding) -> Side | None:

@@ -41,6 +41,7 @@ _KINDS = {
     "pieces": "unlike the other pieces",
     "difference": "not as in the good runs",
     "usual": "as in the good runs",
+    "compared": "two sensors compared",
 }
 
 
@@ -55,7 +56,7 @@ class Evidence:
     kind : str
         ``limit``: the sheet's limit is broken or near; ``unlike``: unlike the good runs;
         ``pieces``: the pieces with the defect are unlike the others of the batch;
-        ``difference``: another ingredient or lot; ``usual``.
+        ``difference``: another ingredient or lot; ``usual``; ``compared``: two sensors compared.
     finding : Finding
         Value, uncertainty, limits or range of the good runs, place on the trace, in words.
     doubtful : bool
@@ -156,6 +157,8 @@ class Witness:
         if sign.direction == "usual":
             inside = odd is not None and abs(odd.away) <= 1.0
             strength, kind = (1.0 if inside else 0.0), "usual"
+        elif sign.direction in ("zero", "apart"):
+            strength, kind = _compared(feature, sign.direction == "zero"), "compared"
         return Evidence(
             sign=sign,
             strength=strength * (_DOUBT if doubtful else 1.0),
@@ -185,11 +188,11 @@ class Witness:
         return min(_UNLIKE_TO, _UNLIKE_FROM - _UNLIKE_STEP * math.log10(max(chance, 1e-12)))
 
     def _limit(self, sign: Sign) -> Evidence | None:
-        if sign.direction == "usual":
+        if sign.side is None:
             return None
         for limits in (self.broken, self.near):
             of_key = [b for b in limits if b.first.key == sign.of]
-            sides = [side for b in of_key if (side := b.on(sign.direction)) is not None]
+            sides = [side for b in of_key if (side := b.on(sign.side)) is not None]
             if sides:
                 return self.as_evidence(max(sides, key=lambda b: len(b.findings)), sign)
         return None
@@ -258,6 +261,13 @@ class Witness:
         )
         weight = _ANOTHER_KIND if sign.what == "kind" else _ANOTHER_LOT
         return _said(sign, run, weight if new else 0.0, says)
+
+
+def _compared(feature: Feature, alike: bool) -> float:
+    """Return 1 where two sensors agree, or surely differ, as asked; 0 where not or not known."""
+    if feature.value is None or math.isnan(feature.u):
+        return 0.0
+    return float((abs(feature.value) <= COVERAGE * feature.u) is alike)
 
 
 def _raised(found: Mapping[str, Unlike], suspects: Collection[str]) -> dict[str, float]:

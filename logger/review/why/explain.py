@@ -228,9 +228,15 @@ def _left_over(
 
 
 def _is_blind(mechanism: Mechanism, witness: Witness) -> bool:
-    """Whether the sheet has the numbers that would show a cause, and the run lacks all of them."""
-    asked = any(sign.of in witness.run.features for sign in mechanism.shows)
-    return asked and all(witness.look(sign) is None for sign in mechanism.shows)
+    """Whether the sheet has the numbers that would tell a cause, and the run lacks all of them.
+
+    Notes
+    -----
+    A lesser sign that is there, and shows nothing, does not rule the cause out.
+    """
+    asked = [s for s in mechanism.shows if s.what == "feature" and s.of in witness.run.features]
+    telling = [s for s in asked if not s.lesser]
+    return bool(asked) and all(witness.look(sign) is None for sign in telling or asked)
 
 
 def _stage_of(mechanism: Mechanism, run: Portrait, evidence: Sequence[Evidence]) -> str:

@@ -19,9 +19,9 @@ from logger.review.features.portrait import GROUPS
 from logger.review.why.pieces import QUANTITIES
 
 Side = Literal["low", "high", "some"]
-Direction = Side | Literal["usual"]
+Direction = Side | Literal["usual", "zero", "apart"]
 _DIRECTIONS = {
-    "feature": ("low", "high", "usual"),
+    "feature": ("low", "high", "usual", "zero", "apart"),
     "limit": ("low", "high", "some"),
     "piece": ("low", "high"),
 }
@@ -47,13 +47,22 @@ class Sign:
     of : str
         Name of the feature, key of the check, quantity of a piece, or group of ingredients.
     direction : str
-        ``low``, ``high`` or, of a feature, ``usual``; ``some`` of a limit that only some pieces
-        broke. Of a piece: lower or higher where the defect is than in the other pieces.
+        ``low``, ``high`` or, of a feature, ``usual``, ``zero`` (within its uncertainty) and
+        ``apart`` (surely not); ``some`` of a limit that only some pieces broke. Of a piece: lower
+        or higher where the defect is than in the other pieces.
+    lesser : bool
+        It shows the cause, but without it the cause is not ruled out.
     """
 
     what: Literal["feature", "limit", "piece", "lot", "kind", "unweighed"]
     of: str
     direction: Direction = "high"
+    lesser: bool = False
+
+    @property
+    def side(self) -> Side | None:
+        """Side of a limit that it asks for; None where it asks for none."""
+        return self.direction if self.direction in ("low", "high", "some") else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +166,7 @@ def _sign(table: Any, where: str) -> Sign:
     if not isinstance(table, dict):
         raise InputError(where, repr(table), '{ feature = "...", is = "low" }')
     what = [key for key in _SIGNS if key in table]
-    extra = sorted(set(table) - {*_SIGNS, "is"})
+    extra = sorted(set(table) - {*_SIGNS, "is", "lesser"})
     if len(what) != 1 or extra:
         found = extra[0] if extra else " and ".join(what) or "none"
         raise InputError(where, found, f"exactly one of {', '.join(_SIGNS)}, and is")
@@ -171,7 +180,7 @@ def _sign(table: Any, where: str) -> Sign:
             directions, found = _DIRECTIONS[kind], table.get("is")
             if found not in directions:
                 raise InputError(f"{where}.is", repr(found), f"one of {', '.join(directions)}")
-            return Sign(what=kind, of=of, direction=found)
+            return Sign(what=kind, of=of, direction=found, lesser=bool(table.get("lesser")))
     if of not in GROUPS:
         raise InputError(where, f"group {of!r}", f"one of {', '.join(GROUPS)}")
     if what[0] == "lot":

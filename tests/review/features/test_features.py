@@ -108,6 +108,9 @@ def test_time_since_the_fat_was_melted():
 
 def test_two_probes_in_one_bowl_are_compared():
     assert features(facts())["probes_apart_k"].value == pytest.approx(0.5)
+    assert features(facts())["fat_probe_apart_k"].value == pytest.approx(3.0)  # 54 and 51 degC
+    swapped = {**TRACES, "fat": TRACES["emulsion"]}
+    assert features(facts(swapped))["fat_probe_apart_k"].value == 0.0
 
 
 def test_the_pour_gives_rate_share_of_fat_and_unevenness():

@@ -2,11 +2,13 @@
 
 import json
 import math
+from dataclasses import replace
 
 import pytest
 
 from logger.model.finding import Finding
 from logger.model.rows import GapRow
+from logger.review.features.feature import BY_NAME, Feature
 from logger.review.learn.sheets import template
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
@@ -26,7 +28,8 @@ def why(run, good):
         ({"water_at_pour_c": 26.0, "fat_above_water_k": 27.0}, "broken emulsion",
          "water_too_cold"),
         ({"pour_rate_g_min": 380.0}, "broken emulsion", "pour_too_fast"),
-        ({"probes_apart_k": 4.0}, "broken emulsion", "probe_swapped"),
+        ({"probes_apart_k": 4.0, "fat_probe_apart_k": 0.1}, "broken emulsion", "probe_swapped"),
+        ({"probes_apart_k": 4.0}, "broken emulsion", "bowl_probe_off"),
         ({"fat_fraction_percent": 43.0}, "greasy", "too_much_fat"),
         ({"dwell_shortest_s": 210.0}, "skin too thin", "short_dwell"),
         ({"dwell_longest_s": 1000.0}, "skin tough", "long_dwell"),
@@ -222,6 +225,37 @@ def test_water_that_reads_cold_but_leaves_the_emulsion_warm_points_to_the_probe(
     changed["mix_miss_k"] = -0.5
     run = make_run("bad", outcome="rejected", defects=["broken emulsion"], changed=changed)
     assert why(run, good_runs).causes[0].mechanism.id == "water_too_cold"
+
+
+def test_a_swapped_probe_and_a_wrong_one_are_not_told_apart_without_the_fat_probe(
+    make_run, good_runs
+):
+    run = make_run("bad", outcome="rejected", defects=["broken emulsion"],
+                   changed={"probes_apart_k": 4.0}, without=("fat_probe_apart_k",))  # fmt: skip
+    says = why(run, good_runs).says
+    assert says.startswith("The evidence does not single out a cause: the fat and water probes")
+    assert "the water or the emulsion probe read wrong" in says
+
+
+def test_a_lesser_sign_does_not_rule_out_a_cause_whose_telling_sensor_is_missing(
+    make_run, good_runs
+):
+    """No coat was weighed; that the pieces going in weighed as usual does not clear the coat."""
+    without = ("coat_mm", "coat_thinnest_mm", "coat_thickest_mm", "coat_spread_percent")
+    run = make_run("bad", outcome="rejected", defects=["skin burst"], without=without)
+    found = why(with_piece_in(run), [with_piece_in(g) for g in good_runs])
+    named = {c.mechanism.id: c for c in found.causes}
+    assert not named["thick_coat"].proven
+    assert any(m.startswith("whether the alginate coat was too thick") for m in found.missing)
+    whole = make_run("bad", outcome="rejected", defects=["skin burst"])
+    found = why(with_piece_in(whole), [with_piece_in(g) for g in good_runs])
+    assert "thick_coat" not in {c.mechanism.id for c in found.causes}
+
+
+def with_piece_in(run):
+    """The same run with the mean mass of the pieces going in, as in all of them."""
+    mass = Feature(spec=BY_NAME["piece_in_g"], stage="skin", value=70.0, u=0.2)
+    return replace(run, features={**run.features, "piece_in_g": mass})
 
 
 def test_defects_that_nothing_is_known_of_tell_nothing_apart(make_run, good_runs):

@@ -18,6 +18,8 @@ from logger.review.features.stage_features import StageFacts, median_feature
 _AFTER_S = 20.0
 _FIRST_STIR_S = 15.0
 _SLOPE_S = 5.0
+_ALMOST_ALL = 0.9
+"""Share of the readings below the largest difference of two probes: one spike makes none."""
 _NOT_TOLD = "it can't be told whether all that came was poured"
 _U_POUR_G = 0.3  # of a pour that was not judged: scale and drips, from memory
 
@@ -53,6 +55,7 @@ def _emulsion(
         miss_k, u = measured.value - predicted.value, math.hypot(measured.u, predicted.u)
         yield have("mix_miss_k", stage, miss_k, u, measured.span)
     yield _apart(facts, stage, start_s + _FIRST_STIR_S, end_s + _AFTER_S)
+    yield _fat_apart(facts, stage, end_s, end_s + _AFTER_S)
 
 
 def _apart(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
@@ -62,6 +65,17 @@ def _apart(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
         return lack("probes_apart_k", stage, "not both probes in the bowl")
     apart = float(np.median(one.value - np.interp(one.t_s, other.t_s, other.value)))
     return have("probes_apart_k", stage, apart, math.hypot(one.u, other.u), one.span)
+
+
+def _fat_apart(facts: RunFacts, stage: str, from_s: float, to_s: float) -> Feature:
+    """Compare the fat probe with the emulsion: in another vessel they part, in one they can't."""
+    name = "fat_probe_apart_k"
+    one, other = facts.window("emulsion", from_s, to_s), facts.window("fat", from_s, to_s)
+    if one is None or other is None:
+        return lack(name, stage, "no readings of both the fat and the emulsion probe")
+    apart = np.abs(one.value - np.interp(one.t_s, other.t_s, other.value))
+    largest = float(np.quantile(apart, _ALMOST_ALL))
+    return have(name, stage, largest, math.hypot(one.u, other.u), one.span)
 
 
 def _pour(facts: RunFacts, stage: str, pour: PourRow) -> Iterator[Feature]:
