@@ -92,10 +92,10 @@ def test_steam_has_a_row_in_the_plan_and_is_missed_on_a_bench_without_a_core():
     assert any(t.stage == "steam" for t in made.troubles)
 
 
-def test_limits_of_steam_are_never_loosened_and_it_ends_an_emulsion():
+def test_limits_of_steam_are_kept_and_it_ends_an_emulsion():
     kind = kind_named("steam")
     assert kind.tracks_core
-    assert kind.never_loosened
+    assert kind.keeps_limits
     assert kind.heats_or_chills
 '''
 

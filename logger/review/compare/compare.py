@@ -16,7 +16,9 @@ from logger.review.learn.sheets import Change, differences
 from logger.words.bands import span_text
 from logger.words.values import percent_text, value_text
 
-_MINOR = (": lot", ": price", ": planned", ": piece masses", "decision rule")
+_FACT = ": lot"
+"""What a sheet only notes of a batch: a delivery is nothing that was asked for."""
+_MINOR = (_FACT, ": price", ": planned", ": piece masses", "decision rule")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +69,8 @@ class Comparison:
     runs : tuple of str
         In the order given.
     changes : tuple of tuple of Change
-        What each later run's sheet wants otherwise than the first's; one entry a run after it.
+        What each later run's sheet wants otherwise than the first's, without lots; one entry a run
+        after it.
     swaps : tuple of tuple of Substitution
         What each later run had in place of what the first had: another fat, salt or lot.
     groups : tuple of (str, tuple of str)
@@ -113,7 +116,10 @@ def compare(runs: Sequence[Portrait]) -> Comparison:
     Runs whose sheets want the same form a group. With two groups that differ in one thing the
     effect is of that thing; with more it is of all of them together, and `says` tells so.
     """
-    changes = tuple(tuple(differences(runs[0].sheet, r.sheet)) for r in runs[1:])
+    changes = tuple(
+        tuple(c for c in differences(runs[0].sheet, r.sheet) if not c.where.endswith(_FACT))
+        for r in runs[1:]
+    )
     groups = _groups(runs)
     effects: tuple[EffectRow, ...] = ()
     if len(groups) == 2:
@@ -143,11 +149,13 @@ def substitutions(before: Portrait, after: Portrait) -> list[Substitution]:
         for group in GROUPS:
             old = before.kinds(group) if what == "kind" else before.lots(group)
             new = after.kinds(group) if what == "kind" else after.lots(group)
-            if old and new and old != new:
+            if old != new and (what == "lot" or (old and new)):
                 label = group if what == "kind" else f"lot of {group}"
                 found.append(
                     Substitution(
-                        group=label, before=", ".join(sorted(old)), after=", ".join(sorted(new))
+                        group=label,
+                        before=", ".join(sorted(old)) or "none",
+                        after=", ".join(sorted(new)) or "none",
                     )
                 )
     return found

@@ -1,9 +1,9 @@
 """A batch sheet from runs: targets proposed from what worked, and how many runs stand behind each.
 
 Pure; portraits of runs in, a sheet out. One run gives its values with an ordinary tolerance;
-several good runs give the range in which the next good one lies. Limits of a kind of stage that
-tracks a core or goes by a published rule set are never loosened: that a batch came out well says
-nothing of them.
+several good runs give the range in which the next good one lies, wide enough for all that was
+judged in them. Limits of a kind of stage that tracks a core or goes by a published rule set stay as
+they are: that a batch came out well says nothing of them.
 """
 
 import math
@@ -17,7 +17,7 @@ from logger.model.errors import OutOfRangeError
 from logger.model.kinds.registry import kind_of
 from logger.model.sheet import Sheet
 from logger.model.written import Band
-from logger.review.features.feature import SPECS, Spec
+from logger.review.features.feature import SPECS, Feature, Spec
 from logger.review.features.portrait import Portrait
 from logger.review.why.unlike import FEWEST, MOST, unlike
 from logger.watch.verdict.checks import COVERAGE
@@ -100,38 +100,26 @@ def _targets() -> list[tuple[Spec, ...]]:
 
 
 def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | None:
-    lows, highs, counts, us = [], [], [], []
+    lows, highs, counts = [], [], []
     stage_id = ""
     for spec in specs:
         found = [f for r in runs if (f := r.features.get(spec.name)) and f.value is not None]
         if not found:
             return None
-        values = [f.value for f in found if f.value is not None]
         stage_id = found[0].stage
-        low, high = _reach(spec, values)
-        lows.append(low)
-        highs.append(high)
-        counts.append(len(values))
-        us += [f.u for f in found if math.isfinite(f.u)]
+        low, high = _reach(spec, [f.value for f in found if f.value is not None])
+        lows += [low, *_ends(found, -1.0)]
+        highs += [high, *_ends(found, 1.0)]
+        counts.append(len(found))
     stage = next((s for s in runs[0].sheet.stage if s.id == stage_id), None)
     key = specs[0].target
-    if stage is None or key is None or not hasattr(stage, key):
+    if stage is None or key is None or not hasattr(stage, key) or kind_of(stage).keeps_limits:
         return None
+    judged_low, judged_high = _judged(runs, stage_id, _check_of(specs[0]))
     before, count = getattr(stage, key), min(counts)
-    # A band narrower than the guard bands on both sides could never be met for sure.
-    guard = COVERAGE * float(np.median(us)) if us else 0.0
-    low, high = min(lows) - guard, max(highs) + guard
-    step = _step(specs[0].unit, high - low)
+    band = _rounded_band(min([*lows, *judged_low]), max([*highs, *judged_high]), specs[0].unit)
     source = f"proposed from {_counted(count, runs)}"
-    if not us:
-        source += "; their uncertainty is unknown, so that it has no room in it"
-    floor = math.floor(low / step) * step
-    band = Band(
-        low=round(max(floor, 0.0) if specs[0].unit not in ("degC", "K") else floor, 6),
-        high=round(math.ceil(high / step) * step, 6),
-        unit=specs[0].unit,
-        source=source,
-    )
+    band = band.model_copy(update={"source": source})
     if before is not None:
         # What the sheet leaves open stays open.
         band = band.model_copy(
@@ -140,13 +128,6 @@ def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | N
                 "high": None if before.high is None else band.high,
             }
         )
-    if kind_of(stage).never_loosened:
-        if before is None:
-            return None
-        tighter = _no_looser(band, before)
-        if tighter is None:
-            return None
-        band = tighter
     was = f", was {target_text(before)}" if before is not None else ""
     return Proposal(
         stage=stage_id,
@@ -158,18 +139,38 @@ def _proposal(specs: tuple[Spec, ...], runs: Sequence[Portrait]) -> Proposal | N
     )
 
 
-def _no_looser(band: Band, before: Band) -> Band | None:
-    """Return a band within the one before; None where they do not meet: that one stays."""
-    low, high = band.low, band.high
-    if low is not None and before.low is not None:
-        low = max(low, before.low)
-    if high is not None and before.high is not None:
-        high = min(high, before.high)
-    if low is not None and high is not None and low > high:
-        return None
-    if (low, high) == (before.low, before.high):
-        return None
-    return band.model_copy(update={"low": low, "high": high})
+def _ends(found: Sequence[Feature], way: float) -> list[float]:
+    """Return how far numbers may reach with their uncertainty, down (-1) or up (1)."""
+    return [
+        f.value + way * COVERAGE * f.u for f in found if f.value is not None and math.isfinite(f.u)
+    ]
+
+
+def _check_of(spec: Spec) -> str:
+    """Return the key of the check that judges a spec's target."""
+    return spec.judged_by or f"{spec.kind}.{spec.target}"
+
+
+def _judged(runs: Sequence[Portrait], stage: str, key: str) -> tuple[list[float], list[float]]:
+    """Return how far down and up what was judged reaches: a sheet accepts what it is made of."""
+    found = [
+        (f.value, f.expanded_uncertainty or 0.0)
+        for run in runs
+        for f in run.findings
+        if (f.stage, f.key) == (stage, key) and f.value is not None
+    ]
+    return [v - u for v, u in found], [v + u for v, u in found]
+
+
+def _rounded_band(low: float, high: float, unit: str) -> Band:
+    """Return a band with round ends [unit] that holds both."""
+    step = _step(unit, high - low)
+    floor = math.floor(low / step) * step
+    return Band(
+        low=round(max(floor, 0.0) if unit not in ("degC", "K") else floor, 6),
+        high=round(math.ceil(high / step) * step, 6),
+        unit=unit,
+    )
 
 
 def width_says(runs: Sequence[Portrait]) -> str:

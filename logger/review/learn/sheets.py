@@ -137,10 +137,12 @@ def differences(before: Sheet, after: Sheet) -> list[Change]:
     Notes
     -----
     Name, revision, notes and the text of the change itself are left out. An ingredient that stands
-    in for one of the same phase is one change, not one for each of its fields.
+    in for one of the same phase is one change, not one for each of its fields; the same fat or salt
+    under another name is none.
     """
-    swaps = _swaps(before, after)
-    old, new = dict(_entries(before, swaps)), dict(_entries(after, swaps))
+    again = _renamed(before, after)
+    swaps = _swaps(before, after, again)
+    old, new = dict(_entries(before, swaps, again)), dict(_entries(after, swaps, again))
     return [
         Change(where=where, before=old.get(where, ""), after=new.get(where, ""))
         for where in [*new, *(w for w in old if w not in new)]
@@ -148,28 +150,58 @@ def differences(before: Sheet, after: Sheet) -> list[Change]:
     ]
 
 
-def _swaps(before: Sheet, after: Sheet) -> dict[str, str]:
-    """Return the place of each ingredient that was exchanged for another, by either name."""
-    found: dict[str, str] = {}
+def _gone_and_come(
+    before: Sheet, after: Sheet
+) -> Iterator[tuple[str, list[Ingredient], list[Ingredient]]]:
+    """Yield the ingredients of each phase that only one of two sheets names."""
     old_names = {i.name for i in before.ingredient}
     new_names = {i.name for i in after.ingredient}
     for phase in dict.fromkeys(i.phase for i in before.ingredient):
-        gone = [i.name for i in before.of_phase(phase) if i.name not in new_names]
-        come = [i.name for i in after.of_phase(phase) if i.name not in old_names]
+        gone = [i for i in before.of_phase(phase) if i.name not in new_names]
+        come = [i for i in after.of_phase(phase) if i.name not in old_names]
+        yield phase, gone, come
+
+
+def _renamed(before: Sheet, after: Sheet) -> dict[str, str]:
+    """Return the old name of each fat and salt that only has another name now."""
+    found: dict[str, str] = {}
+    for _, gone, come in _gone_and_come(before, after):
+        for one in come:
+            same = (
+                i.name
+                for i in gone
+                if (i.fat or i.salt)
+                and (i.fat, i.salt) == (one.fat, one.salt)
+                and i.name not in found.values()
+            )
+            old = next(same, None)
+            if old is not None:
+                found[one.name] = old
+    return found
+
+
+def _swaps(before: Sheet, after: Sheet, again: Mapping[str, str]) -> dict[str, str]:
+    """Return the place of each ingredient that was exchanged for another, by either name."""
+    found: dict[str, str] = {}
+    for phase, gone_all, come_all in _gone_and_come(before, after):
+        gone = [i.name for i in gone_all if i.name not in again.values()]
+        come = [i.name for i in come_all if i.name not in again]
         for number, pair in enumerate(zip(gone, come, strict=False), start=1):
             place = f"{phase} ingredient" + (f" {number}" if number > 1 else "")
             found |= dict.fromkeys(pair, place)
     return found
 
 
-def _entries(sheet: Sheet, swaps: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+def _entries(
+    sheet: Sheet, swaps: Mapping[str, str], again: Mapping[str, str]
+) -> Iterator[tuple[str, str]]:
     head = sheet.sheet
     yield "decision rule", head.decision_rule
     yield "order of the stages", ", ".join(s.id for s in sheet.stage)
     for ingredient in sheet.ingredient:
         place = swaps.get(ingredient.name)
         if place is None:
-            yield from _fields(ingredient.name, ingredient, ("name",))
+            yield from _fields(again.get(ingredient.name, ingredient.name), ingredient, ("name",))
         else:
             yield place, ingredient.name
             yield from _fields(place, ingredient, _OF_ITSELF)

@@ -63,7 +63,10 @@ def test_lots_alone_make_groups_only_when_nothing_else_differs(make_run):
     longer = LONGER.replace('lot = ""', 'lot = "CB-2"', 1)
     found = compare(trial(make_run, template(), 4, 1) + trial(make_run, longer, 4, 50))
     assert found.groups[1][0].startswith("stage skin: dwell")
-    assert any(c.where == "cocoa butter: lot" for c in found.changes[-1])
+    assert [c.where for c in found.changes[-1]] == ["stage skin: dwell"], "a lot is a fact"
+    assert [(s.group, s.before, s.after) for s in found.swaps[-1]] == [
+        ("lot of fat", "none", "CB-2")
+    ]
 
 
 def test_the_share_accepted_is_fishers_test(make_run):

@@ -69,6 +69,25 @@ def test_a_factor_for_pieces_and_for_mass(sheet):
         factor_for(empty, pieces=3)
 
 
+def test_a_default_written_out_is_no_difference(sheet):
+    text = template().replace('kind = "coat"', 'kind = "coat"\nscale_holds = "piece"', 1)
+    text = text.replace('name = "cocoa butter"', 'name = "cocoa butter"\npurity = "100 %"', 1)
+    text = text.replace('kind = "weigh"', 'kind = "weigh"\nends = "operator"', 1)
+    assert text.count("\n") == template().count("\n") + 3
+    assert differences(sheet, sheet_from_text(text, "new")) == []
+
+
+def test_the_same_fat_under_another_name_is_no_difference_but_its_mass_is(sheet):
+    text = template().replace('name = "cocoa butter"', 'name = "cacao fat, deodorised"', 1)
+    again = sheet_from_text(text, "new")
+    assert again != sheet
+    assert differences(sheet, again) == []
+    more = sheet_from_text(text.replace('mass = "180 g"', 'mass = "190 g"', 1), "more")
+    assert [(c.where, c.before, c.after) for c in differences(sheet, more)] == [
+        ("cocoa butter: mass", "180 g", "190 g")
+    ]
+
+
 def test_differences_name_the_place_the_old_and_the_new(sheet):
     text = template().replace('lot = ""', 'lot = "CB-9"', 1).replace('"6 min"', '"7 min"', 1)
     found = differences(sheet, sheet_from_text(text, "new"))

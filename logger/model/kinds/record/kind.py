@@ -179,9 +179,9 @@ class Kind:
         return any(use.role == "core" for use in self.uses)
 
     @property
-    def never_loosened(self) -> bool:
-        """Whether what is learned from runs may only make its limits tighter: that a batch came out
-        well says nothing about them."""
+    def keeps_limits(self) -> bool:
+        """Whether its limits of hygiene and holding are never changed by what is learned from runs:
+        that a batch came out well says nothing about them."""
         return self.tracks_core or self.rule_sets is not None
 
     @property
