@@ -12,6 +12,7 @@ from typing import Any
 
 from logger.model.checks import figure_key
 from logger.model.finding import Finding, Verdict
+from logger.model.kinds.record.stage import COMMON_PRACTICE
 from logger.model.kinds.registry import kind_of
 from logger.model.written import Band
 from logger.review.features.feature import Feature, Span, Spec
@@ -148,7 +149,8 @@ class Witness:
     def _number(self, sign: Sign, feature: Feature) -> Evidence:
         if feature.value is None:
             raise ValueError("a number is needed")
-        band, odd = self.band(feature), self.unlike.get(feature.spec.name)
+        odd = self.unlike.get(feature.spec.name)
+        band = self.band(feature) or _by_habit(sign, feature, odd)
         by_limit, verdict = self._by_limit(sign, feature, band)
         by_good = self._by_good(sign, feature, odd)
         doubtful = self._doubtful(feature.span)
@@ -263,6 +265,16 @@ class Witness:
         return _said(sign, run, weight if new else 0.0, says)
 
 
+def _by_habit(sign: Sign, feature: Feature, odd: Unlike | None) -> Band | None:
+    """Return the limit of a number of which the sheet sets none; None where good runs go by it."""
+    if sign.beyond is None or (odd is not None and abs(odd.away) <= 1.0):
+        return None
+    ends = {sign.direction: sign.beyond}
+    return Band(
+        low=ends.get("low"), high=ends.get("high"), unit=feature.spec.unit, source=COMMON_PRACTICE
+    )
+
+
 def _compared(feature: Feature, alike: bool) -> float:
     """Return 1 where two sensors agree, or surely differ, as asked; 0 where not or not known."""
     if feature.value is None or math.isnan(feature.u):
@@ -291,7 +303,8 @@ def _as_finding(
     known = math.isfinite(expanded)
     says = [feature_text(feature)]
     if band is not None:
-        says.append(f"target {target_text(band)}")
+        of_sheet = band.source != COMMON_PRACTICE or feature.spec.target is not None
+        says.append(f"{'target' if of_sheet else 'ordinary'} {target_text(band)}")
     if odd is not None:
         says.append(good_text(odd, feature.spec))
     if doubtful:
@@ -312,7 +325,7 @@ def _as_finding(
         evidence="; ".join(says),
         channel=feature.span.channel,
         rule=run.sheet.sheet.decision_rule,
-        source="sheet" if band is not None else "good runs",
+        source=band.source if band is not None else "good runs",
         assumed=_is_assumed(run, feature),
     )
 

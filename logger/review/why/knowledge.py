@@ -5,7 +5,7 @@ file comes in as text and is laid on top: a mechanism of the same id is replaced
 """
 
 import difflib
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any, Literal
@@ -52,12 +52,15 @@ class Sign:
         or higher where the defect is than in the other pieces.
     lesser : bool
         It shows the cause, but without it the cause is not ruled out.
+    beyond : float or None
+        Limit of a feature that counts where the sheet sets none [its unit].
     """
 
     what: Literal["feature", "limit", "piece", "lot", "kind", "unweighed"]
     of: str
     direction: Direction = "high"
     lesser: bool = False
+    beyond: float | None = None
 
     @property
     def side(self) -> Side | None:
@@ -166,7 +169,7 @@ def _sign(table: Any, where: str) -> Sign:
     if not isinstance(table, dict):
         raise InputError(where, repr(table), '{ feature = "...", is = "low" }')
     what = [key for key in _SIGNS if key in table]
-    extra = sorted(set(table) - {*_SIGNS, "is", "lesser"})
+    extra = sorted(set(table) - {*_SIGNS, "is", "lesser", "beyond"})
     if len(what) != 1 or extra:
         found = extra[0] if extra else " and ".join(what) or "none"
         raise InputError(where, found, f"exactly one of {', '.join(_SIGNS)}, and is")
@@ -180,9 +183,27 @@ def _sign(table: Any, where: str) -> Sign:
             directions, found = _DIRECTIONS[kind], table.get("is")
             if found not in directions:
                 raise InputError(f"{where}.is", repr(found), f"one of {', '.join(directions)}")
-            return Sign(what=kind, of=of, direction=found, lesser=bool(table.get("lesser")))
+            return Sign(
+                what=kind,
+                of=of,
+                direction=found,
+                lesser=bool(table.get("lesser")),
+                beyond=_beyond(table, where),
+            )
     if of not in GROUPS:
         raise InputError(where, f"group {of!r}", f"one of {', '.join(GROUPS)}")
     if what[0] == "lot":
         return Sign(what="lot", of=of)
     return Sign(what="kind" if what[0] == "kind" else "unweighed", of=of)
+
+
+def _beyond(table: Mapping[str, Any], where: str) -> float | None:
+    """Return the limit that counts where the sheet sets none; None without one."""
+    found = table.get("beyond")
+    if found is None:
+        return None
+    if "feature" not in table or table.get("is") not in ("low", "high"):
+        raise InputError(f"{where}.beyond", repr(found), "with a feature that is low or high")
+    if isinstance(found, bool) or not isinstance(found, int | float):
+        raise InputError(f"{where}.beyond", repr(found), "a number in the unit of the feature")
+    return float(found)

@@ -227,6 +227,31 @@ def test_water_that_reads_cold_but_leaves_the_emulsion_warm_points_to_the_probe(
     assert why(run, good_runs).causes[0].mechanism.id == "water_too_cold"
 
 
+@pytest.mark.parametrize(
+    ("changed", "defect", "cause"),
+    [
+        ({"probes_apart_k": 3.3, "fat_probe_apart_k": 0.1}, "broken emulsion", "probe_swapped"),
+        ({"coat_spread_percent": 44.0}, "skin burst", "uneven_coat"),
+    ],
+)
+def test_what_the_sheet_sets_no_limit_for_has_an_ordinary_one(make_run, changed, defect, cause):
+    """Common practice, no source: two probes in one bowl within 1 K, coats within 25 %."""
+    run = make_run("bad", outcome="rejected", defects=[defect], changed=changed)
+    first = why(run, []).causes[0]
+    assert first.mechanism.id == cause
+    evidence = first.evidence[0].finding
+    assert "; ordinary at most " in evidence.evidence
+    assert (evidence.verdict, evidence.source) == ("not met", "common practice, no source")
+
+
+def test_an_ordinary_limit_that_good_runs_go_beyond_accuses_nobody(make_run):
+    """Coats of this kitchen always spread by 40 %."""
+    good = [make_run(f"g{i}", seed=i, changed={"coat_spread_percent": 38.0 + i}) for i in range(5)]
+    run = make_run("bad", outcome="rejected", defects=["skin burst"],
+                   changed={"coat_spread_percent": 41.0})  # fmt: skip
+    assert "uneven_coat" not in {c.mechanism.id for c in why(run, good).causes}
+
+
 def test_a_swapped_probe_and_a_wrong_one_are_not_told_apart_without_the_fat_probe(
     make_run, good_runs
 ):

@@ -49,6 +49,11 @@ def test_an_own_mechanism_is_added_and_one_of_the_same_id_replaces():
         ('feature = "hydrate_s", is = "lower"', "one of low, high, usual"),
         ('lot = "sugar"', "one of fat, water"),
         ('feature = "hydrate_s", lot = "fat", is = "low"', "exactly one of"),
+        ('limit = "coat.mass_kg", is = "low"', "did you mean 'coat.mass_g'"),
+        ('limit = "coat.mass_g", is = "usual"', "one of low, high, some"),
+        ('piece = "coat_cm", is = "low"', "did you mean 'coat_mm'"),
+        ('limit = "coat.mass_g", is = "low", beyond = 3', "with a feature that is low or high"),
+        ('feature = "coat_g", is = "low", beyond = "3 g"', "a number in the unit"),
         ('feature = "hydrate_s", is = "low", much = 1', "much"),
     ],
 )
