@@ -20,13 +20,12 @@ from logger.ports.heard import Heard, bench_text
 from logger.ports.identity import Listed, checked, listed_ports, name_of
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.ports.registers import RegisterRound
+from logger.wire.questions import may_be_asked
 from logger.wire.recognise import LINES, Match, recognise
 from logger.wire.shapes.shape import Shape, builtin_shapes
 from logger.wire.shapes.tables import PortLine
 
 __all__ = ["Heard", "bench_text", "survey"]
-SHORTEST_QUESTION = 4
-"""Shorter questions are not asked of a stranger: they could be a command to it [characters]."""
 SHORTEST_LISTEN_S = 0.4
 PATIENT_S = 5.0
 """Further listening where text is heard, until enough lines came [s]: some speak once a second."""
@@ -94,6 +93,8 @@ class _Listener:
         self._device = device
         self._shapes = shapes
         self._ask = ask
+        self._spoilt = False
+        """A question without a line feed went out: it may hang before the next one."""
 
     def listen(self, seconds: float) -> Heard:
         lines: list[PortLine] = []
@@ -101,7 +102,7 @@ class _Listener:
             line = shape.port.model_copy(update={"settle_s": 0.0})
             if line not in lines:
                 lines.append(line)
-        lines.sort(key=lambda line: -sum(s.port.baud == line.baud for s in self._shapes.values()))
+        lines.sort(key=lambda line: -sum(_alike(s.port, line) for s in self._shapes.values()))
         each_s = max(SHORTEST_LISTEN_S, seconds / len(lines))
         sample = b""
         for line in lines:
@@ -147,28 +148,30 @@ class _Listener:
         self, port: serial.Serial, line: PortLine, seconds: float
     ) -> tuple[bytes, Match | None, str | None]:
         heard = self._collect(port, seconds)
-        match = self._best(heard, asked=False)
+        match = self._best(heard, asked=None)
         ends = time.monotonic() + PATIENT_S
         while match is None and _speaks(heard) and time.monotonic() < ends:
             heard += self._collect(port, AGAIN_S)
-            match = self._best(heard, asked=False)
+            match = self._best(heard, asked=None)
         if match is not None or heard or not self._ask:
             return heard, match, None
-        for shape in self._shapes.values():
-            if shape.port.baud != line.baud or shape.port.parity != line.parity:
+        for shape in sorted(self._shapes.values(), key=_place):
+            if shape.like or not _alike(shape.port, line):
                 continue
             said, identity = self._answer(port, shape, line)
-            match = self._best(said, asked=True) if said else None
+            match = self._best(said, asked=shape.name) if said else None
             if match is not None:
                 return said, match, identity
             heard = heard or said
         return heard, None, None
 
-    def _best(self, heard: bytes, *, asked: bool) -> Match | None:
-        ranked = [
-            m for m in recognise(heard, self._shapes) if asked or not self._shapes[m.shape].asks
-        ]
-        return next((match for match in ranked if match.claimed), None)
+    def _best(self, heard: bytes, *, asked: str | None) -> Match | None:
+        """Return what fits best: of lines nobody asked for, or of answers to one question."""
+        for match in recognise(heard, self._shapes):
+            own = match.shape == asked if asked else not self._shapes[match.shape].asks
+            if match.claimed and own:
+                return match
+        return None
 
     def _answer(
         self, port: serial.Serial, shape: Shape, line: PortLine
@@ -176,21 +179,25 @@ class _Listener:
         """Ask a port as a shape asks, and return what came and who it says it is."""
         identity = None
         if shape.decode == "modbus":
+            self._spoilt = True
             questions = RegisterRound(port, shape, line, Clock().now_ns)
-            return b"".join(self._call(questions.ask, 0)[0] for _ in range(LINES)), None
-        if shape.identify is not None:
+            said = self._call(questions.ask, 0)[0]
+            more = range(LINES - 1) if said else ()  # a silent port is asked once
+            return said + b"".join(self._call(questions.ask, 0)[0] for _ in more), None
+        if shape.identify is not None and may_be_asked(shape.identify.send):
             said = self._question(port, shape.identify.send, shape.identify.timeout_s)
             identity = said.decode("ascii", "replace").strip() or None
             if identity is None:
                 return b"", None
-        if shape.ask == "none" or len(shape.ask.send) < SHORTEST_QUESTION:
+        if shape.ask == "none" or not may_be_asked(shape.ask.send):
             return b"", None
         said = b""
-        for _ in range(LINES + 1):  # the first may be the rest of a line
+        for number in range(LINES + 1):  # the first may be the rest of a line
             one = self._question(port, shape.ask.send, shape.ask.timeout_s)
-            if not one:
+            if not one and not (number == 0 and self._spoilt):
                 break
             said += one
+        self._spoilt |= shape.ask.send[-1] != "\n"
         return said, identity
 
     def _question(self, port: serial.Serial, text: str, timeout_s: float) -> bytes:
@@ -210,6 +217,16 @@ class _Listener:
             return call(*args)
         except TROUBLE as cause:
             raise why(cause, self._device, opening=False) from cause
+
+
+def _alike(one: PortLine, other: PortLine) -> bool:
+    return (one.baud, one.bits, one.parity) == (other.baud, other.bits, other.parity)
+
+
+def _place(shape: Shape) -> tuple[bool, bool]:
+    """Return when a format asks: bytes without a line end would spoil the next question."""
+    open_ended = shape.ask != "none" and shape.ask.send[-1] != "\n"
+    return shape.decode == "modbus", open_ended
 
 
 def _speaks(heard: bytes) -> bool:

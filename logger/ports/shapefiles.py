@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from logger.model.errors import InputError
+from logger.wire.samples import wrong_samples
 from logger.wire.shapes.hostile import hostile_lines
 from logger.wire.shapes.shape import Shape, builtin_shapes, shapes_from_text
 
@@ -66,9 +67,16 @@ def load_shapes(paths: Iterable[Path]) -> dict[str, Shape]:
                         "give it another name",
                     )
             try_patterns(own, file.name)
+            _try_samples(own, file.name)
             shapes.update(own)
             origin.update(dict.fromkeys(own, file.name))
     return shapes
+
+
+def _try_samples(shapes: dict[str, Shape], file: str) -> None:
+    for name, shape in shapes.items():
+        for wrong in [] if shape.like else wrong_samples(shape):
+            raise InputError(f'{file}: shape."{name}".sample', wrong, "correct it or the pattern")
 
 
 def try_patterns(shapes: dict[str, Shape], file: str, *, limit_s: float = TRIAL_S) -> None:

@@ -12,5 +12,6 @@
 - ``columns``    which columns of a list without units may be probes?
 - ``recognise``  which line format do these bytes have?
 - ``footswitch`` contact states to marks
+- ``samples``    does a line format read its own samples?
 - ``emit``       values to bytes, for the virtual bench
 """

@@ -20,7 +20,7 @@ from logger.wire.modbus import (
     span_of,
 )
 from logger.wire.shapes.shape import Shape
-from logger.wire.shapes.tables import FlagRule, Rule, ShapeField
+from logger.wire.shapes.tables import FlagRule, Frame, Rule, ShapeField
 from logger.wire.units import conversion
 
 _GROUP = re.compile(r"\{(\w+)(?::([^{}]*))?\}")
@@ -91,18 +91,18 @@ class Emitter:
         if kind is not None:
             return self.special(kind)
         if self.shape.decode == "json":
-            return self._framed(self._object(values, cold_junction_c, faults or {}))
+            return framed(self.shape.frame, self._object(values, cold_junction_c, faults or {}))
         rule = self._rule("reading")
         if rule.each:
-            return self._framed(self._named(rule, values, cold_junction_c))
+            return framed(self.shape.frame, self._named(rule, values, cold_junction_c))
         texts = self._texts(rule, values, stable, net, unit)
-        return self._framed(_filled(rule.write or "", texts))
+        return framed(self.shape.frame, _filled(rule.write or "", texts))
 
     def special(self, kind: str) -> bytes:
         """Return the line of another kind: ``overload``, ``underload``, ``error``, ``busy``,
         ``refused``, ``banner``, ``ignore``, ``tare``, ``mark`` or ``open``.
         """
-        return self._framed(self._rule(kind).write or "")
+        return framed(self.shape.frame, self._rule(kind).write or "")
 
     def reply(
         self,
@@ -136,22 +136,10 @@ class Emitter:
         text = request.decode("latin-1")
         identify, ask = self.shape.identify, self.shape.ask
         if identify is not None and text == identify.send:
-            return self._framed(self.identity)
+            return framed(self.shape.frame, self.identity)
         if ask != "none" and text == ask.send:
             return self.line(values, **how)
         return b""
-
-    def _framed(self, text: str) -> bytes:
-        frame = self.shape.frame
-        body = text.encode("utf-8")
-        start, end = frame.start.encode("latin-1"), frame.end.encode("latin-1")
-        if frame.check == "xor hex":
-            return start + body + b"%02X" % xor(body) + end
-        if frame.check == "xor":
-            return start + body + end + bytes([xor(body + end)])
-        if end == b"\n":
-            body += b"\r"
-        return start + body + end
 
     def _rule(self, means: str) -> Rule:
         for rule in self.shape.line:
@@ -239,6 +227,27 @@ class Emitter:
             if isinstance(field.fault, int):
                 words[field.fault - request.address] = _fault_code(word, field)
         return words
+
+
+def framed(frame: Frame, text: str) -> bytes:
+    """Return a line as it goes over the wire, with start, check and end.
+
+    Parameters
+    ----------
+    frame : Frame
+        How lines begin and end.
+    text : str
+        What stands between.
+    """
+    body = text.encode(frame.encoding)
+    start, end = frame.start.encode("latin-1"), frame.end.encode("latin-1")
+    if frame.check == "xor hex":
+        return start + body + b"%02X" % xor(body) + end
+    if frame.check == "xor":
+        return start + body + end + bytes([xor(body + end)])
+    if end == b"\n":
+        body += b"\r"
+    return start + body + end
 
 
 def _filled(template: str, texts: Mapping[str, str]) -> str:

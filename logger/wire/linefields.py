@@ -68,6 +68,8 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
     groups = re.compile(rule.pattern, re.ASCII).groupindex
     fields = [(n, f) for n, f in shape.channel.items() if f.group in groups]
     readers = [_field_reader(n, f, rule) for n, f in fields]
+    texts = [_text_of(f, groups) for _, f in fields]
+    plain = not any(f.sign_group or f.places_group or f.reversed for _, f in fields)
     context_of, context_groups = _context_reader(shape, fields, groups, units_shown)
     value_groups = tuple(str(f.group) for _, f in fields)
     colds = [f.cold_junction for _, f in fields]
@@ -77,9 +79,9 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
         if context.waits:
             return EMPTY
         values, notes = [], []
-        for read, group, how, cold in zip(readers, value_groups, context.hows, colds, strict=True):
+        for read, text_of, how, cold in zip(readers, texts, context.hows, colds, strict=True):
             cold_c = _number(match[cold]) if cold is not None else None
-            found = read(match[group] or "", context.flags, how, cold_c)
+            found = read(text_of(match), context.flags, how, cold_c)
             if found is None:
                 return None
             values.append(found[0])
@@ -88,6 +90,8 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
         return Parsed(tuple(values), tuple(notes), context.units, context.net)
 
     def again_of(match: "re.Match[str]") -> Again | None:
+        if not plain:
+            return None
         if any(not DIGITS.isdisjoint(match[group] or "") for group in context_groups):
             return None
         context = context_of(match)
@@ -101,6 +105,32 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
         return _all_again(list(zip(readers, spans, context.hows, cold_spans, strict=True)), context)
 
     return decode, again_of
+
+
+def _text_of(field: ShapeField, groups: Collection[str]) -> Callable[["re.Match[str]"], str]:
+    """Return what puts the number of a field together: its sign, its digits, its point."""
+    group = str(field.group)
+    sign = field.sign_group if field.sign_group in groups else None
+    places = field.places_group if field.places_group in groups else None
+    bit, minus = field.minus_bit, frozenset(field.minus)
+
+    def text_of(match: "re.Match[str]") -> str:
+        text: str = match[group] or ""
+        if field.reversed:
+            text = text[::-1]
+        if places is not None:
+            said = match[places] or ""
+            count = field.places.get(said, int(said) if said.isdecimal() else -1)
+            if not 0 <= count < len(text):
+                return ""  # no number: the line says what cannot be
+            text = f"{text[: len(text) - count]}.{text[len(text) - count :]}" if count else text
+        if sign is not None:
+            said = match[sign] or ""
+            negative = said.strip() in minus if bit is None else bool(ord(said or " ") >> bit & 1)
+            text = f"-{text}" if negative else text
+        return text
+
+    return text_of
 
 
 def _one_again(read: "FieldReader", span: tuple[int, int], context: _Context) -> Again:
@@ -162,6 +192,7 @@ def _context_reader(
         for (name, field), group in zip(fields, unit_groups, strict=True):
             unit = (match[group] or "").strip() if group is not None else ""
             if unit:
+                unit = field.units.get(unit, unit)
                 shown.append((name, unit))
             elif group and field.unit is None:
                 unit = units_shown.get(name, UNKNOWN_UNIT)

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from logger.model.bench import PortSettings
 from logger.model.reading import RawReading
-from logger.wire.columns import Kind, kinds_of
+from logger.wire.columns import HIGHEST, LOWEST, Kind, kinds_of
 from logger.wire.reader import LineReader
 from logger.wire.shapes.shape import Shape
 
@@ -24,6 +24,10 @@ LINES = 3
 LEAD = 5
 """Lines before the first that fits are not counted, this many and as many as fit: a greeting, an
 echo, and what came at another baud rate."""
+
+
+SMALLEST = 1e-3
+"""Nearer to nothing, a number is none of a register: it was read in another way than it is held."""
 
 
 class Match(NamedTuple):
@@ -62,12 +66,20 @@ def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
     -------
     list of Match
         Best first; only shapes that at least one line fits. Of equal ones that with more values
-        first, then those that speak unasked, then that of the earlier name.
+        first, then with more flags, those that speak unasked, those whose lines say the unit, and
+        that of the earlier name.
     """
     found = [_match(heard, shape) for shape in shapes.values() if not shape.like]
     return sorted(
         (match for match in found if match is not None),
-        key=lambda m: (-m.share, -m.fields, shapes[m.shape].asks, m.shape),
+        key=lambda m: (
+            -m.share,
+            -m.fields,
+            -len(shapes[m.shape].flag),
+            shapes[m.shape].asks,
+            bool(shapes[m.shape].unsaid),
+            m.shape,
+        ),
     )
 
 
@@ -78,6 +90,7 @@ def best(heard: bytes, shapes: Mapping[str, Shape]) -> str | None:
 
 def _match(heard: bytes, shape: Shape) -> Match | None:
     reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
+    values: list[float] = []
     numbers: Counter[str] = Counter()
     fields: dict[str, None] = {}
     lead = lead_bad = 0
@@ -89,7 +102,9 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
             if isinstance(one, RawReading):
                 fields[one.field] = None
                 numbers[one.field] += one.value is not None
-    if not fields:
+                if one.value is not None:
+                    values.append(one.value)
+    if not fields or (shape.decode == "modbus" and not _may_be_registers(values)):
         return None
     lines, bad = reader.counters.lines - lead, reader.counters.bad - lead_bad
     if lead_bad > lines - bad + LEAD:
@@ -98,6 +113,12 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     offered = tuple(f for f in fields if f in shape.channel and f not in left_out)
     most = max((numbers[f] for f in offered), default=0)
     return Match(shape.name, 1 - bad / lines, most, len(fields), offered, tuple(left_out.items()))
+
+
+def _may_be_registers(values: list[float]) -> bool:
+    """Whether numbers in registers may be temperatures; read in a wrong way they are far off."""
+    likely = all(LOWEST <= v <= HIGHEST and (v == 0 or abs(v) >= SMALLEST) for v in values)
+    return likely and any(values)
 
 
 def _pieces(heard: bytes, shape: Shape) -> Iterator[bytes]:
@@ -112,16 +133,19 @@ def _pieces(heard: bytes, shape: Shape) -> Iterator[bytes]:
 
 def _left_out(heard: bytes, shape: Shape) -> dict[str, Kind]:
     """Return the fields of a list without units that are no probes."""
-    if not shape.unsaid or shape.decode != "lines":
+    if not shape.unsaid or shape.decode != "lines" or shape.frame.start:
         return {}
     groups = {f.group: name for name, f in shape.channel.items() if f.group is not None}
     columns: dict[str, list[str]] = {name: [] for name in groups.values()}
     fits = [re.compile(r.pattern, re.ASCII).fullmatch for r in shape.line if r.means == "reading"]
     for line in heard.split(shape.frame.end.encode("latin-1"))[1:]:
-        text = line.strip(b"\r\0\x02").decode("latin-1")
+        text = (
+            line.strip(b"\r\0\x02").decode("latin-1").removeprefix(shape.frame.prompt).lstrip(" ")
+        )
         match = next((m for m in (fit(text) for fit in fits) if m is not None), None)
         for group, cell in (match.groupdict() if match is not None else {}).items():
             if group in groups:
                 columns[groups[group]].append(cell or "")
     kinds = kinds_of(list(columns.values()))
-    return {name: kind for name, kind in zip(columns, kinds, strict=True) if kind != "number"}
+    found = zip(columns.items(), kinds, strict=True)
+    return {name: kind for (name, cells), kind in found if cells and kind != "number"}

@@ -74,6 +74,7 @@ class TextDecoder:
         self._units_seen: tuple[tuple[str, str], ...] = ()
         self._known: dict[bytes, Parsed | None] = {}
         self._passed = 0
+        self._encoding = shape.frame.encoding
         self._prompt = shape.frame.prompt.encode("latin-1")
         self._echo = b"" if shape.ask == "none" else shape.ask.send.strip().encode("latin-1")
         self._power_on = frozenset(v for rule in shape.line for v in rule.power_on)
@@ -127,7 +128,7 @@ class TextDecoder:
     def _match(self, line: bytes) -> Parsed | None:
         """Find the rule that a line fits."""
         try:
-            text = line.decode()
+            text = line.decode(self._encoding)
         except UnicodeDecodeError:
             return None
         if not (text.isprintable() or self._control or text.replace("\t", " ").isprintable()):

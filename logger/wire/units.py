@@ -31,6 +31,12 @@ CONVERSIONS: dict[str, dict[str, Conversion]] = {
         # Same place: 1 troy ounce is exactly 31.103 476 8 g; 1 metric carat is 200 mg.
         "ozt": Conversion(31.1034768, 0.0),
         "ct": Conversion(0.2, 0.0),
+        "G": SAME,
+        "KG": Conversion(1000.0, 0.0),
+        "Kg": Conversion(1000.0, 0.0),
+        "LB": Conversion(453.59237, 0.0),
+        "lbs": Conversion(453.59237, 0.0),
+        "OZ": Conversion(453.59237 / 16, 0.0),
     },
     "temperature": {
         "degC": SAME,
@@ -40,6 +46,10 @@ CONVERSIONS: dict[str, dict[str, Conversion]] = {
         "F": Conversion(5 / 9, -160 / 9),
         "°F": Conversion(5 / 9, -160 / 9),
         "K": Conversion(1.0, -273.15),
+        "degrees C": SAME,
+        "Celsius": SAME,
+        "*C": SAME,
+        "*F": Conversion(5 / 9, -160 / 9),
     },
     "emf": {
         "uV": SAME,

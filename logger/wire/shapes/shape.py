@@ -7,17 +7,20 @@ asks by it. The tables::
     says = "one sentence for a person"
     decode = "lines" | "json" | "modbus"
     port = { baud, bits, parity, stop, dtr, rts, settle }    # settle: seconds a board boots
-    frame = { end, start, max, check, control, prompt }
+    frame = { end, start, max, check, control, encoding, prompt }
     ask = "none" | { send, every, timeout, init }
     identify = { send, pattern, timeout }                     # the reply must fit the pattern
     expect = { rate, silent_after, stuck_after }
     columns = { count, prefix, separator, cell, ... }         # a list of n like cells, spelled out
     unsaid = [unit, ...]                                      # units that the lines do not say
+    source = "where the format is published, or: from memory"
+    sample = [{ sent, gives, none, says }, ...]               # lines, and what they must give
     [[shape."a name".line]]      # the first that fits the whole line counts
     means, pattern, whole, each, join, width, blank, sentinel, power_on, field, write
     [shape."a name".channel.X]
-    group | path | register | key, quantity, unit, unit_group, scale, cold_junction, fault, faults,
-    fault_as, range, delay, blank, sentinel, decimal, width, table, as, words, write
+    group | path | register | key, quantity, unit, unit_group, units, sign_group, minus, minus_bit,
+    places_group, places, reversed, scale, cold_junction, fault, faults, fault_as, range, delay,
+    blank, sentinel, decimal, width, table, as, words, write
     [shape."a name".flag.stable]  # or flag.net
     group, true, false | bit, when
 
@@ -52,6 +55,7 @@ from logger.wire.shapes.tables import (
     Identify,
     PortLine,
     Rule,
+    Sample,
     Seconds,
     ShapeField,
 )
@@ -77,6 +81,8 @@ class Shape(Written):
     unsaid: tuple[str, ...] = ()
     """Units that the numbers may be in, where the lines do not say: the first is the format's own,
     each other one makes a format of its own."""
+    source: str = ""
+    sample: tuple[Sample, ...] = ()
     like: str = ""
     """The format that this one differs from in its unit only."""
     device: int = Field(default=1, ge=1, le=247)
@@ -179,7 +185,11 @@ def _check_rules(shape: Shape) -> None:
 
 
 def _groups_wanted(shape: Shape) -> list[str]:
-    named = [g for f in shape.channel.values() for g in (f.group, f.unit_group, f.cold_junction)]
+    named = [
+        g
+        for f in shape.channel.values()
+        for g in (f.group, f.unit_group, f.cold_junction, f.sign_group, f.places_group)
+    ]
     return [g for g in [*named, *(f.group for f in shape.flag.values())] if g is not None]
 
 
@@ -257,7 +267,7 @@ def _told(cause: ValidationError, where: str) -> InputError:
 
 @cache
 def _keys(model: type[BaseModel]) -> list[str]:
-    models = (model, PortLine, Frame, Ask, Identify, Expect, Rule, ShapeField, FlagRule)
+    models = (model, PortLine, Frame, Ask, Identify, Expect, Rule, ShapeField, FlagRule, Sample)
     return [f.alias or key for m in models for key, f in m.model_fields.items()]
 
 

@@ -56,6 +56,7 @@ class Frame(Written):
     xor hex: two hex digits before the end, the XOR of what stands between start and them."""
     control: bool = False
     """Lines may hold control characters; elsewhere one makes the line a bad one."""
+    encoding: Literal["utf-8", "latin-1"] = "utf-8"
     prompt: str = Field(default="", max_length=8)
     """What the instrument prints before it listens again; taken off the front of a line."""
 
@@ -123,6 +124,20 @@ class ShapeField(Written):
     unit: str | None = None
     """Unit of the number as sent; None is the code's own unit of the quantity."""
     unit_group: str | None = None
+    units: dict[str, str] = Field(default_factory=dict)
+    """Unit as printed to a unit that is known, where it is printed in another way."""
+    sign_group: str | None = None
+    """Group that holds the sign apart from the digits."""
+    minus: tuple[str, ...] = ("-",)
+    """What it holds where the number is negative."""
+    minus_bit: int | None = Field(default=None, ge=0, le=6)
+    """Or the bit of its character that is 1 then."""
+    places_group: str | None = None
+    """Group that says how many of the digits are decimals."""
+    places: dict[str, int] = Field(default_factory=dict)
+    """What it holds, and the number of decimals; empty: it holds that number."""
+    reversed: bool = False
+    """The last digit is sent first."""
     scale: float = 1.0
     """The number as sent times this is in `unit`."""
     type: Literal["B", "E", "J", "K", "N", "R", "S", "T"] | None = None
@@ -172,3 +187,15 @@ class FlagRule(Written):
     """Bit of a status character that is 30h plus bits."""
     when: Literal[0, 1] = 1
     """What that bit is when the flag holds."""
+
+
+class Sample(Written):
+    """One line and what it says; a line format that reads its sample otherwise is refused."""
+
+    sent: str
+    """What stands between start and end of the line."""
+    gives: dict[str, float] = Field(default_factory=dict)
+    """Field to value, in g, degC or uV."""
+    none: tuple[str, ...] = ()
+    """Fields that are there and have no value."""
+    says: tuple[Literal["stable", "moving", "net", "gross"], ...] = ()
