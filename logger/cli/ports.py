@@ -46,6 +46,8 @@ def ports(
     if numbers is not None and quantity_of(numbers) is None:
         raise InputError("--numbers", repr(numbers), "give degC, degF, g, kg, lb or oz")
     shapes = load_shapes(sorted(folder.path.glob("*.shapes.toml")))
+    if not as_json:
+        click.echo("Listening. Quiet ports are asked too, with questions that only read.", err=True)
     heard = survey(seconds, devices=devices, shapes=shapes)
     if numbers is not None:
         heard = [one.in_unit(numbers, shapes) for one in heard]

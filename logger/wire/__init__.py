@@ -12,6 +12,7 @@
 - ``columns``    which columns of a list without units may be probes?
 - ``recognise``  which line format do these bytes have?
 - ``footswitch`` contact states to marks
+- ``questions``  what may be asked of an instrument that nobody knows yet?
 - ``samples``    does a line format read its own samples?
 - ``emit``       values to bytes, for the virtual bench
 """
