@@ -22,6 +22,12 @@ ALIKE_G, ALIKE_SHARE = 4.0, 0.08
 """By how much a touch and a piece may differ then, in grams or as a share of the piece."""
 
 
+DRAG_G = 1.5
+"""What leaves with a piece [g]."""
+ODD_G, ODD_SHARE = 8.0, 0.12
+"""By how much more or less may come out than went in, in grams or as a share of it."""
+
+
 class End(NamedTuple):
     """When a piece went in or came out at an edge.
 
@@ -91,8 +97,8 @@ def _end(
     if first == last:
         at_s = after.edge_s
         times_s += [at_s, after.early_s, after.late_s]
-    elif any(move in others for move in range(first, last + 1)):
-        times_s += [after.edge_s]
+    else:
+        times_s += [after.edge_s]  # a touch may pass for a move
     if max(times_s) - min(times_s) > MISTAKEN_S:
         return End(None, (min(times_s), max(times_s)), change_g if alone else None)
     return End(at_s, None, change_g if alone else None)
@@ -160,6 +166,14 @@ def _mistakable_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int
         if near and same and abs(edge_change_g(segments, back) + step_g) <= alike_g:
             found.append(segments[other].edge_s)
     return found
+
+
+def odd_masses(came: End | None, left: End | None) -> bool:
+    """Return whether what went in and what came out cannot be one piece by mass."""
+    if came is None or left is None or came.change_g is None or left.change_g is None:
+        return False
+    off_g = came.change_g + left.change_g + DRAG_G
+    return abs(off_g) > max(ODD_G, ODD_SHARE * abs(came.change_g))
 
 
 def dwell_between_s(came: End | None, left: End | None) -> tuple[float, float] | None:

@@ -18,7 +18,13 @@ from logger.watch.stages.set.immersion.assignment import (
     in_probability,
     out_probabilities,
 )
-from logger.watch.stages.set.immersion.ends import End, dwell_between_s, ends_of, may_last_s
+from logger.watch.stages.set.immersion.ends import (
+    End,
+    dwell_between_s,
+    ends_of,
+    may_last_s,
+    odd_masses,
+)
 from logger.watch.stages.set.immersion.estimation import (
     initial_parameters,
     updated_parameters,
@@ -308,7 +314,8 @@ def _immersion(
     unlisted = 0.0 if said else 1.0 - sum(outs.get(pair, 0.0) for pair in readings)
     lasts_s = None
     if left is not None:
-        lasts_s = may_last_s(segments, ends, readings, ends_known=unlisted < OPEN_FROM)
+        known = unlisted < OPEN_FROM and (said or not odd_masses(came, left))
+        lasts_s = may_last_s(segments, ends, readings, ends_known=known)
         if lasts_s[1] - lasts_s[0] > APART_S + _width_s(came, left):
             confidence, agreed = min(DOUBTED, confidence), False
     in_s = came.at_s if came is not None else None
