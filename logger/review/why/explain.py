@@ -53,6 +53,7 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
     causes: list[Cause] = []
     if run.outcome != "accepted":
         causes = [c for m in knowledge if (c := _cause(m, witness, known)) is not None]
+        causes = _without_what_follows(causes)
         causes += _by_limit_alone(knowledge, witness, causes)
         left_over = _left_over(knowledge, witness, causes)
         again = {c.mechanism.id for c in left_over}
@@ -134,6 +135,16 @@ def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evid
             weight = _USUAL if evidence.sign.direction == "usual" else _CONTRADICTED
             left *= 1.0 - weight * evidence.strength
     return left
+
+
+def _without_what_follows(causes: Sequence[Cause]) -> list[Cause]:
+    """Leave out what follows from other causes where one of these shows."""
+    roots = [c for c in causes if not c.mechanism.follows and c.score >= EXPLAINS]
+
+    def shows_already(cause: Cause) -> bool:
+        return any(not cause.fits or set(root.fits) & set(cause.fits) for root in roots)
+
+    return [c for c in causes if not (c.mechanism.follows and shows_already(c))]
 
 
 def _by_limit_alone(

@@ -33,7 +33,7 @@ _NAMES: dict[Literal["feature", "limit", "piece"], Collection[str]] = {
 }
 _TEXTS = ("id", "cause", "stage", "because", "source", "wrong_if", "next_time")
 _LISTS = ("shows", "goes_with", "against")
-_FLAGS = ("unseen", "sensors")
+_FLAGS = ("unseen", "sensors", "follows")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +85,7 @@ class Mechanism:
     next_time: str
     unseen: bool = False
     sensors: bool = False
+    follows: bool = False
 
 
 def builtin_knowledge() -> tuple[Mechanism, ...]:
@@ -162,6 +163,7 @@ def _mechanism(table: Any, where: str) -> Mechanism:
         against=signs["against"],
         unseen=bool(table.get("unseen", False)),
         sensors=bool(table.get("sensors", False)),
+        follows=bool(table.get("follows", False)),
     )
 
 

@@ -90,15 +90,31 @@ def test_a_broken_limit_names_its_cause_though_the_mean_is_as_in_the_good_runs(
 
 
 def test_a_limit_from_which_no_known_cause_leads_is_still_named(make_run, good_runs):
-    cold = finding("emulsify.emulsion_c", "combine", 36.0, 40.0, 54.0)
-    found = why(make_run("bad", outcome="rejected", defects=["broken emulsion"], findings=(cold,)),
+    hot = finding("emulsify.emulsion_c", "combine", 58.0, 40.0, 54.0)
+    found = why(make_run("bad", outcome="rejected", defects=["broken emulsion"], findings=(hot,)),
                 good_runs)  # fmt: skip
     assert found.says.startswith("No known cause of “broken emulsion” shows, but a limit was")
-    assert "emulsion temperature: 36.0 °C, below the target of 40 to 54 °C" in found.says
+    assert "emulsion temperature: 58.0 °C, above the target of 40 to 54 °C" in found.says
     first = found.causes[0]
     assert (first.mechanism.id, first.stage, first.proven, first.known) == (
         "limit_broken", "combine", True, False
     )  # fmt: skip
+
+
+def test_what_follows_from_other_causes_is_named_only_where_none_of_them_shows(make_run, good_runs):
+    """Half of a skin set: too short a dwell explains it, and alone it is an answer of its own."""
+    half = finding("set.skin_percent", "skin", 51.0, 90.0, None, piece=2)
+    early = finding("set.dwell_s", "skin", 200.0, 420.0, 660.0, piece=2)
+    run = make_run("bad", outcome="rejected", defects=["skin too thin"], findings=(half,))
+    found = why(run, good_runs)
+    assert found.says.startswith("Most likely the skin had not set through when the pieces came")
+    both = make_run("bad", outcome="rejected", defects=["skin too thin"], findings=(half, early))
+    named = [c.mechanism.id for c in why(both, good_runs).causes]
+    assert named[0] == "short_dwell"
+    assert "skin_not_set" not in named
+    low = make_run("bad", outcome="rejected", defects=["skin too thin"],
+                   changed={"set_fraction_percent": 51.0})  # fmt: skip
+    assert why(low, []).causes[0].mechanism.id == "skin_not_set"
 
 
 def test_a_limit_broken_on_the_side_that_leads_elsewhere_is_no_cause_but_is_said(
@@ -116,10 +132,10 @@ def test_a_limit_broken_on_the_side_that_leads_elsewhere_is_no_cause_but_is_said
 def test_limits_broken_in_a_run_of_which_nobody_has_said_how_it_came_out_are_said(
     make_run, good_runs
 ):
-    cold = finding("emulsify.emulsion_c", "combine", 36.0, 40.0, 54.0)
-    found = why(make_run("new", outcome=None, findings=(cold,)), good_runs)
+    hot = finding("emulsify.emulsion_c", "combine", 58.0, 40.0, 54.0)
+    found = why(make_run("new", outcome=None, findings=(hot,)), good_runs)
     assert found.causes == ()
-    assert "Limits not met: emulsion temperature: 36.0 °C" in found.says
+    assert "Limits not met: emulsion temperature: 58.0 °C" in found.says
 
 
 def any_findings(rng, sheet, chance):
