@@ -20,7 +20,7 @@ from logger.ports.heard import Heard, bench_text
 from logger.ports.identity import Listed, checked, listed_ports, name_of
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.ports.registers import RegisterRound
-from logger.wire.questions import may_be_asked
+from logger.wire.questions import SETTINGS, may_be_asked
 from logger.wire.recognise import LINES, Match, recognise
 from logger.wire.shapes.shape import Shape, builtin_shapes
 from logger.wire.shapes.tables import PortLine
@@ -103,6 +103,10 @@ class _Listener:
             if line not in lines:
                 lines.append(line)
         lines.sort(key=lambda line: -sum(_alike(s.port, line) for s in self._shapes.values()))
+        for baud, bits, parity in SETTINGS:
+            line = PortLine.model_validate({"baud": baud, "bits": bits, "parity": parity})
+            if not any(_alike(line, known) for known in lines):
+                lines.append(line)
         each_s = max(SHORTEST_LISTEN_S, seconds / len(lines))
         sample = b""
         for line in lines:

@@ -1,10 +1,16 @@
-"""What may be asked of an instrument that nobody knows yet, and what is never sent to one.
+"""How to meet an instrument that nobody knows: settings to try, questions, what is never sent.
 
 Pure data. A question of a line format goes to a stranger only when it reads and does nothing else;
 what is listed in `NEVER` tares, zeroes, prints, sets, starts or switches something on some
 instrument, whatever it does on the one that the format was written for. Used by ``ports.listen``.
 """
 
+SETTINGS = (
+    (9600, 8, "N"), (115200, 8, "N"), (9600, 7, "E"), (19200, 8, "N"), (4800, 8, "N"),
+    (2400, 8, "N"), (38400, 8, "N"), (57600, 8, "N"), (2400, 7, "E"), (4800, 7, "E"),
+    (1200, 7, "O"), (9600, 7, "O"), (19200, 8, "E"), (1200, 8, "N"), (19200, 7, "E"),
+)  # fmt: skip
+"""Baud, data bits and parity in use, the usual ones first; common practice, no source."""
 NEVER = frozenset({
     "T", "TA", "TI", "TAC", "TARE", "TR", "PT", "Z", "ZI", "ZERO", "R", "RZ", "REZERO", "P", "PRT",
     "PRINT", "PR", "C", "CAL", "CAL0", "CAL1", "ADJ", "U", "UNIT", "MODE", "ON", "OFF", "O", "F",

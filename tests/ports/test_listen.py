@@ -1,6 +1,7 @@
 """Ports are listened to, recognised, and turned into a bench file that reads."""
 
 import select
+import termios
 import threading
 
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from logger.model.files import bench_from_text
 from logger.ports.listen import Heard, bench_text, survey
 from logger.wire.emit import Emitter
+from logger.wire.questions import SETTINGS
 from logger.wire.shapes.shape import builtin_shapes
 
 SHAPES = builtin_shapes()
@@ -68,7 +70,8 @@ def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken):
         assert channel.field in SHAPES[instrument.shape].channel
 
 
-def test_a_silent_port_says_so_and_a_missing_one_says_why(bench):
+def test_a_silent_port_says_so_and_a_missing_one_says_why(bench, monkeypatch):
+    monkeypatch.setattr("logger.ports.listen.SETTINGS", ())
     silent = bench.line()
     shapes = {name: SHAPES[name] for name in NAMES[:2]}
     ports = [silent.port, "/dev/there-is-no-such-port"]
@@ -105,3 +108,24 @@ def test_numbers_without_a_unit_are_proposed_only_when_somebody_said_what_they_a
     bench = bench_from_text(weighs, "b")
     assert (bench.instrument[0].shape, bench.channel[0].unit) == ("comma list of 1 probe, kg", "g")
     assert bare.in_unit("uV", SHAPES) is bare
+
+
+def test_an_instrument_at_a_setting_that_no_format_names_is_found(bench, monkeypatch):
+    """The terminal passes all bytes, so the speaker itself is silent at any other baud rate."""
+    assert (38400, 8, "N") in SETTINGS
+    monkeypatch.setattr("logger.ports.listen.SETTINGS", [(38400, 8, "N")])
+    name, line = "flag-first comma weight", bench.line()
+    stop, data = threading.Event(), Emitter(SHAPES[name]).line({"mass": 12.5})
+
+    def speak() -> None:
+        while not stop.wait(0.03):
+            right = termios.tcgetattr(line.main)[4] == termios.B38400
+            if right and select.select([], [line.main], [], 0)[1]:
+                line.send(data)
+
+    thread = threading.Thread(target=speak, daemon=True)
+    thread.start()
+    (heard,) = survey(0.5, devices=[line.port], shapes={name: SHAPES[name]}, ask=False)
+    stop.set()
+    thread.join(20)
+    assert (heard.shape, heard.settings) == (name, {"baud": 38400})
