@@ -44,6 +44,12 @@ def scale_fields(prefix: str) -> list[Any]:
     ]
 
 
+def numbers_field(prefix: str) -> dmc.Select:
+    """Return the field for the unit of numbers that come without one."""
+    units = {"degC": "°C", "degF": "°F", "g": "g", "kg": "kg", "lb": "lb", "oz": "oz"}
+    return _select(f"{prefix}-numbers", "Numbers without a unit are", units)
+
+
 def is_answered(type_: object, class_: object, size: object) -> bool:
     """Return whether enough was answered of a probe: an accuracy where it has no wire.
 

@@ -12,7 +12,14 @@ from dashboard.answers import Done, Survey
 from dashboard.links import Links
 from dashboard.live.sentence import symbol
 from dashboard.stores import decode, encode
-from dashboard.wiring.answering import FIRST, WHY, is_answered, probe_fields, scale_fields
+from dashboard.wiring.answering import (
+    FIRST,
+    WHY,
+    is_answered,
+    numbers_field,
+    probe_fields,
+    scale_fields,
+)
 from dashboard.wiring.checking import sent
 
 
@@ -65,7 +72,7 @@ def layout() -> html.Div:
                     ),
                     html.Div(id="begin-ports"),
                     html.Div(
-                        [*probe_fields("begin"), *scale_fields("begin")],
+                        [*probe_fields("begin"), *scale_fields("begin"), numbers_field("begin")],
                         className="answers wrap at-foot",
                     ),
                     html.P(WHY, className="hint"),
@@ -139,10 +146,17 @@ def register(app: Dash, links: Links) -> None:
         State("begin-accuracy", "value"),
         State("begin-scale", "value"),
         State("begin-interval", "value"),
+        State("begin-numbers", "value"),
         prevent_initial_call=True,
     )
     def _adopt(
-        clicks: Any, type_: Any, class_: Any, accuracy: Any, scale: Any, interval: Any
+        clicks: Any,
+        type_: Any,
+        class_: Any,
+        accuracy: Any,
+        scale: Any,
+        interval: Any,
+        numbers: Any,
     ) -> Any:
         if not clicks:
             return no_update
@@ -153,6 +167,8 @@ def register(app: Dash, links: Links) -> None:
             about |= {"scale_class": scale, "scale_size": interval or ""}
         if not about:
             return FIRST
+        if numbers:
+            about |= {"numbers": numbers}
         answer, says = sent(links, "adopt_bench", about, Done)
         return answer.says if answer else says
 

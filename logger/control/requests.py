@@ -327,6 +327,8 @@ class AdoptBench(Request):
     scale_class: Word = ""
     """Class and verification interval of the scales."""
     scale_size: Word = ""
+    numbers: Word = ""
+    """Unit of numbers that instruments print without one."""
 
 
 Care = SaveSheet | SetRole | CheckBegin | CheckEnd | CheckWrite | Survey | AdoptBench

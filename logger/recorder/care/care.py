@@ -50,6 +50,7 @@ from logger.recorder.live.clocks import today
 from logger.recorder.setup import Setup, setup_from_files
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
+from logger.wire.shapes.shape import Shape
 
 CHECK_S = 60.0
 """Length of a check [s]: common practice, no source; twice the shortest that is judged."""
@@ -95,6 +96,7 @@ class Care:
         self._begun: dict[str, tuple[Channel, Reference]] = {}
         self._found: dict[str, SensorCheck | BainlogError] = {}
         self._heard: list[Heard] = []
+        self._shapes: dict[str, Shape] = {}
         self._listening: threading.Thread | None = None
 
     def knows(self, asked: Request) -> TypeGuard[CareRequest]:
@@ -196,7 +198,8 @@ class Care:
 
     def _listen(self) -> None:
         own = sorted(self._folder.path.glob("*.shapes.toml"))
-        self._heard = survey(LISTEN_S, shapes=load_shapes(own))
+        self._shapes = load_shapes(own)
+        self._heard = survey(LISTEN_S, shapes=self._shapes)
 
     def _say_sensor(self, channel: str, type_: str, class_: str, size: str) -> None:
         save_sensor(self._there(), channel, type_=type_, class_=class_, size=size)
@@ -206,15 +209,12 @@ class Care:
         self._free("bench file")
         if not any(one.shape for one in self._heard):
             raise InputError("bench file", "no instrument was recognised", "plug in, listen again")
-        if all(one.units for one in self._heard if one.shape):
-            raise InputError(
-                "bench file",
-                "the numbers have no unit",
-                "say what they are: bainlog ports --write --numbers degC (or degF, g, kg)",
-            )
         if self._file.exists():
             raise InputError(str(self._file), "a bench file is there already", "move it away first")
-        text = bench_text(self._heard, sensors=_sensors(asked))
+        heard = [one.in_unit(asked.numbers, self._shapes) for one in self._heard]
+        if all(one.units for one in heard if one.shape):
+            raise InputError("bench file", "the numbers have no unit", "say what they are")
+        text = bench_text(heard, sensors=_sensors(asked))
         replace_text(self._file, text, lambda text: bench_from_text(text, "bench.toml"))
         try:
             self._rewire()

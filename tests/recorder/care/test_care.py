@@ -129,7 +129,7 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
 ):
     heard = Heard(port=icy_probe, device=icy_probe, description="", shape="comma list of probes",
                   share=1.0, fields=("t1", "t2"), quantity=("temperature", "temperature"),
-                  baud=9600)  # fmt: skip
+                  baud=9600, units=("degC", "degF"))  # fmt: skip
     monkeypatch.setattr(care, "survey", lambda seconds, shapes: [heard])
     assert empty.client.state().channels == []
     with pytest.raises(RefusedError, match="no instrument was recognised"):
@@ -137,7 +137,9 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
     empty.send("survey", begin=True)
     eventually(lambda: empty.send("survey")["heard"])
     answers = {"probe_type": "T", "probe_class": "1", "scale_class": "don't know"}
-    assert "in use" in empty.send("adopt_bench", **answers)["says"]
+    with pytest.raises(RefusedError, match="no unit"):
+        empty.send("adopt_bench", **answers)
+    assert "in use" in empty.send("adopt_bench", numbers="degC", **answers)["says"]
     channels = bench_from_text(empty.folder.bench_file.read_text(), "b").channel
     assert [c.role for c in channels] == ["fat", "water"]
     assert [(c.sensor.type, c.sensor.class_) for c in channels] == [("T", 1)] * 2
