@@ -28,7 +28,8 @@ from logger.wire.shapes.tables import PortLine
 __all__ = ["Heard", "bench_text", "survey"]
 SHORTEST_LISTEN_S = 0.4
 PATIENT_S = 5.0
-"""Further listening where text is heard, until enough lines came [s]: some speak once a second."""
+"""Further listening to a port in all where text is heard, until enough lines came [s]: some speak
+once a second."""
 AGAIN_S = 0.5
 TEXT = 0.9
 """Share of the bytes that are text where the baud rate is right."""
@@ -93,6 +94,7 @@ class _Listener:
         self._device = device
         self._shapes = shapes
         self._ask = ask
+        self._patience_s = PATIENT_S
         self._spoilt = False
         """A question without a line feed went out: it may hang before the next one."""
 
@@ -153,8 +155,8 @@ class _Listener:
     ) -> tuple[bytes, Match | None, str | None]:
         heard = self._collect(port, seconds)
         match = self._best(heard, asked=None)
-        ends = time.monotonic() + PATIENT_S
-        while match is None and _speaks(heard) and time.monotonic() < ends:
+        while match is None and _speaks(heard) and self._patience_s > 0:
+            self._patience_s -= AGAIN_S
             heard += self._collect(port, AGAIN_S)
             match = self._best(heard, asked=None)
         if match is not None or heard or not self._ask:
