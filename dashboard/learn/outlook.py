@@ -12,7 +12,7 @@ from dash import html
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.model.errors import BainlogError, InputError
-from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.model.files import CORRECT_IT, sheet_from_text, sheet_wrongs
 from logger.model.lines import line_of
 from logger.review.learn.sheets import differences
 from logger.review.plan.known import Fats, Slabs, all_wrongs
@@ -55,13 +55,7 @@ def _wrong(wrong: InputError, text: str) -> html.Li:
 
 def found_and_expected(wrong: InputError) -> tuple[str, str]:
     """Return what stands there and what would do; the latter is empty where the former says it."""
-    if wrong.wanted != "mend it":
-        return wrong.found, wrong.wanted
-    for between in (" is not in ", " is not "):
-        found, there, expected = wrong.found.partition(between)
-        if there:
-            return found, expected
-    return wrong.found, ""
+    return wrong.found, wrong.wanted if wrong.wanted != CORRECT_IT else ""
 
 
 def draw_plan(text: str, fats: Fats, slabs: Slabs, measures: Measures) -> list[Any]:

@@ -31,6 +31,7 @@ from logger.wire.shapes.shape import shapes_from_text
 from logger.words.values import percent_text
 
 FILE = click.Path(path_type=Path)
+KINDS: tuple[Kind, ...] = ("csv", "parquet", "json")
 
 
 @click.command("import")
@@ -98,20 +99,39 @@ def _progress(file: Path) -> Callable[[float], None]:
 @click.command()
 @click.argument("run")
 @data_option
-@click.option("--to", type=click.Choice(["csv", "parquet", "json"]), required=True)
+@click.option(
+    "--to",
+    type=click.Choice(KINDS, case_sensitive=False),
+    help="[default: by the ending of --output]",
+)
 @click.option("-o", "--output", type=FILE, help="Where to. [default: named by the run, here]")
-def export(run: str, data: Path, to: Kind, output: Path | None) -> None:
+def export(run: str, data: Path, to: str | None, output: Path | None) -> None:
     """Write a run as CSV, Parquet or JSON.
 
     Values are as the instruments sent them, with the corrected value and its standard uncertainty
     beside, and without the probe's lag where its time constant is known and that pays. 'bainlog
-    import' takes an export in again without loss.
+    import' takes an export in again without loss. CSV and Parquet make a folder of tables, JSON one
+    file.
     """
+    kind = _kind(to, output)
     folder = DataFolder(data)
     run = folder.find_run(run)
     with folder.view(run) as view:
-        target = output or Path(f"{run}.json" if to == "json" else f"{run}-{to}")
-        click.echo(write_export(view, to, target, correcting(view)))
+        target = output or Path(f"{run}.json" if kind == "json" else f"{run}-{kind}")
+        written = write_export(view, kind, target, correcting(view))
+    click.echo(written)
+    if written.is_dir():
+        tables = ", ".join(sorted(path.name for path in written.iterdir()))
+        click.echo(f"{written} is a folder with {tables}", err=True)
+
+
+def _kind(to: str | None, output: Path | None) -> Kind:
+    """Return what to write: what was asked for, else what the name of the output ends in."""
+    asked = to or (output.suffix.lstrip(".").lower() if output is not None else "")
+    for kind in KINDS:
+        if kind == asked:
+            return kind
+    raise InputError("--to", "missing", f"give one of {', '.join(KINDS)}")
 
 
 @click.command()

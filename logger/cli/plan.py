@@ -75,4 +75,4 @@ def refuse_grave(sheet: Path, found: Plan) -> None:
     """
     grave = [t for t in found.troubles if t.weight == "will not work"]
     if grave:
-        raise InputError(str(sheet), f"{len(grave)} that will not work", "mend what stands above")
+        raise InputError(str(sheet), f"{len(grave)} that will not work", "correct them, see above")

@@ -10,7 +10,7 @@ from logger.cli.options import data_option, json_option, print_json
 from logger.cli.sensor import somebody_is_there, write_answer
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
-from logger.model.quantity import number_in
+from logger.model.quantity import quantity_at
 from logger.ports.listen import Heard, bench_text, survey
 from logger.ports.shapefiles import load_shapes
 from logger.store.folder.datafolder import DataFolder
@@ -39,10 +39,7 @@ def ports(
     socket://10.0.0.5:4001 of a serial server.
     """
     folder = DataFolder(data)
-    try:
-        seconds = number_in(lasting, "s")
-    except ValueError as cause:
-        raise InputError("--for", str(cause), "give a time") from cause
+    seconds = quantity_at("--for", lasting, "s")
     if numbers is not None and quantity_of(numbers) is None:
         raise InputError("--numbers", repr(numbers), "give degC, degF, g, kg, lb or oz")
     shapes = load_shapes(sorted(folder.path.glob("*.shapes.toml")))

@@ -320,7 +320,8 @@ def moment_s(text: str, from_s: float) -> float:
     try:
         time_s = number_in(shown.removeprefix("+"), "s")
     except ValueError as cause:
-        raise InputError("--to", str(cause), "write for example '12:04' or '-10 s'") from cause
+        said = str(cause).partition("; ")[0]
+        raise InputError("--to", said, "write for example '12:04' or '-10 s'") from cause
     return max(0.0, from_s + time_s if shown[:1] in ("+", "-") else time_s)
 
 

@@ -29,6 +29,7 @@ from logger.correct.check import SHORTEST_S
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
+from logger.model.quantity import quantity_at
 from logger.recorder.care.own_files import save_correction, save_lag, save_role, save_sensor
 from logger.recorder.care.sensor_check import (
     HOW,
@@ -36,7 +37,6 @@ from logger.recorder.care.sensor_check import (
     bare_readings,
     checked,
     plunged,
-    quantity,
     reference_of,
 )
 from logger.recorder.keeper import Keeper
@@ -174,7 +174,7 @@ def sensor_check(
     reference = reference_of(way, weight=weight, pressure=pressure, altitude=altitude)
     if reference.remark:
         click.echo(reference.remark, err=True)
-    seconds = quantity("--for", lasting, "s")
+    seconds = quantity_at("--for", lasting, "s")
     if way != "plunge" and seconds < SHORTEST_S:
         raise InputError(
             "--for", exact_duration(seconds), f"give at least {exact_duration(SHORTEST_S)}"

@@ -9,7 +9,7 @@ from logger.cli.options import data_option, json_option, print_json, table
 from logger.cli.plan import refuse_grave
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.model.quantity import number_in
+from logger.model.quantity import quantity_at
 from logger.model.sheet import Sheet
 from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.learn.sheet_text import sheet_as_toml
@@ -48,25 +48,26 @@ def check(file: Path, bench: Path | None, data: Path) -> None:
         where = f" [{trouble.stage}]" if trouble.stage else ""
         click.echo(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")
     refuse_grave(file, found)
-    click.echo(f"{file}: reads well")
+    click.echo(f"{file}: valid")
 
 
 @sheet.command()
 @click.argument("file", type=FILE)
-@click.option("--by", type=float, help="Factor, such as 1.5.")
+@click.option("--by", "factor", help="Factor, such as 1.5.")
 @click.option("--to", "mass", help='Mass of fat, water and filling together, such as "1.2 kg".')
 @click.option("--pieces", type=click.IntRange(min=1), help="Number of pieces.")
 @click.option("-o", "--output", type=FILE, required=True, help="Where to write the new sheet.")
-def scale(file: Path, by: float | None, mass: str | None, pieces: int | None, output: Path) -> None:
+def scale(
+    file: Path, factor: str | None, mass: str | None, pieces: int | None, output: Path
+) -> None:
     """Write a sheet for another batch size."""
-    if sum(v is not None for v in (by, mass, pieces)) != 1:
+    if sum(v is not None for v in (factor, mass, pieces)) != 1:
         raise InputError("sheet scale", "not one of --by, --to, --pieces", "give exactly one")
     before = _read(file)
-    if by is None:
-        try:
-            mass_g = number_in(mass, "g") if mass is not None else None
-        except ValueError as cause:
-            raise InputError("--to", str(cause), 'write a mass such as "1.2 kg"') from cause
+    if factor is not None:
+        by = quantity_at("--by", factor, "dimensionless")
+    else:
+        mass_g = quantity_at("--to", mass, "g") if mass is not None else None
         by = factor_for(before, mass_g=mass_g, pieces=pieces)
     if not by > 0.0:
         raise InputError("--by", f"{by:g}", "give a factor above 0")

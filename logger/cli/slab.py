@@ -6,6 +6,7 @@ the data folder, where the plan and the bath take it from.
 
 import csv
 import datetime
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from logger.batch.amounts import alginate_of, bath_amounts, coat_amounts
 from logger.cli.options import data_option, json_option, print_json
 from logger.model.errors import BainlogError, InputError, OutOfRangeError
 from logger.model.files import sheet_from_text
-from logger.model.quantity import number_in
+from logger.model.quantity import quantity_at
 from logger.model.sheet import Sheet
 from logger.recorder.care.own_slabs import save_slab
 from logger.recorder.setup import read_text, slabs_of
@@ -87,7 +88,7 @@ def slab(
     time_s, thick_mm = _readings(readings)
     if bath is None:
         raise InputError("--bath", "missing", "give the bath temperature, such as '19.5 degC'")
-    temp_c = _quantity("--bath", bath, "degC")
+    temp_c = quantity_at("--bath", bath, "degC")
     try:
         made = _strengths(sheet, temp_c, alginate, strength, salt, salt_mass, water)
         test, fit = slab_test(
@@ -139,13 +140,6 @@ def _list(tests: list[SlabTest], as_json: bool) -> None:
         )
 
 
-def _quantity(where: str, text: str, unit: str) -> float:
-    try:
-        return number_in(text, unit)
-    except ValueError as cause:
-        raise InputError(where, str(cause), "mend it") from cause
-
-
 def _day(text: str | None) -> datetime.date:
     today = datetime.datetime.now().astimezone().date()
     if text is None:
@@ -177,7 +171,7 @@ def _strengths(
     if not name.strip():
         raise InputError("--alginate", "no name", "the alginate's name as sheets have it")
     if strength is not None:
-        share = _quantity("--strength", strength, "percent") / 100.0
+        share = quantity_at("--strength", strength, "percent") / 100.0
         capacity = capacity_mol_m3(share, sol_density_kg_m3(share))
     else:
         coat = coat_amounts(known) if known is not None else None
@@ -217,7 +211,7 @@ def _free_mol_m3(
 ) -> float:
     if salt is None or salt_mass is None or water is None:
         raise InputError("bath", "half of it given", _WANTED["--salt"])
-    salt_g, water_g = _quantity("--salt-mass", salt_mass, "g"), _quantity("--water", water, "g")
+    salt_g, water_g = quantity_at("--salt-mass", salt_mass, "g"), quantity_at("--water", water, "g")
     if not (salt_g > 0.0 and water_g > 0.0):
         raise InputError("bath", f"{salt_mass} in {water}", "masses above 0")
     try:
@@ -227,7 +221,7 @@ def _free_mol_m3(
     except InputError:
         raise
     except BainlogError as cause:
-        raise InputError("bath", str(cause), "mend salt, masses or temperature") from cause
+        raise InputError("bath", str(cause), "correct salt, masses or temperature") from cause
 
 
 # Readings.
@@ -235,16 +229,21 @@ def _free_mol_m3(
 
 def _readings(words: tuple[str, ...]) -> tuple[list[float], list[float]]:
     """Return times [s] and thicknesses [mm] of pairs, or of the one file named."""
-    if len(words) == 1 and "=" not in words[0]:
+    if len(words) == 1 and "=" not in words[0] and not _is_pair_without_sign(words[0]):
         return _from_file(Path(words[0]))
     time_s, thick_mm = [], []
     for word in words:
         when, is_pair, how_far = word.partition("=")
         if not is_pair:
             raise InputError("reading", repr(word), "a pair such as '1 min=0.9 mm'")
-        time_s.append(_quantity(f"reading {word!r}", when, "s"))
-        thick_mm.append(_quantity(f"reading {word!r}", how_far, "mm"))
+        time_s.append(quantity_at(f"reading {word!r}", when, "s"))
+        thick_mm.append(quantity_at(f"reading {word!r}", how_far, "mm"))
     return time_s, thick_mm
+
+
+def _is_pair_without_sign(word: str) -> bool:
+    """Return whether a word has two numbers with units, and names no file."""
+    return bool(re.fullmatch(r"[0-9][^=]*\s[0-9].*", word)) and not Path(word).exists()
 
 
 def _from_file(path: Path) -> tuple[list[float], list[float]]:
@@ -267,5 +266,5 @@ def _from_file(path: Path) -> tuple[list[float], list[float]]:
         for values, (column, unit) in zip(found, columns, strict=True):
             cell = row[column].strip() if column < len(row) else ""
             where = f"{path.name}: row {number}, column {head[column]}"
-            values.append(_quantity(where, f"{cell} {units[column]}", unit))
+            values.append(quantity_at(where, f"{cell} {units[column]}", unit))
     return found[0], found[1]

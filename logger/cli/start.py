@@ -13,7 +13,7 @@ from logger.cli.options import about_options, data_option
 from logger.cli.tryout import TryOut
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, InputError, StoreError
-from logger.model.quantity import number_in
+from logger.model.quantity import quantity_at
 from logger.model.rows import StartRow
 from logger.model.state import State
 from logger.recorder.keeper import Keeper, KeeperThread
@@ -207,10 +207,7 @@ def record(
     A recorder that is killed is replaced, and its run goes on; so does a run of the same sheet that
     was cut off before. A recorder whose command was killed is taken over as it is.
     """
-    try:
-        until_s = number_in(lasting, "s") if lasting else None
-    except ValueError as cause:
-        raise InputError("--for", str(cause), "give a time") from cause
+    until_s = quantity_at("--for", lasting, "s") if lasting else None
     allow_open_files()
     folder = DataFolder(data)
     wired = bench_path(folder, bench)

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from logger.model.bench import Sensor
 from logger.model.errors import InputError
-from logger.model.quantity import number_in
+from logger.model.quantity import quantity_at
 
 DONT_KNOW = "don't know"
 PLATINUM, OTHER = "platinum", "other"
@@ -88,7 +88,9 @@ def sensor_of(unit: str, type_: str, class_: str, size: str, old: Sensor | None 
     kept.pop("converter_k", None)
     kept.pop("cold_junction_k", None)
     found: dict[str, Any] = {"kind": "rtd" if type_ == PLATINUM else "other"}
-    found |= {"accuracy_k": _number("accuracy", size, "delta_degC")} if size else {"assumed": True}
+    found |= (
+        {"accuracy_k": quantity_at("accuracy", size, "delta_degC")} if size else {"assumed": True}
+    )
     return _checked(kept | found)
 
 
@@ -134,7 +136,7 @@ def _scale(class_: str, size: str) -> dict[str, Any]:
     if class_ not in SCALE_CLASSES:
         raise InputError("class", repr(class_), f"answer one of {', '.join(SCALE_CLASSES)}")
     found: dict[str, Any] = {"kind": "balance"}
-    interval = {"interval_g": _number("verification interval", size, "g")} if size else {}
+    interval = {"interval_g": quantity_at("verification interval", size, "g")} if size else {}
     if class_ == DONT_KNOW:
         return found | interval | {"assumed": True}
     if not interval:
@@ -142,13 +144,6 @@ def _scale(class_: str, size: str) -> dict[str, Any]:
             "verification interval", "not given", f"its plate says e; or answer {DONT_KNOW}"
         )
     return found | interval | {"oiml_class": class_}
-
-
-def _number(what: str, text: str, unit: str) -> float:
-    try:
-        return number_in(text, unit)
-    except ValueError as cause:
-        raise InputError(what, str(cause), "write it with its unit") from cause
 
 
 def _checked(found: dict[str, Any]) -> Sensor:

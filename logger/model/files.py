@@ -13,6 +13,7 @@ from pydantic import BaseModel, ValidationError
 
 from logger.model.bench import Bench
 from logger.model.errors import InputError
+from logger.model.lines import line_of, meant_line
 from logger.model.sheet import Sheet
 from logger.model.written import BY_HAND
 
@@ -21,6 +22,8 @@ MAX_TEXT = 1_000_000
 MAX_DOTS = 1_000
 """Most dots in a line: the time to parse a key grows with the square of its parts."""
 
+CORRECT_IT = "correct it"
+"""What is wanted where what was found says it."""
 MOST_WRONGS = 50
 """Most wrongs of a sheet that are told at once."""
 
@@ -51,7 +54,7 @@ def sheet_from_text(text: str, name: str) -> Sheet:
 
 
 def sheet_wrongs(text: str, name: str) -> list[InputError]:
-    """Return all that is wrong with a batch sheet, what to mend first ahead; none if it reads.
+    """Return all that is wrong with a batch sheet, what to correct first ahead; none if it reads.
 
     Parameters
     ----------
@@ -101,11 +104,31 @@ def table_of(text: str, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as cause:
-        raise InputError(name, f"this is not TOML: {cause}", "mend that line") from cause
+        raise _broken_line(text, name, cause) from cause
     except ValueError as cause:  # an integer of thousands of digits
         raise InputError(name, "a number that does not read", "write a shorter one") from cause
     except RecursionError as cause:
         raise InputError(name, "tables nested too deeply", "write flat tables") from cause
+
+
+def _broken_line(text: str, name: str, cause: ValueError) -> InputError:
+    """Return what is wrong with the line that is no TOML, with its right form where that shows."""
+    place = line_of(text, str(cause))
+    if place is None:
+        return InputError(name, f"this is not TOML: {cause}", CORRECT_IT)
+    place, meant = meant_line(text, place)
+    line = text.splitlines()[place - 1].strip() if place <= len(text.splitlines()) else ""
+    if meant == "]":
+        return InputError(
+            name,
+            f"the list that begins at line {place} has no end",
+            "write ] behind its last entry",
+        )
+    if not meant and not line.isascii() and not line.partition("=")[0].isascii():
+        return InputError(name, f"at line {place}: {line}", "write the key with the letters a to z")
+    if not meant:
+        return InputError(name, f"this is not TOML: {cause}", "correct that line")
+    return InputError(name, f"at line {place}: {line}", f"write {meant}")
 
 
 def _in_order(cause: ValidationError) -> list[Any]:
@@ -124,6 +147,8 @@ def _told(
         return InputError(
             where, "unknown key", f"did you mean {near[0]!r}?" if near else "take it out"
         )
+    if kind == "list_type" and len(error["loc"]) == 1 and isinstance(error["input"], dict):
+        return InputError(where, f"[{error['loc'][0]}]", f"write [[{error['loc'][0]}]]")
     if kind == "missing":
         return InputError(where, "missing", "add it")
     if kind == "union_tag_invalid":
@@ -145,7 +170,7 @@ def _told(
         if not error["loc"] and ": " in found:  # said of the whole file, with its own key
             key, _, found = found.partition(": ")
             where = f"{name}: {key}"
-        return InputError(where, found, wanted or "mend it")
+        return InputError(where, found, wanted or CORRECT_IT)
     return InputError(where, f"found {reprlib.repr(error['input'])}", _wanted(error))
 
 

@@ -1,13 +1,21 @@
-"""On which line of a TOML text a key stands, for messages beside the text.
+"""On which line of a TOML text a key stands, and what a line that does not read was meant to be.
 
-Pure; the paths are those of the errors of ``files``: ``stage[2].dwell.low``, counted from one.
+For messages beside the text. Pure; the paths are those of the errors of ``files``:
+``stage[2].dwell.low``, counted from one.
 """
 
 import re
+import tomllib
 
 _STEP = re.compile(r"(?P<key>[^.\[\]]+)(?:\[(?P<number>\d+)\])?")
 _HEAD = re.compile(r"^\s*\[")
 _AT_LINE = re.compile(r"\bat line (\d+)")
+_SET = re.compile(r"\s*([^=:\s]+)\s*(?:[=:]\s*|\s)(.*?)\s*(#.*)?")
+_PAIR = re.compile(r"""(\w+)\s*[=:]\s*("[^"]*"|[^,{}"]+[^,{}"\s]"?)""")
+_TEXT = re.compile(r"'[^']*'|\"[^\"]*\"|#.*")
+_CURLY = str.maketrans("“”„«»", '"' * 5)
+_MOST_LINE = 200
+"""Longest line for which a right form is looked for [characters]."""
 
 
 def line_of(text: str, path: str) -> int | None:
@@ -57,3 +65,70 @@ def _key(lines: list[str], head: int, key: str) -> int | None:
         if _HEAD.match(line) and "=" not in line and not line.rstrip().endswith(","):
             return None
     return None
+
+
+def meant_line(text: str, number: int) -> tuple[int, str]:
+    """Return the line that keeps a text from being TOML, and the form that it was meant to have.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    number : int
+        Line at which the parser gave up, counted from one.
+
+    Returns
+    -------
+    tuple
+        Line, counted from one, and its right form; empty where nobody can tell. Where a list of
+        several lines has no end, its first line and its last, ``]``.
+    """
+    lines = text.splitlines()
+    line = lines[number - 1] if 0 < number <= len(lines) else ""
+    if len(line) > _MOST_LINE:
+        return number, ""
+    if not _reads(line):
+        found = next((form for form in _forms(line, text) if _reads(form)), "")
+        if found:
+            return number, found
+    for place in range(min(number, len(lines)) - 1, 0, -1):
+        bare = _TEXT.sub("", lines[place - 1][:_MOST_LINE])
+        if "]" in bare:
+            break
+        if "=" in bare and "[" in bare.partition("=")[2]:
+            return place, "]"
+    return number, ""
+
+
+def _reads(line: str) -> bool:
+    """Return whether a line alone is TOML."""
+    try:
+        tomllib.loads(line)
+    except ValueError:
+        return False
+    return True
+
+
+def _forms(line: str, text: str) -> list[str]:
+    """Return what a line may have been meant to be, the likeliest form first."""
+    line = line.translate(_CURLY).strip()
+    if line.startswith("["):
+        name = line.partition("#")[0].strip("[] \t")
+        double = line.startswith("[[") or f"[[{name}]]" in text
+        return [f"[[{name}]]" if double else f"[{name}]"]
+    parts = _SET.fullmatch(line)
+    if parts is None:
+        return []
+    key, value = parts[1], parts[2]
+    if len(pairs := _PAIR.findall(value)) > 1 or value[:1] == "{" or value[-1:] == "}":
+        return ["{} = {{ {} }}".format(key, ", ".join(f"{k} = {_quoted(v)}" for k, v in pairs))]
+    if value[:1] == "[" or value[-1:] == "]":
+        words = re.findall(r'"([^"]*)"', value) or value.strip("[] ").split(",")
+        return ["{} = [{}]".format(key, ", ".join(_quoted(word) for word in words))]
+    return [f"{key} = {value}", f"{key} = {_quoted(value)}"]
+
+
+def _quoted(value: str) -> str:
+    """Return a value in quotes, its decimal comma a point."""
+    bare = value.strip().strip("\"'").strip()
+    return '"' + re.sub(r"^([-+]?[0-9]+),([0-9]+)(?![0-9])", r"\1.\2", bare) + '"'

@@ -17,6 +17,8 @@ import re
 from functools import cache
 from typing import Any
 
+from logger.model.errors import InputError
+
 LONGEST = 40
 """Longest quantity that is read [characters]."""
 _GAP = "[ \\t\u00a0\u202f]*"
@@ -26,6 +28,8 @@ _NUMBER = re.compile(
 )
 _NOT_ZERO = re.compile(r"[-+]?[0.]*[1-9]")
 _PRICE = re.compile(rf"{_GAP}([0-9]+(?:\.[0-9]+)?){_GAP}([A-Z]{{3}}){_GAP}/{_GAP}(.+?){_GAP}")
+_COMMA = re.compile(rf"({_GAP}[-+]?[0-9]+),([0-9]+)(.*)")
+_CLOCK = re.compile(rf"{_GAP}(?:([0-9]{{1,2}}):)?([0-9]{{1,3}}):([0-5][0-9]){_GAP}")
 _TOKEN = re.compile(
     rf"{_GAP}(?:(?P<name>%|°[CF]|[A-Za-zµμ]+(?:_[A-Za-z]+)*)"
     rf"|(?P<power>(?:\^|\*\*){_GAP}[-+]?[0-9]+|(?<=[A-Za-z)])-?[0-9]+)|(?P<sign>[*/()])){_GAP}"
@@ -59,6 +63,10 @@ _NAMES = frozenset(_LIST.split())
 _DELTAS = {"degC": "delta_degC", "degF": "delta_degF"}
 _TEMPERATURES = ("degC", "delta_degC")
 _ABSOLUTE_ZERO_C = -273.15
+
+_MOST_POURED_ML = 100_000.0
+"""Volumes below this are likely ones of a kitchen."""
+PRICE_WANTED = "write for example '14.20 EUR/kg'"
 
 Unit = dict[str, int]
 """Whole powers by pint's name; none of them 0."""
@@ -200,23 +208,95 @@ def number_in(text: str, unit: str) -> float:
     """
     match = _NUMBER.match(text) if len(text) <= LONGEST else None
     if match is None:
-        raise ValueError(f"{_short(text)} is not a number with a unit, such as {example(unit)!r}")
+        raise ValueError(f"{_short(text)} is not a number with a unit; {_as_in(unit)}")
     number, spelled = float(match[1]), text[match.end() :]
     if not spelled and unit not in ("dimensionless", "percent"):
-        raise ValueError(f"{text!r} has no unit; write for example {example(unit)!r}")
+        raise ValueError(f"{text!r} has no unit; {_as_in(unit, match[1])}")
     try:
         found = unit_of(spelled or ("percent" if unit == "percent" else ""))
         if unit in _TEMPERATURES and len(_tokens(spelled)) != 1:
             raise ValueError("a product is no temperature")
         value = _converted(number, found, unit_of(unit)) + 0.0  # no -0
     except ValueError as cause:
-        raise ValueError(f"{text!r} is not in a unit like {example(unit)!r}") from cause
+        raise ValueError(_meant(text, unit)) from cause
     lost = value == 0.0 and number == 0.0 and _NOT_ZERO.match(match[1]) is not None
     if not math.isfinite(value) or lost:
-        raise ValueError(f"{text!r} is beyond any number, write one such as {example(unit)!r}")
+        raise ValueError(f"{text!r} is beyond any number; {_as_in(unit)}")
     if unit == "degC" and value < _ABSOLUTE_ZERO_C:
-        raise ValueError(f"{text!r} is below absolute zero, write one such as {example(unit)!r}")
+        raise ValueError(f"{text!r} is below absolute zero; {_as_in(unit)}")
     return value
+
+
+def quantity_at(where: str, text: str, unit: str) -> float:
+    """Read a quantity that a person typed; what is wrong with it is said with its right form.
+
+    Parameters
+    ----------
+    where : str
+        What the person calls the place, such as an option.
+    text : str
+        A number and a unit.
+    unit : str
+        The unit wanted, as `number_in` takes it.
+
+    Returns
+    -------
+    float
+        The number in `unit`.
+
+    Raises
+    ------
+    InputError
+        If the text is no such quantity.
+    """
+    try:
+        return number_in(text, unit)
+    except ValueError as cause:
+        found, _, wanted = str(cause).partition("; ")
+        raise InputError(where, found, wanted) from cause
+
+
+def _as_in(unit: str, number: str = "") -> str:
+    return f"write for example {example(unit, number)!r}"
+
+
+def _meant(text: str, unit: str) -> str:
+    """Say what is wrong with a number in another unit, and what the person may have meant."""
+    if comma := _COMMA.fullmatch(text):
+        whole, part, rest = comma.groups()
+        forms = [f"{whole}.{part}{rest}"]
+        if len(part) == 3 and whole.lstrip("-+0 "):
+            forms.append(f"{whole}{part}{rest}")
+        wanted = _read_or_said(forms, unit)
+        return f"{text!r} has a decimal comma; {wanted}"
+    clock = _CLOCK.fullmatch(text)
+    if clock and unit == "s":
+        hours, minutes, seconds = (int(part or 0) for part in clock.groups())
+        whole_min = 60 * hours + minutes
+        form = f"{60 * whole_min + seconds} s" if seconds else f"{whole_min} min"
+        return f"{text!r} has no unit; for minutes and seconds write {form!r}"
+    if unit == "g":
+        try:
+            volume_ml = number_in(text, "ml")
+        except ValueError:
+            pass
+        else:
+            wanted = f"weigh it and write its mass, such as {example(unit)!r}"
+            if 0.0 < volume_ml < _MOST_POURED_ML:
+                water = example(unit, f"{volume_ml:g}")
+                wanted = f"weigh it and write its mass, for water that is about {water!r}"
+            return f"{text!r} is a volume; {wanted}"
+    return f"{text!r} is not in a unit that fits; {_as_in(unit)}"
+
+
+def _read_or_said(forms: list[str], unit: str) -> str:
+    """Offer those forms that read; else what to write in place of the first."""
+    try:
+        for form in forms:
+            number_in(form, unit)
+    except ValueError as cause:
+        return str(cause).partition("; ")[2]
+    return "write " + " or ".join(repr(form.strip()) for form in forms)
 
 
 def _short(text: str) -> str:
@@ -269,11 +349,13 @@ def price_per_kg(text: str) -> tuple[float, str]:
     """
     match = _PRICE.fullmatch(text) if len(text) <= LONGEST else None
     if match is None:
-        raise ValueError(f"{_short(text)} is not a price per mass, such as '14.20 EUR/kg'")
+        plain = _COMMA.sub(r"\1.\2\3", text).replace("€", "EUR") if len(text) <= LONGEST else ""
+        wanted = f"write {plain!r}" if _PRICE.fullmatch(plain) else PRICE_WANTED
+        raise ValueError(f"{_short(text)} is not a price per mass; {wanted}")
     try:
         per_unit_kg = _converted(1.0, unit_of(match[3]), unit_of("kg"))
     except ValueError as cause:
-        raise ValueError(f"{text!r} is not a price per mass, such as '14.20 EUR/kg'") from cause
+        raise ValueError(f"{text!r} is not a price per mass; {PRICE_WANTED}") from cause
     return float(match[1]) / per_unit_kg, match[2]
 
 
@@ -311,9 +393,11 @@ _EXAMPLES = {
     "kPa": "98.2 kPa",
     "m": "340 m",
     "J/K": "210 J/K",
+    "dimensionless": "1.5",
 }
 
 
-def example(unit: str) -> str:
-    """Return an example of a quantity in `unit`, for messages."""
-    return _EXAMPLES.get(unit, f"1 {unit}")
+def example(unit: str, number: str = "") -> str:
+    """Return an example of a quantity in `unit`, for messages; of a number if one is given."""
+    shown = _EXAMPLES.get(unit, f"1 {unit}")
+    return f"{number} {shown.partition(' ')[2]}".rstrip() if number else shown

@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from logger.model.kinds.registry import Stage
-from logger.model.quantity import price_per_kg
+from logger.model.quantity import PRICE_WANTED, price_per_kg
 from logger.model.written import HeatCapacityJK, MassG, Percent, TempC, Written
 
 MOST_INGREDIENTS, MOST_STAGES = 500, 100
@@ -38,7 +38,7 @@ def _price(value: Any) -> Any:
         per_kg, currency = price_per_kg(value)
         return {"per_kg": per_kg, "currency": currency}
     if value is not None and not isinstance(value, (dict, Price)):
-        raise ValueError(f"{value!r} is not a price per mass, such as '14.20 EUR/kg'")
+        raise ValueError(f"{value!r} is not a price per mass; {PRICE_WANTED}")
     return value
 
 

@@ -5,6 +5,7 @@ its name says; the key in the file is the name without the unit.
 """
 
 import math
+import re
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
@@ -14,6 +15,8 @@ from logger.model.quantity import example, number_in
 BY_HAND = "by hand"
 """Key of the context under which a file that a person wrote is read: every quantity then needs its
 unit, and what cannot be is refused. A frozen copy holds plain numbers and always reads."""
+
+_SPAN = re.compile(r"\s*([0-9.]+)\s*(?:-|–|to|\.\.+)\s*([0-9.]+)\s*([^0-9].{0,12})")
 
 ABSOLUTE_ZERO_C = -273.15
 _NEVER_NEGATIVE = {
@@ -40,7 +43,8 @@ def quantity(unit: str) -> BeforeValidator:
         if isinstance(value, str):
             return number_in(value, unit)
         if value is not None and _by_hand(info):
-            raise ValueError(f"{value!r} has no unit; write for example {example(unit)!r}")
+            shown = example(unit, f"{value}" if _plain(value) else "")
+            raise ValueError(f"{value!r} has no unit; write for example {shown!r}")
         return value
 
     return BeforeValidator(read)
@@ -92,7 +96,7 @@ def band_in(unit: str, shown: str) -> BeforeValidator:
             return value
         if not isinstance(value, dict):
             if _by_hand(info):
-                raise ValueError(f"{value!r} is no band; {like}")
+                raise ValueError(f"{value!r} is no band; {_as_band(value, unit)}")
             return value
         band: dict[str, Any] = {"unit": shown}
         for key, text in value.items():
@@ -121,10 +125,29 @@ def _end(key: str, text: Any, unit: str, info: ValidationInfo) -> float | None:
         return number_in(text, unit)
     if text is None:
         return None
-    plain = isinstance(text, (int, float)) and not isinstance(text, bool)
-    if plain and not _by_hand(info):
+    if _plain(text) and not _by_hand(info):
         return float(text)
-    raise ValueError(f"{key} = {text!r} has no unit; write for example {example(unit)!r}")
+    shown = example(unit, f"{text}" if _plain(text) else "")
+    raise ValueError(f"{key} = {text!r} has no unit; write for example {shown!r}")
+
+
+def _plain(value: Any) -> bool:
+    """Return whether a value is a number, not the digits of one."""
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _as_band(value: Any, unit: str) -> str:
+    """Return the band that a person may have meant by one text, else an example."""
+    text = value if isinstance(value, str) else ""
+    span = _SPAN.fullmatch(text)
+    ends = [f"{span[1]} {span[3]}", f"{span[2]} {span[3]}"] if span else [text]
+    try:
+        for end in ends:
+            number_in(end, unit)
+    except ValueError:
+        ends = [example(unit)]
+    high = f', high = "{ends[1]}"' if len(ends) == 2 else ""
+    return f'write for example {{ low = "{ends[0]}"{high} }}'
 
 
 def _can_be(ends: list[float], shown: str) -> None:

@@ -165,7 +165,7 @@ def test_a_frozen_copy_with_plain_numbers_still_reads():
     ("old", "new", "says"),
     [
         ('"food_code_cooked"', '"food_code"', "stage[6].rule_set: no cooling rule set 'food_code'"),
-        ('"180 g"', '"180 ml"', "ingredient[1].mass: '180 ml' is not in a unit like '180 g'"),
+        ('"180 g"', '"180 ml"', "ingredient[1].mass: '180 ml' is a volume; weigh it"),
     ],
 )
 def test_the_command_ends_with_two_and_that_line_alone(tmp_path, old, new, says):

@@ -79,14 +79,14 @@ def test_sheet_and_bench_survive_their_frozen_copies():
     ("old", "new", "wanted"),
     [
         ("lot =", "lott =", r"ingredient\[1\]\.lott: unknown key; did you mean 'lot'"),
-        ('"44 degC"', '"44 kg"', r"stage\[1\]\.fat: '44 kg' is not in a unit like"),
+        ('"44 degC"', '"44 kg"', r"stage\[1\]\.fat: '44 kg' is not in a unit that fits"),
         ('"180 g"', '"180"', r"ingredient\[1\]\.mass: '180' has no unit"),
         ('"6 min"', '"60 min"', r"stage\[2\]\.dwell: low \(3600 s\) lies above high \(720 s\)"),
         ('"set"', '"sett"', r"stage\[2\]: kind 'sett'; did you mean 'set'"),
         ('id = "skin"', 'id = "warm"', r"stage\[2\]\.id: 'warm' stands twice"),
         ('name = "Smoked beet and barley roll"', "", r"sheet\.name: missing"),
         (', length = "115 mm"', "", "a cylinder needs a length"),
-        ("[sheet]", "[sheet", "this is not TOML"),
+        ("[sheet]", "[sheet", r"at line \d+: \[sheet; write \[sheet\]"),
     ],
 )
 def test_a_bad_sheet_gives_one_line_with_file_key_found_and_wanted(old, new, wanted):

@@ -65,7 +65,7 @@ ODD = {
 
 @pytest.mark.parametrize(("unit", "text"), [(u, t) for u, texts in ODD.items() for t in texts])
 def test_arithmetic_that_only_comes_out_in_the_unit_is_refused(unit, text):
-    with pytest.raises(ValueError, match=r"such as|like"):
+    with pytest.raises(ValueError, match=r"write for example|weigh it"):
         number_in(text, unit)
 
 
@@ -101,7 +101,7 @@ HOSTILE = [
 def test_what_the_grammar_has_not_is_refused_with_the_right_form(text):
     number_in("1 g", "g")
     before_s = time.process_time()
-    with pytest.raises(ValueError, match="180 g") as said:
+    with pytest.raises(ValueError, match=r"180 g|write '1\.5 g'") as said:
         number_in(text, "g")
     assert time.process_time() - before_s < MOST_CPU_S
     assert len(str(said.value)) < 250
@@ -136,8 +136,8 @@ def test_any_text_is_a_finite_number_or_refused_for_next_to_nothing(text, unit):
     except ValueError as cause:
         said = str(cause)
     else:
-        said = "such as"
-    assert any(words in said for words in ("such as", "like", "for example"))
+        said = "write"
+    assert "write" in said
     assert time.process_time() - before_s < 20 * MOST_CPU_S  # the first look-up of a name is slow
 
 

@@ -168,7 +168,7 @@ def test_wrong_words_are_told_in_one_line(folder, runs, args, says):
 def test_a_sheet_is_made_checked_scaled_and_compared(folder, tmp_path):
     first, second = tmp_path / "a.sheet.toml", tmp_path / "b.sheet.toml"
     call(folder, "sheet", "new", str(first))
-    assert "reads well" in call(folder, "sheet", "check", str(first))
+    assert ": valid" in call(folder, "sheet", "check", str(first))
     call(folder, "sheet", "scale", str(first), "--pieces", "12", "-o", str(second))
     found = json.loads(call(folder, "sheet", "diff", str(first), str(second), "--json"))
     assert {"where": "cocoa butter: mass", "before": "180 g", "after": "360 g"} in found[

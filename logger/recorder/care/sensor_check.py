@@ -14,7 +14,7 @@ from logger.correct.channel import Corrector
 from logger.correct.check import check_readings
 from logger.model.bench import Channel
 from logger.model.errors import InputError
-from logger.model.quantity import number_in
+from logger.model.quantity import quantity_at
 from logger.science.heat.plunge import fit_plunge
 from logger.science.heat.water import boiling_point_c
 from logger.science.metrology.reference_points import (
@@ -139,7 +139,7 @@ def reference_of(
     if way == "ice":
         return Reference(value=ICE_POINT_C, u=U_ICE_BATH_K, by="ice point")
     if way == "weight":
-        mass_g = quantity("weight", weight or "", "g")
+        mass_g = quantity_at("weight", weight or "", "g")
         if not mass_g > 0.0:
             raise InputError(
                 "weight", exact_text(mass_g, "g"), "give the mass that stands on the weight"
@@ -154,8 +154,8 @@ def reference_of(
     if not pressure and not altitude:
         raise InputError("boil", "no pressure", "give the station pressure or the altitude")
     boiling_c, u_k = boiling_check(
-        pressure_kpa=quantity("pressure", pressure, "kPa") if pressure else None,
-        altitude_m=quantity("altitude", altitude, "m") if altitude and not pressure else None,
+        pressure_kpa=quantity_at("pressure", pressure, "kPa") if pressure else None,
+        altitude_m=quantity_at("altitude", altitude, "m") if altitude and not pressure else None,
     )
     boiling = value_text(boiling_c, "degC", 2.0 * u_k)
     sea_level_c = boiling_point_c(STANDARD_PRESSURE_KPA)
@@ -166,29 +166,6 @@ def reference_of(
     return Reference(
         value=boiling_c, u=u_k, by=f"boiling point {boiling_c:.2f} degC", remark=remark
     )
-
-
-def quantity(where: str, text: str, unit: str) -> float:
-    """Return a typed quantity in a unit.
-
-    Parameters
-    ----------
-    where : str
-        What was asked for, for messages.
-    text : str
-        As typed, with its unit.
-    unit : str
-        Unit wanted.
-
-    Raises
-    ------
-    InputError
-        If it does not read; names `where`.
-    """
-    try:
-        return number_in(text, unit)
-    except ValueError as cause:
-        raise InputError(where, str(cause), "correct it") from cause
 
 
 def fits(channel: Channel, way: str) -> bool:

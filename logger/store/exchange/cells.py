@@ -9,6 +9,7 @@ import re
 from decimal import Decimal
 
 _NUMBER = re.compile(r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d{1,3})?", re.ASCII)
+_CLOCK = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)", re.ASCII)
 _PLAIN_TIME = re.compile(r"(-?)(\d{1,10})(?:\.(\d{0,9})\d*)?", re.ASCII)
 _RUNS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 _LONGEST_NUMBER = 64
@@ -54,7 +55,7 @@ def number(cell: str) -> float:
     if is_formula(cell):
         raise ValueError("that is a formula; save the file with values only")
     if re.fullmatch(r"[-+]?\d+,\d+", text, re.ASCII):
-        raise ValueError("write the decimal point as a point")
+        raise ValueError(f"write {text.replace(',', '.')}, with a point")
     raise ValueError("that is no number; leave the cell empty where there is no value")
 
 
@@ -72,6 +73,9 @@ def time_ns(cell: str) -> int:
         if whole <= MAX_TIME_S:
             found = whole * 1_000_000_000 + int(part)
             return -found if match[1] else found
+    if clock := _CLOCK.fullmatch(cell.strip()):
+        hours, minutes, rest = (int(part or 0) for part in clock.groups())
+        raise ValueError(f"write seconds: {3600 * hours + 60 * minutes + rest}")
     seconds = number(cell)
     if abs(seconds) > MAX_TIME_S:
         raise ValueError(f"times are seconds from the start of the run, up to {MAX_TIME_S}")

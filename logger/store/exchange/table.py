@@ -130,7 +130,7 @@ class Table:
                 self._lines_taken = 0
                 cells = next(self._reader, None)
             except csv.Error as cause:
-                wanted = "mend the quotes of that row"
+                wanted = "correct the quotes of that row"
                 raise self.bad(self._row + 1, None, str(cause), wanted) from cause
             if cells is None:
                 return
@@ -194,10 +194,15 @@ class Table:
         width = len(self.head)
         for row, cells in self.rows():
             if len(cells) != width and any(cell.strip() for cell in cells[width:]):
-                raise self.bad(row, None, f"{len(cells)} cells", f"the head has {width}")
+                raise self.bad(
+                    row,
+                    None,
+                    f"{len(cells)} cells",
+                    f"the head has {width}; write decimals with a point",
+                )
             if len(cells) < width:
                 raise self.bad(
-                    row, None, f"{len(cells)} cells of {width}", "the row is cut off; mend it"
+                    row, None, f"{len(cells)} cells of {width}", "the row is cut off; complete it"
                 )
             yield row, cells
 
@@ -238,7 +243,7 @@ class Table:
         self._at_once = self._at_once + 1 if found[0] == self._before_ns else 0
         self._before_ns = found[0]
         if self._at_once > MAX_AT_ONCE:
-            raise self.bad(row, 0, f"more than {MAX_AT_ONCE} rows of one time", "mend the times")
+            raise self.bad(row, 0, f"more than {MAX_AT_ONCE} rows of one time", "correct the times")
         return found
 
     def number(self, row: int, place: int, cell: str) -> float:

@@ -255,7 +255,7 @@ class DataFolder:
             known = ", ".join(self.sheet_names()) or "none yet"
             raise InputError("sheet", f"no sheet {name!r}", f"there is {known}") from cause
         except (OSError, UnicodeDecodeError) as cause:
-            raise InputError(str(path), f"cannot be read ({cause})", "mend the file") from cause
+            raise InputError(str(path), f"cannot be read ({cause})", "correct the file") from cause
 
     def save_sheet(self, name: str, text: str) -> Path:
         """Write a sheet whole or not at all, and return its file.

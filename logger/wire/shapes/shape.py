@@ -247,7 +247,7 @@ def _shape(key: str, table: Any, file: str) -> Shape:
     except ValueError as cause:
         if isinstance(cause, ValidationError):
             raise _told(cause, where) from cause
-        raise InputError(where, str(cause), "mend it") from cause
+        raise InputError(where, str(cause), "correct it") from cause
 
 
 def _told(cause: ValidationError, where: str) -> InputError:
@@ -262,7 +262,7 @@ def _told(cause: ValidationError, where: str) -> InputError:
     if error["type"] == "missing":
         return InputError(where + path, "missing", "add it")
     found = error["msg"].removeprefix("Value error, ")
-    return InputError(where + path, found, f"found {str(error['input'])[:60]!r}; mend it")
+    return InputError(where + path, found, f"found {str(error['input'])[:60]!r}; correct it")
 
 
 @cache

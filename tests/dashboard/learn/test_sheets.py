@@ -29,7 +29,11 @@ def planned(text: str) -> str:
     ("before", "after", "said"),
     [
         ('mass = "180 g"', 'mass = "180"', ("'180' has no unit", "write for example '180 g'")),
-        ('mass = "180 g"', 'mass = "180 s"', ("'180 s'", "a unit like '180 g'")),
+        (
+            'mass = "180 g"',
+            'mass = "180 s"',
+            ("'180 s' is not in a unit that fits", "write for example '180 g'"),
+        ),
         ('kind = "heat"', 'kind = "heatt"', ("kind 'heatt'", "did you mean 'heat'?")),
     ],
 )

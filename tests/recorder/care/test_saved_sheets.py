@@ -69,7 +69,7 @@ def test_what_was_saved_meanwhile_is_not_overwritten(folder):
         ("a/b", SHEET, "use letters"),
         ("beet roll", SHEET, "there is one already"),
         ("other", SHEET.replace("12 min", "12 kg"), "dwell"),
-        ("other", "no toml", "not TOML"),
+        ("other", "no toml", "at line 1"),
     ],
 )
 def test_what_cannot_be_saved_leaves_everything_as_it_was(folder, tmp_path, name, text, says):

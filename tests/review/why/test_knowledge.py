@@ -71,7 +71,7 @@ def test_a_wrong_sign_is_told_with_its_place(sign, says):
         ('["broken emulsion"]', '"broken emulsion"', "a list of defects"),
         ('"weigh"', '"wiegh"', "no kind of stage 'wiegh'; one of weigh, hydrate"),
         ("[[mechanism]]", "[[mechanisms]]", "an unknown table"),
-        ("[[mechanism]]", "[[mechanism", "not TOML"),
+        ("[[mechanism]]", "[[mechanism", "at line 2"),
     ],
 )
 def test_a_wrong_file_is_told_in_one_line(old, new, says):

@@ -137,7 +137,7 @@ def test_the_latest_test_of_an_alginate_counts():
         (("d25_low_m2_s = ", "d25_low_m2_s = 1.0 #"), "between its low and high"),
         (("d25_m2_s = ", "d25_m2_s = 1.0 #"), "d25_m2_s"),
         (("calcium_over_capacity = 2.0", "calcium_over_capacity = true"), "a number above 0"),
-        (("[[slab]]", "[[slab"), "not TOML"),
+        (("[[slab]]", "[[slab"), "at line 1"),
     ],
 )
 def test_a_file_that_cannot_be_is_refused_with_its_place(change, says):
