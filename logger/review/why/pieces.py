@@ -107,9 +107,10 @@ class PiecesTold:
     @property
     def says(self) -> str:
         """The share, and what sets the pieces apart, in words."""
-        if not self.differences:
-            return f"{self.share}: nothing that was measured sets them apart"
-        return f"{self.share}: {'; '.join(d.says for d in self.differences)}"
+        sure = [d.says for d in self.differences if d.p < LEVEL]
+        if unsure := [d.says for d in self.differences if d.p >= LEVEL]:
+            sure.append(f"too few pieces to tell whether by chance: {', '.join(unsure)}")
+        return f"{self.share}: {'; '.join(sure) or 'nothing that was measured sets them apart'}"
 
 
 def pieces_told(run: Portrait) -> tuple[PiecesTold, ...]:
@@ -146,12 +147,10 @@ def _differences(
     found = []
     for (quantity, side, _, says, apart), p in zip(looked, raised, strict=True):
         if p < LEVEL:
-            chance = f" (chance {percent_text(p)} if it had nothing to do with it)"
-        elif apart:
-            chance = " (too few pieces to tell whether by chance)"
-        else:
+            says += f" (chance {percent_text(p)} if it had nothing to do with it)"
+        elif not apart:
             continue
-        found.append(Difference(quantity=quantity, side=side, p=p, says=says + chance))
+        found.append(Difference(quantity=quantity, side=side, p=p, says=says))
     return sorted(found, key=lambda d: d.p)
 
 
@@ -167,7 +166,7 @@ def _by_rank(quantity: Quantity, hit: set[int], rows: Sequence[PieceRow]) -> _Lo
         return None
     higher = sum((a > b) - (a < b) for a in ours for b in others) > 0
     unit = quantity.unit
-    says = f"{quantity.label} {_span(ours, unit)}, in the others {_span(others, unit)}"
+    says = f"{quantity.label} {_span(ours, unit)} against {_span(others, unit)} in the others"
     apart = quantity.name != "order" and (min(ours) > max(others) or max(ours) < min(others))
     p = rank_sum_p(ours, others)
     return quantity.name, "high" if higher else "low", p, says, apart
@@ -196,4 +195,7 @@ def _by_limit(hit: set[int], findings: Sequence[Finding]) -> list[_Looked]:
 
 def _span(values: Sequence[float], unit: str) -> str:
     low, high = min(values), max(values)
-    return span_text(low, high, unit) if low < high else value_text(low, unit)
+    if unit == "s":
+        low, high = round(low), round(high)
+    alike = value_text(low, unit) == value_text(high, unit)
+    return value_text(high, unit) if alike else span_text(low, high, unit)
