@@ -18,7 +18,10 @@ COMMANDS = {
     "start": ("logger.cli.start:start", "Start recorder and screen for a real bench."),
     "record": ("logger.cli.start:record", "Record a run without a screen."),
     "ports": ("logger.cli.ports:ports", "List serial ports, listen, and propose a bench file."),
-    "plan": ("logger.cli.plan:plan", "Say what a sheet will lead to, before anything is weighed."),
+    "plan": (
+        "logger.cli.plan:plan",
+        "Say what to expect from a sheet, before anything is weighed.",
+    ),
     "sheet": ("logger.cli.sheet:sheet", "Make, check, scale and compare batch sheets."),
     "sensor": ("logger.cli.sensor:sensor", "Say what a probe or scale is: role, type, class."),
     "sensor-check": (
@@ -31,7 +34,7 @@ COMMANDS = {
     "events": ("logger.cli.runs:events", "List what was done in a run; take back or move an act."),
     "outcome": ("logger.cli.runs:outcome", "Write down how a batch came out."),
     "explain": ("logger.cli.why:explain_", "Say why a batch came out as it did."),
-    "compare": ("logger.cli.why:compare_", "Put runs side by side."),
+    "compare": ("logger.cli.why:compare_", "Put runs next to each other."),
     "report": ("logger.cli.report:report", "Write a report to hand on, as HTML, PDF or PNG."),
     "learn": ("logger.cli.why:learn", "Write a sheet whose targets are what worked."),
     "export": ("logger.cli.files:export", "Write a run as CSV, Parquet or JSON."),

@@ -23,7 +23,7 @@ FILE = click.Path(path_type=Path)
 @data_option
 @json_option
 def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
-    """Say what a batch sheet will lead to, and what will not work."""
+    """Say what to expect from a batch sheet, and what will not work."""
     table_at = bench_from_text(read_text(bench), bench.name) if bench is not None else None
     folder = DataFolder(data)
     fats = fats_of(folder)

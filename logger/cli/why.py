@@ -78,7 +78,7 @@ def _limit_lines(found: Explanation) -> list[str]:
 @data_option
 @json_option
 def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
-    """Put runs side by side; the first is what the others are held against."""
+    """Put runs next to each other; the others are compared with the first."""
     if len(runs) < 2:
         raise InputError("compare", f"{len(runs)} run", "name at least two")
     folder = DataFolder(data)

@@ -109,7 +109,7 @@ def try_patterns(shapes: dict[str, Shape], file: str, *, limit_s: float = TRIAL_
         raise InputError(
             f'{file}: shape."{name}": pattern {pattern!r}',
             "takes too long on a line made to be hard for it",
-            "it can run away: let no two repeats side by side take the same characters",
+            "it can run away: let no two neighbouring repeats take the same characters",
         )
 
 

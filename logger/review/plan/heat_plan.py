@@ -268,7 +268,7 @@ def _setting(book: Notebook, fat: Fat, cold: float, likely: float, stage: str) -
     sets = fat.sets_below_c
     book.predict(
         "room_before_setting_k",
-        "room above the setting limit",
+        "margin above the setting point",
         likely - sets.value,
         "K",
         f"the mixture lies {value_text(likely - sets.value, 'K')} above "

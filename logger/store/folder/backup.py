@@ -88,7 +88,7 @@ def back_up(folder: DataFolder, target: Path) -> list[Copied]:
     if target.exists():
         raise InputError(str(target), "exists already", "give a name that is free")
     if target.resolve().is_relative_to(folder.path.resolve()):
-        raise InputError(str(target), "lies in the data folder itself", "copy to another place")
+        raise InputError(str(target), "is in the data folder itself", "copy to another place")
     with _fresh(target) as (scratch, complete):
         if target.suffix == ".zip":
             packed, stage = scratch / target.name, scratch / "stage"

@@ -114,7 +114,7 @@ def test_nothing_is_written_over(place, tmp_path):
         back_up(folder, tmp_path / "copy")
     with pytest.raises(InputError, match="holds files already"):
         restore_folder(tmp_path / "copy", folder.path)
-    with pytest.raises(InputError, match="lies in the data folder itself"):
+    with pytest.raises(InputError, match="is in the data folder itself"):
         back_up(folder, folder.path / "copy")
     empty = DataFolder(tmp_path / "empty")
     restore_folder(tmp_path / "copy", empty.path)
