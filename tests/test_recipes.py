@@ -64,6 +64,34 @@ def test_steam_has_the_clock_of_the_danger_zone():
     assert 34.0 <= results.values["danger_zone_s"] <= 40.0
 
 
+def core_judged(*temps_c):
+    """Judge a core [degC] read once a second; None is a second without a reading."""
+    batch = engine(SHEET)
+    batch.feed([Event(t_ns=0, kind=kind, source="operator") for kind in ("run_start", "next")], 0)
+    read = [(k * S, temp_c) for k, temp_c in enumerate(temps_c, 1)]
+    readings = [Reading("core", t_ns, temp_c, 0.2, 0) for t_ns, temp_c in read if temp_c]
+    batch.feed(readings, read[-1][0])
+    found = batch.finish(read[-1][0]).findings
+    return next(f for f in found if f.key == "steam.core_highest_c")
+
+
+def test_steam_is_not_met_on_a_probe_pulled_out_into_the_chamber():
+    found = core_judged(*np.linspace(40.0, 60.0, 300), *[80.0] * 300)
+    assert found.verdict == "undecided"
+    assert 59.0 < found.value <= 60.0
+    assert "moved" in found.evidence
+
+
+def test_steam_is_too_close_to_call_where_minutes_were_not_read():
+    found = core_judged(*np.linspace(40.0, 60.0, 300), *[None] * 551, *[60.0] * 20)
+    assert found.verdict == "undecided"
+    assert "no readings" in found.evidence
+
+
+def test_steam_that_stays_below_its_target_is_not_met():
+    assert core_judged(*np.linspace(40.0, 60.0, 300)).verdict == "not met"
+
+
 def test_steam_has_a_view_and_a_drawn_target():
     state = warmed().state(59 * S)
     assert state.view.say

@@ -36,10 +36,9 @@ def make(context: Context) -> Watcher:
 class Chill(CoreWatch):
     """Watches one chilling stage."""
 
-    favours = -1
-
     def __init__(self, context: Context) -> None:
         super().__init__(context)
+        self.favours = -1
         stage = context.stage
         if not isinstance(stage, ChillStage):
             raise TypeError("a chill watcher needs a chill stage")

@@ -6,6 +6,7 @@ that no verdict is better than what was seen.
 
 import dataclasses
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from logger.model.event import Event
@@ -16,6 +17,7 @@ from logger.model.written import Band
 from logger.watch.engine.contract import Context, judged_rule
 from logger.watch.engine.plain import Plain
 from logger.watch.sensors.plausible import HOME_K, may_be_on_table
+from logger.watch.stages.core.at_limit import AtLimit
 from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
 from logger.watch.verdict.stretch import Stretches, stretch_ns_of
@@ -51,20 +53,35 @@ class CoreWatch(Plain):
     """Follows the core probe through one stage.
 
     After a probe was moved (see logger.watch.sensors.plausible) to where its readings would tell
-    in favour of the food, they are in doubt until it comes back: nothing is met by them.
+    in favour of the food, they are in doubt until it comes back: nothing is met by them. Which way
+    that is follows from the limits a kind gives here, and its verdicts come from `find_reached`,
+    `find_at_limit` and `find_kept`, which count doubt and gaps.
+
+    Parameters
+    ----------
+    context : Context
+        Of the stage.
+    reaches : Band or None
+        What the core must reach within the stage [degC], as in cooking.
+    keeps : sequence of Band
+        What it must not leave [degC], as in holding.
     """
 
-    favours = 0
-    """Direction of a move that puts readings in doubt: 1 up, -1 down, 0 neither."""
-
-    def __init__(self, context: Context) -> None:
+    def __init__(
+        self, context: Context, *, reaches: Band | None = None, keeps: Sequence[Band] = ()
+    ) -> None:
         super().__init__(context)
+        self.reaches = reaches
+        self.favours = _favours(reaches, keeps)
+        """Direction of a move that puts readings in doubt: 1 up, -1 down, 0 neither."""
         self.channel = context.channel_id("core")
         self.rule = judged_rule(context.sheet)
         self.first_ns: int | None = None
         self.last: Reading | None = None
         self.stretch_ns = stretch_ns_of(context.bench.channel_of("core"))
         self.stretches = Stretches(self.stretch_ns)
+        low_c = reaches.low if reaches is not None else None
+        self.at_limit = AtLimit(low_c, self.rule, stretch_ns=self.stretch_ns)
         self.gaps_s = 0.0
         self.doubt_ns: int | None = None
         """Since when readings are in doubt; None while they are not."""
@@ -83,7 +100,9 @@ class CoreWatch(Plain):
             self.first_ns = reading.t_ns
         if self.doubt_ns is None:
             self.stretches.take(reading)
-        self.core(reading, last if self.unbroken else None)
+        before = last if self.unbroken else None
+        self.at_limit.take(reading, before, in_doubt=self.doubt_ns is not None)
+        self.core(reading, before)
         self.unbroken = True
 
     def core(self, reading: Reading, before: Reading | None) -> None:
@@ -194,23 +213,98 @@ class CoreWatch(Plain):
         value, u = (last.value, last.u) if last is not None else (None, 0.0)
         return checks.number(self.context, "Core", value, "degC", u, band)
 
-    def judged(self, key: str, extreme: Measured | None, band: Band, t_ns: int) -> Finding:
-        """Judge an extreme of the core; None where there is no reading.
+    def find_reached(self, key: str, t_ns: int) -> None:
+        """Record whether the core has reached its limit, where the sheet sets one.
 
         Parameters
         ----------
         key : str
             Of the check.
-        extreme : Measured or None
-            The extreme [degC].
-        band : Band
-            Its target [degC].
         t_ns : int
             End of the stage on the run's axis [ns].
         """
+        band, highest = self.reaches, self.stretches.highest
+        if band is None:
+            return
+        finding = self._judged(key, highest, band, t_ns)
+        if finding.verdict == "not met":
+            finding = self.doubted(finding)
+        # What was missed can only have been hotter: it matters for an upper limit, or for a miss.
+        matters = finding.verdict == "not met" or band.high is not None
+        if matters and highest is not None:
+            finding = self._with_gaps(finding, t_ns)
+        self.context.out.find(finding)
+
+    def find_kept(self, key: str, band: Band, t_ns: int) -> None:
+        """Record whether the core stayed within a band, by the worst of its extremes.
+
+        Parameters
+        ----------
+        key : str
+            Of the check.
+        band : Band
+            One of `keeps` [degC].
+        t_ns : int
+            End of the stage on the run's axis [ns].
+        """
+        lasted = self.stretches
+        seen = [m for m in (lasted.lowest, lasted.highest) if m is not None]
+        extremes = seen or [self.nothing(t_ns)]
+        if band.low is None:
+            extremes.reverse()
+        findings = [self._judged(key, each, band, t_ns) for each in extremes]
+        worst = min(findings, key=lambda f: WORST_FIRST.index(f.verdict))
+        if worst.verdict == "met":
+            worst = self._with_gaps(worst, t_ns)
+        self.context.out.find(worst)
+
+    def find_at_limit(self, key: str, least_s: float, t_ns: int) -> None:
+        """Record how long the core was at the limit to reach, where that has a lower end.
+
+        Parameters
+        ----------
+        key : str
+            Of the check; its subject is the limit [degC].
+        least_s : float
+            Least time at the limit on end [s].
+        t_ns : int
+            End of the stage on the run's axis [ns].
+        """
+        at_limit = self.at_limit
+        if at_limit.low_c is None:
+            return
+        held = self.nothing(t_ns)
+        if self.last is not None:
+            held = dataclasses.replace(held, value=at_limit.longest_sure_s, u=0.0)
+        finding = checks.finding(
+            self.context,
+            key,
+            held,
+            Band(low=least_s, unit="s"),
+            subject=f"{at_limit.low_c:g}",
+            why_missing=self.why_missing(),
+        )
+        if finding.verdict == "not met" and at_limit.longest_maybe_s >= least_s:
+            perhaps = duration_text(at_limit.longest_maybe_s)
+            text = f"{finding.evidence}; up to {perhaps} within the uncertainty"
+            finding = dataclasses.replace(finding, verdict="undecided", evidence=text)
+        elif finding.verdict == "not met":
+            finding = self._with_gaps(finding, t_ns)
+        self.context.out.find(finding)
+
+    def _judged(self, key: str, extreme: Measured | None, band: Band, t_ns: int) -> Finding:
+        """Judge an extreme [degC] as it was read, without what was missed or is in doubt."""
         measured = extreme or self.nothing(t_ns)
         why = self.why_missing()
         return checks.finding(self.context, key, measured, band, why_missing=why)
+
+    def _with_gaps(self, finding: Finding, t_ns: int) -> Finding:
+        """Return a finding that time without readings leaves undecided, if it does."""
+        missed_s = self.unmeasured_s(t_ns)
+        if missed_s <= MAY_MISS_S:
+            return finding
+        text = f"{finding.evidence}; {duration_text(missed_s)} had no readings"
+        return dataclasses.replace(finding, verdict="undecided", evidence=text)
 
     def judged_time(self, key: str, band: Band, t_ns: int) -> Finding:
         """Judge how long the stage took.
@@ -228,6 +322,15 @@ class CoreWatch(Plain):
             value=self.elapsed_s(t_ns), u=0.0, from_ns=self.context.start_ns, to_ns=t_ns
         )
         return checks.finding(self.context, key, lasted, band)
+
+
+def _favours(reaches: Band | None, keeps: Sequence[Band]) -> int:
+    """Return which way a core goes that meets its limits more easily: 1 up, -1 down, 0 neither."""
+    if reaches is not None:
+        return 1 if reaches.low is not None else -1
+    warm = all(b.high is None for b in keeps)
+    cold = all(b.low is None for b in keeps)
+    return int(warm) - int(cold)
 
 
 def low_side(reading: Reading) -> float:

@@ -4,17 +4,14 @@ Pure; a stage watcher. The clock of a rule that goes by time goes on through gap
 not known for times without readings. It records temperatures; it does not certify food.
 """
 
-import dataclasses
-
 from logger.model.errors import InputError
-from logger.model.finding import Finding
 from logger.model.kinds.hold import HoldStage
 from logger.model.reading import Reading
 from logger.model.state import StageView, Tone
 from logger.model.written import Band
 from logger.science.heat.cooling_rules import HoldingRule, holding_rule
 from logger.watch.engine.contract import Condition, Context, Watcher
-from logger.watch.stages.core.core import CAUTIONS, MAY_MISS_S, WORST_FIRST, CoreWatch
+from logger.watch.stages.core.core import CAUTIONS, CoreWatch
 from logger.watch.verdict import checks
 from logger.watch.verdict.limits import band_conditions
 from logger.watch.verdict.measured import Measured
@@ -35,38 +32,33 @@ class Hold(CoreWatch):
     """Watches one holding stage."""
 
     def __init__(self, context: Context) -> None:
-        super().__init__(context)
         stage = context.stage
         if not isinstance(stage, HoldStage):
             raise TypeError("a hold watcher needs a hold stage")
-        self.stage = stage
-        self.set: HoldingRule | None = None
-        self.no_set = ""
+        rule: HoldingRule | None = None
+        no_set = ""
         if stage.rule_set is not None:
             try:
-                self.set = holding_rule(stage.rule_set)
+                rule = holding_rule(stage.rule_set)
             except InputError as cause:
-                self.no_set = str(cause)
-
-        self.favours = self._favours()
-
-    @property
-    def set_band(self) -> Band | None:
+                no_set = str(cause)
+        set_band = _band_of(rule)
+        bands = [b for b in (stage.core_c, set_band) if b is not None]
+        super().__init__(context, keeps=bands)
+        self.stage = stage
+        self.set = rule
+        self.no_set = no_set
+        self.set_band = set_band
         """Temperatures that the rule set asks for."""
-        rule = self.set
-        if rule is None or (rule.low_c is None and rule.high_c is None):
-            return None
-        source = f"{rule.title}, {rule.edition}"
-        return Band(low=rule.low_c, high=rule.high_c, unit="degC", source=source)
 
     def end(self, t_ns: int) -> None:
         """Judge the extremes of the core and the time."""
         self.now_ns = t_ns
         out, stage = self.context.out, self.stage
         if stage.core_c is not None:
-            out.find(self._worst("hold.core_c", stage.core_c, t_ns))
+            self.find_kept("hold.core_c", stage.core_c, t_ns)
         if self.set_band is not None:
-            out.find(self._worst("hold.core_by_rule_c", self.set_band, t_ns))
+            self.find_kept("hold.core_by_rule_c", self.set_band, t_ns)
         if stage.time_s is not None:
             out.find(self.judged_time("hold.time_s", stage.time_s, t_ns))
         if self.set is not None and self.set.within_s is not None:
@@ -144,29 +136,6 @@ class Hold(CoreWatch):
         ]
         return min(limits) - self.elapsed_s(t_ns) if limits else None
 
-    def _favours(self) -> int:
-        """Return which way a core goes that is held better: warm or cold; 0 where both count."""
-        bands = [b for b in (self.stage.core_c, self.set_band) if b is not None]
-        warm = all(b.high is None for b in bands)
-        cold = all(b.low is None for b in bands)
-        return int(warm) - int(cold)
-
-    def _worst(self, key: str, band: Band, t_ns: int) -> Finding:
-        """Judge the extreme that is worst for a band."""
-        lasted = self.stretches
-        extremes = [m for m in (lasted.lowest, lasted.highest) if m is not None]
-        if not extremes:
-            return self.judged(key, None, band, t_ns)
-        if band.low is None:
-            extremes.reverse()
-        findings = [self.judged(key, each, band, t_ns) for each in extremes]
-        worst = min(findings, key=lambda f: WORST_FIRST.index(f.verdict))
-        missed_s = self.unmeasured_s(t_ns)
-        if worst.verdict == "met" and missed_s > MAY_MISS_S:
-            text = f"{worst.evidence}; {duration_text(missed_s)} had no readings"
-            return dataclasses.replace(worst, verdict="undecided", evidence=text)
-        return worst
-
     def _say(self, t_ns: int, last: Reading | None, band: Band | None) -> tuple[str, Tone]:
         left_s = self._left_s(t_ns)
         if left_s is not None and left_s <= 0.0:
@@ -182,3 +151,11 @@ class Hold(CoreWatch):
             tone: Tone = "warn" if left_s < SOON_S else "wait"
             return f"Held: {duration_text(left_s)} left", tone
         return f"Held for {duration_text(self.elapsed_s(t_ns))}", "calm"
+
+
+def _band_of(rule: HoldingRule | None) -> Band | None:
+    """Return the temperatures that a rule set asks for [degC]; None where it asks for none."""
+    if rule is None or (rule.low_c is None and rule.high_c is None):
+        return None
+    source = f"{rule.title}, {rule.edition}"
+    return Band(low=rule.low_c, high=rule.high_c, unit="degC", source=source)
