@@ -12,6 +12,7 @@ numbers are cut out where those of the line before it stood.
 
 import re
 from collections.abc import Callable
+from functools import lru_cache
 
 from logger.model.reading import Flag
 from logger.wire.linefields import (
@@ -191,6 +192,7 @@ def _whole(rule: Rule) -> str:
     return (rule.whole or "") if rule.each else rule.pattern
 
 
+@lru_cache(maxsize=1024)
 def _digits_alike(pattern: str) -> bool:
     """Whether each place of a pattern takes all ten digits or none of them."""
     return all(found & _DIGIT_BITS in (0, _DIGIT_BITS) for found in automaton_of(pattern).sets)

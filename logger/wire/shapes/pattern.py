@@ -18,6 +18,7 @@ criterion by the squared automaton. DOI 10.1016/0304-3975(91)90381-B.
 import importlib
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 MAX_POSITIONS = 2000
@@ -78,6 +79,7 @@ def check_pattern(pattern: str) -> None:
         )
 
 
+@lru_cache(maxsize=1024)
 def first_symbols(pattern: str) -> int:
     """Return the symbols that a text which fits may begin with, as bits; bit 128 is non-ASCII."""
     automaton = automaton_of(pattern)
