@@ -21,7 +21,7 @@ from typing import Any
 
 import click
 
-from logger.cli.options import default_folder
+from logger.cli.options import default_folder, say
 from logger.cli.start import end_self, stop_like_ctrl_c
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, StoreError
@@ -245,7 +245,7 @@ def demo(
     folder = DataFolder(data or default_folder() / "demo")
     examples = put_examples(folder)
     if examples:
-        click.echo(f"{examples} finished runs to look back at are in the list of runs.")
+        say(f"{examples} finished runs to look back at are in the list of runs.")
     sweep(Path(tempfile.gettempdir()), SCRATCH)
     with contextlib.ExitStack() as end:
         scratch = end.enter_context(scratch_folder(Path(tempfile.gettempdir()), SCRATCH))
@@ -276,9 +276,7 @@ def demo(
         keeping = KeeperThread(keeper, folder.path, say=_say, over=end_self)
         keeping.start()
         end.callback(keeping.stop)
-        click.echo(
-            "Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved."
-        )
+        say("Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved.")
         serve(folder.path, port=port, open_browser=not no_browser, say=_say)
     if keeping.failure is not None:
         raise keeping.failure
@@ -295,4 +293,4 @@ def _end_with_input() -> None:
 def _say(text: str) -> None:
     """Say a line, also when the terminal is gone."""
     with contextlib.suppress(OSError):
-        click.echo(text)
+        say(text)

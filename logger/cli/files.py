@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from logger.batch.names import known_sheet
-from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.options import data_option, json_option, print_json, printable, say, table
 from logger.cli.runs import verdict_name
 from logger.model.errors import InputError
 from logger.model.plainly import results_as_json
@@ -83,15 +83,17 @@ def import_(
         print_json({"run": run_id, "report": report})
         return
     for remark in report:
-        click.echo(remark, err=True)
-    click.echo(run_id)
+        say(remark, err=True)
+    say(run_id)
 
 
 def _progress(file: Path) -> Callable[[float], None]:
     """Return what shows how far a large file was read, in one line of the terminal."""
 
     def show(share: float) -> None:
-        click.echo(f"\r{file.name}: {percent_text(share):>9} ", err=True, nl=share >= 1.0)
+        click.echo(
+            f"\r{printable(file.name)}: {percent_text(share):>9} ", err=True, nl=share >= 1.0
+        )
 
     return show
 
@@ -119,10 +121,10 @@ def export(run: str, data: Path, to: str | None, output: Path | None) -> None:
     with folder.view(run) as view:
         target = output or Path(f"{run}.json" if kind == "json" else f"{run}-{kind}")
         written = write_export(view, kind, target, correcting(view))
-    click.echo(written)
+    say(str(written))
     if written.is_dir():
         tables = ", ".join(sorted(path.name for path in written.iterdir()))
-        click.echo(f"{written} is a folder with {tables}", err=True)
+        say(f"{written} is a folder with {tables}", err=True)
 
 
 def _kind(to: str | None, output: Path | None) -> Kind:
@@ -168,9 +170,9 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
         )
     else:
         for sentence in sentences(damage):
-            click.echo(sentence)
+            say(sentence)
         for one in differences:
-            click.echo(
+            say(
                 f"{one.channel}: {one.stored} readings stored, {one.from_raw} from raw bytes, "
                 f"{one.differing} differ{_from_raw(one)}"
             )

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.options import data_option, json_option, print_json, say, table
 from logger.model.errors import InputError
 from logger.store.folder.backup import (
     Copied,
@@ -59,7 +59,7 @@ def restore(source: Path, data: Path, as_json: bool) -> None:
 
 def _sweep(target: Path) -> None:
     for place in sweep_cut_off(target):
-        click.echo(f"Removed what a copy that was cut off had left: {place}", err=True)
+        say(f"Removed what a copy that was cut off had left: {place}", err=True)
 
 
 def _say_copied(copied: list[Copied], what: str, where: Path, *, as_json: bool) -> None:
@@ -76,10 +76,10 @@ def _say_copied(copied: list[Copied], what: str, where: Path, *, as_json: bool) 
         return
     for one in runs:
         if one.problem:
-            click.echo(f"{one.name}: here as in the original: {one.problem}", err=True)
+            say(f"{one.name}: here as in the original: {one.problem}", err=True)
     rest = count_text(len(copied) - len(runs), "other file")
     size_mb = sum(one.size for one in copied) / 1e6
-    click.echo(
+    say(
         f"{what} {where}: {count_text(len(runs), 'run')}, {rest}, {size_mb:.1f} MB. "
         "Each run was opened and checked."
     )
@@ -96,7 +96,7 @@ def remove(run: str, data: Path) -> None:
     folder = DataFolder(data)
     run_id = folder.find_run(run)
     RunBin(folder).put(run_id)
-    click.echo(f"Run {run_id} is in the bin. Take it out with: bainlog bin --put-back {run_id}")
+    say(f"Run {run_id} is in the bin. Take it out with: bainlog bin --put-back {run_id}")
 
 
 @click.command("bin")
@@ -111,7 +111,7 @@ def bin_(data: Path, as_json: bool, put_back: str | None, emptying: bool, yes: b
     if put_back is not None:
         if emptying:
             raise InputError("--empty", "given with --put-back", "give one of them")
-        click.echo(f"Run {wastebin.put_back(put_back)} is among the runs again.")
+        say(f"Run {wastebin.put_back(put_back)} is among the runs again.")
         return
     entries = wastebin.entries()
     if as_json:
@@ -124,7 +124,7 @@ def bin_(data: Path, as_json: bool, put_back: str | None, emptying: bool, yes: b
 
 def _list(wastebin: RunBin, entries: list[RunEntry]) -> None:
     if not entries:
-        click.echo("The bin is empty.")
+        say("The bin is empty.")
         return
     table(
         "",
@@ -150,4 +150,4 @@ def _empty(wastebin: RunBin, run_ids: list[str], *, yes: bool) -> None:
             raise InputError("--empty", f"{what} would be deleted for good", "say so with --yes")
         click.confirm(f"Delete {what} for good?", abort=True)
     wastebin.empty(run_ids)
-    click.echo(f"{what} deleted.", err=True)
+    say(f"{what} deleted.", err=True)

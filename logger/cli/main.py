@@ -109,7 +109,7 @@ def main() -> None:
 
 
 def _fail(message: str, code: int) -> None:
-    line = " ".join(f"bainlog: {message}".split())
-    # A file may hold what a terminal would act on, or half of a character pair.
-    click.echo("".join(c if c.isprintable() else ascii(c)[1:-1] for c in line), err=True)
+    from logger.cli.options import say
+
+    say(" ".join(f"bainlog: {message}".split()), err=True)
     sys.exit(code)

@@ -70,6 +70,19 @@ def default_folder() -> Path:
     return Path(platformdirs.user_data_dir("bainlog", appauthor=False))
 
 
+def printable(text: str) -> str:
+    """Return text in which a terminal finds nothing to act on: signs that do not print, spelled.
+
+    Line ends and tabs stay.
+    """
+    return "".join(c if c.isprintable() or c in "\n\t" else ascii(c)[1:-1] for c in text)
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print text, of which a part may come from a file or from somebody."""
+    click.echo(printable(text), err=err)
+
+
 def print_json(value: Any) -> None:
     """Print JSON, indented; numbers that are not finite become null."""
     click.echo(json.dumps(json.loads(encode({"value": value}))["value"], indent=1))
@@ -90,12 +103,18 @@ def table(title: str, heads: list[str], rows: list[list[str]]) -> None:
     from rich import box
     from rich.console import Console
     from rich.table import Table
+    from rich.text import Text
 
-    grid = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD)
+    def plain(text: str) -> Text:
+        # Names and notes are text, whatever a terminal or its library reads into brackets.
+        return Text(printable(text))
+
+    grid = Table(title=plain(title), title_justify="left", box=box.SIMPLE_HEAD)
     for place, head in enumerate(heads):
-        grid.add_column(head, no_wrap=place == 0)  # what a row is of stays whole in any width
+        # What a row is of stays whole in any width.
+        grid.add_column(plain(head), no_wrap=place == 0)
     for row in rows:
-        grid.add_row(*row)
+        grid.add_row(*map(plain, row))
     console = Console()
     if not console.is_terminal and "COLUMNS" not in os.environ:
         console = Console(width=200)

@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from logger.batch.names import known_sheet
-from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.options import data_option, json_option, print_json, say, table
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.recorder.setup import fats_of, read_text, slabs_of
@@ -32,7 +32,7 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
     if as_json:
         print_json(found.as_json())
         return
-    click.echo(f"{found.sheet}, revision {found.revision}")
+    say(f"{found.sheet}, revision {found.revision}")
     table(
         "What to expect",
         ["", "likely", "from", "to", "why", "source"],
@@ -49,12 +49,12 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""
         do = trouble.do[0].upper() + trouble.do[1:]
-        click.echo(f"{trouble.weight.upper()}{where}: {trouble.says}. {do}.")
-        click.echo(f"    source: {trouble.source}")
+        say(f"{trouble.weight.upper()}{where}: {trouble.says}. {do}.")
+        say(f"    source: {trouble.source}")
     for text in found.untold:
-        click.echo(f"CAN'T TELL {text}.")
+        say(f"CAN'T TELL {text}.")
     for text in found.cautions:
-        click.echo(f"CAUTION {text}")
+        say(f"CAUTION {text}")
     refuse_grave(sheet, found)
 
 

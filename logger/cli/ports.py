@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, json_option, print_json
+from logger.cli.options import data_option, json_option, print_json, say
 from logger.cli.sensor import somebody_is_there, write_answer
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
@@ -44,7 +44,7 @@ def ports(
         raise InputError("--numbers", repr(numbers), "give degC, degF, g, kg, lb or oz")
     shapes = load_shapes(sorted(folder.path.glob("*.shapes.toml")))
     if not as_json:
-        click.echo("Listening. Quiet ports are asked too, with questions that only read.", err=True)
+        say("Listening. Quiet ports are asked too, with questions that only read.", err=True)
     heard = survey(seconds, devices=devices, shapes=shapes)
     if numbers is not None:
         heard = [one.in_unit(numbers, shapes) for one in heard]
@@ -52,10 +52,10 @@ def ports(
         print_json([h.as_json() for h in heard])
         return
     if not heard:
-        click.echo("No serial port found. Plug in, or name a port by its path in the bench file.")
+        say("No serial port found. Plug in, or name a port by its path in the bench file.")
         return
     for one in heard:
-        click.echo(one.says)
+        say(one.says)
     if write and folder.bench_file.exists():
         raise InputError(
             str(folder.bench_file), "a bench file is there already", "move it away first"
@@ -72,7 +72,7 @@ def ports(
                 "ports", "the numbers have no unit", "say what they are, as in --numbers degC"
             )
         path.write_text(text, encoding="utf-8")
-        click.echo(f"Wrote {path}. Say which channel is which (role) before you start.")
+        say(f"Wrote {path}. Say which channel is which (role) before you start.")
         _ask_what_they_are(path)
     else:
         sys.stdout.write("\n" + text)
@@ -92,7 +92,7 @@ def _ask_what_they_are(path: Path) -> None:
     """Ask for the type and class of each sensor, where somebody sits at the command."""
     channels = bench_from_text(path.read_text(encoding="utf-8"), path.name).channel
     if not somebody_is_there():
-        click.echo("Say what each sensor is, or no limit can be judged: bainlog sensor CHANNEL.")
+        say("Say what each sensor is, or no limit can be judged: bainlog sensor CHANNEL.")
         return
     for channel in channels:
         write_answer(path, channel)

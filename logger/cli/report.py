@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option
+from logger.cli.options import data_option, say
 from logger.cli.why import explained
 from logger.model.errors import InputError
 from logger.recorder.replay.replay import replay
@@ -45,7 +45,7 @@ def report(run: str, data: Path, output: Path) -> None:
         raise InputError(
             str(output), f"cannot be written: {cause}", "give another place"
         ) from cause
-    click.echo(str(output))
+    say(str(output))
 
 
 def content_of(folder: DataFolder, run: str) -> ReportContent:

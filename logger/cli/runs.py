@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.options import data_option, json_option, print_json, say, table
 from logger.control.client import Client, GoneError
 from logger.control.requests import MOST_PIECES, Move, Undo
 from logger.correct import lagless
@@ -44,7 +44,7 @@ def runs(data: Path, as_json: bool, find: str) -> None:
         print_json({"runs": [row.as_json() for row in rows]})
         return
     if not rows:
-        click.echo("No runs here. Try 'bainlog demo', or record one with 'bainlog start'.")
+        say("No runs here. Try 'bainlog demo', or record one with 'bainlog start'.")
         return
     columns = {
         "run": [row.run_id for row in rows],
@@ -60,7 +60,7 @@ def runs(data: Path, as_json: bool, find: str) -> None:
     table("", list(told), [list(cells) for cells in zip(*told.values(), strict=True)])
     for row in rows:
         if row.problem:
-            click.echo(row.problem, err=True)
+            say(row.problem, err=True)
 
 
 def _reads(row: RunEntry) -> bool:
@@ -91,11 +91,11 @@ def show(run: str, data: Path, as_json: bool) -> None:
         notes = all_notes(results.notes, view.events())
         corrected = corrections(view.events())
         of_pieces = piece_defects(view.events())
-    click.echo(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
+    say(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
     said = [about.started, duration_text(about.duration_ns / 1e9), about.size, about.operator]
-    click.echo(", ".join([*filter(None, said), _came_out(about)]))
+    say(", ".join([*filter(None, said), _came_out(about)]))
     for sentence in filter(None, (about.problem, *about.damage)):
-        click.echo(sentence)
+        say(sentence)
     if results.stages:
         table(
             "Stages",
@@ -109,7 +109,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
             [_immersion(row) for row in results.immersions],
         )
     for piece, defects in of_pieces.items():
-        click.echo(f"Piece {piece}: {', '.join(defects)}")
+        say(f"Piece {piece}: {', '.join(defects)}")
     if results.findings:
         table(
             "Findings",
@@ -120,11 +120,11 @@ def show(run: str, data: Path, as_json: bool) -> None:
             ],
         )
     for sentence in (*sentences(results.sensors), *lagless.sentences(results.derived)):
-        click.echo(sentence)
+        say(sentence)
     for one in corrected:
-        click.echo(f"{one.says}{f', by {one.by}' if one.by else ''}")
+        say(f"{one.says}{f', by {one.by}' if one.by else ''}")
     for note in notes:
-        click.echo(f"Note at {clock(note.t_s)}: {note.text}")
+        say(f"Note at {clock(note.t_s)}: {note.text}")
 
 
 def verdict_name(found: Finding) -> str:
@@ -189,7 +189,7 @@ def outcome(
             with RunWriter.reopen(path) as file:
                 file.set_outcome(came_out, defects, text, pieces=by_piece or None)
     of_pieces = "".join(f", piece {n} {' and '.join(d)}" for n, d in by_piece.items())
-    click.echo(f"Run {run}: {came_out}{of_pieces}.")
+    say(f"Run {run}: {came_out}{of_pieces}.")
 
 
 def check_defect(where: str, defect: str, known: Collection[str]) -> None:
@@ -285,7 +285,7 @@ def events(
     elif as_json:
         print_json({"run": run, "acts": [asdict(act) for act in acts]})
     elif not acts:
-        click.echo("Nothing was done in this run that could be taken back or moved.")
+        say("Nothing was done in this run that could be taken back or moved.")
     else:
         table(
             "",
@@ -346,4 +346,4 @@ def _correct(folder: DataFolder, run: str, asked: Undo | Move) -> None:
                 made = corrected_run(view, asked, fats_of(folder), time.time_ns())
             save(path, made)
             said = made.event.text
-    click.echo(f"{said}.")
+    say(f"{said}.")

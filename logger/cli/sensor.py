@@ -14,7 +14,7 @@ import click
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.cli.options import data_option, json_option, print_json
+from logger.cli.options import data_option, json_option, print_json, say
 from logger.cli.start import bench_path
 from logger.control.client import Client, GoneError
 from logger.control.sensor_answer import (
@@ -78,7 +78,7 @@ def sensor(
     if role is not None:
         other = save_role(file, channel, role)
         swapped = f"; {other}, which had it, has the other's role now" if other else ""
-        click.echo(f"{channel} is {ROLE_LABELS[role]}{swapped}.")
+        say(f"{channel} is {ROLE_LABELS[role]}{swapped}.")
     write_answer(file, known[channel], type_, class_, accuracy or interval)
 
 
@@ -114,7 +114,7 @@ def write_answer(
         )
     found = save_sensor(file, channel.id, type_=type_, class_=class_ or "", size=size or "")
     wide = "; the widest published class is taken, verdicts are marked as assumed"
-    click.echo(f"{channel.id}: {sensor_text(found)}{wide if found.assumed else ''}")
+    say(f"{channel.id}: {sensor_text(found)}{wide if found.assumed else ''}")
 
 
 def somebody_is_there() -> bool:
@@ -173,7 +173,7 @@ def sensor_check(
     way = _one_way(ice=ice, boil=boil, weight=weight is not None, plunge=plunge)
     reference = reference_of(way, weight=weight, pressure=pressure, altitude=altitude)
     if reference.remark:
-        click.echo(reference.remark, err=True)
+        say(reference.remark, err=True)
     seconds = quantity_at("--for", lasting, "s")
     if way != "plunge" and seconds < SHORTEST_S:
         raise InputError(
@@ -181,7 +181,7 @@ def sensor_check(
         )
     folder = DataFolder(data)
     file = bench_path(folder, bench)
-    click.echo(HOW[way], err=True)
+    say(HOW[way], err=True)
     found, time_s, shown = _read(folder, file, channel, seconds)
     if way == "plunge":
         probe = plunged(found, time_s, shown, today())
@@ -219,8 +219,8 @@ def _tell(as_json: bool, record: dict[str, object], says: str, line: str) -> Non
     if as_json:
         print_json(record)
     else:
-        click.echo(says)
-        click.echo(line)
+        say(says)
+        say(line)
 
 
 def _one_way(**ways: bool) -> str:

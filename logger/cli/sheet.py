@@ -5,7 +5,7 @@ from pathlib import Path
 import click
 
 from logger.batch.names import known_sheet
-from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.options import data_option, json_option, print_json, say, table
 from logger.cli.plan import refuse_grave
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text, sheet_from_text
@@ -30,7 +30,7 @@ def sheet() -> None:
 def new(file: Path) -> None:
     """Write a commented sheet to begin with."""
     write_new(file, template())
-    click.echo(f"{file}: change it, then look at it with 'bainlog plan {file}'")
+    say(f"{file}: change it, then look at it with 'bainlog plan {file}'")
 
 
 @sheet.command()
@@ -46,9 +46,9 @@ def check(file: Path, bench: Path | None, data: Path) -> None:
     found = plan(wanted, table_at, fats, slabs_of(folder))
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""
-        click.echo(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")
+        say(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")
     refuse_grave(file, found)
-    click.echo(f"{file}: valid")
+    say(f"{file}: valid")
 
 
 @sheet.command()
@@ -74,8 +74,8 @@ def scale(
     found = scaled(before, by)
     write_new(output, sheet_as_toml(found.sheet, head=f"{file.name} scaled by {by:.4g}"))
     for text in found.mind:
-        click.echo(text, err=True)
-    click.echo(str(output))
+        say(text, err=True)
+    say(str(output))
 
 
 @sheet.command()
@@ -90,7 +90,7 @@ def diff(before: Path, after: Path, as_json: bool) -> None:
         print_json({"differences": rows})
         return
     if not found:
-        click.echo("The sheets want the same.")
+        say("The sheets want the same.")
         return
     table("", ["where", before.name, after.name], [[c.where, c.before, c.after] for c in found])
 

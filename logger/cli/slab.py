@@ -13,7 +13,7 @@ from pathlib import Path
 import click
 
 from logger.batch.amounts import alginate_of, bath_amounts, coat_amounts
-from logger.cli.options import data_option, json_option, print_json
+from logger.cli.options import data_option, json_option, print_json, say
 from logger.model.errors import BainlogError, InputError, OutOfRangeError
 from logger.model.files import sheet_from_text
 from logger.model.quantity import quantity_at
@@ -117,11 +117,11 @@ def slab(
             }
         )
         return
-    click.echo(told)
-    click.echo(f"readings lie {value_text(fit.rms_mm, 'mm')} about their line")
+    say(told)
+    say(f"readings lie {value_text(fit.rms_mm, 'mm')} about their line")
     if abs(fit.delay_s) > LATE_SHARE * min(time_s):
         side = "after" if fit.delay_s > 0.0 else "before"
-        click.echo(
+        say(
             f"the front seems to have set out {duration_text(abs(fit.delay_s))} {side} the clock: "
             "check "
             "when the clock was started and where the ruler begins"
@@ -133,11 +133,9 @@ def _list(tests: list[SlabTest], as_json: bool) -> None:
         print_json([t.as_json() for t in tests])
         return
     for test in tests:
-        click.echo(f"{test.tested}  {says(test)}")
+        say(f"{test.tested}  {says(test)}")
     if not tests:
-        click.echo(
-            f"no slab test yet: needed dwells go by the published range. {SLAB_METHOD} {CAUTION}"
-        )
+        say(f"no slab test yet: needed dwells go by the published range. {SLAB_METHOD} {CAUTION}")
 
 
 def _day(text: str | None) -> datetime.date:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import about_options, data_option
+from logger.cli.options import about_options, data_option, printable, say
 from logger.cli.tryout import TryOut
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, InputError, StoreError
@@ -90,7 +90,7 @@ def start(
             keeper.start(begin(resume=not new_run))
             _say_what_goes_on(folder)
             if wired is None:
-                click.echo("No bench file yet: the page Instruments helps to set one up.")
+                say("No bench file yet: the page Instruments helps to set one up.")
         try_out = None if lan else TryOut(folder.path / "demo")
         _show(keeper, folder, try_out, port=port, lan=lan, open_browser=not no_browser)
 
@@ -102,15 +102,15 @@ def _has_recorder(keeper: Keeper, folder: DataFolder, *, new_run: bool) -> bool:
         return False
     if not keeper.left_behind:
         keeper.release()
-        click.echo(f"The recorder of {folder.path} runs already; opening a screen for it.")
+        say(f"The recorder of {folder.path} runs already; opening a screen for it.")
         return True
     run_id = run_under_way(folder)
     if new_run or not run_id:
-        click.echo("The command that kept the recorder was killed; another recorder is started.")
+        say("The command that kept the recorder was killed; another recorder is started.")
         keeper.end_found()
         return False
     keeper.adopt()
-    click.echo(
+    say(
         f"The command that kept the recorder was killed; the recorder went on. Run {run_id} goes "
         "on without a gap. Stop ends it; --new-run closes it at the start."
     )
@@ -157,7 +157,7 @@ def _say_what_goes_on(folder: DataFolder) -> None:
     """Say that a run which a kill left open goes on."""
     run_id = run_under_way(folder)
     if run_id:
-        click.echo(f"Run {run_id} goes on; what was not recorded stays a gap. Stop ends it.")
+        say(f"Run {run_id} goes on; what was not recorded stays a gap. Stop ends it.")
 
 
 def stop_like_ctrl_c(*more: str) -> None:
@@ -245,9 +245,7 @@ def _takes_over(
         return True
     if run_id:
         why = f"had another {other} and " if other is not None else ""
-        click.echo(
-            f"Run {run_id} of a command that was killed {why}is ended and saved now.", err=True
-        )
+        say(f"Run {run_id} of a command that was killed {why}is ended and saved now.", err=True)
     keeper.end_found()
     return False
 
@@ -255,7 +253,7 @@ def _takes_over(
 def _say(text: str) -> None:
     """Say a line, also when the terminal is gone."""
     with contextlib.suppress(OSError):
-        click.echo(text, err=True)
+        say(text, err=True)
 
 
 def _say_saved(folder: DataFolder, run_id: str) -> None:
@@ -267,7 +265,7 @@ def _say_saved(folder: DataFolder, run_id: str) -> None:
     if not saved:
         raise BainlogError(f"run {run_id} has no end yet; the next start takes it up")
     with contextlib.suppress(OSError):
-        click.echo(f"Saved. Look at it with: bainlog show {run_id}")
+        say(f"Saved. Look at it with: bainlog show {run_id}")
 
 
 class Recording:
@@ -307,7 +305,7 @@ class Recording:
         if state is not None and state.run.id:
             self.run_id = state.run.id
             went_on = isinstance(self._keeper.process, FoundRecorder)
-            click.echo(
+            say(
                 f"Going on with run {self.run_id}; "
                 + ("its recorder went on." if went_on else "what was not recorded stays a gap.")
                 + " To close it and begin another, use --new-run."
@@ -318,7 +316,7 @@ class Recording:
     def _start(self) -> None:
         about = {key: value for key, value in asdict(self._about).items() if value}
         self.run_id = self._client.send("start", **about)["run"]
-        click.echo(f"Recording run {self.run_id}.")
+        say(f"Recording run {self.run_id}.")
 
     def follow(self, until_s: float | None) -> None:
         """Show progress until time is up or someone stops it.
@@ -334,7 +332,7 @@ class Recording:
         with Progress(
             TextColumn("{task.fields[clock]}"),
             BarColumn(),
-            TextColumn("{task.description}"),
+            TextColumn("{task.description}", markup=False),
             console=Console(stderr=True),
         ) as progress:
             task = progress.add_task("", total=until_s, clock=clock(0.0))
@@ -345,7 +343,9 @@ class Recording:
                     task,
                     completed=t_s,
                     clock=clock(t_s),
-                    description=" ".join([state.stage or "", state.view.say, _values(state)]),
+                    description=printable(
+                        " ".join([state.stage or "", state.view.say, _values(state)])
+                    ),
                 )
                 if until_s is not None and t_s >= until_s:
                     return

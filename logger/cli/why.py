@@ -5,7 +5,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, json_option, print_json, table
+from logger.cli.options import data_option, json_option, print_json, say, table
 from logger.cli.sheet import write_new
 from logger.model.errors import InputError
 from logger.model.finding import Finding
@@ -40,25 +40,25 @@ def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> Non
     if as_json:
         print_json(found.as_json())
         return
-    click.echo(found.says)
-    click.echo(f"Compared with {len(found.compared_with)} good runs.")
+    say(found.says)
+    say(f"Compared with {len(found.compared_with)} good runs.")
     for line in _limit_lines(found):
-        click.echo(f"Limit broken in {line}")
+        say(f"Limit broken in {line}")
     for text in found.by_piece:
-        click.echo(f"By piece: {text}")
+        say(f"By piece: {text}")
     for text in found.unlike:
-        click.echo(f"Unlike the good runs: {text}")
+        say(f"Unlike the good runs: {text}")
     for number, cause in enumerate(found.causes[:5], start=1):
         known = cause.mechanism
         says = f"{capital(known.cause)}. {known.because}" if cause.proven else cause.says
-        click.echo(f"\n{number}. {says}  [score {round(100 * cause.score)} of 100]")
+        say(f"\n{number}. {says}  [score {round(100 * cause.score)} of 100]")
         for evidence in cause.evidence:
-            click.echo(f"   - {evidence.finding.evidence} ({evidence.kind_text})")
-        click.echo(f"   Wrong if {known.wrong_if}.")
-        click.echo(f"   Next time: {known.next_time}.")
-        click.echo(f"   Source: {known.source}")
+            say(f"   - {evidence.finding.evidence} ({evidence.kind_text})")
+        say(f"   Wrong if {known.wrong_if}.")
+        say(f"   Next time: {known.next_time}.")
+        say(f"   Source: {known.source}")
     for text in found.missing:
-        click.echo(f"Not measured: {text}")
+        say(f"Not measured: {text}")
 
 
 def _limit_lines(found: Explanation) -> list[str]:
@@ -87,7 +87,7 @@ def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
     if as_json:
         print_json(found.as_json())
         return
-    click.echo(found.says)
+    say(found.says)
     for run, changes in zip(found.runs[1:], found.changes, strict=True):
         if changes:
             table(
@@ -97,7 +97,7 @@ def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
             )
     for run, swaps in zip(found.runs[1:], found.swaps, strict=True):
         for swap in swaps:
-            click.echo(f"{run}: {swap.group} {swap.before} → {swap.after}")
+            say(f"{run}: {swap.group} {swap.before} → {swap.after}")
     table("Numbers", ["", *found.runs], _number_rows(found))
     if found.effects:
         table("What the change did", ["", "effect"], [[e.label, e.says] for e in found.effects])
@@ -132,14 +132,14 @@ def learn(runs: tuple[str, ...], data: Path, output: Path) -> None:
     sheet, proposals = learned_sheet(portraits)
     write_new(output, sheet_as_toml(sheet, head=f"Targets from {', '.join(runs)}"))
     for proposal in proposals:
-        click.echo(proposal.says)
+        say(proposal.says)
     about = width_says(portraits)
     if about:
-        click.echo(about)
+        say(about)
     unjudged = [one.run_id for one in portraits if one.outcome is None]
     if unjudged:
-        click.echo(f"Nobody has said how {' and '.join(unjudged)} came out: bainlog outcome")
-    click.echo(str(output))
+        say(f"Nobody has said how {' and '.join(unjudged)} came out: bainlog outcome")
+    say(str(output))
 
 
 def explained(folder: DataFolder, run: str, named: Sequence[str] = ()) -> Explanation:

@@ -6,12 +6,13 @@ control line; the client sends plain data.
 """
 
 import reprlib
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from logger.control.messages import MAX_NOTE
 from logger.model.errors import InputError
+from logger.model.quantity import convert
 
 SHOWN = 60
 """Characters of a wrong value that a refusal repeats."""
@@ -19,6 +20,8 @@ Count = Annotated[int, Field(ge=0, le=2**53)]
 """A number of a piece, an immersion or an event."""
 MOST_G, LONGEST_S, MOST_VALUE = 1e5, 86_400.0, 1e9
 """Heaviest piece [g], longest time aside [s], largest value typed by hand [its unit]."""
+_KEPT_IN = {"_g": "g", "_c": "degC", "_s": "s", "_mm": "mm", "_percent": "percent"}
+"""Unit by the end of the name of a typed value."""
 LONGEST_RUN_S = 31 * 86_400.0
 """Latest time of an act [s]."""
 Name = Annotated[str, Field(min_length=1, max_length=200)]
@@ -253,12 +256,37 @@ class Decline(ProposalAct):
 
 
 class SetValue(Act):
-    """Give a value that was measured by hand."""
+    """Give a value that was measured by hand; its name ends in the unit that it is kept in."""
 
     do = "set_value"
     name: Name
     value: Annotated[float, Field(ge=-MOST_VALUE, le=MOST_VALUE)]
     unit: Word | None = None
+    """As typed; None where it is the unit of the name."""
+
+    @model_validator(mode="after")
+    def _measures_what_its_name_says(self) -> Self:
+        if self.unit is not None:
+            self._kept(self.unit)
+        return self
+
+    def _kept(self, unit: str) -> tuple[float, str]:
+        """Return the value in the unit that it is kept in, and that unit."""
+        stem = self.name.partition(".")[0]
+        kept = next((u for end, u in _KEPT_IN.items() if stem.endswith(end)), None)
+        if kept is None:
+            raise ValueError(f"{self.name!r} is a number without a unit; leave the unit out")
+        try:
+            return convert(self.value, unit, kept), kept
+        except ValueError as cause:
+            raise ValueError(f"{unit!r} is no unit of {self.name!r}, kept in {kept}") from cause
+
+    def data(self) -> dict[str, Any]:
+        """Return what the event keeps: the value in the unit of its name."""
+        sent = super().data()
+        if self.unit is not None:
+            sent["value"], sent["unit"] = self._kept(self.unit)
+        return sent
 
 
 class SaveSheet(Request):

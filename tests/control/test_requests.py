@@ -25,6 +25,9 @@ def test_everything_that_can_be_asked_has_its_model():
         ("outcome", {"pieces": [{"piece": 0}]}, "greater than 0"),
         ("outcome", {"pieces": [{"piece": 501}]}, "give a smaller number"),
         ("outcome", {"pieces": [{"piece": 3, "defects": [1]}]}, "give text"),
+        ("set_value", {"name": "mass_g.salt", "value": 7.5, "unit": "degC"}, "kept in g"),
+        ("set_value", {"name": "mass_g.salt", "value": 7.5, "unit": "g**9"}, "kept in g"),
+        ("set_value", {"name": "shade", "value": 7.5, "unit": "g"}, "leave the unit out"),
         ("register_piece", {"piece": True, "mass_g": 3}, "piece is True; give a whole number"),
         ("register_piece", {"piece": 1}, "mass_g is None; give it"),
         ("register_piece", {"piece": 1, "mass_g": float("nan")}, "give a finite number"),
@@ -85,3 +88,18 @@ def test_a_request_with_a_million_parts_is_refused_in_a_short_line(do):
         with pytest.raises(InputError) as refused:
             request_of(do, data)
         assert len(str(refused.value)) < 400
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "unit", "kept"),
+    [
+        ("mass_g.calcium chloride", 0.02, "kg", 20.0),
+        ("mass_g.oil", 1.0, "oz", 28.349523125),  # NIST SP 811, appendix B.8
+        ("room_c", 68.0, "degF", 20.0),
+        ("mass_g.oil", 180.0, "g", 180.0),
+    ],
+)
+def test_a_typed_value_is_kept_in_the_unit_of_its_name(name, value, unit, kept):
+    data = request_of("set_value", {"name": name, "value": value, "unit": unit}).data()
+    assert data["value"] == pytest.approx(kept)
+    assert data["unit"] == ("degC" if name == "room_c" else "g")
