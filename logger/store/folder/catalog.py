@@ -344,10 +344,19 @@ def describe(view: RunView, run_id: str) -> RunEntry:
         size=about.size,
         duration_ns=view.duration_ns,
         status=view.status,
-        problem=_unknown_kinds(events),
+        problem=_unknown_kinds(events) or _half_taken_in(view, run_id),
         damage=tuple(sentences(view.damage())),
         searched=" ".join(searched).lower(),
         trace_json=json.dumps(_trace(view)),
+    )
+
+
+def _half_taken_in(view: RunView, run_id: str) -> str:
+    if view.header.origin != "import" or view.ended_utc_ns is not None:
+        return ""
+    return (
+        f"{run_id}: its import has not ended, so this is only a part of the file; unless it is "
+        f"under way, remove it with 'bainlog remove {run_id}' and import again"
     )
 
 

@@ -1,5 +1,6 @@
 """The list of runs is what the run files say."""
 
+import dataclasses
 import shutil
 
 import apsw
@@ -137,3 +138,13 @@ def test_a_run_file_that_cannot_be_listed_is_named_and_hides_no_other(folder):
     assert entries[bad].status == "unreadable"
     assert bad in entries[bad].problem
     assert len([e.as_json() for e in entries.values()]) == 3
+
+
+def test_a_half_imported_run_says_so(tmp_path, run_header):
+    made = DataFolder(tmp_path)
+    header = dataclasses.replace(run_header(IDS[0]), origin="import")
+    with RunWriter.create(made.run_path(IDS[0]), header) as file:
+        file.write(WriteBatch(readings=[StoredReading("fat", S, 50.0)]))
+    (entry,) = Catalog(made).runs()
+    assert "only a part of the file" in entry.problem
+    assert f"bainlog remove {IDS[0]}" in entry.problem
