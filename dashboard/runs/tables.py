@@ -16,7 +16,6 @@ from logger.model.finding import Finding
 from logger.model.rows import AlarmRow, GapRow, ImmersionRow, NoteRow, PourRow, StageRow
 from logger.words.digits import DASH
 from logger.words.durations import clock, duration_text
-from logger.words.values import percent_text
 from logger.words.verdicts import verdict_of, verdict_text
 
 MOST_ROWS = 60
@@ -73,17 +72,16 @@ def _finding(found: Finding, measures: Measures) -> list[Any]:
 
 
 def draw_dwells(immersions: list[ImmersionRow]) -> Any:
-    """Draw each piece's time in the bath."""
+    """Draw each piece's time in the bath; how far its skin set is a finding, with uncertainty."""
     return _table(
         "In the bath",
-        ["Piece", "In", "Out", "Dwell", "Set", "Verdict"],
+        ["Piece", "In", "Out", "Dwell", "Dwell verdict"],
         [
             [
                 row.piece or "?",
                 clock(row.in_s),
                 clock(row.out_s) if row.out_s is not None else "still in",
                 clock(row.dwell_s) + _candidates(row),
-                percent_text(row.set_fraction),
                 verdict_text(row.verdict),
             ]
             for row in immersions

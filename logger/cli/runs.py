@@ -29,7 +29,6 @@ from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
 from logger.words.acts import act_name
 from logger.words.durations import clock, duration_text
-from logger.words.values import percent_text
 from logger.words.verdicts import verdict_of, verdict_text
 
 
@@ -105,7 +104,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
     if results.immersions:
         table(
             "In the bath",
-            ["piece", "in", "out", "dwell", "set", "verdict"],
+            ["piece", "in", "out", "dwell", "dwell verdict"],
             [_immersion(row) for row in results.immersions],
         )
     for piece, defects in of_pieces.items():
@@ -145,7 +144,6 @@ def _immersion(row: ImmersionRow) -> list[str]:
         clock(row.in_s),
         clock(row.out_s),
         clock(row.dwell_s),
-        percent_text(row.set_fraction),
         verdict_text(row.verdict),
     ]
 

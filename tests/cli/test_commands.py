@@ -77,6 +77,18 @@ def test_an_imported_bath_scale_alone_gives_the_dwells(bainlog, imported):
     assert dwells == [120, 160]
 
 
+def test_a_table_of_pieces_names_the_verdict_of_the_dwell_and_has_no_share_without_uncertainty(
+    first_import,
+):
+    """The share of the skin is a finding, with its uncertainty and a verdict of its own."""
+    from logger.cli.main import group
+
+    folder, run_id = first_import
+    said = CliRunner().invoke(group, ["show", run_id, "--data", str(folder / "data")]).stdout
+    heads = next(line for line in said.splitlines() if "piece" in line and "dwell" in line)
+    assert heads.split() == ["piece", "in", "out", "dwell", "dwell", "verdict"]
+
+
 def test_a_run_is_found_by_its_last_four_signs_or_as_last(bainlog, imported):
     for name in (imported[-4:], "last"):
         assert imported in bainlog("show", name).stdout

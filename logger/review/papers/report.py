@@ -185,15 +185,14 @@ def _findings(findings: Sequence[Finding]) -> str:
 def _dwells(rows: Sequence[ImmersionRow]) -> str:
     return _table(
         "Pieces in the bath",
-        ("piece", "in and out", "dwell", "skin set", "sure", "verdict"),
+        ("piece", "in and out", "dwell", "dwell verdict", "sure which piece"),
         (
             (
                 r.piece or "?",
                 clock_span(r.in_s, r.out_s),
                 "still in" if r.dwell_s is None else duration_text(r.dwell_s),
-                "" if r.set_fraction is None else percent_text(r.set_fraction),
-                "" if r.confidence is None else percent_text(r.confidence),
                 verdict_text(r.verdict),
+                "" if r.confidence is None else percent_text(r.confidence),
             )
             for r in rows
         ),

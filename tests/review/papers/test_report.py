@@ -126,6 +126,15 @@ def test_a_report_says_what_where_from_and_how_sure(content):
     assert page.index("✗ not met") < page.index("✓ met")
 
 
+def test_a_table_of_pieces_has_the_verdict_of_the_dwell_and_no_share_without_uncertainty(content):
+    """The share of the skin is a finding, with its uncertainty and a verdict of its own."""
+    page = report_html(content)
+    table = page[page.index("Pieces in the bath") :].partition("</table>")[0]
+    assert "dwell verdict" in table
+    assert "97 %" in table  # which piece it was
+    assert "100 %" not in table
+
+
 def test_the_same_run_gives_the_same_report(content):
     assert report_html(content) == report_html(content)
 
