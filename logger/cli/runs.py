@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from logger.cli.options import data_option, json_option, print_json, say, table
+from logger.control.acts import require_defects, require_outcome
 from logger.control.client import Client, GoneError
 from logger.control.requests import MOST_PIECES, Move, Undo
 from logger.correct import lagless
@@ -173,8 +174,7 @@ def outcome(
     path = folder.run_path(run)
     with RunView.open(path) as view:
         known, results = view.sheet().sheet.defects, view.results()
-    for defect in defects:
-        check_defect("--defect", defect, known)
+    require_outcome("--defect", came_out, defects, known)
     numbers = {row.piece for row in results.pieces} if results is not None else set()
     by_piece = pieces_said(pieces, known, numbers)
     said: dict[str, Any] = {"outcome": came_out, "defects": list(defects), "text": text}
@@ -188,27 +188,6 @@ def outcome(
                 file.set_outcome(came_out, defects, text, pieces=by_piece or None)
     of_pieces = "".join(f", piece {n} {' and '.join(d)}" for n, d in by_piece.items())
     say(f"Run {run}: {came_out}{of_pieces}.")
-
-
-def check_defect(where: str, defect: str, known: Collection[str]) -> None:
-    """Refuse a defect that the sheet does not list.
-
-    Parameters
-    ----------
-    where : str
-        Where it was given, for the message.
-    defect : str
-        What was given.
-    known : collection of str
-        Defects of the sheet.
-
-    Raises
-    ------
-    InputError
-        If it is not in the list.
-    """
-    if defect not in known:
-        raise InputError(where, f"{defect!r} is not in the sheet", "it has " + ", ".join(known))
 
 
 def pieces_said(
@@ -238,7 +217,7 @@ def pieces_said(
         if numbers and int(number) not in numbers:
             wanted = f"its pieces are {min(numbers)} to {max(numbers)}"
             raise InputError("--piece", f"the run has no piece {int(number)}", wanted)
-        check_defect("--piece", defect, known)
+        require_defects("--piece", [defect], known)
         found.setdefault(int(number), []).append(defect)
     return dict(sorted(found.items()))
 

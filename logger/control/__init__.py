@@ -2,6 +2,7 @@
 
 - ``messages`` what is said, as one JSON object a line; limits and checks
 - ``requests`` what can be asked, each with its own fields, checked at the door
+- ``acts``     what the sheet of a run lets an act say
 - ``sensor_answer``  what a person answers when asked for a sensor's type and class
 - ``address``  where the recorder of a data folder can be reached
 - ``server``   the recorder's end

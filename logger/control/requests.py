@@ -17,7 +17,10 @@ from logger.model.quantity import convert
 SHOWN = 60
 """Characters of a wrong value that a refusal repeats."""
 Count = Annotated[int, Field(ge=0, le=2**53)]
-"""A number of a piece, an immersion or an event."""
+"""A number of an immersion or an event."""
+MOST_PIECES, MOST_LOTS = 500, 200
+Piece = Annotated[int, Field(ge=1, le=MOST_PIECES)]
+"""A number of a piece."""
 MOST_G, LONGEST_S, MOST_VALUE = 1e5, 86_400.0, 1e9
 """Heaviest piece [g], longest time aside [s], largest value typed by hand [its unit]."""
 _KEPT_IN = {"_g": "g", "_c": "degC", "_s": "s", "_mm": "mm", "_percent": "percent"}
@@ -29,8 +32,6 @@ Word = Annotated[str, Field(max_length=200)]
 """A name, id or quantity as typed; may be empty."""
 CameOut = Literal["accepted", "rejected"]
 Defects = Annotated[list[Name], Field(max_length=100)]
-MOST_LOTS = 200
-MOST_PIECES = 500
 
 
 class Request(BaseModel):
@@ -113,7 +114,7 @@ class Mark(Act):
     """Mark this moment."""
 
     do = "mark"
-    piece: Count | None = None
+    piece: Piece | None = None
 
 
 class Undo(Act):
@@ -148,7 +149,7 @@ class PieceCame(BaseModel):
     """How one piece came out."""
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
-    piece: Annotated[int, Field(gt=0, le=MOST_PIECES)]
+    piece: Piece
     defects: Defects = []
 
 
@@ -169,28 +170,28 @@ class ConfirmPiece(Act):
 
     do = "confirm_piece"
     immersion: Count
-    piece: Count
+    piece: Piece
 
 
 class PieceIn(Act):
     """A piece goes into the bath now."""
 
     do = "piece_in"
-    piece: Count
+    piece: Piece
 
 
 class PieceOut(Act):
     """A piece comes out of the bath now."""
 
     do = "piece_out"
-    piece: Count
+    piece: Piece
 
 
 class RegisterPiece(Act):
     """Give a piece its mass [g]."""
 
     do = "register_piece"
-    piece: Count
+    piece: Piece
     mass_g: Annotated[float, Field(gt=0.0, le=MOST_G)]
 
 
@@ -383,8 +384,10 @@ _WANTED = {
     "string_too_short": "give some text",
     "string_too_long": "give a shorter text",
     "too_long": "give fewer",
-    "greater_than_equal": "give a number from 0 on",
-    "less_than_equal": "give a smaller number",
+    "greater_than": "give a number above {gt:g}",
+    "greater_than_equal": "give a number from {ge:g} on",
+    "less_than_equal": "give at most {le:g}",
+    "literal_error": "give {expected}",
     "missing": "give it",
 }
 
@@ -417,7 +420,8 @@ def request_of(do: str, data: dict[str, Any]) -> Request:
         error = cause.errors(include_url=False)[0]
         key = ".".join(str(part) for part in error["loc"])
         found = data.get(str(error["loc"][0])) if error["loc"] else None
-        wanted = _WANTED.get(error["type"], str(error["msg"]))
+        known = _WANTED.get(error["type"])
+        wanted = known.format(**error.get("ctx", {})) if known else str(error["msg"])
         raise InputError(do, f"{key[:SHOWN]} is {_short(found)}", wanted) from cause
 
 

@@ -9,7 +9,8 @@ from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import Any
 
-from logger.control.requests import Act, AskResults, Next, Note, RunEnd, Stage
+from logger.control.acts import require_known
+from logger.control.requests import Act, AskResults, Next, Note, RunEnd
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
@@ -104,8 +105,7 @@ def check(act: Act, sheet: Sheet | None, stage: str | None) -> None:
     if sheet is None:
         raise InputError(act.do, "no run is being recorded", "start one first")
     ids = [s.id for s in sheet.stage]
-    if isinstance(act, Stage) and act.stage not in ids:
-        raise InputError(act.do, f"no stage {act.stage!r}", f"stages are {', '.join(ids)}")
+    require_known(act, sheet)
     if isinstance(act, Next) and (not ids or stage == ids[-1]):
         raise InputError(act.do, "this is the last stage", "end the run when the batch is done")
     if isinstance(act, Note) and not act.text.strip():

@@ -10,6 +10,7 @@ import logging
 import threading
 from typing import Any
 
+from logger.control.acts import require_known
 from logger.control.requests import Act, AskResults, Move, Note, Outcome, RunEnd, Undo
 from logger.model.errors import BainlogError, InputError
 from logger.model.event import Event
@@ -257,6 +258,8 @@ class Owner(threading.Thread):
         current = self.current
         if not current.recording:
             raise InputError("run_end", "no run is being recorded", "start one first")
+        came = Outcome(outcome=asked.outcome, defects=asked.defects, text=asked.text)
+        require_known(came, current.sheet)
         self._refuse_on_full_disk("run_end")
         end_ns = self._now_ns()
         current.advance(end_ns)
@@ -265,7 +268,6 @@ class Owner(threading.Thread):
             self._hand_over()
             self._corrections.settle(current)
         if asked.outcome is not None or asked.text.strip():
-            came = Outcome(outcome=asked.outcome, defects=asked.defects, text=asked.text)
             said = Event(
                 t_ns=end_ns, kind=came.do, source="operator", text=came.text, data=came.data()
             )

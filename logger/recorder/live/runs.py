@@ -10,6 +10,7 @@ from importlib.metadata import version
 from typing import Any
 
 from logger.batch.names import known_sheet
+from logger.control.acts import require_known
 from logger.control.requests import SHOWN, Act, Note, Outcome, Start
 from logger.model.errors import InputError
 from logger.model.event import Event
@@ -27,7 +28,7 @@ from logger.recorder.live.writer import Writer
 from logger.recorder.setup import Setup, fats_of, read_text, slab_events, slabs_of
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.records import RunHeader
-from logger.store.run.runfile import RunWriter
+from logger.store.run.runfile import RunView, RunWriter
 
 log = logging.getLogger(__name__)
 
@@ -217,13 +218,16 @@ class Runs:
         Raises
         ------
         InputError
-            If there is no such run.
+            If there is no such run, or its sheet has no such defect.
         StoreError
             If its file cannot be written.
         """
         if not isinstance(act, Outcome | Note) or act.run is None:
             raise InputError(act.do, "the run is over", "only notes and outcome can be added")
-        with RunWriter.reopen(self._folder.run_path(act.run)) as file:
+        path = self._folder.run_path(act.run)
+        with RunView.open(path) as view:
+            require_known(act, view.sheet())
+        with RunWriter.reopen(path) as file:
             if isinstance(act, Outcome):
                 said = {one.piece: one.defects for one in act.pieces}
                 pieces = said if "pieces" in act.model_fields_set else None
