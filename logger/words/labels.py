@@ -50,7 +50,7 @@ LABELS: dict[str, str] = {
     "hold.rule_set": "holding rule set",
     "fat_curve.onset_c": "setting onset",
     "fat_curve.plateau_c": "plateau ({subject})",
-    "run.danger_zone_s": "time between {low} and {high} °C",
+    "run.danger_zone_s": "possible time between {low} and {high} °C",
     "run.rule_sets": "rule sets",
     "run.gap_percent": "share of the run without readings",
     "ingredient.kind": "{subject} kind",

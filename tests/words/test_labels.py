@@ -16,7 +16,7 @@ from logger.words.labels import check_label, range_subject
         ("cook.at_core_s", "72.5", "time at 72.5 °C or more"),
         ("fat_curve.plateau_c", "", "plateau"),
         ("fat_curve.plateau_c", "maximum", "plateau (maximum)"),
-        ("run.danger_zone_s", range_subject(5.0, 57.2), "time between 5 and 57.2 °C"),
+        ("run.danger_zone_s", range_subject(5.0, 57.2), "possible time between 5 and 57.2 °C"),
         ("set.dwell_s", "", "dwell"),
         ("figure.coat_mm", "", "mean coat thickness"),
     ],

@@ -168,6 +168,11 @@ class CoreWatch(Plain):
         return all(may_be_on_table(self.context, temp_c) for temp_c in seen)
 
     @property
+    def is_away(self) -> bool:
+        """Whether the probe was moved from where it had measured, and isn't back."""
+        return self._left is not None
+
+    @property
     def may_be_hot(self) -> bool:
         """Whether a hot reading is of the core: the probe wasn't moved to something hotter."""
         return self._left is None or not self._left.up

@@ -4,6 +4,8 @@ Pure; a watcher that lives as long as the run. It counts from the first stage th
 on, because before that the probe lies on the table. A gap never stops it.
 """
 
+import dataclasses
+
 from logger.batch.rulesets import named_rules
 from logger.model.event import Event
 from logger.model.kinds.registry import kind_named, kind_of
@@ -20,6 +22,7 @@ from logger.watch.stages.core.core import CoreWatch
 from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
 from logger.watch.verdict.stretch import Held
+from logger.words.durations import clock, duration_text
 from logger.words.labels import range_subject
 
 
@@ -33,6 +36,10 @@ class DangerZone(CoreWatch):
         self._hot_rules = [(rule, Held(self.stretch_ns)) for rule in _hot_rules(context.sheet)]
         self._counting = False
         self._total_s = 0.0
+        self._read_s = 0.0
+        """Time in the range by the readings alone, without uncertainty and gaps [s]."""
+        self._moved_ns: int | None = None
+        """When the probe first left what it had measured: the food is not followed then."""
         self._since_ns: int | None = None
         self._seen_ns: int | None = None
         self._side: int | None = None
@@ -41,6 +48,8 @@ class DangerZone(CoreWatch):
     def event(self, event: Event) -> None:
         """Begin to count with the first stage that measures a core; take a gap of the probe."""
         super().event(event)
+        if self._counting and self._moved_ns is None and self.is_away:
+            self._moved_ns = event.t_ns
         kind = kind_named(str(event.data.get("stage_kind")))
         if event.kind == "stage_start" and kind is not None and kind.tracks_core:
             self._counting = True
@@ -64,6 +73,9 @@ class DangerZone(CoreWatch):
         if not self._counting:
             return
         side = self._side_of(reading)
+        joined = [before, reading] if before is not None and self._seen_ns is not None else []
+        if any(self._reads_inside(r) for r in joined):
+            self._read_s += (joined[1].t_ns - joined[0].t_ns) / 1e9
         if self._seen_ns is not None and (side == 0 or side != self._side or self._side == 0):
             self._total_s += (reading.t_ns - self._seen_ns) / 1e9
         self._seen_ns, self._side = reading.t_ns, side
@@ -88,15 +100,17 @@ class DangerZone(CoreWatch):
         spent = Measured(
             value=total_s, u=0.0, from_ns=self._since_ns, to_ns=t_ns, channel=self.channel
         )
-        out.find(
-            checks.finding(
-                self.context,
-                "run.danger_zone_s",
-                spent,
-                subject=range_subject(zone.low_c, zone.high_c),
-                why_missing=self.why_missing(),
-            )
+        found = checks.finding(
+            self.context,
+            "run.danger_zone_s",
+            spent,
+            subject=range_subject(zone.low_c, zone.high_c),
+            why_missing=self.why_missing(),
         )
+        if total_s is not None:
+            says = self._says(total_s, found.evidence)
+            found = dataclasses.replace(found, evidence=says)
+        out.find(found)
         if total_s is not None:
             out.results.values["danger_zone_s"] = total_s
         if len(self.families) > 1:
@@ -114,6 +128,20 @@ class DangerZone(CoreWatch):
         if self._seen_ns is None or self._side != 0:
             return self._total_s
         return self._total_s + (t_ns - self._seen_ns) / 1e9
+
+    def _says(self, total_s: float, evidence: str) -> str:
+        """Say how far the time [s] is an upper bound, and how long it was by the readings alone."""
+        read = duration_text(self._read_s)
+        if read != duration_text(total_s):
+            evidence += f"; {read} by the readings alone"
+        if self._moved_ns is None:
+            return f"at most {evidence}"
+        at = clock(self._moved_ns / 1e9)
+        return f"{evidence}; the probe seems to have been moved at {at}, so it may be more"
+
+    def _reads_inside(self, reading: Reading) -> bool:
+        value = reading.value
+        return value is not None and self.zone.low_c < value < self.zone.high_c
 
     def _side_of(self, reading: Reading) -> int:
         """Return -1 surely below the range, 1 surely above it, 0 perhaps inside."""

@@ -89,7 +89,7 @@ class Hold(CoreWatch):
             low_c = self.context.batch.values["danger_zone_low_c"]
             high_c = self.context.batch.values["danger_zone_high_c"]
             zone = f"{exact(low_c)} and {exact_text(high_c, 'degC')}"
-            text = f"So far {duration_text(zone_s)} between {zone}"
+            text = f"So far possibly {duration_text(zone_s)} between {zone}"
             view.more.append(text)
         return view
 

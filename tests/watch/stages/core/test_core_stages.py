@@ -279,17 +279,40 @@ def test_the_time_in_the_range_is_counted_over_all_stages_and_through_gaps():
     run.say("next").core(100, lambda s: 70.0 - 0.3 * s)
     run.core(100, 40.0).silence(300).core(100, 40.0).core(100, lambda s: 40.0 - 0.38 * s)
     run.say("next").core(100, 2.0)
-    found = run.end()["time between 5 and 57 °C"]
+    found = run.end()["possible time between 5 and 57 °C"]
     hot_s, warm_s, cold_s = (57 - 30) / 0.4, (70 - 57) / 0.3, (40 - 5) / 0.38
     assert found.value == pytest.approx(100 + hot_s + (100 - warm_s) + 500 + cold_s, abs=4)
     assert found.verdict == "undecided"
-    assert "sets no limit" in found.evidence
+    assert found.evidence.startswith("at most 13 min 38 s; the sheet sets no limit; 8 min 3")
+
+
+def test_the_time_in_the_range_with_an_unknown_uncertainty_is_at_most_that_and_as_read_less():
+    """All of it may be in the range for all that is known; as read, until 57 degC is passed."""
+    run = Run(COOK).say("next").core(100, 40.0, u=math.nan)
+    run.core(63, lambda s: 40.0 + 0.4 * s, u=math.nan).core(100, 65.2, u=math.nan)
+    found = run.end()["possible time between 5 and 57 °C"]
+    assert found.value == 262.0
+    assert found.evidence.startswith("at most 4 min 22 s; ")
+    assert found.evidence.endswith("; 2 min 22 s by the readings alone")
+
+
+def test_the_time_in_the_range_is_said_once_where_both_are_the_same():
+    found = Run(COOK).say("next").core(100, 40.0).end()["possible time between 5 and 57 °C"]
+    assert found.evidence == "at most 1 min 39 s; the sheet sets no limit"
+
+
+def test_the_time_in_the_range_is_no_upper_bound_once_the_probe_was_moved():
+    run = Run(COOK).say("next").core(300, lambda s: 40.0 + s / 15.0).core(200, 80.0)
+    evidence = run.end()["possible time between 5 and 57 °C"].evidence
+    assert "at most" not in evidence
+    assert "moved at 5:" in evidence
+    assert evidence.endswith("so it may be more")
 
 
 def test_a_probe_on_the_table_before_the_first_core_stage_does_not_count():
     run = Run('[[stage]]\nid = "a"\nkind = "rinse"\n' + COOK).say("next").core(500, 22.0)
     run.say("next").core(60, 65.0)
-    assert run.end()["time between 5 and 57 °C"].value == 0.0
+    assert run.end()["possible time between 5 and 57 °C"].value == 0.0
 
 
 def test_families_of_rule_sets_are_not_mixed_silently():
