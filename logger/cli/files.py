@@ -13,6 +13,7 @@ from logger.cli.runs import verdict_name
 from logger.model.errors import InputError
 from logger.model.plainly import results_as_json
 from logger.ports.shapefiles import load_shapes
+from logger.recorder.replay.acts_of_file import ActsOfFile
 from logger.recorder.replay.beside import told
 from logger.recorder.replay.intake import take_in
 from logger.recorder.replay.replay import Difference, compare_raw
@@ -68,7 +69,9 @@ def import_(
     else:
         with within_memory(file):
             progress = _progress(file) if sys.stderr.isatty() else None
-            imported = read_csv(file, events, progress, edited=edited)
+            known = known_sheet(read_text(sheet), sheet.name, fats_of(folder))
+            acts = ActsOfFile(known)
+            imported = read_csv(file, events, progress, edited=edited, check=acts)
         report = imported.report
         run_id = take_in(
             folder,

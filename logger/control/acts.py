@@ -1,4 +1,4 @@
-"""What the sheet of a run lets an act say: its stages, its defects.
+"""What the sheet of a run lets an act say: its stages, its defects; and that a note says something.
 
 Pure. The one check for all doors: the control line, the commands, and files of events. A request
 was checked by itself before (``requests``).
@@ -6,7 +6,7 @@ was checked by itself before (``requests``).
 
 from collections.abc import Collection, Iterable
 
-from logger.control.requests import SHOWN, Act, Outcome, Stage
+from logger.control.requests import SHOWN, Act, Note, Outcome, Stage
 from logger.model.errors import InputError
 from logger.model.sheet import Sheet
 
@@ -19,6 +19,8 @@ def require_known(act: Act, sheet: Sheet) -> None:
     InputError
         With what the sheet has.
     """
+    if isinstance(act, Note) and not act.text.strip():
+        raise InputError(act.do, "the note is empty", "write something")
     ids = [s.id for s in sheet.stage]
     if isinstance(act, Stage) and act.stage not in ids:
         wanted = f"stages are {', '.join(ids) or 'none'}"

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from logger.control.acts import require_known
-from logger.control.requests import Act, AskResults, Next, Note, RunEnd
+from logger.control.requests import Act, AskResults, Next, RunEnd
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
@@ -108,5 +108,3 @@ def check(act: Act, sheet: Sheet | None, stage: str | None) -> None:
     require_known(act, sheet)
     if isinstance(act, Next) and (not ids or stage == ids[-1]):
         raise InputError(act.do, "this is the last stage", "end the run when the batch is done")
-    if isinstance(act, Note) and not act.text.strip():
-        raise InputError(act.do, "the note is empty", "write something")

@@ -4,5 +4,6 @@
 - ``beside``    traces without lag, worked out when a run ends
 - ``shown``     what ``show`` prints of a run
 - ``recovery``  runs that a kill or a reboot left behind
+- ``acts_of_file``  acts of a file of events, checked as those sent to the recorder
 - ``intake``    an imported file judged like a live run
 """

@@ -10,6 +10,7 @@ import difflib
 import io
 import itertools
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -34,6 +35,10 @@ MAX_REMARKS = 20
 """Most remarks on events that are kept as notes; further ones are counted."""
 MAX_RUN_S = 7 * 86_400
 """Longest run that is taken in and judged [s]: a week."""
+Check = Callable[[Event], Event]
+"""Returns an event of a file as it is kept, or refuses it."""
+_Said = tuple[str | Path | None, Check | None]
+"""Where the events are, and what checks them."""
 _NUMBERED = ("mark", "piece_in", "piece_out")
 
 
@@ -85,6 +90,7 @@ def read_csv(
     progress: Progress | None = None,
     *,
     edited: bool = False,
+    check: Check | None = None,
 ) -> ImportedRun | LargeRun:
     """Read a CSV file of readings, and one of events.
 
@@ -98,6 +104,8 @@ def read_csv(
         Told the share of a large file that was read.
     edited : bool
         Take an export though it is not as it was exported.
+    check : callable or None
+        Given each event in time order; returns it as it is kept, or refuses it.
 
     Returns
     -------
@@ -118,10 +126,10 @@ def read_csv(
         with table_at(path, progress if large else None) as table:
             changed_ns = path.stat().st_mtime_ns
             if large:
-                return _large(path, table, events_path, changed_ns, progress)
-            return _imported(table, events_path, changed_ns)
+                return _large(path, table, (events_path, check), changed_ns, progress)
+            return _imported(table, (events_path, check), changed_ns)
     lines = io.StringIO(text_or_path.removeprefix("\ufeff"), newline="")
-    return _imported(Table("CSV text", lines), events_path, 0)
+    return _imported(Table("CSV text", lines), (events_path, check), 0)
 
 
 def _from_export(bundle: Bundle, name: str) -> ImportedRun:
@@ -142,7 +150,7 @@ def _from_export(bundle: Bundle, name: str) -> ImportedRun:
     )
 
 
-def _imported(table: Table, events_path: str | Path | None, changed_ns: int) -> ImportedRun:
+def _imported(table: Table, said: _Said, changed_ns: int) -> ImportedRun:
     columns, offsets = read_table(table)
     report: list[str] = []
     start_ns, zone = 0, "UTC"
@@ -159,7 +167,7 @@ def _imported(table: Table, events_path: str | Path | None, changed_ns: int) -> 
     if not readings:
         raise table.nothing()
     readings.sort(key=lambda r: r.t_ns)
-    found = _events_at(events_path, table, start_ns, report)
+    found = _events_at(said, table, start_ns, report)
     _require_span(table, *(row.t_ns for rows in (readings, found) for row in rows[:1] + rows[-1:]))
     return ImportedRun(
         name=table.name,
@@ -175,7 +183,7 @@ def _imported(table: Table, events_path: str | Path | None, changed_ns: int) -> 
 def _large(
     path: Path,
     table: Table,
-    events_path: str | Path | None,
+    said: _Said,
     changed_ns: int,
     progress: Progress | None,
 ) -> LargeRun:
@@ -185,7 +193,7 @@ def _large(
     zone = _zone(table, found.offsets, report) if table.dated else "UTC"
     if not table.dated:
         report.append(_NO_DATE)
-    events = _events_at(events_path, table, start_ns, report)
+    events = _events_at(said, table, start_ns, report)
     ends_ns = (found.first_ns - start_ns, found.last_ns - start_ns)
     _require_span(table, *ends_ns, *(event.t_ns for event in events[:1] + events[-1:]))
     return LargeRun(
@@ -202,13 +210,12 @@ def _large(
     )
 
 
-def _events_at(
-    path: str | Path | None, readings: Table, start_ns: int, report: list[str]
-) -> list[Event]:
+def _events_at(said: _Said, readings: Table, start_ns: int, report: list[str]) -> list[Event]:
+    path, check = said
     if path is None:
         return []
     with table_at(Path(path)) as table:
-        return read_events(table, readings.dated, start_ns, report)
+        return read_events(table, readings.dated, start_ns, report, check)
 
 
 def _require_span(table: Table, *times_ns: int) -> None:
@@ -271,7 +278,9 @@ def _sorted_out(
     return kept
 
 
-def read_events(table: Table, dated: bool, start_ns: int, report: list[str]) -> list[Event]:
+def read_events(
+    table: Table, dated: bool, start_ns: int, report: list[str], check: Check | None = None
+) -> list[Event]:
     """Return the events of a table in time order.
 
     Parameters
@@ -284,6 +293,8 @@ def read_events(table: Table, dated: bool, start_ns: int, report: list[str]) -> 
         UTC at axis time 0 of dated readings [ns since 1970].
     report : list of str
         What was sorted out is added here.
+    check : callable or None
+        As `read_csv` takes it.
 
     Raises
     ------
@@ -299,7 +310,7 @@ def read_events(table: Table, dated: bool, start_ns: int, report: list[str]) -> 
     at: dict[str, int] = {
         name: names.index(name) for name in ("event", "text", "data") if name in names
     }
-    events: list[Event] = []
+    events: list[tuple[int, Event]] = []
     before = len(report)
     for row, cells in table.body():
         if len(events) >= MAX_EVENTS:
@@ -307,12 +318,34 @@ def read_events(table: Table, dated: bool, start_ns: int, report: list[str]) -> 
         t_ns = table.time(row, cells[0])[0] - shift_ns
         text = cells[at["text"]] if "text" in at else ""
         kind, data, text = _kind(table, row, at, cells, text, report)
-        events.append(Event(t_ns=t_ns, kind=kind, source="operator", text=text, data=data))
+        event = Event(t_ns=t_ns, kind=kind, source="operator", text=text, data=data)
+        events.append((row, event))
     if (more := len(report) - before - MAX_REMARKS) > 0:
         report[before + MAX_REMARKS :] = [f"{table.name}: {more} more events are kept as notes"]
-    if any(b.t_ns < a.t_ns for a, b in itertools.pairwise(events)):
+    if any(b.t_ns < a.t_ns for (_, a), (_, b) in itertools.pairwise(events)):
         report.append("events were out of order; sorted")
-    return sorted(events, key=lambda e: e.t_ns)
+    events.sort(key=lambda one: one[1].t_ns)
+    return [_checked(table, row, at["event"], event, check) for row, event in events]
+
+
+def _checked(table: Table, row: int, place: int, event: Event, check: Check | None) -> Event:
+    """Return an event as it is kept; what cannot be is refused at its row."""
+    try:
+        return event if check is None else check(event)
+    except InputError as cause:
+        raise table.bad(row, place, cause.found, cause.wanted) from cause
+
+
+def _in_text(kind: str, text: str) -> tuple[dict[str, Any], str]:
+    """Return what the text of an act says where its data does not, and what is left of the text."""
+    if kind == "outcome":
+        came, _, defects = text.partition(":")
+        said: dict[str, Any] = {"outcome": came.strip()}
+        found = [defect.strip() for defect in defects.split(",") if defect.strip()]
+        return said | ({"defects": found} if found else {}), ""
+    if kind in ("piece_in", "piece_out") and re.fullmatch(r"\s*[+-]?[0-9]{1,18}\s*", text):
+        return {"piece": int(text)}, ""
+    return {}, text
 
 
 def _kind(
@@ -335,6 +368,8 @@ def _kind(
             ) from cause
     if kind == "stage" and (rest.strip() or data.get("stage")):
         return "stage", data or {"stage": rest.strip()}, text
+    if not data and word in OPERATOR_KINDS:
+        data, text = _in_text(word, text)
     if kind in _NUMBERED and rest.strip().isdecimal():
         return kind, data | {"piece": int(rest)}, text
     if word in OPERATOR_KINDS and word != "stage":
