@@ -177,9 +177,15 @@ class RunView(RunFacts):
         low = -_EVER if from_ns is None else from_ns
         high = _EVER if to_ns is None else to_ns
         after, block = -1, -1
-        more = True
+        more, walk = True, False
         while more:
-            names, rows, block, more, expected = self._chunks_after(after, block)
+            names, rows, found, more, expected = self._chunks_after(after, block, walk=walk)
+            whole = all(row[0] == n for n, row in enumerate(rows, after + 1))
+            if not walk and (not whole or (not rows and after + 1 < expected)):
+                # On a damaged page a search loses its way to rows that a walk still finds.
+                more = walk = True
+                continue
+            block, walk = found, False
             for n, number, t_ns, kind, data in rows:
                 if n != after + 1:
                     self._damaged([Damage(part="raw bytes", first=after + 1, last=n - 1)])
@@ -193,30 +199,36 @@ class RunView(RunFacts):
             self._damaged([Damage(part="raw bytes", first=after + 1, last=expected - 1)])
 
     def _chunks_after(
-        self, after: int, block: int
+        self, after: int, block: int, *, walk: bool
     ) -> tuple[dict[int, str], list[tuple[Any, ...]], int, bool, int]:
         """Return instrument names, the next rows behind chunk `after` and block `block`, the block
-        that was read, whether there may be more, and how many chunks there must be."""
+        that was read, whether there may be more, and how many chunks there must be.
+
+        A walk goes over whole tables instead of searching in them.
+        """
+        first_n, number = ("+first_n", "+n") if walk else ("first_n", "n")
         with self._look() as look, self._decoding():
             db, sealer = look.db, look.sealer
             names = dict(read_rows(db, sealer, "instrument"))
             expected = 0 if look.counts is None else look.counts.chunks
             ahead = scan(
-                db, "SELECT first_n FROM chunk_block WHERE first_n > ?", "first_n", (block,)
+                db, f"SELECT first_n FROM chunk_block WHERE {first_n} > ?", "first_n", (block,)
             )
             if ahead:
                 block = ahead[0][0]
                 found: list[tuple[Any, ...]] = []
-                for first_n, *_, data in read_rows(
-                    db, sealer, "chunk_block", "WHERE first_n = ?", (block,)
+                for begins, *_, data in read_rows(
+                    db, sealer, "chunk_block", f"WHERE {first_n} = ?", (block,)
                 ):
                     rows = decode_chunks(data)
                     # What was read from the loose rows before is in the block by now: skip it.
-                    found += [(n, *row) for n, row in enumerate(rows, first_n) if n > after]
+                    found += [(n, *row) for n, row in enumerate(rows, begins) if n > after]
                 return names, found, block, True, expected
             until = after + _CHUNKS_A_READ
-            loose = read_rows(db, sealer, "chunk", "WHERE n > ? AND n <= ?", (after, until))
-            more = bool(scan(db, "SELECT n FROM chunk WHERE n > ?", "n", (until,)))
+            loose = read_rows(
+                db, sealer, "chunk", f"WHERE {number} > ? AND {number} <= ?", (after, until)
+            )
+            more = bool(scan(db, f"SELECT n FROM chunk WHERE {number} > ?", "n", (until,)))
         return names, loose, block, more, expected
 
     def without_lag(self, channel: str) -> NDArray[np.float64] | None:
