@@ -4,6 +4,7 @@ The one place where records of this room become JSON and are read again: for the
 control line and ``--json``. Pure.
 """
 
+import json
 from dataclasses import asdict
 from functools import cache
 from typing import Any
@@ -27,8 +28,15 @@ def results_as_json(results: Results) -> dict[str, Any]:
     return found
 
 
-def results_from(data: Any) -> Results:
+def results_from(data: Any, *, strict: bool = False) -> Results:
     """Return results from their JSON values; keys that this version does not know are left out.
+
+    Parameters
+    ----------
+    data : dict
+        JSON values.
+    strict : bool
+        Take text for no number, and a number for no text.
 
     Raises
     ------
@@ -43,6 +51,8 @@ def results_from(data: Any) -> Results:
             if isinstance(values.get(name), dict | list)
         }
         data = data | own | {"values": values}
+    if strict:
+        return _results().validate_json(json.dumps(data), strict=True)
     return _results().validate_python(data)
 
 

@@ -5,6 +5,7 @@
 - ``plainrows``  plain numbers of a large CSV file, a megabyte at a time
 - ``columns``    wide and long tables to columns; units
 - ``checked``    what an export must be before a run is made of it
+- ``results_checked``  what the results of an export must be
 - ``bundle``     a whole run as plain data, and a run file made of it
 - ``jsonpieces`` a JSON text in pieces, of any size
 - ``jsonexport`` the JSON of an export to its parts

@@ -15,8 +15,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.model.plainly import results_from
+from logger.model.finding import Results
 from logger.model.sheet import Sheet
+from logger.store.exchange.results_checked import results_checked
 from logger.store.run.records import CHUNK_KINDS, Chunk, Series
 
 MAX_TIME_S = 31 * 86_400
@@ -170,7 +171,7 @@ def head_from(data: Any, name: str) -> Head:
     for key, read in (
         ("run.sheet_json", lambda: Sheet.model_validate_json(head.run.sheet_json)),
         ("run.bench_json", lambda: _fits(head)),
-        ("results", lambda: head.results is not None and results_from(_spoken(head.results))),
+        ("results", lambda: head.results is not None and _results_read(head, head.results)),
         ("counters", lambda: _spoken(head.counters)),
     ):
         try:
@@ -182,6 +183,11 @@ def head_from(data: Any, name: str) -> Head:
         except (ValueError, RecursionError) as cause:
             raise InputError(f"{name}: {key}", str(cause)[:200], _AGAIN) from cause
     return head
+
+
+def _results_read(head: Head, results: dict[str, Any]) -> Results:
+    sheet = Sheet.model_validate_json(head.run.sheet_json)
+    return results_checked(_spoken(results), sheet, MAX_TIME_S)
 
 
 def _fits(head: Head) -> None:

@@ -126,8 +126,9 @@ class _Parts:
                 if name in _COLUMNS:
                     columns[name] = _column(pieces, name)
                 elif pieces.next() == "[":
-                    for _ in pieces.numbers():
-                        pass
+                    for piece in pieces.numbers():
+                        if not set(map(type, piece)) <= {int, float, type(None)}:
+                            raise ValueError("not a list of numbers")
                 else:
                     pieces.value(_SHORT)
             found[channel] = columns

@@ -67,3 +67,35 @@ def test_whatever_stands_in_place_of_a_value_no_run_is_hidden(tmp_path, good, wr
     assert refused > len(places) / 3
     assert all(e.status != "unreadable" for e in Catalog(folder).runs())
     assert not list(folder.runs.glob("*.new*"))
+
+
+@pytest.mark.parametrize(
+    ("place", "wrong", "says"),
+    [
+        (("findings", 0, "value"), "9", "findings.1.value"),
+        (("findings", 0, "value"), True, "findings.1.value"),
+        (("findings", 0, "key"), "x", "no name of a check"),
+        (("findings", 0, "rule"), "../../x", "none of simple, guarded"),
+        (("stages", 0, "end_s"), 1e30, "a time beyond"),
+        (("stages", 0, "kind"), "boil", "not a stage of the run's sheet"),
+        (("stages", 0, "id"), "x", "not a stage of the run's sheet"),
+    ],
+)
+def test_a_result_of_another_type_or_name_is_refused_before_anything_is_written(
+    tmp_path, good, place, wrong, says
+):
+    data = copy.deepcopy(good)
+    table, row, key = place
+    data["results"][table][row][key] = wrong
+    folder = DataFolder(tmp_path)
+    with pytest.raises(InputError) as refused:
+        taken_in(folder, data)
+    assert says in str(refused.value).replace("findings.0", "findings.1")
+    assert folder.run_ids() == []
+
+
+def test_corrected_values_that_are_no_numbers_are_refused(tmp_path, good):
+    data = copy.deepcopy(good)
+    next(iter(data["readings"].values()))["corrected"] = ["x"]
+    with pytest.raises(InputError, match="not a list of numbers"):
+        taken_in(DataFolder(tmp_path), data)
