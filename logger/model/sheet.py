@@ -76,7 +76,7 @@ class SheetHead(Written):
     """The ``[sheet]`` table."""
 
     name: str = Field(min_length=1)
-    revision: int = Field(default=1, ge=1, strict=True)
+    revision: int = Field(default=1, ge=1, le=999_999, strict=True)
     product: str = ""
     """Runs of one product are compared; empty is the name."""
     decision_rule: DecisionRule = "guarded"

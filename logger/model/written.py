@@ -8,7 +8,14 @@ import math
 import re
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+)
 
 from logger.model.quantity import example, number_in
 
@@ -18,7 +25,12 @@ unit, and what cannot be is refused. A frozen copy holds plain numbers and alway
 
 _SPAN = re.compile(r"\s*([0-9.]+)\s*(?:-|–|to|\.\.+)\s*([0-9.]+)\s*([^0-9].{0,12})")
 
+_HIDDEN = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u061c\\u200e\\u200f\\u2028-\\u202e\\u2066-\\u2069]")
+"""Control characters, and those that turn the direction of what follows."""
+
 ABSOLUTE_ZERO_C = -273.15
+_COLDEST_C = -100.0
+"""Lowest target that a sheet may have [degC]; dry ice lies at -78.5 degC."""
 _NEVER_NEGATIVE = {
     "s": "a time",
     "g": "a mass",
@@ -34,6 +46,14 @@ class Written(BaseModel):
     model_config = ConfigDict(
         extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False
     )
+
+    @field_validator("id", "name", "product", mode="before", check_fields=False)
+    @classmethod
+    def _can_be_shown(cls, value: Any, info: ValidationInfo) -> Any:
+        hidden = _HIDDEN.search(value) if isinstance(value, str) and _by_hand(info) else None
+        if hidden is not None:
+            raise ValueError(f"a hidden character (U+{ord(hidden[0]):04X}); take it out")
+        return value
 
 
 def quantity(unit: str) -> BeforeValidator:
@@ -157,6 +177,9 @@ def _can_be(ends: list[float], shown: str) -> None:
         raise ValueError(f"{lowest:g} {shown} is below 0; {_NEVER_NEGATIVE[shown]} cannot be")
     if shown == "degC" and lowest < ABSOLUTE_ZERO_C:
         raise ValueError(f"{lowest:g} degC is below absolute zero; {ABSOLUTE_ZERO_C:g} at least")
+    if shown == "degC" and lowest < _COLDEST_C:
+        found = f"{lowest:.4g} degC is colder than any kitchen has"
+        raise ValueError(f"{found}; write the temperature in degC, such as '47 degC'")
     if shown == "%" and highest > 100.0:
         raise ValueError(f"{highest:g} % is more than all; 100 % at most")
     if not all(math.isfinite(end) for end in ends):

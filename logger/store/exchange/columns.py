@@ -5,6 +5,7 @@ Units are converted here, by pint. Takes a ``table`` and gives plain columns; us
 
 import contextlib
 import datetime
+import math
 import re
 from collections.abc import Callable, Sequence
 
@@ -34,6 +35,7 @@ class Column:
 
     def __init__(self, unit: str, base: str) -> None:
         self.unit, self.base = unit, base
+        self.least = _coldest(unit) if base == "degC" else -math.inf
         self.rows: list[int] = []
         self.t_ns: list[int] = []
         self.value: list[float] = []
@@ -90,6 +92,11 @@ Part = Callable[[str, str, str], Column]
 """Makes the place for a channel's values in a unit: channel, unit, base unit."""
 
 
+def _coldest(unit: str) -> float:
+    """Return absolute zero in a unit of temperature, less what rounding may take."""
+    return float(registry().Quantity(-273.15, "degC").to(unit).magnitude) - 1e-6
+
+
 def base_of(unit: str) -> tuple[str, str]:
     """Return a unit as pint spells it and the unit that its values are stored in.
 
@@ -143,6 +150,8 @@ def take_all(targets: Sequence[Column], t_ns: Ints, values: Sequence[Floats]) ->
     """
     t_us = t_ns // 1000
     there = [~np.isnan(one) for one in values]
+    if any((one < to.least).any() for to, one in zip(targets, values, strict=True)):
+        return False
     if not all(to.follows(t_us[has]) for to, has in zip(targets, there, strict=True)):
         return False
     for to, has, value in zip(targets, there, values, strict=True):
@@ -173,7 +182,7 @@ def _read_wide(table: Table, part: Part) -> tuple[dict[str, list[Column]], Offse
         for place, target in enumerate(targets, 1):
             cell = cells[place]
             if cell and not cell.isspace():
-                target.add(row, t_ns, table.number(row, place, cell))
+                target.add(row, t_ns, _number(table, row, place, target, cell))
     return columns, offsets
 
 
@@ -200,11 +209,20 @@ def _read_long(table: Table, make: Part) -> tuple[dict[str, list[Column]], Offse
         target.add(
             row,
             t_ns,
-            table.number(row, at["value"], value) if value.strip() else float("nan"),
+            _number(table, row, at["value"], target, value) if value.strip() else float("nan"),
             _flags(table, row, at, flags),
             table.number(row, at["cold_junction_c"], cold) if cold.strip() else None,
         )
     return columns, offsets
+
+
+def _number(table: Table, row: int, place: int, target: Column, cell: str) -> float:
+    """Return the number in a cell of a channel; a temperature that cannot be is refused."""
+    value = table.number(row, place, cell)
+    if value < target.least:
+        wanted = "below absolute zero; leave the cell empty where there is no value"
+        raise table.bad(row, place, repr(cell[:60]), wanted)
+    return value
 
 
 def _cell(cells: list[str], at: dict[str, int], name: str) -> str:

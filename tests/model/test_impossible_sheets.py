@@ -1,0 +1,36 @@
+"""What no kitchen has, and names that cannot be shown, are refused in a sheet at their key."""
+
+import pytest
+
+from logger.model.errors import InputError
+from logger.model.files import sheet_from_text
+
+GOOD = """[sheet]
+name = "T"
+revision = 1
+[[stage]]
+id = "a"
+kind = "heat"
+fat = {low = "47 degC"}
+"""
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "says"),
+    [
+        ("47 degC", "47 K", "stage[1].fat: -226.1 degC is colder than any kitchen has; write"),
+        ("revision = 1", f"revision = {10**24}", "it must be at most 999999"),
+        ('id = "a"', 'id = "a\\u202Eb"', "stage[1].id: a hidden character (U+202E)"),
+        ('id = "a"', 'id = "a\\u0000"', "a hidden character (U+0000)"),
+        ('name = "T"', 'name = "T\\u2067"', "sheet.name: a hidden character (U+2067)"),
+    ],
+)
+def test_it_is_refused(good, bad, says):
+    with pytest.raises(InputError) as refused:
+        sheet_from_text(GOOD.replace(good, bad), "t.toml")
+    assert says in str(refused.value)
+
+
+def test_kelvin_of_a_kitchen_reads():
+    sheet = sheet_from_text(GOOD.replace("47 degC", "320.15 K"), "t.toml")
+    assert sheet.stage[0].fat_c.low == pytest.approx(47.0)
