@@ -144,9 +144,12 @@ def _told(
     if kind == "extra_forbidden":
         key = str(error["loc"][-1])
         near = difflib.get_close_matches(key, _known_keys(cause, model), n=1, cutoff=0.5)
-        return InputError(
-            where, "unknown key", f"did you mean {near[0]!r}?" if near else "take it out"
-        )
+        wanted = f"did you mean {near[0]!r}?" if near else "take it out"
+        if near and near[0] == key:
+            wanted = f"{key!r} belongs into another table"
+            if key in model.model_fields:
+                wanted = f"begin it with [[{key}]], or with [{key}] where there is only one"
+        return InputError(where, "unknown key", wanted)
     if kind == "list_type" and len(error["loc"]) == 1 and isinstance(error["input"], dict):
         return InputError(where, f"[{error['loc'][0]}]", f"write [[{error['loc'][0]}]]")
     if kind == "missing":

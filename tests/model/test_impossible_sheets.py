@@ -34,3 +34,8 @@ def test_it_is_refused(good, bad, says):
 def test_kelvin_of_a_kitchen_reads():
     sheet = sheet_from_text(GOOD.replace("47 degC", "320.15 K"), "t.toml")
     assert sheet.stage[0].fat_c.low == pytest.approx(47.0)
+
+
+def test_a_key_in_the_wrong_table_is_not_answered_with_itself():
+    with pytest.raises(InputError, match=r"unknown key; begin it with \[\[stage\]\]"):
+        sheet_from_text('[sheet]\nname = "T"\n[[sheet.stage]]\nid = "a"\n', "t.toml")

@@ -39,6 +39,8 @@ Check = Callable[[Event], Event]
 """Returns an event of a file as it is kept, or refuses it."""
 _Said = tuple[str | Path | None, Check | None]
 """Where the events are, and what checks them."""
+_SET_BACK_NS = (3_300_000_000_000, 3_600_000_000_000)
+"""How far a time goes back where a clock is set back an hour between two rows [ns]."""
 _NUMBERED = ("mark", "piece_in", "piece_out")
 
 
@@ -156,6 +158,8 @@ def _imported(table: Table, said: _Said, changed_ns: int) -> ImportedRun:
     start_ns, zone = 0, "UTC"
     if table.dated:
         zone = _zone(table, offsets, report)
+        if None in offsets:
+            _require_one_clock(table, columns)
         start_ns = min((t for parts in columns.values() for p in parts for t in p.t_ns), default=0)
     elif changed_ns:
         report.append(_NO_DATE)
@@ -228,6 +232,21 @@ def _require_span(table: Table, *times_ns: int) -> None:
             )
 
 
+def _require_one_clock(table: Table, columns: dict[str, list[Column]]) -> None:
+    """Refuse local times that go back by an hour once, as clocks do when summer time ends."""
+    for parts in columns.values():
+        for part in parts:
+            steps = itertools.pairwise(zip(part.rows, part.t_ns, strict=True))
+            back = [(row, before - t) for (_, before), (row, t) in steps if t < before]
+            if len(back) == 1 and _SET_BACK_NS[0] <= back[0][1] <= _SET_BACK_NS[1]:
+                raise table.bad(
+                    back[0][0],
+                    0,
+                    "a time about an hour before the row above, as where summer time ends",
+                    "write each time with its offset, such as 2026-10-25T02:00:01+01:00",
+                )
+
+
 def _zone(table: Table, offsets: Offsets, report: list[str]) -> str:
     """Return a zone that shows times as the file does."""
     if None in offsets and len(offsets) > 1:
@@ -257,9 +276,8 @@ def _sorted_out(
     late = [b for a, b in itertools.pairwise(rows) if b[1] < a[1]]
     if late:
         rows.sort(key=lambda r: r[1])
-        report.append(
-            f"{channel}: times went back {len(late)} times, first at row {late[0][0]}; sorted"
-        )
+        times = "once" if len(late) == 1 else f"{len(late)} times, first"
+        report.append(f"{channel}: times went back {times} at row {late[0][0]}; sorted")
     kept: list[StoredReading] = []
     twice: list[int] = []
     other = 0

@@ -89,6 +89,10 @@ def table_at(path: Path, progress: Progress | None = None) -> Iterator["Table"]:
             ) from cause
 
 
+def _cells(number: int) -> str:
+    return "1 cell" if number == 1 else f"{number} cells"
+
+
 class Table:
     """The cells of a CSV text, with limits, and words for where one stands."""
 
@@ -202,7 +206,7 @@ class Table:
                 )
             if len(cells) < width:
                 raise self.bad(
-                    row, None, f"{len(cells)} cells of {width}", "the row is cut off; complete it"
+                    row, None, f"{_cells(len(cells))} of {width}", "the row is cut off; complete it"
                 )
             yield row, cells
 

@@ -366,8 +366,9 @@ def _unknown_kinds(events: Iterable[Event]) -> str:
     if not kinds:
         return ""
     return (
-        f"Made by a newer edition: events of kind {', '.join(kinds)[:200]} are passed over here; "
-        "update bainlog to have them counted."
+        f"Made by a newer edition, or with a stage kind of your own: events of kind "
+        f"{', '.join(kinds)[:200]} are passed over here; update bainlog, or add that stage kind, "
+        "to have them counted."
     )
 
 

@@ -99,7 +99,7 @@ def test_times_are_exact_to_the_microsecond():
     ("text", "said"),
     [
         ("time_s,fat [degC]\n0,12,3\n", r"row 2: 3 cells; the head has 2"),
-        ("time_s,fat [degC]\n0,1\n1\n", r"row 3: 1 cells of 2; the row is cut off"),
+        ("time_s,fat [degC]\n0,1\n1\n", r"row 3: 1 cell of 2; the row is cut off"),
         ("time_s,fat [degC]\n0,=1+1\n", r"row 2, column 2 \(fat \[degC\]\): '=1\+1'; .*formula"),
         ("time_s,fat [degC]\n0,@SUM(A1)\n", r"row 2, column 2.*formula"),
         ("time_s,fat [degC]\n0,-A1\n", r"row 2, column 2.*formula"),
@@ -216,3 +216,19 @@ def test_many_events_that_are_kept_as_notes_are_counted_not_listed(tmp_path):
     assert len(found.report) == 21
     assert found.report[-1].endswith("480 more events are kept as notes")
     assert max(map(len, found.report)) < 150
+
+
+def test_local_times_over_the_end_of_summer_time_are_refused_with_what_to_write():
+    text = "time,fat [degC]\n2026-10-25T02:59:58,20\n2026-10-25T02:00:01,21\n"
+    with pytest.raises(InputError, match=r"row 3, column 1.*summer time ends; .*offset"):
+        read_csv(text)
+    offsets = text.replace("58,", "58+02:00,").replace("01,", "01+01:00,")
+    assert read_csv(offsets).duration_ns == 3 * S
+
+
+def test_what_happens_once_is_said_in_the_singular():
+    assert read_csv("time_s,fat [degC]\n0,1\n2,3\n1,2\n").report == [
+        "fat: times went back once at row 4; sorted"
+    ]
+    with pytest.raises(InputError, match="1 cell of 2;"):
+        read_csv("time_s,fat [degC]\n0,1\n2\n")
