@@ -12,6 +12,8 @@ from typing import Any, get_args
 from logger.model.finding import Results
 from logger.model.plainly import results_from
 from logger.model.sheet import DecisionRule, Sheet
+from logger.words.digits import fixed
+from logger.words.values import with_unit
 
 _KEY = re.compile(r"[a-z][a-z0-9_]*(\.[a-z0-9_]+)+")
 _RULES = ("", *get_args(DecisionRule))
@@ -40,7 +42,7 @@ def results_checked(data: dict[str, Any], sheet: Sheet, longest_s: float) -> Res
     results = results_from(data, strict=True)
     for place, value in _times(results):
         if abs(value) > longest_s:
-            raise ValueError(f"{place}: a time beyond {longest_s:g} s")
+            raise ValueError(f"{place}: a time beyond {with_unit(fixed(longest_s, 0), 's')}")
     for number, finding in enumerate(results.findings, 1):
         if _KEY.fullmatch(finding.key) is None:
             raise ValueError(f"findings.{number}.key: no name of a check")
