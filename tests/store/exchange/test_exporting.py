@@ -123,7 +123,7 @@ def test_a_round_trip_loses_nothing(tmp_path_factory, run_header, written, ended
             file.set_outcome("rejected", ["greasy", outcome], outcome)
         if ended:
             finding = Finding(
-                key="k", check="c", stage="warm", verdict="met", value=1.5, evidence="=x"
+                key="heat.fat_c", check="c", stage="warm", verdict="met", value=1.5, evidence="=x"
             )
             file.finish(Results(findings=[finding], values={"mixing_temp_c": 45.2}), 99)
     view = RunView.open(path)
