@@ -67,6 +67,8 @@ def import_(
     elif sheet is None:
         raise InputError("--sheet", "missing", "give the batch sheet to judge the file by")
     else:
+        if not file.exists():
+            raise InputError(str(file), "no such file", "give the path of an existing file")
         with within_memory(file):
             progress = _progress(file) if sys.stderr.isatty() else None
             known = known_sheet(read_text(sheet), sheet.name, fats_of(folder))

@@ -5,6 +5,7 @@ is answered with the nearest known one.
 """
 
 import difflib
+import re
 import reprlib
 import tomllib
 from typing import Any, TypeVar
@@ -114,7 +115,7 @@ def table_of(text: str, name: str) -> dict[str, Any]:
 def _broken_line(text: str, name: str, cause: ValueError) -> InputError:
     """Return what is wrong with the line that is no TOML, with its right form where that shows."""
     place = line_of(text, str(cause))
-    if place is None:
+    if place is None or not _has_our_table(text):
         return InputError(name, f"this is not TOML: {cause}", CORRECT_IT)
     place, meant = meant_line(text, place)
     line = text.splitlines()[place - 1].strip() if place <= len(text.splitlines()) else ""
@@ -129,6 +130,13 @@ def _broken_line(text: str, name: str, cause: ValueError) -> InputError:
     if not meant:
         return InputError(name, f"this is not TOML: {cause}", "correct that line")
     return InputError(name, f"at line {place}: {line}", f"write {meant}")
+
+
+def _has_our_table(text: str) -> bool:
+    """Return whether a text has a table of ours: of any other file no line is shown."""
+    ours = {*Sheet.model_fields, *Bench.model_fields, "shape"}
+    heads = (line.strip().strip("[] ") for line in text.splitlines() if line.lstrip()[:1] == "[")
+    return any(re.split(r"[.\s]", head)[0] in ours for head in heads)
 
 
 def _in_order(cause: ValidationError) -> list[Any]:
