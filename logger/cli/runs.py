@@ -153,8 +153,13 @@ def _immersion(row: ImmersionRow) -> list[str]:
 @click.argument("run")
 @click.argument("came_out", type=click.Choice(["accepted", "rejected"]))
 @click.option("--defect", "defects", multiple=True, help="A defect from the sheet's list.")
-@click.option("--piece", "pieces", multiple=True, metavar="N=DEFECT",
-              help="A defect of one piece: '3=skin burst'.")  # fmt: skip
+@click.option(
+    "--piece",
+    "pieces",
+    multiple=True,
+    metavar="N=DEFECT",
+    help="A defect of one piece: '3=skin burst'.",
+)
 @click.option("--note", "text", default="", help="In your own words.")
 @data_option
 def outcome(

@@ -102,27 +102,33 @@ def spoken_of(shape: Shape) -> Spoken:
         if shape.decode == "modbus":
             asked = {request_bytes(shape.device, r) for r, _ in plan_of(shape)}
             return Spoken(
-                shape.name, [], right,
+                shape.name,
+                [],
+                right,
                 lambda said: next((emitter.reply(q, sent) for q in asked if said.endswith(q)), b""),
                 8,
-            )  # fmt: skip
+            )
         lines = [emitter.line(sent)]
         if shape.asks:
             asks = [
                 q.send.encode("latin-1") for q in (shape.identify, shape.ask) if q and q != "none"
             ]
             return Spoken(
-                shape.name, lines, right,
+                shape.name,
+                lines,
+                right,
                 lambda said: next((emitter.reply(q, sent) for q in asks if said.endswith(q)), b""),
-            )  # fmt: skip
+            )
     if shape.asks:
         question = shape.ask.send.encode("latin-1") if shape.ask != "none" else b""
         turn = iter(range(1_000_000))
         good = [line for line, sample in zip(lines, shape.sample, strict=True) if sample.gives]
         return Spoken(
-            shape.name, lines, right,
+            shape.name,
+            lines,
+            right,
             lambda said: good[next(turn) % len(good)] if said.endswith(question) else b"",
-        )  # fmt: skip
+        )
     return Spoken(shape.name, lines, right)
 
 

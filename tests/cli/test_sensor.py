@@ -38,9 +38,15 @@ field = "t3"
 role = "bench_scale"
 """
 PROBES = Heard(
-    port="none", device="none", description="", shape="comma list of probes", share=1.0,
-    fields=("t1", "t2"), quantity=("temperature", "mass"), baud=9600,
-)  # fmt: skip
+    port="none",
+    device="none",
+    description="",
+    shape="comma list of probes",
+    share=1.0,
+    fields=("t1", "t2"),
+    quantity=("temperature", "mass"),
+    baud=9600,
+)
 
 
 @pytest.fixture

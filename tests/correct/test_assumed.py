@@ -51,7 +51,7 @@ def test_no_class_of_either_standard_is_wider_than_the_widest():
         ({"kind": "thermistor"}, 63.0, 2.5),  # typical, unverified
         ({"kind": "other"}, 63.0, 2.5),
     ],
-)  # fmt: skip
+)
 def test_another_probe_of_unknown_accuracy_is_as_wide_as_its_kind_may_be(sensor, at, half_width):
     c = corrector(sensor={**sensor, "assumed": True})
     assert line(c, "probe", at) == pytest.approx(half_width / math.sqrt(3.0))

@@ -97,10 +97,16 @@ def test_what_was_heard_turns_into_json():
 
 def test_numbers_without_a_unit_are_proposed_only_when_somebody_said_what_they_are():
     bare = Heard(
-        port="/dev/p", device="p", description="", shape="comma list of 1 probe", fields=("t1",),
-        quantity=("temperature",), baud=9600, units=SHAPES["comma list of 1 probe"].unsaid,
+        port="/dev/p",
+        device="p",
+        description="",
+        shape="comma list of 1 probe",
+        fields=("t1",),
+        quantity=("temperature",),
+        baud=9600,
+        units=SHAPES["comma list of 1 probe"].unsaid,
         left_out=(("t2", "clock"),),
-    )  # fmt: skip
+    )
     assert "no unit: degC, degF, g, kg, lb or oz?" in bare.says
     assert bench_from_text(bench_text([bare]), "b").instrument == []
     weighs = bench_text([bare.in_unit("kg", SHAPES)])

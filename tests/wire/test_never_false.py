@@ -31,10 +31,12 @@ def values(wire, name, *lines):
         ([["0", "0", "1"], ["21.5", "21.6", "21.5"]], ["count", "number"]),
         ([["21.5", "21.6", "21.5"], ["45.2", "45.3", "45.2"]], ["number", "humidity"]),
         ([["21.5", "21.6", "21.5"], ["1013.2", "1013.3", "1013.2"]], ["number", "out of range"]),
-        ([["1.1", "1.2", "1.1"], ["60.0", "60.1", "60.0"], ["OPEN"] * 3, [""] * 3],
-         ["number", "number", "number", "blank"]),
+        (
+            [["1.1", "1.2", "1.1"], ["60.0", "60.1", "60.0"], ["OPEN"] * 3, [""] * 3],
+            ["number", "number", "number", "blank"],
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_column_that_is_no_temperature_is_not_offered(columns, kinds):
     assert kinds_of(columns) == kinds
 
@@ -47,10 +49,14 @@ def test_a_count_beside_a_probe_is_left_out_and_the_probe_is_offered():
 @pytest.mark.parametrize(
     "heard",
     [
-        b"\n21.5\n21.6\n", b"\n21,50\n21,60\n21,40\n", b"\n1\n2\n3\n4\n", b"\nOPEN\nOPEN\nOPEN\n",
-        b"\n-127.00\n-127.00\n-127.00\n-127.00\n", b"\n85.00\n85.00\n85.00\n85.00\n",
+        b"\n21.5\n21.6\n",
+        b"\n21,50\n21,60\n21,40\n",
+        b"\n1\n2\n3\n4\n",
+        b"\nOPEN\nOPEN\nOPEN\n",
+        b"\n-127.00\n-127.00\n-127.00\n-127.00\n",
+        b"\n85.00\n85.00\n85.00\n85.00\n",
     ],
-)  # fmt: skip
+)
 def test_less_than_three_lines_with_a_number_are_no_format_of_probes(heard):
     assert best(heard, {n: s for n, s in SHAPES.items() if n.startswith("comma list")}) is None
 
@@ -110,7 +116,7 @@ def test_a_named_value_that_is_no_temperature_is_no_value(wire):
 def test_a_prompt_is_taken_off_the_line(wire):
     shape = shapes_from_text(
         '[shape."x"]\nframe = { prompt = ">" }\ncolumns = { count = 1 }\n', "x"
-    )["x"]  # fmt: skip
+    )["x"]
     out = wire.feed(wire.fresh(shape), [b"> 21.5\r\n", b">22.5\r\n", b"23.5\r\n", b">>24.5\r\n"])
     assert [o.value for o in out if isinstance(o, RawReading)] == [21.5, 22.5, 23.5]
 

@@ -127,9 +127,17 @@ def test_a_sheet_that_cannot_be_saved_is_refused_in_words(empty, data, says):
 def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
     empty, icy_probe, monkeypatch, eventually
 ):
-    heard = Heard(port=icy_probe, device=icy_probe, description="", shape="comma list of probes",
-                  share=1.0, fields=("t1", "t2"), quantity=("temperature", "temperature"),
-                  baud=9600, units=("degC", "degF"))  # fmt: skip
+    heard = Heard(
+        port=icy_probe,
+        device=icy_probe,
+        description="",
+        shape="comma list of probes",
+        share=1.0,
+        fields=("t1", "t2"),
+        quantity=("temperature", "temperature"),
+        baud=9600,
+        units=("degC", "degF"),
+    )
     monkeypatch.setattr(care, "survey", lambda seconds, shapes: [heard])
     assert empty.client.state().channels == []
     with pytest.raises(RefusedError, match="no instrument was recognised"):
@@ -228,7 +236,6 @@ def test_a_role_comes_with_what_its_sensor_is_and_a_wrong_answer_changes_nothing
     assert wired.folder.bench_file.read_text() == before
     wired.send("set_role", channel="t2", role="core", sensor_type="K", sensor_class="don't know")
     (found,) = [
-        c for c in bench_from_text(wired.folder.bench_file.read_text(), "b").channel
-        if c.id == "t2"
-    ]  # fmt: skip
+        c for c in bench_from_text(wired.folder.bench_file.read_text(), "b").channel if c.id == "t2"
+    ]
     assert (found.role, found.sensor.type, found.sensor.assumed) == ("core", "K", True)

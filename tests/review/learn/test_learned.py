@@ -164,10 +164,18 @@ def test_limits_of_cooking_chilling_and_holding_are_neither_loosened_nor_narrowe
 def dipped(make_run, name, thickness_mm, **more):
     """A run whose coats were judged one by one."""
     findings = tuple(
-        Finding(key="coat.thickness_mm", check="", stage="coat", verdict="undecided", piece=k,
-                value=mm, expanded_uncertainty=0.04, unit="mm")
+        Finding(
+            key="coat.thickness_mm",
+            check="",
+            stage="coat",
+            verdict="undecided",
+            piece=k,
+            value=mm,
+            expanded_uncertainty=0.04,
+            unit="mm",
+        )
         for k, mm in enumerate(thickness_mm, 1)
-    )  # fmt: skip
+    )
     changed = {
         "coat_mm": sum(thickness_mm) / len(thickness_mm),
         "coat_thinnest_mm": min(thickness_mm),
@@ -225,5 +233,8 @@ def test_a_sheet_learned_from_a_virtual_batch_accepts_that_batch():
     assert asked >= 10
 
 
-CHECK_OF = {"rate_g_min": "emulsify.pour_rate_g_min", "mass_g": "emulsify.poured_g",
-            "pickup_g": "coat.mass_g"}  # fmt: skip
+CHECK_OF = {
+    "rate_g_min": "emulsify.pour_rate_g_min",
+    "mass_g": "emulsify.poured_g",
+    "pickup_g": "coat.mass_g",
+}

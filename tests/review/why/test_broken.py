@@ -17,9 +17,10 @@ from logger.words.verdicts import evidence_text
 
 KNOWLEDGE = builtin_knowledge()
 MORE_STAGES = "\n".join(
-    kind.example.strip() for kind in KINDS
+    kind.example.strip()
+    for kind in KINDS
     if f'kind = "{kind.name}"' not in template().split("# -- Stages")[1] and kind.in_batch
-)  # fmt: skip
+)
 SHEET = f"{template()}\n{MORE_STAGES}\n"
 BY_PIECE = {"form.piece_g", "coat.mass_g", "coat.thickness_mm", "set.dwell_s", "set.skin_percent"}
 
@@ -30,18 +31,31 @@ def finding(key, stage, value, low, high, *, piece=None, subject=""):
     verdict = "not met" if out else "met"
     side = "below" if low is not None and value < low else "above"
     says = evidence_text(verdict, value, unit, u_expanded=None, low=low, high=high, side=side)
-    return Finding(key=key, subject=subject, check=check_label(key, subject or "1.0"), stage=stage,
-                   verdict=verdict, value=value, unit=unit, low=low, high=high, piece=piece,
-                   evidence=says, from_s=10.0, to_s=20.0)  # fmt: skip
+    return Finding(
+        key=key,
+        subject=subject,
+        check=check_label(key, subject or "1.0"),
+        stage=stage,
+        verdict=verdict,
+        value=value,
+        unit=unit,
+        low=low,
+        high=high,
+        piece=piece,
+        evidence=says,
+        from_s=10.0,
+        to_s=20.0,
+    )
 
 
 def coats(thick, all_of=12):
     """Coats of pieces of 0.8 mm, those named at 1.2 mm and more."""
     return tuple(
-        finding("coat.thickness_mm", "coat", 1.2 + 0.01 * k if k in thick else 0.8, 0.5, 1.0,
-                piece=k)
+        finding(
+            "coat.thickness_mm", "coat", 1.2 + 0.01 * k if k in thick else 0.8, 0.5, 1.0, piece=k
+        )
         for k in range(1, all_of + 1)
-    )  # fmt: skip
+    )
 
 
 def why(run, good=()):
@@ -73,12 +87,18 @@ def test_some_means_not_most_unless_pieces_miss_on_both_sides(make_run):
     [
         (coats({3, 5, 8, 11}), "skin burst", "uneven_coat"),
         (coats(set(range(1, 13))), "skin burst", "thick_coat"),
-        ((finding("set.dwell_s", "skin", 200.0, 420.0, 660.0, piece=4),), "skin too thin",
-         "short_dwell"),
-        ((finding("emulsify.fat_fraction_percent", "combine", 44.0, 30.0, 40.0),), "greasy",
-         "too_much_fat"),
+        (
+            (finding("set.dwell_s", "skin", 200.0, 420.0, 660.0, piece=4),),
+            "skin too thin",
+            "short_dwell",
+        ),
+        (
+            (finding("emulsify.fat_fraction_percent", "combine", 44.0, 30.0, 40.0),),
+            "greasy",
+            "too_much_fat",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_broken_limit_names_its_cause_though_the_mean_is_as_in_the_good_runs(
     make_run, good_runs, findings, defect, cause
 ):
@@ -91,14 +111,18 @@ def test_a_broken_limit_names_its_cause_though_the_mean_is_as_in_the_good_runs(
 
 def test_a_limit_from_which_no_known_cause_leads_is_still_named(make_run, good_runs):
     hot = finding("emulsify.emulsion_c", "combine", 58.0, 40.0, 54.0)
-    found = why(make_run("bad", outcome="rejected", defects=["broken emulsion"], findings=(hot,)),
-                good_runs)  # fmt: skip
+    found = why(
+        make_run("bad", outcome="rejected", defects=["broken emulsion"], findings=(hot,)), good_runs
+    )
     assert found.says.startswith("No known cause of “broken emulsion” shows, but a limit was")
     assert "emulsion temperature: 58.0 °C, above the target of 40 to 54 °C" in found.says
     first = found.causes[0]
     assert (first.mechanism.id, first.stage, first.proven, first.known) == (
-        "limit_broken", "combine", True, False
-    )  # fmt: skip
+        "limit_broken",
+        "combine",
+        True,
+        False,
+    )
 
 
 def test_what_follows_from_other_causes_is_named_only_where_none_of_them_shows(make_run, good_runs):
@@ -112,8 +136,9 @@ def test_what_follows_from_other_causes_is_named_only_where_none_of_them_shows(m
     named = [c.mechanism.id for c in why(both, good_runs).causes]
     assert named[0] == "short_dwell"
     assert "skin_not_set" not in named
-    low = make_run("bad", outcome="rejected", defects=["skin too thin"],
-                   changed={"set_fraction_percent": 51.0})  # fmt: skip
+    low = make_run(
+        "bad", outcome="rejected", defects=["skin too thin"], changed={"set_fraction_percent": 51.0}
+    )
     assert why(low, []).causes[0].mechanism.id == "skin_not_set"
 
 
@@ -122,8 +147,9 @@ def test_a_limit_broken_on_the_side_that_leads_elsewhere_is_no_cause_but_is_said
 ):
     """A dwell too long makes no thin skin."""
     late = finding("set.dwell_s", "skin", 900.0, 420.0, 660.0, piece=2)
-    found = why(make_run("bad", outcome="rejected", defects=["skin too thin"], findings=(late,)),
-                good_runs)  # fmt: skip
+    found = why(
+        make_run("bad", outcome="rejected", defects=["skin too thin"], findings=(late,)), good_runs
+    )
     assert "limit_broken" not in {c.mechanism.id for c in found.causes}
     assert "Limits not met: dwell of piece 2: 15 min" in found.says
     assert "Nothing" not in found.says
@@ -147,8 +173,15 @@ def any_findings(rng, sheet, chance):
             pieces = range(1, 7) if check.key in BY_PIECE else [None]
             for piece in pieces:
                 value = 1.5 if rng.random() > chance / len(pieces) else rng.choice([0.5, 2.5])
-                yield finding(check.key, stage.id, float(value), low, high, piece=piece,
-                              subject="2.0" if check.subject else "")  # fmt: skip
+                yield finding(
+                    check.key,
+                    stage.id,
+                    float(value),
+                    low,
+                    high,
+                    piece=piece,
+                    subject="2.0" if check.subject else "",
+                )
 
 
 def test_nothing_explains_is_never_said_while_a_limit_of_a_stage_behind_the_defect_is_broken(
@@ -162,8 +195,14 @@ def test_nothing_explains_is_never_said_while_a_limit_of_a_stage_behind_the_defe
     for _ in range(150):
         findings = tuple(any_findings(rng, sheet, rng.choice([0.01, 0.04, 0.2])))
         defects = [str(d) for d in rng.choice(sheet.sheet.defects, size=2, replace=False)]
-        run = make_run("bad", seed=int(rng.integers(10**6)), outcome="rejected", defects=defects,
-                       findings=findings, text=SHEET)  # fmt: skip
+        run = make_run(
+            "bad",
+            seed=int(rng.integers(10**6)),
+            outcome="rejected",
+            defects=defects,
+            findings=findings,
+            text=SHEET,
+        )
         found = why(run, good_runs if rng.random() < 0.3 else ())
         kinds = {s.id: s.kind for s in sheet.stage}
         broken = {kinds[f.stage] for f in findings if f.verdict == "not met"}
@@ -189,8 +228,14 @@ def test_a_limit_almost_surely_broken_by_most_pieces_counts_a_little(make_run):
     named = {c.mechanism.id: c for c in found.causes}
     assert named["thick_coat"].evidence[0].finding.verdict == "undecided"
     assert named["thick_coat"].score < 0.5
-    few = why(make_run("bad", outcome="rejected", defects=["skin burst"], findings=unsure[:5]
-                       + list(coats(set()))[5:]))  # fmt: skip
+    few = why(
+        make_run(
+            "bad",
+            outcome="rejected",
+            defects=["skin burst"],
+            findings=unsure[:5] + list(coats(set()))[5:],
+        )
+    )
     assert "thick_coat" not in {c.mechanism.id for c in few.causes}
 
 

@@ -81,14 +81,20 @@ def test_evidence_from_an_assumed_uncertainty_is_marked(make_run, good_runs, ass
         key="heat.fat_c", check="", stage="warm", verdict="met", channel="x", assumed=assumed
     )
     grainy = make_run(
-        "bad", outcome="rejected", defects=["grainy"], changed={"fat_at_pour_c": 35.5},
+        "bad",
+        outcome="rejected",
+        defects=["grainy"],
+        changed={"fat_at_pour_c": 35.5},
         findings=(judged,),
-    )  # fmt: skip
+    )
     assert shown_by(grainy, good_runs)["figure.fat_at_pour_c"].assumed == assumed
     thin = make_run(
-        "bad", outcome="rejected", defects=["skin too thin"], changed={"dwell_shortest_s": 210.0},
+        "bad",
+        outcome="rejected",
+        defects=["skin too thin"],
+        changed={"dwell_shortest_s": 210.0},
         findings=(judged,),
-    )  # fmt: skip
+    )
     assert not shown_by(thin, good_runs)["figure.dwell_shortest_s"].assumed, "a time"
 
 
@@ -247,16 +253,22 @@ def test_what_the_sheet_sets_no_limit_for_has_an_ordinary_one(make_run, changed,
 def test_an_ordinary_limit_that_good_runs_go_beyond_accuses_nobody(make_run):
     """Coats of this kitchen always spread by 40 %."""
     good = [make_run(f"g{i}", seed=i, changed={"coat_spread_percent": 38.0 + i}) for i in range(5)]
-    run = make_run("bad", outcome="rejected", defects=["skin burst"],
-                   changed={"coat_spread_percent": 41.0})  # fmt: skip
+    run = make_run(
+        "bad", outcome="rejected", defects=["skin burst"], changed={"coat_spread_percent": 41.0}
+    )
     assert "uneven_coat" not in {c.mechanism.id for c in why(run, good).causes}
 
 
 def test_a_swapped_probe_and_a_wrong_one_are_not_told_apart_without_the_fat_probe(
     make_run, good_runs
 ):
-    run = make_run("bad", outcome="rejected", defects=["broken emulsion"],
-                   changed={"probes_apart_k": 4.0}, without=("fat_probe_apart_k",))  # fmt: skip
+    run = make_run(
+        "bad",
+        outcome="rejected",
+        defects=["broken emulsion"],
+        changed={"probes_apart_k": 4.0},
+        without=("fat_probe_apart_k",),
+    )
     says = why(run, good_runs).says
     assert says.startswith("The evidence does not single out a cause: the fat and water probes")
     assert "the water or the emulsion probe read wrong" in says

@@ -27,8 +27,14 @@ def rows(count=12):
 
 def burst(make_run, pieces=BURST, **more):
     of_pieces = dict.fromkeys(pieces, ("skin burst",))
-    return make_run("bad", outcome="rejected", defects=["skin burst"], pieces=rows(),
-                    piece_defects=of_pieces, **more)  # fmt: skip
+    return make_run(
+        "bad",
+        outcome="rejected",
+        defects=["skin burst"],
+        pieces=rows(),
+        piece_defects=of_pieces,
+        **more,
+    )
 
 
 def test_the_share_has_its_exact_interval_and_the_pieces_their_span(make_run):
@@ -61,8 +67,9 @@ def test_pieces_that_differ_name_the_cause_though_no_limit_and_no_good_run_tells
 
 def test_a_cause_is_not_told_by_the_pieces_of_a_defect_that_it_does_not_lead_to(make_run):
     of_pieces = dict.fromkeys(BURST, ("off taste",))
-    run = make_run("bad", outcome="rejected", defects=["off taste"], pieces=rows(),
-                   piece_defects=of_pieces)  # fmt: skip
+    run = make_run(
+        "bad", outcome="rejected", defects=["off taste"], pieces=rows(), piece_defects=of_pieces
+    )
     found = explain(run, [], builtin_knowledge())
     assert "uneven_coat" not in {c.mechanism.id for c in found.causes}
 
@@ -78,10 +85,18 @@ def test_one_piece_of_twelve_is_too_few_to_tell_but_what_is_odd_about_it_is_said
 def test_a_limit_that_only_the_bad_pieces_broke_is_told_by_fisher_s_test(make_run):
     """4 of 4 against 0 of 8: 1 of 495 (Fisher 1935), times five that were looked at."""
     findings = [
-        Finding(key="coat.thickness_mm", check="coat thickness", stage="coat", piece=k, unit="mm",
-                value=coat_mm(k), high=1.0, verdict="not met" if k in BURST else "met")
+        Finding(
+            key="coat.thickness_mm",
+            check="coat thickness",
+            stage="coat",
+            piece=k,
+            unit="mm",
+            value=coat_mm(k),
+            high=1.0,
+            verdict="not met" if k in BURST else "met",
+        )
         for k in range(1, 13)
-    ]  # fmt: skip
+    ]
     (told,) = pieces_told(burst(make_run, findings=findings))
     first = told.differences[0]
     assert (first.quantity, first.side) == ("coat.thickness_mm", "limit")

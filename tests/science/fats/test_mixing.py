@@ -192,9 +192,15 @@ def test_the_uncertainty_with_set_fat_agrees_with_drawn_inputs(key, fat_g, fat_c
     """The formula beside JCGM 101:2008; within 12 % though the balance bends."""
     known = builtin_fats()[key]
     fat = Part(
-        name="fat", mass_g=fat_g, temp_c=fat_c, u_temp_k=0.4, cp_j_g_k=2.05, u_cp_j_g_k=0.1,
-        fat=known, solid_share=known.solid_share(fat_c),
-    )  # fmt: skip
+        name="fat",
+        mass_g=fat_g,
+        temp_c=fat_c,
+        u_temp_k=0.4,
+        cp_j_g_k=2.05,
+        u_cp_j_g_k=0.1,
+        fat=known,
+        solid_share=known.solid_share(fat_c),
+    )
     water = Part(name="water", mass_g=water_g, temp_c=water_c, u_temp_k=0.4, cp_j_g_k=4.18)
     drawn_c = monte_carlo_c(fat, water)
     found = mix([fat, water])

@@ -63,9 +63,12 @@ def test_at_the_advised_time_a_coat_is_through_in_all_but_a_few_of_drawn_cases()
 
 def test_a_coat_that_is_well_known_still_gets_the_margin_of_its_binding():
     sure = dwell.Unknowns(
-        d25_low_m2_s=1e-9, d25_high_m2_s=1e-9, capacity_low=1.0, thickness_low=1.0,
+        d25_low_m2_s=1e-9,
+        d25_high_m2_s=1e-9,
+        capacity_low=1.0,
+        thickness_low=1.0,
         thickness_high=1.01,
-    )  # fmt: skip
+    )
     needed = dwell.needed_dwell(coat_of(0.015, 0.6), bath_of(0.01), unknowns=sure)
     assert needed.advised_s == pytest.approx(1.25 * needed.likely_s)
 

@@ -115,9 +115,13 @@ def test_a_thick_coat_on_a_small_body_is_not_told_set_before_the_simulation(
         film_m_s=None if math.isinf(film_m_s) else film_m_s,
     )
     simulated = simulated_set_time_s(
-        thickness_m=thickness_mm * 1e-3, outside=stefan * 38.0, film_m_s=film_m_s,
-        core_m=core_mm * 1e-3, power=power, cells=24,
-    )  # fmt: skip
+        thickness_m=thickness_mm * 1e-3,
+        outside=stefan * 38.0,
+        film_m_s=film_m_s,
+        core_m=core_mm * 1e-3,
+        power=power,
+        cells=24,
+    )
     assert 0.995 <= gelling.set_time_s(coat, bath) / simulated <= 1.05
 
 

@@ -16,9 +16,15 @@ SHEET = made_up_sheet("form")
 
 def detector():
     context = Context(
-        sheet=SHEET, bench=bench_of_roles(["bench_scale"]), stage=None, start_ns=0, batch=Batch(),
-        out=Outbox(), correctors={}, fats={},
-    )  # fmt: skip
+        sheet=SHEET,
+        bench=bench_of_roles(["bench_scale"]),
+        stage=None,
+        start_ns=0,
+        batch=Batch(),
+        out=Outbox(),
+        correctors={},
+        fats={},
+    )
     return LoadDetector(context, "bench_scale")
 
 

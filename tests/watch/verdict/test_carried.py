@@ -35,9 +35,15 @@ def context(correctors=(), **last_u):
     batch = Batch()
     batch.last = {role: Reading(role, 0, 20.0, u, 0) for role, u in last_u.items()}
     return Context(
-        sheet=SHEET, bench=bench_of_roles(ROLES), stage=None, start_ns=0, batch=batch,
-        out=Outbox(), correctors=dict(correctors), fats={},
-    )  # fmt: skip
+        sheet=SHEET,
+        bench=bench_of_roles(ROLES),
+        stage=None,
+        start_ns=0,
+        batch=batch,
+        out=Outbox(),
+        correctors=dict(correctors),
+        fats={},
+    )
 
 
 @pytest.mark.parametrize("check", JUDGED, ids=lambda c: c.key)
