@@ -2,6 +2,7 @@
 
 import collections
 import contextlib
+import itertools
 
 import pytest
 
@@ -30,14 +31,14 @@ def test_no_flipped_bit_is_read_as_a_value(files, name):
 
 
 def test_a_page_with_a_wrong_number_of_rows_hides_no_raw_bytes(files, tmp_path):
-    """Bit 4 of the count of each leaf page of a table (SQLite file format, section 1.6)."""
+    """The low byte of the count of each leaf page of a table (SQLite file format, section 1.6)."""
     whole = files["ended"][0].read_bytes()
     page = int.from_bytes(whole[16:18], "big")
     leaves = [at for at in range(page, len(whole), page) if whole[at] == LEAF]
     before = list(RunView(files["ended"][0]).chunks())
     path = tmp_path / files["ended"][0].name
-    for at in leaves:
-        path.write_bytes(whole[: at + 4] + bytes([whole[at + 4] ^ 16]) + whole[at + 5 :])
+    for at, bit in itertools.product(leaves, range(8)):
+        path.write_bytes(whole[: at + 4] + bytes([whole[at + 4] ^ 1 << bit]) + whole[at + 5 :])
         with contextlib.suppress(BainlogError):
             view = RunView(path, tolerant=True)
             assert list(view.chunks()) == before or view.damage()

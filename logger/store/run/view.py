@@ -214,8 +214,10 @@ class RunView(RunFacts):
             ahead = scan(
                 db, f"SELECT first_n FROM chunk_block WHERE {first_n} > ?", "first_n", (block,)
             )
-            if ahead:
-                block = ahead[0][0]
+            # On a damaged page what is found may lie before, or far behind, and in any order.
+            behind = min((first for (first,) in ahead if first > block), default=None)
+            if behind is not None:
+                block = behind
                 found: list[tuple[Any, ...]] = []
                 for begins, *_, data in read_rows(
                     db, sealer, "chunk_block", f"WHERE {first_n} = ?", (block,)
