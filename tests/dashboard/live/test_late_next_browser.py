@@ -23,6 +23,8 @@ from tests.ports.conftest import Line
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 SPEED = 10.0
+LOW_S, HIGH_S = 60.0, 720.0
+"""Shortest and longest dwell of the sheet [s]."""
 EVERY_S = 0.02
 SLACK_S = 12.0
 """A busy machine may be so late with a line or an answer [s of the run]."""
@@ -146,4 +148,5 @@ def test_pieces_put_in_before_next_keep_their_times_and_a_gap_adds_none(
     assert low_s >= out_after_s - began_s[1] - SLACK_S
     assert high_s <= out_before_s - began_s[1] + SLACK_S
     judged = {f.piece: f.verdict for f in results.findings if f.key == "set.dwell_s"}
-    assert judged[second.piece] not in ("met", "not met")
+    ends_agree = high_s < LOW_S or (low_s >= LOW_S and high_s <= HIGH_S)
+    assert ends_agree or judged[second.piece] not in ("met", "not met")
