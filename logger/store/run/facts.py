@@ -338,11 +338,33 @@ class RunFacts(Looking):
 
     @property
     def duration_ns(self) -> int:
-        """Time of the last reading or event on the run's axis [ns]; 0 for an empty run."""
+        """Time of the last reading or event on the run's axis [ns]; 0 for an empty run.
+
+        Raises
+        ------
+        StoreError
+            If what is damaged may have come last; a tolerant view leaves that out.
+        """
         with self._look() as look, self._decoding("an event"):
+            if look.counts is not None and not self.tolerant:
+                self._damaged(self._lost_at_the_end(look))
             times_us = [look.pieces(number).last_us for number in self._channels]
             times_ns = [us * 1000 for us in times_us if us is not None]
             return max(0, look.last_event_ns(), *times_ns)
+
+    def _lost_at_the_end(self, look: Look) -> Iterator[Damage]:
+        """Give the damaged events, and the damaged readings that no whole one of theirs follows."""
+        if look.counts is not None:
+            gaps = gaps_in([row[0] for row in look.events()], 1, look.counts.events)
+            yield from (Damage(part="events", first=first, last=last) for first, last in gaps)
+        for number, record in self._channels.items():
+            pieces = look.pieces(number)
+            last_us = pieces.last_us
+            yield from (
+                hole.damage(record.id)
+                for hole in pieces.holes
+                if hole.to_us is None or last_us is None or hole.to_us > last_us
+            )
 
     @property
     def status(self) -> Status:

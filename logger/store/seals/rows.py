@@ -30,6 +30,7 @@ _TEXT = {
     "anchor": {"boot_id", "zone"},
     "counter": {"instrument", "counts"},
 }
+_BYTES = {"chunk": {"data"}, "chunk_block": {"data"}}
 
 
 def read_rows(
@@ -63,8 +64,10 @@ def read_rows(
     if sealer is None:
         rows = scan(db, f"SELECT {', '.join(columns)} FROM {table} {where}", columns[0], values)
         return [_plain(columns, text, row) for row in rows]
-    # Text comes as bytes: a row of damaged text must not hide the rows behind it.
-    names = [f"CAST({name} AS BLOB)" if name in text else name for name in columns]
+    # Text comes as bytes: a row of damaged text must not hide the rows behind it. So do bytes: a
+    # flipped type makes text of them, and text and its UTF-8 have one seal.
+    raw = text | _BYTES.get(table, set())
+    names = [f"CAST({name} AS BLOB)" if name in raw else name for name in columns]
     rows = scan(db, f"SELECT {', '.join(names)}, seal FROM {table} {where}", columns[0], values)
     return [
         tuple(

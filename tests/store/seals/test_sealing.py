@@ -179,3 +179,32 @@ def test_every_damaged_part_has_a_sentence_and_readings_name_the_way_back():
     found = sentences([Damage(part="readings", channel="fat", from_s=12, to_s=25)])
     assert found[0] == "Readings of fat are damaged from 0:12 to 0:25."
     assert "bainlog replay" in found[1]
+
+
+def test_bytes_whose_type_became_text_are_bytes_still(under_way, run_path):
+    before = list(RunView(run_path).chunks())
+    change(run_path, "UPDATE chunk SET data = CAST(data AS TEXT)")
+    view = RunView(run_path)
+    assert list(view.chunks()) == before
+    assert view.damage() == []
+
+
+@pytest.mark.parametrize(
+    "sql", ["DELETE FROM event WHERE seq = 10", "DELETE FROM tail WHERE channel = 0 AND n >= 90"]
+)
+def test_a_length_is_not_told_where_the_last_of_a_run_is_damaged(under_way, run_path, sql):
+    whole_ns = RunView(run_path).duration_ns
+    change(run_path, sql)
+    with pytest.raises(DamagedError):
+        _ = RunView(run_path).duration_ns
+    assert 0 < RunView(run_path, tolerant=True).duration_ns <= whole_ns
+
+
+def test_a_wide_hole_in_the_raw_bytes_is_named_and_what_lies_behind_is_read(writer, run_path):
+    count, first, last = 50_000, 5_000, 45_000
+    writer.write(WriteBatch(chunks=[Chunk("probes", n, "data", b"1\r\n") for n in range(count)]))
+    change(run_path, f"DELETE FROM chunk WHERE n BETWEEN {first} AND {last}")
+    view = RunView(run_path, tolerant=True)
+    assert [chunk.t_ns for chunk in view.chunks()] == [*range(first), *range(last + 1, count)]
+    with pytest.raises(DamagedError):
+        list(RunView(run_path).chunks())
