@@ -62,7 +62,7 @@ def build_app(
     places = [
         shell.Place("/", "At the bench", bench_page.layout),
         shell.Place("/runs", "Runs", listing.layout),
-        shell.Place("/compare", "Side by side", together.layout),
+        shell.Place("/compare", "Compare", together.layout),
         shell.Place("/sheets", "Sheets", sheets.layout),
         shell.Place("/instruments", "Instruments", wiring_page.layout),
         shell.Place("/why/(?P<run_id>[0-9a-z-]+)", "", reasons.layout_for(links)),

@@ -97,7 +97,7 @@
     if (line && line.dataset.cut !== (cut ? "1" : "0")) {
       line.dataset.cut = cut ? "1" : "0";
       line.textContent = cut
-        ? "The screen is cut off: what stands here is old. It comes back by itself when the program answers."
+        ? "No connection. These values are old; the screen reconnects by itself."
         : "";
     }
     const t_now = heard.t_s === null ? null : heard.t_s + ((now - heard.moved) / 1000) * heard.speed;

@@ -1,11 +1,11 @@
 """What past runs teach: comparison, explanation, and the next sheet.
 
 - ``portraits``  the numbers of finished runs, worked out once
-- ``overlay``    traces of several runs laid over each other
+- ``overlay``    traces of several runs drawn in one graph
 - ``together``   the page that compares runs
 - ``reasons``    the page that says why a run came out as it did
 - ``origins``    where the text of a sheet may come from: saved, the defaults, runs
-- ``outlook``    what is wrong with a text, what it will lead to, what it changes
+- ``outlook``    what is wrong with a text, what to expect of it, what it changes
 - ``sheet_acts`` a text saved, or a batch begun with it, by the recorder
 - ``sheets``     the page of batch sheets
 """

@@ -1,4 +1,4 @@
-"""What is wrong with the text of a sheet, what it will lead to, and what it changes: drawn.
+"""What is wrong with the text of a sheet, what to expect of it, and what it changes: drawn.
 
 Pure: text in, components out. Reading is ``logger.model.files``'s, predicting
 ``logger.review.plan.plan``'s.
@@ -32,7 +32,7 @@ def draw_wrongs(text: str, fats: Fats) -> list[Any]:
     wrongs = all_wrongs(text, NAME, fats)
     if not wrongs:
         return []
-    many = f"{len(wrongs)} things to mend" if len(wrongs) > 1 else "One thing to mend"
+    many = f"{len(wrongs)} things to correct" if len(wrongs) > 1 else "One thing to correct"
     return [
         html.H2([symbol("stop"), f" {many}"], className="sheet-wrong"),
         html.Ol([_wrong(wrong, text) for wrong in wrongs[:MOST_WRONGS]], className="wrongs"),
@@ -59,7 +59,7 @@ def found_and_expected(wrong: InputError) -> tuple[str, str]:
 
 
 def draw_plan(text: str, fats: Fats, slabs: Slabs, measures: Measures) -> list[Any]:
-    """Draw what a sheet will lead to; nothing for a text that does not read.
+    """Draw what to expect of a sheet; nothing for a text that is not valid.
 
     Parameters
     ----------
@@ -76,13 +76,13 @@ def draw_plan(text: str, fats: Fats, slabs: Slabs, measures: Measures) -> list[A
         found = plan(sheet_from_text(text[: MOST_TEXT + 1], NAME), None, fats, slabs)
     except (BainlogError, ValueError) as cause:
         if sheet_wrongs(text[: MOST_TEXT + 1], NAME):
-            return [html.P("What it will lead to is shown once the text reads.")]
-        return [html.H2([symbol("stop"), " This can't be foretold"]), html.P(str(cause))]
+            return [html.P("What to expect is shown once the text is valid.")]
+        return [html.H2([symbol("stop"), " No forecast possible"]), html.P(str(cause))]
     return [
         html.H2([symbol("good"), f" {found.sheet}, revision {found.revision}"]),
         html.Ul([_trouble(t) for t in found.troubles], className="evidence"),
         _predictions(found.predictions, measures),
-        _list("Can't be told", found.untold),
+        _list("Can't tell", found.untold),
         _list("Caution", found.cautions),
     ]
 
@@ -119,7 +119,7 @@ def _predictions(predictions: Sequence[Prediction], measures: Measures) -> Any:
     heads = [html.Th(t, scope="col") for t in ("What to expect", "Likely", "Why")]
     return html.Table(
         [
-            html.Caption("What this sheet will lead to", className="unseen"),
+            html.Caption("What to expect of this sheet", className="unseen"),
             html.Thead(html.Tr(heads)),
             html.Tbody(rows),
         ],
@@ -153,7 +153,7 @@ def draw_changes(before: str, after: str, named: str) -> Any:
         found = differences(sheet_from_text(before, named), sheet_from_text(after, NAME))
     except (BainlogError, ValueError) as cause:
         if sheet_wrongs(after, NAME):
-            return html.P("Compared once the text reads.")
+            return html.P("Compared once the text is valid.")
         return html.P(f"They can't be compared. {cause}")
     if not found:
         return html.P(f"Nothing but name, notes or comments differs from {named}.")

@@ -68,9 +68,9 @@ def _only(title: str, text: str) -> html.Div:
 def draw_page(run_id: str, found: Explanation) -> html.Div:
     """Draw the answer, the trace, each cause with its evidence, and what would have told more."""
     compared = (
-        f"Held against {len(found.compared_with)} good runs."
+        f"Compared with {len(found.compared_with)} good runs."
         if found.compared_with
-        else "There is no good run of this product yet to hold it against."
+        else "There is no good run of this product yet to compare it with."
     )
     return html.Div(
         className="plain-page wide",
@@ -100,7 +100,7 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
                 [draw_cause(c, k) for k, c in enumerate(found.causes[:MOST], 1)], className="causes"
             ),
             _list("By piece", found.by_piece),
-            _list("Not measured, and would have told", found.missing),
+            _list("Not measured, would have helped", found.missing),
             _list("Unlike the good runs", found.unlike),
         ],
     )
@@ -111,9 +111,7 @@ def _beside(run_id: str, found: Explanation) -> Any:
     if not found.compared_with:
         return None
     beside = address([*found.compared_with[:BESIDE], run_id])
-    return html.P(
-        dcc.Link("Beside the latest good runs: another fat or lot, all numbers", href=beside)
-    )
+    return html.P(dcc.Link("Compare with the latest good runs", href=beside))
 
 
 def _where_in_words(found: Explanation) -> str:
@@ -122,10 +120,10 @@ def _where_in_words(found: Explanation) -> str:
     for number, cause in enumerate(found.causes[:MOST], 1):
         spans = {f"{clock(p.from_s)} to {clock(p.to_s)}": None for p in places_of(cause)}
         if spans:
-            said.append(f"{number} stands at {', '.join(spans)}.")
+            said.append(f"{number}: {', '.join(spans)}.")
     if not said:
         return "No evidence has a place on the traces."
-    return "A number marks what speaks for the cause of that number below. " + " ".join(said)
+    return "Numbers match the causes below. " + " ".join(said)
 
 
 def places_of(cause: Cause) -> list[Place]:
@@ -144,7 +142,7 @@ def draw_cause(cause: Cause, number: int) -> html.Li:
         className="plate cause",
         children=[
             html.H2(f"{number}. {_capital(cause.mechanism.cause)}"),
-            html.P(f"{rank} · stage {cause.stage or 'not told'}", className="soft"),
+            html.P(f"{rank} · stage {cause.stage or 'unknown'}", className="soft"),
             html.P(cause.mechanism.because if cause.proven else cause.says, className="cause-says"),
             html.Ul([_evidence(e) for e in cause.evidence[:5]], className="evidence"),
             html.P(f"Next time: {cause.mechanism.next_time}."),

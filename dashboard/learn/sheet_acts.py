@@ -15,7 +15,7 @@ from logger.model.files import sheet_from_text
 from logger.review.learn.sheets import template
 
 NO_RECORDER = "no recorder runs for this data folder. Use: bainlog start"
-MEND = "the text does not read yet. Mend first what is listed."
+CORRECT_FIRST = "the text is not valid yet. Correct what is listed first."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +69,7 @@ def save(links: Links, text: str, name: str, opened: Opened) -> Saved:
         return Saved("Not saved: give it a name first.")
     base = opened.base if opened.name == name else None
     if not reads(text):
-        return Saved(f"Not saved: {MEND}")
+        return Saved(f"Not saved: {CORRECT_FIRST}")
     try:
         found = links.send("save_sheet", {"name": name, "sheet": text, "base": base}, SheetSaved)
     except GoneError:
@@ -78,7 +78,7 @@ def save(links: Links, text: str, name: str, opened: Opened) -> Saved:
         return Saved(f"Not saved. {cause}")
     now = Opened(name=name, base=found.revision)
     if not found.changed:
-        says = f"Nothing to save: it stands so already, revision {found.revision}."
+        says = f"Nothing to save: it is the same as revision {found.revision}."
         return Saved(says, now, text)
     kept = f" Revision {base} is kept." if base else ""
     state = links.state()
@@ -99,7 +99,7 @@ def reads(text: str) -> bool:
 def start_with(links: Links, text: str) -> str:
     """Start a batch with the text of a sheet; return what to tell the person."""
     if not reads(text):
-        return f"Not started: {MEND}"
+        return f"Not started: {CORRECT_FIRST}"
     try:
         links.send("start", {"sheet": text}, Committed)
     except GoneError:

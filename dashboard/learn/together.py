@@ -1,4 +1,4 @@
-"""The page that lays runs side by side: traces over each other, what differs, what it did.
+"""The page that compares runs: traces in one graph, what differs, what it did.
 
 What differs and what it did comes from ``logger.review.compare.compare``; this page draws it.
 """
@@ -33,13 +33,13 @@ def layout() -> html.Div:
     return html.Div(
         className="plain-page wide",
         children=[
-            html.H1("Side by side"),
+            html.H1("Compare"),
             html.Div(
                 className="filters",
                 children=[
                     dmc.MultiSelect(
                         id="tog-runs",
-                        label="Runs; the first is the one others are held against",
+                        label="Runs to compare (first = reference)",
                         data=[],
                         searchable=True,
                         maxValues=overlay.MOST,
@@ -48,7 +48,7 @@ def layout() -> html.Div:
                     ),
                     dmc.Select(
                         id="tog-anchor",
-                        label="Laid over each other at",
+                        label="Lined up at",
                         value="start",
                         size="md",
                         data=[{"value": k, "label": v} for k, v in ANCHORS.items()],
@@ -306,7 +306,7 @@ def draw_tables(
     ]
     return [
         _table("Another fat, salt or lot", ["What", "First", "Then", "Run"], swaps),
-        _table("What the sheets want otherwise", ["What", "First", "Then", "Run"], changes),
+        _table("Targets that differ", ["What", "First", "Then", "Run"], changes),
         _table("What the change did", ["Number", "Effect"], effects),
         _table("Numbers of each run", heads, rows),
     ]

@@ -34,7 +34,7 @@ def draw_acts(acts: list[ActRow], run: str = "") -> list[Any]:
     last, before = acts[-LAST_ACTS:], acts[:-LAST_ACTS]
     earlier = [act for act in before if _can_move(act)][-MOST_EARLIER:]
     if not last:
-        return [html.P("Nothing was done yet that can be taken back.", className="hint")]
+        return [html.P("Nothing to take back yet.", className="hint")]
     return [
         html.Ul(
             [_row(act, run, can_undo=True, is_last=act is last[-1]) for act in reversed(last)],

@@ -32,7 +32,7 @@ def draw_health(state: State | None, measures: Measures) -> list[Any]:
         return []
     channels = state.channels
     if not channels:
-        return [html.P("No channel is wired. Plug an instrument in, then run: bainlog ports")]
+        return [html.P("No sensor is set up. Plug an instrument in, then run: bainlog ports")]
     rows = [_row(channel, measures) for channel in channels]
     return [
         html.Table(
@@ -41,7 +41,7 @@ def draw_health(state: State | None, measures: Measures) -> list[Any]:
                 html.Caption("Sensors", className="unseen"),
                 html.Thead(
                     html.Tr(
-                        [html.Th(t, scope="col") for t in ("Sensor", "Value", "How it is", "Age")]
+                        [html.Th(t, scope="col") for t in ("Sensor", "Value", "Status", "Age")]
                     ),
                     className="unseen-head",
                 ),

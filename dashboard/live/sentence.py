@@ -26,7 +26,7 @@ FIRST = (
     [
         "To look around first, play a batch on the virtual bench: bainlog demo",
         "With probes and scales plugged in: bainlog ports --write, then bainlog start. "
-        "This page wakes by itself.",
+        "This page then goes live by itself.",
     ],
 )
 """What a newcomer reads: tone, sentence, and how to begin."""
@@ -38,7 +38,7 @@ BARE = (
 )
 """The same where a recorder runs, which can be told to do either."""
 
-OPEN_IT = "Write down how it came out while you remember: open it under Runs."
+OPEN_IT = "Record how it came out while you remember: open it under Runs."
 
 AT_ONCE = 2
 """Further sentences that stand under the sentence; the rest opens with a tap."""
@@ -129,7 +129,7 @@ def _cut_off(left: GoOnRow) -> list[str]:
     """Return what is known of a batch that was cut off."""
     where = f" in {left.stage}" if left.stage else ""
     return [
-        f"{left.sheet}: it was cut off{where} after {duration_text(left.t_s)}.",
+        f"{left.sheet}: it was interrupted{where} after {duration_text(left.t_s)}.",
         "It goes on where it was; the time between stays a gap. Or start another batch.",
     ]
 

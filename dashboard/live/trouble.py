@@ -40,9 +40,9 @@ _KINDS = {
 """By the states of ISA-18.2 as the recorder names them."""
 WORDS = {
     "new": ("stop", "Alarm"),
-    "seen": ("warn", "Seen, still so"),
-    "over": ("warn", "Was so, unseen"),
-    "kept": ("warn", "Was crossed"),
+    "seen": ("warn", "Acknowledged, still active"),
+    "over": ("warn", "Over now, not acknowledged"),
+    "kept": ("warn", "Limit was crossed"),
     "aside": ("wait", "Set aside"),
 }
 _ORDER = {name: place for place, name in enumerate(WORDS)}

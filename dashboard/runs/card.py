@@ -20,7 +20,7 @@ LEAST = 8.0
 CAME_OUT = {"accepted": ("good", "accepted"), "rejected": ("stop", "rejected")}
 STATUS = {
     "recording": ("do", "being recorded"),
-    "interrupted": ("warn", "was cut off"),
+    "interrupted": ("warn", "interrupted"),
     "unreadable": ("stop", "cannot be read"),
 }
 
@@ -59,7 +59,7 @@ def draw_card(entry: RunEntry, theme: Theme) -> html.Li:
             html.Div(
                 [
                     html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}"),
-                    dmc.Checkbox(label="Side by side", value=entry.run_id, size="lg")
+                    dmc.Checkbox(label="Compare", value=entry.run_id, size="lg")
                     if entry.status == "ended"
                     else None,
                 ],

@@ -83,7 +83,7 @@ def layout() -> html.Div:
                 id="runs-picked",
                 value=[],
                 children=html.Ul(id="runs-list", className="run-list works"),
-                wrapperProps={"aria-label": "Runs to lay side by side"},
+                wrapperProps={"aria-label": "Runs to compare"},
             ),
         ],
     )
@@ -121,12 +121,12 @@ def register(app: Dash, links: Links) -> None:
 
 
 def go_words(ids: list[str]) -> str:
-    """Return what the way to the side-by-side page is called."""
+    """Return what the way to the page that compares is called."""
     if not ids:
-        return "Side by side: pick runs below"
+        return "Compare: pick runs below"
     if len(ids) > overlay.MOST:
-        return f"Lay the first {overlay.MOST} of {len(ids)} picked runs side by side"
-    return f"Lay {len(ids)} picked run{'s' if len(ids) > 1 else ''} side by side"
+        return f"Compare the first {overlay.MOST} of {len(ids)} picked runs"
+    return f"Compare {len(ids)} picked run{'s' if len(ids) > 1 else ''}"
 
 
 def list_runs(

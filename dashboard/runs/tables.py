@@ -44,7 +44,7 @@ def draw_findings(findings: list[Finding], stages: list[StageRow], measures: Mea
     return [
         _table(
             titles.get(stage, stage or "Whole run"),
-            ["Check", "Verdict", "Found", "Should be", "Evidence"],
+            ["Check", "Verdict", "Found", "Target", "Evidence"],
             [_finding(f, measures) for f in findings if f.stage == stage],
         )
         for stage in ids

@@ -236,7 +236,7 @@ def draw_ports(links: Links) -> list[Any]:
             button,
             listed,
             html.P(
-                "None speaks in a way that bainlog knows yet. Is it switched on, and does it send?"
+                "None sends a line format that bainlog knows. Is it switched on, and does it send?"
             ),
         ]
     take = html.Button("Use these", id="begin-adopt", type="button", className="key main")

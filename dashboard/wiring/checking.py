@@ -1,4 +1,4 @@
-"""A sensor held against a known value, step by step: ice, boiling water, a check weight.
+"""A sensor checked at a known value, step by step: ice, boiling water, a check weight.
 
 The recorder reads, judges and writes the correction; this draws where the check stands.
 """
@@ -40,12 +40,12 @@ STEPS = {
     "weight": (
         "Let the scale warm up, level it, and tare it empty.",
         "Put a check weight on the middle of the plate. Touch nothing.",
-        "Type the mass that stands on the weight.",
+        "Type the mass marked on the weight.",
     ),
 }
 """Procedures step by step; common practice, no source."""
 
-LAST = "Press Begin and keep still for a minute: the readings are kept as a short run."
+LAST = "Press Begin and leave it as it is for a minute: the readings are kept as a short run."
 Answer = TypeVar("Answer")
 
 
@@ -101,7 +101,7 @@ def layout() -> html.Section:
                     ),
                     dmc.Select(
                         id="check-way",
-                        label="Held against",
+                        label="Check at",
                         data=[],
                         size="lg",
                         allowDeselect=False,
@@ -115,10 +115,10 @@ def layout() -> html.Section:
                 [
                     html.Button("Begin", id="check-begin", type="button", className="key main"),
                     html.Button(
-                        "Stop it", id="check-stop", type="button", className="key", disabled=True
+                        "Stop", id="check-stop", type="button", className="key", disabled=True
                     ),
                     html.Button(
-                        "Write it down",
+                        "Save",
                         id="check-write",
                         type="button",
                         className="key",
@@ -326,5 +326,5 @@ def look(links: Links, check: Check, measures: Measures) -> tuple[Check, str]:
         return check, f"Reading: {clock(state.t_s)} of {clock(check.for_s)}.{shown}"
     answer, says = sent(links, "check_end", {"run": check.run}, Done)
     if answer is None:
-        return NONE, f"Not good enough to write down. {says}"
-    return replace(check, stage="found"), f"{answer.says}. Write it into the bench file?"
+        return NONE, f"Not good enough to save. {says}"
+    return replace(check, stage="found"), f"{answer.says}. Save it in the bench file?"

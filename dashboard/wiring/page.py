@@ -96,7 +96,7 @@ def draw_now(state: RunState | None, measures: Measures) -> Any:
             html.P(["Start it again with: ", html.Code("bainlog start")]),
         ]
     channels = [_channel(c, measures) for c in state.channels]
-    return _table("Channels", ["Channel", "Wired as", "Now", "How it is", "Check"], channels)
+    return _table("Channels", ["Channel", "Source", "Now", "Status", "Check"], channels)
 
 
 def draw_ports(state: RunState | None, bench: Bench | None) -> Any:
@@ -112,7 +112,7 @@ def draw_ports(state: RunState | None, bench: Bench | None) -> Any:
         ]
         for port in (state.ports if state else [])
     ]
-    heads = ["Instrument", "Port", "Line shape", "Status", "What it says"]
+    heads = ["Instrument", "Port", "Line format", "Status", "What it says"]
     return [
         _table("Instruments on their ports", heads, ports),
         html.P(

@@ -57,7 +57,7 @@ def layout() -> html.Section:
                     ),
                     html.Button("Listen", id="which-listen", type="button", className="key main"),
                     html.Button(
-                        "Write it down",
+                        "Save",
                         id="which-take",
                         type="button",
                         className="key",
@@ -253,11 +253,11 @@ def look(
     has = next(c.role for c in state.channels if c.id == found.channel)
     says = f"{found.channel} moved by {step}."
     if has == role and found.channel in unknown:
-        return f"{says} It is {ROLE_LABELS[role]}. Write down what it is?", found.channel, True
+        return f"{says} It is {ROLE_LABELS[role]}. Save what it is?", found.channel, True
     if has == role:
         return f"{says} It is {ROLE_LABELS[role]} already.", found.channel, False
     return (
-        f"{says} It was called {names[found.channel]}. Write it down as {ROLE_LABELS[role]}?",
+        f"{says} It was called {names[found.channel]}. Save it as {ROLE_LABELS[role]}?",
         found.channel,
         True,
     )
@@ -268,6 +268,6 @@ def take(links: Links, wanted: Wanted) -> str:
     try:
         return links.send("set_role", asdict(wanted), Done).says
     except RefusedError as cause:
-        return f"Not written down. {cause}"
+        return f"Not saved. {cause}"
     except GoneError:
-        return "Not written down: the recorder does not answer."
+        return "Not saved: the recorder does not answer."

@@ -191,7 +191,7 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     expect(page.locator("#which-says")).to_have_text("Listening: nothing moves yet.")
     expect(page.locator("#which-take")).to_be_disabled()
     probes.temps_c[1] = 27.5
-    expect(page.locator("#which-says")).to_contain_text("Write it down as Fat?")
+    expect(page.locator("#which-says")).to_contain_text("Save as Fat?")
     page.click("#which-take")
     expect(page.locator("#which-says")).to_contain_text("Say first what it is")
     page.click("#which-type")
@@ -212,7 +212,7 @@ def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach, shoo
     expect(page.locator("#check-steps")).to_contain_text("crushed ice")
     in_reach(page, "instruments-wired")
     page.click("#check-begin")
-    expect(page.locator("#check-says")).to_contain_text("Write it into the bench file?")
+    expect(page.locator("#check-says")).to_contain_text("Save it in the bench file?")
     shoot(page, "check-found")
     page.click("#check-write")
     expect(page.locator("#check-says")).to_contain_text("Written into bench.toml")

@@ -101,7 +101,7 @@ def text_of(event: Event) -> str:
     shape = symbol_of(event)
     if event.kind != "alarm" or shape not in (CAME, WENT):
         return text
-    return f"Alarm: {text}" if shape == CAME else f"No longer so: {text}"
+    return f"Alarm: {text}" if shape == CAME else f"Cleared: {text}"
 
 
 @dataclass(slots=True, kw_only=True)

@@ -50,7 +50,7 @@ def test_a_text_that_does_not_read_has_no_plan_and_names_the_line():
     drawn = str(outlook.draw_wrongs(bad, FATS))
     assert f"Line {line}" in drawn
     assert "ingredient[1].mass" in drawn
-    assert "once the text reads" in planned(bad)
+    assert "once the text is valid" in planned(bad)
     assert outlook.draw_wrongs(template(), FATS) == []
     assert "mixing temperature" in planned(template())
 
@@ -58,7 +58,7 @@ def test_a_text_that_does_not_read_has_no_plan_and_names_the_line():
 def test_a_name_that_stands_for_nothing_is_told_in_the_editor():
     bad = template().replace('fat = "', 'fat = "un', 1)
     drawn = str(outlook.draw_wrongs(bad, FATS))
-    assert "One thing to mend" in drawn
+    assert "One thing to correct" in drawn
     assert "ingredient[1].fat" in drawn
 
 
@@ -91,7 +91,7 @@ def test_a_sheet_is_saved_by_the_recorder_from_the_revision_that_was_opened(link
 
 def test_what_is_not_saved_says_why_and_changes_nothing(links, fake_client):
     assert sheet_acts.save(links, TEXT, "", OPENED)[0] == "Not saved: give it a name first."
-    assert "does not read yet" in sheet_acts.save(links, "nonsense", "x", OPENED)[0]
+    assert "is not valid yet" in sheet_acts.save(links, "nonsense", "x", OPENED)[0]
     assert fake_client.sent == []
     fake_client.refuses = "sheet 'x': there is one already; open it, or give another name"
     assert "there is one already" in sheet_acts.save(links, TEXT, "x", Opened())[0]

@@ -80,12 +80,12 @@ def test_without_a_run_the_page_asks_for_two(links):
     ("count", "says"),
     [
         (0, "pick runs below"),
-        (1, "Lay 1 picked run side"),
-        (3, "Lay 3 picked"),
+        (1, "Compare 1 picked run"),
+        (3, "Compare 3 picked"),
         (8, "first 6 of 8"),
     ],
 )
-def test_the_way_to_the_side_by_side_page_says_how_many_are_picked(count, says):
+def test_the_way_to_the_page_that_compares_says_how_many_are_picked(count, says):
     assert says in listing.go_words([str(k) for k in range(count)])
 
 

@@ -61,7 +61,7 @@ def test_earlier_acts_can_be_moved_and_not_taken_back():
     drawn = [text_of(b) for b in buttons(draw_acts(marks(LAST_ACTS + 3)))]
     assert drawn.count("Move") == LAST_ACTS + 3
     assert drawn.count("Take back") == LAST_ACTS - 1
-    assert draw_acts([])[0].children.startswith("Nothing was done")
+    assert draw_acts([])[0].children.startswith("Nothing to take back")
 
 
 def test_an_act_of_a_finished_run_names_its_run(acted):
@@ -104,7 +104,7 @@ def test_a_batch_that_was_cut_off_is_offered_first(heat_state):
     assert "main" not in start.className
     tone, say, more = what_to_say(state)
     assert (tone, say) == ("do", "Go on with the batch of 14:02?")
-    assert "cut off in Pour the fat in after 1 min 30 s" in more[0]
+    assert "interrupted in Pour the fat in after 1 min 30 s" in more[0]
 
 
 def test_a_batch_that_was_ended_can_go_on_but_comes_second(heat_state):

@@ -242,7 +242,7 @@ def test_a_batch_that_was_cut_off_comes_first_on_the_page(
     table.process = start_process(table.folder.path, table.bench, table.sheet, resume=False)
     is_in(page, "idle")
     expect(page.locator(".say")).to_contain_text("Go on with the batch of ")
-    expect(page.locator(".more")).to_contain_text("cut off in Pour the fat in")
+    expect(page.locator(".more")).to_contain_text("interrupted in Pour the fat in")
     shoot(page, "go-on")
     assert violations(page) == []
     page.locator("#do-next.main").click()

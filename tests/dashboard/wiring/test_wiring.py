@@ -33,7 +33,7 @@ def test_the_channel_that_is_warmed_is_offered_for_the_role(heat_state):
     heat_state.channels[1].value += 3.0
     says, channel, new = looked(heat_state, base, "fat")
     assert says.startswith("water moved by 3.0 K.")
-    assert says.endswith("Write it down as Fat?")
+    assert says.endswith("Save it as Fat?")
     assert (channel, new) == ("water", True)
 
 
@@ -81,7 +81,7 @@ def test_a_stale_channel_does_not_move(heat_state):
 
 def test_a_role_is_sent_to_the_recorder_and_a_refusal_is_told(links, fake_client):
     fake_client.refuses = "role: a run is being recorded; end it first"
-    assert which.take(links, WANTED).startswith("Not written down. role")
+    assert which.take(links, WANTED).startswith("Not saved. role")
     fake_client.now = None
     assert "does not answer" in which.take(links, WANTED)
 
@@ -107,7 +107,7 @@ def test_a_check_whose_time_is_up_is_ended_and_judged_by_the_recorder(links, fak
     run, says = checking.look(links, READING, Measures())
     assert fake_client.sent == [("check_end", {"run": READING.run})]
     assert run.stage == "found"
-    assert says.endswith("Write it into the bench file?")
+    assert says.endswith("Save it in the bench file?")
 
 
 def test_a_check_that_was_not_good_enough_offers_nothing_to_write(links, fake_client):
@@ -186,5 +186,5 @@ def test_a_probe_that_has_its_role_is_asked_what_it_is_while_nobody_has_said(hea
     base = values(heat_state)
     heat_state.channels[0].value += 3.0
     says, _, new = which.look(heat_state, base, "fat", Measures(), {"fat"})
-    assert "Write down what it is?" in says
+    assert "Save what it is?" in says
     assert new
