@@ -14,7 +14,7 @@ from logger.model.reading import Flag, RawReading
 from logger.wire.reader import LineReader
 from logger.wire.shapes.shape import builtin_shapes
 
-NOTES = Path(__file__).resolve().parents[2] / "hardware_notes.md"
+NOTES = Path(__file__).resolve().parents[3] / "hardware_notes.md"
 SHAPE = "one object per line, microvolts"
 SKETCH = re.search(r"```c\n(.*?)```", NOTES.read_text("utf-8"), re.DOTALL).group(1)
 FORMATS = [

@@ -16,7 +16,7 @@ from logger.wire.recognise import best
 from logger.wire.shapes.shape import builtin_shapes
 from tests.wire.conftest import feed, fresh
 
-NOTES = (Path(__file__).resolve().parents[2] / "hardware_notes.md").read_text("utf-8")
+NOTES = (Path(__file__).resolve().parents[3] / "hardware_notes.md").read_text("utf-8")
 SHAPES = builtin_shapes()
 SKETCH = re.findall(r"```c\n(.*?)```", NOTES, re.DOTALL)[1]
 BRIDGE = re.search(r"```python\n(.*?)```", NOTES, re.DOTALL).group(1)
