@@ -19,6 +19,7 @@ from logger.recorder.replay.intake import take_in
 from logger.recorder.replay.replay import Difference, compare_raw
 from logger.recorder.replay.replay import replay as judge_again
 from logger.recorder.replay.shown import TABLES
+from logger.recorder.replay.whole import STANDS, raw_gone, readings_gone
 from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.trace import correcting
 from logger.store.exchange.exporting import Kind
@@ -150,7 +151,8 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
     """Work a run out again: readings from its raw bytes, findings with today's code.
 
     Fails when the raw bytes give other readings than those that were stored. Readings that are
-    damaged in the file are counted from the raw bytes, where those are whole.
+    damaged in the file are counted from the raw bytes, where those are whole. Where readings or raw
+    bytes are gone, what was judged from all of them stands, and the command says so.
     """
     folder = DataFolder(data)
     with folder.view(run, tolerant=True) as view:
@@ -162,13 +164,16 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
             shapes = {**shapes, **shapes_from_text(view.header.shapes_text, "the run's shapes")}
         differences = compare_raw(view, shapes) if view.header.origin == "live" else []
         lost = view.header.origin == "live" and any(one.readings for one in damage)
-        again = judge_again(view, fats, other, shapes if lost else None)
+        gone = readings_gone(view) or raw_gone(view, differences)
+        stored = view.results() if gone and other is None else None
+        again = stored or judge_again(view, fats, other, shapes if lost else None)
     if as_json:
         results = results_as_json(again) | {"derived": told(again.derived)}
         print_json(
             {
                 "run": run,
                 "damage": [dataclasses.asdict(one) for one in damage],
+                "not_replayed": gone if stored is not None else "",
                 "raw": [dataclasses.asdict(d) for d in differences],
                 **{name: results[name] for name in TABLES},
             }
@@ -176,6 +181,9 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
     else:
         for sentence in sentences(damage):
             say(sentence)
+        if gone:
+            then = STANDS if stored is not None else "This is from what is left."
+            say(f"{gone[:1].upper()}{gone[1:]}. {then}")
         for one in differences:
             say(
                 f"{one.channel}: {one.stored} readings stored, {one.from_raw} from raw bytes, "
@@ -186,8 +194,9 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
             ["stage", "check", "verdict", "evidence"],
             [[f.stage, f.check, verdict_name(f), f.evidence] for f in again.findings],
         )
-    if any(d.differing or d.stored + d.damaged != d.from_raw for d in differences) and not any(
-        one.part == "raw bytes" for one in damage
+    raw_too_few = gone or any(one.part == "raw bytes" for one in damage)
+    if any(
+        d.differing or (not raw_too_few and d.stored + d.damaged != d.from_raw) for d in differences
     ):
         raise InputError(run, "raw bytes and stored readings differ", "keep the file; report it")
 

@@ -15,6 +15,7 @@ from logger.model.rows import (
     ForecastRow,
     GapRow,
     ImmersionRow,
+    JudgedRow,
     NoteRow,
     OwnFatRow,
     PieceRow,
@@ -108,6 +109,9 @@ class Results:
     """How the check of each channel stood on the day of the run."""
     derived: list[DerivedRow] = field(default_factory=list)
     """Series worked out when the run ended, beside the readings and never instead of them."""
+    judged: list[JudgedRow] = field(default_factory=list, compare=False)
+    """How many readings of each channel all this was worked out from; a replay from fewer of them
+    overrules nothing. Empty in runs of before this was kept."""
     tares: list[TareRow] = field(default_factory=list)
     """Tares that were accepted, in time order; JSON has them in ``values``."""
     cost: CostRow | None = None

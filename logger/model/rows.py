@@ -474,6 +474,14 @@ class RunAbout:
 
 
 @dataclass(slots=True, kw_only=True)
+class JudgedRow:
+    """How many readings of a channel the results were worked out from."""
+
+    channel: str
+    readings: int
+
+
+@dataclass(slots=True, kw_only=True)
 class PortRow:
     """How the port of an instrument stands."""
 

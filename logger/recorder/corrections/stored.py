@@ -14,6 +14,7 @@ from logger.model.finding import Results
 from logger.model.rows import ActRow
 from logger.recorder.corrections.naming import correction
 from logger.recorder.replay.replay import judge
+from logger.recorder.replay.whole import STANDS, readings_gone
 from logger.science.fats.fats import Fat
 from logger.store.run.runfile import RunView, RunWriter
 
@@ -61,11 +62,14 @@ def corrected_run(
     Raises
     ------
     InputError
-        If the run is being recorded, or the correction cannot be made.
+        If the run is being recorded, has not all the readings that it was judged from, or the
+        correction cannot be made.
     """
     before = view.results()
     if view.ended_utc_ns is None:
         raise InputError(asked.do, f"run {view.header.run_id} has no end yet", "end it first")
+    if gone := readings_gone(view):
+        raise InputError(view.header.run_id, gone, f"{STANDS} Write a note instead")
     end_ns = view.duration_ns
     event = correction(
         asked,

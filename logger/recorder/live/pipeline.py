@@ -7,6 +7,7 @@ told once.
 """
 
 import logging
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from logger.correct.channel import Corrector
@@ -14,6 +15,7 @@ from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.finding import Results
 from logger.model.reading import Reading
+from logger.model.rows import JudgedRow
 from logger.model.sheet import Sheet
 from logger.model.state import StageView, State
 from logger.science.fats.fats import Fat
@@ -56,6 +58,7 @@ class Pipeline:
         self._merger = Merger()
         self._hold_back_ns = hold_back_ns
         self._fed_ns = 0
+        self._judged: Counter[str] = Counter()
         self._noted: list[Reading | Event] | None = None
         self._bugs: list[str] = []
         self._known_bugs: set[str] = set()
@@ -104,11 +107,13 @@ class Pipeline:
         except Exception as cause:  # noqa: BLE001 - logged, and told in the run
             self._note(cause)
             results = self.engine.results()
+        results.judged = [JudgedRow(channel=c, readings=n) for c, n in sorted(self._judged.items())]
         return [*events, *self.engine.said], results
 
     def take_over(self, other: "Pipeline") -> None:
         """Go on where another pipeline stands: after a resume, at the end of what was stored."""
         self.engine, self._merger, self._fed_ns = other.engine, other._merger, other._fed_ns
+        self._judged = other._judged
         self._bugs, self._known_bugs = other._bugs, other._known_bugs
 
     def state(self, now_ns: int) -> State:
@@ -129,6 +134,7 @@ class Pipeline:
             return []
         # Each try takes an item or a second of the run with it.
         items = self._merger.release(up_to_ns)
+        self._judged.update(item.channel for item in items if isinstance(item, Reading))
         tries = len(items) + (up_to_ns - self._fed_ns) // SECOND_NS + 2
         self._fed_ns = up_to_ns
         left, said = iter(items), list[Event]()

@@ -236,7 +236,7 @@ def compare_raw(view: RunView, shapes: Mapping[str, Shape]) -> list[Difference]:
             ),
             key=lambda row: row[0],
         )
-        partial = raw_gone or bool(damaged[channel_id])
+        partial = raw_gone or bool(damaged[channel_id]) or len(rows) != len(stored)
         differing = _unlike(rows, stored) if partial else _unequal(rows, stored)
         differences.append(
             Difference(
