@@ -102,8 +102,14 @@ def draw_page(run_id: str, found: Explanation) -> html.Div:
             _list("By piece", found.by_piece),
             _list("Not measured, would have helped", found.missing),
             _list("Unlike the good runs", found.unlike),
+            _list("Ruled out by what was measured", _ruled_out(found)),
         ],
     )
+
+
+def _ruled_out(found: Explanation) -> list[str]:
+    """Return the candidates that a number speaks against, with it."""
+    return [f"{_capital(c.title)}: {c.why}" for c in found.considered if c.standing == "ruled out"]
 
 
 def _beside(run_id: str, found: Explanation) -> Any:

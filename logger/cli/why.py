@@ -1,6 +1,7 @@
 """``explain``, ``compare`` and ``learn``: why a batch came out as it did."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -8,6 +9,7 @@ import click
 from logger.cli.options import data_option, json_option, print_json, say, table
 from logger.cli.sheet import write_new
 from logger.model.errors import InputError
+from logger.model.explained.group import GroupNumber, GroupPoint
 from logger.model.finding import Finding
 from logger.recorder.replay.replay import replay
 from logger.recorder.setup import fats_of, read_text
@@ -18,27 +20,33 @@ from logger.review.learn.learned import learned_sheet, width_says
 from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.why.explain import explain
 from logger.review.why.explanation import Explanation, capital
+from logger.review.why.group import group_of
 from logger.review.why.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
 from logger.review.why.unlike import MOST
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
+from logger.words.bands import span_text
 from logger.words.values import value_text
 
 FILE = click.Path(path_type=Path)
 
 
 @click.command("explain")
-@click.argument("run")
+@click.argument("runs", nargs=-1, required=True)
 @data_option
 @json_option
 @click.option("--with", "named", multiple=True, help="Good run to compare with. [default: all]")
-def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> None:
-    """Say why a batch came out as it did."""
+def explain_(runs: tuple[str, ...], data: Path, as_json: bool, named: tuple[str, ...]) -> None:
+    """Say why a batch came out as it did, or what several batches with one defect share."""
     folder = DataFolder(data)
-    found = explained(folder, folder.find_run(run), [folder.find_run(n) for n in named])
+    compared = [folder.find_run(n) for n in named]
+    if len(runs) > 1:
+        _explain_group(folder, [folder.find_run(r) for r in runs], compared, as_json)
+        return
+    found = explained(folder, folder.find_run(runs[0]), compared)
     if as_json:
-        print_json(found.as_json())
+        print_json(found.as_json() | {"group": None})
         return
     say(found.says)
     say(f"Compared with {len(found.compared_with)} good runs.")
@@ -59,6 +67,45 @@ def explain_(run: str, data: Path, as_json: bool, named: tuple[str, ...]) -> Non
         say(f"   Source: {known.source}")
     for text in found.missing:
         say(f"Not measured: {text}")
+    if out := [c.title for c in found.considered if c.standing == "ruled out"]:
+        say(f"Ruled out by what was measured: {'; '.join(out)}.")
+
+
+def _explain_group(
+    folder: DataFolder, runs: Sequence[str], named: Sequence[str], as_json: bool
+) -> None:
+    """Explain several runs, and say what they share and which are unlike the others."""
+    if len(set(runs)) < len(runs):
+        raise InputError("explain", "the same run twice", "name each run once")
+    portraits = [portrait_of(folder, r) for r in runs]
+    if len({p.product for p in portraits}) > 1:
+        products = ", ".join(sorted({p.product for p in portraits}))
+        raise InputError("explain", f"runs of {products}", "name runs of one product")
+    known = knowledge_of(folder)
+    good = [portrait_of(folder, g) for g in named or good_runs(folder, portraits[0])]
+    each = [explain(one, [g for g in good if g.run_id != one.run_id], known) for one in portraits]
+    group = group_of(portraits, good, each)
+    if as_json:
+        print_json({"runs": [one.as_json() for one in each], "group": asdict(group)})
+        return
+    say(group.says)
+    for one in each:
+        say(f"\n{one.run}: {one.says}")
+    rows = [[n.label, *(_point_text(n, p) for p in n.points), _good_text(n)] for n in group.numbers]
+    table("Numbers (* far off the others of the group)", ["", *runs, "good runs"], rows)
+
+
+def _point_text(number: GroupNumber, point: GroupPoint) -> str:
+    if point.value is None:
+        return "–"
+    expanded = None if point.u is None else 2.0 * point.u
+    return value_text(point.value, number.unit, expanded) + (" *" if point.far_off else "")
+
+
+def _good_text(number: GroupNumber) -> str:
+    if number.good_low is None or number.good_high is None:
+        return "–"
+    return span_text(number.good_low, number.good_high, number.unit)
 
 
 def _limit_lines(found: Explanation) -> list[str]:

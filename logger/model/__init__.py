@@ -15,6 +15,7 @@
 - ``checks``    every check there is, by its key
 - ``finding``   verdicts with their evidence, and the other results of a run
 - ``rows``      rows of results and state: one record for each kind of row
+- ``explained``  what an explanation looked at
 - ``state``     what the screen shows of a run at this moment
 - ``plainly``   results and state to plain JSON values, and back
 """

@@ -111,6 +111,26 @@ def test_explain_names_the_cause_and_the_runs_it_compared_with(folder, runs):
     assert "Next time" in text
 
 
+def test_explain_of_several_runs_has_each_number_of_each_run(folder, runs):
+    found = json.loads(call(folder, "explain", runs[-1], runs[0], "--json"))
+    assert [one["run"] for one in found["runs"]] == [runs[-1], runs[0]]
+    fat = next(n for n in found["group"]["numbers"] if n["name"] == "fat_at_pour_c")
+    assert [p["run"] for p in fat["points"]] == [runs[-1], runs[0]]
+    assert fat["points"][0]["value"] == pytest.approx(36.0, abs=0.1)
+    text = call(folder, "explain", runs[-1], runs[0])
+    assert "2 runs that share no defect" in text
+    assert "good runs" in text
+
+
+def test_explain_lists_what_was_considered(folder, runs):
+    found = json.loads(call(folder, "explain", runs[-1], "--json"))
+    by_id = {c["cause"]: c for c in found["considered"]}
+    assert by_id["fat_too_cool"]["standing"] == "named"
+    assert by_id["water_too_cold"]["standing"] == "ruled out"
+    assert found["group"] is None
+    assert "Ruled out by what was measured: " in call(folder, "explain", runs[-1])
+
+
 def test_explain_does_not_accuse_an_accepted_run(folder, runs):
     assert json.loads(call(folder, "explain", runs[0], "--json"))["causes"] == []
 

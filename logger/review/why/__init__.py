@@ -7,5 +7,7 @@
 - ``evidence``     how strongly a run shows a sign
 - ``explanation``  ranked causes with their evidence, as plain values
 - ``answer``       the answer in a sentence, and what was not measured
+- ``considered``   each candidate, and the number that rules it out or leaves it open
 - ``explain``      causes in order, or that none stands out
+- ``group``        several runs with one defect, each number of each run
 """

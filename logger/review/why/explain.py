@@ -10,6 +10,7 @@ from collections.abc import Collection, Sequence
 from logger.review.features.portrait import Portrait
 from logger.review.why.answer import EXPLAINS, answer, missing, quoted, unlike_words
 from logger.review.why.broken import Broken, can_lead, of_stages_behind
+from logger.review.why.considered import considered
 from logger.review.why.evidence import Evidence, Witness
 from logger.review.why.explanation import Cause, Explanation, capital
 from logger.review.why.knowledge import Mechanism, Sign
@@ -70,6 +71,7 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
         limits=tuple(f for f in run.findings if f.verdict == "not met"),
         unlike=unlike_words(witness),
         by_piece=tuple(told.says for told in witness.pieces),
+        considered=considered(knowledge, witness, causes),
     )
 
 

@@ -6,6 +6,7 @@ Made by logger.review.why.explain; printed, drawn and written into reports by ot
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from logger.model.explained.considered import Considered
 from logger.model.finding import Finding
 from logger.review.why.evidence import Evidence
 from logger.review.why.knowledge import Mechanism
@@ -80,6 +81,8 @@ class Explanation:
         Numbers unlike those of the good runs, in words.
     by_piece : tuple of str
         Defects of single pieces, how many show them, and what sets these apart, in words.
+    considered : tuple of Considered
+        Every candidate that was looked at, and the number that rules it out or leaves it open.
     """
 
     run: str
@@ -92,6 +95,7 @@ class Explanation:
     limits: tuple[Finding, ...]
     unlike: tuple[str, ...]
     by_piece: tuple[str, ...] = ()
+    considered: tuple[Considered, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values: the contract of ``explain --json``."""
@@ -106,6 +110,7 @@ class Explanation:
             "limits": [asdict(f) for f in self.limits],
             "unlike": list(self.unlike),
             "by_piece": list(self.by_piece),
+            "considered": [asdict(c) for c in self.considered],
         }
 
 
