@@ -11,7 +11,8 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from logger.model.event import LAST_ACTS, MOVABLE
-from logger.model.rows import ActRow, StageRow
+from logger.model.history import ActRow
+from logger.model.rows import StageRow
 from logger.words.acts import act_name, act_text, undo_text
 from logger.words.durations import clock
 

@@ -11,8 +11,7 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from logger.model.kinds.registry import kind_named
-from logger.model.rows import BoardRow
-from logger.model.state import Proposal, State
+from logger.model.state import BoardRow, Proposal, State
 from logger.words.durations import clock
 
 STATUS = {

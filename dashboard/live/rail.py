@@ -12,7 +12,8 @@ from dash import html
 
 from dashboard.live.acts import ends_of, moving
 from dashboard.live.sentence import symbol
-from logger.model.rows import ActRow, StageRow
+from logger.model.history import ActRow
+from logger.model.rows import StageRow
 from logger.model.state import State
 from logger.words.acts import end_name
 from logger.words.durations import clock

@@ -11,8 +11,7 @@ from typing import Any
 from dash import html
 
 from dashboard.live.sentence import symbol
-from logger.model.rows import AlarmView
-from logger.model.state import Proposal, State
+from logger.model.state import AlarmView, Proposal, State
 from logger.words.durations import clock, exact_duration
 
 SHELVE_S = 300.0

@@ -17,9 +17,9 @@ from logger.control.requests import MOST_PIECES, Move, Undo
 from logger.correct import lagless
 from logger.model.errors import InputError
 from logger.model.finding import Finding
-from logger.model.history import all_notes, corrections, piece_defects
+from logger.model.history import ActRow, all_notes, corrections, piece_defects
 from logger.model.quantity import number_in
-from logger.model.rows import ActRow, ImmersionRow
+from logger.model.rows import ImmersionRow
 from logger.recorder.corrections.stored import acts_of, corrected_run, save
 from logger.recorder.replay.replay import replay
 from logger.recorder.replay.shown import shown

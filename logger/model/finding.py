@@ -7,8 +7,8 @@ person and a spreadsheet read them.
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from logger.model.history import ActRow
 from logger.model.rows import (
-    ActRow,
     AlarmRow,
     CostRow,
     DerivedRow,

@@ -6,7 +6,7 @@ Used where a run is judged again and where its events are drawn.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from logger.model.event import ACTS, Event
 from logger.model.rows import CorrectionRow, NoteRow, StartRow
@@ -20,6 +20,44 @@ KEPT = "kept"
 BEGINNINGS = ("stage", "next", "accept")
 """Acts that can begin a stage."""
 _ENDS = ("run_end", "interrupted")
+
+
+@dataclass(slots=True, kw_only=True)
+class ActRow:
+    """Something the operator did that stands, and can be taken back.
+
+    Attributes
+    ----------
+    event : int
+        Number of its event in the run file; 0 before it is stored.
+    at_ns : int
+        Time under which its event was stored [ns].
+    kind : str
+        One of `logger.model.event.ACTS`.
+    t_s : float
+        When it counts [s].
+    was_s : float or None
+        When its event was stored, where it was moved since [s].
+    ends, begins : str
+        Titles of the stages it ended and began, empty for none.
+    stage : str
+        Id of the stage it began.
+    piece : int or None
+        Piece it is about.
+    text : str
+        What was typed with it.
+    """
+
+    event: int = 0
+    at_ns: int
+    kind: str
+    t_s: float
+    was_s: float | None = None
+    ends: str = ""
+    begins: str = ""
+    stage: str = ""
+    piece: int | None = None
+    text: str = ""
 
 
 def stamp_ns(event: Event) -> int:

@@ -296,44 +296,6 @@ class GoOnRow:
 
 
 @dataclass(slots=True, kw_only=True)
-class ActRow:
-    """Something the operator did that stands, and can be taken back.
-
-    Attributes
-    ----------
-    event : int
-        Number of its event in the run file; 0 before it is stored.
-    at_ns : int
-        Time under which its event was stored [ns].
-    kind : str
-        One of `logger.model.event.ACTS`.
-    t_s : float
-        When it counts [s].
-    was_s : float or None
-        When its event was stored, where it was moved since [s].
-    ends, begins : str
-        Titles of the stages it ended and began, empty for none.
-    stage : str
-        Id of the stage it began.
-    piece : int or None
-        Piece it is about.
-    text : str
-        What was typed with it.
-    """
-
-    event: int = 0
-    at_ns: int
-    kind: str
-    t_s: float
-    was_s: float | None = None
-    ends: str = ""
-    begins: str = ""
-    stage: str = ""
-    piece: int | None = None
-    text: str = ""
-
-
-@dataclass(slots=True, kw_only=True)
 class SensorRow:
     """How the check of a sensor stood on the day of the run."""
 
@@ -409,100 +371,8 @@ class TareRow:
 
 
 @dataclass(slots=True, kw_only=True)
-class ForecastView:
-    """A forecast on the screen.
-
-    Attributes
-    ----------
-    limit_c : float
-        The limit [degC].
-    cone : list
-        Points of time [s], low, likely and high temperature [degC].
-    """
-
-    channel: str
-    limit_c: float
-    left_s: Left
-    says: str = ""
-    cone: list[tuple[float, float, float, float]] = field(default_factory=list)
-
-
-@dataclass(slots=True, kw_only=True)
-class BoardRow:
-    """One immersion on the bath board; times and dwells [s], share of the skin [1]."""
-
-    immersion: int
-    piece: int | None = None
-    in_s: float | None = None
-    out_s: float | None = None
-    dwell_s: float | None = None
-    low_s: float | None = None
-    high_s: float | None = None
-    set_fraction: float | None = None
-    left_s: tuple[float, float] | None = None
-    says: str = ""
-    status: str = "in"
-    """in | due | overdue | out | unsure"""
-    candidates: list[float] = field(default_factory=list)
-
-
-@dataclass(slots=True, kw_only=True)
-class AlarmView:
-    """An alarm on the screen, in a state of ISA-18.2; times [s]."""
-
-    id: str
-    text: str
-    state: str
-    since_s: float
-    shelved_until_s: float | None = None
-    latched: bool = False
-    sounds: bool = False
-    priority: str = "high"
-    stage: str | None = None
-    channel: str | None = None
-
-
-@dataclass(slots=True, kw_only=True)
-class RunAbout:
-    """Which run it is."""
-
-    id: str | None = None
-    sheet: str = ""
-    revision: int = 0
-    rule: str = ""
-    bench: str = ""
-
-
-@dataclass(slots=True, kw_only=True)
 class JudgedRow:
     """How many readings of a channel the results were worked out from."""
 
     channel: str
     readings: int
-
-
-@dataclass(slots=True, kw_only=True)
-class PortRow:
-    """How the port of an instrument stands."""
-
-    instrument: str
-    port: str
-    status: str = ""
-    says: str = ""
-    bad_share: float = 0.0
-    """Share of bad lines [1]."""
-    lines: int = 0
-    readings: int = 0
-    bad: int = 0
-    dropped: int = 0
-    untrusted: bool = False
-
-
-@dataclass(slots=True, kw_only=True)
-class RecorderRow:
-    """How the recorder stands; what waits in memory [s]."""
-
-    disk: str = "ok"
-    ring_s: float = 0.0
-    dropped: int = 0
-    clock_speed: float = 1.0

@@ -6,23 +6,104 @@ The screen draws this and computes nothing of its own. Plain dataclasses that tu
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
-from logger.model.rows import (
-    ActRow,
-    AlarmView,
-    BoardRow,
-    ForecastView,
-    GoOnRow,
-    PieceRow,
-    PortRow,
-    RecorderRow,
-    RunAbout,
-    StageRow,
-    TareRow,
-)
+from logger.model.history import ActRow
+from logger.model.rows import GoOnRow, Left, PieceRow, StageRow, TareRow
 
 Tone = Literal["calm", "do", "wait", "warn", "stop"]
 """calm: nothing to do; do: act now; wait: time is running; warn: something is drifting; stop: act
 at once. Shown by word and icon too, never by colour alone."""
+
+
+@dataclass(slots=True, kw_only=True)
+class ForecastView:
+    """A forecast on the screen.
+
+    Attributes
+    ----------
+    limit_c : float
+        The limit [degC].
+    cone : list
+        Points of time [s], low, likely and high temperature [degC].
+    """
+
+    channel: str
+    limit_c: float
+    left_s: Left
+    says: str = ""
+    cone: list[tuple[float, float, float, float]] = field(default_factory=list)
+
+
+@dataclass(slots=True, kw_only=True)
+class BoardRow:
+    """One immersion on the bath board; times and dwells [s], share of the skin [1]."""
+
+    immersion: int
+    piece: int | None = None
+    in_s: float | None = None
+    out_s: float | None = None
+    dwell_s: float | None = None
+    low_s: float | None = None
+    high_s: float | None = None
+    set_fraction: float | None = None
+    left_s: tuple[float, float] | None = None
+    says: str = ""
+    status: str = "in"
+    """in | due | overdue | out | unsure"""
+    candidates: list[float] = field(default_factory=list)
+
+
+@dataclass(slots=True, kw_only=True)
+class AlarmView:
+    """An alarm on the screen, in a state of ISA-18.2; times [s]."""
+
+    id: str
+    text: str
+    state: str
+    since_s: float
+    shelved_until_s: float | None = None
+    latched: bool = False
+    sounds: bool = False
+    priority: str = "high"
+    stage: str | None = None
+    channel: str | None = None
+
+
+@dataclass(slots=True, kw_only=True)
+class RunAbout:
+    """Which run it is."""
+
+    id: str | None = None
+    sheet: str = ""
+    revision: int = 0
+    rule: str = ""
+    bench: str = ""
+
+
+@dataclass(slots=True, kw_only=True)
+class PortRow:
+    """How the port of an instrument stands."""
+
+    instrument: str
+    port: str
+    status: str = ""
+    says: str = ""
+    bad_share: float = 0.0
+    """Share of bad lines [1]."""
+    lines: int = 0
+    readings: int = 0
+    bad: int = 0
+    dropped: int = 0
+    untrusted: bool = False
+
+
+@dataclass(slots=True, kw_only=True)
+class RecorderRow:
+    """How the recorder stands; what waits in memory [s]."""
+
+    disk: str = "ok"
+    ring_s: float = 0.0
+    dropped: int = 0
+    clock_speed: float = 1.0
 
 
 @dataclass(slots=True, kw_only=True)

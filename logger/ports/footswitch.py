@@ -11,7 +11,7 @@ import serial
 
 from logger.model.bench import Switch
 from logger.model.errors import InputError, PortError
-from logger.model.rows import PortRow
+from logger.model.state import PortRow
 from logger.ports.batch import Sink, port_event
 from logger.ports.clock import Clock
 from logger.ports.errors import TROUBLE, why

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 
 from logger.model.bench import Instrument
 from logger.model.errors import InputError, PortError
-from logger.model.rows import PortRow
+from logger.model.state import PortRow
 from logger.ports.batch import Sink, port_event
 from logger.ports.clock import Clock
 from logger.ports.errors import NoSuchPortError, PortLostError

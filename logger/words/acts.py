@@ -3,7 +3,7 @@
 Pure text. Every screen, command and message that speaks of an act asks here.
 """
 
-from logger.model.rows import ActRow
+from logger.model.history import ActRow
 from logger.words.durations import clock
 
 _NAMES = {

@@ -12,16 +12,19 @@ import numpy as np
 from logger.control.client import GoneError, RefusedError
 from logger.model.bench import Bench
 from logger.model.event import Event
-from logger.model.rows import (
+from logger.model.rows import Left, StageRow
+from logger.model.state import (
     AlarmView,
     BoardRow,
+    ChannelView,
     ForecastView,
-    Left,
+    Number,
+    Proposal,
     RecorderRow,
     RunAbout,
-    StageRow,
+    StageView,
+    State,
 )
-from logger.model.state import ChannelView, Number, Proposal, StageView, State
 
 CHANNELS = [
     ("fat", "Fat", "degC"),

@@ -8,8 +8,7 @@ from pathlib import Path
 from logger.control.client import Client, RefusedError
 from logger.model.bench import PortSettings
 from logger.model.reading import RawReading
-from logger.model.rows import PortRow, RecorderRow
-from logger.model.state import ChannelView, State
+from logger.model.state import ChannelView, PortRow, RecorderRow, State
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.virtual.lines.printed import Printer

@@ -3,7 +3,7 @@
 import pytest
 
 from logger.model.event import ACTS
-from logger.model.rows import ActRow
+from logger.model.history import ActRow
 from logger.words.acts import act_name, act_text, moved_text, taken_back_text
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from logger.control.requests import Move, Undo
 from logger.model.errors import BainlogError
 from logger.model.event import ACTS, Event
-from logger.model.rows import ActRow
+from logger.model.history import ActRow
 from logger.recorder.corrections.naming import correction
 from logger.recorder.live.current import Current
 from logger.recorder.live.pipeline import Pipeline

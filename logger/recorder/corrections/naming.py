@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from logger.control.requests import Move, Undo
 from logger.model.errors import InputError
 from logger.model.event import LAST_ACTS, MOVABLE, Event
-from logger.model.history import KEPT
-from logger.model.rows import ActRow
+from logger.model.history import KEPT, ActRow
 from logger.words.acts import act_name, act_text, moved_text, taken_back_text
 from logger.words.durations import clock
 

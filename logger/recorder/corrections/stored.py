@@ -11,7 +11,7 @@ from logger.control.requests import Move, Undo
 from logger.model.errors import InputError
 from logger.model.event import ACTS, Event
 from logger.model.finding import Results
-from logger.model.rows import ActRow
+from logger.model.history import ActRow
 from logger.recorder.corrections.naming import correction
 from logger.recorder.replay.replay import judge
 from logger.recorder.replay.whole import STANDS, readings_gone

@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from logger.model.bench import Bench
 from logger.model.event import Event
 from logger.model.reading import Reading
-from logger.model.rows import RunAbout
 from logger.model.sheet import Sheet, SheetHead
+from logger.model.state import RunAbout
 from logger.ports.clock import Clock
 from logger.recorder.live.pipeline import HOLD_BACK_NS, Pipeline
 from logger.recorder.live.wiring import Taken, Wiring, longest_delay_ns

@@ -15,7 +15,8 @@ from logger.control.requests import Act, AskResults, Move, Note, Outcome, RunEnd
 from logger.model.errors import BainlogError, InputError
 from logger.model.event import Event
 from logger.model.plainly import results_as_json
-from logger.model.rows import GoOnRow, RecorderRow
+from logger.model.rows import GoOnRow
+from logger.model.state import RecorderRow
 from logger.ports.batch import PortBatch
 from logger.ports.clock import Clock
 from logger.recorder.corrections.again import Corrections

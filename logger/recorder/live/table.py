@@ -4,7 +4,7 @@ Thin I/O. Port threads hand what they read to a sink; another bench file replace
 bench whose instruments changed.
 """
 
-from logger.model.rows import PortRow
+from logger.model.state import PortRow
 from logger.ports.batch import Sink
 from logger.ports.clock import Clock
 from logger.ports.footswitch import FootSwitchThread

@@ -14,7 +14,7 @@ from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.reading import Flag, Notice, RawReading, Reading
-from logger.model.rows import PortRow
+from logger.model.state import PortRow
 from logger.store.run.format import whole_us
 from logger.store.run.records import ChannelRecord
 from logger.wire.reader import LineReader, line_of, reader_of

@@ -226,17 +226,18 @@ class RunView(RunFacts):
                     # What was read from the loose rows before is in the block by now: skip it.
                     found += [(n, *row) for n, row in enumerate(rows, begins) if n > after]
                 return names, found, block, True, expected
-            begin, loose, ahead = after, [], [after]
             # A hole may be wider than what is read at once: go on where the next row is.
-            while ahead and not loose:
+            loose: list[tuple[Any, ...]] = []
+            begin, further = after, [after]
+            while further and not loose:
                 until = begin + _CHUNKS_A_READ
                 loose = read_rows(
                     db, sealer, "chunk", f"WHERE {number} > ? AND {number} <= ?", (begin, until)
                 )
-                further = scan(db, f"SELECT n FROM chunk WHERE {number} > ?", "n", (until,))
-                ahead = [n for (n,) in further if n > until]
-                begin = min(ahead, default=until) - 1
-        return names, loose, block, bool(ahead), expected
+                left = scan(db, f"SELECT n FROM chunk WHERE {number} > ?", "n", (until,))
+                further = [row[0] for row in left if row[0] > until]
+                begin = min(further, default=until) - 1
+        return names, loose, block, bool(further), expected
 
     def without_lag(self, channel: str) -> NDArray[np.float64] | None:
         """Return the values without the probe's lag that were stored when the run ended.

@@ -7,9 +7,9 @@ from collections.abc import Callable
 
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.model.history import MOVED_FROM, stamp_ns
+from logger.model.history import MOVED_FROM, ActRow, stamp_ns
 from logger.model.kinds.registry import title_of
-from logger.model.rows import ActRow, NoteRow, StageRow
+from logger.model.rows import NoteRow, StageRow
 from logger.science.gel.slabs import folded, slab_from_json
 from logger.watch.engine import course, then
 from logger.watch.engine.contract import seconds

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 from logger.model.bench import Bench
 from logger.model.kinds.registry import kind_of, target_of, title_of
-from logger.model.rows import RunAbout
 from logger.model.sheet import Sheet
-from logger.model.state import ChannelView, StageView, State
+from logger.model.state import ChannelView, RunAbout, StageView, State
 from logger.watch.engine.contract import judged_rule, seconds
 
 if TYPE_CHECKING:

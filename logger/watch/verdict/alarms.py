@@ -14,7 +14,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from logger.model.rows import AlarmRow, AlarmView
+from logger.model.rows import AlarmRow
+from logger.model.state import AlarmView
 from logger.watch.engine.contract import Condition, seconds
 from logger.words.durations import exact_duration
 

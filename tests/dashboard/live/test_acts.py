@@ -12,7 +12,8 @@ from dashboard.live.feed import Feed
 from dashboard.live.rail import draw_rail
 from dashboard.live.sentence import what_to_say
 from logger.model.event import LAST_ACTS, Event
-from logger.model.rows import ActRow, GoOnRow
+from logger.model.history import ActRow
+from logger.model.rows import GoOnRow
 from logger.model.state import State
 from tests.dashboard.pages import text_of
 

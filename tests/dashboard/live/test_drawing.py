@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -9,13 +10,13 @@ import pytest
 
 from dashboard.live import board, health, numbers, rail, sentence, table, trouble
 from dashboard.live.controls import draw_controls
+from dashboard.live.drawing import canvas
 from dashboard.live.page import draw_parts
 from dashboard.measures import Measures
 from dashboard.points import Points
 from dashboard.runs.told import Told
 from logger.model.event import Event
-from logger.model.rows import AlarmView
-from logger.model.state import Number, Proposal
+from logger.model.state import AlarmView, Number, Proposal
 from tests.dashboard.pages import text_of
 
 METRIC = Measures()
@@ -330,3 +331,8 @@ def test_the_strips_lines_and_marks_stand_in_tables(heat_state):
     text = text_of(table.draw_table(heat_state, METRIC, [line], [mark]))
     assert "Fat: from 20.0 to 46.1 °C" in text
     assert "0:30 stirred" in text
+
+
+def test_the_script_that_paints_the_strip_has_the_same_start_of_the_axis():
+    script = Path(canvas.__file__).parents[2] / "assets" / "strip.js"
+    assert f"START_MS = {canvas.AXIS_START_MS:_};" in script.read_text(encoding="utf-8")

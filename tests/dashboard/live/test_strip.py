@@ -15,7 +15,8 @@ from dashboard.live.feed import FINE_S, Feed, Growing
 from dashboard.points import Points, breaks, few, thinned
 from dashboard.stores import Choices
 from logger.model.event import Event
-from logger.model.rows import RunAbout, StageRow
+from logger.model.rows import StageRow
+from logger.model.state import RunAbout
 
 ASK = Ask(n=1, window="20 min")
 NEW = Cursor()

@@ -8,7 +8,7 @@ import pytest
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.model.reading import Flag
-from logger.model.rows import PortRow
+from logger.model.state import PortRow
 from logger.recorder.live.current import NO_SHEET, Current
 from logger.recorder.live.wiring import Wiring, channel_records
 from logger.science.fats.fatfile import builtin_fats

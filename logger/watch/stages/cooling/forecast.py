@@ -15,7 +15,8 @@ import numpy as np
 
 from logger.batch.phases import room_c
 from logger.model.reading import Reading
-from logger.model.rows import ForecastRow, ForecastView, Left, SettingRow
+from logger.model.rows import ForecastRow, Left, SettingRow
+from logger.model.state import ForecastView
 from logger.science.fats.setting import Arrest, ArrestDetector
 from logger.science.heat.losscurve import Prior
 from logger.science.heat.timeleft import (

@@ -15,7 +15,7 @@ from statistics import median
 from logger.batch import phases
 from logger.model.finding import Finding
 from logger.model.reading import Reading
-from logger.model.rows import ForecastView
+from logger.model.state import ForecastView
 from logger.model.written import Band
 from logger.science.fats.fats import Datum, Fat
 from logger.watch.engine.contract import Condition, Context, seconds

@@ -6,8 +6,7 @@ Times are seconds on the run's axis.
 
 from collections.abc import Sequence
 
-from logger.model.rows import BoardRow
-from logger.model.state import Tone
+from logger.model.state import BoardRow, Tone
 from logger.science.calcium.inventory import refresh_advice
 from logger.science.calcium.salts import WAIT_FOR_TEMPERATURE
 from logger.science.gel.dwell import NeededDwell
