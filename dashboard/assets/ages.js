@@ -1,6 +1,7 @@
-/* How long ago something was, and a time on the run's clock, as logger/words/durations.py writes them
-   (age_text, clock); a test holds this script to that module. The only text that is made in the
-   browser, because it ticks, or is stepped, there. */
+/* How long ago something was, a time on the run's clock and a number with fixed decimals, as
+   logger/words writes them (durations.age_text, durations.clock, digits.fixed); tests hold this
+   script to that room. The only text that is made in the browser, because it ticks, is stepped or
+   is painted there. */
 (function () {
   "use strict";
 
@@ -30,5 +31,15 @@
     return found ? 3600 * Number(found[1] || 0) + 60 * Number(found[2]) + Number(found[3]) : null;
   }
 
-  globalThis.bainlogWords = { ageText: ageText, clockText: clockText, clockSeconds: clockSeconds };
+  function fixedText(value, places) {
+    const text = value.toFixed(places);
+    return text.replace("-", Number(text) === 0 ? "" : "\u2212");
+  }
+
+  globalThis.bainlogWords = {
+    ageText: ageText,
+    clockText: clockText,
+    clockSeconds: clockSeconds,
+    fixedText: fixedText,
+  };
 })();

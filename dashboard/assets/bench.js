@@ -20,7 +20,6 @@
   let cut = false;
 
   const here = () => document.getElementById("bench-page") !== null;
-  const graph = () => document.querySelector("#strip .js-plotly-plot");
 
   function question() {
     asked.n += 1;
@@ -47,7 +46,7 @@
 
   function beat() {
     if (!here() || document.hidden) return;
-    attend();
+    if (document.querySelector(".strip:not([data-looking])")) dress();
     askNow();
   }
 
@@ -232,15 +231,8 @@
     askNow();
   }
 
-  function attend() {
-    const plot = graph();
-    if (!plot || plot.dataset.attended || !plot.on) return;
-    plot.dataset.attended = "1";
-    plot.on("plotly_relayout", (moved) => {
-      if (!Object.keys(moved).some((key) => key.startsWith("xaxis."))) return;
-      asked.looking = true;
-      dress();
-    });
+  function looked() {
+    asked.looking = true;
     dress();
   }
 
@@ -372,6 +364,7 @@
     if (on) choose(on.dataset.choice);
   });
   document.addEventListener("keydown", pressed);
+  document.addEventListener("strip-looked", looked);
   document.addEventListener("visibilitychange", () => {
     if (document.hidden) return;
     asked.at = 0;

@@ -13,7 +13,6 @@ from typing import Any, NamedTuple
 
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
-from dashboard.graphs import blank_graph
 from dashboard.links import Links
 from dashboard.live import board, dialogs, health, numbers, rail, sentence, table, trouble
 from dashboard.live.commands import Command, carry_out
@@ -61,6 +60,8 @@ def layout() -> html.Div:
             dcc.Store(id="ask"),
             dcc.Store(id="cursor", data={}),
             dcc.Store(id="answer"),
+            dcc.Store(id="strip-figure"),
+            dcc.Store(id="strip-more"),
             dcc.Store(id="command"),
             dcc.Store(id="opened"),
             dcc.Store(id="said"),
@@ -118,6 +119,13 @@ WAITING = RunState(phase="recording", view=StageView(tone="wait", say="Looking f
 """What stands on the page before the first answer."""
 
 
+IN_WORDS = (
+    "Traces of temperatures and scale against the time of the batch. "
+    "The same numbers stand under The traces as a table."
+)
+"""What a screen reader says of the drawn traces."""
+
+
 def _strip() -> html.Section:
     choices = [
         html.Button(name, type="button", className="chip", **{"data-window": name})
@@ -149,7 +157,11 @@ def _strip() -> html.Section:
                     ),
                 ],
             ),
-            blank_graph("strip", "strip-graph", doubleClick=False),
+            html.Div(
+                html.Canvas(id="strip-canvas", role="img", **{"aria-label": IN_WORDS}),
+                id="strip",
+                className="strip-graph",
+            ),
             html.P(id="strip-trouble", className="strip-trouble"),
         ],
     )
@@ -160,10 +172,12 @@ def register(app: Dash, links: Links) -> None:
     feed = Feed(links.open_run)
     app.clientside_callback(ClientsideFunction("bench", "answered"), Input("answer", "data"))
     app.clientside_callback(ClientsideFunction("bench", "said"), Input("said", "data"))
+    app.clientside_callback(ClientsideFunction("strip", "draw"), Input("strip-figure", "data"))
+    app.clientside_callback(ClientsideFunction("strip", "extend"), Input("strip-more", "data"))
 
     @app.callback(
-        Output("strip", "figure"),
-        Output("strip", "extendData"),
+        Output("strip-figure", "data"),
+        Output("strip-more", "data"),
         Output("cursor", "data"),
         Output("answer", "data"),
         *(Output(part, "children") for part in PARTS),

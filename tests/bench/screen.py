@@ -36,12 +36,11 @@ AHEAD_S = 7200.0
 WARM_S, MEASURE_S = 8.0, 40.0
 WATCH = """
 (origin_ms) => {
-  const plot = document.querySelector("#strip .js-plotly-plot");
   window.late_ms = [];
   const last = {};
   const look = (count) => {
     const now = Date.now();
-    for (const trace of plot.data) {
+    for (const trace of window.bainlogStrip.traces) {
       if (!String(trace.meta).startsWith("tail:")) continue;
       for (const x of trace.x) {
         if (last[trace.meta] !== undefined && x <= last[trace.meta]) continue;
@@ -51,7 +50,7 @@ WATCH = """
     }
   };
   look(false);
-  plot.on("plotly_afterplot", () => requestAnimationFrame(() => look(true)));
+  document.addEventListener("strip-painted", () => requestAnimationFrame(() => look(true)));
 }
 """
 
@@ -122,8 +121,7 @@ def measure(url: str, origin_ms: float, window: str) -> None:
         share = (used_s(mine) - before) / lasted
         late = page.evaluate("window.late_ms")
         drawn = page.evaluate(
-            "document.querySelector('#strip .js-plotly-plot').data"
-            ".reduce((sum, trace) => sum + trace.x.length, 0)"
+            "window.bainlogStrip.traces.reduce((sum, trace) => sum + trace.x.length, 0)"
         )
     cuts = statistics.quantiles(late, n=100)
     print(

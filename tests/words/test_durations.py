@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from logger.words.digits import fixed
 from logger.words.durations import (
     UNKNOWN,
     about,
@@ -146,3 +147,14 @@ def test_the_browser_writes_a_clock_as_this_room_does_and_reads_it_again():
     assert [text for text, _ in written] == [clock(t_s) for t_s in times]
     assert [t_s for _, t_s in written] == [round(t_s) for t_s in times]
     assert wrong == [None] * 5
+
+
+@pytest.mark.skipif(shutil.which("node") is None, reason="needs node to run the browser's script")
+def test_the_browser_writes_fixed_decimals_as_this_room_does():
+    asked = [(value, places) for value in (0.0, -0.04, -12.6, 60.0, 99.26) for places in (0, 1)]
+    program = (
+        f"{SCRIPT.read_text(encoding='utf-8')}\nconst w = globalThis.bainlogWords;"
+        f"console.log(JSON.stringify({json.dumps(asked)}.map((a) => w.fixedText(...a))));"
+    )
+    done = subprocess.run(["node", "-e", program], capture_output=True, text=True, check=True)
+    assert json.loads(done.stdout) == [fixed(value, places) for value, places in asked]

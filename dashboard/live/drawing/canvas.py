@@ -224,7 +224,7 @@ def layout(
             "fixedrange": False,
             "type": "date",
             "range": [x_of(turn[0]), x_of(turn[1])],
-            "tickformat": "%-H:%M:%S" if turn[1] - turn[0] < 240.0 else "%-H:%M",
+            "tickformat": "%-M:%S" if turn[1] < 3600.0 else "%-H:%M:%S",
             "anchor": "y2" if with_scale else "y",
             "nticks": 5 if compact else 9,
         },

@@ -12,11 +12,11 @@ from tests.dashboard.pages import expect, forms, small_targets
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
-PLOT = "#strip .js-plotly-plot"
+TRACES = "window.bainlogStrip.traces"
+RANGE = "window.bainlogStrip.range.map(String)"
 NEWEST = """
 (than) => {
-  const plot = document.querySelector("#strip .js-plotly-plot");
-  const tails = ((plot && plot.data) || []).filter((t) => String(t.meta).startsWith("tail:"));
+  const tails = window.bainlogStrip.traces.filter((t) => String(t.meta).startsWith("tail:"));
   const newest = Math.max(0, ...tails.map((t) => t.x[t.x.length - 1] || 0));
   return than === null ? newest : newest > than;
 }
@@ -58,9 +58,45 @@ def test_the_page_opens_on_a_live_batch(bench):
     expect(bench.locator("#do-mark")).to_be_visible()
 
 
-def test_traces_grow_by_themselves(bench):
+FAT_PIXELS = """
+() => {
+  const fat = window.bainlogStrip.traces.find((t) => t.meta === "tail:fat");
+  const pen = document.getElementById("strip-canvas").getContext("2d");
+  const wanted = [1, 3, 5].map((at) => parseInt(fat.line.color.slice(at, at + 2), 16));
+  const { data } = pen.getImageData(0, 0, pen.canvas.width, pen.canvas.height);
+  let found = 0;
+  for (let at = 0; at < data.length; at += 4) {
+    found += wanted.every((part, k) => Math.abs(data[at + k] - part) < 8) && data[at + 3] > 250;
+  }
+  return found > 20;
+}
+"""
+"""Whether the line of the fat is painted in its colour."""
+AT_NEWEST = """
+() => {
+  const { traces, layout, range } = window.bainlogStrip;
+  const fat = traces.find((t) => t.meta === "tail:fat");
+  const place = document.getElementById("strip-canvas").getBoundingClientRect();
+  const part = (fat.x[fat.x.length - 1] - range[0]) / (range[1] - range[0]);
+  const { l, r, t, b } = layout.margin;
+  const [low, high] = layout.yaxis.range;
+  const [foot, head] = layout.yaxis.domain;
+  const up = foot + ((fat.y[fat.y.length - 1] - low) / (high - low)) * (head - foot);
+  return [place.x + l + part * (place.width - l - r),
+          place.bottom - b - up * (place.height - t - b)];
+}
+"""
+"""Where the newest sample of the fat is painted [px]."""
+
+
+def test_traces_grow_by_themselves_and_a_point_is_told(bench):
     await_newer(bench)
     await_newer(bench, newest_ms(bench) + 2000)
+    bench.wait_for_function(FAT_PIXELS)
+    bench.mouse.move(*bench.evaluate(AT_NEWEST))
+    bench.wait_for_function(
+        r"() => /^Fat \d+(\.\d+)? at \d+:\d\d:\d\d$/.test(window.bainlogStrip.told)"
+    )
 
 
 def test_the_age_of_the_last_sample_is_counted_and_young(bench):
@@ -113,7 +149,7 @@ def test_a_note_with_markup_is_shown_as_text(bench):
     bench.click("#note-go")
     expect(bench.locator("#toast")).to_contain_text("Note saved.")
     bench.wait_for_function(
-        f"() => document.querySelector('{PLOT}').data.some("
+        f"() => {TRACES}.some("
         "(t) => t.meta === 'events' && t.text.some((x) => x.includes('&lt;img')))"
     )
     assert bench.evaluate("window.hurt") is False
@@ -159,22 +195,22 @@ def test_fahrenheit_and_ounces_reach_sensors_and_traces(bench):
 
 def test_looking_back_keeps_the_view_until_back_to_live(bench):
     await_newer(bench)
-    box = bench.locator(f"{PLOT} .nsewdrag").first.bounding_box()
+    box = bench.locator("#strip-canvas").bounding_box()
     middle = box["y"] + box["height"] / 2
     bench.mouse.move(box["x"] + 300, middle)
     bench.mouse.down()
     bench.mouse.move(box["x"] + 460, middle, steps=5)
     bench.mouse.up()
     expect(bench.locator("#back-to-live")).to_be_visible()
-    seen = bench.evaluate(f"document.querySelector('{PLOT}').layout.xaxis.range.map(String)")
+    seen = bench.evaluate(RANGE)
     before = newest_ms(bench)
     await_newer(bench, before + 4000)
-    still = bench.evaluate(f"document.querySelector('{PLOT}').layout.xaxis.range.map(String)")
+    still = bench.evaluate(RANGE)
     assert still == seen
     bench.click("#back-to-live")
     expect(bench.locator("#back-to-live")).not_to_be_visible()
     bench.wait_for_function(
-        f"(seen) => document.querySelector('{PLOT}').layout.xaxis.range.map(String)[0] !== seen",
+        f"(seen) => {RANGE}[0] !== seen",
         arg=seen[0],
     )
 
@@ -197,7 +233,7 @@ def test_a_page_that_was_hidden_asks_nothing_and_has_no_hole(bench):
     )
     await_newer(bench, before + 5000)
     widest_ms = bench.evaluate(
-        f"""() => Math.max(...document.querySelector("{PLOT}").data
+        f"""() => Math.max(...{TRACES}
         .filter((t) => ["tail:fat", "history:fat"].includes(t.meta)).map((t) => {{
           let widest = 0;
           for (let k = 1; k < t.x.length; k += 1) widest = Math.max(widest, t.x[k] - t.x[k - 1]);

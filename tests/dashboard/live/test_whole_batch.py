@@ -104,7 +104,7 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
     expect(page_state).to_have_attribute("data-state", "recording", timeout=60_000)
     table.bench.restart()
     page.wait_for_function(
-        "() => (document.querySelector('#strip .js-plotly-plot')?.data || []).some("
+        "() => window.bainlogStrip.traces.some("
         "(t) => String(t.meta).startsWith('tail:') && t.x.length > 5)"
     )
 
