@@ -14,6 +14,7 @@ from dashboard.doors.payloads import answer_wrong_payloads
 from dashboard.guard import guard
 from dashboard.learn import reasons, sheets, together
 from dashboard.links import Links
+from dashboard.live import layout as bench_layout
 from dashboard.live import page as bench_page
 from dashboard.runs import handing, listing, one
 from dashboard.wiring import page as wiring_page
@@ -60,7 +61,7 @@ def build_app(
         compress=False,
     )
     places = [
-        shell.Place("/", "At the bench", bench_page.layout),
+        shell.Place("/", "At the bench", bench_layout.layout),
         shell.Place("/runs", "Runs", listing.layout),
         shell.Place("/compare", "Compare", together.layout),
         shell.Place("/sheets", "Sheets", sheets.layout),

@@ -13,7 +13,7 @@ from logger.model.files import sheet_from_text
 from logger.review.learn.learned import learned_sheet
 from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import template
-from logger.store.folder.catalog import RunEntry
+from logger.store.folder.entries import RunEntry
 
 DEFAULTS = "new:"
 MOST_RUNS = 30

@@ -16,5 +16,6 @@ In reading order:
 - ``dialogs``   start, note, undo, move and end, and what fills them
 - ``controls``  the row of large buttons
 - ``commands``  from a tapped button to the recorder and back
-- ``page``      the page and its callbacks
+- ``layout``    the page without data
+- ``page``      its parts and its callbacks
 """

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, no_update
 
 from dashboard.links import Links
 from dashboard.live import board, dialogs, health, numbers, rail, sentence, table, trouble
@@ -26,7 +26,6 @@ from dashboard.runs.told import Told
 from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
 from logger.model.event import Event
-from logger.model.state import StageView
 from logger.model.state import State as RunState
 
 SELDOM = {"now-health": 5, "now-ruler": 5, "now-table": 25}
@@ -49,122 +48,6 @@ PARTS = (
     "now-ruler",
 )
 """Ids of the parts of the page that are drawn anew when what they show has changed."""
-
-
-def layout() -> html.Div:
-    """Return the page without data."""
-    return html.Div(
-        id="bench-page",
-        className="bench",
-        children=[
-            dcc.Store(id="ask"),
-            dcc.Store(id="cursor", data={}),
-            dcc.Store(id="answer"),
-            dcc.Store(id="strip-figure"),
-            dcc.Store(id="strip-more"),
-            dcc.Store(id="command"),
-            dcc.Store(id="opened"),
-            dcc.Store(id="said"),
-            dcc.Store(id="start-form"),
-            dcc.Store(id="end-form"),
-            html.Div(
-                [
-                    html.Div(id="now-ruler", className="ruler"),
-                    html.Ol(id="now-rail", className="rail", **{"aria-label": "Stages"}),
-                ],
-                className="rail-area",
-            ),
-            html.Div(className="cut-line", id="cut-line", role="alert", **{"data-cut": "0"}),
-            html.Div(
-                className="bench-main",
-                children=[
-                    html.Section(
-                        id="now-sentence",
-                        className="now",
-                        role="status",
-                        children=sentence.draw_sentence(WAITING),
-                        **{"aria-label": "What now"},
-                    ),
-                    html.Div(id="now-numbers", className="tiles"),
-                    _strip(),
-                ],
-            ),
-            html.Div(
-                className="bench-side",
-                children=[
-                    html.Ul(id="now-alarms", className="alarms", **{"aria-label": "Alarms"}),
-                    html.Ul(id="now-proposals", className="alarms", **{"aria-label": "Proposals"}),
-                    html.Section(id="now-board", className="plate-or-none"),
-                    html.Div(id="now-cautions"),
-                    html.Section(
-                        [html.H2("Sensors"), html.Div(id="now-ports"), html.Div(id="now-health")],
-                        className="plate sensors",
-                    ),
-                    html.Details(
-                        [html.Summary("The traces as a table"), html.Div(id="now-table")],
-                        id="table-fold",
-                        className="as-table",
-                    ),
-                ],
-            ),
-            html.Div(id="now-controls", className="controls", children=draw_controls(None)),
-            html.Div(id="toast", className="toast", role="status"),
-            html.Div(id="now-voice", className="unseen", role="alert"),
-            *dialogs.draw_dialogs(),
-        ],
-    )
-
-
-WAITING = RunState(phase="recording", view=StageView(tone="wait", say="Looking for the recorder…"))
-"""What stands on the page before the first answer."""
-
-
-IN_WORDS = (
-    "Traces of temperatures and scale against the time of the batch. "
-    "The same numbers stand under The traces as a table."
-)
-"""What a screen reader says of the drawn traces."""
-
-
-def _strip() -> html.Section:
-    choices = [
-        html.Button(name, type="button", className="chip", **{"data-window": name})
-        for name in view.WINDOWS_S
-    ]
-    return html.Section(
-        className="strip plate",
-        children=[
-            html.Div(
-                className="strip-head",
-                children=[
-                    html.H2("Temperatures and scale", id="strip-title"),
-                    html.P(
-                        "Looking back. Recording goes on.",
-                        id="strip-back",
-                        role="status",
-                        className="strip-back",
-                        hidden=True,
-                    ),
-                    html.Button(
-                        "Back to live",
-                        type="button",
-                        id="back-to-live",
-                        className="chip strong",
-                        hidden=True,
-                    ),
-                    html.Div(
-                        choices, className="chips", role="group", **{"aria-label": "Time shown"}
-                    ),
-                ],
-            ),
-            html.Div(
-                html.Canvas(id="strip-canvas", role="img", **{"aria-label": IN_WORDS}),
-                id="strip",
-                className="strip-graph",
-            ),
-            html.P(id="strip-trouble", className="strip-trouble"),
-        ],
-    )
 
 
 def register(app: Dash, links: Links) -> None:

@@ -11,7 +11,7 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from dashboard.palette import Theme, trace_colour
-from logger.store.folder.catalog import RunEntry
+from logger.store.folder.entries import RunEntry
 from logger.words.durations import clock
 
 WIDTH, HEIGHT = 220, 56

@@ -24,7 +24,7 @@ from logger.review.papers.report import report_html
 from logger.review.papers.report_content import report_content
 from logger.review.trace import correcting
 from logger.store.exchange.exporting import export
-from logger.store.folder.catalog import local_iso
+from logger.store.folder.entries import local_iso
 
 KINDS = {
     "csv": ("Table, CSV", "application/zip", "-csv.zip"),

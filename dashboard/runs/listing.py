@@ -16,7 +16,7 @@ from dashboard.links import Links
 from dashboard.palette import Theme
 from dashboard.runs.card import draw_card
 from dashboard.stores import Choices
-from logger.store.folder.catalog import RunEntry
+from logger.store.folder.entries import RunEntry
 
 MOST = 100
 """No more lines than this on the page; the search narrows them."""

@@ -31,7 +31,7 @@ from dashboard.runs.contents import (
 from dashboard.runs.handing import draw_hand_on
 from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
-from logger.store.folder.catalog import RunEntry, describe
+from logger.store.folder.entries import RunEntry, describe
 from logger.words.durations import clock
 
 

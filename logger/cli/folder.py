@@ -14,8 +14,8 @@ from logger.store.folder.backup import (
     restore_folder,
     sweep_cut_off,
 )
-from logger.store.folder.catalog import RunEntry
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.entries import RunEntry
 from logger.store.folder.runbin import RunBin
 from logger.words.counts import count_text
 from logger.words.durations import duration_text

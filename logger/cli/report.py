@@ -14,8 +14,8 @@ from logger.recorder.setup import fats_of
 from logger.review.papers.report import report_html
 from logger.review.papers.report_content import ReportContent, report_content
 from logger.review.papers.report_pages import report_pdf, report_png
-from logger.store.folder.catalog import local_iso
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.entries import local_iso
 from logger.store.run.runfile import RunView
 
 FILE = click.Path(path_type=Path)

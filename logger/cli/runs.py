@@ -24,8 +24,9 @@ from logger.recorder.corrections.stored import acts_of, corrected_run, save
 from logger.recorder.replay.replay import replay
 from logger.recorder.replay.shown import shown
 from logger.recorder.setup import fats_of
-from logger.store.folder.catalog import Catalog, RunEntry, describe
+from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.entries import RunEntry, describe
 from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
 from logger.words.acts import act_name

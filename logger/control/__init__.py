@@ -1,7 +1,8 @@
 """The line between the recorder and whoever talks to it: screens and commands.
 
 - ``messages`` what is said, as one JSON object a line; limits and checks
-- ``requests`` what can be asked, each with its own fields, checked at the door
+- ``requests`` what can be asked, each with its own fields
+- ``door``     a request of a client, checked
 - ``acts``     what the sheet of a run lets an act say
 - ``sensor_answer``  what a person answers when asked for a sensor's type and class
 - ``address``  where the recorder of a data folder can be reached

@@ -6,7 +6,8 @@ was checked by itself before (``requests``).
 
 from collections.abc import Collection, Iterable
 
-from logger.control.requests import SHOWN, Act, Note, Outcome, Stage
+from logger.control.door import SHOWN
+from logger.control.requests import Act, Note, Outcome, Stage
 from logger.model.errors import InputError
 from logger.model.sheet import Sheet
 

@@ -3,8 +3,7 @@
 The only door for pint on the way in: files and typed values come as ``"42 degC"`` and leave as a
 float in the unit that the name of the field says. A text is read by a grammar of its own, at most
 40 characters long, and pint only ever sees single names of a closed list: it would work out
-``9**9**9`` for as long as it takes. Pure; pint is imported at the first use because it is slow to
-import and most commands need no unit.
+``9**9**9`` for as long as it takes. Pure; pint is slow to import and comes at the first use.
 
 quantity = number [unit]; number = decimal with sign and exponent; unit = factor {["*" | "/"]
 factor}, from left to right; factor = (name | "(" unit ")") [["^" | "**"] whole power from -3 to 3,
@@ -59,11 +58,9 @@ mol mmol umol µmol μmol kmol Da P cP poise centipoise
 percent ppm permille dimensionless
 """
 _NAMES = frozenset(_LIST.split())
-"""Names that are read, each as pint has it."""
 _DELTAS = {"degC": "delta_degC", "degF": "delta_degF"}
 _TEMPERATURES = ("degC", "delta_degC")
 _ABSOLUTE_ZERO_C = -273.15
-
 _MOST_POURED_ML = 100_000.0
 """Volumes below this are likely ones of a kitchen."""
 PRICE_WANTED = "write for example '14.20 EUR/kg'"

@@ -52,6 +52,19 @@ class BoardRow:
     candidates: list[float] = field(default_factory=list)
 
 
+AlarmState = Literal[
+    "normal",
+    "active unacknowledged",
+    "active acknowledged",
+    "returned unacknowledged",
+    "latched",
+    "shelved",
+    "suppressed",
+    "out of service",
+]
+"""States of ANSI/ISA-18.2-2016 and IEC 62682:2014."""
+
+
 @dataclass(slots=True, kw_only=True)
 class AlarmView:
     """An alarm on the screen, in a state of ISA-18.2; times [s]."""

@@ -8,7 +8,7 @@ from logger.cli.options import about_options, lots_of
 from logger.cli.runs import runs
 from logger.model.errors import InputError
 from logger.model.rows import StartRow
-from logger.store.folder.catalog import RunEntry
+from logger.store.folder.entries import RunEntry
 
 
 def test_operator_size_and_lots_come_as_one_record():

@@ -3,7 +3,7 @@
 import pytest
 
 from logger.control.acts import require_known
-from logger.control.requests import request_of
+from logger.control.door import request_of
 from logger.model.errors import InputError
 from logger.model.sheet import Sheet
 

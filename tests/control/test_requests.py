@@ -2,8 +2,9 @@
 
 import pytest
 
+from logger.control.door import REQUESTS, request_of
 from logger.control.messages import ASKS, decode
-from logger.control.requests import REQUESTS, Act, request_of
+from logger.control.requests import Act
 from logger.model.errors import InputError
 from logger.model.event import OPERATOR_KINDS
 

@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Literal
 from unittest import mock
 
+from logger.control.door import request_of
 from logger.control.messages import decode, request_from
-from logger.control.requests import request_of
 from logger.model.bench import PortSettings
 from logger.model.errors import BainlogError
 from logger.model.files import bench_from_text, sheet_from_text

@@ -29,7 +29,7 @@ from logger.recorder.replay.shown import shown
 from logger.science.fats.fatfile import builtin_fats
 from logger.store.exchange.bundle import Bundle, bundle_of
 from logger.store.exchange.exporting import export
-from logger.store.folder.catalog import describe
+from logger.store.folder.entries import describe
 from logger.store.run.records import Anchor, StoredReading, WriteBatch, event_row
 from logger.store.run.runfile import RunView, RunWriter
 from logger.store.run.schema import log_path

@@ -19,8 +19,8 @@ from logger.ports.clock import Clock
 from logger.recorder.live.current import Current
 from logger.recorder.replay.replay import judge
 from logger.recorder.setup import Setup
-from logger.store.folder.catalog import local_iso
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.entries import local_iso
 from logger.store.run.records import Anchor
 from logger.store.run.runfile import RunView, RunWriter
 from logger.words.durations import duration_text

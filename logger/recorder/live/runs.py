@@ -11,7 +11,8 @@ from typing import Any
 
 from logger.batch.names import known_sheet
 from logger.control.acts import require_known
-from logger.control.requests import SHOWN, Act, Note, Outcome, Start
+from logger.control.door import SHOWN
+from logger.control.requests import Act, Note, Outcome, Start
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.finding import Results

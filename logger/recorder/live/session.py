@@ -14,7 +14,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any, cast
 
-from logger.control.requests import AskResults, GoOn, Move, Start, Undo, request_of
+from logger.control.door import request_of
+from logger.control.requests import AskResults, GoOn, Move, Start, Undo
 from logger.control.server import ControlServer
 from logger.model.errors import InputError
 from logger.ports.clock import Clock

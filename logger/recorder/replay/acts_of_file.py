@@ -7,7 +7,8 @@ acts can tell. Gets events in time order; what it refuses, ``importing`` shows w
 from dataclasses import replace
 
 from logger.control.acts import require_known
-from logger.control.requests import Act, Next, Note, Outcome, request_of
+from logger.control.door import request_of
+from logger.control.requests import Act, Next, Note, Outcome
 from logger.model.errors import InputError
 from logger.model.event import ACTS, Event
 from logger.model.history import is_correction

@@ -13,7 +13,7 @@ from logger.model.plainly import results_as_json
 from logger.recorder.replay.beside import told
 from logger.recorder.replay.replay import replay
 from logger.science.fats.fats import Fat
-from logger.store.folder.catalog import local_iso
+from logger.store.folder.entries import local_iso
 from logger.store.run.runfile import RunView
 
 TABLES = (

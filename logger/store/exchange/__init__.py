@@ -13,5 +13,6 @@
 - ``exporting``  a run as CSV, Parquet or JSON
 - ``streaming``  a large file, looked at first and then read again in pieces
 - ``restoring``  an export back to a run
+- ``told_events``  the events of a file from elsewhere
 - ``importing``  a file from elsewhere, of readings and of events, to a run
 """

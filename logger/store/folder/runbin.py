@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from logger.model.errors import BainlogError, BusyError, InputError, StoreError
-from logger.store.folder.catalog import RunEntry, describe, unreadable
 from logger.store.folder.datafolder import RUN_ID, DataFolder
+from logger.store.folder.entries import RunEntry, describe, unreadable
 from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.format import SUFFIX
 from logger.store.run.schema import journal_path, log_path, open_writer, told

@@ -8,7 +8,8 @@
 - ``saving``    batches to rows
 - ``ring``      what waits in memory while the disk is full
 - ``parts``     a batch that the file refuses whole, saved in parts
-- ``writer``    ``RunWriter``: makes a run file; the one connection that writes it
+- ``birth``     a run file is made
+- ``writer``    ``RunWriter``: begins a run file; the one connection that writes it
 - ``tidying``   an ended run made one small file
 - ``facts``     how a file is looked at, and what it says: sheet, events, results, status
 - ``overview``  a trace thinned out for drawing

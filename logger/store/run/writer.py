@@ -21,14 +21,14 @@ from logger.model.finding import Results
 from logger.model.plainly import results_as_json
 from logger.store.blocks.compaction import compact
 from logger.store.folder.lock import FileLock, lock_path
+from logger.store.run.birth import make_run_file
 from logger.store.run.errors import DiskFullError
 from logger.store.run.records import RunHeader, WriteBatch, plain
 from logger.store.run.saving import Saver
 from logger.store.run.schema import copy_pages, log_path, open_writer, told, transaction
-from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink, sync_path
+from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink
 from logger.store.seals.cut import is_log_gone
-from logger.store.seals.digest import Sealer
-from logger.store.seals.tally import LOG_GONE, LOG_TORN, Counts, Tally, seal_parts
+from logger.store.seals.tally import LOG_GONE, LOG_TORN
 from logger.store.seals.torn import is_torn
 
 log = logging.getLogger(__name__)
@@ -61,7 +61,7 @@ class RunWriter:
         path = Path(path)
         lock = FileLock(lock_path(path), f"run {header.run_id}")
         try:
-            _make(path, header)
+            make_run_file(path, header)
             return cls._start(path, lock)
         except BaseException:
             lock.release()
@@ -346,64 +346,3 @@ class RunWriter:
     def _require_open(self) -> None:
         if not self._open:
             raise StoreError(f"{self.path}: closed; open it again to write")
-
-
-def _make(path: Path, header: RunHeader) -> None:
-    """Make a run file; the caller holds its lock.
-
-    Raises
-    ------
-    StoreError
-        If the file exists or cannot be made.
-    DiskFullError
-        If there is no room.
-    """
-    if path.exists():
-        raise StoreError(f"{path}: exists already; a run is never written over")
-    unborn = path.with_name(path.name + ".new")
-    try:
-        unborn.unlink(missing_ok=True)
-        with told(unborn):
-            db = open_writer(unborn, new=True)
-            try:
-                with transaction(db):
-                    _insert_header(db, header)
-            finally:
-                db.close()
-        unborn.rename(path)
-        sync_path(path.parent)
-    except BaseException:
-        unborn.unlink(missing_ok=True)
-        raise
-
-
-def _insert_header(db: apsw.Connection, header: RunHeader) -> None:
-    row: dict[str, Any] = {
-        "run_id": header.run_id,
-        "version": header.version,
-        "origin": header.origin,
-        "started_utc_ns": int(header.started_utc_ns),
-        "zone": header.zone,
-        "boot_id": header.boot_id,
-        "clock_speed": float(header.clock_speed),
-        "sheet_json": header.sheet_json,
-        "sheet_text": header.sheet_text,
-        "bench_json": header.bench_json,
-        "bench_text": header.bench_text,
-        "shapes_text": header.shapes_text,
-    }
-    empty = {"ended_utc_ns": None, "interrupted": 0, "outcome": None, "results": None}
-    row |= empty | {"defects": "[]", "outcome_note": ""}
-    marks = ", ".join("?" for _ in row)
-    db.execute(f"INSERT INTO run (one, {', '.join(row)}) VALUES (1, {marks})", tuple(row.values()))
-    tally = Tally(sealer=Sealer(header.run_id), counts=None)
-    seal_parts(tally, row)
-    db.executemany(
-        "INSERT INTO channel VALUES (?, ?, ?, ?, ?, ?, ?)",
-        [
-            (number, *channel, tally.sealer.row("channel", number, *channel))
-            for number, channel in enumerate(header.channels)
-        ],
-    )
-    readings = tuple(0 for _ in header.channels)
-    tally.write(db, Counts(version=db.pragma("user_version"), readings=readings))

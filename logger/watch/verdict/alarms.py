@@ -12,23 +12,11 @@ common practice, no source.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
 
 from logger.model.rows import AlarmRow
-from logger.model.state import AlarmView
+from logger.model.state import AlarmState, AlarmView
 from logger.watch.engine.contract import Condition, seconds
 from logger.words.durations import exact_duration
-
-AlarmState = Literal[
-    "normal",
-    "active unacknowledged",
-    "active acknowledged",
-    "returned unacknowledged",
-    "latched",
-    "shelved",
-    "suppressed",
-    "out of service",
-]
 
 REALARM_S = 600.0
 """An acknowledged alarm that is still active calls again after this [s]."""

@@ -173,7 +173,7 @@ def test_every_alarm_state_of_the_engine_is_known(state, kind):
 def test_the_alarm_states_are_all_those_the_engine_has():
     from typing import get_args
 
-    from logger.watch.verdict.alarms import AlarmState
+    from logger.model.state import AlarmState
 
     shown = {s for s in get_args(AlarmState) if trouble.kind_of(alarm(s)) != "none"}
     assert shown == {

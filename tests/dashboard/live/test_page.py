@@ -97,7 +97,7 @@ def test_two_apps_in_one_process_do_not_share_callbacks(tmp_path, fake_client):
     for app in (one, other):
         client = app.server.test_client()
         found = client.get("/_dash-dependencies", headers={"Host": "127.0.0.1"}).get_json()
-        assert sum("strip.extendData" in item["output"] for item in found) == 1
+        assert sum("strip-more.data" in item["output"] for item in found) == 1
 
 
 def test_a_busy_port_gives_the_next_free_one():

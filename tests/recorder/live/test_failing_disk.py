@@ -4,7 +4,8 @@ import threading
 
 import pytest
 
-from logger.control.requests import RunEnd, request_of
+from logger.control.door import request_of
+from logger.control.requests import RunEnd
 
 
 @pytest.mark.parametrize("breaks", [False, True])
