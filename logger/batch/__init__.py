@@ -8,4 +8,5 @@
 - ``phases``    the two phases of an emulsion: masses, fat, air, what they would give
 - ``meeting``   two phases meet: where the temperature lands
 - ``cost``      what a batch costs
+- ``results``   results that a sheet declares, as a person types them
 """

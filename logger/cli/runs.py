@@ -10,14 +10,15 @@ from typing import Any
 
 import click
 
+from logger.batch.results import result_text, typed_results
 from logger.cli.options import data_option, json_option, print_json, say, table
-from logger.control.acts import require_defects, require_outcome
+from logger.control.acts import require_defects, require_outcome, require_result
 from logger.control.client import Client, GoneError
 from logger.control.requests import MOST_PIECES, Move, Undo
 from logger.correct import lagless
 from logger.model.errors import InputError
 from logger.model.finding import Finding
-from logger.model.history import ActRow, all_notes, corrections, piece_defects
+from logger.model.history import ActRow, all_notes, corrections, piece_defects, said_results
 from logger.model.quantity import number_in
 from logger.model.rows import ImmersionRow
 from logger.recorder.corrections.stored import acts_of, corrected_run, save
@@ -92,6 +93,7 @@ def show(run: str, data: Path, as_json: bool) -> None:
         notes = all_notes(results.notes, view.events())
         corrected = corrections(view.events())
         of_pieces = piece_defects(view.events())
+        measured = said_results(view.events())
     say(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
     said = [about.started, duration_text(about.duration_ns / 1e9), about.size, about.operator]
     say(", ".join([*filter(None, said), _came_out(about)]))
@@ -109,6 +111,8 @@ def show(run: str, data: Path, as_json: bool) -> None:
             ["piece", "in", "out", "dwell", "dwell verdict"],
             [_immersion(row) for row in results.immersions],
         )
+    for row in measured:
+        say(f"Measured: {result_text(row)}")
     for piece, defects in of_pieces.items():
         say(f"Piece {piece}: {', '.join(defects)}")
     if results.findings:
@@ -161,6 +165,13 @@ def _immersion(row: ImmersionRow) -> list[str]:
     metavar="N=DEFECT",
     help="A defect of one piece: '3=skin burst'.",
 )
+@click.option(
+    "--result",
+    "measured",
+    multiple=True,
+    metavar="NAME=VALUE",
+    help="A result of the sheet's list: 'cook loss=12.4 %', 'bite=7 by Ada'.",
+)
 @click.option("--note", "text", default="", help="In your own words.")
 @data_option
 def outcome(
@@ -168,32 +179,40 @@ def outcome(
     came_out: str,
     defects: tuple[str, ...],
     pieces: tuple[str, ...],
+    measured: tuple[str, ...],
     text: str,
     data: Path,
 ) -> None:
     """Write down how a batch came out.
 
-    Pieces that are not named had no defect. Without --piece, what was said of pieces before stays.
+    Pieces that are not named had no defect. Without --piece, what was said of pieces before stays;
+    results that are not given stay as well.
     """
     folder = DataFolder(data)
     run = folder.find_run(run)
     path = folder.run_path(run)
     with RunView.open(path) as view:
-        known, results = view.sheet().sheet.defects, view.results()
+        sheet, results = view.sheet(), view.results()
+    known = sheet.sheet.defects
     require_outcome("--defect", came_out, defects, known)
     numbers = {row.piece for row in results.pieces} if results is not None else set()
     by_piece = pieces_said(pieces, known, numbers)
+    values = typed_results(measured, sheet.result)
+    for row in values:
+        require_result("--result", row, sheet.result)
     said: dict[str, Any] = {"outcome": came_out, "defects": list(defects), "text": text}
     if by_piece:
         said["pieces"] = [{"piece": n, "defects": d} for n, d in by_piece.items()]
+    if values:
+        said["results"] = [asdict(row) for row in values]
     with Client(folder.path) as client:
         try:
             client.send("outcome", run=run, **said)
         except GoneError:
             with RunWriter.reopen(path) as file:
-                file.set_outcome(came_out, defects, text, pieces=by_piece or None)
-    of_pieces = "".join(f", piece {n} {' and '.join(d)}" for n, d in by_piece.items())
-    say(f"Run {run}: {came_out}{of_pieces}.")
+                file.set_outcome(came_out, defects, text, pieces=by_piece or None, results=values)
+    of_pieces = [f"piece {n} {' and '.join(d)}" for n, d in by_piece.items()]
+    say(f"Run {run}: {', '.join([came_out, *of_pieces, *map(result_text, values)])}.")
 
 
 def pieces_said(

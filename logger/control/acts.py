@@ -4,16 +4,20 @@ Pure. The one check for all doors: the control line, the commands, and files of 
 was checked by itself before (``requests``).
 """
 
+import math
 from collections.abc import Collection, Iterable
 
 from logger.control.door import SHOWN
-from logger.control.requests import Act, Note, Outcome, Stage
+from logger.control.requests import Act, Note, Outcome, ResultSaid, Stage
 from logger.model.errors import InputError
-from logger.model.sheet import Sheet
+from logger.model.rows import ResultRow
+from logger.model.sheet import DeclaredResult, Sheet
+from logger.words.bands import band_text
+from logger.words.values import exact_text
 
 
 def require_known(act: Act, sheet: Sheet) -> None:
-    """Refuse an act that names a stage or a defect that the sheet does not have.
+    """Refuse an act that names a stage, a defect or a result that the sheet does not have.
 
     Raises
     ------
@@ -30,6 +34,46 @@ def require_known(act: Act, sheet: Sheet) -> None:
         require_outcome(act.do, act.outcome, act.defects, sheet.sheet.defects)
         for one in act.pieces:
             require_defects(act.do, one.defects, sheet.sheet.defects)
+        for said in act.results:
+            require_result(act.do, said, sheet.result)
+
+
+def require_result(
+    where: str, said: ResultSaid | ResultRow, declared: Iterable[DeclaredResult]
+) -> None:
+    """Refuse a result that the sheet does not declare, or that it cannot be.
+
+    Parameters
+    ----------
+    where : str
+        Where it was given, for the message.
+    said : ResultSaid or ResultRow
+        What was given.
+    declared : iterable of DeclaredResult
+        Those of the sheet.
+
+    Raises
+    ------
+    InputError
+        With what the sheet has.
+    """
+    by_name = {one.name: one for one in declared}
+    one = by_name.get(said.name)
+    if one is None:
+        known = ", ".join(by_name) or "none; add a [[result]] table"
+        raise InputError(where, f"no result {said.name[:SHOWN]!r}", f"results are {known}")
+    if said.unit != one.unit:
+        found = f"{one.name} in {said.unit[:SHOWN] or 'no unit'}"
+        raise InputError(where, found, f"give it {f'in {one.unit}' if one.unit else 'without one'}")
+    if one.by_taster != bool(said.by.strip()):
+        found = f"{one.name} {'by nobody' if one.by_taster else f'by {said.by[:SHOWN]}'}"
+        wanted = "say who tasted" if one.by_taster else "it has no taster"
+        raise InputError(where, found, wanted)
+    low = -math.inf if one.low is None else one.low
+    high = math.inf if one.high is None else one.high
+    if not low <= said.value <= high:
+        found = f"{one.name} {exact_text(said.value, one.unit)}"
+        raise InputError(where, found, f"it is {band_text(one.low, one.high, one.unit)}")
 
 
 def require_outcome(

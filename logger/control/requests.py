@@ -14,7 +14,7 @@ from logger.model.quantity import convert
 
 Count = Annotated[int, Field(ge=0, le=2**53)]
 """A number of an immersion or an event."""
-MOST_PIECES, MOST_LOTS = 500, 200
+MOST_PIECES, MOST_LOTS, MOST_RESULTS = 500, 200, 500
 Piece = Annotated[int, Field(ge=1, le=MOST_PIECES)]
 """A number of a piece."""
 MOST_G, LONGEST_S, MOST_VALUE = 1e5, 86_400.0, 1e9
@@ -149,8 +149,19 @@ class PieceCame(BaseModel):
     defects: Defects = []
 
 
+class ResultSaid(BaseModel):
+    """A result that the sheet declares, in the unit of the sheet."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+    name: Name
+    value: Annotated[float, Field(ge=-MOST_VALUE, le=MOST_VALUE)]
+    unit: Word = ""
+    by: Word = ""
+    """Who tasted."""
+
+
 class Outcome(Act):
-    """Say how the batch came out, and single pieces of it."""
+    """Say how the batch came out, single pieces of it, and what was measured of it."""
 
     do = "outcome"
     run: Word | None = None
@@ -159,6 +170,8 @@ class Outcome(Act):
     defects: Defects = []
     pieces: Annotated[list[PieceCame], Field(max_length=MOST_PIECES)] = []
     """Where none are sent, what was said of the pieces stays."""
+    results: Annotated[list[ResultSaid], Field(max_length=MOST_RESULTS)] = []
+    """Those that are not sent stay as they were said."""
 
 
 class ConfirmPiece(Act):

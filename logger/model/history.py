@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from logger.model.event import ACTS, Event
-from logger.model.rows import CorrectionRow, NoteRow, StartRow
+from logger.model.rows import CorrectionRow, NoteRow, ResultRow, StartRow
 
 MOVED_FROM = "moved_from_ns"
 """Key of a moved event's data: its own time [ns]."""
@@ -204,3 +204,21 @@ def piece_defects(events: Iterable[Event]) -> dict[int, tuple[str, ...]]:
         for row in rows
         if isinstance(row, dict) and isinstance(row.get("piece"), int)
     }
+
+
+def said_results(events: Iterable[Event]) -> list[ResultRow]:
+    """Return what was measured or scored of a batch; a later value takes the place of an earlier
+    one of the same name and taster."""
+    found: dict[tuple[str, str], ResultRow] = {}
+    for event in events:
+        rows = event.data.get("results") if event.kind == "outcome" else None
+        for row in rows if isinstance(rows, list) else []:
+            if isinstance(row, dict) and isinstance(row.get("value"), int | float):
+                one = ResultRow(
+                    name=str(row.get("name", "")),
+                    value=float(row["value"]),
+                    unit=str(row.get("unit", "")),
+                    by=str(row.get("by", "")),
+                )
+                found[one.name, one.by] = one
+    return list(found.values())

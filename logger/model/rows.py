@@ -220,6 +220,24 @@ class NoteRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ResultRow:
+    """A result that the sheet declares, as it was measured or scored.
+
+    Attributes
+    ----------
+    value : float
+        In `unit`, that of the sheet.
+    by : str
+        Who tasted, where it is a score; else empty.
+    """
+
+    name: str
+    value: float
+    unit: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CorrectionRow:
     """A correction of a run: what, its time before and after [s], who and when.
 

@@ -7,13 +7,13 @@ trade has a habit, whose default says ``common practice, no source``.
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from logger.model.kinds.registry import Stage
-from logger.model.quantity import PRICE_WANTED, price_per_kg
+from logger.model.quantity import PRICE_WANTED, price_per_kg, unit_of
 from logger.model.written import HeatCapacityJK, MassG, Percent, TempC, Written
 
-MOST_INGREDIENTS, MOST_STAGES = 500, 100
+MOST_INGREDIENTS, MOST_STAGES, MOST_RESULTS = 500, 100, 50
 """Of one sheet; of vessels as many as of stages."""
 Phase = Literal["fat", "water", "coat", "bath", "filling", "rinse"]
 Salt = Literal[
@@ -40,6 +40,11 @@ def _price(value: Any) -> Any:
     if value is not None and not isinstance(value, (dict, Price)):
         raise ValueError(f"{value!r} is not a price per mass; {PRICE_WANTED}")
     return value
+
+
+def _a_unit(text: str) -> str:
+    unit_of(text)
+    return text
 
 
 class Ingredient(Written):
@@ -70,6 +75,26 @@ class Vessel(Written):
     heat_capacity_j_k: Annotated[HeatCapacityJK | None, Field(alias="heat_capacity")] = None
     temp_c: Annotated[TempC | None, Field(alias="temp")] = None
     """Temperature before it is filled; None is that of the room."""
+
+
+class DeclaredResult(Written):
+    """Something that is measured or scored once the batch is made: a ``[[result]]`` table."""
+
+    name: str = Field(min_length=1, max_length=60, pattern=r"^[^=]+$")
+    unit: Annotated[str, AfterValidator(_a_unit)] = ""
+    """As it is written and kept; empty for a pH or a score."""
+    low: float | None = None
+    """Lowest value there can be [`unit`]."""
+    high: float | None = None
+    """Highest value there can be [`unit`]."""
+    by_taster: bool = False
+    """Whether each value belongs to a person who tasted."""
+
+    @model_validator(mode="after")
+    def _a_range(self) -> "DeclaredResult":
+        if self.low is not None and self.high is not None and self.low >= self.high:
+            raise ValueError(f"low {self.low:g} is not below high {self.high:g}")
+        return self
 
 
 class SheetHead(Written):
@@ -103,12 +128,14 @@ class Sheet(Written):
     ingredient: Annotated[list[Ingredient], Field(max_length=MOST_INGREDIENTS)] = []
     vessel: Annotated[list[Vessel], Field(max_length=MOST_STAGES)] = []
     stage: Annotated[list[Stage], Field(max_length=MOST_STAGES)] = []
+    result: Annotated[list[DeclaredResult], Field(max_length=MOST_RESULTS)] = []
 
     @model_validator(mode="after")
     def _distinct(self) -> "Sheet":
         for table, key, ids in (
             ("stage", "id", [s.id for s in self.stage]),
             ("ingredient", "name", [i.name for i in self.ingredient]),
+            ("result", "name", [r.name for r in self.result]),
         ):
             seen: set[str] = set()
             for place, found in enumerate(ids):

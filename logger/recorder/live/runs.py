@@ -16,7 +16,7 @@ from logger.control.requests import Act, Note, Outcome, Start
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.finding import Results
-from logger.model.rows import GoOnRow, OwnFatRow, StartRow
+from logger.model.rows import GoOnRow, OwnFatRow, ResultRow, StartRow
 from logger.model.sheet import Sheet
 from logger.ports.clock import Clock
 from logger.recorder.care.own_files import save_fat
@@ -232,7 +232,10 @@ class Runs:
             if isinstance(act, Outcome):
                 said = {one.piece: one.defects for one in act.pieces}
                 pieces = said if "pieces" in act.model_fields_set else None
-                file.set_outcome(act.outcome, act.defects, act.text, pieces=pieces)
+                measured = [ResultRow(**one.model_dump()) for one in act.results]
+                file.set_outcome(
+                    act.outcome, act.defects, act.text, pieces=pieces, results=measured
+                )
             else:
                 file.add_note(act.text)
         return {"run": act.run}

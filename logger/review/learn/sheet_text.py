@@ -41,6 +41,7 @@ def sheet_as_toml(sheet: Sheet, *, head: str = "") -> str:
         ("ingredient", sheet.ingredient),
         ("vessel", sheet.vessel),
         ("stage", sheet.stage),
+        ("result", sheet.result),
     ):
         for table in tables:
             lines += ["", f"[[{name}]]", *_lines(table)]

@@ -9,6 +9,7 @@ import contextlib
 import json
 import logging
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -19,6 +20,7 @@ from logger.model.errors import BadFileError, BusyError, StoreError
 from logger.model.event import Event
 from logger.model.finding import Results
 from logger.model.plainly import results_as_json
+from logger.model.rows import ResultRow
 from logger.store.blocks.compaction import compact
 from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.birth import make_run_file
@@ -262,6 +264,7 @@ class RunWriter:
         note: str = "",
         *,
         pieces: Mapping[int, Sequence[str]] | None = None,
+        results: Sequence[ResultRow] = (),
         t_ns: int | None = None,
     ) -> int:
         """Record what came out; a later outcome replaces it, the events keep both.
@@ -274,6 +277,8 @@ class RunWriter:
         note : str
         pieces : mapping or None
             Defects by number of the piece; None leaves what was said of the pieces.
+        results : sequence of ResultRow
+            What was measured; others stay as they were said.
         t_ns : int or None
             None is the end of what is recorded.
 
@@ -292,6 +297,8 @@ class RunWriter:
         data: dict[str, Any] = {"outcome": outcome, "defects": list(defects)}
         if pieces is not None:
             data["pieces"] = [{"piece": n, "defects": list(d)} for n, d in pieces.items()]
+        if results:
+            data["results"] = [asdict(row) for row in results]
         return self._say("outcome", note, data, t_ns)
 
     def add_note(self, text: str, *, t_ns: int | None = None) -> int:

@@ -1,0 +1,53 @@
+"""Results that a sheet declares, as a person types them.
+
+Pure; used by the command that says how a batch came out. What may be said is checked for all doors
+by logger.control.acts.
+"""
+
+from collections.abc import Sequence
+
+from logger.model.errors import InputError
+from logger.model.quantity import quantity_at
+from logger.model.rows import ResultRow
+from logger.model.sheet import DeclaredResult
+from logger.words.values import exact_text
+
+_BY = " by "
+_AS_PINT = {"%": "percent", "": "dimensionless"}
+
+
+def typed_results(texts: Sequence[str], declared: Sequence[DeclaredResult]) -> list[ResultRow]:
+    """Return results in the units of the sheet.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        As typed: ``"cook loss=12.4 %"``; a score has its taster: ``"bite=7 by Ada"``.
+    declared : sequence of DeclaredResult
+        Those of the sheet.
+
+    Raises
+    ------
+    InputError
+        If a text has another form, another name, or a unit that measures something else.
+    """
+    by_name = {one.name: one for one in declared}
+    found = []
+    for text in texts:
+        name, equals, said = (part.strip() for part in text.partition("="))
+        if not equals or not name or not said:
+            raise InputError("--result", repr(text), "write 'cook loss=12.4 %'")
+        one = by_name.get(name)
+        if one is None:
+            known = ", ".join(by_name) or "none; add a [[result]] table to the sheet"
+            raise InputError("--result", f"no result {name!r}", f"results are {known}")
+        value, _, by = said.partition(_BY) if one.by_taster else (said, "", "")
+        unit = _AS_PINT.get(one.unit, one.unit)
+        number = quantity_at(f"--result {name}", value.strip(), unit)
+        found.append(ResultRow(name=name, value=number, unit=one.unit, by=by.strip()))
+    return found
+
+
+def result_text(row: ResultRow) -> str:
+    """Write a result: ``"cook loss 12.4 %"``, ``"bite 7 by Ada"``."""
+    return f"{row.name} {exact_text(row.value, row.unit)}{f'{_BY}{row.by}' if row.by else ''}"
