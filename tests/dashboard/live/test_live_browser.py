@@ -260,7 +260,7 @@ def test_a_server_that_restarts_is_found_again_without_reload(demo, open_page, o
     await_newer(page)
     screen.stop()
     expect(page.locator("#cut-line")).to_be_visible()
-    expect(page.locator("#cut-line")).to_contain_text("what stands here is old")
+    expect(page.locator("#cut-line")).to_contain_text("These values are old")
     before = newest_ms(page)
     screen = open_screen(demo.folder, port)
     assert screen.port == port
