@@ -1,8 +1,11 @@
 """``ports``: what is plugged in, what it says, and a bench file for it."""
 
+import functools
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -12,10 +15,60 @@ from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.model.quantity import quantity_at
 from logger.ports.listen import Heard, bench_text, survey
-from logger.ports.shapefiles import load_shapes
+from logger.ports.shapefiles import free_name, keep_shape, load_shapes
+from logger.recorder.setup import read_text
 from logger.store.folder.datafolder import DataFolder
 from logger.wire.shapes.shape import Shape
+from logger.wire.teaching.marks import Marks
+from logger.wire.teaching.taught import cut_lines, taught
 from logger.wire.units import quantity_of
+
+LINES_SHOWN = 12
+"""Lines of a port that are shown to teach from."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lesson:
+    """What a line format is taught from."""
+
+    port: str
+    file: Path | None
+    marks: Marks
+    name: str
+
+
+def lesson_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add ``--teach`` and what belongs to it; given as `lesson`, None without ``--teach``."""
+
+    @click.option("--teach", metavar="PORT", help="Teach the line format of one port.")
+    @click.option(
+        "--lines", type=click.Path(path_type=Path), help="With --teach: lines from a file."
+    )
+    @click.option("--shown", multiple=True, help="With --teach: what the display shows now.")
+    @click.option("--moving", multiple=True, help="With --teach: a word for a value that moves.")
+    @click.option("--missing", multiple=True, help="With --teach: a word for no probe.")
+    @click.option("--name", default="", help="With --teach: name of the line format.")
+    @functools.wraps(command)
+    def packed(
+        *,
+        teach: str | None,
+        lines: Path | None,
+        shown: tuple[str, ...],
+        moving: tuple[str, ...],
+        missing: tuple[str, ...],
+        name: str,
+        **others: Any,
+    ) -> Any:
+        lesson = None
+        if teach is not None:
+            unit = str(others["numbers"] or "")
+            marks = Marks(shown=shown, unit=unit, moving=moving, missing=missing)
+            lesson = Lesson(port=teach, file=lines, marks=marks, name=name)
+        elif lines or shown or moving or missing or name:
+            raise InputError("ports", "nothing is taught", "add --teach PORT")
+        return command(lesson=lesson, **others)
+
+    return packed
 
 
 @click.command()
@@ -24,6 +77,7 @@ from logger.wire.units import quantity_of
 @click.option("--for", "lasting", default="3 s", show_default=True, help="How long to listen.")
 @click.option("--numbers", help="What numbers without a unit are: degC, degF, g, kg, lb or oz.")
 @click.option("--write", is_flag=True, help="Write the proposed bench file into the data folder.")
+@lesson_options
 @json_option
 def ports(
     devices: tuple[str, ...],
@@ -31,12 +85,14 @@ def ports(
     lasting: str,
     numbers: str | None,
     write: bool,
+    lesson: Lesson | None,
     as_json: bool,
 ) -> None:
     """List serial ports, listen, and propose a bench file.
 
     DEVICES are further ports that the system does not list: a path, or a URL such as
-    socket://10.0.0.5:4001 of a serial server.
+    socket://10.0.0.5:4001 of a serial server. With --teach PORT the lines of one port are shown,
+    and what its display shows now makes a line format of them.
     """
     folder = DataFolder(data)
     seconds = quantity_at("--for", lasting, "s")
@@ -45,7 +101,10 @@ def ports(
     shapes = load_shapes(sorted(folder.path.glob("*.shapes.toml")))
     if not as_json:
         say("Listening. Quiet ports are asked too, with questions that only read.", err=True)
-    heard = survey(seconds, devices=devices, shapes=shapes)
+    if lesson is not None:
+        heard = [_teach(folder.path, lesson, seconds, shapes)]
+    else:
+        heard = survey(seconds, devices=devices, shapes=shapes)
     if numbers is not None:
         heard = [one.in_unit(numbers, shapes) for one in heard]
     if as_json:
@@ -56,6 +115,13 @@ def ports(
         return
     for one in heard:
         say(one.says)
+    _propose(folder, heard, shapes, write)
+
+
+def _propose(
+    folder: DataFolder, heard: list[Heard], shapes: Mapping[str, Shape], write: bool
+) -> None:
+    """Print the bench file that fits, or write it."""
     if write and folder.bench_file.exists():
         raise InputError(
             str(folder.bench_file), "a bench file is there already", "move it away first"
@@ -63,19 +129,44 @@ def ports(
     if write and somebody_is_there():
         heard = [_with_unit(one, shapes) for one in heard]
     text = bench_text(heard)
-    if write:
-        path = folder.bench_file
-        if any(one.units for one in heard) and not any(
-            one.shape and not one.units for one in heard
-        ):
-            raise InputError(
-                "ports", "the numbers have no unit", "say what they are, as in --numbers degC"
-            )
-        path.write_text(text, encoding="utf-8")
-        say(f"Wrote {path}. Say which channel is which (role) before you start.")
-        _ask_what_they_are(path)
-    else:
+    if not write:
         sys.stdout.write("\n" + text)
+        return
+    path = folder.bench_file
+    if any(one.units for one in heard) and not any(one.shape and not one.units for one in heard):
+        raise InputError(
+            "ports", "the numbers have no unit", "say what they are, as in --numbers degC"
+        )
+    path.write_text(text, encoding="utf-8")
+    say(f"Wrote {path}. Say which channel is which (role) before you start.")
+    _ask_what_they_are(path)
+
+
+def _teach(folder: Path, lesson: Lesson, seconds: float, shapes: Mapping[str, Shape]) -> Heard:
+    """Make a line format of the lines of a port, keep it, and return the port as heard by it."""
+    if lesson.file is not None:
+        text = read_text(lesson.file).encode("utf-8").decode("latin-1")
+        heard = Heard(port=lesson.port, device=lesson.port, description="", text="\n" + text)
+    else:
+        heard = survey(seconds, devices=[lesson.port], shapes=shapes, only=True)[0]
+    if heard.error:
+        raise InputError(lesson.port, heard.error, "then try again")
+    raw, _ = cut_lines(heard.text.encode("latin-1"))
+    for line in raw[-LINES_SHOWN:]:
+        say(f"  {line.decode('latin-1')}")
+    marks = lesson.marks
+    if not marks.shown and somebody_is_there():
+        shown = click.prompt("What does the display show now? With its unit, as in 21.5 degC")
+        marks = replace(marks, shown=(shown,))
+    made = taught(
+        heard.text.encode("latin-1"),
+        marks,
+        name=lesson.name or free_name(folder),
+        port=heard.line,
+    )
+    path = keep_shape(folder, made.name, made.text)
+    say(f"Wrote {path}: it reads {made.read} of these lines; {made.passed} give no value.")
+    return heard.taught(made.shape, made.fields)
 
 
 def _with_unit(one: Heard, shapes: Mapping[str, Shape]) -> Heard:

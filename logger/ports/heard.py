@@ -6,6 +6,7 @@ from typing import Any
 
 from logger.model.bench import ROLE_LABELS
 from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.tables import PortLine
 from logger.words.values import percent_text
 
 
@@ -28,6 +29,8 @@ class Heard:
     settings: dict[str, Any] = field(default_factory=dict)
     """Line settings that differ from the shape's own."""
     sample: str = ""
+    text: str = ""
+    """What came, byte by byte as Latin-1: a line format can be taught from it."""
     error: str = ""
     units: tuple[str, ...] = ()
     """Units that its numbers may be in, where its lines do not say and nobody did so far."""
@@ -54,6 +57,27 @@ class Heard:
         )
         quantity = tuple(shape.channel[f].quantity for f in self.fields)
         return replace(self, shape=shape.name, quantity=quantity, units=())
+
+    def taught(self, shape: Shape, fields: Sequence[str]) -> "Heard":
+        """Return what was heard as instrument with a line format that was just taught.
+
+        Parameters
+        ----------
+        shape : Shape
+            The format; its line settings are those it was heard at.
+        fields : sequence of str
+            Its values.
+        """
+        quantity = tuple(shape.channel[f].quantity for f in fields)
+        return replace(
+            self, shape=shape.name, share=1.0, fields=tuple(fields), quantity=quantity,
+            baud=shape.port.baud, settings={}, units=(), left_out=(),
+        )  # fmt: skip
+
+    @property
+    def line(self) -> PortLine:
+        """The line settings that it was heard at."""
+        return PortLine.model_validate({"baud": self.baud or 9600} | self.settings)
 
     @property
     def says(self) -> str:

@@ -33,7 +33,11 @@ once a second."""
 AGAIN_S = 0.5
 TEXT = 0.9
 """Share of the bytes that are text where the baud rate is right."""
+CLEAR = 0.98
+"""Share of text in lines that were surely heard at the right setting."""
 BYTES_MAX = 8192
+TEXT_MAX = 4000
+"""Bytes of unknown lines that are kept to teach a format from."""
 SAMPLE_MAX = 60
 
 
@@ -43,6 +47,7 @@ def survey(
     devices: Sequence[str] = (),
     shapes: Mapping[str, Shape] | None = None,
     ask: bool = True,
+    only: bool = False,
 ) -> list[Heard]:
     """Listen to every port of the system.
 
@@ -57,6 +62,8 @@ def survey(
         Line formats to tell apart; None is the built-in ones.
     ask : bool
         Whether a quiet port is asked anything.
+    only : bool
+        Whether `devices` are all that is listened to.
 
     Raises
     ------
@@ -64,7 +71,7 @@ def survey(
         If one of `devices` has no form that is taken.
     """
     known = dict(shapes) if shapes is not None else builtin_shapes()
-    there: list[tuple[str, str, str]] = [_named(p) for p in listed_ports()]
+    there: list[tuple[str, str, str]] = [] if only else [_named(p) for p in listed_ports()]
     there += [(device, device, "") for device in map(checked, devices)]
     found: list[Heard | None] = [None] * len(there)
 
@@ -110,7 +117,7 @@ class _Listener:
             if not any(_alike(line, known) for known in lines):
                 lines.append(line)
         each_s = max(SHORTEST_LISTEN_S, seconds / len(lines))
-        sample = b""
+        clearest = (0.0, b"", lines[0])
         for line in lines:
             try:
                 port = open_port(self._device, line, read_s=0.1)
@@ -122,10 +129,27 @@ class _Listener:
                 return replace(self._about, error=str(cause))
             finally:
                 close_port(port)
-            sample = sample or heard
             if match is not None:
                 return self._recognised(match, line, heard, identity)
-        return replace(self._about, sample=_shown(sample))
+            clearest = max(clearest, (_clearness(heard), heard, line), key=lambda one: one[0])
+            if clearest[0] >= CLEAR and heard.count(b"\n") + heard.count(b"\r") > LINES:
+                break  # at any other setting it would be garbled
+        return self._unknown(clearest[1], clearest[2])
+
+    def _unknown(self, heard: bytes, line: PortLine) -> Heard:
+        """Return lines that no format fits, as clear as they were heard."""
+        usual = PortLine()
+        return replace(
+            self._about,
+            sample=_shown(heard),
+            text=heard[-TEXT_MAX:].decode("latin-1"),
+            baud=line.baud if heard else None,
+            settings={
+                key: getattr(line, key)
+                for key in ("bits", "parity", "stop")
+                if getattr(line, key) != getattr(usual, key)
+            },
+        )
 
     def _recognised(
         self, match: Match, line: PortLine, heard: bytes, identity: str | None
@@ -148,6 +172,7 @@ class _Listener:
                 if getattr(line, key) != getattr(shape.port, key)
             },
             sample=_shown(heard),
+            text=heard[-TEXT_MAX:].decode("latin-1"),
         )
 
     def _at(
@@ -236,8 +261,13 @@ def _place(shape: Shape) -> tuple[bool, bool]:
 
 
 def _speaks(heard: bytes) -> bool:
+    return _clearness(heard) > TEXT
+
+
+def _clearness(heard: bytes) -> float:
+    """Return the share of the bytes that are text."""
     text = sum(32 <= byte < 127 or byte in b"\r\n\t\x02\x03" for byte in heard)
-    return text > TEXT * len(heard)
+    return text / len(heard) if heard else 0.0
 
 
 def _shown(heard: bytes) -> str:

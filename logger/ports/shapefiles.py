@@ -6,6 +6,7 @@ lines that are worst for it, and the child is ended when it takes too long.
 """
 
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Iterable
@@ -16,6 +17,7 @@ from logger.wire.samples import wrong_samples
 from logger.wire.shapes.hostile import hostile_lines
 from logger.wire.shapes.shape import Shape, builtin_shapes, shapes_from_text
 
+MAX_FILE_NAME = 40
 MAX_TEXT = 1_000_000
 TRIAL_S = 1.0
 """Longest that all patterns of one file may take on their hostile lines [s]."""
@@ -71,6 +73,55 @@ def load_shapes(paths: Iterable[Path]) -> dict[str, Shape]:
             shapes.update(own)
             origin.update(dict.fromkeys(own, file.name))
     return shapes
+
+
+def keep_shape(folder: Path, name: str, text: str) -> Path:
+    """Keep a line format as a file of the data folder, once it was tried like any other.
+
+    Parameters
+    ----------
+    folder : Path
+        The data folder.
+    name : str
+        Name of the format; a file name is made of its letters.
+    text : str
+        The file.
+
+    Raises
+    ------
+    InputError
+        If the name is taken, or the format reads its samples otherwise or can take too long.
+    """
+    plain = "-".join(re.findall(r"[a-z0-9]+", name.lower()))[:MAX_FILE_NAME] or "taught"
+    path = folder / f"{plain}.shapes.toml"
+    if path.exists():
+        raise InputError(str(path), "is there already", "give the line format another name")
+    known = load_shapes(sorted(folder.glob("*.shapes.toml")))
+    own = shapes_from_text(text, path.name)
+    for one in own:
+        if one in known:
+            raise InputError(f"line format {one!r}", "is there already", "give another name")
+    try_patterns(own, path.name)
+    _try_samples(own, path.name)
+    fresh = path.with_name(f".{path.name}.{os.getpid()}")
+    fresh.write_text(text, encoding="utf-8")
+    fresh.replace(path)
+    return path
+
+
+def free_name(folder: Path, wanted: str = "my instrument") -> str:
+    """Return a name for a line format that no file of the data folder has yet.
+
+    Parameters
+    ----------
+    folder : Path
+        The data folder.
+    wanted : str
+        How the name begins.
+    """
+    taken = load_shapes(sorted(folder.glob("*.shapes.toml")))
+    names = (wanted if n == 1 else f"{wanted} {n}" for n in range(1, len(taken) + 2))
+    return next(name for name in names if name not in taken)
 
 
 def _try_samples(shapes: dict[str, Shape], file: str) -> None:

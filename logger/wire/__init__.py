@@ -14,5 +14,6 @@
 - ``footswitch`` contact states to marks
 - ``questions``  what may be asked of an instrument that nobody knows yet?
 - ``samples``    does a line format read its own samples?
+- ``teaching``   a line format made from lines and one look at the display
 - ``emit``       values to bytes, for the virtual bench
 """

@@ -1,0 +1,134 @@
+"""Which lines are readings, and which say that there is no value.
+
+Pure. A line is a reading only if it differs from the one that was pointed at in its numbers, and in
+words that somebody explained; every other line is passed over and gives no value.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from logger.model.errors import InputError
+from logger.wire.teaching.marks import Marks, shown_of
+from logger.wire.teaching.places import Place, place_of
+from logger.wire.teaching.tokens import Token, Writing, key_of, tokens_of
+
+Class = Literal["reading", "missing", "other"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sorted:
+    """Lines with what they are."""
+
+    writing: Writing
+    tokens: tuple[tuple[Token, ...], ...]
+    classes: tuple[Class, ...]
+    places: tuple[Place, ...]
+    steady: tuple[str, ...]
+    """Words that stand where another means that the value moves."""
+
+
+def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
+    """Find the values and sort the lines.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        As they came, without their ends.
+    marks : Marks
+        What somebody said of them.
+
+    Raises
+    ------
+    InputError
+        If no number fits what was said, or more than one does.
+    """
+    places = [place_of(lines, shown_of(text), marks) for text in marks.shown]
+    if not places:
+        raise InputError("display", "nothing was said", "say what the display shows")
+    if len({place.writing for place in places}) > 1:
+        raise InputError("display", "the numbers are written in two ways", "say only one of them")
+    if len({place.number for place in places}) < len(places):
+        raise InputError("display", "one number was named twice", "name each number once")
+    writing = _with_signs(lines, places[0])
+    tokens = tuple(tokens_of(line, writing) for line in lines)
+    model = tokens[places[0].line]
+    words = {token.text.strip() for line in tokens for token in line}
+    for word in (*marks.moving, *marks.missing):
+        if word not in words:
+            raise InputError("lines", f"no line has {word[:40]!r} by itself", "leave that word out")
+    steady = _steady(tokens, model, marks.moving)
+    drop = frozenset((*marks.moving, *steady))
+    signs = frozenset(place.sign for place in places if place.sign is not None)
+    wanted = bare_key(model, drop, signs)
+    missing = frozenset(marks.missing)
+
+    def class_of(found: tuple[Token, ...]) -> Class:
+        if missing & {token.text.strip() for token in found}:
+            return "missing"
+        return "reading" if bare_key(found, drop, signs) == wanted else "other"
+
+    return Sorted(
+        writing=writing,
+        tokens=tokens,
+        classes=tuple(map(class_of, tokens)),
+        places=tuple(places),
+        steady=steady,
+    )
+
+
+def _with_signs(lines: Sequence[str], place: Place) -> Writing:
+    """Return the writing; a dash that only some lines have behind a letter is a sign."""
+    plain, glued = place.writing, place.writing._replace(glued=True)
+    model = tokens_of(lines[place.line], plain)
+    if tokens_of(lines[place.line], glued) != model:
+        return plain
+    key = key_of(model)
+    alike = [sum(key_of(tokens_of(line, how)) == key for line in lines) for how in (plain, glued)]
+    return glued if alike[1] > alike[0] else plain
+
+
+def bare_key(
+    tokens: Sequence[Token], drop: frozenset[str], signs: frozenset[int]
+) -> tuple[str, ...]:
+    """Return the key of a line without the words that say how the value is.
+
+    Parameters
+    ----------
+    tokens : sequence of Token
+        The line.
+    drop : frozenset of str
+        Those words.
+    signs : frozenset of int
+        Places of signs that stand apart from their number.
+    """
+    found: list[str] = []
+    for at, part in enumerate(key_of(tokens)):
+        if part in drop and tokens[at].kind in ("word", "mark"):
+            continue
+        if at in signs and part in ("+", "-"):
+            part = "sign"
+        if part == " " and found[-1:] in ([], [" "]):
+            continue
+        found.append(part)
+    return tuple(found[:-1] if found[-1:] == [" "] else found)
+
+
+def _steady(
+    lines: Sequence[tuple[Token, ...]], model: tuple[Token, ...], moving: Sequence[str]
+) -> tuple[str, ...]:
+    """Return the words that stand where another one means moving, where only one does."""
+    found: dict[str, None] = {}
+    model_key = key_of(model)
+    keys = list(dict.fromkeys(map(key_of, lines)))
+    for key in keys:
+        for at in (at for at, part in enumerate(key) if part in moving):
+            alike = [k for k in keys if len(k) == len(key) and _same_but(k, key, at)]
+            found |= dict.fromkeys(k[at] for k in alike if k[at] not in (*moving, " "))
+            if model_key in alike and model_key != key:
+                return (model_key[at],)
+    return tuple(found) if len(found) == 1 else ()
+
+
+def _same_but(one: tuple[str, ...], other: tuple[str, ...], at: int) -> bool:
+    return one[:at] + one[at + 1 :] == other[:at] + other[at + 1 :]

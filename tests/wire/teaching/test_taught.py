@@ -1,0 +1,111 @@
+"""A line format that was taught reads every line right, or there is none."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from logger.model.errors import InputError
+from logger.model.reading import Flag, RawReading
+from logger.wire.recognise import best
+from logger.wire.samples import wrong_samples
+from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
+from logger.wire.teaching.marks import Marks
+from logger.wire.teaching.taught import taught
+from tests.wire.conftest import feed, fresh
+from tests.wire.teaching.made_up import wrong_lines
+
+SHAPES = builtin_shapes()
+
+
+def heard_of(lines):
+    return b"half a line\n" + b"".join(line.encode() + b"\r\n" for line in lines)
+
+
+def teach(lines, *shown, **marks):
+    return taught(heard_of(lines), Marks(shown=shown, **marks), name="mine")
+
+
+def read(made, lines):
+    out = feed(fresh(made.shape), [line.encode() + b"\r\n" for line in lines])
+    return [o for o in out if isinstance(o, RawReading)]
+
+
+KNOWN = [
+    (["#1 PV=  21.5 SP= 60.0", "#1 PV=  21.6 SP= 60.0", "#1 PV=  -1.6 SP= 61.0"], "21.6 C"),
+    (["A/0012.34 kg/", "A/0012.50 kg/", "A/0012.51 kg/"], "12.51"),
+    (["X 00215 OK", "X 00216 OK", "X 00317 OK"], "21.6 degC"),
+    (["=043.210", "=053.210", "=063.210"], "12.36 g"),
+    (["08:15:01;21,5;7", "08:15:02;21,6;8", "8:15:03;OPEN;9", "09:15:04;21,9;9"], "21,6 °C"),
+    (["N-,  12.5,g", "N+,  12.6,g", "N+,  12.7,g"], "-12.5"),
+    (["2.15E+01 C", "2.16E+01 C", "2.17E+01 C"], "21.6"),
+    (["T-3.2", "T21.5", "T21.6", "T21.7"], "21.6 C"),
+    (["<W 12.5 lb>", "<W 12.6 lb>", "<W 12.7 lb>"], "12.6 lb"),
+]
+RIGHT = [21.6, 12510.0, 21.6, 12.36, 21.6, -12.5, 21.6, 21.6, 5715.263862]
+
+
+@pytest.mark.parametrize(("known", "value"), list(zip(KNOWN, RIGHT, strict=True)))
+def test_a_format_is_made_of_its_lines_and_one_look_at_the_display(known, value):
+    lines, shown = known
+    made = teach(lines, shown)
+    values = [o.value for o in read(made, lines)]
+    assert any(v == pytest.approx(value, abs=1e-6) for v in values if v is not None)
+    again = shapes_from_text(made.text, "mine.shapes.toml")
+    assert wrong_samples(again["mine"]) == []
+    assert best(heard_of(lines), again) == "mine"
+
+
+def test_what_moves_is_flagged_and_a_state_that_nobody_explained_gives_no_value():
+    lines = ["W S  12.5 g", "W D  12.6 g", "W S  12.7 g", "W S  12.8 g", "W T   1.0 g"]
+    made = teach(lines, "12.7 g", moving=("D",))
+    found = read(made, lines)
+    assert [o.value for o in found] == [12.5, 12.6, 12.7, 12.8]
+    moves = [bool(o.flags & Flag.UNSTABLE) for o in found]
+    assert moves == [False, True, False, False]
+    assert (made.read, made.passed) == (4, 1)
+
+
+def test_a_mark_behind_the_line_while_it_moves_is_a_flag_too():
+    lines = ["  12.5 g", "  12.6 g ?", "  12.7 g", "  12.8 g ?"]
+    found = read(teach(lines, "12.7", moving=("?",)), lines)
+    assert [bool(o.flags & Flag.STABLE) for o in found] == [True, False, True, False]
+
+
+def test_a_word_for_no_probe_is_no_value():
+    lines = ["P1 21.5 C", "P1 lost", "P1 21.6 C", "P1 21.7 C"]
+    found = read(teach(lines, "21.7", missing=("lost",)), lines)
+    assert [o.value for o in found] == [21.5, None, 21.6, 21.7]
+
+
+def test_several_values_of_a_line_are_several_fields():
+    lines = ["a21.5|b60.1|", "a21.6|b60.2|", "a21.7|b60.3|"]
+    made = teach(lines, "21.6", "60.2", unit="degC")
+    assert made.fields == ("t1", "t2")
+    assert [o.value for o in read(made, lines)] == [21.5, 60.1, 21.6, 60.2, 21.7, 60.3]
+
+
+@pytest.mark.parametrize(
+    ("lines", "shown", "said"),
+    [
+        (["21,5", "21,6", "21,7"], "21 C", "more than one number"),
+        (["v 1,234.5 g", "v 1,235.5 g", "v 1,236.5 g"], "234.5", "end of a longer one"),
+        (["a 21.5 b 21.5"] * 4, "21.5 C", "more than one number"),
+        (["W 12.5", "W 12.6", "W 12.7"], "12.6", "the lines print none"),
+        (["W 12.5 g", "W 12.6 g", "W 12.7 g"], "12.6 kg", "the lines say g"),
+        (["kg 12.5", "kg 12.6", "kg 12.7"], "12.6 g", "a word of the lines is kg"),
+        (["W 12.5 g", "W 12.6 g", "W 12.7 g"], "13.5 g", "no number in the lines is 13.5"),
+        (["W 12.5 g", "x", "y", "z"], "12.5", "1 of them have the value"),
+        (["W 12.5 g"], "12.5", "too few whole lines"),
+        (["W 12.5 g"] * 4, "heavy", "write the number"),
+        ([f"W 12.5 g {c}x{c}" for c in "abcdefghijklmnop"], "12.5", "different kinds of lines"),
+    ],
+)
+def test_where_nothing_certain_can_be_made_it_says_why(lines, shown, said):
+    with pytest.raises(InputError, match=said):
+        teach(lines, shown)
+
+
+@settings(deadline=None, max_examples=40, derandomize=True)
+@given(st.integers(0, 10**9))
+def test_a_taught_format_reads_no_line_of_a_made_up_one_otherwise_than_it_was_meant(seed):
+    assert not wrong_lines(seed)
