@@ -1,8 +1,9 @@
 """A line format made from lines and from what somebody says of them.
 
 - ``tokens``  a line as numbers, units, words and marks
-- ``pattern`` the pattern that lines of one make fit
 - ``marks``   what a person says of the lines
+- ``places``  which number is the one that a display shows?
 - ``lines``   which lines are readings, which say that there is no value
+- ``pattern`` the pattern that lines of one make fit
 - ``taught``  the line format, tried on the lines it was made from
 """
