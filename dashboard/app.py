@@ -13,6 +13,7 @@ from dashboard import shell
 from dashboard.doors.payloads import answer_wrong_payloads
 from dashboard.guard import guard
 from dashboard.learn import reasons, sheets, together
+from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live import layout as bench_layout
 from dashboard.live import page as bench_page
@@ -60,20 +61,22 @@ def build_app(
         suppress_callback_exceptions=True,
         compress=False,
     )
+    portraits = Portraits(links)
     places = [
         shell.Place("/", "At the bench", bench_layout.layout),
         shell.Place("/runs", "Runs", listing.layout),
         shell.Place("/compare", "Compare", together.layout),
         shell.Place("/sheets", "Sheets", sheets.layout),
         shell.Place("/instruments", "Instruments", wiring_page.layout),
-        shell.Place("/why/(?P<run_id>[0-9a-z-]+)", "", reasons.layout_for(links)),
+        shell.Place("/why/(?P<run_id>[0-9a-z-]+)", "", reasons.layout_for(links, portraits)),
         shell.Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links)),
     ]
     app.layout = shell.layout(places)
     shell.register(app, places)
-    for page in (bench_page, listing, one, together, sheets, wiring_page, reasons):
+    for page in (bench_page, listing, together, sheets, wiring_page, reasons):
         page.register(app, links)
-    handing.register(app.server, links)
+    one.register(app, links, portraits)
+    handing.register(app.server, links, portraits)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())
     answer_wrong_payloads(app)  # after the guard: who may not ask is not listened to

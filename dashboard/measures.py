@@ -86,6 +86,21 @@ class Measures:
         number = f"{number} {spread}" if spread else number
         return number if unit == "s" else with_unit(number, self.unit(unit))
 
+    def plain(self, value: float | None, unit: str, u_expanded: float | None = None) -> str:
+        """Return a number with its unit, to the place of its uncertainty: ``"27.2 °C"``.
+
+        Parameters
+        ----------
+        value : float or None
+            In `unit`.
+        unit : str
+            Of the program.
+        u_expanded : float, optional
+            Expanded uncertainty [same unit]; not written.
+        """
+        number = self.text(value, unit, u_expanded)
+        return number if number == DASH or unit == "s" else with_unit(number, self.unit(unit))
+
     def band(self, low: float | None, high: float | None, unit: str) -> str:
         """Return a target: ``"44 to 58 °C"``, ``"at least 6:00"``; empty for none.
 

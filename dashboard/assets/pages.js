@@ -38,9 +38,10 @@
      of before once more, and go through every part of the page. */
   let look = {};
   const asked = { lines: null, range: null, waits: 0, under_way: null };
-  function attend(figure, run, choices, narrow) {
+  function attend(figure, run, choices, narrow, shown) {
     const { theme, temp, mass } = choices || {};
-    look = { run, theme, temp, mass, narrow };
+    look = { run, theme, temp, mass, narrow, show: shown };
+    document.getElementById("run-graph")?.setAttribute("data-show", shown);
     if (asked.lines !== figure.data) {
       asked.lines = figure.data;
       asked.range = figure.data.length ? figure.layout.xaxis.range : null;
@@ -95,6 +96,21 @@
     }
     window.dash_clientside.set_props("run-exact", { children: says });
   }
+
+  // A check shows its place on the traces: its time, and as much again on both sides.
+  document.addEventListener("click", (click) => {
+    const button = click.target.closest && click.target.closest("[data-from]");
+    const plot = graph("run-graph");
+    if (!button || !plot || !plot.layout.xaxis) return;
+    const [from, to] = [Number(button.dataset.from), Number(button.dataset.to)];
+    const room = Math.max(to - from, 120);
+    const at = (t_s) => 864000000 + 1000 * t_s;
+    window.Plotly.relayout(plot, {
+      "xaxis.range[0]": at(Math.max(from - room, 0)),
+      "xaxis.range[1]": at(to + room),
+    });
+    plot.scrollIntoView({ block: "center" });
+  });
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     pages: { narrow: () => small.matches, paused: paused, ticked: ticked, attend: attend },

@@ -17,7 +17,7 @@ from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.live.sentence import symbol
 from dashboard.palette import GROUNDS, Theme, see_through
-from dashboard.runs import lanes, legend
+from dashboard.runs import lanes, legend, ribbon
 from dashboard.runs.contents import lines_of, stages_of
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import window
@@ -42,9 +42,8 @@ class Place:
     to_s: float
 
 
-def layout_for(links: Links) -> Any:
+def layout_for(links: Links, portraits: Portraits) -> Any:
     """Return the function that draws the page of a run by its id."""
-    portraits = Portraits(links)
 
     def layout(run_id: str) -> html.Div:
         try:
@@ -243,10 +242,10 @@ def evidence_figure(
     with links.open_run(run_id) as view, view.together():
         channels = [c for c in lines_of(view) if c.unit != "g" or c.id in asked]
         drawn = {c.id: window(view, c.id, None, None) for c in channels}
-        stages = stages_of(view)
+        about = ribbon.behind(view.results(), stages_of(view))
         end_s = view.duration_ns / 1e9
     theme, measures = choices.theme, choices.measures
-    made = lanes.figure(channels, drawn, stages, end_s, theme, measures, narrow=narrow)
+    made = lanes.figure(channels, drawn, about, end_s, theme, measures, narrow=narrow)
     for number, found in enumerate(places, 1):
         for place in found:
             mark_place(made["layout"], number, place, channels, theme)

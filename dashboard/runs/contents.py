@@ -15,7 +15,8 @@ from dashboard.graphs import Figure
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
-from dashboard.runs import lanes, tables
+from dashboard.runs import lanes, ribbon, tables
+from dashboard.runs.bars import draw_pieces
 from dashboard.runs.lanes import Line
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import Drawn, beside, window
@@ -28,6 +29,9 @@ from logger.store.run.view import RunView
 from logger.words.durations import exact_duration
 
 EXACT_SAYS = "Every reading of this window is drawn."
+BOTH = "both"
+SHOWS = {"temps": "Temperatures", "scales": "Scales", BOTH: "Both"}
+"""What the graph can show, by name."""
 LONGEST_S = 1e9
 """No run is as long."""
 SAMPLED_SAYS = "Sampled: the lowest and highest of each stretch. Zoom in to see every reading."
@@ -73,6 +77,13 @@ def _all_lines(view: RunView) -> list[Line]:
     ]
 
 
+def shown_of(lines: list[Line], show: str) -> list[Line]:
+    """Return the lines that are asked for; all where there are none of that sort."""
+    if show == BOTH:
+        return lines
+    return [line for line in lines if (line.unit == "g") == (show == "scales")] or lines
+
+
 def _piece(
     view: RunView, line: Line, span: tuple[float | None, float | None] = (None, None)
 ) -> Drawn:
@@ -81,7 +92,7 @@ def _piece(
 
 
 def draw_whole(
-    links: Links, run_id: str, choices: Choices, *, narrow: bool = False
+    links: Links, run_id: str, choices: Choices, *, narrow: bool = False, show: str = BOTH
 ) -> tuple[Figure, str]:
     """Return the figure of the whole run, and whether every reading is drawn.
 
@@ -95,14 +106,16 @@ def draw_whole(
         What the person chose to see.
     narrow : bool
         For a phone.
+    show : str
+        Which lines: a key of `SHOWS`.
     """
     with links.open_run(run_id, tolerant=True) as view, view.together():
-        lines = _all_lines(view)
+        lines = shown_of(_all_lines(view), show)
         drawn = {line.id: _piece(view, line) for line in lines}
         made = lanes.figure(
             lines,
             drawn,
-            stages_of(view),
+            ribbon.behind(view.results(), stages_of(view)),
             view.duration_ns / 1e9,
             choices.theme,
             choices.measures,
@@ -111,8 +124,17 @@ def draw_whole(
     return made, exactness(drawn)
 
 
-def draw_words(links: Links, run_id: str, measures: Measures) -> tuple[list[Any], list[Any]]:
-    """Return the traces of the whole run in words, and the tables.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Below:
+    """What lies below the traces: checks by stage, pieces, notes and tables."""
+
+    findings: Any
+    pieces: Any
+    tables: list[Any]
+
+
+def draw_words(links: Links, run_id: str, measures: Measures) -> tuple[list[Any], Below]:
+    """Return the traces of the whole run in words, and what lies below them.
 
     Parameters
     ----------
@@ -126,7 +148,7 @@ def draw_words(links: Links, run_id: str, measures: Measures) -> tuple[list[Any]
     with links.open_run(run_id, tolerant=True) as view, view.together():
         told = [Told(c.label, _piece(view, c).points, c.unit) for c in lines_of(view)]
         words = draw_told(told, measures, title="The traces at round times")
-        return words, tables_of(view, measures)
+        return words, below(view, measures)
 
 
 def stages_of(view: RunView) -> list[StageRow]:
@@ -139,47 +161,32 @@ def stages_of(view: RunView) -> list[StageRow]:
     ]
 
 
-def tables_of(view: RunView, measures: Measures) -> list[Any]:
-    """Return the tables of a run: findings, dwells, pours, alarms, gaps, notes."""
-    notes = [NoteRow(t_s=e.t_ns / 1e9, text=e.text) for e in view.events() if e.kind == "note"]
-    came = tables.draw_pieces_came(piece_defects(view.events()))
-    return [came, *draw_tables(view.results(), stages_of(view), notes, measures)]
-
-
-def draw_tables(
-    results: Results | None, stages: list[StageRow], notes: list[NoteRow], measures: Measures
-) -> list[Any]:
-    """Return the tables; a run without results says why.
-
-    Parameters
-    ----------
-    results : Results or None
-        What was found when the run ended.
-    stages : list of StageRow
-        With their titles.
-    notes : list of NoteRow
-        All of them.
-    measures : Measures
-        How numbers are written.
-    """
+def below(view: RunView, measures: Measures) -> Below:
+    """Return what lies below the traces of a run; without results there are only notes."""
+    events, results = view.events(), view.results()
+    notes = [NoteRow(t_s=e.t_ns / 1e9, text=e.text) for e in events if e.kind == "note"]
+    said = [tables.draw_pieces_came(piece_defects(events)), tables.draw_notes(notes)]
     if results is None:
-        return [
-            html.P(
-                "This run was not ended, so nothing is judged yet. It is judged when it ends; "
-                "a run that was cut off can be judged with: bainlog show"
-            ),
-            tables.draw_notes(notes),
-        ]
-    findings = tables.draw_findings(results.findings, stages, measures)
-    return [
-        html.H2("Findings"),
-        *(findings if isinstance(findings, list) else [findings]),
+        return Below(findings=None, pieces=None, tables=said)
+    return Below(
+        findings=tables.draw_findings(results.findings, stages_of(view), measures),
+        pieces=draw_pieces(results, measures),
+        tables=[*said, _folded(results, measures)],
+    )
+
+
+def _folded(results: Results, measures: Measures) -> html.Details | None:
+    rest = [
         tables.draw_dwells(results.immersions),
         tables.draw_pours(results.pours, measures),
         tables.draw_alarms(results.alarms),
         tables.draw_gaps(results.gaps),
-        tables.draw_notes(notes),
     ]
+    there = [table for table in rest if table is not None]
+    if not there:
+        return None
+    summary = html.Summary("Dwells, pours, alarms and gaps")
+    return html.Details([summary, *there], className="more-of")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,6 +215,7 @@ def draw_window(
     choices: Choices,
     *,
     narrow: bool = False,
+    show: str = BOTH,
 ) -> Closer:
     """Return what changes in the figure for a window.
 
@@ -223,12 +231,14 @@ def draw_window(
         What the person chose to see.
     narrow : bool
         For a phone.
+    show : str
+        Which lines: a key of `SHOWS`.
     """
     measures = choices.measures
     with links.open_run(run_id, tolerant=True) as view, view.together():
-        lines = _all_lines(view)
+        lines = shown_of(_all_lines(view), show)
         drawn = {line.id: _piece(view, line, span) for line in lines}
-        stages = stages_of(view)
+        about = ribbon.behind(view.results(), stages_of(view))
         end_s = view.duration_ns / 1e9
     shown = [0.0 if span[0] is None else span[0], end_s if span[1] is None else span[1]]
     return Closer(
@@ -236,7 +246,7 @@ def draw_window(
             {axis: packed(v) for axis, v in lanes.data_of(c, drawn[c.id], measures).items()}
             for c in lines
         ],
-        notes=lanes.notes(lines, stages, shown, choices.theme, measures, narrow=narrow),
+        notes=lanes.notes(lines, about, shown, choices.theme, measures, narrow=narrow),
         says=exactness(drawn),
     )
 

@@ -50,7 +50,7 @@ def draw_hand_on(run_id: str, *, ended: bool) -> html.Section:
         "corrected; bainlog import takes them in again."
     )
     if not ended:
-        hint = "The report comes when the run has ended. " + hint
+        hint = f"The report comes when the run has ended. {hint}"
     return html.Section(
         [
             html.H2("Hand it on"),
@@ -61,13 +61,23 @@ def draw_hand_on(run_id: str, *, ended: bool) -> html.Section:
                 className="hint",
             ),
         ],
+        id="hand-on",
         className="plate hand-on",
     )
 
 
-def register(server: flask.Flask, links: Links) -> None:
-    """Attach the two routes to a server."""
-    portraits = Portraits(links)
+def register(server: flask.Flask, links: Links, portraits: Portraits) -> None:
+    """Attach the two routes to a server.
+
+    Parameters
+    ----------
+    server : flask.Flask
+        The server.
+    links : Links
+        The way to the run files.
+    portraits : Portraits
+        Numbers of the finished runs, for the report.
+    """
 
     @server.get("/runs/<run_id>/report")
     def _report(run_id: str) -> Any:

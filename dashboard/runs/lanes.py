@@ -13,8 +13,9 @@ from dashboard.graphs import Figure
 from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
 from dashboard.palette import DASHES, GROUNDS, Theme, see_through, trace_colour
+from dashboard.runs import ribbon
+from dashboard.runs.ribbon import Behind
 from dashboard.runs.window import Drawn
-from logger.model.rows import StageRow
 
 LEAST_G = 20.0
 """A scale's lane is at least so high [g]."""
@@ -44,7 +45,7 @@ class Line:
 def figure(
     channels: list[Line],
     drawn: dict[str, Drawn],
-    stages: list[StageRow],
+    about: Behind,
     end_s: float,
     theme: Theme,
     measures: Measures,
@@ -59,8 +60,8 @@ def figure(
         In the order of the bench; one beside another is shown once its name is ticked.
     drawn : dict
         Piece of trace by the id of its line.
-    stages : list of StageRow
-        With their titles.
+    about : Behind
+        Stages, targets and events.
     end_s : float
         Length of the run [s].
     theme : str
@@ -75,11 +76,11 @@ def figure(
     layout = canvas.layout(theme, False, [0.0, 1.02 * span[1]])
     layout |= {
         "dragmode": "zoom",
-        "margin": {"l": 44, "r": 8, "t": 26, "b": 30}
+        "margin": {"l": 44, "r": 8, "t": 30, "b": 30}
         if narrow
-        else {"l": 60, "r": 24, "t": 26, "b": 34},
-        "shapes": canvas.stage_lines(stages, span, theme)[0],
-        "annotations": notes(channels, stages, span, theme, measures, narrow=narrow),
+        else {"l": 60, "r": 24, "t": 30, "b": 34},
+        "shapes": _shapes(channels, drawn, about, span[1], theme, measures),
+        "annotations": notes(channels, about, span, theme, measures, narrow=narrow),
     }
     layout["xaxis"] |= {"anchor": _axis(lanes[-1][0], "y"), "nticks": 5 if narrow else 10}
     ground = GROUNDS[theme]
@@ -94,9 +95,12 @@ def figure(
             "anchor": "x",
             "tickfont": {"size": 14, "color": ground.soft},
         }
-        if number > 1:
-            include = _least_range(scales[number - 2], drawn, measures)
-            layout[_axis(number, "yaxis")]["autorangeoptions"] = {"include": include}
+        include = (
+            _least_range(scales[number - 2], drawn, measures)
+            if number > 1
+            else [float(measures.number(edge, "degC")) for edge in about.edges_c]
+        )
+        layout[_axis(number, "yaxis")]["autorangeoptions"] = {"include": include}
     traces = []
     for channel in channels:
         trace = _trace(channel, theme, _lane_of(channel, channels))
@@ -105,9 +109,25 @@ def figure(
     return {"data": traces, "layout": layout}
 
 
+def _shapes(
+    channels: list[Line],
+    drawn: dict[str, Drawn],
+    about: Behind,
+    end_s: float,
+    theme: Theme,
+    measures: Measures,
+) -> list[Figure]:
+    warm = [c for c in channels if c.unit == "degC" and c.beside is None]
+    values = [v[np.isfinite(v)] for c in warm for v in [drawn[c.id].points.value]]
+    ends = [float(end) for v in values if v.size for end in (v.min(), v.max())]
+    axes = {c.id: (c.role, axis_of(c, channels)) for c in warm}
+    reach = (min(ends), max(ends)) if ends else (0.0, 0.0)
+    return ribbon.shapes(about, axes, end_s, reach, theme, measures)
+
+
 def notes(
     channels: list[Line],
-    stages: list[StageRow],
+    about: Behind,
     span: Sequence[float],
     theme: Theme,
     measures: Measures,
@@ -120,8 +140,8 @@ def notes(
     ----------
     channels : list of Line
         In the order of the bench.
-    stages : list of StageRow
-        With their titles.
+    about : Behind
+        Stages, targets and events.
     span : sequence of float
         Window of run time [s].
     theme : str
@@ -131,11 +151,7 @@ def notes(
     narrow : bool
         For a phone.
     """
-    letters = canvas.NARROW_LETTERS if narrow else canvas.NAME_LETTERS
-    reach = [s for s in stages if _is_within(s, span)]
-    _, names = canvas.stage_lines(reach, span, theme, letters)
-    for name in names:
-        name["text"] = html.escape(name["text"])
+    names = ribbon.names(about, span, theme, narrow=narrow)
     titles = [
         {
             "xref": "paper",
@@ -151,12 +167,6 @@ def notes(
         for _, (_, high), title in _lanes(channels, measures)
     ]
     return names + titles
-
-
-def _is_within(stage: StageRow, span: Sequence[float]) -> bool:
-    """Whether a stage that was begun lies in a window at least in part."""
-    start_s, end_s = stage.start_s, stage.end_s
-    return start_s is not None and start_s < span[1] and (end_s is None or end_s > span[0])
 
 
 def data_of(channel: Line, drawn: Drawn, measures: Measures) -> Figure:

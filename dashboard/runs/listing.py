@@ -49,7 +49,7 @@ def layout() -> html.Div:
                 placeholder="sheet, ingredient, lot, defect, note…",
             ),
             html.Div(
-                className="filters in-a-row",
+                className="filters in-a-row slides",
                 role="group",
                 **{"aria-label": "Filters"},
                 children=[

@@ -1,38 +1,35 @@
-"""The page of one run: whole trace, findings by stage, dwells, alarms, notes, how it came out.
+"""The page of one run: the verdict, the traces, findings by stage, pieces, how it came out.
 
-The traces come first, words and tables after them. Zooming asks a route for what the window shows,
-and the browser puts the answer into the graph by itself: by way of a callback it took twice as
-long. The answer says whether it is every reading.
+The verdict comes first, then the traces; words and tables follow once they are drawn. Zooming asks
+a route for what the window shows, and the browser puts the answer into the graph by itself: by way
+of a callback it took twice as long. The answer says whether it is every reading.
 """
 
+import contextlib
 import threading
 import uuid
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+import dash_mantine_components as dmc
 import flask
 from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard.graphs import blank_graph
+from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live.acts import draw_acts, draw_move_dialog
 from dashboard.live.commands import Command, carry_out
-from dashboard.live.sentence import symbol
-from dashboard.runs import legend, outcome
-from dashboard.runs.card import came_out, said_of
-from dashboard.runs.contents import (
-    draw_whole,
-    draw_window,
-    draw_words,
-    span_of,
-    tables_of,
-)
+from dashboard.measures import Measures
+from dashboard.runs import contents, legend, outcome
 from dashboard.runs.handing import draw_hand_on
+from dashboard.runs.head import draw_came, draw_checks, draw_head, draw_said
 from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
+from logger.model.finding import Results
 from logger.store.folder.entries import RunEntry, describe
-from logger.words.durations import clock
 
 
 def layout_for(links: Links) -> Any:
@@ -41,11 +38,11 @@ def layout_for(links: Links) -> Any:
     def layout(run_id: str) -> html.Div:
         try:
             with links.open_run(run_id, tolerant=True) as view:
-                entry = describe(view, run_id)
+                entry, results = describe(view, run_id), view.results()
                 form = outcome.draw_form(view.outcome(), view.sheet().sheet.defects)
         except (BainlogError, ValueError) as cause:
             return _missing(str(cause))
-        return _page(entry, form)
+        return _page(entry, results, form)
 
     return layout
 
@@ -61,70 +58,27 @@ def _missing(why: str) -> html.Div:
     )
 
 
-def _page(entry: RunEntry, form: html.Section) -> html.Div:
-    facts = " · ".join(
-        [
-            entry.started[:16].replace("T", " "),
-            clock(entry.duration_ns / 1e9),
-            *said_of(entry),
-            f"run {entry.run_id}",
-        ]
-    )
+def _page(entry: RunEntry, results: Results | None, form: html.Section) -> html.Div:
     return html.Div(
-        className="plain-page wide",
+        className="plain-page wide run-page",
         children=[
+            *(dcc.Store(id=f"run-{name}") for name in ("told", "command", "done", "drawn")),
             dcc.Store(id="run-id", data=entry.run_id),
-            dcc.Store(id="run-told"),
-            dcc.Store(id="run-command"),
-            dcc.Store(id="run-done"),
-            dcc.Store(id="run-drawn"),
-            html.H1(f"{entry.sheet}, revision {entry.revision}"),
-            html.P(facts, className="soft"),
             draw_damage(entry),
+            draw_head(entry, results),
+            _traces(),
             html.Div(
                 [
-                    html.Div(draw_came(entry), id="run-came"),
+                    html.Div(id="run-findings"),
                     html.Div(
                         [
-                            dcc.Link(
-                                "Why it came out so",
-                                href=f"/why/{entry.run_id}",
-                                className="key small",
-                            ),
-                            dcc.Link(
-                                "A sheet from this run",
-                                href=f"/sheets?run={entry.run_id}",
-                                className="key small",
-                            ),
+                            html.Div(id="run-pieces"),
+                            form,
+                            html.Div(id="run-tables", className="run-tables"),
+                            html.Div(id="run-acts"),
                         ],
-                        className="answers wrap",
+                        className="run-side",
                     ),
-                ],
-                className="answers spread-out wrap",
-            ),
-            html.Section(
-                className="plate run-strip",
-                children=[
-                    html.Div(
-                        [
-                            html.H2("Traces"),
-                            html.P(id="run-exact", className="soft", role="status"),
-                            html.Button(
-                                "Whole run", id="run-whole", type="button", className="chip strong"
-                            ),
-                        ],
-                        className="strip-head",
-                    ),
-                    blank_graph("run-graph", "run-graph"),
-                    html.P("Drag across the traces to look closer.", className="soft"),
-                    legend.layout("run-graph"),
-                    html.Div(id="run-words"),
-                ],
-            ),
-            html.Div(
-                [
-                    html.Div(id="run-tables", className="run-tables"),
-                    html.Div([form, html.Div(id="run-acts")], className="run-side"),
                 ],
                 className="run-below",
             ),
@@ -135,13 +89,51 @@ def _page(entry: RunEntry, form: html.Section) -> html.Div:
     )
 
 
+def _traces() -> html.Section:
+    return html.Section(
+        className="plate run-strip",
+        children=[
+            html.Div(
+                [
+                    html.H2("Traces"),
+                    html.P(id="run-exact", className="soft", role="status"),
+                    html.Button(
+                        "Whole run", id="run-whole", type="button", className="chip strong"
+                    ),
+                    dmc.SegmentedControl(
+                        id="run-show",
+                        value="temps",
+                        data=[{"value": k, "label": v} for k, v in contents.SHOWS.items()],
+                        className="segments",
+                        attributes={"root": {"aria-label": "What the graph shows"}},
+                    ),
+                ],
+                className="strip-head",
+            ),
+            blank_graph("run-graph", "run-graph"),
+            legend.layout("run-graph"),
+            html.Div(id="run-words"),
+        ],
+    )
+
+
 def draw_damage(entry: RunEntry) -> html.Div:
     """Say what of the run's file is damaged and therefore not on the page."""
     return html.Div([html.P(sentence) for sentence in entry.damage], className="run-damage")
 
 
-def register(app: Dash, links: Links) -> None:
-    """Attach the page's callbacks to an app."""
+def register(app: Dash, links: Links, portraits: Portraits) -> None:
+    """Attach the page's callbacks to an app.
+
+    Parameters
+    ----------
+    app : Dash
+        The app.
+    links : Links
+        The way to recorder and run files.
+    portraits : Portraits
+        Numbers of the finished runs, for the cause of a rejected one.
+    """
     gate = threading.Lock()
     legend.register(app, "run-graph")
     app.clientside_callback(
@@ -150,6 +142,7 @@ def register(app: Dash, links: Links) -> None:
         State("run-id", "data"),
         State("choices", "data"),
         State("narrow", "data"),
+        State("run-show", "value"),
     )
 
     @app.callback(
@@ -161,18 +154,23 @@ def register(app: Dash, links: Links) -> None:
         Input("choices", "data"),
         Input("run-whole", "n_clicks"),
         Input("run-done", "data"),
+        Input("run-show", "value"),
         State("run-id", "data"),
     )
-    def _whole(narrow: Any, choices: Any, _clicks: Any, done: Any, run_id: str) -> Any:
+    def _whole(narrow: Any, choices: Any, _clicks: Any, done: Any, show: Any, run_id: str) -> Any:
         refused = isinstance(done, dict) and ctx.triggered_id == "run-done" and not done.get("do")
         if narrow is None or refused:  # not measured yet, which comes at once; or nothing changed
             raise PreventUpdate
         with gate:
-            figure, says = draw_whole(links, run_id, Choices.of(choices), narrow=bool(narrow))
+            figure, says = contents.draw_whole(
+                links, run_id, Choices.of(choices), narrow=bool(narrow), show=str(show)
+            )
         return figure, *legend.draw(figure), says, uuid.uuid4().hex
 
     @app.callback(
         Output("run-words", "children"),
+        Output("run-findings", "children"),
+        Output("run-pieces", "children"),
         Output("run-tables", "children"),
         Output("run-acts", "children"),
         Input("run-drawn", "data"),
@@ -182,8 +180,21 @@ def register(app: Dash, links: Links) -> None:
     )
     def _words(_drawn: Any, run_id: str, choices: Any) -> Any:
         with gate:
-            words, tables = draw_words(links, run_id, Choices.of(choices).measures)
-            return words, tables, draw_done(links, run_id)
+            words, below = contents.draw_words(links, run_id, Choices.of(choices).measures)
+            found = (below.findings, below.pieces, below.tables)
+            return words, *found, draw_done(links, run_id)
+
+    @app.callback(
+        Output("run-says", "children"),
+        Output("run-checks", "children"),
+        Input("run-drawn", "data"),
+        Input("run-told", "data"),
+        State("run-id", "data"),
+        State("choices", "data"),
+        prevent_initial_call=True,
+    )
+    def _verdict(_drawn: Any, _told: Any, run_id: str, choices: Any) -> Any:
+        return draw_verdict(links, portraits, run_id, Choices.of(choices).measures)
 
     app.clientside_callback(ClientsideFunction("bench", "said"), Input("run-done", "data"))
 
@@ -236,7 +247,7 @@ def register(app: Dash, links: Links) -> None:
             return no_update, no_update
         with gate, links.open_run(run_id, tolerant=True) as view:
             entry = describe(view, run_id)
-            return draw_came(entry), tables_of(view, Choices.of(choices).measures)
+            return draw_came(entry), contents.below(view, Choices.of(choices).measures).tables
 
 
 def draw_done(links: Links, run_id: str) -> Any:
@@ -254,9 +265,35 @@ def draw_done(links: Links, run_id: str) -> Any:
     if results is None or not results.acts:
         return None
     acts = sorted(results.acts, key=lambda act: act.at_ns)
-    return html.Section(
-        [html.H2("What was done"), *draw_acts(acts, run_id)], className="plate acts-of-run"
+    return html.Details(
+        [html.Summary(f"What was done ({len(acts)})"), *draw_acts(acts, run_id)],
+        className="more-of acts-of-run",
     )
+
+
+def draw_verdict(
+    links: Links, portraits: Portraits, run_id: str, measures: Measures
+) -> tuple[list[Any], Sequence[Any]]:
+    """Draw the verdict and the checks behind it; of a rejected run also its first cause.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the run files.
+    portraits : Portraits
+        Numbers of the finished runs, for the cause.
+    run_id : str
+        The run.
+    measures : Measures
+        How numbers are written.
+    """
+    with links.open_run(run_id, tolerant=True) as view:
+        entry, results = describe(view, run_id), view.results()
+    why = None
+    if entry.outcome == "rejected" and results is not None:
+        with contextlib.suppress(BainlogError, ValueError):
+            why = portraits.why(run_id)
+    return draw_said(entry, results, why, measures), draw_checks(results, measures)
 
 
 def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> None:
@@ -267,7 +304,11 @@ def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> 
             with gate:
                 narrow = asked.get("narrow") == "true"
                 look = Choices.of(asked)
-                return asdict(draw_window(links, run_id, span_of(asked), look, narrow=narrow))
+                show = asked.get("show", contents.BOTH)
+                span = contents.span_of(asked)
+                return asdict(
+                    contents.draw_window(links, run_id, span, look, narrow=narrow, show=show)
+                )
         except BainlogError as cause:
             return flask.Response(f"{cause}\n", status=404, mimetype="text/plain")
 
@@ -275,9 +316,3 @@ def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> 
 def _told(said: str) -> Any:
     """A fresh mark after something was saved, so that the page is read again."""
     return uuid.uuid4().hex if said == outcome.SAVED else no_update
-
-
-def draw_came(entry: RunEntry) -> html.P:
-    """Draw how a run came out, with its defects."""
-    look, word = came_out(entry)
-    return html.P([symbol(look), html.Span(word)], className=f"run-out look-{look}")

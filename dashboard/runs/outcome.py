@@ -4,6 +4,7 @@ The recorder writes, never this page. Without a recorder the page says which com
 """
 
 from collections.abc import Mapping
+from typing import Any
 
 import dash_mantine_components as dmc
 from dash import html
@@ -19,55 +20,77 @@ SAVED = "Saved."
 
 
 def draw_form(outcome: Outcome, defects: list[str]) -> html.Section:
-    """Draw the form, filled with what was said before."""
+    """Draw the form, filled with what was said before; open while nothing was said."""
+    said = outcome.outcome is not None
     return html.Section(
-        className="plate form",
+        className="form",
         children=[
             html.H2("How it came out"),
-            dmc.RadioGroup(
-                id="out-came",
-                value=outcome.outcome,
-                label="This batch is",
-                size="lg",
-                children=dmc.Group(
-                    [
-                        dmc.Radio(label=word, value=word, size="lg")
-                        for word in ("accepted", "rejected")
-                    ],
-                    mt="xs",
-                    gap="xl",
-                ),
+            html.P(outcome.note, className="run-note"),
+            html.Details(
+                [
+                    html.Summary("Change how it came out" if said else "Say how it came out"),
+                    *_fields(outcome, defects),
+                ],
+                open=not said,
+                className="more-of",
             ),
-            dmc.CheckboxGroup(
-                id="out-defects",
-                value=list(outcome.defects),
-                label="What is wrong with it",
-                size="lg",
-                mt="md",
-                children=html.Div(
-                    [dmc.Checkbox(label=name, value=name, size="lg") for name in defects],
-                    className="defects",
-                ),
+            html.Details(
+                [
+                    html.Summary("Add a note"),
+                    dmc.Textarea(
+                        id="late-note",
+                        label="Note",
+                        size="md",
+                        autosize=True,
+                        minRows=2,
+                        attributes=LIMIT,
+                    ),
+                    html.Button("Save note", id="late-save", type="button", className="key small"),
+                ],
+                className="more-of",
             ),
-            dmc.Textarea(
-                id="out-text",
-                label="In your own words",
-                value=outcome.note,
-                size="lg",
-                autosize=True,
-                minRows=2,
-                attributes=LIMIT,
-                mt="md",
-            ),
-            html.Button("Save", id="out-save", type="button", className="key main"),
-            html.H2("Add a note"),
-            dmc.Textarea(
-                id="late-note", label="Note", size="lg", autosize=True, minRows=2, attributes=LIMIT
-            ),
-            html.Button("Save note", id="late-save", type="button", className="key"),
             html.P(id="out-said", role="status", className="said"),
         ],
     )
+
+
+def _fields(outcome: Outcome, defects: list[str]) -> list[Any]:
+    return [
+        dmc.RadioGroup(
+            id="out-came",
+            value=outcome.outcome,
+            label="This batch is",
+            size="md",
+            children=dmc.Group(
+                [dmc.Radio(label=word, value=word, size="md") for word in ("accepted", "rejected")],
+                mt="xs",
+                gap="xl",
+            ),
+        ),
+        dmc.CheckboxGroup(
+            id="out-defects",
+            value=list(outcome.defects),
+            label="What is wrong with it",
+            size="md",
+            mt="md",
+            children=html.Div(
+                [dmc.Checkbox(label=name, value=name, size="md") for name in defects],
+                className="defects",
+            ),
+        ),
+        dmc.Textarea(
+            id="out-text",
+            label="In your own words",
+            value=outcome.note,
+            size="md",
+            autosize=True,
+            minRows=2,
+            attributes=LIMIT,
+            mt="md",
+        ),
+        html.Button("Save", id="out-save", type="button", className="key small"),
+    ]
 
 
 def save_outcome(links: Links, run_id: str, came: str | None, defects: list[str], text: str) -> str:

@@ -9,12 +9,11 @@ from typing import Any
 
 from dash import html
 
-from dashboard.live.numbers import VERDICTS
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
+from dashboard.runs import verdict
 from logger.model.finding import Finding
 from logger.model.rows import AlarmRow, GapRow, ImmersionRow, NoteRow, PourRow, StageRow
-from logger.words.digits import DASH
 from logger.words.durations import clock, duration_text
 from logger.words.verdicts import verdict_of, verdict_text
 
@@ -25,7 +24,7 @@ MOST_GAPS = 15
 
 
 def draw_findings(findings: list[Finding], stages: list[StageRow], measures: Measures) -> Any:
-    """Draw one table a stage, in the order of the stages.
+    """Draw the checks of each stage, in order; those of a stage where one was not met are open.
 
     Parameters
     ----------
@@ -38,22 +37,49 @@ def draw_findings(findings: list[Finding], stages: list[StageRow], measures: Mea
     """
     if not findings:
         return html.P("Nothing was judged in this run.", className="soft")
-    order = [stage.id for stage in stages]
-    ids = sorted({f.stage for f in findings}, key=lambda i: order.index(i) if i in order else 99)
-    titles = {stage.id: stage.title or stage.id for stage in stages}
-    return [
-        _table(
-            titles.get(stage, stage or "Whole run"),
-            ["Check", "Verdict", "Found", "Target", "Evidence"],
-            [_finding(f, measures) for f in findings if f.stage == stage],
-        )
-        for stage in ids
+    rows = {stage.id: stage for stage in stages}
+    order = list(rows)
+    ids = sorted({f.stage for f in findings}, key=lambda i: order.index(i) if i in rows else 99)
+    missed = any(f.verdict == "not met" for f in findings)
+    aside = "open where something was not met" if missed else "all folded: nothing was not met"
+    return html.Section(
+        [
+            html.H2(["Findings by stage", html.Span(aside, className="aside")]),
+            *(_stage([f for f in findings if f.stage == i], rows.get(i), measures) for i in ids),
+        ],
+        className="stages-found",
+    )
+
+
+def _stage(findings: list[Finding], stage: StageRow | None, measures: Measures) -> html.Details:
+    count = verdict.counted(findings)
+    marks = [
+        html.Span([symbol(look), html.Span(f"{count[name]} {word}")], className=f"look-{look}")
+        for name, (look, word) in verdict.STANDINGS.items()
+        if name in count
     ]
+    took_s = None
+    if stage is not None and stage.start_s is not None and stage.end_s is not None:
+        took_s = stage.end_s - stage.start_s
+    return html.Details(
+        [
+            html.Summary(
+                [
+                    html.Span(stage.title if stage else "Whole run", className="stage-name"),
+                    html.Span(marks, className="stage-marks"),
+                    html.Span("" if took_s is None else clock(took_s), className="stage-took"),
+                ]
+            ),
+            html.Ul([_finding(f, measures) for f in findings], className="finds"),
+        ],
+        open="not met" in count,
+        className="stage-of",
+    )
 
 
-def _finding(found: Finding, measures: Measures) -> list[Any]:
-    look, _ = VERDICTS.get(found.verdict, ("none", ""))
-    verdict = verdict_of(
+def _finding(found: Finding, measures: Measures) -> html.Li:
+    look, _ = verdict.STANDINGS[verdict.standing(found)]
+    word = verdict_of(
         found.verdict,
         value=found.value,
         u_expanded=found.expanded_uncertainty,
@@ -62,13 +88,19 @@ def _finding(found: Finding, measures: Measures) -> list[Any]:
         assumed=found.assumed,
     )
     name = found.check if found.piece is None else f"{found.check}, piece {found.piece}"
-    return [
-        name,
-        html.Span([symbol(look), html.Span(verdict)], className=f"verdict look-{look}"),
-        measures.value(found.value, found.unit, found.expanded_uncertainty),
-        measures.band(found.low, found.high, found.unit) or DASH,
-        found.evidence,
-    ]
+    target = measures.band(found.low, found.high, found.unit)
+    value = measures.value(found.value, found.unit, found.expanded_uncertainty)
+    unsure = found.verdict == "undecided" and found.expanded_uncertainty is None and bool(target)
+    adds = unsure and found.value is not None
+    return html.Li(
+        [
+            html.Span(name[:1].upper() + name[1:], className="find-name"),
+            html.Span(found.evidence if found.value is None else value, className="find-value"),
+            html.Span(f"target {target}" if target else "", className="find-target soft"),
+            html.Span([symbol(look), html.Span(word)], className=f"verdict look-{look}"),
+            html.Span(found.evidence, className="find-more soft") if adds else None,
+        ]
+    )
 
 
 def draw_dwells(immersions: list[ImmersionRow]) -> Any:

@@ -1,8 +1,8 @@
-"""Every page but the live one, in dark and light, on a tablet and a phone.
+"""Every page but the live one, in dark and light, on a tablet, upright tablets and a phone.
 
-axe finds nothing (WCAG 2.2, levels A and AA), nothing is wider than the screen, and a picture of
-each lies in ``.artifacts`` to be looked at. `open_page` fails on a request to another machine and
-on any complaint in the console.
+axe finds nothing (WCAG 2.2, levels A and AA), nothing is wider than the screen, nothing scrolls
+but the page itself, and a picture of each lies in ``.artifacts`` to be looked at. `open_page` fails
+on a request to another machine and on any complaint in the console.
 """
 
 import pytest
@@ -19,19 +19,41 @@ DRAWN = """
 """
 """All graphs are drawn as wide as they have room, and nothing is wider than the screen."""
 
+SIZES = ((1280, 800), (1024, 800), (800, 1280), (768, 1024), (390, 844))
+SCROLLS = """
+() => [...document.querySelectorAll("#page *")].filter((part) => {
+  const look = getComputedStyle(part);
+  const may = (way) => way === "auto" || way === "scroll";
+  return part.tagName !== "TEXTAREA" && !part.closest(".slides")
+    && ((may(look.overflowX) && part.scrollWidth > part.clientWidth + 1)
+      || (may(look.overflowY) && part.scrollHeight > part.clientHeight + 1));
+}).map((part) => part.className)
+"""
+"""Parts with a scroll bar of their own; a row of chips on a phone may slide."""
+CUT = """
+() => [...document.querySelectorAll("h1, h2, h3, button, .key, .pill, summary")]
+  .filter((part) => part.offsetParent && part.scrollWidth > part.clientWidth + 1
+    && getComputedStyle(part).display !== "inline")
+  .map((part) => part.textContent)
+"""
+"""Headings, buttons and the like whose text is cut."""
+
 
 @pytest.mark.parametrize(
-    "name", ["start", "runs", "run", "why", "compare", "sheets", "instruments", "no-such-page"]
+    "name",
+    ["start", "runs", "run", "good-run", "why", "compare", "sheets", "instruments", "no-such-page"],
 )
 def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violations, shoot, name):
     paths = {
         "start": "",
         "run": f"runs/{shelf.bad}",
+        "good-run": f"runs/{shelf.good[0]}",
         "why": f"why/{shelf.bad}",
         "compare": f"compare?runs={','.join([*shelf.good[:2], shelf.bad])}",
     }
     page = open_page(shelf_screen.url + paths.get(name, name))
     page.locator("h1, .say").first.wait_for()
+    page.locator(".stage-of").first.wait_for() if name in LOOKS else None
     page.wait_for_load_state("networkidle") if name != "start" else None
     page.wait_for_function(DRAWN)
     for theme in ("dark", "light"):
@@ -41,12 +63,40 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
         page.wait_for_function(DRAWN)
         shoot(page, f"{name}-{theme}-tablet")
         assert violations(page) == []
-    page.set_viewport_size({"width": 390, "height": 844})
-    page.reload()
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_function(DRAWN)
+        assert page.evaluate(SCROLLS) == [], width
+        assert page.evaluate(CUT) == [], width
+        if name in LOOKS:
+            LOOKS[name](page, width)
     for theme in ("light", "dark"):
         if theme == "dark":
             page.click("[data-choice=theme]")
             page.wait_for_function("() => document.documentElement.dataset.theme === 'dark'")
-        page.locator("h1, .say").first.wait_for()
         page.wait_for_function(DRAWN)
         shoot(page, f"{name}-{theme}-phone")
+
+
+def height_of(page):
+    return page.evaluate("document.documentElement.scrollHeight")
+
+
+def run_is_short(page, width):
+    """A run's page: one accent button; short where nothing was missed, else the worst in sight."""
+    assert page.locator(".key.main:visible").count() <= 1
+    bad = page.locator(".fl.bad")
+    open_stages = page.locator(".stage-of[open]")
+    red = page.locator(".stage-of:has(.stage-marks .look-stop)")
+    assert open_stages.count() == red.count()
+    if bad.count():
+        if width == 1280:
+            box = bad.first.bounding_box()
+            assert box["y"] + box["height"] < 800
+            assert height_of(page) < 2500
+    elif width in (1280, 800):
+        assert height_of(page) < {1280: 1500, 800: 2500}[width]
+
+
+LOOKS = {"run": run_is_short, "good-run": run_is_short}
+"""What else is asked of a page at each width."""

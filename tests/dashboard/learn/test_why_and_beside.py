@@ -8,6 +8,7 @@ from dashboard.learn import reasons, together
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
+from dashboard.palette import GROUNDS
 from dashboard.runs import listing
 from dashboard.stores import Choices
 
@@ -23,7 +24,9 @@ def test_evidence_is_marked_at_its_time_in_the_lane_of_its_channel(links, shelf)
     assert any(places)
     made, words = reasons.evidence_figure(links, shelf.bad, places, Choices())
     go.Figure(made)
+    accent = GROUNDS["dark"].accent
     boxes = [s for s in made["layout"]["shapes"] if s["type"] == "rect"]
+    boxes = [box for box in boxes if box["line"].get("color") == accent]
     wanted = [place for cause in places for place in cause]
     assert [b["x0"] for b in boxes] == [canvas.x_of(place.from_s) for place in wanted]
     assert all(box["yref"].endswith("domain") or box["yref"] == "paper" for box in boxes)

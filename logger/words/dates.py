@@ -1,0 +1,26 @@
+"""Moments of the wall clock, as a person reads them.
+
+Pure text out of ISO 8601; the same in every country's settings. A text that is no time is returned
+as it is.
+"""
+
+import datetime
+from collections.abc import Callable
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def moment_text(iso: str) -> str:
+    """Write a moment: ``"3 Sep 2025, 09:14"`` for ``2025-09-03T09:14:00+02:00``."""
+    return _written(iso, lambda at: f"{_date(at)} {at.year}, {at:%H:%M}")
+
+
+def _date(at: datetime.datetime) -> str:
+    return f"{at.day} {_MONTHS[at.month - 1]}"
+
+
+def _written(iso: str, write: Callable[[datetime.datetime], str]) -> str:
+    try:
+        return write(datetime.datetime.fromisoformat(iso))
+    except ValueError:
+        return iso
