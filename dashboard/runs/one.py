@@ -75,7 +75,10 @@ def _page(entry: RunEntry, results: Results | None, form: html.Section) -> html.
                             html.Div(id="run-pieces"),
                             form,
                             html.Div(id="run-tables", className="run-tables"),
-                            html.Div(id="run-acts"),
+                            html.Details(
+                                [html.Summary("What was done"), html.Div(id="run-acts")],
+                                className="more-of acts-of-run",
+                            ),
                         ],
                         className="run-side",
                     ),
@@ -265,10 +268,7 @@ def draw_done(links: Links, run_id: str) -> Any:
     if results is None or not results.acts:
         return None
     acts = sorted(results.acts, key=lambda act: act.at_ns)
-    return html.Details(
-        [html.Summary(f"What was done ({len(acts)})"), *draw_acts(acts, run_id)],
-        className="more-of acts-of-run",
-    )
+    return draw_acts(acts, run_id)
 
 
 def draw_verdict(

@@ -265,6 +265,7 @@ def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, 
     assert (came.outcome, came.defects, came.note) == ("rejected", ("greasy",), "cooled too fast")
     page.click("#toast a")
     expect(page.locator("#run-came")).to_contain_text("rejected: greasy")
+    page.click("text=Change how it came out")
     expect(page.locator("#out-save")).to_be_visible()
 
 
@@ -301,6 +302,7 @@ def test_a_finished_run_is_corrected_on_its_page(page, table, eventually, violat
     page.click("#do-end")
     page.click("#end-go")
     page.click("#toast a")
+    page.click("text=What was done")
     page.locator("#run-acts").get_by_role("button", name="Move: start of Pour").click()
     expect(page.locator("#move-time")).to_be_focused()
     page.keyboard.type("0:02")
