@@ -1,7 +1,6 @@
 """Everything that can be wrong with a batch sheet: one line with file, key, found and expected."""
 
 import csv
-import subprocess
 import sys
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
 from logger.science.fats.fatfile import builtin_fats
+from tests.cli.inside import inside
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 FATS = builtin_fats()
@@ -170,10 +170,7 @@ def test_a_frozen_copy_with_plain_numbers_still_reads():
 )
 def test_the_command_ends_with_two_and_that_line_alone(tmp_path, old, new, says):
     (tmp_path / NAME).write_text(GOOD.replace(old, new, 1))
-    done = subprocess.run(
-        [BAINLOG, "sheet", "check", NAME, "--data", "data"],
-        cwd=tmp_path, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+    done = inside(tmp_path, "sheet", "check", NAME, "--data", "data")
     assert done.returncode == 2
     assert done.stdout == ""
     assert done.stderr.count("\n") == 1

@@ -2,7 +2,6 @@
 
 import functools
 import json
-import os
 import shutil
 import signal
 import subprocess
@@ -15,6 +14,7 @@ from click.testing import CliRunner
 from logger.control.client import Client, GoneError
 from logger.model.files import bench_from_text
 from logger.store.folder.datafolder import DataFolder
+from tests.cli.inside import apart, ran
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 
@@ -27,17 +27,6 @@ id = "skin"
 kind = "set"
 dwell = { low = "1 min", high = "3 min" }
 """
-
-
-def ran(folder, *words, code=0):
-    """Run a command on a data folder of its own; return exit code, output and error."""
-    done = subprocess.run(
-        [BAINLOG, *map(str, words)],
-        env={**os.environ, "BAINLOG_DATA": str(folder / "data"), "COLUMNS": "200"},
-        cwd=folder, capture_output=True, text=True, check=False,
-    )  # fmt: skip
-    assert done.returncode == code, done.stdout + done.stderr
-    return done
 
 
 @pytest.fixture
@@ -143,6 +132,12 @@ def test_wrong_input_ends_with_two_and_a_line(bainlog, words, says):
     done = bainlog(*words, code=2)
     assert says in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_process_of_its_own_ends_as_the_commands_within_the_tests_do(tmp_path):
+    words = ("import", "none.csv", "--sheet", "none.toml")
+    assert apart(tmp_path, *words, code=2) == ran(tmp_path, *words, code=2)
+    assert apart(tmp_path, "runs") == ran(tmp_path, "runs")
 
 
 def test_help_names_every_command_and_each_has_its_own(bainlog):

@@ -14,6 +14,7 @@ from logger.model.files import bench_from_text
 from logger.model.sheet import Sheet, SheetHead
 from logger.watch.engine.contract import Batch, Context, Outbox
 from logger.watch.sensors.probe import Probe
+from tests.cli.inside import inside
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 
@@ -88,9 +89,6 @@ def test_a_plunge_test_is_written_dated_into_the_bench_file_and_used_from_then_o
     ],
 )
 def test_a_check_that_makes_no_sense_is_refused(tmp_path, words, says):
-    done = subprocess.run(
-        [BAINLOG, "sensor-check", "fat", *words, "--data", tmp_path],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+    done = inside(tmp_path, "sensor-check", "fat", *words, "--data", tmp_path)
     assert done.returncode == 2
     assert says in done.stderr

@@ -1,7 +1,6 @@
 """A slab test from the command line: what it says, refuses and keeps, and who uses it then."""
 
 import json
-import subprocess
 import sys
 from pathlib import Path
 
@@ -10,6 +9,7 @@ import pytest
 from logger.cli.main import group
 from logger.model.errors import InputError
 from logger.store.folder.datafolder import DataFolder
+from tests.cli.inside import inside
 from tests.skin_sheet import SHEET
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
@@ -97,10 +97,8 @@ def test_nonsense_is_refused_in_a_line_and_nothing_is_kept(bainlog, tmp_path, wo
 
 
 def test_a_refused_test_ends_with_two(tmp_path):
-    done = subprocess.run(
-        [BAINLOG, "slab", "1 min=0.3 mm", *OPTIONS, "--bath", "20 degC", "--data", tmp_path],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+    words = ("slab", "1 min=0.3 mm", *OPTIONS, "--bath", "20 degC", "--data", tmp_path)
+    done = inside(tmp_path, *words)
     assert done.returncode == 2
     assert done.stderr.startswith("bainlog: slab test: number of slab readings is 1; at least 3")
 
