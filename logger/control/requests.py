@@ -33,7 +33,9 @@ Defects = Annotated[list[Name], Field(max_length=100)]
 class Request(BaseModel):
     """Anything that can be asked; unknown keys and other types are refused."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid", strict=True, frozen=True, allow_inf_nan=False, defer_build=True
+    )
     do: ClassVar[str]
 
 
@@ -152,7 +154,9 @@ class PieceCame(BaseModel):
 class ResultSaid(BaseModel):
     """A result that the sheet declares, in the unit of the sheet."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        extra="forbid", strict=True, frozen=True, allow_inf_nan=False, defer_build=True
+    )
     name: Name
     value: Annotated[float, Field(ge=-MOST_VALUE, le=MOST_VALUE)]
     unit: Word = ""

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d, minimum_filter1d
-from scipy.signal import lfilter
+from scipy.linalg import solve_banded
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -116,7 +116,7 @@ def weigh(scale: Scale, load: Load, times_s: Array, rng: np.random.Generator) ->
     period_s = float(times_s[1] - times_s[0]) if len(times_s) > 1 else 0.1
     true_g = load.at(times_s)
     keep = float(np.exp(-period_s / scale.lag_s))
-    filtered = lfilter([1.0 - keep], [1.0, -keep], true_g, zi=[keep * true_g[0]])[0]
+    filtered = _lagged(true_g, keep)
     noise_g = np.full(len(times_s), scale.noise_g)
     for from_s, to_s, sd_g in load.shaken:
         noise_g[slice(*np.searchsorted(times_s, (from_s, to_s)))] += sd_g
@@ -133,6 +133,15 @@ def weigh(scale: Scale, load: Load, times_s: Array, rng: np.random.Generator) ->
     calm_g = max(2.0 * scale.step_g, 5.0 * scale.noise_g)
     value_g = np.round((shown - tared) / scale.step_g) * scale.step_g
     return Weighings(value_g=value_g, stable=stable_marks(shown, period_s, calm_g), net=net)
+
+
+def _lagged(true_g: Array, keep: float) -> Array:
+    """Return values behind a lag of first order: each keeps a share of the one before [1]."""
+    steps = np.vstack((np.ones(len(true_g)), np.full(len(true_g), -keep)))
+    driven = (1.0 - keep) * true_g
+    driven[0] += keep * true_g[0]
+    lagged: Array = solve_banded((1, 0), steps, driven)
+    return lagged
 
 
 def stable_marks(shown_g: Array, period_s: float, calm_g: float) -> Flags:
