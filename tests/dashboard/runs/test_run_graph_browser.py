@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from dashboard.runs.contents import EXACT_SAYS, SAMPLED_SAYS
-from tests.dashboard.pages import expect
+from tests.dashboard.pages import Opener, expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -26,14 +26,30 @@ ZOOMED = f"""
 }}
 """
 """The graph shows a window, and its lines reach hardly further."""
+BACK = f"(whole) => ({WIDTH})().every((end, k) => Math.abs(end - whole[k]) < 60000)"
+"""The graph shows the whole run again."""
 NAMES = f"() => {PLOT}.layout.annotations.map((note) => note.text)"
 
 
-@pytest.fixture
-def run_page(shelf_screen, shelf, open_page):
-    page = open_page(f"{shelf_screen.url}runs/{shelf.bad}")
+@pytest.fixture(scope="module")
+def kept(browser, shelf_screen, shelf):
+    """One page of a run for the tests of this file, and what opened it."""
+    opener = Opener(browser)
+    page = opener(f"{shelf_screen.url}runs/{shelf.bad}")
     page.wait_for_function(DRAWN)
-    return page
+    yield opener, page, page.evaluate(WIDTH)
+    opener.close()
+
+
+@pytest.fixture
+def run_page(kept):
+    opener, page, whole = kept
+    yield page
+    page.unroute_all()
+    page.evaluate(ZOOM, [(end - 864000000) / 1000 for end in whole])
+    page.wait_for_function(BACK, arg=whole)
+    assert opener.strayed == []
+    assert opener.complaints == []
 
 
 def test_a_zoom_is_drawn_though_the_page_takes_another_size_meanwhile(run_page):
@@ -48,7 +64,6 @@ def test_a_zoom_is_drawn_though_the_page_takes_another_size_meanwhile(run_page):
 
 def test_a_drag_zooms_a_double_click_and_a_button_bring_the_whole_run_back(run_page):
     whole = run_page.evaluate(WIDTH)
-    back = f"(whole) => ({WIDTH})().every((end, k) => Math.abs(end - whole[k]) < 60000)"
     area = run_page.locator("#run-graph .nsewdrag").first
     box = area.bounding_box()
     for way in ("double click", "button"):
@@ -60,7 +75,7 @@ def test_a_drag_zooms_a_double_click_and_a_button_bring_the_whole_run_back(run_p
         run_page.wait_for_function(f"(w) => ({WIDTH})()[1] - ({WIDTH})()[0] < 0.3 * (w[1] - w[0])",
                                    arg=whole)  # fmt: skip
         run_page.locator("#run-whole").click() if way == "button" else area.dblclick()
-        run_page.wait_for_function(back, arg=whole)
+        run_page.wait_for_function(BACK, arg=whole)
 
 
 def test_of_two_zooms_the_later_counts(run_page):
@@ -74,8 +89,8 @@ def test_of_two_zooms_the_later_counts(run_page):
     assert len(held) == 1
 
 
-def test_a_zoom_that_is_not_answered_says_so(run_page, open_page):
-    open_page.may_fail = True
+def test_a_zoom_that_is_not_answered_says_so(run_page, kept):
+    kept[0].may_fail = True
     run_page.route("**/window?*", lambda asked: asked.fulfill(status=404, body="No such run."))
     run_page.evaluate(ZOOM, [60, 120])
     expect(run_page.locator("#run-exact")).to_have_text("No such run.")
@@ -83,6 +98,7 @@ def test_a_zoom_that_is_not_answered_says_so(run_page, open_page):
     run_page.route("**/window?*", lambda asked: asked.abort())
     run_page.evaluate(ZOOM, [60, 130])
     expect(run_page.locator("#run-exact")).to_contain_text("does not answer")
+    kept[0].may_fail = False
 
 
 def test_a_line_is_hidden_and_shown_by_its_box(run_page):
@@ -111,6 +127,7 @@ def test_a_line_hidden_is_drawn_again_with_a_new_figure_and_its_box_says_so(run_
     run_page.click("[data-choice=temp]")
     expect(box).to_be_checked()
     run_page.wait_for_function(f"() => ({LINES})()[0]")
+    run_page.click("[data-choice=temp]")
 
 
 @pytest.mark.parametrize("name", ["run", "why"])
