@@ -15,7 +15,7 @@ from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
 from logger.wire.shapes.shape import builtin_shapes
 
-KILLS = 10
+KILLS = 6
 MOST_LOST_S = 1.0
 
 
@@ -173,7 +173,7 @@ def test_an_outcome_given_later_is_in_the_file(recorder, client, tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.timeout(900)
-def test_ten_kills_damage_nothing_and_cost_at_most_a_second_each(
+def test_kills_damage_nothing_and_cost_at_most_a_second_each(
     recorder, client, tmp_path, scale, eventually
 ):
     """The same run is gone on with after each kill, on the same axis."""

@@ -9,13 +9,13 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 FEW = {
-    "compaction": 15,
-    "notes": 15,
-    "import": 6,
-    "export": 9,
-    "catalog": 10,
-    "backup": 10,
-    "both": 3,
+    "compaction": 8,
+    "notes": 8,
+    "import": 4,
+    "export": 5,
+    "catalog": 6,
+    "backup": 6,
+    "both": 2,
     "screen": 1,
 }
 
