@@ -46,11 +46,30 @@ class CheckBegun:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """A piece of a line, and which of its numbers it is, from 1; 0 is no number."""
+
+    text: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A line of an instrument that nobody knows, and which one of all that were heard."""
+
+    line: int
+    pieces: list[Piece] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
     """What was heard on one port; `shape` is the line format that was recognised, if any."""
 
     says: str
+    device: str = ""
     shape: str | None = None
+    lines: list[Line] = field(default_factory=list)
+    """Of one that is not recognised."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,10 +44,22 @@ def scale_fields(prefix: str) -> list[Any]:
     ]
 
 
+UNITS = {"degC": "°C", "degF": "°F", "g": "g", "kg": "kg", "lb": "lb", "oz": "oz"}
+"""Units of numbers that come without one."""
+
+
 def numbers_field(prefix: str) -> dmc.Select:
     """Return the field for the unit of numbers that come without one."""
-    units = {"degC": "°C", "degF": "°F", "g": "g", "kg": "kg", "lb": "lb", "oz": "oz"}
-    return _select(f"{prefix}-numbers", "Numbers without a unit are", units)
+    return _select(f"{prefix}-numbers", "Numbers without a unit are", UNITS)
+
+
+def unit_chips(prefix: str) -> html.Div:
+    """Return the units of numbers that come without one, to be picked with one click."""
+    chips = [dmc.Chip(label, value=unit, size="lg") for unit, label in UNITS.items()]
+    return html.Div(
+        [html.Span("Unit, if the line has none"), dmc.ChipGroup(chips, id=f"{prefix}-unit")],
+        className="teach-line",
+    )
 
 
 def is_answered(type_: object, class_: object, size: object) -> bool:

@@ -6,12 +6,14 @@ What is on the ports is listened to by the recorder; it also writes the first be
 from dataclasses import dataclass, replace
 from typing import Any
 
+import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.answers import Done, Survey
 from dashboard.links import Links
 from dashboard.live.sentence import symbol
 from dashboard.stores import decode, encode
+from dashboard.wiring import teaching
 from dashboard.wiring.answering import (
     FIRST,
     WHY,
@@ -71,6 +73,13 @@ def layout() -> html.Div:
                         className="steps",
                     ),
                     html.Div(id="begin-ports"),
+                    dmc.TextInput(
+                        id="begin-port",
+                        label="A port that is not listed",
+                        placeholder="socket://10.0.0.5:4001",
+                        size="lg",
+                    ),
+                    teaching.layout(),
                     html.Div(
                         [*probe_fields("begin"), *scale_fields("begin"), numbers_field("begin")],
                         className="answers wrap at-foot",
@@ -130,12 +139,14 @@ def register(app: Dash, links: Links) -> None:
         Output("begin-ports-says", "children"),
         Input("begin-listen", "n_clicks"),
         State("begin-asked", "data"),
+        State("begin-port", "value"),
         prevent_initial_call=True,
     )
-    def _listen(clicks: Any, asked: Any) -> Any:
+    def _listen(clicks: Any, asked: Any, port: Any) -> Any:
         if not clicks:
             return no_update, no_update
-        answer, says = sent(links, "survey", {"begin": True}, Survey)
+        about = {"begin": True, "port": port or ""}
+        answer, says = sent(links, "survey", about, Survey)
         return encode(replace(_asked(asked), ports=answer is not None)), says
 
     @app.callback(

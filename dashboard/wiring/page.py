@@ -3,6 +3,7 @@
 Draws the recorder's state and its bench, and sends it commands. In reading order:
 
 - ``begin``    nothing connected yet: the virtual bench, or plug in
+- ``teaching`` lines that nobody knows: point at the number
 - ``which``    the channel that moves gets the role
 - ``checking`` ice point, boiling point, check weight
 """
@@ -16,7 +17,7 @@ from dashboard.live.health import STATUS
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from dashboard.stores import Choices, encode
-from dashboard.wiring import begin, checking, which
+from dashboard.wiring import begin, checking, teaching, which
 from dashboard.wiring.checking import Known
 from logger.model.bench import Bench
 from logger.model.state import ChannelView
@@ -71,7 +72,7 @@ def register(app: Dash, links: Links) -> None:
         gone = not channels
         return drawn, ports, draw_due(channels), fresh, not new, new, gone, gone
 
-    for part in (begin, which, checking):
+    for part in (begin, teaching, which, checking):
         part.register(app, links)
 
 

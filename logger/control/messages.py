@@ -22,6 +22,7 @@ CARE = (
     "check_end",
     "check_write",
     "survey",
+    "teach",
     "adopt_bench",
 )
 """Requests that change sheets or the bench file, or prepare that."""
@@ -32,8 +33,9 @@ ANSWER_S, END_S = 8.0, 60.0
 
 
 def patience_s(do: str) -> float:
-    """Return how long an answer may take [s]: some requests have a long run judged first."""
-    return END_S if do in ("run_end", "go_on", "undo", "move") else ANSWER_S
+    """Return how long an answer may take [s]: some have a long run judged or a
+    line format tried first."""
+    return END_S if do in ("run_end", "go_on", "undo", "move", "teach") else ANSWER_S
 
 
 Request = tuple[str, str, dict[str, Any]]

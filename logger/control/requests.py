@@ -356,6 +356,22 @@ class Survey(Request):
 
     do = "survey"
     begin: bool = False
+    port: Word = ""
+    """A further port, by path or address."""
+
+
+class Teach(Request):
+    """Make a line format of what a port said: the number that counts, its unit, its words."""
+
+    do = "teach"
+    port: Word = ""
+    line: int = Field(default=0, ge=0, le=10_000)
+    number: int = Field(default=1, ge=1, le=100)
+    text: Word = ""
+    """The number as it stands there."""
+    unit: Word = ""
+    moving: list[Word] = Field(default_factory=list, max_length=8)
+    missing: list[Word] = Field(default_factory=list, max_length=8)
 
 
 class AdoptBench(Request):
@@ -373,7 +389,7 @@ class AdoptBench(Request):
     """Unit of numbers that instruments print without one."""
 
 
-Care = SaveSheet | SetRole | CheckBegin | CheckEnd | CheckWrite | Survey | AdoptBench
+Care = SaveSheet | SetRole | CheckBegin | CheckEnd | CheckWrite | Survey | Teach | AdoptBench
 """Requests that change sheets or the bench file, or prepare that."""
 
 REQUESTS: dict[str, type[Request]] = {
@@ -382,7 +398,7 @@ REQUESTS: dict[str, type[Request]] = {
         Start, RunEnd, GoOn, AskResults, Stage, Next, Mark, Undo, Move, Note, Outcome,
         ConfirmPiece, PieceIn, PieceOut, RegisterPiece, Ack, Shelve, Unshelve, ResetLatch,
         OutOfService, InService, Accept, Decline, SetValue, SaveSheet, SetRole, CheckBegin,
-        CheckEnd, CheckWrite, Survey, AdoptBench,
+        CheckEnd, CheckWrite, Survey, Teach, AdoptBench,
     )
 }  # fmt: skip
 """Every request that carries data, by its word on the control line."""

@@ -33,6 +33,8 @@ once a second."""
 AGAIN_S = 0.5
 TEXT = 0.9
 """Share of the bytes that are text where the baud rate is right."""
+MANY = 30
+"""Lines after which a format that fits would be known."""
 CLEAR = 0.98
 """Share of text in lines that were surely heard at the right setting."""
 BYTES_MAX = 8192
@@ -132,7 +134,7 @@ class _Listener:
             if match is not None:
                 return self._recognised(match, line, heard, identity)
             clearest = max(clearest, (_clearness(heard), heard, line), key=lambda one: one[0])
-            if clearest[0] >= CLEAR and heard.count(b"\n") + heard.count(b"\r") > LINES:
+            if clearest[0] >= CLEAR and _lines(heard) > LINES:
                 break  # at any other setting it would be garbled
         return self._unknown(clearest[1], clearest[2])
 
@@ -180,7 +182,7 @@ class _Listener:
     ) -> tuple[bytes, Match | None, str | None]:
         heard = self._collect(port, seconds)
         match = self._best(heard, asked=None)
-        while match is None and _speaks(heard) and self._patience_s > 0:
+        while match is None and _speaks(heard) and self._patience_s > 0 and _lines(heard) < MANY:
             self._patience_s -= AGAIN_S
             heard += self._collect(port, AGAIN_S)
             match = self._best(heard, asked=None)
@@ -258,6 +260,10 @@ def _place(shape: Shape) -> tuple[bool, bool]:
     """Return when a format asks: bytes without a line end would spoil the next question."""
     open_ended = shape.ask != "none" and shape.ask.send[-1] != "\n"
     return shape.decode == "modbus", open_ended
+
+
+def _lines(heard: bytes) -> int:
+    return max(heard.count(b"\n"), heard.count(b"\r"))
 
 
 def _speaks(heard: bytes) -> bool:

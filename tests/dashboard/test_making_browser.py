@@ -59,8 +59,18 @@ dwell = { low = "6 min", high = "12 min" }
 """
 
 
+LIVE = """
+() => window.bainlogStrip?.traces.some(
+  (line) => String(line.meta).startsWith("tail:") && line.x.length > 5)
+"""
+"""Some trace grows."""
+CLICKS = "window.clicks = 0; addEventListener('pointerdown', () => (clicks += 1), true)"
+
+
 class Probes:
     """Two probes that show what they are told to, fifty times a second."""
+
+    line = "{0:.2f},{1:.2f},,\r\n"
 
     def __init__(self) -> None:
         self.temps_c = [0.36, 21.0]
@@ -75,9 +85,8 @@ class Probes:
 
     def _run(self) -> None:
         while not self._stopping.wait(0.02):
-            one, other = self.temps_c
             with contextlib.suppress(BlockingIOError):
-                os.write(self._master, f"{one:.2f},{other:.2f},,\r\n".encode())
+                os.write(self._master, self.line.format(*self.temps_c).encode())
 
     def stop(self) -> None:
         self._stopping.set()
@@ -262,3 +271,43 @@ def test_a_first_start_leads_to_the_virtual_bench_or_to_the_ports(tmp_path, open
         in_reach(page, "first-start")
     finally:
         empty.stop()
+
+
+class Jar(Probes):
+    """A thermometer whose lines nobody knows."""
+
+    line = "#1 <PV {1:.2f}> SP 60.0 |\r\n"
+
+
+def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
+    tmp_path, open_page, monkeypatch
+):
+    monkeypatch.setattr("logger.ports.listen.listed_ports", list)
+    jar, empty = Jar(), Kitchen(tmp_path / "data", None)
+    try:
+        page = open_page(empty.url + "instruments")
+        page.evaluate(CLICKS)
+        page.fill("#begin-port", jar.port)
+        page.click("#begin-listen")
+        page.locator("#teach .teach-line label:has-text('21.00')").click()
+        expect(page.locator("#teach-says")).to_have_text("The display shows 21.00.")
+        page.click("#teach label:has-text('°C')")
+        page.click("#teach-save")
+        expect(page.locator("#teach-says")).to_contain_text("Saved as my instrument")
+        page.click("#begin-type")
+        page.click('[role=option]:has-text("Don\'t know"):visible')
+        page.click("#begin-adopt")
+        expect(page.locator("#wiring-now .look-good")).to_have_count(1)
+        page.click("nav a[href='/']")
+        expect(page.locator("#do-start")).to_be_visible()
+        page.keyboard.press("s")
+        expect(page.locator("#sheet-choice")).to_be_focused()
+        page.select_option("#sheet-choice", "beet roll")
+        page.click("#start-go")
+        page.wait_for_function(LIVE)
+        assert page.evaluate("window.clicks") < 10
+        assert empty.client.state().channels[0].value == 21.0
+        assert len(list(empty.folder.path.glob("my-instrument.shapes.toml"))) == 1
+    finally:
+        empty.stop()
+        jar.stop()

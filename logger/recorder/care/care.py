@@ -20,14 +20,15 @@ from logger.control.requests import (
     SaveSheet,
     SetRole,
     Survey,
+    Teach,
 )
 from logger.control.requests import Care as CareRequest
 from logger.control.sensor_answer import sensor_of, sensor_text
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import bench_from_text
-from logger.ports.listen import Heard, bench_text, survey
-from logger.ports.shapefiles import load_shapes
+from logger.ports.heard import bench_text
+from logger.recorder.care.listening import Listening
 from logger.recorder.care.own_files import (
     published,
     replace_text,
@@ -50,11 +51,9 @@ from logger.recorder.live.clocks import today
 from logger.recorder.setup import Setup, setup_from_files
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
-from logger.wire.shapes.shape import Shape
 
 CHECK_S = 60.0
 """Length of a check [s]: common practice, no source; twice the shortest that is judged."""
-LISTEN_S = 3.0
 
 
 class Care:
@@ -95,9 +94,7 @@ class Care:
         self._lock = threading.Lock()
         self._begun: dict[str, tuple[Channel, Reference]] = {}
         self._found: dict[str, SensorCheck | BainlogError] = {}
-        self._heard: list[Heard] = []
-        self._shapes: dict[str, Shape] = {}
-        self._listening: threading.Thread | None = None
+        self._ports = Listening(bench_file.parent)
 
     def knows(self, asked: Request) -> TypeGuard[CareRequest]:
         """Whether a request is one of these."""
@@ -125,7 +122,9 @@ class Care:
                 case CheckWrite():
                     return self._check_write(asked)
                 case Survey():
-                    return self._survey(asked)
+                    return self._ports.survey(asked)
+                case Teach():
+                    return self._ports.teach(asked)
                 case AdoptBench():
                     return self._adopt_bench(asked)
 
@@ -186,32 +185,17 @@ class Care:
         self._rewire()
         return {"says": f"Written into {self._file.name}; used from now on."}
 
-    def _survey(self, asked: Survey) -> dict[str, Any]:
-        """Begin to listen to every port when asked to, and say what was heard so far."""
-        busy = self._listening is not None and self._listening.is_alive()
-        if asked.begin and not busy:
-            self._listening = threading.Thread(target=self._listen, daemon=True)
-            self._listening.start()
-            busy = True
-        heard = [] if busy else [one.as_json() for one in self._heard]
-        return {"busy": busy, "asked": self._listening is not None, "heard": heard}
-
-    def _listen(self) -> None:
-        own = sorted(self._folder.path.glob("*.shapes.toml"))
-        self._shapes = load_shapes(own)
-        self._heard = survey(LISTEN_S, shapes=self._shapes)
-
     def _say_sensor(self, channel: str, type_: str, class_: str, size: str) -> None:
         save_sensor(self._there(), channel, type_=type_, class_=class_, size=size)
 
     def _adopt_bench(self, asked: AdoptBench) -> dict[str, Any]:
         """Write the bench file that fits what was heard; only where there is none yet."""
         self._free("bench file")
-        if not any(one.shape for one in self._heard):
+        if not any(one.shape for one in self._ports.heard):
             raise InputError("bench file", "no instrument was recognised", "plug in, listen again")
         if self._file.exists():
             raise InputError(str(self._file), "a bench file is there already", "move it away first")
-        heard = [one.in_unit(asked.numbers, self._shapes) for one in self._heard]
+        heard = [one.in_unit(asked.numbers, self._ports.shapes) for one in self._ports.heard]
         if all(one.units for one in heard if one.shape):
             raise InputError("bench file", "the numbers have no unit", "say what they are")
         text = bench_text(heard, sensors=_sensors(asked))

@@ -124,6 +124,8 @@ def _as_printed(one: _Try, shown: Shown) -> Iterator[_Hit]:
     if value is None or (shown.places and not one.token.places):
         return  # a whole number is not what a display shows with decimals
     half = 0.5 * 10.0**-shown.places + SLACK
+    if not shown.places and one.token.places:
+        half = 1.0 - SLACK  # whoever types a whole number may have left the decimals out
     apart = _sign_apart(one)
     if abs(value - shown.value) <= half and not (apart is not None and shown.value < 0):
         yield _hit(one, shown, sign=None)  # a plus may be a state; only a minus is sure
@@ -240,37 +242,47 @@ def _refuse_part(lines: Sequence[str], place: Place) -> None:
     Raises
     ------
     InputError
-        If every line has digits and a comma in front of three digits, or a point in front; or if a
-        comma may part two numbers or be in one.
+        If a point stands beside it, every line has digits and a comma in front of three digits, or
+        a comma may part two numbers or be in one.
     """
-    parts = []
-    for line in lines:
-        tokens = tokens_of(line, place.writing)
-        at = numbers_at(tokens)
-        if len(at) <= place.number:
-            continue
-        index = at[place.number]
-        before = tokens[index - 1].text if index else ""
-        digits = tokens[index].text.split(".")[0]
-        grouped = (
-            before in (",", "'", ".") and index > 1 and tokens[index - 2].kind == "number"
-            and len(digits) == THOUSANDS and digits.isdigit()
-        )  # fmt: skip
-        parts.append(before == "." or grouped)
-        both = place.writing.comma and any(
-            token.text == "," and 0 < i < len(tokens) - 1
-            and tokens[i - 1].kind == tokens[i + 1].kind == "number"
-            for i, token in enumerate(tokens)
-        )  # fmt: skip
-        if both:
-            raise InputError(
-                "lines",
-                "commas part the numbers and stand inside of them",
-                "set the instrument to another separator",
-            )
-    if parts and all(parts):
+    model = tokens_of(lines[place.line], place.writing)
+    index = numbers_at(model)[place.number]
+    texts = ["", *(token.text for token in model), "", ""]
+    before, after, behind = texts[index], texts[index + 2], texts[index + 3]
+    parted = before == "." or (after == "." and behind[:1].isdigit())
+    alike = [t for t in (tokens_of(line, place.writing) for line in lines) if _alike(t, model)]
+    if parted or all(_grouped(tokens, index) for tokens in alike):
         raise InputError(
             "display",
-            "the number may be the end of a longer one",
+            "the number may be a part of a longer one",
             "write the line format by hand; see hardware_notes.md",
         )
+    if place.writing.comma and any(map(_comma_parts, alike)):
+        raise InputError(
+            "lines",
+            "commas part the numbers and stand inside of them",
+            "set the instrument to another separator",
+        )
+
+
+def _alike(one: Sequence[Token], other: Sequence[Token]) -> bool:
+    return key_of(one) == key_of(other)
+
+
+def _grouped(tokens: Sequence[Token], index: int) -> bool:
+    """Whether a number looks like the last three digits of one with a mark for the thousands."""
+    digits = tokens[index].text.split(".")[0]
+    return (
+        index > 1
+        and tokens[index - 1].text in (",", "'")
+        and tokens[index - 2].kind == "number"
+        and len(digits) == THOUSANDS
+        and digits.isdigit()
+    )
+
+
+def _comma_parts(tokens: Sequence[Token]) -> bool:
+    return any(
+        token.text == "," and before.kind == after.kind == "number"
+        for before, token, after in zip(tokens, tokens[1:], tokens[2:], strict=False)
+    )

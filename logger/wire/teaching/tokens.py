@@ -117,6 +117,26 @@ def writing_of(lines: Sequence[str]) -> Writing:
     return Writing(comma=not points and re.search(r"\d,\d", text) is not None)
 
 
+def pieces_of(lines: Sequence[str]) -> list[list[tuple[str, int]]]:
+    """Return the pieces of each line, with which of its numbers each is, from 1; 0 is no number.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        Without their ends.
+    """
+    writing = writing_of(lines)
+    found = []
+    for line in lines:
+        parts, number = [], 0
+        for token in tokens_of(line, writing):
+            is_number = token.kind == "number"
+            number += is_number
+            parts.append((token.text, number if is_number and token.number is not None else 0))
+        found.append(parts)
+    return found
+
+
 def key_of(tokens: Sequence[Token]) -> tuple[str, ...]:
     """Return what lines of one make have in common: their words and marks, not their numbers."""
     plain = {"space": " ", "number": "number", "clock": "clock", "unit": "unit"}

@@ -11,7 +11,7 @@ from logger.control.client import Client, RefusedError
 from logger.model.files import bench_from_text
 from logger.ports.clock import Clock
 from logger.ports.heard import Heard
-from logger.recorder.care import care
+from logger.recorder.care import listening
 from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files
 from logger.store.folder.datafolder import DataFolder
@@ -138,7 +138,7 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
         baud=9600,
         units=("degC", "degF"),
     )
-    monkeypatch.setattr(care, "survey", lambda seconds, shapes: [heard])
+    monkeypatch.setattr(listening, "survey", lambda seconds, shapes, devices: [heard])
     assert empty.client.state().channels == []
     with pytest.raises(RefusedError, match="no instrument was recognised"):
         empty.send("adopt_bench")

@@ -88,7 +88,9 @@ def test_several_values_of_a_line_are_several_fields():
     ("lines", "shown", "said"),
     [
         (["21,5", "21,6", "21,7"], "21 C", "more than one number"),
-        (["v 1,234.5 g", "v 1,235.5 g", "v 1,236.5 g"], "234.5", "end of a longer one"),
+        (["v 1,234.5 g", "v 1,235.5 g", "v 1,236.5 g"], "234.5", "part of a longer one"),
+        (["x 9.53 1", "x 9.53 2", "x 9.53 3"], "53 C", "part of a longer one"),
+        (["x 9.53,5", "x 9.53,6", "x 9.53,7"], "53,5 C", "part of a longer one"),
         (["a 21.5 b 21.5"] * 4, "21.5 C", "more than one number"),
         (["W 12.5", "W 12.6", "W 12.7"], "12.6", "the lines print none"),
         (["W 12.5 g", "W 12.6 g", "W 12.7 g"], "12.6 kg", "the lines say g"),

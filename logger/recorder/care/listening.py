@@ -1,0 +1,111 @@
+"""The ports as a page asks about them: listened to, and a line format taught from what one says.
+
+Listening takes a thread of its own; what was heard is kept until it is listened to again. A port
+named by hand takes one of the forms of ``logger.model.ports.forms`` and no other.
+"""
+
+import threading
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from logger.control.requests import Survey, Teach
+from logger.model.errors import InputError
+from logger.ports.heard import Heard
+from logger.ports.identity import checked
+from logger.ports.listen import survey
+from logger.ports.shapefiles import free_name, keep_shape, load_shapes
+from logger.wire.shapes.shape import Shape
+from logger.wire.teaching.marks import Marks
+from logger.wire.teaching.taught import cut_lines, taught
+from logger.wire.teaching.tokens import pieces_of
+
+LISTEN_S = 3.0
+LINES_SHOWN = 8
+"""Lines of an unknown instrument that are shown to be pointed at."""
+
+
+class Listening:
+    """What was heard on the ports.
+
+    Parameters
+    ----------
+    folder : Path
+        Where line formats of the user's own are.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self.heard: list[Heard] = []
+        self.shapes: Mapping[str, Shape] = {}
+        self._thread: threading.Thread | None = None
+
+    def survey(self, asked: Survey) -> dict[str, Any]:
+        """Begin to listen to every port when asked to, and say what was heard so far.
+
+        Raises
+        ------
+        InputError
+            If a port named by hand has no form that is taken.
+        """
+        busy = self._thread is not None and self._thread.is_alive()
+        if asked.begin and not busy:
+            devices = [checked(asked.port.strip())] if asked.port.strip() else []
+            self._thread = threading.Thread(target=self._listen, args=(devices,), daemon=True)
+            self._thread.start()
+            busy = True
+        heard = [] if busy else [one.as_json() | {"lines": _shown(one)} for one in self.heard]
+        return {"busy": busy, "asked": self._thread is not None, "heard": heard}
+
+    def _listen(self, devices: list[str]) -> None:
+        self.shapes = load_shapes(sorted(self._folder.glob("*.shapes.toml")))
+        self.heard = survey(LISTEN_S, shapes=self.shapes, devices=devices)
+
+    def teach(self, asked: Teach) -> dict[str, Any]:
+        """Make a line format of what a port said, and keep it.
+
+        Raises
+        ------
+        InputError
+            If nothing unknown was heard there, or nothing certain can be made of it.
+        """
+        at = next((n for n, h in enumerate(self.heard) if h.device == asked.port), None)
+        if at is None or not _unknown(self.heard[at]):
+            raise InputError(asked.port, "no unknown lines were heard there", "listen again")
+        one = self.heard[at]
+        marks = Marks(
+            shown=(asked.text,),
+            line=asked.line,
+            number=asked.number,
+            unit=asked.unit,
+            moving=tuple(asked.moving),
+            missing=tuple(asked.missing),
+        )
+        name = free_name(self._folder)
+        made = taught(one.text.encode("latin-1"), marks, name=name, port=one.line)
+        keep_shape(self._folder, made.name, made.text)
+        self.shapes = {**self.shapes, made.name: made.shape}
+        self.heard[at] = one.taught(made.shape, made.fields)
+        return {
+            "says": f"Saved as {name}: {made.read} lines are read, {made.passed} give no value."
+        }
+
+
+def _unknown(one: Heard) -> bool:
+    return one.shape is None and bool(one.text) and not one.error
+
+
+def _shown(one: Heard) -> list[dict[str, Any]]:
+    """Return the last lines of an instrument that nobody knows, as pieces to point at."""
+    if not _unknown(one):
+        return []
+    try:
+        raw, _ = cut_lines(one.text.encode("latin-1"))
+    except InputError:
+        return []
+    pieces = pieces_of([line.decode("utf-8", "replace") for line in raw])
+    last = list(enumerate(pieces))[-LINES_SHOWN:]
+    return [
+        {"line": at, "pieces": [{"text": text, "number": number} for text, number in parts]}
+        for at, parts in last
+    ]
