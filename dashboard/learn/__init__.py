@@ -2,7 +2,9 @@
 
 - ``portraits``  the numbers of finished runs, worked out once
 - ``overlay``    traces of several runs drawn in one graph
+- ``goodband``   lowest and highest of good batches along time
 - ``together``   the page that compares runs
+- ``shown``      the traces of a run with the evidence on them
 - ``reasons``    the page that says why a run came out as it did
 - ``origins``    where the text of a sheet may come from: saved, the defaults, runs
 - ``outlook``    what is wrong with a text, what to expect of it, what it changes

@@ -14,6 +14,8 @@ from dash import ClientsideFunction, Dash, Input, Output, State, html
 from dashboard.graphs import Figure
 
 WIDTH, HEIGHT = 34, 12
+UNNAMED = "good:"
+"""Lines whose meta begins so have no box: the page says what they are."""
 
 
 def layout(graph: str) -> dmc.CheckboxGroup:
@@ -52,6 +54,7 @@ def draw(figure: Figure) -> tuple[list[Any], list[str]]:
             style={"--piece": _piece(line)},
         )
         for place, line in enumerate(lines)
+        if not str(line.get("meta", "")).startswith(UNNAMED)
     ]
     return boxes, [str(k) for k, line in enumerate(lines) if line.get("visible", True)]
 

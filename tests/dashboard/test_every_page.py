@@ -53,7 +53,7 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
     }
     page = open_page(shelf_screen.url + paths.get(name, name))
     page.locator("h1, .say").first.wait_for()
-    page.locator(".stage-of").first.wait_for() if name in LOOKS else None
+    page.locator(".stage-of").first.wait_for() if name.endswith("run") else None
     page.wait_for_load_state("networkidle") if name != "start" else None
     page.wait_for_function(DRAWN)
     for theme in ("dark", "light"):
@@ -98,5 +98,14 @@ def run_is_short(page, width):
         assert height_of(page) < {1280: 1500, 800: 2500}[width]
 
 
-LOOKS = {"run": run_is_short, "good-run": run_is_short}
+def why_says_the_remedy_first(page, width):
+    """The remedy and then the traces are in sight at once; one accent button."""
+    assert page.locator(".key.main:visible").count() == 1
+    if width == 1280:
+        for part, below in ((".remedy", 300), ("#why-graph", 640)):
+            box = page.locator(part).bounding_box()
+            assert box["y"] + box["height"] < below, part
+
+
+LOOKS = {"run": run_is_short, "good-run": run_is_short, "why": why_says_the_remedy_first}
 """What else is asked of a page at each width."""

@@ -4,13 +4,15 @@ import numpy as np
 import plotly.graph_objects as go
 import pytest
 
-from dashboard.learn import reasons, together
+from dashboard.learn import shown, together
+from dashboard.learn.goodband import GoodBands
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.palette import GROUNDS
 from dashboard.runs import listing
 from dashboard.stores import Choices
+from logger.review.compare.compare import anchor_s
 
 
 @pytest.fixture
@@ -20,9 +22,9 @@ def links(shelf, fake_client) -> Links:
 
 def test_evidence_is_marked_at_its_time_in_the_lane_of_its_channel(links, shelf):
     found = Portraits(links).why(shelf.bad)
-    places = [reasons.places_of(cause) for cause in found.causes]
+    places = [shown.places_of(cause) for cause in found.causes]
     assert any(places)
-    made, words = reasons.evidence_figure(links, shelf.bad, places, Choices())
+    made, words = shown.evidence_figure(links, shelf.bad, places, Choices())
     go.Figure(made)
     accent = GROUNDS["dark"].accent
     boxes = [s for s in made["layout"]["shapes"] if s["type"] == "rect"]
@@ -30,16 +32,42 @@ def test_evidence_is_marked_at_its_time_in_the_lane_of_its_channel(links, shelf)
     wanted = [place for cause in places for place in cause]
     assert [b["x0"] for b in boxes] == [canvas.x_of(place.from_s) for place in wanted]
     assert all(box["yref"].endswith("domain") or box["yref"] == "paper" for box in boxes)
+    assert "<b>1</b>" not in str(made["layout"]["annotations"])
+    made, _ = shown.evidence_figure(links, shelf.bad, [places[0]] * 2, Choices())
     numbers = [a["text"] for a in made["layout"]["annotations"] if a["text"].startswith("<b>")]
-    assert numbers.count("<b>1</b>") == len(places[0])
+    assert numbers.count("<b>1</b>") == numbers.count("<b>2</b>") == len(places[0])
     assert "Fat: from" in str(words)
 
 
+def test_the_good_runs_are_a_band_at_the_pour_behind_the_trace_of_the_evidence(links, shelf):
+    portraits = Portraits(links)
+    run, found = portraits.of(shelf.bad), portraits.why(shelf.bad)
+    places = shown.places_of(found.causes[0])
+    pour_s = anchor_s(run, "pour")
+    lined_up = shown.LinedUp(good=found.compared_with, events_s={"pour": pour_s})
+    made, _ = shown.evidence_figure(
+        links, shelf.bad, [places], Choices(), bands=GoodBands(links, portraits), lined_up=lined_up
+    )
+    go.Figure(made)
+    bands = {line["meta"]: line for line in made["data"] if "fill" in line}
+    assert "good:water" in bands
+    assert "4 good batches" in bands["good:water"]["name"]
+    low, high = made["layout"]["xaxis"]["range"]
+    assert low < canvas.x_of(places[0].from_s) < high
+    good = portraits.of(shelf.good[0])
+    assert anchor_s(good, "pour") != pour_s
+    line = bands["good:water"]
+    at_pour = np.abs(line["x"] - canvas.x_of(pour_s - 10.0)) < 1500.0
+    assert good.features["water_at_pour_c"].value == pytest.approx(
+        line["y"][at_pour].min(), abs=1.5
+    )
+
+
 def test_a_scale_without_evidence_is_left_out_and_its_lane_has_no_noise(links, shelf):
-    made, _ = reasons.evidence_figure(links, shelf.bad, [], Choices())
+    made, _ = shown.evidence_figure(links, shelf.bad, [], Choices())
     assert "bench_scale" not in {trace["meta"] for trace in made["data"]}
-    place = reasons.Place(channel="bench_scale", from_s=10.0, to_s=20.0)
-    made, _ = reasons.evidence_figure(links, shelf.bad, [[place]], Choices())
+    place = shown.Place(channel="bench_scale", from_s=10.0, to_s=20.0)
+    made, _ = shown.evidence_figure(links, shelf.bad, [[place]], Choices())
     assert made["data"][-1]["meta"] == "bench_scale"
     low, high = made["layout"]["yaxis2"]["autorangeoptions"]["include"]
     assert high - low >= 20.0

@@ -159,8 +159,7 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
 
     tab_to(page, f"a[href='/why/{run_id}']")
     page.keyboard.press("Enter")
-    expect(page.locator("h1")).to_have_text("Why")
-    expect(page.locator(".answer").first).not_to_be_empty()
+    expect(page.locator("h1")).to_contain_text("accepted")
     page.wait_for_function(
         "() => (document.querySelector('#why-graph .js-plotly-plot')?.data || []).length > 2"
     )
