@@ -27,6 +27,7 @@ from logger.review.features.portrait import Portrait, portrait
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
 from logger.virtual.batch.causes import CAUSES
+from tests.bench.figures.second_kitchen import print_second_kitchen
 from tests.bench.figures.virtual_runs import judged
 
 REPORTED_SEED = 50_000
@@ -235,10 +236,16 @@ def main(argv: Sequence[str] = ()) -> None:
     parser.add_argument("--share", type=float, default=1.0, help="part of the runs, 0 to 1")
     parser.add_argument("--keep", type=Path, metavar="FOLDER",
                         help="keep what the engine found here, and take it from here")  # fmt: skip
+    parser.add_argument("--second", type=int, default=3, metavar="N",
+                        help="batches of each cause in the second kitchen; 0: none")  # fmt: skip
+    parser.add_argument("--second-only", action="store_true", help="no run of the virtual bench")
     asked = parser.parse_args(argv)
     if asked.keep is not None:
         asked.keep.mkdir(parents=True, exist_ok=True)
-    measure(asked.seed, asked.share, asked.keep)
+    if not asked.second_only:
+        measure(asked.seed, asked.share, asked.keep)
+    if asked.second:
+        print_second_kitchen(asked.second)
 
 
 if __name__ == "__main__":

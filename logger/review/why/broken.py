@@ -58,8 +58,8 @@ class Broken:
 
     @property
     def most(self) -> bool:
-        """Whether at least half of what was judged broke it."""
-        return 2 * len(self.findings) >= self.judged
+        """Whether more than half of what was judged broke it."""
+        return 2 * len(self.findings) > self.judged
 
     @property
     def says(self) -> str:

@@ -133,7 +133,7 @@ def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evid
     left = 1.0
     used = {e.sign.of for e in shown}
     for evidence in _seen(mechanism.against, witness, mechanism.leads_to):
-        if evidence.sign.of not in used:
+        if evidence.sign.direction == "some" or evidence.sign.of not in used:
             weight = _USUAL if evidence.sign.direction == "usual" else _CONTRADICTED
             left *= 1.0 - weight * evidence.strength
     return left
