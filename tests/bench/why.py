@@ -27,6 +27,7 @@ from logger.review.features.portrait import Portrait, portrait
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
 from logger.virtual.batch.causes import CAUSES
+from tests.bench.figures.calibration import print_calibration
 from tests.bench.figures.second_kitchen import print_second_kitchen
 from tests.bench.figures.virtual_runs import judged
 
@@ -136,9 +137,24 @@ def share(hits: int, of: int) -> str:
     return f"{p:.3f} ({hits}/{of}; 95 % {max(0.0, middle - half):.3f} to {middle + half:.3f})"
 
 
-def measure(first_seed: int, part: float, folder: Path | None) -> None:
-    """Make and explain all runs; print the shares and the table."""
-    began, processor_s = time.perf_counter(), processor_time_s()
+Made = tuple[Case, Portrait, list[str]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Runs:
+    """Runs of one range of seeds: good ones by length, with one cause, with none, with two."""
+
+    known: dict[bool, list[Portrait]]
+    singles: list[Made]
+    without: list[Made]
+    doubles: list[Made]
+
+
+def runs_of(first_seed: int, part: float, folder: Path | None) -> Runs:
+    """Make all runs; those kept in a folder by an earlier call are taken from it."""
+    kept = folder / "portraits" if folder is not None else None
+    if kept is not None and kept.is_file():
+        return Runs(**dict(zip(Runs.__annotations__, pickle.loads(kept.read_bytes()), strict=True)))  # noqa: S301 - our own file
     full, short, full_only, good, pairs = (
         max(1, round(part * count))
         for count in (FULL_OF_BOTH, SHORT_OF_BOTH, FULL_ONLY, GOOD, PAIRS)
@@ -157,16 +173,40 @@ def measure(first_seed: int, part: float, folder: Path | None) -> None:
     for case, one, defects in good_ones:
         if not defects:
             known[case.short].append(one)
-    if folder is not None:
-        (folder / "portraits").write_bytes(pickle.dumps((known, singles, without, doubles)))
+    if kept is not None:
+        kept.write_bytes(pickle.dumps((known, singles, without, doubles)))
+    return Runs(known=known, singles=singles, without=without, doubles=doubles)
+
+
+def measure(first_seed: int, part: float, folder: Path | None) -> None:
+    """Make and explain all runs; print the shares and the tables."""
+    began, processor_s = time.perf_counter(), processor_time_s()
+    runs = runs_of(first_seed, part, folder)
     now = datetime.datetime.now(datetime.UTC).isoformat(timespec="minutes")
-    count = sum(len(group) for group in groups)
+    count = sum(map(len, (runs.singles, runs.without, runs.doubles)))
     print(f"{now}; seeds {first_seed} and up; {count} runs; up to two faults in each")
-    report(singles, without, doubles, known)
+    report(runs.singles, runs.without, runs.doubles, runs.known)
+    print_calibration(scored(runs))
     print(
         f"\n{count} runs made and explained in {time.perf_counter() - began:.0f} s, of processor "
         f"time {processor_time_s() - processor_s:.0f} s"
     )
+
+
+def scored(runs: Runs) -> list[tuple[float, bool]]:
+    """Return the score of each cause that is listed, and whether it was put in.
+
+    Each rejected run is explained with all good runs, with three and with none, its defects said
+    and not said.
+    """
+    found = []
+    sets_of_good = (runs.known, known_few(runs.known), {True: [], False: []})
+    for case, one, _ in [*runs.singles, *runs.doubles]:
+        for good, said in itertools.product(sets_of_good, (True, False)):
+            run = one if said else replace(one, defects=())
+            causes = explain(run, good[case.short], builtin_knowledge()).causes
+            found += [(c.score, c.mechanism.id in case.causes) for c in causes if c.known]
+    return found
 
 
 def processor_time_s() -> float:

@@ -5,6 +5,7 @@
 - ``knowledge``    what leads to which defect and how it shows
 - ``broken``       limits that the run broke, its pieces together
 - ``evidence``     how strongly a run shows a sign
+- ``likelihood``   how likely a cause is by the strength of its signs
 - ``explanation``  ranked causes with their evidence, as plain values
 - ``answer``       the answer in a sentence, and what was not measured
 - ``considered``   each candidate, and the number that rules it out or leaves it open

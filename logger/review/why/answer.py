@@ -7,12 +7,13 @@ from collections.abc import Sequence
 
 from logger.review.why.broken import Broken, of_stages_behind
 from logger.review.why.evidence import CLAIM, Witness, feature_text, good_text
-from logger.review.why.explanation import Cause
+from logger.review.why.explanation import Cause, capital
 from logger.review.why.knowledge import Mechanism
+from logger.review.why.likelihood import MAY_BE, MOST_LIKELY
 from logger.review.why.unlike import FEWEST
 
 EXPLAINS = 0.5
-"""Score from which a cause explains a defect."""
+"""Rank from which a cause explains a defect."""
 _CLOSE = 0.08
 _MOST_LIMITS = 3
 
@@ -44,18 +45,29 @@ def answer(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Ca
     if not first.known:
         return unsaid + _by_limit_alone(first) + _rest(knowledge, witness, causes)
     if unsaid:
-        return f"{unsaid}If it failed, most likely {first.mechanism.cause}."
+        return f"{unsaid}If it failed, {_likely(first)}."
     rival = next((c for c in causes[1:] if _are_rivals(first, c)), None)
     if rival is not None:
         return (
             f"The evidence does not single out a cause: {first.mechanism.cause}, or "
             f"{rival.mechanism.cause}."
         )
-    if first.mechanism.sensors or all(e.doubtful for e in first.evidence):
+    if all(e.doubtful for e in first.evidence) or (
+        first.mechanism.sensors and first.score >= MOST_LIKELY
+    ):
         says = f"The sensors are the likelier culprit: {first.mechanism.cause}."
     else:
-        says = f"Most likely {first.mechanism.cause}."
+        says = f"{capital(_likely(first))}."
     return says + _rest(knowledge, witness, causes)
+
+
+def _likely(cause: Cause) -> str:
+    """Return a cause with how sure it is."""
+    if cause.score >= MOST_LIKELY:
+        return f"most likely {cause.mechanism.cause}"
+    if cause.score >= MAY_BE:
+        return f"it may be that {cause.mechanism.cause}"
+    return f"can't tell; the strongest sign is that {cause.mechanism.cause}"
 
 
 def _by_limit_alone(cause: Cause) -> str:
@@ -96,8 +108,8 @@ def _rest(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cau
     left = [d for d in witness.run.defects if d not in first.fits] if first.fits else []
     for cause in causes[1:]:
         fits = [d for d in left if d in cause.fits]
-        if fits and cause.known and cause.score >= EXPLAINS:
-            says += f" For {quoted(fits)}, most likely {cause.mechanism.cause}."
+        if fits and cause.known and cause.rank >= EXPLAINS:
+            says += f" For {quoted(fits)}, {_likely(cause)}."
             left = [d for d in left if d not in fits]
     unexplained = []
     for defect in left:
@@ -114,7 +126,7 @@ def _rest(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cau
 def _are_rivals(first: Cause, second: Cause) -> bool:
     """Whether two causes explain the same defects about equally well."""
     same = not first.fits or bool(set(first.fits) & set(second.fits))
-    return same and second.proven and first.score - second.score < _CLOSE
+    return same and second.proven and first.rank - second.rank < _CLOSE
 
 
 def quoted(texts: Sequence[str]) -> str:

@@ -5,7 +5,8 @@ apart: limits of the sheet broken, unlike the good runs, and what is known to le
 A run that was accepted is not accused.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 from logger.review.features.portrait import Portrait
 from logger.review.why.answer import EXPLAINS, answer, missing, quoted, unlike_words
@@ -14,6 +15,7 @@ from logger.review.why.considered import considered
 from logger.review.why.evidence import Evidence, Witness
 from logger.review.why.explanation import Cause, Explanation, capital
 from logger.review.why.knowledge import Mechanism, Sign
+from logger.review.why.likelihood import ANY, Shown, builtin_likelihoods, chances
 
 __all__ = ["Cause", "Explanation", "explain"]
 
@@ -42,14 +44,7 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
     Explanation
         Causes best first.
     """
-    suspects = {
-        sign.of
-        for m in knowledge
-        if set(m.leads_to) & set(run.defects)
-        for sign in m.shows
-        if sign.what == "feature"
-    }
-    witness = Witness(run, good, suspects)
+    witness = witness_of(run, good, knowledge)
     known = any(set(m.leads_to) & set(run.defects) for m in knowledge)
     causes: list[Cause] = []
     if run.outcome != "accepted":
@@ -59,7 +54,9 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
         left_over = _left_over(knowledge, witness, causes)
         again = {c.mechanism.id for c in left_over}
         causes = [*(c for c in causes if c.mechanism.id not in again), *left_over]
-        causes.sort(key=lambda c: -c.score)
+        likely = _chances(knowledge, witness, causes)
+        causes = [replace(c, score=likely.get(c.mechanism.id, likely[ANY])) for c in causes]
+        causes.sort(key=lambda c: (-round(c.score, 2), -c.rank))
     return Explanation(
         run=run.run_id,
         outcome=run.outcome,
@@ -75,6 +72,85 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
     )
 
 
+def witness_of(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechanism]) -> Witness:
+    """Return a run as a witness, asked first about what leads to its defects.
+
+    Parameters
+    ----------
+    run : Portrait
+        The run.
+    good : sequence of Portrait
+        Accepted runs of the same product, the latest first.
+    knowledge : sequence of Mechanism
+        What leads to what.
+    """
+    suspects = {
+        sign.of
+        for m in knowledge
+        if set(m.leads_to) & set(run.defects)
+        for sign in m.shows
+        if sign.what == "feature"
+    }
+    return Witness(run, good, suspects)
+
+
+def shown_by(knowledge: Sequence[Mechanism], witness: Witness) -> dict[str, Shown]:
+    """Return what a run shows of each cause.
+
+    Parameters
+    ----------
+    knowledge : sequence of Mechanism
+        What leads to what.
+    witness : Witness
+        The run, and the good ones it is compared with.
+    """
+    found = {}
+    for mechanism in knowledge:
+        strength: float | None = _strength(mechanism, witness)
+        untold = mechanism.unseen or _is_blind(mechanism, witness)
+        if not strength and untold:
+            strength = None
+        leads_to = tuple(d for d in witness.run.defects if d in mechanism.leads_to)
+        found[mechanism.id] = Shown(
+            strength=strength, leads_to=leads_to, doubtful=_is_doubtful(mechanism, witness)
+        )
+    return found
+
+
+def _is_doubtful(mechanism: Mechanism, witness: Witness) -> bool:
+    """Whether all that shows a cause comes from channels that were silent or stuck."""
+    shown = _seen(mechanism.shows, witness, mechanism.leads_to)
+    return bool(shown) and all(e.doubtful for e in shown)
+
+
+def _chances(
+    knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
+) -> Mapping[str, float]:
+    """Return how likely each cause is; of defects of which nothing is known any cause may be.
+
+    Notes
+    -----
+    What follows from other causes takes no share from them, unless it is among `causes` itself.
+    """
+    named = {c.mechanism.id for c in causes}
+    known = [d for d in witness.run.defects if any(d in m.leads_to for m in knowledge)]
+    shown = shown_by([m for m in knowledge if not m.follows or m.id in named], witness)
+    return chances(shown, known, builtin_likelihoods(), compared=witness.compared)
+
+
+def _strength(mechanism: Mechanism, witness: Witness) -> float:
+    """Return how strongly the run shows the signs of a cause, 0 to 1."""
+    shown = _seen(mechanism.shows, witness, mechanism.leads_to)
+    if not shown:
+        return 0.0
+    first = shown[0].strength
+    rest = [e.strength for e in shown[1:] if not _is_limit_again(e, shown[0])]
+    seen = first + (1.0 - first) * _SECOND * max(rest, default=0.0)
+    along = _seen(mechanism.goes_with, witness, mechanism.leads_to)
+    seen += (1.0 - seen) * _SUPPORT * max((e.strength for e in along), default=0.0)
+    return seen * _spoken_against(mechanism, witness, shown)
+
+
 def _cause(mechanism: Mechanism, witness: Witness, known: bool) -> Cause | None:
     """Return the cause if the run shows any of its signs enough.
 
@@ -82,23 +158,16 @@ def _cause(mechanism: Mechanism, witness: Witness, known: bool) -> Cause | None:
     -----
     `known` is whether any of the run's defects is in the knowledge; else they tell nothing apart.
     """
-    shown = _seen(mechanism.shows, witness, mechanism.leads_to)
-    if not shown:
-        return None
-    first = shown[0].strength
-    rest = [e.strength for e in shown[1:] if not _is_limit_again(e, shown[0])]
-    seen = first + (1.0 - first) * _SECOND * max(rest, default=0.0)
-    along = _seen(mechanism.goes_with, witness, mechanism.leads_to)
-    seen += (1.0 - seen) * _SUPPORT * max((e.strength for e in along), default=0.0)
-    seen *= _spoken_against(mechanism, witness, shown)
     fits = tuple(d for d in witness.run.defects if d in mechanism.leads_to)
-    score = seen * (_FITS if fits else _MISFIT if known else _UNSAID)
-    if score < LISTED_FROM:
+    rank = _strength(mechanism, witness) * (_FITS if fits else _MISFIT if known else _UNSAID)
+    if rank < LISTED_FROM:
         return None
-    evidence = (*shown, *along)
+    shown = _seen(mechanism.shows, witness, mechanism.leads_to)
+    evidence = (*shown, *_seen(mechanism.goes_with, witness, mechanism.leads_to))
     return Cause(
         mechanism=mechanism,
-        score=score,
+        score=0.0,
+        rank=rank,
         stage=_stage_of(mechanism, witness.run, evidence),
         says=f"{capital(mechanism.cause)}: {evidence[0].finding.evidence}. {mechanism.because}",
         evidence=evidence,
@@ -141,7 +210,7 @@ def _spoken_against(mechanism: Mechanism, witness: Witness, shown: Sequence[Evid
 
 def _without_what_follows(causes: Sequence[Cause]) -> list[Cause]:
     """Leave out what follows from other causes where one of these shows."""
-    roots = [c for c in causes if not c.mechanism.follows and c.score >= EXPLAINS]
+    roots = [c for c in causes if not c.mechanism.follows and c.rank >= EXPLAINS]
 
     def shows_already(cause: Cause) -> bool:
         return any(not cause.fits or set(root.fits) & set(cause.fits) for root in roots)
@@ -153,7 +222,7 @@ def _by_limit_alone(
     knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
 ) -> list[Cause]:
     """Return broken limits that can lead to defects which no cause explains, one for a stage."""
-    explained = {d for c in causes if c.score >= EXPLAINS for d in c.fits}
+    explained = {d for c in causes if c.rank >= EXPLAINS for d in c.fits}
     by_stage: dict[str, dict[Broken, list[str]]] = {}
     for defect in witness.run.defects:
         if defect in explained:
@@ -170,7 +239,8 @@ def _by_limit_alone(
         found.append(
             Cause(
                 mechanism=mechanism,
-                score=_NO_KNOWN_CAUSE,
+                score=0.0,
+                rank=_NO_KNOWN_CAUSE,
                 stage=stage,
                 says=f"{capital(mechanism.cause)}. {mechanism.because}",
                 evidence=evidence,
@@ -210,7 +280,7 @@ def _left_over(
     own, such as another lot, raises such a cause above its like; it takes the place of the same
     cause in `causes`.
     """
-    explained = {d for c in causes if c.score >= EXPLAINS for d in c.fits}
+    explained = {d for c in causes if c.rank >= EXPLAINS for d in c.fits}
     open_defects = [d for d in witness.run.defects if d not in explained]
     weak = {c.mechanism.id: c for c in causes}
     found = []
@@ -221,12 +291,13 @@ def _left_over(
         own = weak.get(mechanism.id)
         shown = own.evidence if own is not None else ()
         left = _LEFT_OVER * _spoken_against(mechanism, witness, shown)
-        score = 1.0 - (1.0 - left) * (1.0 - (own.score if own is not None else 0.0))
+        rank = 1.0 - (1.0 - left) * (1.0 - (own.rank if own is not None else 0.0))
         hint = f" A hint: {shown[0].finding.evidence}." if shown else ""
         found.append(
             Cause(
                 mechanism=mechanism,
-                score=score,
+                score=0.0,
+                rank=rank,
                 stage=_stage_of(mechanism, witness.run, shown),
                 says=(
                     f"Nothing that was measured explains {quoted(fits)}. What was not "

@@ -19,7 +19,9 @@ class Cause:
     Attributes
     ----------
     score : float
-        0 to 1, a rank and no probability.
+        Chance that it was in this batch, given what is known of it, 0 to 1.
+    rank : float
+        Strength of its signs and how it fits, 0 to 1.
     says : str
         A sentence or two that a cook understands.
     evidence : tuple of Evidence
@@ -33,6 +35,7 @@ class Cause:
 
     mechanism: Mechanism
     score: float
+    rank: float
     stage: str
     says: str
     evidence: tuple[Evidence, ...]
