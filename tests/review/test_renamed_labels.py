@@ -17,8 +17,8 @@ WORDS = ("check", "says", "text")
 
 
 def is_read(key, value):
-    """Whether a value is only read by a person: evidence as a sentence, not as a list."""
-    return key in WORDS or (key == "evidence" and isinstance(value, str))
+    """Whether a value is only read by a person: evidence or a reason as a sentence."""
+    return key in WORDS or (key in ("evidence", "why") and isinstance(value, str))
 
 
 def without_words(value):
