@@ -27,9 +27,9 @@ from logger.review.features.portrait import Portrait, portrait
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
 from logger.virtual.batch.causes import CAUSES
-from tests.bench.figures.calibration import print_calibration
 from tests.bench.figures.second_kitchen import print_second_kitchen
 from tests.bench.figures.virtual_runs import judged
+from tests.review.why.calibration import print_calibration
 
 REPORTED_SEED = 50_000
 GOOD, GOOD_RUNS_TO_COMPARE = 100, 12

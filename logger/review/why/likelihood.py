@@ -49,7 +49,7 @@ class Ratios:
     not_measured: float
 
     def at(self, strength: float | None) -> float:
-        """Return the logarithm at a strength, 0 to 1; None is not measured."""
+        """Return the logarithm at a strength [1], 0 to 1; None is not measured."""
         if strength is None:
             return self.not_measured
         for k in range(1, len(self.strength)):
@@ -204,5 +204,5 @@ def _priors(defect: str, causes: Sequence[str], learned: Likelihoods) -> dict[st
 
 def _raised(prior: float, log_ratio: float) -> float:
     """Return the chance after a likelihood ratio (its common logarithm)."""
-    odds = prior / (1.0 - prior) * 10.0**log_ratio
+    odds: float = prior / (1.0 - prior) * 10.0**log_ratio
     return odds / (1.0 + odds)

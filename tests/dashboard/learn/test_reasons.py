@@ -28,8 +28,16 @@ COLD = Evidence(
 
 
 def cause(proven=True, evidence=()):
-    return Cause(mechanism=KNOWN, score=0.9, stage="warm", says="Nothing measured explains it.",
-                 evidence=evidence, fits=("grainy",), proven=proven)  # fmt: skip
+    return Cause(
+        mechanism=KNOWN,
+        score=0.9,
+        rank=0.9,
+        stage="warm",
+        says="Nothing measured explains it.",
+        evidence=evidence,
+        fits=("grainy",),
+        proven=proven,
+    )
 
 
 def explained(**more):

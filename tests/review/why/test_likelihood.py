@@ -15,7 +15,7 @@ from logger.review.why.likelihood import (
     builtin_likelihoods,
     chances,
 )
-from tests.bench.figures.calibration import tenths
+from tests.review.why.calibration import tenths
 
 RATIOS = Ratios(strength=(0.0, 0.5, 1.0), shown=(-1.0, 1.0, 2.0), not_measured=0.0)
 LEARNED = Likelihoods(
