@@ -75,7 +75,7 @@ def test_a_check_that_was_not_met_has_a_button_that_shows_its_place():
 
 def test_a_rejected_run_with_nothing_missed_takes_its_headline_from_the_cause():
     known = next(m for m in builtin_knowledge() if m.next_time)
-    cause = Cause(mechanism=known, score=0.9, stage="warm", says="", evidence=(), fits=())
+    cause = Cause(mechanism=known, score=0.9, rank=0.9, stage="warm", says="", evidence=(), fits=())
     empty = dict.fromkeys(("compared_with", "missing", "limits", "unlike"), ())
     why = Explanation(run="r", outcome="rejected", defects=(), says="", causes=(cause,), **empty)
     entry = RunEntry(run_id="r", outcome="rejected")
