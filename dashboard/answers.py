@@ -79,6 +79,8 @@ class Survey:
     busy: bool
     asked: bool
     heard: list[Heard] = field(default_factory=list)
+    tried: list[str] = field(default_factory=list)
+    """How far each port is, while it is under way."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

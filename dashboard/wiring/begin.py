@@ -234,6 +234,7 @@ def draw_ports(links: Links) -> list[Any]:
                 "Each port is listened to at every speed it may have: up to a minute.",
                 className="soft",
             ),
+            html.Ul([html.Li(one) for one in answer.tried], className="dots"),
         ]
     heard = answer.heard
     if not answer.asked:

@@ -25,6 +25,8 @@ from logger.wire.units import quantity_of
 
 LINES_SHOWN = 12
 """Lines of a port that are shown to teach from."""
+TOLD_EACH = 5
+"""Settings of a port after which it is said how far it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,7 +106,7 @@ def ports(
     if lesson is not None:
         heard = [_teach(folder.path, lesson, seconds, shapes)]
     else:
-        heard = survey(seconds, devices=devices, shapes=shapes)
+        heard = survey(seconds, devices=devices, shapes=shapes, progress=_tell)
     if numbers is not None:
         heard = [one.in_unit(numbers, shapes) for one in heard]
     if as_json:
@@ -116,6 +118,12 @@ def ports(
     for one in heard:
         say(one.says)
     _propose(folder, heard, shapes, write)
+
+
+def _tell(device: str, number: int, of: int) -> None:
+    """Say at a terminal how far listening to a port is."""
+    if sys.stderr.isatty() and number and number % TOLD_EACH == 0:
+        say(f"{device}: {number} of {of} settings tried", err=True)
 
 
 def _propose(
@@ -148,7 +156,8 @@ def _teach(folder: Path, lesson: Lesson, seconds: float, shapes: Mapping[str, Sh
         text = read_text(lesson.file).encode("utf-8").decode("latin-1")
         heard = Heard(port=lesson.port, device=lesson.port, description="", text="\n" + text)
     else:
-        heard = survey(seconds, devices=[lesson.port], shapes=shapes, only=True)[0]
+        devices = [lesson.port]
+        heard = survey(seconds, devices=devices, shapes=shapes, only=True, progress=_tell)[0]
     if heard.error:
         raise InputError(lesson.port, heard.error, "then try again")
     raw, _ = cut_lines(heard.text.encode("latin-1"))

@@ -5,6 +5,7 @@ so that callers can tell them apart.
 """
 
 import errno
+import getpass
 import os
 import sys
 from pathlib import Path
@@ -68,13 +69,10 @@ def why(cause: BaseException, port: str, *, opening: bool) -> PortError:
             text = "the plug was pulled, the power went, or a second program reads it"
         return PortLostError(f"{port}: lost: {text}; it is tried again by itself")
     if number == errno.ENOENT or (number is None and _names_no_file(cause)):
-        return NoSuchPortError(
-            f"{port}: no such port; plug it in, or see what is there with 'bainlog ports'"
-        )
+        return NoSuchPortError(f"{port}: no such port; {_where_it_may_be()}")
     if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK) or _busy_on_windows(cause):
-        return PortBusyError(
-            f"{port}: held by {holder_of(port) or 'another program'}; end that program first"
-        )
+        holder = holder_of(port)
+        return PortBusyError(f"{port}: held by {holder or 'another program'}; {release_of(holder)}")
     if number in (errno.EACCES, errno.EPERM):
         return NoPermissionError(f"{port}: you may not open it; {permission_advice(port)}")
     if number == errno.ENXIO or number == errno.ENODEV:
@@ -100,6 +98,8 @@ def permission_advice(port: str, system: str = sys.platform) -> str:
     """
     if system.startswith("linux"):
         group = _group_of(port) or "dialout"
+        if _is_member(group):
+            return f"you are in its group {group} already: log out and in again, or restart"
         return (
             f"run 'sudo usermod -aG {group} $USER', log out and in again "
             "(on some systems the group is uucp)"
@@ -109,6 +109,51 @@ def permission_advice(port: str, system: str = sys.platform) -> str:
     if system == "win32":
         return "close the program that holds it, or start this one as the user that may"
     return f"ask the administrator for the right to read and write {port}"
+
+
+SERVICES = {
+    "brltty": "sudo systemctl stop brltty brltty.path",
+    "ModemManager": "sudo systemctl stop ModemManager",
+    "gpsd": "sudo systemctl stop gpsd gpsd.socket",
+}
+"""Services that take serial adapters for a braille display, a modem or a satellite receiver, and
+the command that stops each until the next start (common practice, no source)."""
+
+
+def release_of(holder: str | None) -> str:
+    """Return what makes a program let go of a port.
+
+    Parameters
+    ----------
+    holder : str or None
+        As `holder_of` names it.
+    """
+    for service, command in SERVICES.items():
+        if holder is not None and service.lower() in holder.lower():
+            return f"run '{command}', then plug it in again; see hardware_notes.md"
+    number = holder.rpartition("(process ")[2].rstrip(")") if holder is not None else ""
+    return "end that program first" + (f", or run 'kill {number}'" if number.isdecimal() else "")
+
+
+def _where_it_may_be() -> str:
+    """Return what to do where a port is missing: a service may have taken it."""
+    for service in _running() & SERVICES.keys() - {"ModemManager"}:
+        return (
+            f"plug it in; if it vanishes again, {service} takes it: run '{SERVICES[service]}' "
+            "and see hardware_notes.md"
+        )
+    return "plug it in, or see what is there with 'bainlog ports'"
+
+
+def _running() -> set[str]:
+    """Return the names of the programs that run, where the system tells."""
+    found = set()
+    for entry in Path("/proc").glob("[0-9]*/comm"):
+        try:
+            found.add(entry.read_text("utf-8", "replace").strip())
+        except OSError:
+            continue
+    return found
 
 
 def holder_of(port: str) -> str | None:
@@ -165,6 +210,17 @@ def _group_of(port: str) -> str | None:
         return grp.getgrgid(os.stat(port).st_gid).gr_name
     except (OSError, KeyError):
         return None
+
+
+def _is_member(group: str) -> bool:
+    """Whether this user was put into a group after logging in."""
+    if sys.platform == "win32":
+        return False
+    try:
+        about = grp.getgrnam(group)
+        return getpass.getuser() in about.gr_mem and about.gr_gid not in os.getgroups()
+    except (KeyError, OSError):
+        return False
 
 
 def _errno(cause: BaseException) -> int | None:

@@ -7,7 +7,7 @@ each in a thread of its own.
 
 import threading
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -37,10 +37,17 @@ MANY = 30
 """Lines after which a format that fits would be known."""
 CLEAR = 0.98
 """Share of text in lines that were surely heard at the right setting."""
+SLOW_S = 5.5
+"""An instrument that speaks once in 5 s is heard within it [s]."""
+SLOW_SETTINGS = 4
+"""Settings at which a port that stayed silent is listened to so long."""
 BYTES_MAX = 8192
 TEXT_MAX = 4000
 """Bytes of unknown lines that are kept to teach a format from."""
 SAMPLE_MAX = 60
+
+
+Progress = Callable[[str, int, int], None]
 
 
 def survey(
@@ -50,6 +57,7 @@ def survey(
     shapes: Mapping[str, Shape] | None = None,
     ask: bool = True,
     only: bool = False,
+    progress: Progress | None = None,
 ) -> list[Heard]:
     """Listen to every port of the system.
 
@@ -66,6 +74,8 @@ def survey(
         Whether a quiet port is asked anything.
     only : bool
         Whether `devices` are all that is listened to.
+    progress : callable, optional
+        Told the port, how many of its settings were tried, and of how many; from several threads.
 
     Raises
     ------
@@ -79,7 +89,8 @@ def survey(
 
     def listen(number: int) -> None:
         name, device, description = there[number]
-        found[number] = _Listener(name, device, description, known, ask).listen(seconds)
+        listener = _Listener(name, device, description, known, ask, progress or _silently)
+        found[number] = listener.listen(seconds)
 
     threads = [threading.Thread(target=listen, args=(n,), daemon=True) for n in range(len(there))]
     for thread in threads:
@@ -97,17 +108,46 @@ class _Listener:
     """Listens to one port at one setting after another until a shape fits."""
 
     def __init__(
-        self, name: str, device: str, description: str, shapes: Mapping[str, Shape], ask: bool
+        self,
+        name: str,
+        device: str,
+        description: str,
+        shapes: Mapping[str, Shape],
+        ask: bool,
+        progress: Progress,
     ) -> None:
         self._about = Heard(port=name, device=device, description=description)
         self._device = device
         self._shapes = shapes
         self._ask = ask
+        self._progress = progress
         self._patience_s = PATIENT_S
         self._spoilt = False
         """A question without a line feed went out: it may hang before the next one."""
 
     def listen(self, seconds: float) -> Heard:
+        """Try one setting after the other; then wait for one that speaks once in five seconds."""
+        lines = self._settings()
+        each_s = max(SHORTEST_LISTEN_S, seconds / len(lines))
+        clearest = (0.0, b"", lines[0])
+        for number, line in enumerate(lines):
+            self._progress(self._device, number, len(lines))
+            found = self._tried(line, each_s, slowly=False)
+            if isinstance(found, Heard):
+                return found
+            clearest = max(clearest, (_clearness(found), found, line), key=lambda one: one[0])
+            if clearest[0] >= CLEAR and _lines(found) > LINES:
+                return self._unknown(clearest[1], clearest[2])  # elsewhere it would be garbled
+        slow = [clearest[2]] if clearest[0] >= CLEAR else lines[:SLOW_SETTINGS]
+        for line in slow if self._ask else ():
+            found = self._tried(line, SLOW_S, slowly=True)
+            if isinstance(found, Heard):
+                return found
+            clearest = max(clearest, (_clearness(found), found, line), key=lambda one: one[:1])
+        return self._unknown(clearest[1], clearest[2])
+
+    def _settings(self) -> list[PortLine]:
+        """Return the line settings to try, those of most line formats first."""
         lines: list[PortLine] = []
         for shape in self._shapes.values():
             line = shape.port.model_copy(update={"settle_s": 0.0})
@@ -118,25 +158,33 @@ class _Listener:
             line = PortLine.model_validate({"baud": baud, "bits": bits, "parity": parity})
             if not any(_alike(line, known) for known in lines):
                 lines.append(line)
-        each_s = max(SHORTEST_LISTEN_S, seconds / len(lines))
-        clearest = (0.0, b"", lines[0])
-        for line in lines:
-            try:
-                port = open_port(self._device, line, read_s=0.1)
-            except PortError as cause:
-                return replace(self._about, error=str(cause).removeprefix(f"{self._device}: "))
-            try:
-                heard, match, identity = self._at(port, line, each_s)
-            except PortError as cause:
-                return replace(self._about, error=str(cause))
-            finally:
-                close_port(port)
-            if match is not None:
-                return self._recognised(match, line, heard, identity)
-            clearest = max(clearest, (_clearness(heard), heard, line), key=lambda one: one[0])
-            if clearest[0] >= CLEAR and _lines(heard) > LINES:
-                break  # at any other setting it would be garbled
-        return self._unknown(clearest[1], clearest[2])
+        return lines
+
+    def _tried(self, line: PortLine, seconds: float, *, slowly: bool) -> Heard | bytes:
+        """Return the instrument found at one setting, or what was wrong, or what came."""
+        try:
+            port = open_port(self._device, line, read_s=0.1)
+        except PortError as cause:
+            return replace(self._about, error=str(cause).removeprefix(f"{self._device}: "))
+        try:
+            if slowly:
+                heard, match, identity = self._slowly(port, seconds), None, None
+                match = self._best(heard, asked=None)
+            else:
+                heard, match, identity = self._at(port, line, seconds)
+        except PortError as cause:
+            return replace(self._about, error=str(cause))
+        finally:
+            close_port(port)
+        return heard if match is None else self._recognised(match, line, heard, identity)
+
+    def _slowly(self, port: serial.Serial, seconds: float) -> bytes:
+        """Wait for a first line, and where one is heard for as many as a format needs."""
+        heard = self._collect(port, seconds, until=b"\n")
+        more = LINES if _speaks(heard) else 0
+        for _ in range(more):
+            heard += self._collect(port, seconds, until=b"\n")
+        return heard
 
     def _unknown(self, heard: bytes, line: PortLine) -> Heard:
         """Return lines that no format fits, as clear as they were heard."""
@@ -250,6 +298,10 @@ class _Listener:
             return call(*args)
         except TROUBLE as cause:
             raise why(cause, self._device, opening=False) from cause
+
+
+def _silently(_device: str, _number: int, _of: int) -> None:
+    """Tell nobody."""
 
 
 def _alike(one: PortLine, other: PortLine) -> bool:

@@ -126,7 +126,7 @@ def test_without_an_answer_that_does_nothing_is_written(folder, words, says):
 def test_the_command_that_writes_the_first_bench_file_asks_for_each_sensor(
     tmp_path, monkeypatch, somebody
 ):
-    monkeypatch.setattr(ports, "survey", lambda seconds, devices, shapes: [PROBES])
+    monkeypatch.setattr(ports, "survey", lambda seconds, **how: [PROBES])
     done = run(tmp_path, "ports", "--write", typed="J\nstandard\nIII\n1 g\n")
     assert done.exit_code == 0, done.output
     found = correctors(tmp_path)
@@ -137,7 +137,7 @@ def test_the_command_that_writes_the_first_bench_file_asks_for_each_sensor(
 
 
 def test_where_nobody_can_be_asked_it_says_what_to_do(tmp_path, monkeypatch):
-    monkeypatch.setattr(ports, "survey", lambda seconds, devices, shapes: [PROBES])
+    monkeypatch.setattr(ports, "survey", lambda seconds, **how: [PROBES])
     done = run(tmp_path, "ports", "--write")
     assert done.exit_code == 0
     assert "no limit can be judged: bainlog sensor CHANNEL" in done.output

@@ -16,6 +16,7 @@ from logger.ports.errors import (
     PortLostError,
     PortSettingsError,
     permission_advice,
+    release_of,
     why,
 )
 from logger.ports.opening import close_port, open_port
@@ -135,3 +136,28 @@ def test_a_pseudo_terminal_takes_any_parity(bench):
     line = bench.line()
     for _ in range(2):
         close_port(open_port(line.port, PortLine(bits=7, parity="E")))
+
+
+@pytest.mark.parametrize(
+    ("holder", "words"),
+    [
+        (None, "end that program first"),
+        ("/usr/bin/logger --tty (process 417)", "run 'kill 417'"),
+        ("/usr/sbin/ModemManager (process 9)", "run 'sudo systemctl stop ModemManager'"),
+        ("/bin/brltty -b usb (process 9)", "run 'sudo systemctl stop brltty brltty.path'"),
+    ],
+)
+def test_who_holds_a_port_is_told_with_the_command_that_frees_it(holder, words):
+    assert words in release_of(holder)
+
+
+def test_a_missing_port_names_the_service_that_takes_adapters(monkeypatch):
+    monkeypatch.setattr("logger.ports.errors._running", lambda: {"sh", "brltty"})
+    assert "brltty takes it" in str(why(OSError(errno.ENOENT, "x"), "/dev/ttyUSB0", opening=True))
+    monkeypatch.setattr("logger.ports.errors._running", lambda: {"sh", "ModemManager"})
+    assert "bainlog ports" in str(why(OSError(errno.ENOENT, "x"), "/dev/ttyUSB0", opening=True))
+
+
+def test_who_was_put_into_the_group_only_now_logs_in_again(monkeypatch):
+    monkeypatch.setattr("logger.ports.errors._is_member", lambda group: True)
+    assert "log out and in again" in permission_advice("/dev/null", "linux")

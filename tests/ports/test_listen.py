@@ -135,3 +135,29 @@ def test_an_instrument_at_a_setting_that_no_format_names_is_found(bench, monkeyp
     stop.set()
     thread.join(20)
     assert (heard.shape, heard.settings) == (name, {"baud": 38400})
+
+
+def test_one_that_speaks_seldom_is_waited_for_and_progress_is_told(bench, monkeypatch):
+    monkeypatch.setattr("logger.ports.listen.PATIENT_S", 0.0)
+    monkeypatch.setattr("logger.ports.listen.SETTINGS", SETTINGS[:2])
+    slow, stop, told = bench.line(), threading.Event(), []
+
+    def speak() -> None:
+        while not stop.wait(1.0):
+            if select.select([], [slow.main], [], 0)[1]:
+                slow.send(b"ST,GS,+   12.5  g\r\n")
+
+    thread = threading.Thread(target=speak, daemon=True)
+    thread.start()
+    try:
+        (heard,) = survey(
+            0.5,
+            devices=[slow.port],
+            shapes={NAMES[0]: SHAPES[NAMES[0]]},
+            progress=lambda *far: told.append(far),
+        )
+    finally:
+        stop.set()
+        thread.join(20)
+    assert heard.shape == NAMES[0]
+    assert told == [(slow.port, 0, 2), (slow.port, 1, 2)]

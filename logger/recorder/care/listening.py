@@ -39,6 +39,7 @@ class Listening:
         self.heard: list[Heard] = []
         self.shapes: Mapping[str, Shape] = {}
         self._thread: threading.Thread | None = None
+        self._tried: dict[str, str] = {}
 
     def survey(self, asked: Survey) -> dict[str, Any]:
         """Begin to listen to every port when asked to, and say what was heard so far.
@@ -55,11 +56,23 @@ class Listening:
             self._thread.start()
             busy = True
         heard = [] if busy else [one.as_json() | {"lines": _shown(one)} for one in self.heard]
-        return {"busy": busy, "asked": self._thread is not None, "heard": heard}
+        tried = [f"{device}: {far}" for device, far in sorted(self._tried.copy().items())]
+        return {
+            "busy": busy,
+            "asked": self._thread is not None,
+            "heard": heard,
+            "tried": tried if busy else [],
+        }
 
     def _listen(self, devices: list[str]) -> None:
         self.shapes = load_shapes(sorted(self._folder.glob("*.shapes.toml")))
-        self.heard = survey(LISTEN_S, shapes=self.shapes, devices=devices)
+        self._tried = {}
+        self.heard = survey(
+            LISTEN_S, shapes=self.shapes, devices=devices, progress=self._note_progress
+        )
+
+    def _note_progress(self, device: str, number: int, of: int) -> None:
+        self._tried = self._tried | {device: f"{number} of {of} settings tried"}
 
     def teach(self, asked: Teach) -> dict[str, Any]:
         """Make a line format of what a port said, and keep it.

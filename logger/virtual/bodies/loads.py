@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d
 from scipy.linalg import solve_banded
+from scipy.ndimage import maximum_filter1d, minimum_filter1d
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]

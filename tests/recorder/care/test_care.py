@@ -138,7 +138,7 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
         baud=9600,
         units=("degC", "degF"),
     )
-    monkeypatch.setattr(listening, "survey", lambda seconds, shapes, devices: [heard])
+    monkeypatch.setattr(listening, "survey", lambda seconds, **how: [heard])
     assert empty.client.state().channels == []
     with pytest.raises(RefusedError, match="no instrument was recognised"):
         empty.send("adopt_bench")
