@@ -30,8 +30,7 @@ def begin(run: Run, stage: Stage, t_ns: int) -> None:
     elif scene.watcher is not None:
         end_stage(run, t_ns)
     scene.stages.begin(stage, t_ns)
-    scene.watcher = kinds.make(run.context(stage, t_ns))
-    scene.watchers = (*scene.run_long, scene.watcher)
+    scene.attend(kinds.make(run.context(stage, t_ns)))
     title = title_of(stage)
     run.say(t_ns, "stage_start", f"{title} begins", stage=stage.id, stage_kind=stage.kind)
 
@@ -49,7 +48,7 @@ def end_stage(run: Run, t_ns: int) -> None:
             piece = "" if finding.piece is None else f"piece {finding.piece}, "
             text = f"{piece}{finding.check}: {finding.evidence}"
             run.say(t_ns, "finding", text, stage=stage.id, channel=finding.channel)
-    scene.watcher, scene.watchers = None, tuple(scene.run_long)
+    scene.attend(None)
     scene.implied = False
     scene.out.proposals.clear()
     scene.stages.end(t_ns)
@@ -77,7 +76,8 @@ def _forget_implied(run: Run) -> None:
     scene.batch.pieces.clear()
     scene.batch.weighed_g.clear()
     scene.batch.values.clear()
-    scene.watcher, scene.watchers, scene.implied = None, tuple(scene.run_long), False
+    scene.attend(None)
+    scene.implied = False
 
 
 def go_on(run: Run, t_ns: int) -> None:

@@ -17,6 +17,7 @@ from logger.model.sheet import Sheet
 from logger.science.fats.fats import Fat
 from logger.watch.engine import registry as kinds
 from logger.watch.engine.contract import Batch, Context, Outbox, Watcher
+from logger.watch.engine.plain import Plain
 from logger.watch.engine.stages import Stages
 from logger.watch.engine.undo import Past, copied, sharing
 from logger.watch.sensors.health import Health
@@ -39,6 +40,8 @@ class Scene:
     watcher: Watcher | None = None
     watchers: tuple[Watcher, ...] = ()
     """Those above that are fed now: the run-long ones, then that of the stage."""
+    readers: tuple[Watcher, ...] = ()
+    """Those of them that do anything with a reading."""
     phase: Literal["idle", "recording", "ended"] = "idle"
     next_tick_ns: int | None = None
     kept_on: set[str] = field(default_factory=set)
@@ -47,6 +50,12 @@ class Scene:
     implied: bool = False
     """True while the stage under way was never begun by anyone: the sheet has only one."""
     ended_ns: int | None = None
+
+    def attend(self, watcher: Watcher | None) -> None:
+        """Feed the watcher of a stage from now on, or that of none."""
+        self.watcher = watcher
+        self.watchers = (*self.run_long, *(() if watcher is None else (watcher,)))
+        self.readers = tuple(w for w in self.watchers if type(w).reading is not Plain.reading)
 
 
 class Run:
@@ -194,7 +203,7 @@ class Run:
         context = self._context(None, 0, batch, out)
         health = Health(context)
         run_long: list[Watcher] = [health, *kinds.run_long(context)]
-        return Scene(
+        scene = Scene(
             batch=batch,
             out=out,
             stages=Stages(self.sheet, out.results.stages),
@@ -202,8 +211,9 @@ class Run:
             health=health,
             cores=core_probes(self.sheet, self.bench),
             run_long=run_long,
-            watchers=tuple(run_long),
         )
+        scene.attend(None)
+        return scene
 
     def _context(self, stage: Stage | None, t_ns: int, batch: Batch, out: Outbox) -> Context:
         return Context(
