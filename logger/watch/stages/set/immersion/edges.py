@@ -4,6 +4,7 @@ Pure functions of the readings between two steady levels, which come from `segme
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 Sample = tuple[float, float]
 """Time [s] and mass shown [g]."""
@@ -12,6 +13,9 @@ SLOWEST_RISE_S = 15.0
 """A change that would take longer than this as a whole is drift and not part of an edge [s]."""
 AS_LIKELY = 2.0
 """A passage through the middle is as likely as the best one up to this multiple of its cost [1]."""
+REACHED = 0.15
+"""At a gap beside it an edge is through within this share of the step: else the gap may hide it,
+and what was seen is a touch."""
 PACE_OVER_S = 0.2
 """The pace of the level is taken over the readings of at least so long [s]."""
 
@@ -82,10 +86,18 @@ def edge_between(
     least, place = min(passages, default=(0.0, max(1, len(samples) - 3)))
     likely = [n for cost, n in passages if cost <= AS_LIKELY * least] or [place]
     (t0, _), (t1, _) = samples[place - 1], samples[place]
+    early_s, late_s = _passed_s(samples, likely[0], half), _passed_s(samples, likely[-1], half)
+    for (from_s, from_g), (to_s, to_g) in pairwise(samples):
+        if to_s - from_s <= gap_s:
+            continue
+        if to_s <= t0 and abs(to_g - before_g) > REACHED * cap:
+            early_s = min(early_s, from_s)
+        if from_s >= t1 and abs(from_g - after_g) > REACHED * cap:
+            late_s = max(late_s, to_s)
     return Edge(
         at_s=_passed_s(samples, place, half),
-        early_s=_passed_s(samples, likely[0], half),
-        late_s=_passed_s(samples, likely[-1], half),
+        early_s=early_s,
+        late_s=late_s,
         from_s=t0,
         to_s=t1,
         rise_s=_rise_s(samples, before_g, after_g),

@@ -141,7 +141,8 @@ def _with_quick_rises(segments: Sequence[Segment], parameters: ModelParameters) 
         rise_g = edge_change_g(segments, index)
         lasts = index == len(segments) - 1 or after.end_s - after.start_s > SHORT_S
         back = index >= 2 and abs(rise_g + edge_change_g(segments, index - 1)) < 0.1 * rise_g
-        if rise_g > 0 and lasts and not back and after.rise_s < QUICK_RISE_S and not after.tared:
+        quick = after.rise_s < QUICK_RISE_S and not after.in_gap
+        if rise_g > 0 and lasts and not back and quick and not after.tared:
             rises_g.append(rise_g)
     if len(rises_g) < FEWEST:
         return parameters

@@ -33,6 +33,9 @@ GATE_U, GATE_G = 4.0, 2.0
 """Sets are looked at whose mass fits to so many standard uncertainties, and so many grams more."""
 LEFT_AT_MOST = 2
 """More than so many pieces are not looked at that left while something else happened, too."""
+FITS_MORE = 4.0
+"""Nothing else happened in a gap beside pieces that left where a set of pieces explains the change
+so much better [1]."""
 SETS_A_HYPOTHESIS = 10
 """So many sets of pieces within a gap are looked at in the time of one hypothesis."""
 
@@ -206,7 +209,7 @@ class HiddenActs:
                         yield self._hidden(weight, change, state, outs, ins, in_g)
         for other, events in others:
             for count in range(1, 1 + min(LEFT_AT_MOST, most - 1, len(may_leave))):
-                if other <= fits:
+                if other <= fits - FITS_MORE:
                     break
                 choices = math.log(math.comb(len(state.held), count))
                 for chosen in combinations(may_leave, count):

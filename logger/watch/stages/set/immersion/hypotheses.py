@@ -229,6 +229,8 @@ class TransitionModel:
         if abs(change.net_g) > likelihood.OTHER_RANGE_G:
             weight -= 2.0
         weight += self.weights.rise(edge, poured=True)
+        if not change.single:
+            weight += likelihood.LOG_PRIOR_TOUCH
         yield weight, (BathEvent("other", 0, change.after, AT_START),)
         if change.single and abs(after.initial_g) <= 0.6 and abs(change.net_g) > 3:
             quick = 0.0 if self.segments[edge].rise_s < 0.35 else -6.0

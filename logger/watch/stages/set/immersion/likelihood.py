@@ -27,7 +27,7 @@ LONG_LIFT_S, LOG_PENALTY_LIFT_S = 5.0, -0.4
 """A piece is held above the bath so long [s]; for each second more [1/s]."""
 LOG_PENALTY_LEFT_IN = -2.5
 """For each piece that is still in the bath once the readings have ended [1]."""
-LOG_PENALTY_UNSEEN = -1.0
+LOG_PENALTY_UNSEEN = -3.0
 """For each piece that there is and that was never seen, then [1]."""
 IMPOSSIBLE = -1e9
 """Log-weight of what cannot be [1]."""

@@ -155,7 +155,7 @@ def _last_of_stairs(
     """Return the last edge of the staircase that begins with an edge, or that edge itself."""
     first_g = edge_change_g(segments, first)
     sign = 1.0 if first_g > 0 else -1.0
-    total_g, best = 0.0, first
+    best = first
     if goes_back(segments, first):
         return first
     for edge in range(first, min(len(segments), first + MOST_MOVES)):
@@ -166,7 +166,7 @@ def _last_of_stairs(
             or _one_piece(move_g, sign, masses_g, usual_g)
         ):
             break
-        total_g += move_g
+        total_g = (segments[edge].start_g - segments[first - 1].end_g) * sign
         if edge > first and _one_piece(total_g, sign, masses_g, usual_g):
             best = edge
         if not rests(segments[edge]):
@@ -191,13 +191,16 @@ def _joined(segments: Sequence[Segment], first: int, last: int) -> Segment:
     passing, at_s = half_way(segments, first, last)
     edge = segments[passing]
     later_s = at_s - edge.edge_s
+    early_s, late_s = edge.early_s + later_s, edge.late_s + later_s
+    if last == first + 1:  # one of two moves may be a touch that ended, or began, with the piece
+        early_s, late_s = segments[first].early_s, segments[last].late_s
     return replace(
         segments[last],
         edge_s=at_s,
         edge_from_s=edge.edge_from_s + later_s,
         edge_to_s=edge.edge_to_s + later_s,
-        early_s=edge.early_s + later_s,
-        late_s=edge.late_s + later_s,
+        early_s=early_s,
+        late_s=late_s,
         rise_s=sum(s.rise_s for s in segments[first : last + 1] if not s.in_gap),
         span_s=segments[last].start_s - segments[first - 1].end_s,
         in_gap=edge.in_gap,
