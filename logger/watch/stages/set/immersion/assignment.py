@@ -123,7 +123,11 @@ def _paired(
         for column, out_edge in enumerate(out_edges):
             score[row, column] = pairs.get((in_edge, out_edge), NEVER)
         left = sum(pairs.get((in_edge, out_edge), 0.0) for out_edge in exits)
-        score[row, outs + row] = dips[in_edge] - left
+        still_in = dips[in_edge] - left
+        score[row, outs + row] = still_in
+        if row and in_edges[row - 1] == in_edge:  # of several at one edge not each is still in
+            before = in_edges[:row].count(in_edge)
+            score[row, outs + row] = max(0.0, still_in - before)
     for column, out_edge in enumerate(out_edges):
         row = len(in_edges) + column
         unexplained = max(0.0, 1.0 - exits[out_edge])

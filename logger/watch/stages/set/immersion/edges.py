@@ -11,7 +11,7 @@ Sample = tuple[float, float]
 
 SLOWEST_RISE_S = 15.0
 """A change that would take longer than this as a whole is drift and not part of an edge [s]."""
-AS_LIKELY = 2.0
+AS_LIKELY = 4.0
 """A passage through the middle is as likely as the best one up to this multiple of its cost [1]."""
 REACHED = 0.15
 """At a gap beside it an edge is through within this share of the step: else the gap may hide it,

@@ -99,6 +99,8 @@ def _end(
         times_s += [at_s, after.early_s, after.late_s]
     else:
         times_s += [after.edge_s]  # a touch may pass for a move
+    if last == first + 1:
+        times_s += [segments[first].early_s, segments[last].late_s]
     if max(times_s) - min(times_s) > MISTAKEN_S:
         return End(None, (min(times_s), max(times_s)), change_g if alone else None)
     return End(at_s, None, change_g if alone else None)

@@ -6,7 +6,7 @@ must never hide an early pull-out, so where the two disagree the row is ambiguou
 candidates. Pure; used by `detector`.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from itertools import pairwise
@@ -247,7 +247,7 @@ def _worked_out(question: _Question) -> BathTable:
     ends = ends_of(rows, segments, others)
     return BathTable(
         immersions=tuple(
-            _immersion(number, row, segments, found, ends, given)
+            _immersion(number, row, segments, found, ends, given, _taken(row, rows))
             for number, row in enumerate(rows, start=1)
         ),
         hidden=_hidden_rises(segments, found.with_dwell),
@@ -296,6 +296,7 @@ def _immersion(
     found: _Posteriors,
     ends: dict[int, End],
     given: SideInformation,
+    taken: Collection[tuple[int, int]],
 ) -> Immersion:
     registered = bool(given.masses_g)
     came, left = ends.get(row.in_edge), ends.get(row.out_edge)
@@ -310,6 +311,10 @@ def _immersion(
         by_masses = in_probability(row, found.by_masses, registered=registered)
         agreed = by_masses - sum(outs_by_masses.values()) >= MASSES_AT_LEAST
     said = row.out_edge in given.out_labels
+    if not registered:  # of pieces alike that share an edge it does not matter which is which
+        for pair in taken:
+            outs.pop(pair, None)
+            outs_by_masses.pop(pair, None)
     readings = _plausible(row, {} if said else outs, {} if said else outs_by_masses)
     unlisted = 0.0 if said else 1.0 - sum(outs.get(pair, 0.0) for pair in readings)
     lasts_s = None
@@ -338,6 +343,12 @@ def _immersion(
         may_last_s=lasts_s,
         lifted_s=tuple(segments[edge].edge_s for edge in row.lift_edges),
     )
+
+
+def _taken(row: Row, rows: Sequence[Row]) -> set[tuple[int, int]]:
+    """Return the edges in and out of other rows that went in at the same edge."""
+    others = [other for other in rows if other is not row and other.in_edge == row.in_edge >= 1]
+    return {(o.in_edge, o.out_edge) for o in others} - {(row.in_edge, row.out_edge)}
 
 
 def _width_s(came: End | None, left: End) -> float:
