@@ -36,6 +36,8 @@ LEFT_AT_MOST = 2
 FITS_MORE = 4.0
 """Nothing else happened in a gap beside pieces that left where a set of pieces explains the change
 so much better [1]."""
+PUT_IN_AT_MOST = 3
+"""More than so many pieces are not looked at that went in while something else happened, too."""
 SETS_A_HYPOTHESIS = 10
 """So many sets of pieces within a gap are looked at in the time of one hypothesis."""
 
@@ -218,6 +220,15 @@ class HiddenActs:
                     weight += sum([d for _, d in chosen])
                     if weight >= floor:
                         yield self._left_with(weight, events, change, state, chosen)
+            if other <= fits - FITS_MORE:
+                continue
+            for ins in self._put_in_with(state.seen, most - 1):
+                tried += 1
+                weight = other + priors[len(ins.pieces)] - LOG_PRIOR_IN
+                weight += self.weights.turns_log_prior(ins.pieces, state.seen)
+                if weight >= floor:
+                    found = self._hidden(weight, change, state, (), ins, ins.mass_g)
+                    yield found._replace(events=(*events, *found.events))
         return tried // SETS_A_HYPOTHESIS
 
     def _left_with(
@@ -233,6 +244,10 @@ class HiddenActs:
         for event in outs:
             state = without_piece(state, event)
         return Transition(weight, (*others, *outs), state)
+
+    def _put_in_with(self, seen: frozenset[int], most: int) -> list[Entry]:
+        """Return sets of pieces that may have gone in while something else happened."""
+        return [e for e in self._entries(seen, most) if 1 <= len(e.pieces) <= PUT_IN_AT_MOST]
 
     def _entries(self, seen: frozenset[int], most: int) -> list[Entry]:
         """Return every set of pieces that may have gone in within one gap, by mass."""
