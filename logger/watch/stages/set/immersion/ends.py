@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from logger.watch.stages.set.immersion.assignment import Row
+from logger.watch.stages.set.immersion.likelihood import SHORTEST_DWELL_S
 from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.stairs import LEAST_MOVE_G, goes_back, half_way, rests
 from logger.watch.stages.set.immersion.states import edge_change_g
@@ -20,7 +21,8 @@ TOUCH_S = 3.0
 """A level beside a gap that lasts no longer may be a touch [s]."""
 ALIKE_G, ALIKE_SHARE = 4.0, 0.08
 """By how much a touch and a piece may differ then, in grams or as a share of the piece."""
-
+BACK_SHARE = 0.5
+"""A brief swing was seen to go at least so far of the way that it went: it was over at once."""
 
 DRAG_G = 1.5
 """What leaves with a piece [g]."""
@@ -153,12 +155,16 @@ def _mistakable_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int
     found = [
         swing.from_s
         for swing in segments[edge - 1].swings
-        if at_s - swing.to_s <= NEAR_S and abs(swing.by_g - step_g) <= alike_g
+        if at_s - swing.to_s <= NEAR_S
+        and BACK_SHARE * abs(step_g) <= swing.by_g * math.copysign(1.0, step_g)
+        and abs(swing.by_g) <= abs(step_g) + alike_g
     ]
     found += [
         swing.to_s
         for swing in segments[edge].swings
-        if swing.from_s - at_s <= NEAR_S and abs(swing.by_g + step_g) <= alike_g
+        if swing.from_s - at_s <= NEAR_S
+        and BACK_SHARE * abs(step_g) <= -swing.by_g * math.copysign(1.0, step_g)
+        and abs(swing.by_g) <= abs(step_g) + alike_g
     ]
     for other, back in ((edge - 2, edge - 1), (edge + 2, edge + 1)):
         if not 1 <= other < len(segments) or other in acts or back in acts:
@@ -174,8 +180,45 @@ def odd_masses(came: End | None, left: End | None) -> bool:
     """Return whether what went in and what came out cannot be one piece by mass."""
     if came is None or left is None or came.change_g is None or left.change_g is None:
         return False
-    off_g = came.change_g + left.change_g + DRAG_G
-    return abs(off_g) > max(ODD_G, ODD_SHARE * abs(came.change_g))
+    return not _alike(came.change_g, left.change_g)
+
+
+def _alike(in_g: float | None, out_g: float | None) -> bool:
+    """Return whether two changes of level [g] are about those of one piece in and out."""
+    if in_g is None or out_g is None:
+        return False
+    return abs(in_g + out_g + DRAG_G) <= max(ODD_G, ODD_SHARE * abs(in_g))
+
+
+def as_heavy(
+    row: Row, segments: Sequence[Segment], ends: Mapping[int, End], others: Collection[int]
+) -> list[tuple[int, int]]:
+    """Return other edges in and out of a row, where a change that no piece explains weighs as much.
+
+    Parameters
+    ----------
+    row : Row
+        That came out.
+    segments : sequence of Segment
+        All so far.
+    ends : mapping
+        Moments of the edges at which pieces went in or out.
+    others : collection of int
+        Edges at which something else changed for good [1].
+    """
+    came, left = ends.get(row.in_edge), ends.get(row.out_edge)
+    if came is None or left is None:
+        return []
+    found = []
+    for edge in others:
+        change_g, at_s = edge_change_g(segments, edge), segments[edge].edge_s
+        if change_g > 0.0 and at_s <= left.span_s[0] - SHORTEST_DWELL_S:
+            if _alike(change_g, left.change_g):
+                found.append((edge, row.out_edge))
+        elif change_g < 0.0 and at_s >= came.span_s[1] + SHORTEST_DWELL_S:
+            if _alike(came.change_g, change_g):
+                found.append((row.in_edge, edge))
+    return found
 
 
 def dwell_between_s(came: End | None, left: End | None) -> tuple[float, float] | None:

@@ -33,7 +33,7 @@ GATE_U, GATE_G = 4.0, 2.0
 """Sets are looked at whose mass fits to so many standard uncertainties, and so many grams more."""
 LEFT_AT_MOST = 2
 """More than so many pieces are not looked at that left while something else happened, too."""
-FITS_MORE = 4.0
+FITS_MORE = 8.0
 """Nothing else happened in a gap beside pieces that left where a set of pieces explains the change
 so much better [1]."""
 PUT_IN_AT_MOST = 3

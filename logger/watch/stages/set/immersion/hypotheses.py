@@ -34,6 +34,8 @@ GATE = 11.0
 """Hypotheses less likely than the best from the same state by more than this are dropped [1]."""
 GATE_TWO_OUT_G, GATE_TWO_IN_G = 8.0, 3.0
 """Two pieces at once are looked at only where their masses fit the change to this [g]."""
+SEEN_SHARE = 0.5
+"""An act of two at edges of their own changes the level there by so much of its mass at least."""
 PAIRS_A_HYPOTHESIS = 20
 """So many pairs of pieces are looked at in the time of one hypothesis."""
 
@@ -337,6 +339,8 @@ class TransitionModel:
             if abs(off_g) > reach_g:
                 continue
             out_edge = change.nearest_edge(-piece.mass_g)
+            if not _seen_both(change, (in_edge, in_g), (out_edge, -piece.mass_g)):
+                continue
             sd_g = math.hypot(change.u_g, in_sd_g, piece.u_g, parameters.drag_sd_g)
             weight = (
                 change_log_likelihood(off_g, sd_g) + self.weights.dwell(piece, out_edge) + prior
@@ -371,13 +375,29 @@ class TransitionModel:
         masses = [(mass_g or 0.0) * self.parameters.buoyancy for _, mass_g in (one, two)]
         off_g = change.net_g - sum(masses)
         weight = change_log_likelihood(off_g, math.hypot(change.u_g, 0.5))
-        weight += self.weights.rise(self._known(change).lasting_edge, poured=False)
+        weight += 2.0 * self.weights.rise(self._known(change).lasting_edge, poured=False)
         dips = []
         for (number, _), mass_g in zip((one, two), masses, strict=True):
             edge = change.nearest_edge(mass_g)
             dips.append(BathEvent("in", number, edge, AT_START))
             state = with_piece(state, self.weights.held(number, edge, mass_g, 0.5))
         return Transition(weight, tuple(dips), state)
+
+
+def _seen_both(change: LevelChange, *acts: tuple[int, float]) -> bool:
+    """Return whether two acts at edges of their own were seen there: not where both are a touch.
+
+    Parameters
+    ----------
+    change : LevelChange
+        With the edges.
+    acts : tuple
+        Edge of each and by how much it changes the level [g].
+    """
+    if acts[0][0] == acts[1][0]:
+        return True
+    seen_g = [change.edges_g[edge - change.before - 1] for edge, _ in acts]
+    return all(by_g / g >= SEEN_SHARE for by_g, (_, g) in zip(seen_g, acts, strict=True))
 
 
 def _two_may_weigh(held: tuple[HeldPiece, ...], both_g: float) -> bool:

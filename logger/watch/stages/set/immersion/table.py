@@ -20,6 +20,7 @@ from logger.watch.stages.set.immersion.assignment import (
 )
 from logger.watch.stages.set.immersion.ends import (
     End,
+    as_heavy,
     dwell_between_s,
     ends_of,
     may_last_s,
@@ -247,7 +248,7 @@ def _worked_out(question: _Question) -> BathTable:
     ends = ends_of(rows, segments, others)
     return BathTable(
         immersions=tuple(
-            _immersion(number, row, segments, found, ends, given, _taken(row, rows))
+            _immersion(number, row, segments, found, ends, given, _taken(row, rows), others)
             for number, row in enumerate(rows, start=1)
         ),
         hidden=_hidden_rises(segments, found.with_dwell),
@@ -297,6 +298,7 @@ def _immersion(
     ends: dict[int, End],
     given: SideInformation,
     taken: Collection[tuple[int, int]],
+    others: Collection[int],
 ) -> Immersion:
     registered = bool(given.masses_g)
     came, left = ends.get(row.in_edge), ends.get(row.out_edge)
@@ -319,6 +321,7 @@ def _immersion(
     unlisted = 0.0 if said else 1.0 - sum(outs.get(pair, 0.0) for pair in readings)
     lasts_s = None
     if left is not None:
+        readings += [] if said else as_heavy(row, segments, ends, others)
         known = unlisted < OPEN_FROM and (said or not odd_masses(came, left))
         lasts_s = may_last_s(segments, ends, readings, ends_known=known)
         if lasts_s[1] - lasts_s[0] > APART_S + _width_s(came, left):
