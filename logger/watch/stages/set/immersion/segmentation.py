@@ -311,7 +311,7 @@ class Segmenter:
         return None if len(seek) - start < 3 or too_short else seek[start:]
 
     def _resume(self, segment: _Open, window: list[Sample], level_g: float) -> None:
-        swing = _swing(self._seek, level_g)
+        swing = _swing(self._seek, level_g, self._gap_s)
         if swing is not None and abs(swing.by_g) >= self.min_step_g:
             segment.swings.append(swing)
         segment.level_g = level_g
@@ -396,11 +396,22 @@ class Segmenter:
         )
 
 
-def _swing(samples: list[Sample], level_g: float) -> Swing | None:
-    """Return how far readings went from the level they came back to, and when."""
+def _swing(samples: list[Sample], level_g: float, gap_s: float) -> Swing | None:
+    """Return how far readings went from a level [g] they came back to, and when.
+
+    Where the scale was silent then, for longer than a gap [s], that may have lasted as long.
+    """
     by_g = max((value - level_g for _, value in samples), key=abs, default=0.0)
-    far_s = [t_s for t_s, value in samples if (value - level_g) * by_g >= 0.5 * by_g * by_g]
-    return Swing(far_s[0], far_s[-1], by_g) if by_g and far_s else None
+    far = [n for n, (_, g) in enumerate(samples) if (g - level_g) * by_g >= 0.5 * by_g * by_g]
+    if not by_g or not far:
+        return None
+    (from_s, _), (to_s, _) = samples[far[0]], samples[far[-1]]
+    before_s, after_s = samples[max(0, far[0] - 1)][0], samples[far[-1] + 1 :][:1]
+    if from_s - before_s > gap_s:
+        from_s = before_s
+    if after_s and after_s[0][0] - to_s > gap_s:
+        to_s = after_s[0][0]
+    return Swing(from_s, to_s, by_g)
 
 
 def _level(

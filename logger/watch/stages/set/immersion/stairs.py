@@ -15,6 +15,8 @@ from logger.watch.stages.set.immersion.states import edge_change_g
 
 HELD_S = 3.5
 """A hand rests no longer than this half way [s]."""
+GLIMPSE_S = 1.0
+"""A level beside a gap that was seen for less than this may be any part of a piece [s]."""
 MOST_MOVES = 8
 LEAST_MOVE_G = 2.0
 """A smaller change is no move [g]."""
@@ -94,10 +96,12 @@ def _with_parts_in_gaps(
 ) -> list[Segment]:
     """Return the segments with the brief parts of pieces beside a gap joined to it."""
 
-    def part(edge: int) -> bool:
+    def part(edge: int, level: Segment) -> bool:
         step_g = edge_change_g(segments, edge)
         if segments[edge].tared or segments[edge].hides or abs(step_g) < LEAST_MOVE_G:
             return False
+        if not rests(level) or level.end_s - level.start_s < GLIMPSE_S:
+            return rests(level)
         if not masses_g and usual_g is None:
             return abs(step_g) < LIGHTEST_G
         return not _one_piece(abs(step_g), 1.0 if step_g > 0 else -1.0, masses_g, usual_g)
@@ -110,9 +114,9 @@ def _with_parts_in_gaps(
             place += 1
             continue
         first = last = place
-        while first > after_last and rests(segments[first - 1]) and part(first - 1):
+        while first > after_last and part(first - 1, segments[first - 1]):
             first -= 1
-        while last + 1 < len(segments) and rests(segments[last]) and part(last + 1):
+        while last + 1 < len(segments) and part(last + 1, segments[last]):
             last += 1
         del found[len(found) - (place - first) :]
         found.append(segments[place] if first == last else _hidden(segments, first, last))
