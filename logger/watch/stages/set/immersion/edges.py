@@ -86,24 +86,45 @@ def edge_between(
     least, place = min(passages, default=(0.0, max(1, len(samples) - 3)))
     likely = [n for cost, n in passages if cost <= AS_LIKELY * least] or [place]
     (t0, _), (t1, _) = samples[place - 1], samples[place]
-    early_s, late_s = _passed_s(samples, likely[0], half), _passed_s(samples, likely[-1], half)
-    for (from_s, from_g), (to_s, to_g) in pairwise(samples):
-        if to_s - from_s <= gap_s:
-            continue
-        if to_s <= t0 and abs(to_g - before_g) > REACHED * cap:
-            early_s = min(early_s, from_s)
-        if from_s >= t1 and abs(from_g - after_g) > REACHED * cap:
-            late_s = max(late_s, to_s)
+    silent_from_s, silent_to_s = _unfinished_s(samples, place, before_g, after_g, gap_s)
     return Edge(
         at_s=_passed_s(samples, place, half),
-        early_s=early_s,
-        late_s=late_s,
+        early_s=min(silent_from_s, _passed_s(samples, likely[0], half)),
+        late_s=max(silent_to_s, _passed_s(samples, likely[-1], half)),
         from_s=t0,
         to_s=t1,
         rise_s=_rise_s(samples, before_g, after_g),
         span_s=span_s,
         in_gap=t1 - t0 > gap_s,
     )
+
+
+def _unfinished_s(
+    samples: list[Sample], place: int, before_g: float, after_g: float, gap_s: float
+) -> tuple[float, float]:
+    """Return from when to when gaps beside a passage may hide it, as the edge was not through [s].
+
+    Parameters
+    ----------
+    samples : list of tuple
+        Readings [s, g].
+    place : int
+        The reading right after the passage [1].
+    before_g, after_g : float
+        The two levels [g].
+    gap_s : float
+        Readings farther apart than this are a gap [s].
+    """
+    early_s, late_s = samples[place - 1][0], samples[place][0]
+    from_s, to_s, reach_g = early_s, late_s, REACHED * abs(after_g - before_g)
+    for (t0, x0), (t1, x1) in pairwise(samples):
+        if t1 - t0 <= gap_s:
+            continue
+        if t1 <= early_s and abs(x1 - before_g) > reach_g:
+            from_s = min(from_s, t0)
+        if t0 >= late_s and abs(x0 - after_g) > reach_g:
+            to_s = max(to_s, t1)
+    return (from_s if from_s < early_s else late_s), (to_s if to_s > late_s else early_s)
 
 
 def _passed_s(samples: list[Sample], place: int, level_g: float) -> float:

@@ -212,12 +212,12 @@ def as_heavy(
     found = []
     for edge in others:
         change_g, at_s = edge_change_g(segments, edge), segments[edge].edge_s
-        if change_g > 0.0 and at_s <= left.span_s[0] - SHORTEST_DWELL_S:
-            if _alike(change_g, left.change_g):
-                found.append((edge, row.out_edge))
-        elif change_g < 0.0 and at_s >= came.span_s[1] + SHORTEST_DWELL_S:
-            if _alike(came.change_g, change_g):
-                found.append((row.in_edge, edge))
+        sooner = change_g > 0.0 and at_s <= left.span_s[0] - SHORTEST_DWELL_S
+        if sooner and _alike(change_g, left.change_g):
+            found.append((edge, row.out_edge))
+        later = change_g < 0.0 and at_s >= came.span_s[1] + SHORTEST_DWELL_S
+        if later and _alike(came.change_g, change_g):
+            found.append((row.in_edge, edge))
     return found
 
 

@@ -220,15 +220,11 @@ class HiddenActs:
                     weight += sum([d for _, d in chosen])
                     if weight >= floor:
                         yield self._left_with(weight, events, change, state, chosen)
-            if other <= fits - FITS_MORE:
-                continue
-            for ins in self._put_in_with(state.seen, most - 1):
-                tried += 1
-                weight = other + priors[len(ins.pieces)] - LOG_PRIOR_IN
-                weight += self.weights.turns_log_prior(ins.pieces, state.seen)
-                if weight >= floor:
-                    found = self._hidden(weight, change, state, (), ins, ins.mass_g)
-                    yield found._replace(events=(*events, *found.events))
+            if other > fits - FITS_MORE:
+                for found in self._put_in_with(other, change, state, priors):
+                    tried += 1
+                    if found.log_weight >= floor:
+                        yield found._replace(events=(*events, *found.events))
         return tried // SETS_A_HYPOTHESIS
 
     def _left_with(
@@ -245,9 +241,15 @@ class HiddenActs:
             state = without_piece(state, event)
         return Transition(weight, (*others, *outs), state)
 
-    def _put_in_with(self, seen: frozenset[int], most: int) -> list[Entry]:
-        """Return sets of pieces that may have gone in while something else happened."""
-        return [e for e in self._entries(seen, most) if 1 <= len(e.pieces) <= PUT_IN_AT_MOST]
+    def _put_in_with(
+        self, other: float, change: LevelChange, state: State, priors: Sequence[float]
+    ) -> Iterator[Transition]:
+        """Yield each set of pieces that may have gone in while something else happened."""
+        for ins in self._entries(state.seen, len(priors) - 1):
+            if 1 <= len(ins.pieces) <= PUT_IN_AT_MOST:
+                weight = other + priors[len(ins.pieces)] - LOG_PRIOR_IN
+                weight += self.weights.turns_log_prior(ins.pieces, state.seen)
+                yield self._hidden(weight, change, state, (), ins, ins.mass_g)
 
     def _entries(self, seen: frozenset[int], most: int) -> list[Entry]:
         """Return every set of pieces that may have gone in within one gap, by mass."""

@@ -314,9 +314,7 @@ def _immersion(
         agreed = by_masses - sum(outs_by_masses.values()) >= MASSES_AT_LEAST
     said = row.out_edge in given.out_labels
     if not registered:  # of pieces alike that share an edge it does not matter which is which
-        for pair in taken:
-            outs.pop(pair, None)
-            outs_by_masses.pop(pair, None)
+        outs, outs_by_masses = _without(outs, taken), _without(outs_by_masses, taken)
     readings = _plausible(row, {} if said else outs, {} if said else outs_by_masses)
     unlisted = 0.0 if said else 1.0 - sum(outs.get(pair, 0.0) for pair in readings)
     lasts_s = None
@@ -352,6 +350,12 @@ def _taken(row: Row, rows: Sequence[Row]) -> set[tuple[int, int]]:
     """Return the edges in and out of other rows that went in at the same edge."""
     others = [other for other in rows if other is not row and other.in_edge == row.in_edge >= 1]
     return {(o.in_edge, o.out_edge) for o in others} - {(row.in_edge, row.out_edge)}
+
+
+def _without(
+    outs: dict[tuple[int, int], float], taken: Collection[tuple[int, int]]
+) -> dict[tuple[int, int], float]:
+    return {pair: probability for pair, probability in outs.items() if pair not in taken}
 
 
 def _width_s(came: End | None, left: End) -> float:
