@@ -12,7 +12,13 @@ from typing import NamedTuple
 from logger.watch.stages.set.immersion.assignment import Row
 from logger.watch.stages.set.immersion.likelihood import SHORTEST_DWELL_S
 from logger.watch.stages.set.immersion.segmentation import Segment
-from logger.watch.stages.set.immersion.stairs import LEAST_MOVE_G, goes_back, half_way, rests
+from logger.watch.stages.set.immersion.stairs import (
+    LEAST_MOVE_G,
+    goes_back,
+    half_way,
+    one_may_be_a_touch,
+    rests,
+)
 from logger.watch.stages.set.immersion.states import edge_change_g
 
 NEAR_S, MISTAKEN_S = 6.0, 0.5
@@ -21,7 +27,7 @@ TOUCH_S = 3.0
 """A level beside a gap that lasts no longer may be a touch [s]."""
 ALIKE_G, ALIKE_SHARE = 4.0, 0.08
 """By how much a touch and a piece may differ then, in grams or as a share of the piece."""
-BACK_SHARE = 0.5
+BACK_SHARE = 0.75
 """A brief swing was seen to go at least so far of the way that it went: it was over at once."""
 
 DRAG_G = 1.5
@@ -101,7 +107,7 @@ def _end(
         times_s += [at_s, after.early_s, after.late_s]
     else:
         times_s += [after.edge_s]  # a touch may pass for a move
-    if last == first + 1:
+    if one_may_be_a_touch(segments, first, last):
         times_s += [segments[first].early_s, segments[last].late_s]
     if max(times_s) - min(times_s) > MISTAKEN_S:
         return End(None, (min(times_s), max(times_s)), change_g if alone else None)

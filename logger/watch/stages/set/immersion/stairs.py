@@ -17,6 +17,8 @@ HELD_S = 3.5
 """A hand rests no longer than this half way [s]."""
 GLIMPSE_S = 1.0
 """A level beside a gap that was seen for less than this may be any part of a piece [s]."""
+SMALL_SHARE = 0.2
+"""One of two moves that is less than this share of both does not move their middle."""
 MOST_MOVES = 8
 LEAST_MOVE_G = 2.0
 """A smaller change is no move [g]."""
@@ -64,6 +66,26 @@ def goes_back(segments: Sequence[Segment], edge: int) -> bool:
         return False
     back_g, there_g = edge_change_g(segments, edge), edge_change_g(segments, edge - 1)
     return abs(back_g + there_g) <= max(OFF_G, BACK_SHARE * abs(back_g))
+
+
+def one_may_be_a_touch(segments: Sequence[Segment], first: int, last: int) -> bool:
+    """Return whether two edges may be a touch and a piece that came or went as it ended or began.
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        All so far.
+    first, last : int
+        The edges, one to the other [1].
+
+    Notes
+    -----
+    With a small one of two the moment is that of the other, whatever it was.
+    """
+    if last != first + 1:
+        return False
+    less_g, more_g = sorted(abs(edge_change_g(segments, edge)) for edge in (first, last))
+    return less_g >= SMALL_SHARE * (less_g + more_g)
 
 
 def half_way(segments: Sequence[Segment], first: int, last: int) -> tuple[int, float]:
@@ -196,8 +218,10 @@ def _joined(segments: Sequence[Segment], first: int, last: int) -> Segment:
     edge = segments[passing]
     later_s = at_s - edge.edge_s
     early_s, late_s = edge.early_s + later_s, edge.late_s + later_s
-    if last == first + 1:  # one of two moves may be a touch that ended, or began, with the piece
-        early_s, late_s = segments[first].early_s, segments[last].late_s
+    if one_may_be_a_touch(segments, first, last):
+        came, went = segments[first], segments[last]
+        early_s = came.edge_from_s if came.in_gap else came.early_s
+        late_s = went.edge_to_s if went.in_gap else went.late_s
     return replace(
         segments[last],
         edge_s=at_s,

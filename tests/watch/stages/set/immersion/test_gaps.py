@@ -91,3 +91,41 @@ def test_a_piece_placed_in_a_gap_may_have_gone_in_during_a_later_one():
     (placed,) = placed_in_gaps([FOUND], [rise], [(100.0, 160.0), (300.0, 330.0), (505.0, 600.0)])
     assert placed.in_between_s == (100.0, 330.0)
     assert placed.dwell_between_s == (170.0, 400.0)
+
+
+def test_a_touch_before_a_gap_is_no_piece_that_came_out_then(bath):
+    """A hand holds up 45 g as the scale falls silent; 70 g are gone once it speaks again."""
+    moves = [(20.0, 70.0), (50.0, 80.0), (180.0, -45.0), (190.0, -26.5), (240.0, -81.5)]
+    readings = quiet_but(bath(*moves, until_s=280), 180.9, 220.0)
+    first = rows_of(readings, masses_g={1: 70.0, 2: 80.0}, pieces=2)[0]
+    assert first.out_between_s is not None
+    assert first.out_between_s[0] < 181.0 and first.out_between_s[1] > 219.0
+
+
+def test_a_removal_beside_a_touch_has_an_interval_that_holds_both(bath):
+    """A hand holds up 50 g, and lets go as the piece comes out 3 s later."""
+    moves = [(20.0, 70.0), (50.0, 80.0), (180.0, -50.0), (183.0, -21.5), (240.0, -81.5)]
+    first = rows_of(bath(*moves, until_s=280), masses_g={1: 70.0, 2: 80.0}, pieces=2)[0]
+    assert first.out_between_s == pytest.approx((180.0, 183.0), abs=1.0)
+
+
+def test_of_pieces_that_went_in_during_one_gap_each_has_an_exit(bath):
+    moves = [(20.0, 70.0), (35.0, 80.0), (60.0, 95.0), *REST[2:]]
+    found = rows_of(quiet_but(bath(*moves, until_s=280), 10.0, 45.0), pieces=3)
+    assert sorted(round(row.out_s or 0.0) for row in found) == [200, 230, 250]
+    assert [row.candidates for row in found] == [(), (), ()]  # which of the two does not matter
+
+
+def test_pieces_may_go_in_in_a_gap_in_which_water_was_poured_in_too(bath):
+    moves = [(20.0, 70.0), (60.0, 80.0), (66.0, 210.0), (100.0, 95.0), *REST[2:]]
+    found = rows_of(quiet_but(bath(*moves, until_s=280), 50.0, 80.0), masses_g=MASSES, pieces=3)
+    assert sorted(row.piece for row in found) == [1, 2, 3]
+    assert found[1].in_between_s == pytest.approx((50.0, 80.0), abs=0.5)
+
+
+def test_a_fall_as_heavy_as_a_piece_that_nothing_explains_leaves_doubt(bath):
+    """Water of the mass of a piece is taken out: it may have been the piece."""
+    moves = [(20.0, 70.0), (100.0, -71.5), (150.0, -71.5)]
+    (found,) = rows_of(bath(*moves, until_s=200), masses_g={1: 70.0}, pieces=1)
+    assert found.confidence < 0.9
+    assert found.may_last_s == pytest.approx((80.0, 130.0), abs=1.0)
