@@ -99,7 +99,8 @@ def test_a_touch_before_a_gap_is_no_piece_that_came_out_then(bath):
     readings = quiet_but(bath(*moves, until_s=280), 180.9, 220.0)
     first = rows_of(readings, masses_g={1: 70.0, 2: 80.0}, pieces=2)[0]
     assert first.out_between_s is not None
-    assert first.out_between_s[0] < 181.0 and first.out_between_s[1] > 219.0
+    assert first.out_between_s[0] < 181.0
+    assert first.out_between_s[1] > 219.0
 
 
 def test_a_removal_beside_a_touch_has_an_interval_that_holds_both(bath):
