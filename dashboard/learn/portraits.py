@@ -12,6 +12,7 @@ from logger.review.features.portrait import Portrait, portrait
 from logger.review.plan.known import Fats, Slabs, known_fats, known_slabs
 from logger.review.why.explain import Explanation, explain
 from logger.review.why.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
+from logger.review.why.likelihood import Likelihoods, builtin_likelihoods, with_own
 
 MOST_GOOD = 20
 """No more accepted runs than this are compared with."""
@@ -87,4 +88,10 @@ class Portraits:
             except BainlogError:
                 continue
             good += [found] if found is not None else []
-        return explain(run, good, self.knowledge())
+        return explain(run, good, self.knowledge(), self._learned(run.product))
+
+    def _learned(self, product: str) -> Likelihoods:
+        """Return the likelihoods, with the runs of a product whose cause somebody said."""
+        entries = self._links.catalog().runs(product=product, outcome="rejected")
+        own = [(e.defects, e.because) for e in entries if e.because]
+        return with_own(builtin_likelihoods(), own)

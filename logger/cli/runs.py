@@ -12,7 +12,13 @@ import click
 
 from logger.batch.results import result_text, typed_results
 from logger.cli.options import data_option, json_option, print_json, say, table
-from logger.control.acts import require_defects, require_outcome, require_result
+from logger.cli.why import require_cause
+from logger.control.acts import (
+    require_defects,
+    require_outcome,
+    require_rejected,
+    require_result,
+)
 from logger.control.client import Client, GoneError
 from logger.control.requests import MOST_PIECES, Move, Undo
 from logger.correct import lagless
@@ -172,6 +178,7 @@ def _immersion(row: ImmersionRow) -> list[str]:
     metavar="NAME=VALUE",
     help="A result of the sheet's list: 'cook loss=12.4 %', 'bite=7 by Ada'.",
 )
+@click.option("--because", default="", metavar="CAUSE", help="Cause that was found: 'thick_coat'.")
 @click.option("--note", "text", default="", help="In your own words.")
 @data_option
 def outcome(
@@ -180,13 +187,15 @@ def outcome(
     defects: tuple[str, ...],
     pieces: tuple[str, ...],
     measured: tuple[str, ...],
+    because: str,
     text: str,
     data: Path,
 ) -> None:
     """Write down how a batch came out.
 
     Pieces that are not named had no defect. Without --piece, what was said of pieces before stays;
-    results that are not given stay as well.
+    results that are not given stay as well. --because names a cause by its id in 'explain --json';
+    later explanations learn from it.
     """
     folder = DataFolder(data)
     run = folder.find_run(run)
@@ -200,9 +209,13 @@ def outcome(
     values = typed_results(measured, sheet.result)
     for row in values:
         require_result("--result", row, sheet.result)
+    require_rejected("--because", came_out, because)
+    require_cause(folder, because)
     said: dict[str, Any] = {"outcome": came_out, "defects": list(defects), "text": text}
     if by_piece:
         said["pieces"] = [{"piece": n, "defects": d} for n, d in by_piece.items()]
+    if because:
+        said["because"] = because
     if values:
         said["results"] = [asdict(row) for row in values]
     with Client(folder.path) as client:
@@ -210,7 +223,14 @@ def outcome(
             client.send("outcome", run=run, **said)
         except GoneError:
             with RunWriter.reopen(path) as file:
-                file.set_outcome(came_out, defects, text, pieces=by_piece or None, results=values)
+                file.set_outcome(
+                    came_out,
+                    defects,
+                    text,
+                    pieces=by_piece or None,
+                    results=values,
+                    because=because,
+                )
     of_pieces = [f"piece {n} {' and '.join(d)}" for n, d in by_piece.items()]
     say(f"Run {run}: {', '.join([came_out, *of_pieces, *map(result_text, values)])}.")
 

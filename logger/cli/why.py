@@ -1,5 +1,6 @@
 """``explain``, ``compare`` and ``learn``: why a batch came out as it did."""
 
+import difflib
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -22,6 +23,7 @@ from logger.review.why.explain import explain
 from logger.review.why.explanation import Explanation, capital
 from logger.review.why.group import group_of
 from logger.review.why.knowledge import Mechanism, builtin_knowledge, knowledge_from_toml
+from logger.review.why.likelihood import Likelihoods, builtin_likelihoods, with_own
 from logger.review.why.unlike import MOST
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
@@ -83,7 +85,8 @@ def _explain_group(
         raise InputError("explain", f"runs of {products}", "name runs of one product")
     known = knowledge_of(folder)
     good = [portrait_of(folder, g) for g in named or good_runs(folder, portraits[0])]
-    each = [explain(one, [g for g in good if g.run_id != one.run_id], known) for one in portraits]
+    learned = learned_in(folder, portraits[0].product)
+    each = [explain(one, good, known, learned) for one in portraits]
     group = group_of(portraits, good, each)
     if as_json:
         print_json({"runs": [one.as_json() for one in each], "group": asdict(group)})
@@ -203,13 +206,35 @@ def explained(folder: DataFolder, run: str, named: Sequence[str] = ()) -> Explan
     """
     one = portrait_of(folder, run)
     good = list(named) if named else good_runs(folder, one)
-    return explain(one, [portrait_of(folder, g) for g in good], knowledge_of(folder))
+    learned = learned_in(folder, one.product)
+    return explain(one, [portrait_of(folder, g) for g in good], knowledge_of(folder), learned)
 
 
 def good_runs(folder: DataFolder, one: Portrait) -> list[str]:
     """Return the accepted runs of a product, the latest first, at most 20."""
     entries = Catalog(folder).runs(product=one.product, outcome="accepted", status="ended")
     return [e.run_id for e in entries if e.run_id != one.run_id][:MOST]
+
+
+def require_cause(folder: DataFolder, cause: str) -> None:
+    """Refuse a cause that the knowledge of a data folder does not have; empty is none.
+
+    Raises
+    ------
+    InputError
+        With the nearest one.
+    """
+    known = {m.id for m in knowledge_of(folder)} if cause else set()
+    if cause and cause not in known:
+        near = difflib.get_close_matches(cause, known, n=1)
+        wanted = f"did you mean {near[0]!r}?" if near else "'bainlog explain --json' lists causes"
+        raise InputError("--because", f"no cause {cause!r}", wanted)
+
+
+def learned_in(folder: DataFolder, product: str) -> Likelihoods:
+    """Return the likelihoods, with the rejected runs of a product whose cause somebody said."""
+    entries = Catalog(folder).runs(product=product, outcome="rejected")
+    return with_own(builtin_likelihoods(), [(e.defects, e.because) for e in entries if e.because])
 
 
 def knowledge_of(folder: DataFolder) -> tuple[Mechanism, ...]:

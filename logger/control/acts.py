@@ -34,8 +34,31 @@ def require_known(act: Act, sheet: Sheet) -> None:
         require_outcome(act.do, act.outcome, act.defects, sheet.sheet.defects)
         for one in act.pieces:
             require_defects(act.do, one.defects, sheet.sheet.defects)
+        require_rejected(act.do, act.outcome, act.because)
         for said in act.results:
             require_result(act.do, said, sheet.result)
+
+
+def require_rejected(where: str, outcome: str | None, because: str | None) -> None:
+    """Refuse the cause of a batch that is not rejected.
+
+    Parameters
+    ----------
+    where : str
+        Where it was given, for the message.
+    outcome : str or None
+        ``accepted`` or ``rejected``; None is not known.
+    because : str or None
+        The cause that was given.
+
+    Raises
+    ------
+    InputError
+        With what was found.
+    """
+    if because and outcome != "rejected":
+        found = f"the cause of a batch that is {outcome or 'not rejected'}"
+        raise InputError(where, found, "say rejected, or leave the cause out")
 
 
 def require_result(

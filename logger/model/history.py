@@ -206,6 +206,17 @@ def piece_defects(events: Iterable[Event]) -> dict[int, tuple[str, ...]]:
     }
 
 
+def said_because(events: Iterable[Event]) -> str:
+    """Return the cause that was found, as it was said last; empty where nobody said, or the batch
+    was accepted after all."""
+    found = ""
+    for event in events:
+        if event.kind == "outcome":
+            rejected = event.data.get("outcome") == "rejected"
+            found = str(event.data.get("because", found)) if rejected else ""
+    return found
+
+
 def said_results(events: Iterable[Event]) -> list[ResultRow]:
     """Return what was measured or scored of a batch; a later value takes the place of an earlier
     one of the same name and taster."""

@@ -9,10 +9,12 @@ from click.testing import CliRunner
 
 from logger.cli.main import group
 from logger.cli.runs import pieces_said
+from logger.cli.why import learned_in
 from logger.model.errors import InputError
 from logger.recorder.replay.intake import take_in
 from logger.recorder.setup import fats_of
 from logger.review.papers.fingerprint import fingerprint
+from logger.review.why.likelihood import builtin_likelihoods
 from logger.store.exchange.importing import read_csv
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter
@@ -247,3 +249,23 @@ def test_a_wrong_piece_is_refused(piece, says):
     with pytest.raises(InputError) as refused:
         pieces_said([piece], ["grainy"], range(1, 7))
     assert says in str(refused.value).replace("; ", ": ")
+
+
+def test_the_cause_that_was_found_is_kept_and_checked(folder, runs):
+    text = call(
+        folder, "outcome", runs[-1], "rejected", "--defect", "grainy", "--because", "fat_too_cool"
+    )
+    assert "rejected" in text
+    assert json.loads(call(folder, "show", runs[-1], "--json"))["run"]["because"] == "fat_too_cool"
+    rows = json.loads(call(folder, "runs", "--json"))["runs"]
+    assert {row["id"]: row["because"] for row in rows}[runs[-1]] == "fat_too_cool"
+    assert learned_in(folder, "Warm only").priors["grainy"]["fat_too_cool"] == (
+        builtin_likelihoods().priors["grainy"]["fat_too_cool"] + 1.0
+    )
+    for came_out, cause, says in (
+        ("rejected", "fat_to_cool", "did you mean 'fat_too_cool'?"),
+        ("accepted", "fat_too_cool", "say rejected"),
+    ):
+        words = ["outcome", runs[-1], came_out, "--because", cause]
+        found = CliRunner().invoke(group, words, env={"BAINLOG_DATA": str(folder.path)})
+        assert says in str(found.exception)

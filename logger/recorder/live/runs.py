@@ -234,7 +234,12 @@ class Runs:
                 pieces = said if "pieces" in act.model_fields_set else None
                 measured = [ResultRow(**one.model_dump()) for one in act.results]
                 file.set_outcome(
-                    act.outcome, act.defects, act.text, pieces=pieces, results=measured
+                    act.outcome,
+                    act.defects,
+                    act.text,
+                    pieces=pieces,
+                    results=measured,
+                    because=act.because or "",
                 )
             else:
                 file.add_note(act.text)

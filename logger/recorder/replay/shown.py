@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from logger.model.history import all_notes, corrections, piece_defects, said_results
+from logger.model.history import all_notes, corrections, piece_defects, said_because, said_results
 from logger.model.plainly import results_as_json
 from logger.recorder.replay.beside import told
 from logger.recorder.replay.replay import replay
@@ -60,6 +60,7 @@ def shown(view: RunView, fats: Mapping[str, Fat]) -> dict[str, Any]:
         "outcome": outcome.outcome,
         "defects": list(outcome.defects),
         "piece_defects": {n: list(d) for n, d in piece_defects(view.events()).items()},
+        "because": said_because(view.events()),
         "results": [asdict(row) for row in said_results(view.events())],
         **asdict(view.started_with()),
         "corrections": [asdict(one) for one in corrections(view.events())],

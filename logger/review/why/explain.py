@@ -15,7 +15,13 @@ from logger.review.why.considered import considered
 from logger.review.why.evidence import Evidence, Witness
 from logger.review.why.explanation import Cause, Explanation, capital
 from logger.review.why.knowledge import Mechanism, Sign
-from logger.review.why.likelihood import ANY, Shown, builtin_likelihoods, chances
+from logger.review.why.likelihood import (
+    ANY,
+    Likelihoods,
+    Shown,
+    builtin_likelihoods,
+    chances,
+)
 
 __all__ = ["Cause", "Explanation", "explain"]
 
@@ -27,7 +33,12 @@ _SECOND, _SUPPORT = 0.3, 0.1
 _USUAL, _CONTRADICTED = 0.4, 0.6  # what a sign against a cause takes away of it
 
 
-def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechanism]) -> Explanation:
+def explain(
+    run: Portrait,
+    good: Sequence[Portrait],
+    knowledge: Sequence[Mechanism],
+    learned: Likelihoods | None = None,
+) -> Explanation:
     """Explain a run.
 
     Parameters
@@ -38,6 +49,8 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
         Accepted runs of the same product, the latest first.
     knowledge : sequence of Mechanism
         What leads to what.
+    learned : Likelihoods or None
+        How likely causes are; None is what comes with the program.
 
     Returns
     -------
@@ -54,7 +67,7 @@ def explain(run: Portrait, good: Sequence[Portrait], knowledge: Sequence[Mechani
         left_over = _left_over(knowledge, witness, causes)
         again = {c.mechanism.id for c in left_over}
         causes = [*(c for c in causes if c.mechanism.id not in again), *left_over]
-        likely = _chances(knowledge, witness, causes)
+        likely = _chances(knowledge, witness, causes, learned or builtin_likelihoods())
         causes = [replace(c, score=likely.get(c.mechanism.id, likely[ANY])) for c in causes]
         causes.sort(key=lambda c: (-round(c.score, 2), -c.rank))
     return Explanation(
@@ -124,7 +137,10 @@ def _is_doubtful(mechanism: Mechanism, witness: Witness) -> bool:
 
 
 def _chances(
-    knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Cause]
+    knowledge: Sequence[Mechanism],
+    witness: Witness,
+    causes: Sequence[Cause],
+    learned: Likelihoods,
 ) -> Mapping[str, float]:
     """Return how likely each cause is; of defects of which nothing is known any cause may be.
 
@@ -135,7 +151,7 @@ def _chances(
     named = {c.mechanism.id for c in causes}
     known = [d for d in witness.run.defects if any(d in m.leads_to for m in knowledge)]
     shown = shown_by([m for m in knowledge if not m.follows or m.id in named], witness)
-    return chances(shown, known, builtin_likelihoods(), compared=witness.compared)
+    return chances(shown, known, learned, compared=witness.compared)
 
 
 def _strength(mechanism: Mechanism, witness: Witness) -> float:

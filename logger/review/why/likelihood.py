@@ -15,7 +15,7 @@ memory). Good, I. J. (1950). Probability and the Weighing of Evidence (log ratio
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -118,6 +118,24 @@ def likelihoods_from_toml(text: str, where: str) -> Likelihoods:
         unknown=data["unknown"],
         elsewhere=data["elsewhere"],
     )
+
+
+def with_own(learned: Likelihoods, own: Sequence[tuple[Sequence[str], str]]) -> Likelihoods:
+    """Return likelihoods whose priors also count a user's own runs.
+
+    Parameters
+    ----------
+    learned : Likelihoods
+        What was learned before.
+    own : sequence of pair
+        Defects of each run, and the id of the cause that somebody found.
+    """
+    priors = {defect: dict(counted) for defect, counted in learned.priors.items()}
+    for defects, cause in own:
+        for defect in (ANY, *defects):
+            counted = priors.setdefault(defect, {})
+            counted[cause] = counted.get(cause, 0.0) + 1.0
+    return replace(learned, priors=priors)
 
 
 def _ratios(table: Mapping[str, Any]) -> Ratios:

@@ -23,7 +23,7 @@ from logger.store.run.view import RunView
 
 log = logging.getLogger(__name__)
 
-_VERSION = 5
+_VERSION = 6
 _TABLE = """
 CREATE TABLE entry (
     run_id TEXT PRIMARY KEY,

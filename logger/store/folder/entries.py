@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from logger.model.event import KNOWN_KINDS, Event
-from logger.model.history import started_with
+from logger.model.history import said_because, started_with
 from logger.store.run.records import Envelope
 from logger.store.run.view import RunView
 from logger.store.seals.damage import sentences
@@ -62,6 +62,8 @@ class RunEntry:
     operator: str = ""
     """Who made it, and how much of it, as it was said at the start."""
     size: str = ""
+    because: str = ""
+    """Cause that was found, by its id in the knowledge; empty where nobody said."""
     damage: tuple[str, ...] = ()
     """What of the file is damaged and left out, in sentences."""
     searched: str = ""
@@ -98,6 +100,7 @@ class RunEntry:
             "outcome": self.outcome,
             "defects": list(self.defects),
             "note": self.note,
+            "because": self.because,
             "operator": self.operator,
             "size": self.size,
             "status": self.status,
@@ -197,6 +200,7 @@ def describe(view: RunView, run_id: str) -> RunEntry:
         note=outcome.note,
         operator=about.operator,
         size=about.size,
+        because=said_because(events),
         duration_ns=view.duration_ns,
         status=view.status,
         problem=_unknown_kinds(events) or _half_taken_in(view, run_id),

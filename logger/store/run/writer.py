@@ -265,6 +265,7 @@ class RunWriter:
         *,
         pieces: Mapping[int, Sequence[str]] | None = None,
         results: Sequence[ResultRow] = (),
+        because: str = "",
         t_ns: int | None = None,
     ) -> int:
         """Record what came out; a later outcome replaces it, the events keep both.
@@ -279,6 +280,8 @@ class RunWriter:
             Defects by number of the piece; None leaves what was said of the pieces.
         results : sequence of ResultRow
             What was measured; others stay as they were said.
+        because : str
+            Cause that was found; empty leaves what was said of it.
         t_ns : int or None
             None is the end of what is recorded.
 
@@ -297,6 +300,8 @@ class RunWriter:
         data: dict[str, Any] = {"outcome": outcome, "defects": list(defects)}
         if pieces is not None:
             data["pieces"] = [{"piece": n, "defects": list(d)} for n, d in pieces.items()]
+        if because:
+            data["because"] = because
         if results:
             data["results"] = [asdict(row) for row in results]
         return self._say("outcome", note, data, t_ns)

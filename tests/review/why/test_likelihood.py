@@ -14,6 +14,7 @@ from logger.review.why.likelihood import (
     Shown,
     builtin_likelihoods,
     chances,
+    with_own,
 )
 from tests.review.why.calibration import tenths
 
@@ -69,6 +70,20 @@ def test_a_cause_that_leads_elsewhere_is_less_likely_than_one_that_leads_here():
     rows = {"a": shown(0.5, "greasy"), "b": shown(0.5)}
     found = chances(rows, ["greasy"], LEARNED, compared=True)
     assert found["b"] < found["a"]
+
+
+def test_own_runs_whose_cause_was_found_raise_its_chance(make_run, good_runs):
+    run = make_run("bad", outcome="rejected", defects=["skin too thin"])
+    known = builtin_knowledge()
+
+    def score(own):
+        learned = with_own(builtin_likelihoods(), own)
+        causes = explain(run, good_runs, known, learned).causes
+        return next(c.score for c in causes if c.mechanism.id == "bath_exhausted")
+
+    assert score([(("skin too thin",), "bath_exhausted")] * 10) > 1.5 * score([])
+    assert score([(("skin too thin",), "hydrate_mistaken")] * 10) < score([])
+    assert score([(("greasy",), "bath_exhausted")] * 10) == pytest.approx(score([]))
 
 
 @pytest.mark.parametrize("compared", [False, True])
