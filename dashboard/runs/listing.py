@@ -1,10 +1,12 @@
-"""The list of runs: search, filters, small pictures.
+"""The list of runs: search, chips, filters; dense lines by product or by day, a hundred a page.
 
 Reads the catalog at each question; the catalog works out again only what changed.
 """
 
 import datetime
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -14,17 +16,130 @@ from dashboard.learn import overlay
 from dashboard.learn.together import address
 from dashboard.links import Links
 from dashboard.palette import Theme
-from dashboard.runs.card import draw_card
+from dashboard.runs.card import changes, draw_card
 from dashboard.stores import Choices
 from logger.store.folder.entries import RunEntry
+from logger.words.counts import count_text
+from logger.words.dates import date_text, day_text
 
 MOST = 100
-"""No more lines than this on the page; the search narrows them."""
+"""So many lines are on a page."""
+MOST_DEFECTS = 6
+"""So many defects have a chip; all are among the filters."""
 FILTERS = ("sheet", "revision", "fat", "lot", "outcome", "defect", "status")
+ALL = "all"
+SAID = {"accepted": "Accepted", "rejected": "Rejected", "": "Not judged yet"}
+"""How a run came out, as a chip says it."""
+GROUPS = {"product": "By product", "day": "By day"}
+NONE = "No runs yet. Start a batch at the bench, or try the virtual bench with: bainlog demo"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is asked of the list.
+
+    Attributes
+    ----------
+    text : str
+        Words that a run must hold.
+    filters : mapping
+        What the filters are set to, by name.
+    since, until : str or None
+        First and last day as ISO dates; None is open.
+    chip : str
+        The chip that is pressed.
+    by : str
+        A key of `GROUPS`.
+    page : int
+        From 1.
+    """
+
+    text: str = ""
+    filters: Mapping[str, str | None] = field(default_factory=dict)
+    since: str | None = None
+    until: str | None = None
+    chip: str = ALL
+    by: str = "product"
+    page: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listed:
+    """What the list answers.
+
+    Attributes
+    ----------
+    groups : list
+        The lines, under the heading of their group.
+    says : str
+        How many there are.
+    chips : list
+        How many there are of each sort, to press.
+    options : list of list of str
+        What each of `FILTERS` can be set to.
+    pages : int
+        How many pages there are.
+    count : int
+        How many runs fit.
+    """
+
+    groups: list[Any]
+    says: str
+    chips: list[Any]
+    options: list[list[str]]
+    pages: int
+    count: int
 
 
 def layout() -> html.Div:
     """Return the page without data."""
+    return html.Div(
+        className="plain-page wide runs-page",
+        children=[
+            html.Div(
+                [
+                    html.H1(["Runs", html.Span(id="runs-count", className="aside", role="status")]),
+                    dmc.TextInput(
+                        id="runs-text",
+                        size="md",
+                        className="runs-find",
+                        placeholder="Find sheet, lot, note, defect…",
+                        attributes={"input": {"aria-label": "Search"}},
+                    ),
+                    dmc.SegmentedControl(
+                        id="runs-by",
+                        value="product",
+                        data=[{"value": k, "label": v} for k, v in GROUPS.items()],
+                        className="segments",
+                        attributes={"root": {"aria-label": "Grouped"}},
+                    ),
+                    dcc.Link(go_words([]), href="/compare", id="runs-go", className="key small"),
+                ],
+                className="runs-top",
+            ),
+            dmc.ChipGroup(
+                html.Div(id="runs-chips", className="chips-row slides"), id="runs-chip", value=ALL
+            ),
+            _more_filters(),
+            dmc.CheckboxGroup(
+                id="runs-picked",
+                value=[],
+                children=html.Div(id="runs-list", className="run-list works"),
+                wrapperProps={"aria-label": "Runs to compare"},
+            ),
+            dmc.Pagination(
+                id="runs-page",
+                total=1,
+                value=1,
+                withControls=False,
+                hideWithOnePage=True,
+                className="runs-pages",
+            ),
+        ],
+    )
+
+
+def _more_filters() -> html.Details:
     chosen = [
         dmc.Select(
             id=f"runs-{name}",
@@ -37,55 +152,25 @@ def layout() -> html.Div:
         )
         for name in FILTERS
     ]
-    return html.Div(
-        className="plain-page wide",
-        children=[
-            html.H1("Runs"),
-            dmc.TextInput(
-                id="runs-text",
-                label="Search",
-                size="md",
-                className="wide-filter",
-                placeholder="sheet, ingredient, lot, defect, note…",
-            ),
+    days = [
+        dmc.DateInput(
+            id=f"runs-{name}",
+            label=label,
+            size="md",
+            clearable=True,
+            valueFormat="YYYY-MM-DD",
+            className="filter",
+        )
+        for name, label in (("since", "From day"), ("until", "To day"))
+    ]
+    return html.Details(
+        [
+            html.Summary("More filters"),
             html.Div(
-                className="filters in-a-row slides",
-                role="group",
-                **{"aria-label": "Filters"},
-                children=[
-                    *chosen,
-                    dmc.DateInput(
-                        id="runs-since",
-                        label="From day",
-                        size="md",
-                        clearable=True,
-                        valueFormat="YYYY-MM-DD",
-                        className="filter",
-                    ),
-                    dmc.DateInput(
-                        id="runs-until",
-                        label="To day",
-                        size="md",
-                        clearable=True,
-                        valueFormat="YYYY-MM-DD",
-                        className="filter",
-                    ),
-                ],
-            ),
-            html.Div(
-                [
-                    html.P(id="runs-count", role="status", className="soft"),
-                    dcc.Link(go_words([]), href="/compare", id="runs-go", className="key small"),
-                ],
-                className="answers spread-out",
-            ),
-            dmc.CheckboxGroup(
-                id="runs-picked",
-                value=[],
-                children=html.Ul(id="runs-list", className="run-list works"),
-                wrapperProps={"aria-label": "Runs to compare"},
+                [*chosen, *days], className="filters", role="group", **{"aria-label": "Filters"}
             ),
         ],
+        className="more-of",
     )
 
 
@@ -95,18 +180,31 @@ def register(app: Dash, links: Links) -> None:
     @app.callback(
         Output("runs-list", "children"),
         Output("runs-count", "children"),
+        Output("runs-chips", "children"),
+        Output("runs-page", "total"),
         *(Output(f"runs-{name}", "data") for name in FILTERS),
         Input("runs-text", "value"),
         *(Input(f"runs-{name}", "value") for name in FILTERS),
         Input("runs-since", "value"),
         Input("runs-until", "value"),
+        Input("runs-chip", "value"),
+        Input("runs-by", "value"),
+        Input("runs-page", "value"),
         Input("choices", "data"),
     )
     def _list(text: str | None, *rest: Any) -> Any:
-        *filters, since, until, choices = rest
-        theme = Choices.of(choices).theme
-        asked = dict(zip(FILTERS, filters, strict=True))
-        return list_runs(links, text or "", asked, (since, until), theme)
+        *filters, since, until, chip, by, page, choices = rest
+        asked = Asked(
+            text=text or "",
+            filters=dict(zip(FILTERS, filters, strict=True)),
+            since=since,
+            until=until,
+            chip=str(chip or ALL),
+            by="day" if by == "day" else "product",
+            page=page if isinstance(page, int) else 1,
+        )
+        found = list_runs(links, asked, Choices.of(choices).theme)
+        return found.groups, found.says, found.chips, found.pages, *found.options
 
     @app.callback(
         Output("picked", "data"),
@@ -129,49 +227,123 @@ def go_words(ids: list[str]) -> str:
     return f"Compare {len(ids)} picked run{'s' if len(ids) > 1 else ''}"
 
 
-def list_runs(
-    links: Links,
-    text: str,
-    asked: Mapping[str, str | None],
-    days: tuple[str | None, str | None],
-    theme: Theme,
-) -> tuple[Any, ...]:
-    """Return the lines, a sentence with their number, and what each filter can be set to.
+def list_runs(links: Links, asked: Asked, theme: Theme) -> Listed:
+    """Return the lines that are asked for, how many there are, and what can be asked.
 
     Parameters
     ----------
     links : Links
         The way to the catalog.
-    text : str
-        Words that a run must hold.
-    asked : mapping
-        What the filters are set to.
-    days : tuple
-        First and last day as ISO dates; None is open.
+    asked : Asked
+        What is asked.
     theme : str
         ``dark`` or ``light``.
     """
-    catalog = links.catalog()
-    everything = catalog.runs()
-    wanted: dict[str, str | int] = {name: value for name, value in asked.items() if value}
+    everything = links.catalog().runs()
+    found = [entry for entry in _filtered(links, everything, asked) if _fits(entry, asked.chip)]
+    pages = max(1, -(-len(found) // MOST))
+    page = min(max(asked.page, 1), pages)
+    shown = found[(page - 1) * MOST : page * MOST]
+    says = count_text(len(everything), "run")
+    if len(found) < len(everything):
+        says = f"{len(found)} of {says}"
+    if pages > 1:
+        says += f", page {page} of {pages}"
+    return Listed(
+        groups=_groups(shown, found, _changes(everything), asked.by, theme)
+        if everything
+        else [html.P(NONE, className="lead")],
+        says=says if everything else "none yet",
+        chips=_chips(everything),
+        options=[_options(everything, name) for name in FILTERS],
+        pages=pages,
+        count=len(found),
+    )
+
+
+def _filtered(links: Links, everything: list[RunEntry], asked: Asked) -> list[RunEntry]:
+    wanted: dict[str, str | int] = {name: value for name, value in asked.filters.items() if value}
     if "revision" in wanted:
         wanted["revision"] = int(wanted["revision"])
-    found = catalog.runs(
-        text=text, since_utc_ns=_day_ns(days[0]), until_utc_ns=_day_ns(days[1], end=True), **wanted
-    )
-    lines = [draw_card(entry, theme) for entry in found[:MOST]]
-    said = f"{len(found)} of {len(everything)} runs"
-    if len(found) > MOST:
-        said += f"; the newest {MOST} are shown"
-    if not everything:
-        said = (
-            "No run here yet. Start a batch at the bench, or try the virtual bench with: "
-            "bainlog demo"
+    since, until = _day_ns(asked.since), _day_ns(asked.until, end=True)
+    if not wanted and not asked.text.strip() and since is None and until is None:
+        return everything
+    return links.catalog().runs(text=asked.text, since_utc_ns=since, until_utc_ns=until, **wanted)
+
+
+def _fits(entry: RunEntry, chip: str) -> bool:
+    sort, _, of = chip.partition(":")
+    if sort == "came":
+        return (entry.outcome or "") == of
+    return of in entry.defects if sort == "defect" else True
+
+
+def _chips(entries: Sequence[RunEntry]) -> list[Any]:
+    came = Counter(entry.outcome or "" for entry in entries)
+    defects = Counter(defect for entry in entries for defect in entry.defects)
+    named = [
+        (ALL, f"All {len(entries)}"),
+        *((f"came:{key}", f"{word} {came[key]}") for key, word in SAID.items()),
+        *((f"defect:{name}", f"{name} {n}") for name, n in defects.most_common(MOST_DEFECTS)),
+    ]
+    return [dmc.Chip(label, value=value, size="md", className="pick") for value, label in named]
+
+
+def _changes(everything: Sequence[RunEntry]) -> dict[str, str]:
+    """Return what is new in each run since the one before of its product."""
+    found: dict[str, str] = {}
+    before: dict[str, RunEntry] = {}
+    for entry in reversed(everything):
+        found[entry.run_id] = changes(entry, before.get(entry.product))
+        before[entry.product] = entry
+    return found
+
+
+def _groups(
+    shown: Sequence[RunEntry],
+    found: Sequence[RunEntry],
+    changed: Mapping[str, str],
+    by: str,
+    theme: Theme,
+) -> list[Any]:
+    """Draw the lines of a page under the headings of their groups."""
+    keys: dict[str, list[RunEntry]] = {}
+    for entry in shown:
+        keys.setdefault(_group_of(entry, by), []).append(entry)
+    return [
+        html.Section(
+            [
+                html.H2(
+                    [_heading(rows[0], by), html.Span(_sums(key, found, by), className="aside")]
+                ),
+                html.Ul([draw_card(row, theme, changed.get(row.run_id, "")) for row in rows]),
+            ],
+            className="run-group",
         )
-    return lines, said, *(_options(everything, name) for name in FILTERS)
+        for key, rows in keys.items()
+    ]
 
 
-def _options(entries: list[RunEntry], name: str) -> list[str]:
+def _group_of(entry: RunEntry, by: str) -> str:
+    return entry.started[:10] if by == "day" else entry.product or entry.run_id
+
+
+def _heading(entry: RunEntry, by: str) -> str:
+    if by == "day":
+        return (
+            f"{day_text(entry.started)} {date_text(entry.started)[-4:]}" if entry.started else "–"
+        )
+    return entry.product or "Cannot be read"
+
+
+def _sums(key: str, found: Sequence[RunEntry], by: str) -> str:
+    rows = [entry for entry in found if _group_of(entry, by) == key]
+    came = Counter(entry.outcome or "" for entry in rows)
+    said = [f"{came[k]} {word.lower()}" for k, word in SAID.items() if came[k]]
+    return " · ".join([count_text(len(rows), "run"), *said])
+
+
+def _options(entries: Sequence[RunEntry], name: str) -> list[str]:
     found: set[str] = set()
     for entry in entries:
         value = {

@@ -9,7 +9,7 @@ import contextlib
 import threading
 import uuid
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -30,6 +30,7 @@ from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
 from logger.model.finding import Results
 from logger.store.folder.entries import RunEntry, describe
+from logger.store.run.view import RunView
 
 
 def layout_for(links: Links) -> Any:
@@ -38,13 +39,21 @@ def layout_for(links: Links) -> Any:
     def layout(run_id: str) -> html.Div:
         try:
             with links.open_run(run_id, tolerant=True) as view:
-                entry, results = describe(view, run_id), view.results()
+                entry, (results, unread) = describe(view, run_id), _results(view)
                 form = outcome.draw_form(view.outcome(), view.sheet().sheet.defects)
         except (BainlogError, ValueError) as cause:
             return _missing(str(cause))
-        return _page(entry, results, form)
+        return _page(replace(entry, damage=(*entry.damage, *unread)), results, form)
 
     return layout
+
+
+def _results(view: RunView) -> tuple[Results | None, tuple[str, ...]]:
+    """Return what was found, or why this edition can't read it."""
+    try:
+        return view.results(), ()
+    except BainlogError as cause:
+        return None, (str(cause),)
 
 
 def _missing(why: str) -> html.Div:

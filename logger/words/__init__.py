@@ -5,7 +5,7 @@ finding and alarm asks here, so that a thing is written one way everywhere. Read
 
 - ``digits``: a number with so many places, its minus sign, and numbers as they are exported.
 - ``durations``: clocks, durations in sentences, rounded times left, ages.
-- ``dates``: moments of the wall clock.
+- ``dates``: days and clock times of the wall.
 - ``values``: a value with its unit and uncertainty, limits, percentages.
 - ``bands``: a target, from both ends or from one.
 - ``money``: amounts and prices.

@@ -107,5 +107,23 @@ def why_says_the_remedy_first(page, width):
             assert box["y"] + box["height"] < below, part
 
 
-LOOKS = {"run": run_is_short, "good-run": run_is_short, "why": why_says_the_remedy_first}
+def runs_are_dense(page, width):
+    """Forty pixels a line on a wide screen; a chip chooses, and all come back."""
+    lines = page.locator(".run-card")
+    if width != 1280:
+        return
+    assert lines.first.bounding_box()["height"] <= 48
+    every = lines.count()
+    page.get_by_text("Rejected 1").click()
+    page.wait_for_function("() => document.querySelectorAll('.run-card').length === 1")
+    page.get_by_text(f"All {every}").click()
+    page.wait_for_function(f"() => document.querySelectorAll('.run-card').length === {every}")
+
+
+LOOKS = {
+    "runs": runs_are_dense,
+    "run": run_is_short,
+    "good-run": run_is_short,
+    "why": why_says_the_remedy_first,
+}
 """What else is asked of a page at each width."""

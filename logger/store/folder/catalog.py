@@ -23,7 +23,7 @@ from logger.store.run.view import RunView
 
 log = logging.getLogger(__name__)
 
-_VERSION = 6
+_VERSION = 7
 _TABLE = """
 CREATE TABLE entry (
     run_id TEXT PRIMARY KEY,

@@ -14,7 +14,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from logger.model.errors import BainlogError
 from logger.model.event import KNOWN_KINDS, Event
+from logger.model.finding import Results
 from logger.model.history import said_because, started_with
 from logger.store.run.records import Envelope
 from logger.store.run.view import RunView
@@ -38,6 +40,10 @@ class RunEntry:
         Why it is unreadable, or what of it this edition does not know.
     fats, lots, channels : tuple of str
         Keys of the fats, lots of the ingredients, channel ids.
+    missed : int or None
+        Checks that were not met; None where nothing was judged.
+    ribbon_json : str
+        JSON of ``[[from_s, to_s, missed], ...]``: the stages, and whether a check was not met.
     trace_json : str
         JSON of ``{channel: [[t_s, value or null], ...]}``, thinned out for a small picture.
     """
@@ -68,6 +74,8 @@ class RunEntry:
     """What of the file is damaged and left out, in sentences."""
     searched: str = ""
     """Lower-case text that a text search looks through."""
+    missed: int | None = None
+    ribbon_json: str = "[]"
     trace_json: str = "{}"
 
     @property
@@ -84,6 +92,10 @@ class RunEntry:
         """Return the points of the small picture by channel: [t_s, value or None]."""
         found: dict[str, list[list[float | None]]] = json.loads(self.trace_json)
         return found
+
+    def ribbon(self) -> list[tuple[float, float, bool]]:
+        """Return from when to when each stage was [s], and whether a check was not met in it."""
+        return [(float(a), float(b), bool(missed)) for a, b, missed in json.loads(self.ribbon_json)]
 
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values, without the picture."""
@@ -183,6 +195,8 @@ def describe(view: RunView, run_id: str) -> RunEntry:
         *outcome.defects,
         *notes,
     ]
+    damage = tuple(sentences(view.damage()))
+    results = _results(view)  # last: results of another edition are no damage of the list
     return RunEntry(
         run_id=run_id,
         sheet=sheet.sheet.name,
@@ -204,10 +218,37 @@ def describe(view: RunView, run_id: str) -> RunEntry:
         duration_ns=view.duration_ns,
         status=view.status,
         problem=_unknown_kinds(events) or _half_taken_in(view, run_id),
-        damage=tuple(sentences(view.damage())),
+        damage=damage,
         searched=" ".join(searched).lower(),
+        missed=_missed(results),
+        ribbon_json=json.dumps(_ribbon(results)),
         trace_json=json.dumps(_trace(view)),
     )
+
+
+def _results(view: RunView) -> Results | None:
+    """Return what was found; None where this edition can't read it."""
+    try:
+        return view.results()
+    except BainlogError:
+        return None
+
+
+def _missed(results: Results | None) -> int | None:
+    if results is None or not results.findings:
+        return None
+    return sum(found.verdict == "not met" for found in results.findings)
+
+
+def _ribbon(results: Results | None) -> list[tuple[float, float, int]]:
+    if results is None:
+        return []
+    missed = {found.stage for found in results.findings if found.verdict == "not met"}
+    return [
+        (round(stage.start_s, 1), round(stage.end_s, 1), int(stage.id in missed))
+        for stage in results.stages
+        if stage.start_s is not None and stage.end_s is not None
+    ]
 
 
 def _half_taken_in(view: RunView, run_id: str) -> str:

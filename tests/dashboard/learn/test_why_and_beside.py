@@ -121,10 +121,10 @@ def test_the_way_to_the_page_that_compares_says_how_many_are_picked(count, says)
 
 
 def test_the_list_of_the_shelf_has_a_filter_for_each_word(links, shelf):
-    lines, said, *choices = listing.list_runs(links, "", {"defect": "broken emulsion"},
-                                              (None, None), "dark")  # fmt: skip
-    assert len(lines) == 1
-    assert said == "1 of 5 runs"
-    offered = dict(zip(listing.FILTERS, choices, strict=True))
+    asked = listing.Asked(filters={"defect": "broken emulsion"})
+    found = listing.list_runs(links, asked, "dark")
+    assert found.count == 1
+    assert found.says == "1 of 5 runs"
+    offered = dict(zip(listing.FILTERS, found.options, strict=True))
     assert offered["outcome"] == ["accepted", "rejected"]
     assert offered["fat"] == ["cocoa_butter"]

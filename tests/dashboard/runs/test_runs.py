@@ -1,5 +1,6 @@
 """The list of runs, and the page of one run in words and tables, on real run files."""
 
+import json
 from typing import Any
 from urllib.parse import unquote
 
@@ -8,12 +9,14 @@ import pytest
 from dashboard.app import build_app
 from dashboard.links import Links
 from dashboard.measures import Measures
+from dashboard.palette import GROUNDS
 from dashboard.runs import contents, listing, one, outcome, tables
-from dashboard.runs.card import small_picture
+from dashboard.runs.card import changes, draw_card, small_picture
 from dashboard.shell import Place, page_for
 from logger.control.client import GoneError
 from logger.model.rows import GapRow
-from tests.dashboard.made_runs import write_run
+from logger.store.folder.entries import RunEntry
+from tests.dashboard.made_runs import START_NS, write_run
 from tests.dashboard.pages import text_of
 
 
@@ -24,14 +27,23 @@ def links(tmp_path, fake_client) -> Links:
 
 
 def listed(links: Links, text: str = "", days: tuple = (None, None), **asked: Any) -> list[Any]:
-    return listing.list_runs(links, text, asked, days, "dark")[0]
+    """Return the lines that are listed, whatever group they are in."""
+    since, until = days
+    given = listing.Asked(text=text, filters=asked, since=since, until=until)
+    return lines_of(listing.list_runs(links, given, "dark"))
+
+
+def lines_of(found: listing.Listed) -> list[Any]:
+    return [line for group in found.groups for line in group.children[1].children]
 
 
 def test_a_run_is_listed_with_sheet_length_and_outcome(links):
     text = text_of(listed(links))
-    assert "Smoked beet and barley roll" in text
-    assert "Revision 4" in text
-    assert "not said yet" in text
+    assert "Wed 25 Nov" in text
+    assert "2:00" in text
+    assert "not judged yet" in text
+    group = text_of(listing.list_runs(links, listing.Asked(), "dark").groups)
+    assert "Smoked beet and barley roll 1 run · 1 not judged yet" in group
 
 
 @pytest.mark.parametrize(
@@ -57,16 +69,78 @@ def test_search_and_days_narrow_the_list(links):
 
 
 def test_no_run_at_all_says_what_to_do(tmp_path, fake_client):
-    answer = listing.list_runs(Links(tmp_path, fake_client), "", {}, (None, None), "dark")
-    assert "bainlog demo" in answer[1]
+    answer = listing.list_runs(Links(tmp_path, fake_client), listing.Asked(), "dark")
+    assert "bainlog demo" in text_of(answer.groups)
+
+
+def entry(run_id: str = "r", **more: Any) -> RunEntry:
+    trace = {"fat": [[0.0, 20.0], [60.0, None], [120.0, 40.0]]}
+    ribbon = [[0.0, 60.0, 0], [60.0, 120.0, 1]]
+    given = {"trace_json": json.dumps(trace), "ribbon_json": json.dumps(ribbon)}
+    return RunEntry(run_id=run_id, started_utc_ns=START_NS, **(given | more))
 
 
 def test_the_small_picture_is_an_image_without_scripts():
-    address = small_picture({"fat": [[0.0, 20.0], [60.0, None], [120.0, 40.0]]}, "dark")
+    address = small_picture(entry(), "dark")
     drawn = unquote(address)
     assert drawn.startswith("data:image/svg+xml,<svg")
     assert drawn.count("M") == 2
     assert "script" not in drawn
+    assert drawn.count(GROUNDS["dark"].stop) == 1
+    assert "<path" not in unquote(small_picture(entry(trace_json="{}"), "dark"))
+
+
+def test_a_line_says_what_is_new_since_the_run_before():
+    before = entry(lots=("A", "B"), revision=3, sheet="roll")
+    assert changes(entry(lots=("A", "C"), revision=4, sheet="roll"), before) == (
+        "new lot C · revision 4"
+    )
+    assert changes(before, None) == changes(before, before) == ""
+
+
+@pytest.mark.parametrize(
+    ("outcome", "way"), [("rejected", "/why/r"), ("accepted", "/sheets?run=r"), (None, "run-way")]
+)
+def test_a_line_leads_on_by_how_it_came_out(outcome, way):
+    drawn = draw_card(entry(outcome=outcome, defects=("greasy", "too soft"), missed=2), "dark")
+    assert way in str(drawn)
+    assert "2 not met" in text_of(drawn)
+    assert ("greasy too soft" in text_of(drawn)) == (outcome == "rejected")
+
+
+class FakeCatalog:
+    def __init__(self, entries: list[RunEntry]) -> None:
+        self.entries = entries
+
+    def catalog(self) -> "FakeCatalog":
+        return self
+
+    def runs(self) -> list[RunEntry]:
+        return self.entries
+
+
+def test_chips_count_and_choose_and_a_thousand_runs_come_a_hundred_a_page():
+    sorts = [("accepted", ()), ("rejected", ("greasy",)), (None, ())]
+    entries = [
+        entry(f"r{k}", product=f"roll {k % 2}", outcome=sorts[k % 3][0], defects=sorts[k % 3][1])
+        for k in range(1000)
+    ]
+    links: Any = FakeCatalog(entries)
+    found = listing.list_runs(links, listing.Asked(page=3), "dark")
+    assert len(lines_of(found)) == listing.MOST == 100
+    assert (found.pages, found.says) == (10, "1000 runs, page 3 of 10")
+    assert [text_of(chip) for chip in found.chips] == [
+        "All 1000", "Accepted 334", "Rejected 333", "Not judged yet 333", "greasy 333",
+    ]  # fmt: skip
+    assert "roll 0 500 runs" in text_of(found.groups)
+    last = listing.list_runs(links, listing.Asked(chip="came:rejected", page=9), "dark")
+    assert (last.count, last.pages, len(lines_of(last))) == (333, 4, 33)
+    assert last.says == "333 of 1000 runs, page 4 of 4"
+    assert listing.list_runs(links, listing.Asked(chip="came:"), "dark").count == 333
+    assert listing.list_runs(links, listing.Asked(chip="defect:greasy"), "dark").count == 333
+    days = listing.list_runs(links, listing.Asked(by="day"), "dark")
+    assert len(days.groups) == 1
+    assert text_of(days.groups).startswith("Wed 25 Nov 2026 1000 runs")
 
 
 def test_findings_dwells_and_notes_stand_in_tables(links):
