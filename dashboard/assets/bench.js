@@ -70,9 +70,20 @@
       page.dataset.state = told.phase;
     }
     showTicket();
+    unfold();
     const words = document.getElementById("strip-trouble");
     if (words) words.textContent = told.trouble || "";
     age();
+  }
+
+  /* The table of sensors opens by itself when it has something to say, and closes after that. */
+  let opened = false;
+  function unfold() {
+    const fold = document.getElementById("sensors-fold");
+    if (!fold) return;
+    const opens = fold.querySelector("[data-opens-fold]") !== null;
+    if (opens !== opened) fold.open = opens;
+    opened = opens;
   }
 
   let ticket = null;

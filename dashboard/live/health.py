@@ -11,6 +11,7 @@ from dash import html
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.model.state import ChannelView, State
+from logger.words.counts import count_text
 
 STATUS = {
     "live": ("good", "live"),
@@ -50,6 +51,31 @@ def draw_health(state: State | None, measures: Measures) -> list[Any]:
         ),
         *_checks(channels),
     ]
+
+
+def draw_sensors(state: State | None) -> html.Span:
+    """Draw in one line how the sensors are; the table below it opens where it has something to say,
+    and between batches, when each sensor can be tried."""
+    channels = [] if state is None else state.channels
+    looks = [STATUS.get(c.status, ("warn", c.status)) for c in channels]
+    odd = [place for place, (look, _) in enumerate(looks) if look in ("stop", "warn")]
+    opens = bool(odd) or state is None or state.phase != "recording"
+    if not channels:
+        look, words = "wait", "Sensors"
+    elif len(odd) == 1:
+        look, word = looks[odd[0]]
+        words = f"{channels[odd[0]].label or channels[odd[0]].id}: {word}"
+    else:
+        live = [one for one, _ in looks].count("good")
+        look = "stop" if ("stop" in {one for one, _ in looks}) else "warn" if odd else "wait"
+        look = "good" if live == len(channels) else look
+        of = "" if live == len(channels) else f"{live} of "
+        words = f"{of}{count_text(len(channels), 'sensor')} live"
+    return html.Span(
+        [symbol(look), html.Span(f" {words}")],
+        className=f"verdict look-{look}",
+        **({"data-opens-fold": "1"} if opens else {}),
+    )
 
 
 def _checks(channels: list[ChannelView]) -> list[html.P]:

@@ -55,8 +55,15 @@ def layout() -> html.Div:
                     html.Section(id="now-board", className="plate-or-none"),
                     html.Div(id="now-cautions"),
                     html.Section(
-                        [html.H2("Sensors"), html.Div(id="now-ports"), html.Div(id="now-health")],
+                        [
+                            html.Div(id="now-ports"),
+                            html.Details(
+                                [html.Summary(id="now-sensors"), html.Div(id="now-health")],
+                                id="sensors-fold",
+                            ),
+                        ],
                         className="plate sensors",
+                        **{"aria-label": "Sensors"},
                     ),
                     html.Details(
                         [html.Summary("The traces as a table"), html.Div(id="now-table")],

@@ -336,3 +336,22 @@ def test_the_strips_lines_and_marks_stand_in_tables(heat_state):
 def test_the_script_that_paints_the_strip_has_the_same_start_of_the_axis():
     script = Path(canvas.__file__).parents[2] / "assets" / "strip.js"
     assert f"START_MS = {canvas.AXIS_START_MS:_};" in script.read_text(encoding="utf-8")
+
+
+def test_the_line_of_the_sensors_says_how_many_are_live_and_opens_for_one_that_is_not(heat_state):
+    def line():
+        drawn = health.draw_sensors(heat_state)
+        return text_of(drawn).strip(), hasattr(drawn, "data-opens-fold")
+
+    count = len(heat_state.channels)
+    for channel in heat_state.channels:
+        channel.status = "live"
+    assert line() == (f"{count} sensors live", False)
+    heat_state.channels[0].status = "waiting"
+    assert line() == (f"{count - 1} of {count} sensors live", False)
+    heat_state.channels[0].status = "open"
+    assert line() == (f"{heat_state.channels[0].label}: open probe", True)
+    heat_state.channels[1].status = "stale"
+    assert line() == (f"{count - 2} of {count} sensors live", True)
+    heat_state.phase = "idle"
+    assert line()[1]

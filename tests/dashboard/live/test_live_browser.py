@@ -70,7 +70,11 @@ def bench(kept):
 def test_the_page_opens_on_a_live_batch(bench):
     expect(bench.locator(".say")).not_to_be_empty()
     expect(bench.locator(".ticket[aria-current=step]")).to_have_count(1)
+    expect(bench.locator("#now-sensors")).to_contain_text("sensors live")
+    expect(bench.locator(".health tbody tr").first).not_to_be_visible()
+    bench.click("#sensors-fold > summary")
     expect(bench.locator(".health tbody tr").first).to_be_visible()
+    bench.click("#sensors-fold > summary")
     expect(bench.locator("#do-mark")).to_be_visible()
 
 
