@@ -270,16 +270,32 @@ class _Listener:
             identity = said.decode("ascii", "replace").strip() or None
             if identity is None:
                 return b"", None
-        if shape.ask == "none" or not may_be_asked(shape.ask.send):
+        if shape.begin and all(map(may_be_asked, shape.begin)):
+            return self._begun(port, shape), identity
+        if shape.ask == "none" or not all(map(may_be_asked, shape.ask.questions)):
             return b"", None
         said = b""
         for number in range(LINES + 1):  # the first may be the rest of a line
-            one = self._question(port, shape.ask.send, shape.ask.timeout_s)
+            one = b"".join(
+                self._question(port, text, shape.ask.timeout_s) for text in shape.ask.questions
+            )
             if not one and not (number == 0 and self._spoilt):
                 break
             said += one
         self._spoilt |= shape.ask.send[-1] != "\n"
         return said, identity
+
+    def _begun(self, port: serial.Serial, shape: Shape) -> bytes:
+        """Send what makes an instrument speak, and return what it said."""
+        for text in shape.begin:
+            self._call(port.write, text.encode("latin-1"))
+        said = b""
+        for _ in range(LINES + 1):
+            one = self._collect(port, AGAIN_S, until=b"\n")
+            if not one:
+                break
+            said += one
+        return said
 
     def _question(self, port: serial.Serial, text: str, timeout_s: float) -> bytes:
         self._call(port.write, text.encode("latin-1"))

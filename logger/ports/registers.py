@@ -24,17 +24,17 @@ class RegisterClient(ModbusSerialClient):
     """A client on a port that is open already; keeps what was sent and what came."""
 
     def __init__(
-        self, port: serial.Serial, line: PortLine, timeout_s: float, now_ns: Callable[[], int]
+        self, port: serial.Serial, line: PortLine, shape: Shape, now_ns: Callable[[], int]
     ) -> None:
         logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL)
         super().__init__(
             str(port.port),
-            framer=FramerType.RTU,
+            framer=FramerType.ASCII if shape.transmission == "ascii" else FramerType.RTU,
             baudrate=line.baud,
             bytesize=line.bits,
             parity=line.parity,
             stopbits=line.stop,
-            timeout=timeout_s,
+            timeout=shape.timeout_s,
             retries=0,
             trace_packet=self._traced,
         )
@@ -76,7 +76,7 @@ class RegisterRound:
     def __init__(
         self, port: serial.Serial, shape: Shape, line: PortLine, now_ns: Callable[[], int]
     ) -> None:
-        self._client = RegisterClient(port, line, shape.timeout_s, now_ns)
+        self._client = RegisterClient(port, line, shape, now_ns)
         self._device = shape.device
         self._plan = [request for request, _ in plan_of(shape)]
 
@@ -100,7 +100,7 @@ class RegisterRound:
             if request.table == "holding"
             else client.read_input_registers
         )
-        how: dict[str, Any] = {"count": request.size, "device_id": self._device}
+        how: dict[str, Any] = {"count": request.size, "device_id": request.device or self._device}
         try:
             read(request.address, **how)
         except ConnectionException as cause:

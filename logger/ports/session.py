@@ -108,7 +108,7 @@ class Session:
             When another instrument answers.
         """
         ask = self._shape.ask
-        if self._shape.asks or self._shape.identify is not None:
+        if self._shape.asks or self._shape.begin or self._shape.identify is not None:
             self._settle()
             self._introduce(ask if ask != "none" else None)
         if self._shape.decode == "modbus":
@@ -190,7 +190,7 @@ class Session:
                 self._read_once()
 
     def _introduce(self, ask: Ask | None) -> None:
-        for text in ask.init if ask is not None else ():
+        for text in (*self._shape.begin, *(ask.init if ask is not None else ())):
             self._send(text.encode("latin-1"))
         question = self._shape.identify
         if question is None:
@@ -233,18 +233,24 @@ class Session:
 
     def _poll(self, ask: Ask) -> None:
         """Ask at absolute times, never while a question is open."""
-        slots, question = self._slots(ask.every_s), ask.send.encode("latin-1")
+        slots = self._slots(ask.every_s)
         while slots.wait():
-            while self._waiting() and not self._stop.is_set():
-                self._read_once()
-            before = self._lines
-            self._send(question)
-            deadline = time.monotonic() + ask.timeout_s
-            while self._lines == before and time.monotonic() < deadline:
-                self._read_once()
-                if self._stop.is_set():
-                    return
-            self._count_silence(self._lines > before, ask.send.strip())
+            answered = [self._answers(question, ask.timeout_s) for question in ask.questions]
+            if self._stop.is_set():
+                return
+            silent = ask.questions[answered.index(False)] if False in answered else ask.send
+            self._count_silence(all(answered), silent.strip())
+
+    def _answers(self, question: str, timeout_s: float) -> bool:
+        """Ask one question and read until an answer came; False where none came in time."""
+        while self._waiting() and not self._stop.is_set():
+            self._read_once()
+        before = self._lines
+        self._send(question.encode("latin-1"))
+        deadline = time.monotonic() + timeout_s
+        while self._lines == before and time.monotonic() < deadline and not self._stop.is_set():
+            self._read_once()
+        return self._lines > before
 
     def _poll_registers(self) -> None:
         line = line_of(self._shape, self._instrument.settings)

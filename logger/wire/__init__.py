@@ -2,6 +2,7 @@
 
 - ``shapes``     line formats: how the lines of an instrument are written
 - ``units``      printed units to g, degC and uV
+- ``checks``     check bytes and check digits of frames
 - ``framing``    bytes to frames
 - ``parsed``     what one line said, before it has a time
 - ``linefields`` the numbers, units and flags of a line

@@ -9,10 +9,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from logger.model.errors import InputError
-from logger.wire.framing import xor
+from logger.wire.checks import CHECKS
 from logger.wire.modbus import (
     Request,
     exception_bytes,
+    on_the_wire,
     plan_of,
     registers_of,
     request_bytes,
@@ -41,7 +42,9 @@ class Emitter:
         self.shape = shape
         self.identity = identity
         plan = plan_of(shape) if shape.decode == "modbus" else []
-        self._requests = {request_bytes(shape.device, r): (r, names) for r, names in plan}
+        self._requests = {
+            on_the_wire(shape, request_bytes(shape.device, r)): (r, names) for r, names in plan
+        }
         self.asks = shape.asks
         """True when the instrument speaks only when asked: use `reply`."""
 
@@ -130,14 +133,15 @@ class Emitter:
             if found is None:
                 return b""
             if exception is not None:
-                return exception_bytes(self.shape.device, found[0], exception)
+                frame = exception_bytes(self.shape.device, found[0], exception)
+                return on_the_wire(self.shape, frame)
             words = self._registers(*found, values, how)
-            return response_bytes(self.shape.device, found[0], words)
+            return on_the_wire(self.shape, response_bytes(self.shape.device, found[0], words))
         text = request.decode("latin-1")
         identify, ask = self.shape.identify, self.shape.ask
         if identify is not None and text == identify.send:
             return framed(self.shape.frame, self.identity)
-        if ask != "none" and text == ask.send:
+        if ask != "none" and text in ask.questions:
             return self.line(values, **how)
         return b""
 
@@ -241,10 +245,10 @@ def framed(frame: Frame, text: str) -> bytes:
     """
     body = text.encode(frame.encoding)
     start, end = frame.start.encode("latin-1"), frame.end.encode("latin-1")
-    if frame.check == "xor hex":
-        return start + body + b"%02X" % xor(body) + end
-    if frame.check == "xor":
-        return start + body + end + bytes([xor(body + end)])
+    check = CHECKS.get(frame.check)
+    if check is not None:
+        digits = check.digits
+        return start + body + (check.text(body) + end if digits else end + check.text(body + end))
     if end == b"\n":
         body += b"\r"
     return start + body + end

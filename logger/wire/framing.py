@@ -7,6 +7,7 @@ than what stood between two ends. Used by ``reader``; values of a frame are not 
 
 from typing import Literal, NamedTuple, Protocol
 
+from logger.wire.checks import CHECKS
 from logger.wire.shapes.tables import Frame
 
 Fault = Literal["", "too_long", "check"]
@@ -63,6 +64,7 @@ class LineFramer:
         self._end = frame.end.encode("latin-1")
         self._max = frame.max
         self._strip_cr = not self._end.endswith(b"\r")
+        self._check = CHECKS.get(frame.check)
         self._rest = b""
         self.dropped = 0
         self.reset(begins=False)
@@ -108,6 +110,12 @@ class LineFramer:
                 piece = piece[:-1]
             if piece and piece[0] in LEADING:
                 piece = piece.lstrip(LEADING)
+            if self._check is not None:
+                body = self._check.taken_off(piece)
+                if body is None:
+                    append(Cut(piece[:SHOWN], size, after, "check"))
+                    continue
+                piece = body
             append(_new(Cut, (piece, size, after, "")))
         self._hold(last, cuts)
         return cuts
@@ -144,8 +152,8 @@ class MarkedFramer:
         self._start = frame.start.encode("latin-1")
         self._end = frame.end.encode("latin-1")
         self._max = frame.max
-        self._check = frame.check
-        self._tail = 1 if frame.check == "xor" else 0
+        self._check = CHECKS.get(frame.check)
+        self._tail = 1 if self._check is not None and not self._check.digits else 0
         self._rest = b""
         self.dropped = 0
 
@@ -198,24 +206,16 @@ class MarkedFramer:
 
     def _cut(self, data: bytes, begin: int, stop: int, whole: int) -> Cut:
         inner, after = data[begin + 1 : stop], len(data) - whole
-        if self._check == "xor":
-            fits = xor(data[begin + 1 : whole - 1]) == data[whole - 1]
+        if self._check is not None and self._tail:
+            fits = self._check.text(data[begin + 1 : whole - 1]) == data[whole - 1 : whole]
             if not fits and data[whole - 1 : whole] == self._start:
                 return Cut(inner, whole - 1 - begin, after + 1, "check")
-        elif self._check == "xor hex":
-            inner, digits = inner[:-2], inner[-2:]
-            fits = digits.upper() == b"%02X" % xor(inner)
+        elif self._check is not None:
+            body = self._check.taken_off(inner)
+            inner, fits = (inner, False) if body is None else (body, True)
         else:
             fits = True
         return Cut(inner, whole - begin, after, "" if fits else "check")
-
-
-def xor(data: bytes) -> int:
-    """Return the XOR of all bytes."""
-    found = 0
-    for byte in data:
-        found ^= byte
-    return found
 
 
 def framer_of(frame: Frame) -> LineFramer | MarkedFramer:

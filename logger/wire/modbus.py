@@ -17,7 +17,8 @@ frame), 6.2.2 (CRC).
 import struct
 from typing import NamedTuple
 
-from logger.wire.framing import Cut, Fault
+from logger.wire.checks import crc16, lrc
+from logger.wire.framing import SHOWN, Cut, Fault
 from logger.wire.parsed import (
     Note,
     Parsed,
@@ -34,6 +35,8 @@ from logger.wire.units import conversion, converted
 
 FUNCTIONS = {"holding": 3, "input": 4}
 MAX_REGISTERS = 125
+MOST_DIGITS = 513
+"""Longest frame of hex digits (over Serial Line V1.02, section 2.5.2)."""
 EXCEPTIONS = {
     1: "function not known",
     2: "no such register",
@@ -56,21 +59,14 @@ class Request(NamedTuple):
     address: int
     size: int
     """Registers."""
-
-
-def crc16(data: bytes) -> bytes:
-    """Return the CRC of an RTU frame, low byte first (over Serial Line V1.02, section 6.2.2)."""
-    crc = 0xFFFF
-    for byte in data:
-        crc ^= byte
-        for _ in range(8):
-            crc = crc >> 1 ^ (0xA001 if crc & 1 else 0)
-    return crc.to_bytes(2, "little")
+    device: int | None = None
+    """Number of the device, where it is not that of the line format."""
 
 
 def request_bytes(device: int, request: Request) -> bytes:
     """Return a request as sent."""
-    body = struct.pack(">BBHH", device, FUNCTIONS[request.table], request.address, request.size)
+    to = request.device or device
+    body = struct.pack(">BBHH", to, FUNCTIONS[request.table], request.address, request.size)
     return body + crc16(body)
 
 
@@ -86,7 +82,8 @@ def response_bytes(device: int, request: Request, registers: list[int]) -> bytes
     registers : list of int
         Unsigned 16-bit numbers.
     """
-    body = struct.pack(">BBB", device, FUNCTIONS[request.table], 2 * len(registers))
+    to = request.device or device
+    body = struct.pack(">BBB", to, FUNCTIONS[request.table], 2 * len(registers))
     body += struct.pack(f">{len(registers)}H", *registers)
     return body + crc16(body)
 
@@ -103,7 +100,7 @@ def exception_bytes(device: int, request: Request, code: int) -> bytes:
     code : int
         Exception code of the protocol.
     """
-    body = bytes([device, FUNCTIONS[request.table] | 0x80, code])
+    body = bytes([request.device or device, FUNCTIONS[request.table] | 0x80, code])
     return body + crc16(body)
 
 
@@ -120,19 +117,22 @@ def plan_of(shape: Shape) -> list[tuple[Request, list[str]]]:
     devices refuse them.
     """
     plan: list[tuple[Request, list[str]]] = []
-    for table in FUNCTIONS:
+    kinds = dict.fromkeys((f.device, f.table) for f in shape.channel.values())
+    for device, table in sorted(kinds, key=lambda k: (k[0] or 0, [*FUNCTIONS].index(k[1]))):
         spans = sorted(
-            (*span_of(field), name) for name, field in shape.channel.items() if field.table == table
+            (*span_of(field), name)
+            for name, field in shape.channel.items()
+            if (field.device, field.table) == (device, table)
         )
         for low, high, name in spans:
-            last = plan[-1] if plan and plan[-1][0].table == table else None
-            if last is not None:
+            last = plan[-1] if plan else None
+            if last is not None and (last[0].device, last[0].table) == (device, table):
                 start, stop = last[0].address, last[0].address + last[0].size
                 if low <= stop and max(high, stop) - start <= MAX_REGISTERS:
-                    joined = Request(table, start, max(high, stop) - start)
+                    joined = Request(table, start, max(high, stop) - start, device)
                     plan[-1] = (joined, [*last[1], name])
                     continue
-            plan.append((Request(table, low, high - low), [name]))
+            plan.append((Request(table, low, high - low, device), [name]))
     return plan
 
 
@@ -167,7 +167,9 @@ class RtuFramer:
     def __init__(self, shape: Shape) -> None:
         requests = [request for request, _ in plan_of(shape)]
         self._sent = [request_bytes(shape.device, r) for r in requests]
-        self._headers = [bytes([shape.device, FUNCTIONS[r.table], 2 * r.size]) for r in requests]
+        self._headers = [
+            bytes([r.device or shape.device, FUNCTIONS[r.table], 2 * r.size]) for r in requests
+        ]
         self._waiting_for: int | None = None
         self._rest = b""
         self._in_garbage = False
@@ -240,6 +242,80 @@ class RtuFramer:
         cuts.append(Cut(bytes([self._waiting_for]) + piece, size, len(data) - at - size, fault))
         self._waiting_for = None
         return size
+
+
+class AsciiFramer:
+    """Finds requests and responses sent as hex digits: the frames are those of RTU inside.
+
+    ``:`` device function ... LRC ``CR LF``, two digits a byte (over Serial Line V1.02, section
+    2.5.2).
+    """
+
+    def __init__(self, shape: Shape) -> None:
+        self._inner = RtuFramer(shape)
+        self._rest = b""
+        self.dropped = 0
+
+    def reset(self, *, begins: bool) -> None:
+        """Drop what waits; a colon says where a frame begins."""
+        self.dropped += len(self._rest)
+        self._rest = b""
+        self._inner.reset(begins=begins)
+
+    @property
+    def pending(self) -> int:
+        """Bytes that wait for the rest of their frame."""
+        return len(self._rest)
+
+    def feed(self, chunk: bytes) -> list[Cut]:
+        """Return the answered requests, as `RtuFramer` does."""
+        *whole, self._rest = (self._rest + chunk).split(b"\r\n")
+        after = len(self._rest) + sum(len(piece) + 2 for piece in whole)
+        cuts: list[Cut] = []
+        for piece in whole:
+            after -= len(piece) + 2
+            frame = rtu_of(piece)
+            if frame is None:
+                self.dropped += len(piece) + 2
+                cuts.append(Cut(piece[:SHOWN], 0, 0, "check"))
+                continue
+            found = self._inner.feed(frame)
+            if not found:
+                self.dropped += len(piece) + 2
+            cuts += [cut._replace(size=len(piece) + 2, after=after) for cut in found]
+        if len(self._rest) > MOST_DIGITS:
+            self.dropped += len(self._rest)
+            self._rest = b""
+            cuts.append(Cut(b"", 0, 0, "too_long"))
+        return cuts
+
+
+def rtu_of(line: bytes) -> bytes | None:
+    """Return the RTU frame that a line of hex digits stands for; None where it is none."""
+    start = line.rfind(b":")
+    try:
+        body = bytes.fromhex(line[start + 1 :].decode("ascii"))
+    except ValueError:
+        return None
+    if start < 0 or len(body) < 2 or lrc(body[:-1]) != body[-1]:
+        return None
+    return body[:-1] + crc16(body[:-1])
+
+
+def on_the_wire(shape: Shape, frame: bytes) -> bytes:
+    """Return an RTU frame as the line format sends it.
+
+    Parameters
+    ----------
+    shape : Shape
+        Of registers.
+    frame : bytes
+        With its CRC.
+    """
+    if shape.transmission == "rtu":
+        return frame
+    body = frame[:-2]
+    return b":" + (body + bytes([lrc(body)])).hex().upper().encode() + b"\r\n"
 
 
 class RtuDecoder:

@@ -13,7 +13,7 @@ from logger.model.bench import Instrument, PortSettings
 from logger.model.reading import Notice, RawReading
 from logger.wire.framing import Framer, framer_of
 from logger.wire.jsonline import JsonDecoder
-from logger.wire.modbus import RtuDecoder, RtuFramer
+from logger.wire.modbus import AsciiFramer, RtuDecoder, RtuFramer
 from logger.wire.parsed import Note, Parsed
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import PortLine
@@ -90,7 +90,9 @@ class LineReader:
         self._framer: Framer
         self._decoder: TextDecoder | JsonDecoder | RtuDecoder
         if shape.decode == "modbus":
-            self._framer, self._decoder = RtuFramer(shape), RtuDecoder(shape)
+            framer = AsciiFramer if shape.transmission == "ascii" else RtuFramer
+            self._framer = framer(shape)
+            self._decoder = RtuDecoder(shape)
         else:
             self._framer = framer_of(shape.frame)
             self._decoder = JsonDecoder(shape) if shape.decode == "json" else TextDecoder(shape)

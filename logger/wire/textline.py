@@ -77,7 +77,8 @@ class TextDecoder:
         self._passed = 0
         self._encoding = shape.frame.encoding
         self._prompt = shape.frame.prompt.encode("latin-1")
-        self._echo = b"" if shape.ask == "none" else shape.ask.send.strip().encode("latin-1")
+        asked = shape.begin if shape.ask == "none" else (*shape.ask.questions, *shape.begin)
+        self._echo = frozenset(text.strip().encode("latin-1") for text in asked)
         self._power_on = frozenset(v for rule in shape.line for v in rule.power_on)
         self._before: dict[str, float] = {}
         """Value of each field before, of formats whose sensors may report that they just woke."""
@@ -134,7 +135,7 @@ class TextDecoder:
             return None
         if not (text.isprintable() or self._control or text.replace("\t", " ").isprintable()):
             return None
-        if not text or text.isspace() or (self._echo and line.strip() == self._echo):
+        if not text or text.isspace() or (self._echo and line.strip() in self._echo):
             return EMPTY
         rules = self._by_first.get(text[0])
         if rules is None:

@@ -5,6 +5,7 @@ import pytest
 from logger.model.reading import RawReading
 from logger.wire.emit import Emitter
 from logger.wire.reader import reader_of
+from logger.wire.shapes.shape import shapes_from_text
 from tests.wire.reading_again import read_again
 from tests.wire.written import written_shapes
 
@@ -63,6 +64,50 @@ def test_registers_are_asked_and_read_from_raw_bytes(name, bench):
     fields = list(SHAPES[name].channel)
     bench.sink.wait(lambda s: len(s.values()) >= 3 * len(fields), "three rounds")
     assert bench.sink.values()[: len(fields)] == pytest.approx(list(sample(name).values()))
+
+
+OWN = """
+[shape."two devices, hex digits"]
+decode = "modbus"
+transmission = "ascii"
+every = 0.05
+channel.t1 = { register = 0, scale = 0.1 }
+channel.t2 = { register = 0, scale = 0.1, device = 4 }
+
+[shape."two questions after one command"]
+begin = ["GO\\n"]
+ask = { send = "#01\\n", then = ["#02\\n"], every = 0.05, timeout = 5.0 }
+frame = { end = "\\r" }
+channel.t1 = { group = "a" }
+channel.t2 = { group = "b" }
+line = [{ means = "reading", pattern = '>01(?P<a>[0-9.]+)' },
+  { means = "reading", pattern = '>02(?P<b>[0-9.]+)' }]
+"""
+
+
+def test_two_devices_of_one_line_are_asked_by_their_numbers_in_hex_digits(bench):
+    shape = shapes_from_text(OWN, "own")["two devices, hex digits"]
+    line, emitter = bench.line(), Emitter(shape)
+    bench.answerer(line, lambda question: emitter.reply(question, {"t1": 21.5, "t2": 60.1}))
+    bench.thread(line.port, shape)
+    bench.sink.wait(lambda s: len(s.values()) >= 4, "two rounds")
+    assert bench.sink.values()[:4] == [21.5, 60.1, 21.5, 60.1]
+
+
+def test_a_command_goes_out_once_and_then_one_question_after_the_other(bench):
+    shape = shapes_from_text(OWN, "own")["two questions after one command"]
+    line, asked = bench.line(), []
+    answers = {b"#01\n": b">0121.5\r", b"#02\n": b">0260.1\r"}
+
+    def answer(question):
+        asked.append(question)
+        return answers.get(question, b"")
+
+    bench.answerer(line, answer)
+    bench.thread(line.port, shape)
+    bench.sink.wait(lambda s: len(s.values()) >= 4, "two rounds")
+    assert bench.sink.values()[:4] == [21.5, 60.1, 21.5, 60.1]
+    assert asked[:5] == [b"GO\n", b"#01\n", b"#02\n", b"#01\n", b"#02\n"]
 
 
 @pytest.mark.parametrize("name", [STREAMED[0], *ASKED, *REGISTERS])

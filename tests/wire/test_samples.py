@@ -70,12 +70,12 @@ PLAIN = sorted(
     for name, shape in SAMPLED.items()
     if not any(f.places_group or f.reversed for f in shape.channel.values())
 )
-NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+NUMBERS = [re.compile(rf"\d+(?:{point}\d+)?") for point in (r"\.", ",")]
 
 
 def numbers_in(text, quantity):
     """Return the size of each number that stands whole in a text, in every unit it may be in."""
-    found = [float(number.replace(",", ".")) for number in NUMBER.findall(text)]
+    found = [float(n.replace(",", ".")) for numbers in NUMBERS for n in numbers.findall(text)]
     return {
         round(abs(converted(sign * number, how)), 6)
         for number in found
@@ -93,7 +93,9 @@ def test_a_spoilt_line_gives_no_value_or_one_that_stands_whole_in_it(name, at, b
     spoilt = line[:at] + bytes([byte]) + line[at + 1 :]
     for one in feed(fresh(shape), [spoilt]):
         if isinstance(one, RawReading) and one.value is not None:
-            quantity = shape.channel[one.field].quantity
+            # T1 spoilt to T5 is another probe of the line, of the same kind as those declared.
+            like = shape.channel.get(one.field, next(iter(shape.channel.values())))
+            quantity = like.quantity
             assert round(abs(one.value), 6) in numbers_in(spoilt.decode("latin-1"), quantity)
 
 

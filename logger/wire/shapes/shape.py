@@ -8,7 +8,9 @@ asks by it. The tables::
     decode = "lines" | "json" | "modbus"
     port = { baud, bits, parity, stop, dtr, rts, settle }    # settle: seconds a board boots
     frame = { end, start, max, check, control, encoding, prompt }
-    ask = "none" | { send, every, timeout, init }
+    ask = "none" | { send, every, timeout, init, then }
+    begin = ["..."]                                           # sent once; it speaks by itself then
+    device, every, timeout, transmission = "rtu" | "ascii"    # of registers (Modbus)
     identify = { send, pattern, timeout }                     # the reply must fit the pattern
     expect = { rate, silent_after, stuck_after }
     columns = { count, prefix, separator, cell, ... }         # a list of n like cells, spelled out
@@ -18,9 +20,9 @@ asks by it. The tables::
     [[shape."a name".line]]      # the first that fits the whole line counts
     means, pattern, whole, each, join, width, blank, sentinel, power_on, field, write
     [shape."a name".channel.X]
-    group | path | register | key, quantity, unit, unit_group, units, sign_group, minus, minus_bit,
-    places_group, places, reversed, scale, cold_junction, fault, faults, fault_as, range, delay,
-    blank, sentinel, decimal, width, table, as, words, write
+    group | path | register, device | key, quantity, unit, unit_group, units, sign_group, minus,
+    minus_bit, places_group, places, reversed, scale, cold_junction, fault, faults, fault_as, range,
+    delay, blank, sentinel, decimal, width, table, as, words, write
     [shape."a name".flag.stable]  # or flag.net
     group, true, false | bit, when
 
@@ -73,6 +75,8 @@ class Shape(Written):
     port: PortLine = PortLine()
     frame: Frame = Frame()
     ask: Ask | Literal["none"] = "none"
+    begin: tuple[str, ...] = ()
+    """Sent once after opening, to an instrument that speaks by itself from then on."""
     identify: Identify | None = None
     expect: Expect = Expect()
     line: tuple[Rule, ...] = ()
@@ -86,6 +90,8 @@ class Shape(Written):
     like: str = ""
     """The format that this one differs from in its unit only."""
     device: int = Field(default=1, ge=1, le=247)
+    transmission: Literal["rtu", "ascii"] = "rtu"
+    """How registers are sent: as bytes, or as hex digits between a colon and a line end."""
     every_s: Annotated[Seconds, Field(alias="every")] = 0.5
     timeout_s: Annotated[Seconds, Field(alias="timeout")] = 0.3
 
@@ -107,6 +113,8 @@ class Shape(Written):
                         f"channel.{name}: its status register lies {far} from its value; "
                         f"one request reads 125 registers, so at most {FAR}"
                     )
+        if self.frame.check in ("xor", "sum") and not self.frame.start:
+            raise ValueError(f"frame.check {self.frame.check!r} needs frame.start; add it")
         for unit in self.unsaid:
             if quantity_of(unit) is None:
                 raise ValueError(f"unsaid: {unit!r} is no unit of mass or temperature")

@@ -51,9 +51,9 @@ class Frame(Written):
     start: str = Field(default="", max_length=1)
     max: int = Field(default=160, ge=1, le=4096)
     """Longest line without its end [bytes]."""
-    check: Literal["none", "xor", "xor hex"] = "none"
-    """xor: one byte after the end, the XOR of all bytes after the start up to and with the end;
-    xor hex: two hex digits before the end, the XOR of what stands between start and them."""
+    check: Literal["none", "xor", "sum", "xor hex", "sum hex", "lrc hex", "crc16 hex"] = "none"
+    """xor, sum: one byte after the end, of all bytes after the start up to and with the end, which
+    needs a start; hex: two digits before the end, four for a CRC, of what stands before them."""
     control: bool = False
     """Lines may hold control characters; elsewhere one makes the line a bad one."""
     encoding: Literal["utf-8", "latin-1"] = "utf-8"
@@ -69,6 +69,13 @@ class Ask(Written):
     timeout_s: Annotated[Seconds, Field(alias="timeout")] = 0.5
     init: tuple[str, ...] = ()
     """Sent once after opening, before the first question."""
+    then: tuple[str, ...] = ()
+    """Further questions of a round, each asked once the one before was answered or waited for."""
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """All questions of a round, in their order."""
+        return (self.send, *self.then)
 
 
 class Identify(Written):
@@ -119,6 +126,8 @@ class ShapeField(Written):
     group: str | None = None
     path: str | None = None
     register_: Annotated[int | None, Field(alias="register", ge=0, le=0xFFFF)] = None
+    device: int | None = Field(default=None, ge=1, le=247)
+    """Number of the device whose register it is, where a line has several; None is the format's."""
     key: str | None = None
     quantity: Quantity = "temperature"
     unit: str | None = None

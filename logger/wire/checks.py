@@ -1,0 +1,71 @@
+"""Check bytes and check digits of frames: XOR, sum, CRC, LRC.
+
+Pure. Used by ``framing`` and ``modbus`` for reading, and by ``emit`` for writing.
+
+References
+----------
+MODBUS over Serial Line Specification and Implementation Guide V1.02, section 6.2.1 (LRC), 6.2.2
+(CRC).
+"""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+
+def xor(data: bytes) -> int:
+    """Return the XOR of all bytes."""
+    found = 0
+    for byte in data:
+        found ^= byte
+    return found
+
+
+def byte_sum(data: bytes) -> int:
+    """Return the sum of all bytes, of which one byte is kept."""
+    return sum(data) & 0xFF
+
+
+def lrc(data: bytes) -> int:
+    """Return the byte that makes the sum of all bytes zero (V1.02, section 6.2.1)."""
+    return -sum(data) & 0xFF
+
+
+def crc16(data: bytes) -> bytes:
+    """Return the CRC of an RTU frame, low byte first (V1.02, section 6.2.2)."""
+    crc = 0xFFFF
+    for byte in data:
+        crc ^= byte
+        for _ in range(8):
+            crc = crc >> 1 ^ (0xA001 if crc & 1 else 0)
+    return crc.to_bytes(2, "little")
+
+
+def _crc16_number(data: bytes) -> int:
+    return int.from_bytes(crc16(data), "little")
+
+
+class Check(NamedTuple):
+    """How a frame is checked."""
+
+    digits: int
+    """Hex digits in front of the end; 0 is one byte behind it."""
+    of: Callable[[bytes], int]
+
+    def text(self, data: bytes) -> bytes:
+        """Return the check as it is sent."""
+        return b"%0*X" % (self.digits, self.of(data)) if self.digits else bytes([self.of(data)])
+
+    def taken_off(self, line: bytes) -> bytes | None:
+        """Return a line without its check digits; None where they do not fit."""
+        body, digits = line[: -self.digits], line[-self.digits :]
+        return body if digits.upper() == self.text(body) else None
+
+
+CHECKS: dict[str, Check] = {
+    "xor": Check(0, xor),
+    "xor hex": Check(2, xor),
+    "sum": Check(0, byte_sum),
+    "sum hex": Check(2, byte_sum),
+    "lrc hex": Check(2, lrc),
+    "crc16 hex": Check(4, _crc16_number),
+}
