@@ -25,7 +25,7 @@ from tests.review.second_kitchen.product import SCALES, SHEET, bench
 DAY = datetime.date(2026, 11, 25)
 FATS = builtin_fats()
 ROOM_C = 22.0
-_ON_S, _OFF_S = 7.0, 3.0
+_ON_S, _OFF_S, _DIP_S = 7.0, 3.0, 9.0
 
 
 class Film:
@@ -129,7 +129,7 @@ def _pieces(film: Film) -> None:
     for bare_g, coat_g in zip(day.pieces_g, day.coats_g, strict=True):
         for mass_g in (bare_g, bare_g + coat_g):
             film.lasts(_ON_S, bench_scale=mass_g, bath=day.bath_c)
-            film.lasts(_OFF_S, bench_scale=0.0, bath=day.bath_c)
+            film.lasts(_DIP_S, bench_scale=0.0, bath=day.bath_c)
     film.act("stage", stage="bath")
     starts = 5.0 * np.arange(1, day.dwells_s.size + 1)
     moments = [(s, "piece_in", k) for k, s in enumerate(starts, 1)]

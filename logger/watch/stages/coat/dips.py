@@ -23,6 +23,11 @@ NEW_OVER_G = 80.0
 """A piece that was never weighed may weigh anything within this range [g]."""
 LEAST_G = 0.05
 """A coat weighs at least this [g]."""
+ALIKE_G = 0.3
+"""Coats that differ by no more are the same [g]."""
+SURE = 0.9
+"""A coat counts only where hypotheses of this share of the weight agree about it [1]: with a
+weighing that was missed, thin coats may be read as those of other pieces."""
 MOST_HYPOTHESES = 40
 """So many hypotheses are kept, the likeliest."""
 DRIPS_G = 3.0
@@ -68,6 +73,11 @@ class Hypothesis:
         known = sorted(self.bare_g)
         left = [n for n in known if n not in self.before and n not in self.after]
         return left[0] if left else max(known, default=0) + 1
+
+    def coat_g(self, piece: int) -> float | None:
+        """Return what the coat of a piece weighs [g], or None where one of its masses lacks."""
+        bare_g, coated_g = self.bare_g.get(piece), self.coated_g.get(piece)
+        return None if bare_g is None or coated_g is None else coated_g - bare_g
 
     def with_weighing(self, weighing: Weighing, mass_g: float, log_weight: float) -> "Hypothesis":
         """Return the hypothesis extended by one weighing.
@@ -154,6 +164,27 @@ class DipTracker:
     def best(self) -> Hypothesis:
         """The likeliest hypothesis."""
         return self.hypotheses[0]
+
+    def agreed(self, piece: int) -> float:
+        """Return the share of the hypotheses' weight that has the same coat for a piece [1].
+
+        Parameters
+        ----------
+        piece : int
+            Its number.
+        """
+        coat_g = self.best.coat_g(piece)
+        if coat_g is None:
+            return 0.0
+        top = self.best.log_weight
+        share = whole = 0.0
+        for each in self.hypotheses:
+            weight = math.exp(each.log_weight - top)
+            whole += weight
+            other_g = each.coat_g(piece)
+            if other_g is not None and abs(other_g - coat_g) <= ALIKE_G:
+                share += weight
+        return share / whole
 
     def take(self, mass_g: float) -> None:
         """Take one more weighing [g]."""

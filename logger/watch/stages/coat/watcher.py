@@ -19,7 +19,14 @@ from logger.watch.scale import pieces
 from logger.watch.scale.loads import LoadChange, LoadDetector, Range
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.coat import findings
-from logger.watch.stages.coat.dips import Dip, DippingVessel, DipTracker, Weighing, least_pickup_g
+from logger.watch.stages.coat.dips import (
+    SURE,
+    Dip,
+    DippingVessel,
+    DipTracker,
+    Weighing,
+    least_pickup_g,
+)
 from logger.watch.stages.coat.thickness import Thickness, needed_for
 from logger.watch.verdict import checks
 from logger.words.values import rounded_text, value_text
@@ -58,6 +65,8 @@ class CoatWatch(Plain):
         pickup_g, most_g = self.geometry.pickup_g(stage)
         bare = {n: p.bare_mass_g for n, p in context.batch.pieces.items()}
         self.bare_g = {n: mass_g for n, mass_g in bare.items() if mass_g is not None}
+        self.formed = bool(self.bare_g)
+        """Whether the pieces were weighed at forming."""
         self.dips = DipTracker(self.bare_g, pickup_g, most_g)
         self.loads: list[LoadChange] = []
         """Weighings of pieces, in order; the last one may still be put right."""
@@ -102,8 +111,9 @@ class CoatWatch(Plain):
             self._by_hand(*by_hand, event.t_ns)
 
     def end(self, t_ns: int) -> None:
-        """Judge the coat of each piece."""
+        """Judge the coat of each piece; one that may be another piece's is none."""
         self.now_ns = t_ns
+        self._leave_out_untold()
         for number in sorted(self.coats):
             for one in findings.coat_findings(
                 self.context,
@@ -121,6 +131,8 @@ class CoatWatch(Plain):
             why = self._why()
             if self.coats:
                 why = f"{missing} of {self.stage.pieces} coats were not weighed"
+            if self._untold():
+                why = "it can't be told which weighing was of which piece"
             for one in findings.unweighed_findings(
                 self.context, self.stage, self.channel, why, t_ns
             ):
@@ -292,6 +304,24 @@ class CoatWatch(Plain):
         return 0.5 * min(masses_g), 1.4 * max(masses_g) + pickup_g[1]
 
     # Sentences.
+
+    def _leave_out_untold(self) -> None:
+        """Drop coats that only some hypotheses have, once no later weighing can tell more.
+
+        Without masses from forming the order alone says which piece is which, and stands.
+        """
+        if self.vessel is not None or not self.formed:
+            return
+        for number in [n for n in self.coats if n not in self.by_hand]:
+            if self.dips.agreed(number) < SURE:
+                del self.coats[number]
+                facts = pieces.facts_of(self.context.batch, number)
+                facts.coat_mass_g = facts.coat_mm = None
+        self._write()
+
+    def _untold(self) -> bool:
+        """Whether a coat was weighed, but not surely that of its piece."""
+        return self.vessel is None and any(n not in self.coats for n in self.dips.best.coated_g)
 
     def _missing(self) -> int:
         return max(0, (self.stage.pieces or 0) - len(self.coats))

@@ -227,3 +227,20 @@ def test_the_needed_dwell_goes_by_the_slab_test_of_the_alginate():
     by_slab = dipped(Person(SHEET).do("slab_test", **slab).wait())
     assert "slab test" not in " ".join(plain.view.more)
     assert "By your slab test of 2026-11-20 the skin needs" in " ".join(by_slab.view.more)
+
+
+@pytest.mark.parametrize("missed", [0, 4, 5])
+def test_after_a_missed_weighing_no_thin_coat_is_that_of_another_piece(missed):
+    """Pieces differ by as much as their coats weigh: what can't be told has no verdict."""
+    bare, picked = (62.0, 64.9, 62.4, 64.4, 62.9), (2.2, 2.1, 2.0, 2.1, 2.3)
+    sheet = FORMED.replace("pieces = 3", "pieces = 5")
+    person = Person(sheet, step_g=0.01).wait().weigh(*bare).do("next").wait()
+    weighings = [m for b, c in zip(bare, picked, strict=True) for m in (b, b + c)]
+    for number, mass_g in enumerate(weighings):
+        if number != missed:
+            person.weigh(mass_g)
+    person.do("next").wait()
+    for number, row in person.pieces.items():
+        if row.coat_mass_g is not None:
+            assert row.coat_mass_g == pytest.approx(picked[number - 1], abs=0.3)
+    assert any(row.coat_mass_g is None for row in person.pieces.values())
