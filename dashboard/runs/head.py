@@ -13,7 +13,8 @@ from dashboard.measures import Measures
 from dashboard.runs import verdict
 from dashboard.runs.card import came_out, said_of
 from logger.model.finding import Results
-from logger.review.why.explanation import Explanation, capital
+from logger.review import headline
+from logger.review.why.explanation import Explanation
 from logger.store.folder.entries import RunEntry
 from logger.words.dates import moment_text
 from logger.words.durations import clock
@@ -99,20 +100,11 @@ def draw_said(
     """
     if results is None:
         return [html.H1("Not judged yet"), html.P(NOT_ENDED, className="lead")]
-    findings = results.findings
-    says = verdict.headline(findings, measures)
-    lead = verdict.close_words(findings, measures)
-    missed = any(verdict.standing(f) == "not met" for f in findings)
-    cause = why.causes[0] if why is not None and why.causes else None
-    if entry.outcome == "rejected" and not missed:
-        lead = says
-        says = f"{capital(cause.mechanism.cause)}." if cause is not None else "Rejected."
-    elif missed:
-        lead = ""
+    said = headline.said_of(results.findings, entry.outcome, why, measures)
     return [
-        html.H1(says),
-        html.P(lead, className="lead") if lead else None,
-        *_next_time(cause.mechanism.next_time if cause is not None else ""),
+        html.H1(said.headline),
+        html.P(said.lead, className="lead") if said.lead else None,
+        *_next_time(said.next_time),
     ]
 
 
@@ -121,7 +113,7 @@ def _next_time(text: str) -> list[Any]:
         return []
     return [
         html.Div(
-            [html.H2("Next time"), html.P(f"{capital(text)}.")],
+            [html.H2("Next time"), html.P(text)],
             className="next-time",
         )
     ]

@@ -11,9 +11,9 @@ from dash import html
 
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
-from dashboard.runs import verdict
 from logger.model.finding import Finding
 from logger.model.rows import AlarmRow, GapRow, ImmersionRow, NoteRow, PourRow, StageRow
+from logger.review.headline import STANDINGS, counted, standing
 from logger.words.durations import clock, duration_text
 from logger.words.verdicts import verdict_of, verdict_text
 
@@ -52,10 +52,10 @@ def draw_findings(findings: list[Finding], stages: list[StageRow], measures: Mea
 
 
 def _stage(findings: list[Finding], stage: StageRow | None, measures: Measures) -> html.Details:
-    count = verdict.counted(findings)
+    count = counted(findings)
     marks = [
         html.Span([symbol(look), html.Span(f"{count[name]} {word}")], className=f"look-{look}")
-        for name, (look, word) in verdict.STANDINGS.items()
+        for name, (look, word) in STANDINGS.items()
         if name in count
     ]
     took_s = None
@@ -78,7 +78,7 @@ def _stage(findings: list[Finding], stage: StageRow | None, measures: Measures) 
 
 
 def _finding(found: Finding, measures: Measures) -> html.Li:
-    look, _ = verdict.STANDINGS[verdict.standing(found)]
+    look, _ = STANDINGS[standing(found)]
     word = verdict_of(
         found.verdict,
         value=found.value,

@@ -1,11 +1,9 @@
-"""What a run came to, from its findings: one sentence, how many checks of each verdict, the worst.
+"""What a run came to, drawn: how many checks of each verdict, and those that were not met.
 
-Pure: findings in, records and components out. A check of which the sheet sets no limit is counted
-for information; a sentence never claims more than the findings.
+Pure: findings in, components out. The words are those of ``logger.review.headline``.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from dash import html
@@ -14,164 +12,12 @@ from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from dashboard.runs.bars import draw_place
 from logger.model.finding import Finding
+from logger.review.headline import STANDINGS, Group, counted, groups
 from logger.words.counts import count_text
 from logger.words.durations import clock
-from logger.words.values import with_unit
 
 MOST_SHOWN = 4
 """No more checks than this at the head of the page; the others are in their stages."""
-STANDINGS = {
-    "not met": ("stop", "not met"),
-    "too close": ("warn", "too close to call"),
-    "met": ("good", "met"),
-    "not measured": ("none", "not measured"),
-    "for information": ("none", "for information"),
-}
-"""Look and word of how checks stand, worst first."""
-
-
-def standing(found: Finding) -> str:
-    """Return how a check stands: a key of `STANDINGS`."""
-    if found.verdict == "not measured":
-        return "not measured"
-    if found.low is None and found.high is None:
-        return "for information"
-    return "too close" if found.verdict == "undecided" else str(found.verdict)
-
-
-def counted(findings: Sequence[Finding]) -> dict[str, int]:
-    """Return how many checks stand each way, worst first; those of none are left out."""
-    stand = [standing(found) for found in findings]
-    return {name: stand.count(name) for name in STANDINGS if name in stand}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
-    """One check as it stands, of one thing or of several pieces.
-
-    Attributes
-    ----------
-    findings : tuple of Finding
-        Those that stand so, of the same check and stage.
-    among : int
-        How many pieces were judged by the check.
-    """
-
-    findings: tuple[Finding, ...]
-    among: int
-
-    @property
-    def first(self) -> Finding:
-        """The first of them."""
-        return self.findings[0]
-
-    @property
-    def label(self) -> str:
-        """What the check is called, with the pieces it is about."""
-        name = self.first.check[:1].upper() + self.first.check[1:]
-        if self.first.piece is None:
-            return name
-        if len(self.findings) == 1:
-            return f"{name}, piece {self.first.piece}"
-        return f"{name}, {len(self.findings)} of {self.among} pieces"
-
-    @property
-    def from_s(self) -> float | None:
-        """When the first of them is on the trace [s]."""
-        return min((f.from_s for f in self.findings if f.from_s is not None), default=None)
-
-    @property
-    def to_s(self) -> float | None:
-        """When the last of them is on the trace [s]."""
-        return max((f.to_s for f in self.findings if f.to_s is not None), default=None)
-
-    def value_text(self, measures: Measures) -> str:
-        """Write the value, or the smallest and the largest."""
-        first = self.first
-        values = [f.value for f in self.findings if f.value is not None]
-        if not values or len(self.findings) == 1:
-            return measures.plain(first.value, first.unit, first.expanded_uncertainty)
-        low, high = (
-            measures.text(v, first.unit, first.expanded_uncertainty)
-            for v in (min(values), max(values))
-        )
-        whole = measures.plain(max(values), first.unit, first.expanded_uncertainty)
-        return whole if low == high else f"{low} to {whole}"
-
-    def spread_text(self, measures: Measures) -> str:
-        """Write the largest uncertainty; empty where none is known."""
-        spreads = [f.expanded_uncertainty for f in self.findings if f.expanded_uncertainty]
-        unit = self.first.unit
-        spread = measures.spread(max(spreads), unit) if spreads else ""
-        shown = measures.unit("K" if unit == "degC" else unit)
-        return spread if not spread or unit == "s" else with_unit(spread, shown)
-
-    def target_text(self, measures: Measures) -> str:
-        """Write the target."""
-        return measures.band(self.first.low, self.first.high, self.first.unit)
-
-
-def groups(findings: Sequence[Finding], stands: str) -> list[Group]:
-    """Return the checks that stand one way, pieces of one check together, in their order."""
-    found: dict[tuple[str, str, str, bool], list[Finding]] = {}
-    among: dict[tuple[str, str, str, bool], int] = {}
-    for one in findings:
-        key = (one.stage, one.key, one.subject, one.piece is not None)
-        if standing(one) != "not measured":
-            among[key] = among.get(key, 0) + 1
-        if standing(one) == stands:
-            found.setdefault(key, []).append(one)
-    return [Group(findings=tuple(f), among=among.get(k, len(f))) for k, f in found.items()]
-
-
-def headline(findings: Sequence[Finding], measures: Measures) -> str:
-    """Return what a run came to, in one sentence."""
-    count = counted(findings)
-    missed = groups(findings, "not met")
-    if missed:
-        return _missed(missed[0], measures)
-    if not count:
-        return "Nothing was judged in this run."
-    others = [
-        f"{count[name]} {STANDINGS[name][1]}"
-        for name in ("too close", "not measured")
-        if name in count
-    ]
-    if not count.get("met"):
-        return f"No check could be called met: {', '.join(others) or 'no target was set'}."
-    return f"Nothing missed: {', '.join([count_text(count['met'], 'check') + ' met', *others])}."
-
-
-def _missed(group: Group, measures: Measures) -> str:
-    worst = _farthest(group)
-    low, value = worst.low, worst.value
-    below = value is not None and low is not None and value < low
-    ways = ("too short", "too long") if worst.unit == "s" else ("too low", "too high")
-    way = ways[0] if below else ways[1]
-    if value is None:
-        return f"{group.label}: not met."
-    found, target = group.value_text(measures), group.target_text(measures)
-    return f"{group.label} {way}: {found}, target {target}."
-
-
-def _farthest(group: Group) -> Finding:
-    def beyond(found: Finding) -> float:
-        if found.value is None:
-            return 0.0
-        low = 0.0 if found.low is None else found.low - found.value
-        return max(low, 0.0 if found.high is None else found.value - found.high)
-
-    return max(group.findings, key=beyond)
-
-
-def close_words(findings: Sequence[Finding], measures: Measures) -> str:
-    """Say which checks are too close to call; empty for none."""
-    said = [
-        f"{g.label}: {g.value_text(measures)}, {g.spread_text(measures) or 'uncertainty unknown'}, "
-        f"target {g.target_text(measures)}."
-        for g in groups(findings, "too close")[:2]
-    ]
-    return f"Too close to call: {' '.join(said)}" if said else ""
 
 
 def draw_counts(findings: Sequence[Finding], stages: int) -> html.Div:

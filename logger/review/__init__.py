@@ -7,6 +7,7 @@ In reading order:
 - ``compare``   runs next to each other, and what a change did
 - ``why``       why a batch came out as it did: ranked causes with their evidence
 - ``learn``     sheets written, scaled, compared, and made from runs
+- ``headline``  what a run came to, in one sentence
 - ``papers``    a run to hand on
 - ``trace``     the readings of a run file, corrected
 - ``mover``     which channel moved: a probe warmed in the hand

@@ -12,6 +12,7 @@ finding and alarm asks here, so that a thing is written one way everywhere. Read
 - ``counts``: how many of a thing.
 - ``labels``: what a check is called, from its key and its subject.
 - ``acts``: what an operator did, by name.
+- ``shown``: numbers beside each other, in the units of the program.
 - ``verdicts``: a verdict by name, and the sentence of evidence behind it.
 
 ``dashboard/assets/ages.js`` writes the ages that tick in the browser, as ``durations.age_text``.

@@ -10,9 +10,11 @@ from dashboard.palette import GROUNDS
 from dashboard.runs import bars, head, ribbon, verdict
 from logger.model.finding import Finding, Results
 from logger.model.rows import ImmersionRow, StageRow
+from logger.review import headline
 from logger.review.why.explanation import Cause, Explanation, capital
 from logger.review.why.knowledge import builtin_knowledge
 from logger.store.folder.entries import RunEntry
+from logger.words.shown import AsRecorded
 from tests.dashboard.pages import text_of
 
 MET = Finding(
@@ -56,14 +58,14 @@ STAGES = [StageRow(id="warm", kind="heat", title="Melt the fat", start_s=600.0, 
     ],
 )  # fmt: skip
 def test_the_headline_says_no_more_than_the_findings(findings, says):
-    assert verdict.headline(findings, Measures()) == says
+    assert headline.headline(findings, Measures()) == says
 
 
 def test_a_check_without_a_limit_is_for_information():
-    assert verdict.counted([FREE, MET, CLOSE, COLD]) == {
+    assert headline.counted([FREE, MET, CLOSE, COLD]) == {
         "not met": 1, "too close": 1, "met": 1, "for information": 1,
     }  # fmt: skip
-    assert list(verdict.counted([FREE, COLD])) == ["not met", "for information"]
+    assert list(headline.counted([FREE, COLD])) == ["not met", "for information"]
 
 
 def test_a_check_that_was_not_met_has_a_button_that_shows_its_place():
@@ -124,3 +126,9 @@ def test_a_piece_is_a_bar_against_its_target_with_its_words():
     assert "8:20" in text
     assert "? – still in" in text
     assert bars.draw_pieces(Results(), Measures()) is None
+
+
+@pytest.mark.parametrize("findings", [[MET, CLOSE], [COLD], [COAT], [SILENT], [FREE]])
+def test_a_report_has_the_headline_of_the_page(findings):
+    on_page = headline.said_of(findings, "accepted", None, Measures())
+    assert headline.said_of(findings, "accepted", None, AsRecorded()) == on_page
