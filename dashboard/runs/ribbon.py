@@ -12,26 +12,15 @@ from dashboard.graphs import Figure
 from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
 from dashboard.palette import GROUNDS, Theme, see_through, trace_colour
-from logger.model.finding import Finding, Results
-from logger.model.kinds.registry import kind_named
+from logger.model.finding import Results
 from logger.model.rows import StageRow
+from logger.review.targets import Target, names_of, targets_of
 from logger.words.durations import clock
 
 RIBBON_PX = 20
 """Height of the ribbon above the plot."""
 LETTERS, NARROW_LETTERS = 96, 44
 """Letters of the ribbon's size that fit over the whole width, from 768 px on and on a phone."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Target:
-    """A target of a temperature while a stage lasts: [s] and [degC]; an open end is None."""
-
-    channel: str
-    from_s: float
-    to_s: float
-    low: float | None
-    high: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,43 +65,9 @@ def behind(results: Results | None, stages: Sequence[StageRow]) -> Behind:
     return Behind(
         stages=tuple(stages),
         missed=frozenset(f.stage for f in results.findings if f.verdict == "not met"),
-        targets=tuple(_targets(results.findings, stages)),
+        targets=tuple(targets_of(results.findings, stages)),
         pours_s=tuple(pour.start_s for pour in results.pours[:1]),
     )
-
-
-def _targets(findings: Sequence[Finding], stages: Sequence[StageRow]) -> list[Target]:
-    """Return the temperature targets of each stage, side after side where there are several."""
-    found = []
-    for stage in stages:
-        by_channel: dict[str, Finding] = {}
-        for one in findings:
-            if one.stage != stage.id or one.unit != "degC" or one.channel is None:
-                continue
-            if one.low is None and one.high is None:
-                continue
-            known = by_channel.get(one.channel)
-            if known is None or _open_ends(one) < _open_ends(known):
-                by_channel[one.channel] = one
-        if not by_channel or stage.start_s is None or stage.end_s is None:
-            continue
-        share_s = (stage.end_s - stage.start_s) / len(by_channel)
-        for place, (channel, one) in enumerate(by_channel.items()):
-            from_s = stage.start_s + place * share_s
-            found.append(
-                Target(
-                    channel=channel,
-                    from_s=from_s,
-                    to_s=from_s + share_s,
-                    low=one.low,
-                    high=one.high,
-                )
-            )
-    return found
-
-
-def _open_ends(found: Finding) -> int:
-    return (found.low is None) + (found.high is None)
 
 
 def shapes(
@@ -293,10 +248,3 @@ def _note(at_s: float, text: str, anchor: str) -> Figure:
         "text": text,
         "showarrow": False,
     }
-
-
-def names_of(stage: StageRow) -> list[str]:
-    """Return what a stage may be called where there is ever less room, the full name first."""
-    title, kind = stage.title or stage.id, kind_named(stage.kind)
-    short = title if kind is None else kind.title
-    return [title, short, short.split()[0]]

@@ -8,6 +8,7 @@ In reading order:
 - ``why``       why a batch came out as it did: ranked causes with their evidence
 - ``learn``     sheets written, scaled, compared, and made from runs
 - ``headline``  what a run came to, in one sentence
+- ``targets``   temperatures that the stages aim at, and short names of stages
 - ``papers``    a run to hand on
 - ``trace``     the readings of a run file, corrected
 - ``mover``     which channel moved: a probe warmed in the hand
