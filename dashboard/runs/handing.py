@@ -6,6 +6,7 @@ their own answer here (``dashboard.doors.visitors``), so that pages don't wait f
 """
 
 import datetime
+import io
 import shutil
 import tempfile
 import zipfile
@@ -22,6 +23,7 @@ from dashboard.live.sentence import symbol
 from logger.model.errors import BainlogError, InputError, StoreError
 from logger.review.papers.report import report_html
 from logger.review.papers.report_content import report_content
+from logger.review.papers.report_pages import report_pdf
 from logger.review.trace import correcting
 from logger.store.exchange.exporting import export
 from logger.store.folder.entries import local_iso
@@ -39,6 +41,7 @@ def draw_hand_on(run_id: str, *, ended: bool) -> html.Section:
     report = f"/runs/{run_id}/report"
     buttons = [
         html.A([symbol("note"), "Report"], href=report, target="_blank", className="key small"),
+        html.A("Report, PDF", href=f"{report}?as=pdf", target="_blank", className="key small"),
         html.A("Save report", href=f"{report}?save=1", className="key small"),
     ]
     exports = [
@@ -46,7 +49,7 @@ def draw_hand_on(run_id: str, *, ended: bool) -> html.Section:
         for kind, (name, _, _) in KINDS.items()
     ]
     hint = (
-        "The report is one page to read or print. The tables hold every reading, as it came and "
+        "The report is one page with every check; its PDF is two pages to print. The tables hold every reading, as it came and "
         "corrected; bainlog import takes them in again."
     )
     if not ended:
@@ -116,6 +119,10 @@ def _as_page(links: Links, portraits: Portraits, run_id: str) -> flask.Response:
             version=version("bainlog"),
             made=datetime.datetime.now().astimezone().isoformat(timespec="seconds"),
         )
+    if flask.request.args.get("as") == "pdf":
+        file = io.BytesIO()
+        report_pdf(content, file)
+        return flask.Response(file.getvalue(), mimetype="application/pdf")
     answer = flask.Response(report_html(content), mimetype="text/html")
     if flask.request.args.get("save"):
         answer.headers["Content-Disposition"] = f'attachment; filename="{run_id}-report.html"'

@@ -13,7 +13,7 @@ from logger.recorder.replay.replay import replay
 from logger.recorder.setup import fats_of
 from logger.review.papers.report import report_html
 from logger.review.papers.report_content import ReportContent, report_content
-from logger.review.papers.report_pages import report_pdf, report_png
+from logger.review.papers.report_pages import Paper, report_pdf, report_png
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.entries import local_iso
 from logger.store.run.runfile import RunView
@@ -25,8 +25,15 @@ FILE = click.Path(path_type=Path)
 @click.argument("run")
 @data_option
 @click.option("-o", "--output", type=FILE, required=True, help="A .html, .pdf or .png file.")
-def report(run: str, data: Path, output: Path) -> None:
-    """Write a report to hand on, as HTML, PDF or PNG."""
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Size of the pages of a PDF.",
+)
+def report(run: str, data: Path, output: Path, paper: Paper) -> None:
+    """Write a report to hand on: two pages as PDF, both in one PNG, or HTML with every check."""
     kind = output.suffix.lower()
     if kind not in (".html", ".pdf", ".png"):
         raise InputError(str(output), f"ending {kind!r}", "end it in .html, .pdf or .png")
@@ -38,7 +45,7 @@ def report(run: str, data: Path, output: Path) -> None:
         else:
             with output.open("wb") as file:
                 if kind == ".pdf":
-                    report_pdf(content, file)
+                    report_pdf(content, file, paper)
                 else:
                     report_png(content, file)
     except OSError as cause:

@@ -1,9 +1,11 @@
 """A run to hand on.
 
 - ``fingerprint``     so that a report can be checked against its run file
-- ``figures``         traces drawn for paper and for the report
+- ``figures``         traces drawn as SVG
 - ``report_words``    words used on the page and on paper alike
 - ``report_content``  what goes into a report
 - ``report``          one HTML file with everything in it
-- ``report_pages``    PDF pages, or the first one as a PNG
+- ``again``           recipe as weighed, vessels and procedure, to make it again
+- ``page``            what the two pages say, for the template ``report.typ``
+- ``report_pages``    the two pages as a PDF, or as one PNG
 """

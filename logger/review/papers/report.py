@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from logger.correct.lagless import sentences
 from logger.model.finding import Finding
 from logger.model.rows import ImmersionRow, PourRow, StageRow
-from logger.review.papers.figures import svg_of, traces_figure
+from logger.review.papers.figures import traces_svg
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, verdict
 from logger.review.why.explanation import Cause, Explanation, capital
@@ -118,12 +118,17 @@ def _head(content: ReportContent) -> str:
 
 
 def _answer(content: ReportContent) -> str:
-    why = content.explanation
-    return "" if why is None else f'<p class="answer">{_e(why.says)}</p>'
+    said, why = content.said(), content.explanation
+    told = [said.lead, why.says if why is not None else ""]
+    lines = [f'<p class="answer">{_e(said.headline)}</p>']
+    lines += [f"<p>{_e(text)}</p>" for text in told if text]
+    if said.next_time:
+        lines.append(f"<p><strong>Next time</strong> {_e(said.next_time)}</p>")
+    return "\n".join(lines)
 
 
 def _traces(content: ReportContent) -> str:
-    picture = svg_of(traces_figure(content.channels, content.results.stages))
+    picture = traces_svg(content.picture())
     names = ", ".join(c.label for c in content.channels)
     return (
         "<h2>What was measured</h2>\n<figure>"

@@ -7,16 +7,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from logger.model.finding import Results
-from logger.model.history import all_notes
-from logger.model.rows import NoteRow
+from logger.model.history import all_notes, piece_defects, said_results, started_with
+from logger.model.rows import NoteRow, ResultRow, StartRow
 from logger.model.sheet import Sheet
 from logger.review.features.facts import ReviewedRun
-from logger.review.papers.figures import Drawn
+from logger.review.headline import Said, said_of, standing
+from logger.review.papers.figures import Drawn, Picture
 from logger.review.papers.fingerprint import fingerprint
 from logger.review.plan.plan import plan
+from logger.review.targets import targets_of
 from logger.review.trace import corrected
 from logger.review.why.explanation import Explanation
 from logger.science.fats.fats import Fat
+from logger.words.shown import AsRecorded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +48,12 @@ class ReportContent:
         Corrected traces.
     cautions : sequence of str
         For the stages that need them.
+    start : StartRow
+        What was said when the batch was started.
+    piece_defects : mapping of int to sequence of str
+        Defects of single pieces.
+    measured : sequence of ResultRow
+        Results that the sheet declares.
     version, data_sha256, made : str
         Version of the tool, fingerprint of the run, and when the report was made.
     """
@@ -60,9 +69,28 @@ class ReportContent:
     explanation: Explanation | None
     channels: Sequence[Drawn]
     cautions: Sequence[str] = field(default_factory=tuple)
+    start: StartRow = field(default_factory=StartRow)
+    piece_defects: Mapping[int, Sequence[str]] = field(default_factory=dict)
+    measured: Sequence[ResultRow] = field(default_factory=tuple)
     version: str
     data_sha256: str
     made: str
+
+    def said(self) -> Said:
+        """Return what the run came to, in the words of its page."""
+        return said_of(self.results.findings, self.outcome, self.explanation, AsRecorded())
+
+    def picture(self) -> Picture:
+        """Return what is drawn of the run."""
+        found = self.results
+        return Picture(
+            channels=self.channels,
+            stages=found.stages,
+            missed=frozenset(f.stage for f in found.findings if standing(f) == "not met"),
+            targets=targets_of(found.findings, found.stages),
+            pours_s=[pour.start_s for pour in found.pours[:1]],
+            gaps=found.gaps,
+        )
 
 
 def report_content(
@@ -101,6 +129,8 @@ def report_content(
         trace = corrected(run, channel.id)
         channels.append(
             Drawn(
+                id=channel.id,
+                role=channel.role,
                 label=channel.name,
                 unit=channel.unit,
                 t_s=trace.t_ns / 1e9,
@@ -119,6 +149,9 @@ def report_content(
         sheet=sheet,
         explanation=explanation,
         channels=channels,
+        start=started_with(run.events()),
+        piece_defects=piece_defects(run.events()),
+        measured=said_results(run.events()),
         cautions=plan(sheet, bench, fats).cautions,
         version=version,
         data_sha256=fingerprint(run),
