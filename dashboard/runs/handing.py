@@ -49,8 +49,8 @@ def draw_hand_on(run_id: str, *, ended: bool) -> html.Section:
         for kind, (name, _, _) in KINDS.items()
     ]
     hint = (
-        "The report is one page with every check; its PDF is two pages to print. The tables hold every reading, as it came and "
-        "corrected; bainlog import takes them in again."
+        "The report is one page with every check; its PDF is two pages to print. The tables hold "
+        "every reading, as it came and corrected; bainlog import takes them in again."
     )
     if not ended:
         hint = f"The report comes when the run has ended. {hint}"

@@ -279,8 +279,9 @@ def _line(
     dash = _DASHES.get(channel.role, "")
     t, v = thinned(channel.t_s, channel.value)
     used = _used(channel, t, stages)
-    pale = np.where(used, np.nan, v) if used.any() else v
-    yield _path(t, pale, lane, across, f'stroke="{colour}" stroke-width="0.6" opacity="0.55"', dash)
+    if not used.all():
+        look = f'stroke="{colour}" stroke-width="0.6" opacity="0.55"'
+        yield _path(t, np.where(used, np.nan, v), lane, across, look, dash)
     if used.any():
         look = f'stroke="{colour}" stroke-width="1.3"'
         yield _path(t, np.where(used, v, np.nan), lane, across, look, dash)

@@ -311,10 +311,8 @@ def _origin(content: ReportContent) -> list[str]:
         left = len(sources) - MOST_SOURCES
         named = [*sources[:MOST_SOURCES], *([f"{left} more"] if left > 0 else [])]
         said.append(f"Limits that are not of the sheet: {'; '.join(named)}.")
-    said.append(
-        f"Decision rule: {head.decision_rule}. Values with ± have their expanded uncertainty, "
-        "k = 2 (JCGM 100:2008)."
-    )
+    said.append(f"Decision rule: {head.decision_rule}.")
+    said.append("± is the expanded uncertainty, k = 2 (JCGM 100:2008).")
     made = moment_text(content.made)
     said.append(f"Made {made} by bainlog {content.version}.")
     said.append(NOTICE)

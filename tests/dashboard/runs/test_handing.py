@@ -57,6 +57,12 @@ def test_the_report_is_a_page_and_a_note_added_later_stands_in_it_as_text(client
     assert "Content-Disposition" not in answer.headers
 
 
+def test_the_report_can_be_had_as_pages_to_print(client):
+    answer = client.get(f"/runs/{RUN}/report?as=pdf", headers=HERE)
+    assert answer.mimetype == "application/pdf"
+    assert answer.data.startswith(b"%PDF")
+
+
 def test_the_report_can_be_saved(client):
     answer = client.get(f"/runs/{RUN}/report?save=1", headers=HERE)
     assert answer.headers["Content-Disposition"] == f'attachment; filename="{RUN}-report.html"'

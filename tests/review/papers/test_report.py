@@ -4,20 +4,24 @@ import io
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
+from dashboard import palette
 from logger.model.files import sheet_from_text
 from logger.model.finding import Results
 from logger.model.plainly import results_from
-from logger.model.rows import NoteRow
+from logger.model.rows import GapRow, NoteRow, PieceRow, StageRow
 from logger.review.learn.sheets import template
-from logger.review.papers import report_pages
-from logger.review.papers.figures import Drawn, thinned, traces_figure
+from logger.review.papers.figures import COLOURS, Drawn, Picture, thinned, traces_svg
+from logger.review.papers.page import page_of
 from logger.review.papers.report import report_html
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_pages import report_pdf, report_png
+from logger.review.targets import Target
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
 
@@ -142,24 +146,106 @@ def test_the_same_run_gives_the_same_report(content):
 def test_a_run_without_readings_explanation_or_findings_still_makes_a_report(content):
     bare = replace(content, results=Results(), notes=(), explanation=None, channels=())
     assert "How it came out" in report_html(bare)
-    file = io.BytesIO()
-    assert report_pdf(bare, file) == 2
+    assert len(pdf_of(bare).pages) == 2
 
 
-def test_on_paper_it_is_pages_of_a_pdf_or_a_png(content):
+def pdf_of(content, paper="a4"):
     file = io.BytesIO()
-    pages = report_pdf(content, file)
-    assert file.getvalue().startswith(b"%PDF")
-    assert len(re.findall(rb"/Type /Page\b", file.getvalue())) == pages >= 2
-    boxes = re.findall(rb"/MediaBox\s*\[([\d. ]+)\]", file.getvalue())
-    assert len(boxes) == pages
-    for box in boxes:  # A4 is 210 by 297 mm: ISO 216
-        assert [float(x) * 25.4 / 72.0 for x in box.split()[2:4]] == pytest.approx(
-            [210.0, 297.0], abs=0.3
-        )
+    report_pdf(content, file, paper)
+    return PdfReader(file)
+
+
+def words_of(content):
+    """The text of a PDF as a reader finds it, its spaces and line breaks taken as one."""
+    return " ".join("\n".join(page.extract_text() for page in pdf_of(content).pages).split())
+
+
+# A4 is 210 by 297 mm: ISO 216; letter is 8 1/2 by 11 in: ANSI/ASME Y14.1 (from memory)
+@pytest.mark.parametrize(("paper", "size_mm"), [("a4", (210.0, 297.0)), ("letter", (215.9, 279.4))])
+def test_on_paper_it_is_two_tagged_pages_of_the_size_asked_for(content, paper, size_mm):
+    pdf = pdf_of(content, paper)
+    assert [
+        [float(side) * 25.4 / 72.0 for side in page.mediabox[2:4]] for page in pdf.pages
+    ] == pytest.approx(np.array([size_mm, size_mm]), abs=0.3)
+    root = pdf.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert "/StructTreeRoot" in root
+    assert root["/Lang"] == "en"
+    for page in pdf.pages:  # every font is in the file, and nothing in it is a picture of dots
+        for font in page["/Resources"]["/Font"].values():
+            inner = font.get_object()["/DescendantFonts"][0].get_object()["/FontDescriptor"]
+            assert {"/FontFile2", "/FontFile3"} & set(inner)
+        assert not list(page.images)
+
+
+def test_the_pages_say_what_it_came_to_and_how_to_make_it_again(content):
+    text = words_of(content)
+    says = content.said().headline
+    assert says == "Fat temperature too low: 35.0 °C, target 47 to 58 °C."
+    for part in (
+        says, "1 not met 1 met of 2 checks", "± 0.5 K", "8:20", "To make it again", "180.20",
+        "CB-<7>", "Rejected: grainy", "hot fat burns", "guarded", "k = 2 (JCGM 100:2008)",
+        "does not certify food", "ab" * 16, "Fat: checked 410 days ago; check it in ice water.",
+        "Never checked: Bath.", "also kept without the probe's lag", "page 2 of 2",
+    ):  # fmt: skip
+        assert part in text, part
+    assert says in report_html(content).replace("&#x27;", "'")
+
+
+TYPED = '#eval("1 + 1") *x* _y_ $z$ @y <tag> \\u{41} -- ~ `c` = // /* [a] #(1)'
+
+
+def test_what_a_person_typed_is_no_markup_on_paper(content):
+    """Names, titles, labels and notes are shown as they were typed."""
+    sheet = content.sheet
+    stages = [stage.model_copy(update={"title": TYPED}) for stage in sheet.stage[:1]]
+    sheet = sheet.model_copy(
+        update={"sheet": sheet.sheet.model_copy(update={"name": TYPED}), "stage": stages}
+    )
+    channels = [replace(content.channels[0], label=TYPED[:20]), *content.channels[1:]]
+    notes = [NoteRow(t_s=1.0, text=TYPED + "\x00\x1b")]
+    text = words_of(replace(content, sheet=sheet, channels=channels, notes=notes))
+    assert text.count(TYPED) >= 3
+    assert "eval" in text
+
+
+def test_a_letter_that_the_fonts_lack_stops_no_report(content):
+    head = content.sheet.sheet.model_copy(update={"name": "Rolle \U0001f600 \u6f22"})
+    named = replace(content, sheet=content.sheet.model_copy(update={"sheet": head}))
+    assert len(pdf_of(named).pages) == 2
+
+
+def test_twelve_pieces_twelve_stages_and_long_names_are_two_pages(content):
+    """More checks, pieces, notes than a page holds are counted there."""
+    missed = next(f for f in content.results.findings if f.verdict == "not met")
+    many = [replace(missed, stage="warm", key=f"k{n}", check=f"check {n}") for n in range(9)]
+    first = content.results.immersions[0]
+    results = replace(
+        content.results,
+        findings=[*content.results.findings, *many],
+        immersions=[replace(first, piece=n) for n in range(1, 15)],
+        pieces=[PieceRow(piece=n, bare_mass_g=60.0) for n in range(1, 15)],
+    )
+    longer = " of the second harvest, sifted twice"
+    sheet = content.sheet
+    stages = [s.model_copy(update={"title": (s.title or s.id) + longer}) for s in sheet.stage]
+    stages += [s.model_copy(update={"id": f"{s.id}-again"}) for s in stages]
+    ingredients = [i.model_copy(update={"name": i.name + longer}) for i in sheet.ingredient]
+    sheet = sheet.model_copy(update={"stage": stages[:12], "ingredient": ingredients})
+    channels = [replace(channel, label=channel.label + longer) for channel in content.channels]
+    full = replace(content, results=results, sheet=sheet, channels=channels)
+    assert len(pdf_of(full).pages) == len(pdf_of(full, "letter").pages) == 2
+    page = page_of(full)
+    assert (page.more_missed, page.more_bars) == ("5 more not met.", "2 pieces more.")
+
+
+def test_as_a_picture_it_is_one_png_of_both_pages(content):
     picture = io.BytesIO()
     report_png(content, picture)
-    assert picture.getvalue().startswith(b"\x89PNG")
+    header = picture.getvalue()[:24]
+    assert header.startswith(b"\x89PNG")
+    wide, high = (int.from_bytes(header[at : at + 4], "big") for at in (16, 20))
+    assert (wide, high > wide) == (1240, True)  # 210 mm at 150 dots per inch
 
 
 def test_thinning_keeps_extremes_and_gaps():
@@ -203,16 +289,38 @@ def test_the_checks_of_the_sensors_stand_in_it(content):
     page = report_html(content)
     assert "checked 410 days ago; check it in ice water" in page
     assert "never checked" in page
-    lines = list(report_pages._lines(content))
-    assert "Fat: checked 410 days ago; check it in ice water." in lines
-    assert "Never checked: Bath." in lines
 
 
 def test_what_is_kept_beside_the_readings_is_said_and_drawn(content):
     assert "also kept without the probe&#x27;s lag" in report_html(content)
-    assert any("also kept without the probe's lag" in line for line in report_pages._lines(content))
     fat = content.channels[0]
-    with_lag = replace(content, channels=[replace(fat, without_lag=fat.value + 1.0)])
-    plain = replace(content, channels=[fat])
-    drawn = [len(traces_figure(c.channels, []).axes[0].lines) for c in (plain, with_lag)]
-    assert drawn == [1, 2]
+    with_lag = replace(fat, without_lag=fat.value + 1.0)
+    drawn = [traces_svg(Picture(channels=[c], stages=[])) for c in (fat, with_lag)]
+    assert ["without-lag" in svg for svg in drawn] == [False, True]
+
+
+def test_traces_are_lines_in_the_colours_of_the_screen_with_names_at_their_ends():
+    assert palette.TRACES["light"] == COLOURS
+    t_s = np.arange(0.0, 100.0)
+    fat = Drawn(id="fat", role="fat", label="Fat <1>", unit="degC", t_s=t_s, value=40.0 + t_s / 10)
+    bath = Drawn(id="b", role="bath_scale", label="Bath scale", unit="g", t_s=t_s, value=2600 + t_s)
+    stages = [StageRow(id="warm", kind="heat", title="Melt", start_s=0.0, end_s=50.0)]
+    picture = Picture(
+        channels=[fat, bath],
+        stages=stages,
+        missed=frozenset({"warm"}),
+        targets=[Target(channel="fat", from_s=0.0, to_s=50.0, low=42.0, high=None)],
+        pours_s=[25.0],
+        gaps=[GapRow(channel="fat", from_s=60.0 + n / 1000.0) for n in range(200)],
+    )
+    root = ElementTree.fromstring(traces_svg(picture))  # noqa: S314 - our own
+    tags = [element.tag.partition("}")[2] for element in root.iter()]
+    assert set(tags) == {"svg", "path", "rect", "line", "text"}
+    texts = [element.text for element in root.iter() if element.text]
+    assert {"Melt", "Fat <1>", "Bath scale", "pour 0:25", "0:00", "°C", "g"} <= set(texts)
+    paths = [e.attrib for e in root.iter() if e.tag.endswith("path")]
+    assert [p["stroke"] for p in paths] == [COLOURS["fat"], COLOURS["fat"], COLOURS["bath_scale"]]
+    assert [p.get("opacity") for p in paths] == ["0.55", None, None]
+    ticks = [e for e in root.iter() if e.attrib.get("stroke") == "#857866"]
+    assert len(ticks) <= 3  # 200 gaps in little more than a pixel
+    assert traces_svg(picture, masses=False).count("Bath scale") == 0
