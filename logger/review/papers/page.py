@@ -152,8 +152,8 @@ def page_of(content: ReportContent) -> Page:
         bars=bars,
         bars_target=target,
         more_bars=more,
-        came=_came(content),
-        measured=_measured(content),
+        came=came_of(content, MOST_PIECES),
+        measured=measured_of(content),
         recipe=recipe(content),
         steps=steps(content),
         planned=f"{clock(sum(planned_s))} planned" if planned_s else "",
@@ -270,8 +270,16 @@ def _bars(content: ReportContent) -> tuple[list[Bar], str, str]:
     return found, target, f"{count_text(left, 'piece')} more." if left else ""
 
 
-def _came(content: ReportContent) -> list[Came]:
-    """Return how the pieces came out, those that something is known of."""
+def came_of(content: ReportContent, most: int | None = None) -> list[Came]:
+    """Return how the pieces came out, those that something is known of.
+
+    Parameters
+    ----------
+    content : ReportContent
+        Of the run.
+    most : int or None
+        No more than so many.
+    """
     masses = {p.piece: p.bare_mass_g for p in content.results.pieces}
     pieces = sorted({*masses, *content.piece_defects})
     return [
@@ -280,11 +288,12 @@ def _came(content: ReportContent) -> list[Came]:
             defects=", ".join(content.piece_defects.get(piece, ())) or "nothing noted",
             mass=value_text(mass, "g") if (mass := masses.get(piece)) is not None else DASH,
         )
-        for piece in pieces[:MOST_PIECES]
+        for piece in pieces[:most]
     ]
 
 
-def _measured(content: ReportContent) -> list[str]:
+def measured_of(content: ReportContent) -> list[str]:
+    """Return the results that the sheet declares, and which were not measured."""
     known = {row.name for row in content.measured}
     missing = [r.name for r in content.sheet.result if r.name not in known]
     said = [capital(result_text(row)) for row in content.measured]
@@ -312,7 +321,7 @@ def _origin(content: ReportContent) -> list[str]:
         named = [*sources[:MOST_SOURCES], *([f"{left} more"] if left > 0 else [])]
         said.append(f"Limits that are not of the sheet: {'; '.join(named)}.")
     said.append(f"Decision rule: {head.decision_rule}.")
-    said.append("± is the expanded uncertainty, k = 2 (JCGM 100:2008).")
+    said.append("± is expanded, k = 2 (JCGM 100:2008).")
     made = moment_text(content.made)
     said.append(f"Made {made} by bainlog {content.version}.")
     said.append(NOTICE)

@@ -10,8 +10,10 @@ from collections.abc import Iterable, Sequence
 
 from logger.correct.lagless import sentences
 from logger.model.finding import Finding
-from logger.model.rows import ImmersionRow, PourRow, StageRow
+from logger.model.rows import ImmersionRow, PourRow
+from logger.review.papers.again import steps, vessels
 from logger.review.papers.figures import traces_svg
+from logger.review.papers.page import came_of, measured_of
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, verdict
 from logger.review.why.explanation import Cause, Explanation, capital
@@ -68,7 +70,8 @@ def report_html(content: ReportContent) -> str:
         _findings(content.results.findings),
         _dwells(content.results.immersions),
         _pours(content.results.pours),
-        _stages(content.results.stages),
+        _came(content),
+        _stages(content),
         _ingredients(content),
         _notes(content),
         _sensors(content),
@@ -220,12 +223,30 @@ def _pours(rows: Sequence[PourRow]) -> str:
     )
 
 
-def _stages(rows: Sequence[StageRow]) -> str:
-    return _table(
-        "Stages",
-        ("stage", "kind", "when"),
-        ((r.id, r.kind, clock_span(r.start_s, r.end_s)) for r in rows),
+def _came(content: ReportContent) -> str:
+    """Write how the pieces came out, and what was measured of the batch."""
+    pieces = _table(
+        "How it came out",
+        ("piece", "seen", "bare mass"),
+        ((row.piece, row.defects, row.mass) for row in came_of(content)),
     )
+    return pieces + "".join(f"<p>{_e(said)}</p>" for said in measured_of(content))
+
+
+def _stages(content: ReportContent) -> str:
+    """Write the stages as they were run, and how to make them again."""
+    when = {row.id: clock_span(row.start_s, row.end_s) for row in content.results.stages}
+    stages = zip(content.sheet.stage, steps(content), strict=True)
+    table = _table(
+        "To make it again",
+        ("stage", "target", "planned", "took", "when", "checks"),
+        (
+            (s.title, s.what, s.planned, s.took, when.get(stage.id, ""), s.checks)
+            for stage, s in stages
+        ),
+    )
+    lines = "".join(f"<li>{_e(vessel)}</li>" for vessel in vessels(content))
+    return table + (f"<h3>Vessels</h3>\n<ul>{lines}</ul>" if lines else "")
 
 
 def _ingredients(content: ReportContent) -> str:
