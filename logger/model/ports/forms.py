@@ -79,6 +79,11 @@ FORMS: tuple[PortForm, ...] = (
         rf"rfc2217://{_HOST}{_NUMBER}",
         {"timeout": r"[0-9]{1,3}(?:\.[0-9]{1,3})?", "ign_set_control": "", "poll_modem": ""},
     ),
+    _form(
+        "http", "http://10.0.0.5/values.json",
+        "a page that an instrument shows its values on; asked once a second, never written to",
+        rf"https?://{_HOST}(?::(?P<number>[0-9]{{1,5}}))?(?:/[!-~]*)?",
+    ),
     _form("none", "none", "no port: the readings come from an imported file", "none"),
     _form(
         "virtual", "virtual:scale", "no port: a simulated instrument that nothing is opened for",
@@ -111,13 +116,14 @@ def form_of(port: str) -> PortForm:
         raise ValueError(f"a name of {len(port)} characters; give at most {MAX_NAME}")
     for form in FORMS:
         name, mark, query = port, "", ""
-        if "://" in form.example:
+        if "://" in form.example and form.name != "http":  # there the page may need a question
             name, mark, query = port.partition("?")
         matched = form.pattern.fullmatch(name)
         if matched is None:
             continue
-        if "number" in form.pattern.groupindex and not 0 < int(matched["number"]) < 65536:
-            raise ValueError(f"port number {matched['number']}; give one from 1 to 65535")
+        number = matched.groupdict().get("number")
+        if number is not None and not 0 < int(number) < 65536:
+            raise ValueError(f"port number {number}; give one from 1 to 65535")
         if mark:
             _look_at_options(form, query)
         return form

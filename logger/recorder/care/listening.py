@@ -11,6 +11,7 @@ from typing import Any
 
 from logger.control.requests import Survey, Teach
 from logger.model.errors import InputError
+from logger.model.ports.forms import form_of
 from logger.ports.heard import Heard
 from logger.ports.identity import checked
 from logger.ports.listen import survey
@@ -51,7 +52,7 @@ class Listening:
         """
         busy = self._thread is not None and self._thread.is_alive()
         if asked.begin and not busy:
-            devices = [checked(asked.port.strip())] if asked.port.strip() else []
+            devices = [_by_hand(asked.port.strip())] if asked.port.strip() else []
             self._thread = threading.Thread(target=self._listen, args=(devices,), daemon=True)
             self._thread.start()
             busy = True
@@ -102,6 +103,15 @@ class Listening:
         return {
             "says": f"Saved as {name}: {made.read} lines are read, {made.passed} give no value."
         }
+
+
+def _by_hand(port: str) -> str:
+    """Return a port that a page named; no page makes the recorder ask another web server."""
+    if form_of(checked(port)).name == "http":
+        raise InputError(
+            "port", port[:60], "a web page is named in the bench file or at 'bainlog ports'"
+        )
+    return port
 
 
 def _unknown(one: Heard) -> bool:

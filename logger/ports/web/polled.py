@@ -1,0 +1,118 @@
+"""An instrument that shows its values on a web page, read as a port that prints one line a second.
+
+Each answer becomes one line, so that line formats, gaps, raw bytes and replay are those of a port.
+Only GET, no redirection, no proxy, one bounded answer. What the server asks for as a password comes
+from the environment and goes to that server only; it is kept nowhere.
+"""
+
+import http.client
+import os
+import re
+import time
+import urllib.error
+import urllib.request
+from typing import Any
+from urllib.parse import urlsplit
+
+from logger.ports.errors import NoPermissionError, NoSuchPortError, PortLostError
+
+EVERY_S = 1.0
+"""Time between two questions [s]."""
+ANSWER_S = 3.0
+"""Longest wait for an answer [s]."""
+LONGEST = 8192
+"""Longest answer [bytes]."""
+SECRET = "BAINLOG_HTTP_TOKEN_"  # noqa: S105  # the name of a variable
+"""Environment variable with the token of a server, its name behind it: BAINLOG_HTTP_TOKEN_KETTLE
+for http://kettle/, BAINLOG_HTTP_TOKEN_10_0_0_5 for http://10.0.0.5/."""
+
+
+class _Stay(urllib.request.HTTPRedirectHandler):
+    """Follows no redirection: a token must not go elsewhere, nor a value come from there."""
+
+    def redirect_request(self, *_args: Any, **_more: Any) -> None:
+        return None
+
+
+class PolledPort:
+    """What the port threads need of a port, from a web page.
+
+    Parameters
+    ----------
+    url : str
+        Address of the page.
+    read_s : float
+        Longest wait of a read [s], but for an answer under way.
+
+    Raises
+    ------
+    PortError
+        If nothing answers there.
+    """
+
+    def __init__(self, url: str, *, read_s: float) -> None:
+        self.port = url
+        self.timeout = read_s
+        self._opener = urllib.request.build_opener(urllib.request.ProxyHandler({}), _Stay())
+        self._next_s = time.monotonic() + EVERY_S
+        self._buffer = b"\n" + self._asked()
+
+    @property
+    def in_waiting(self) -> int:
+        """Bytes that are there already."""
+        return len(self._buffer)
+
+    def read(self, size: int = 1) -> bytes:
+        """Return up to `size` bytes; ask anew when it is time, and nothing after the wait."""
+        if not self._buffer:
+            wait_s = self._next_s - time.monotonic()
+            time.sleep(max(0.0, min(self.timeout, wait_s)))
+            if wait_s > self.timeout:
+                return b""
+            self._next_s = max(self._next_s + EVERY_S, time.monotonic())
+            self._buffer = self._asked()
+        found, self._buffer = self._buffer[:size], self._buffer[size:]
+        return found
+
+    def write(self, data: bytes) -> int:
+        """Take a question and do nothing: the page is only read."""
+        return len(data)
+
+    def close(self) -> None:
+        """Let what was read go."""
+        self._buffer = b""
+
+    def _asked(self) -> bytes:
+        """Return the answer as one line."""
+        request = urllib.request.Request(self.port, headers=_headers(self.port))  # noqa: S310
+        try:
+            with self._opener.open(request, timeout=ANSWER_S) as answer:
+                data: bytes = answer.read(LONGEST + 1)
+        except urllib.error.HTTPError as cause:
+            cause.close()
+            raise _refused(self.port, cause.code) from cause
+        except (OSError, http.client.HTTPException) as cause:
+            raise NoSuchPortError(
+                f"{self.port}: does not answer; check the address, and that it is on"
+            ) from cause
+        if len(data) > LONGEST:
+            raise PortLostError(f"{self.port}: answers with more than {LONGEST} bytes; name a page "
+                                "with the values only")  # fmt: skip
+        return b" ".join(data.split()) + b"\n"
+
+
+def _headers(url: str) -> dict[str, str]:
+    host = urlsplit(url).hostname or ""
+    token = os.environ.get(SECRET + re.sub(r"[^A-Z0-9]", "_", host.upper()))
+    return {"Authorization": f"Bearer {token}"} if token else {}
+
+
+def _refused(url: str, code: int) -> NoPermissionError | NoSuchPortError:
+    if code in (401, 403):
+        host = re.sub(r"[^A-Z0-9]", "_", (urlsplit(url).hostname or "").upper())
+        return NoPermissionError(
+            f"{url}: wants a token; set it as {SECRET}{host} in the environment"
+        )
+    if 300 <= code < 400:
+        return NoSuchPortError(f"{url}: sends elsewhere; write the address it sends to")
+    return NoSuchPortError(f"{url}: answers {code}; check the path")
