@@ -11,7 +11,6 @@ import re
 import time
 import urllib.error
 import urllib.request
-from typing import Any
 from urllib.parse import urlsplit
 
 from logger.ports.errors import NoPermissionError, NoSuchPortError, PortLostError
@@ -27,11 +26,13 @@ SECRET = "BAINLOG_HTTP_TOKEN_"  # noqa: S105  # the name of a variable
 for http://kettle/, BAINLOG_HTTP_TOKEN_10_0_0_5 for http://10.0.0.5/."""
 
 
-class _Stay(urllib.request.HTTPRedirectHandler):
-    """Follows no redirection: a token must not go elsewhere, nor a value come from there."""
-
-    def redirect_request(self, *_args: Any, **_more: Any) -> None:
-        return None
+HANDLERS = (
+    urllib.request.HTTPHandler,
+    urllib.request.HTTPSHandler,
+    urllib.request.HTTPErrorProcessor,
+    urllib.request.HTTPDefaultErrorHandler,
+)
+"""No proxy and no redirection: a token must not go elsewhere, nor a value come from there."""
 
 
 class PolledPort:
@@ -53,7 +54,9 @@ class PolledPort:
     def __init__(self, url: str, *, read_s: float) -> None:
         self.port = url
         self.timeout = read_s
-        self._opener = urllib.request.build_opener(urllib.request.ProxyHandler({}), _Stay())
+        self._opener = urllib.request.OpenerDirector()
+        for handler in HANDLERS:
+            self._opener.add_handler(handler())
         self._next_s = time.monotonic() + EVERY_S
         self._buffer = b"\n" + self._asked()
 
@@ -77,6 +80,19 @@ class PolledPort:
     def write(self, data: bytes) -> int:
         """Take a question and do nothing: the page is only read."""
         return len(data)
+
+    @property
+    def cts(self) -> bool:
+        """Contact of a foot switch, which a page has not.
+
+        Raises
+        ------
+        PortLostError
+            Always.
+        """
+        raise PortLostError(f"{self.port}: a web page has no contact for a foot switch")
+
+    dsr = ri = cd = cts
 
     def close(self) -> None:
         """Let what was read go."""
@@ -110,9 +126,8 @@ def _headers(url: str) -> dict[str, str]:
 def _refused(url: str, code: int) -> NoPermissionError | NoSuchPortError:
     if code in (401, 403):
         host = re.sub(r"[^A-Z0-9]", "_", (urlsplit(url).hostname or "").upper())
-        return NoPermissionError(
-            f"{url}: wants a token; set it as {SECRET}{host} in the environment"
-        )
+        name = f"{SECRET}{host}"
+        return NoPermissionError(f"{url}: wants a token; set it as {name} in the environment")
     if 300 <= code < 400:
         return NoSuchPortError(f"{url}: sends elsewhere; write the address it sends to")
     return NoSuchPortError(f"{url}: answers {code}; check the path")

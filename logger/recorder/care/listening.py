@@ -108,9 +108,7 @@ class Listening:
 def _by_hand(port: str) -> str:
     """Return a port that a page named; no page makes the recorder ask another web server."""
     if form_of(checked(port)).name == "http":
-        raise InputError(
-            "port", port[:60], "a web page is named in the bench file or at 'bainlog ports'"
-        )
+        raise InputError("port", port[:60], "name a web page in the bench file instead")
     return port
 
 

@@ -7,11 +7,13 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 import pytest
 
 from logger.ports import listen
-from logger.ports.errors import NoPermissionError, NoSuchPortError
+from logger.ports.errors import NoPermissionError, NoSuchPortError, PortLostError
 from logger.ports.opening import open_port
 from logger.ports.web import polled
 from logger.wire.shapes.tables import PortLine
 from tests.ports.conftest import Bench
+
+GOOD = "Bearer open sesame"
 
 
 class Page(BaseHTTPRequestHandler):
@@ -23,7 +25,7 @@ class Page(BaseHTTPRequestHandler):
     def do_GET(self):
         cls = type(self)
         cls.token = self.headers.get("Authorization", "")
-        if self.path == "/locked" and cls.token != "Bearer open sesame":
+        if self.path == "/locked" and cls.token != GOOD:
             self.send_error(401)
         elif self.path == "/moved":
             self.send_response(302)
@@ -81,6 +83,11 @@ def test_a_token_of_the_environment_goes_to_its_server_only(page, monkeypatch):
     monkeypatch.delenv("BAINLOG_HTTP_TOKEN_127_0_0_1")
     open_port(f"{page}/now?x=1", PortLine())
     assert Page.token == ""
+
+
+def test_a_page_has_no_contact_of_a_foot_switch(page):
+    with pytest.raises(PortLostError, match="no contact"):
+        _ = open_port(f"{page}/now?x=1", PortLine()).cts
 
 
 def test_a_server_that_is_off_is_told_as_such():
