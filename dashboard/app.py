@@ -73,10 +73,11 @@ def build_app(
     ]
     app.layout = shell.layout(places)
     shell.register(app, places)
-    for page in (bench_page, listing, together, sheets, wiring_page):
+    for page in (bench_page, listing, sheets, wiring_page):
         page.register(app, links)
     one.register(app, links, portraits)
     reasons.register(app, links, portraits)
+    together.register(app, links, portraits)
     handing.register(app.server, links, portraits)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())

@@ -1,10 +1,13 @@
 """What past runs teach: comparison, explanation, and the next sheet.
 
 - ``portraits``  the numbers of finished runs, worked out once
-- ``overlay``    traces of several runs drawn in one graph
 - ``goodband``   lowest and highest of good batches along time
+- ``overlay``    traces of several runs drawn in one graph
+- ``differ``     what differs between runs, ranked, and effects with their intervals
+- ``comparing``  what is drawn of runs compared
 - ``together``   the page that compares runs
 - ``shown``      the traces of a run with the evidence on them
+- ``grounds``    the grounds for a cause: numbers, doubts, other candidates
 - ``reasons``    the page that says why a run came out as it did
 - ``origins``    where the text of a sheet may come from: saved, the defaults, runs
 - ``outlook``    what is wrong with a text, what to expect of it, what it changes

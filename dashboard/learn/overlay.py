@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from dashboard.graphs import Figure
+from dashboard.learn.goodband import Band
 from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
 from dashboard.palette import CLEAR, GROUNDS, Theme, see_through
@@ -23,8 +24,6 @@ COLOURS: dict[Theme, tuple[str, ...]] = {
 DASHES = ("solid", "8px,4px", "2px,3px", "12px,4px,2px,4px", "4px,4px", "16px,4px")
 MOST = len(DASHES)
 """No more runs than this are laid over each other."""
-GRID = 400
-"""Times at which a band's lowest and highest are drawn."""
 
 
 class Line(NamedTuple):
@@ -35,7 +34,7 @@ class Line(NamedTuple):
 
 
 def figure(
-    lines: list[Line], good: list[Points], title: str, unit: str, theme: Theme, measures: Measures
+    lines: list[Line], good: Band | None, title: str, unit: str, theme: Theme, measures: Measures
 ) -> Figure:
     """Return the figure.
 
@@ -43,8 +42,8 @@ def figure(
     ----------
     lines : list of Line
         At most `MOST`.
-    good : list of Points
-        Traces of accepted runs, drawn as one band where there are three or more.
+    good : Band or None
+        Lowest and highest of accepted runs.
     title, unit : str
         What is drawn, and the unit of its values.
     theme : str
@@ -110,27 +109,16 @@ def figure(
     }
 
 
-def _band(good: list[Points], unit: str, theme: Theme, measures: Measures) -> list[Figure]:
-    traces = [p for p in good if np.isfinite(p.value).sum() > 1]
-    if len(traces) < 3:
+def _band(band: Band | None, unit: str, theme: Theme, measures: Measures) -> list[Figure]:
+    if band is None:
         return []
-    grid = np.linspace(min(p.t_s[0] for p in traces), max(p.t_s[-1] for p in traces), GRID)
-    laid = np.array(
-        [
-            np.interp(grid, p.t_s[ok], p.value[ok], left=np.nan, right=np.nan)
-            for p in traces
-            for ok in [np.isfinite(p.value)]
-        ]
-    )
-    enough = np.isfinite(laid).sum(axis=0) >= 3
-    x, laid = np.round(grid[enough] / 60.0, 3), laid[:, enough]
-    low, high = np.nanmin(laid, axis=0), np.nanmax(laid, axis=0)
-    ends = [measures.number(end, unit) for end in (low, high)]
+    x = np.round(band.t_s / 60.0, 3)
+    ends = [measures.number(end, unit) for end in (band.low, band.high)]
     return [
         {
             "type": "scatter",
             "mode": "lines",
-            "name": f"{len(traces)} good runs, lowest to highest",
+            "name": f"{band.runs} good runs, lowest to highest",
             "x": np.r_[x, x[::-1]],
             "y": np.r_[ends[0], ends[1][::-1]],
             "fill": "toself",

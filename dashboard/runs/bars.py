@@ -26,7 +26,9 @@ def draw_place(
     high: float | None,
     *,
     look: str = "stop",
+    looks: Sequence[str] = (),
     among: Sequence[float] = (),
+    sort: str = "target",
 ) -> html.Div:
     """Draw where values lie against a target.
 
@@ -38,6 +40,10 @@ def draw_place(
         The target [same unit]; None for an end that is open.
     look : str
         How they stand.
+    looks : sequence of str
+        The same for each, where they differ.
+    sort : str
+        ``target``, or ``good`` where the band is that of the good runs.
     among : sequence of float
         Values of others, such as good runs [same unit].
     """
@@ -58,15 +64,43 @@ def draw_place(
         ends = " ".join(["low"] * (low is not None) + ["high"] * (high is not None))
         parts.append(
             html.Span(
-                className=f"place-band {ends}",
+                className=f"place-band {ends} of-{sort}",
                 style={"left": f"{start}%", "width": f"{round(end - start, 2)}%"},
             )
         )
     parts += [html.Span(className="place-other", style={"left": f"{at(v)}%"}) for v in among]
     parts += [
-        html.Span(className=f"place-dot look-{look}", style={"left": f"{at(v)}%"}) for v in values
+        html.Span(className=f"place-dot look-{one}", style={"left": f"{at(v)}%"})
+        for v, one in zip(values, looks or [look] * len(values), strict=True)
     ]
     return html.Div(parts, className="place-of", **{"aria-hidden": "true"})
+
+
+def draw_effect(shift: float, low: float | None, high: float | None) -> html.Div:
+    """Draw a difference as a point with its interval, about the line of no difference.
+
+    Parameters
+    ----------
+    shift : float
+        The difference [one unit].
+    low, high : float or None
+        Its interval [same unit].
+    """
+    reach = 1.1 * max(abs(end) for end in (shift, low, high) if end is not None) or 1.0
+
+    def at(value: float) -> float:
+        return round(50.0 + 50.0 * value / reach, 2)
+
+    parts = [html.Span(className="effect-none")]
+    if low is not None and high is not None:
+        parts.append(
+            html.Span(
+                className="effect-line",
+                style={"left": f"{at(low)}%", "width": f"{round(at(high) - at(low), 2)}%"},
+            )
+        )
+    parts.append(html.Span(className="place-dot look-ring", style={"left": f"{at(shift)}%"}))
+    return html.Div(parts, className="place-of effect-of", **{"aria-hidden": "true"})
 
 
 def draw_pieces(results: Results, measures: Measures) -> html.Section | None:

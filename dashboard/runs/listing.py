@@ -12,7 +12,7 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
 
-from dashboard.learn import overlay
+from dashboard.learn.comparing import MOST as MOST_COMPARED
 from dashboard.learn.together import address
 from dashboard.links import Links
 from dashboard.palette import Theme
@@ -222,8 +222,8 @@ def go_words(ids: list[str]) -> str:
     """Return what the way to the page that compares is called."""
     if not ids:
         return "Compare: pick runs below"
-    if len(ids) > overlay.MOST:
-        return f"Compare the first {overlay.MOST} of {len(ids)} picked runs"
+    if len(ids) > MOST_COMPARED:
+        return f"Compare the first {MOST_COMPARED} of {len(ids)} picked runs"
     return f"Compare {len(ids)} picked run{'s' if len(ids) > 1 else ''}"
 
 

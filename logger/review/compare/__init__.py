@@ -2,4 +2,5 @@
 
 - ``compare``  what differed in ingredients and targets, and what that did
 - ``effects``  two groups of runs compared without assuming a law
+- ``ranked``   differences, the largest first, by the usual scatter
 """

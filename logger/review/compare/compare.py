@@ -1,4 +1,4 @@
-"""Runs side by side: what differed in ingredients and targets, and what that did.
+"""Runs compared: what differed in ingredients and targets, and what that did.
 
 Pure; portraits in, tables out. Times are given from an event that all runs have, so that the
 traces lie over each other. Claims about the effect of a change come from
@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from logger.review.compare.effects import TOO_FEW, Effect, effect
-from logger.review.features.feature import SPECS
+from logger.review.features.feature import BY_NAME, SPECS
 from logger.review.features.portrait import GROUPS, Portrait
 from logger.review.learn.sheets import Change, differences
 from logger.words.bands import span_text
@@ -62,7 +62,7 @@ class Substitution:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """Runs side by side.
+    """Runs compared.
 
     Attributes
     ----------
@@ -104,7 +104,7 @@ def compare(runs: Sequence[Portrait]) -> Comparison:
     Parameters
     ----------
     runs : sequence of Portrait
-        Two or more; the first is what the others are held against.
+        Two or more; the first is the reference.
 
     Returns
     -------
@@ -226,7 +226,9 @@ def _rows(runs: Sequence[Portrait]) -> list[Row]:
     return rows
 
 
-def _effects(first: Sequence[Portrait], second: Sequence[Portrait]) -> list[EffectRow]:
+def _effects(
+    first: Sequence[Portrait], second: Sequence[Portrait], alike: str = "the change did nothing"
+) -> list[EffectRow]:
     rows = []
     came_out = effect(
         *([float(r.outcome == "accepted") for r in g if r.outcome] for g in (first, second))
@@ -238,7 +240,7 @@ def _effects(first: Sequence[Portrait], second: Sequence[Portrait]) -> list[Effe
                 label="share accepted",
                 unit="",
                 effect=came_out,
-                says=_effect_text("", came_out),
+                says=_effect_text("", came_out, alike),
             )
         )
     for spec in SPECS:
@@ -254,13 +256,23 @@ def _effects(first: Sequence[Portrait], second: Sequence[Portrait]) -> list[Effe
                     label=spec.label,
                     unit=spec.unit,
                     effect=found,
-                    says=_effect_text(spec.unit, found),
+                    says=_effect_text(spec.unit, found, alike),
                 )
             )
     return rows
 
 
-def _effect_text(unit: str, found: Effect) -> str:
+def outcome_effects(runs: Sequence[Portrait]) -> tuple[EffectRow, ...]:
+    """Return how the rejected runs differ from the accepted; empty where one sort is missing."""
+    bad = [run for run in runs if run.outcome == "rejected"]
+    good = [run for run in runs if run.outcome == "accepted"]
+    if not bad or not good:
+        return ()
+    rows = _effects(good, bad, "both were alike")
+    return tuple(row for row in rows if row.name in BY_NAME)
+
+
+def _effect_text(unit: str, found: Effect, alike: str) -> str:
     if found.says == TOO_FEW or found.p is None or found.low is None or found.high is None:
         return (
             f"{TOO_FEW}: {found.count_a} and {found.count_b}; the clearest outcome would have a "
@@ -269,7 +281,7 @@ def _effect_text(unit: str, found: Effect) -> str:
     return (
         f"{found.says}: shift {value_text(found.shift, unit)} "
         f"({span_text(found.low, found.high, unit)}"
-        f"; chance {percent_text(found.p)} if the change did nothing)"
+        f"; chance {percent_text(found.p)} if {alike})"
     )
 
 

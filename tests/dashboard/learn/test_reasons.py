@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from dashboard.learn.goodband import band_of
-from dashboard.learn.reasons import Shown, draw_cause, draw_evidence, draw_page
+from dashboard.learn.grounds import draw_cause, draw_evidence
+from dashboard.learn.reasons import Shown, draw_page
 from dashboard.learn.shown import Place, event_of
 from dashboard.points import Points
 from logger.model.explained.considered import Considered

@@ -1,6 +1,7 @@
-"""The side-by-side page takes its runs from its address, and shows another fat or lot."""
+"""The page that compares takes its runs from its address, and shows another fat or lot."""
 
-from dashboard.learn.together import address, asked_for, draw_tables
+from dashboard.learn.comparing import draw_tables
+from dashboard.learn.together import address, asked_for
 from dashboard.measures import Measures
 from logger.review.compare.compare import Comparison, Substitution
 

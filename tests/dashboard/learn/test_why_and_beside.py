@@ -1,10 +1,12 @@
 """Why a run came out so, and runs beside each other, drawn from real run files."""
 
+import re
+
 import numpy as np
 import plotly.graph_objects as go
 import pytest
 
-from dashboard.learn import shown, together
+from dashboard.learn import comparing, shown
 from dashboard.learn.goodband import GoodBands
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
@@ -13,6 +15,7 @@ from dashboard.palette import GROUNDS
 from dashboard.runs import listing
 from dashboard.stores import Choices
 from logger.review.compare.compare import anchor_s
+from tests.dashboard.pages import text_of
 
 
 @pytest.fixture
@@ -73,24 +76,45 @@ def test_a_scale_without_evidence_is_left_out_and_its_lane_has_no_noise(links, s
     assert high - low >= 20.0
 
 
-def test_runs_lie_over_each_other_at_the_chosen_event(links, shelf):
+@pytest.fixture
+def compared(links):
     portraits = Portraits(links)
-    ids = [*shelf.good[:2], shelf.bad]
-    made, said, words, tables = together.draw(
-        links, portraits, ids, "pour", "emulsion", True, Choices()
-    )
+    bands = GoodBands(links, portraits)
+
+    def answer(*ids, **asked):
+        return comparing.draw(links, portraits, bands, comparing.Asked(ids=ids, **asked), Choices())
+
+    return answer
+
+
+def test_runs_lie_over_each_other_at_the_chosen_event(compared, shelf):
+    told = compared(*shelf.good[:2], shelf.bad, anchor="pour", role="emulsion")
+    made = told.figure
     go.Figure(made)
     lines = [t for t in made["data"] if "fill" not in t]
-    assert [t["name"][:2] for t in lines] == ["1.", "2.", "3."]
+    assert [t["name"][:2] for t in lines] == ["A:", "B:", "C:"]
     assert all(t["x"].min() < 0.0 < t["x"].max() for t in lines)
     assert made["layout"]["xaxis"]["title"]["text"] == "minutes from the start of the pour"
-    assert said
-    assert "3. 2026-11-25" in str(words)
-    assert "Numbers of each run" in str(tables)
+    assert told.says
+    assert "C: 25 Nov 2026" in str(told.words)
+    assert "Numbers of each run" in str(told.tables)
 
 
-def test_the_good_runs_are_a_band_from_their_lowest_to_their_highest(links, shelf):
-    made, *_ = together.draw(links, Portraits(links), [shelf.bad], "start", "fat", True, Choices())
+def test_two_runs_say_their_largest_difference_and_draw_its_trace_at_its_event(compared, shelf):
+    told = compared(shelf.bad, shelf.good[0])
+    assert re.fullmatch(r"Water .* differs most: 2\d\.\d °C in A, 4\d\.\d °C in B\.", told.head)
+    title = told.figure["layout"]["yaxis"]["title"]["text"]
+    assert title == "Water phase (°C)"
+    assert told.figure["layout"]["xaxis"]["title"]["text"] == "minutes from the start of the pour"
+    text = text_of(told.tables)
+    assert "within the usual scatter" in text
+    assert text.count("Too few runs to tell") == 1
+    same = compared(*shelf.good[:2])
+    assert same.head == "No number differs by more than good batches do."
+
+
+def test_the_good_runs_are_a_band_from_their_lowest_to_their_highest(compared, shelf):
+    made = compared(shelf.bad, anchor="start", role="fat").figure
     band = next(t for t in made["data"] if t.get("fill") == "toself")
     half = len(band["x"]) // 2
     width = band["y"][half:][::-1] - band["y"][:half]
@@ -98,13 +122,11 @@ def test_the_good_runs_are_a_band_from_their_lowest_to_their_highest(links, shel
     assert np.median(width) == pytest.approx(0.6, abs=0.05)  # made 0.2 K warmer, three times
 
 
-def test_without_a_run_the_page_asks_for_two(links):
-    made, said, words, tables = together.draw(
-        links, Portraits(links), [], "start", "fat", True, Choices()
-    )
-    assert "Choose two or more runs" in said
-    assert made["layout"]["annotations"][0]["text"] == "No trace to draw yet."
-    assert words == tables == []
+def test_without_a_run_the_page_asks_for_two(compared):
+    told = compared()
+    assert "Choose two or more runs" in told.says
+    assert told.figure["layout"]["annotations"][0]["text"] == "No trace to draw yet."
+    assert told.words == told.tables == []
 
 
 @pytest.mark.parametrize(
@@ -113,7 +135,7 @@ def test_without_a_run_the_page_asks_for_two(links):
         (0, "pick runs below"),
         (1, "Compare 1 picked run"),
         (3, "Compare 3 picked"),
-        (8, "first 6 of 8"),
+        (50, "first 40 of 50"),
     ],
 )
 def test_the_way_to_the_page_that_compares_says_how_many_are_picked(count, says):
