@@ -17,7 +17,7 @@ import logger.review
 from logger.review.why.explain import shown_by, witness_of
 from logger.review.why.knowledge import builtin_knowledge
 from logger.review.why.likelihood import ANY, Likelihoods, Ratios, Shown, chances
-from tests.bench.why import REPORTED_SEED, Runs, known_few, runs_of
+from tests.bench.why import REPORTED_SEED, Runs, known_few, runs_of, scored
 
 SEED, SHARE = 10_000, 0.35
 EDGES = (0.0, 0.15, 0.3, 0.45, 0.6, 0.75, 0.85)
@@ -27,6 +27,8 @@ HALF = 0.5
 WORTH = 20.0
 """Runs that the learned ones of a defect count for at most, beside a user's own."""
 RATES, ELSEWHERE = (0.01, 0.02, 0.05, 0.1, 0.2, 0.35, 0.5), (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)
+SHARPNESS = (1.0, 1.2, 1.4, 1.6)
+"""No sharper: the virtual bench tells its causes apart better than a real kitchen will."""
 TARGET = Path(logger.review.__file__).with_name("likelihoods.toml")
 
 
@@ -123,6 +125,20 @@ def loss(seen: Sequence[Seen], learned: Likelihoods) -> float:
     return total
 
 
+def sharpness(listed: Sequence[tuple[float, bool]]) -> float:
+    """Return the power of the odds that fits the causes best that are listed."""
+
+    def off(power: float) -> float:
+        total = 0.0
+        for score, true in listed:
+            p = min(max(score, 1e-4), 1.0 - 1e-4)
+            yes, no = p**power, (1.0 - p) ** power
+            total -= math.log((yes if true else no) / (yes + no))
+        return total
+
+    return min(SHARPNESS, key=off)
+
+
 def learn(runs: Runs) -> Likelihoods:
     """Return what the runs teach."""
     seen = list(all_seen(runs))
@@ -135,16 +151,18 @@ def learn(runs: Runs) -> Likelihoods:
         even=1.0,
         unknown=1.0,
         elsewhere=0.1,
+        sharpness=1.0,
     )
     unsaid = [s for s in seen if not s.defects]
     first = min(
         (replace(first, rate_any=r) for r in RATES), key=lambda learned: loss(unsaid, learned)
     )
     said = [s for s in seen if s.defects]
-    return min(
+    second = min(
         (replace(first, rate=r, elsewhere=e) for r in RATES for e in ELSEWHERE),
         key=lambda learned: loss(said, learned),
     )
+    return replace(second, sharpness=sharpness(scored(runs, second)))
 
 
 def text_of(learned: Likelihoods, head: str) -> str:
@@ -156,6 +174,7 @@ def text_of(learned: Likelihoods, head: str) -> str:
         f"even = {learned.even}",
         f"unknown = {learned.unknown}",
         f"elsewhere = {learned.elsewhere}",
+        f"sharpness = {learned.sharpness}",
     ]
     for name, one in (("compared", learned.compared), ("alone", learned.alone)):
         lines += [

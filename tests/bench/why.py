@@ -26,6 +26,7 @@ import numpy as np
 from logger.review.features.portrait import Portrait, portrait
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
+from logger.review.why.likelihood import Likelihoods
 from logger.virtual.batch.causes import CAUSES
 from tests.bench.figures.second_kitchen import print_second_kitchen
 from tests.bench.figures.virtual_runs import judged
@@ -193,8 +194,10 @@ def measure(first_seed: int, part: float, folder: Path | None) -> None:
     )
 
 
-def scored(runs: Runs) -> list[tuple[float, bool]]:
+def scored(runs: Runs, learned: Likelihoods | None = None) -> list[tuple[float, bool]]:
     """Return the score of each cause that is listed, and whether it was put in.
+
+    By what comes with the program, or by other likelihoods.
 
     Each rejected run is explained with all good runs, with three and with none, its defects said
     and not said.
@@ -204,7 +207,7 @@ def scored(runs: Runs) -> list[tuple[float, bool]]:
     for case, one, _ in [*runs.singles, *runs.doubles]:
         for good, said in itertools.product(sets_of_good, (True, False)):
             run = one if said else replace(one, defects=())
-            causes = explain(run, good[case.short], builtin_knowledge()).causes
+            causes = explain(run, good[case.short], builtin_knowledge(), learned).causes
             found += [(c.score, c.mechanism.id in case.causes) for c in causes if c.known]
     return found
 

@@ -26,6 +26,8 @@ from logger.review.why.likelihood import (
 __all__ = ["Cause", "Explanation", "explain"]
 
 LISTED_FROM = 0.2
+SUREST = 0.99
+"""Highest score: nobody has learned from so many runs that more could be known."""
 _FITS, _UNSAID, _MISFIT = 1.0, 0.7, 0.35
 _LEFT_OVER = 0.3  # of a cause that cannot be seen, where nothing that can be seen explains
 _NO_KNOWN_CAUSE = 0.45  # of a broken limit in a stage that can lead to it
@@ -68,7 +70,7 @@ def explain(
         again = {c.mechanism.id for c in left_over}
         causes = [*(c for c in causes if c.mechanism.id not in again), *left_over]
         likely = _chances(knowledge, witness, causes, learned or builtin_likelihoods())
-        causes = [replace(c, score=likely.get(c.mechanism.id, likely[ANY])) for c in causes]
+        causes = [_scored(c, likely.get(c.mechanism.id, likely[ANY])) for c in causes]
         causes.sort(key=lambda c: (-round(c.score, 2), -c.rank))
     return Explanation(
         run=run.run_id,
@@ -128,6 +130,10 @@ def shown_by(knowledge: Sequence[Mechanism], witness: Witness) -> dict[str, Show
             strength=strength, leads_to=leads_to, doubtful=_is_doubtful(mechanism, witness)
         )
     return found
+
+
+def _scored(cause: Cause, chance: float) -> Cause:
+    return replace(cause, score=min(chance, SUREST))
 
 
 def _is_doubtful(mechanism: Mechanism, witness: Witness) -> bool:

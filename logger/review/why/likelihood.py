@@ -78,6 +78,9 @@ class Likelihoods:
         The same for all causes that nobody knows, together.
     elsewhere : float
         Factor on the odds of a cause that leads to none of the defects that came out [1].
+    sharpness : float
+        Power of the odds at the end [1], above 0: signs of one cause are not independent of
+        those of another, as noisy-or takes them to be, and this makes up for it on the whole.
     """
 
     compared: Ratios
@@ -88,6 +91,7 @@ class Likelihoods:
     even: float
     unknown: float
     elsewhere: float
+    sharpness: float
 
 
 @cache
@@ -117,6 +121,7 @@ def likelihoods_from_toml(text: str, where: str) -> Likelihoods:
         even=data["even"],
         unknown=data["unknown"],
         elsewhere=data["elsewhere"],
+        sharpness=data["sharpness"],
     )
 
 
@@ -202,7 +207,13 @@ def chances(
         if cause not in found:
             log_ratio = _log_ratio(one, ratios) + math.log10(learned.elsewhere)
             found[cause] = _raised(elsewhere[cause], log_ratio)
-    return found
+    return {cause: _sharpened(p, learned.sharpness) for cause, p in found.items()}
+
+
+def _sharpened(p: float, power: float) -> float:
+    """Return a chance whose odds are raised to a power [1]."""
+    yes, no = p**power, (1.0 - p) ** power
+    return yes / (yes + no)
 
 
 def _log_ratio(shown: Shown, ratios: Ratios) -> float:
