@@ -2,8 +2,9 @@
 
 A format speaks its samples, or what the virtual bench prints; strangers speak what is no format of
 a probe or scale. What ``ports`` proposes is then read as the recorder would read it, and each value
-is compared with what was sent. Pseudo-terminals pass every byte whatever the baud rate, so what a
-wrong baud rate looks like is not shown here.
+is compared with what was sent. Pseudo-terminals pass every byte whatever the baud rate; some
+formats are spoken over RFC 2217 too, where another setting than their own garbles them, and over
+plain TCP.
 """
 
 import os
@@ -12,7 +13,7 @@ import select
 import threading
 import time
 import tty
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from logger.model.bench import PortSettings
@@ -25,11 +26,21 @@ from logger.wire.modbus import plan_of, request_bytes
 from logger.wire.reader import LineReader
 from logger.wire.samples import sample_bytes
 from logger.wire.shapes.shape import Shape, builtin_shapes
+from tests.bench.figures.served import Served
 
 SHAPES = builtin_shapes()
 ALONGSIDE = 8
 LISTEN_S = 3.0
 READ_S = 1.2
+NETWORK = (
+    "flag-first comma weight",
+    "fixed width weight, trailing question mark",
+    "fixed columns weight, blank unit",
+    "comma list of 16 probes",
+    "one object per line, microvolts",
+    "control characters weight, check byte",
+)
+"""At 9600 8N1, 2400 7E1, 1200 7O1, 19200, 115200 and 4800 8N1."""
 STRANGERS = {
     "a clock and a count": [b"08:15:%02d,%d\r\n" % (n, n) for n in range(40)],
     "a count": [b"%d\r\n" % n for n in range(40)],
@@ -132,7 +143,7 @@ def spoken_of(shape: Shape) -> Spoken:
     return Spoken(shape.name, lines, right)
 
 
-def heard_with(heard: Heard, one: Spoken) -> tuple[Heard, list[float]]:
+def heard_with(heard: Heard, one: Spoken | Served) -> tuple[Heard, list[float]]:
     """Answer what is asked about the unit, and read as proposed: the values."""
     if heard.units and one.name in SHAPES:
         heard = heard.in_unit(SHAPES[one.name].channel[heard.fields[0]].sent_unit, SHAPES)
@@ -169,7 +180,19 @@ def heard_with(heard: Heard, one: Spoken) -> tuple[Heard, list[float]]:
     return heard, values
 
 
-def table(formats: list[Spoken]) -> Iterator[tuple[str, str | None, int, int]]:
+def served() -> list[Served]:
+    """Return formats as they will be spoken behind serial servers."""
+    found = []
+    for name in NETWORK:
+        spoken = spoken_of(SHAPES[name])
+        found += [
+            Served(name, spoken.lines, spoken.right, SHAPES[name].port, rfc2217)
+            for rfc2217 in (True, False)
+        ]
+    return found
+
+
+def table(formats: Sequence[Spoken | Served]) -> Iterator[tuple[str, str | None, int, int]]:
     """Yield name, proposed format, values and false values of each."""
     for first in range(0, len(formats), ALONGSIDE):
         some = formats[first : first + ALONGSIDE]
@@ -203,4 +226,13 @@ def main() -> None:
         f"{len(formats)} formats: {read} recognised at once with all values right, {alone} of them "
         f"by their own name; {claimed} of {len(strangers)} strangers taken for one; "
         f"false values {false}"
+    )
+    started, well, all_served = time.monotonic(), 0, served()
+    for one, (name, shape, values, wrong) in zip(all_served, table(all_served), strict=True):
+        how = "RFC 2217" if one.rfc2217 else "TCP"
+        print(f"{how:9} {name:50} {values:5} values {wrong:3} false  -> {shape}", flush=True)
+        well += bool(values) and not wrong
+    print(
+        f"behind serial servers: {well} of {len(all_served)} recognised with all values right, "
+        f"{time.monotonic() - started:.0f} s for all"
     )
