@@ -26,7 +26,7 @@ from logger.wire.modbus import plan_of, request_bytes
 from logger.wire.reader import LineReader
 from logger.wire.samples import sample_bytes
 from logger.wire.shapes.shape import Shape, builtin_shapes
-from tests.bench.figures.served import Served
+from tests.ports.served import Served
 
 SHAPES = builtin_shapes()
 ALONGSIDE = 8
