@@ -212,7 +212,8 @@ def chances(
 
 def _sharpened(p: float, power: float) -> float:
     """Return a chance whose odds are raised to a power [1]."""
-    yes, no = p**power, (1.0 - p) ** power
+    yes: float = p**power
+    no: float = (1.0 - p) ** power
     return yes / (yes + no)
 
 
