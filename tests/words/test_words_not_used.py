@@ -6,6 +6,7 @@ from pathlib import Path
 
 TOP = Path(__file__).resolve().parents[2]
 ROOMS = ("logger", "dashboard")
+PAPERS = ("README.md", "hardware_notes.md")
 BETTER = {
     r"lies? in": "is in",
     r"held against": "compared with",
@@ -62,6 +63,9 @@ def every_text():
             texts = {".py": shown, ".js": scripted}.get(path.suffix)
             if texts is not None:
                 yield from ((path.relative_to(TOP), line, text) for line, text in texts(path))
+    for name in PAPERS:
+        for number, line in enumerate((TOP / name).read_text("utf-8").splitlines(), 1):
+            yield Path(name), number, line
 
 
 def test_no_text_that_a_person_sees_has_a_word_that_is_not_used():
