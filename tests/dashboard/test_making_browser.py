@@ -200,7 +200,7 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     expect(page.locator("#which-says")).to_have_text("Listening: nothing moves yet.")
     expect(page.locator("#which-take")).to_be_disabled()
     probes.temps_c[1] = 27.5
-    expect(page.locator("#which-says")).to_contain_text("Save as Fat?")
+    expect(page.locator("#which-says")).to_contain_text("Save it as Fat?")
     page.click("#which-take")
     expect(page.locator("#which-says")).to_contain_text("Say first what it is")
     page.click("#which-type")
