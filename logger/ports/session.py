@@ -21,6 +21,7 @@ from logger.ports.errors import TROUBLE, PortLostError, why
 from logger.ports.opening import first_byte, rest_of_chunk
 from logger.ports.probation import Probation
 from logger.ports.registers import RegisterRound
+from logger.wire.binary.frames import BinaryFramer
 from logger.wire.framing import framer_of
 from logger.wire.reader import QUIET_NS, line_of, reader_of
 from logger.wire.shapes.shape import Shape
@@ -80,7 +81,8 @@ class Session:
         self._stop = stop
         self.identity = identity
         self._proven = proven
-        self._framer = framer_of(shape.frame)
+        binary = shape.decode == "binary"
+        self._framer = BinaryFramer(shape) if binary else framer_of(shape.frame)
         self._framer.reset(begins=True)
         self._lines = 0
         """Lines of an instrument that is asked; every whole line ends a question."""

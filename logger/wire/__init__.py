@@ -9,6 +9,7 @@
 - ``textline``   a line of text to values
 - ``jsonline``   a JSON object to values
 - ``modbus``     Modbus RTU frames and registers to values
+- ``binary``     frames of a fixed number of bytes to values
 - ``reader``     chunks with their stamps to readings and notices: live and replay
 - ``columns``    which columns of a list without units may be probes?
 - ``recognise``  which line format do these bytes have?

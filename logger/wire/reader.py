@@ -11,6 +11,8 @@ from dataclasses import asdict, dataclass
 
 from logger.model.bench import Instrument, PortSettings
 from logger.model.reading import Notice, RawReading
+from logger.wire.binary.frames import BinaryFramer
+from logger.wire.binary.numbers import BinaryDecoder
 from logger.wire.framing import Framer, framer_of
 from logger.wire.jsonline import JsonDecoder
 from logger.wire.modbus import AsciiFramer, RtuDecoder, RtuFramer
@@ -88,11 +90,13 @@ class LineReader:
 
     def __init__(self, shape: Shape, *, settings: PortSettings, delay_s: float) -> None:
         self._framer: Framer
-        self._decoder: TextDecoder | JsonDecoder | RtuDecoder
+        self._decoder: TextDecoder | JsonDecoder | RtuDecoder | BinaryDecoder
         if shape.decode == "modbus":
             framer = AsciiFramer if shape.transmission == "ascii" else RtuFramer
             self._framer = framer(shape)
             self._decoder = RtuDecoder(shape)
+        elif shape.decode == "binary":
+            self._framer, self._decoder = BinaryFramer(shape), BinaryDecoder(shape)
         else:
             self._framer = framer_of(shape.frame)
             self._decoder = JsonDecoder(shape) if shape.decode == "json" else TextDecoder(shape)

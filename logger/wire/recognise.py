@@ -123,7 +123,7 @@ def _may_be_registers(values: list[float]) -> bool:
 
 def _pieces(heard: bytes, shape: Shape) -> Iterator[bytes]:
     end = shape.frame.end.encode("latin-1")
-    if shape.decode == "modbus" or shape.frame.check in ("xor", "sum"):
+    if shape.decode in ("modbus", "binary") or shape.frame.check in ("xor", "sum"):
         yield heard
         return
     *lines, rest = heard.split(end)

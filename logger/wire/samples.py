@@ -15,7 +15,9 @@ CLOSE = 1e-6
 
 
 def sample_bytes(shape: Shape, sample: Sample) -> bytes:
-    """Return a sample as it goes over the wire."""
+    """Return a sample as it goes over the wire; a binary one is written as hex digits."""
+    if shape.decode == "binary":
+        return bytes.fromhex(sample.sent)
     return framed(shape.frame, sample.sent)
 
 

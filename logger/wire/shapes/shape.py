@@ -5,9 +5,9 @@ asks by it. The tables::
 
     [shape."a name"]
     says = "one sentence for a person"
-    decode = "lines" | "json" | "modbus"
+    decode = "lines" | "json" | "modbus" | "binary"
     port = { baud, bits, parity, stop, dtr, rts, settle }    # settle: seconds a board boots
-    frame = { end, start, max, check, control, encoding, prompt }
+    frame = { end, start, max, check, control, encoding, prompt, size }   # size: of binary frames
     ask = "none" | { send, every, timeout, init, then }
     begin = ["..."]                                           # sent once; it speaks by itself then
     device, every, timeout, transmission = "rtu" | "ascii"    # of registers (Modbus)
@@ -23,6 +23,7 @@ asks by it. The tables::
     group | path | register, device | key, quantity, unit, unit_group, units, sign_group, minus,
     minus_bit, places_group, places, reversed, scale, cold_junction, fault, faults, fault_as, range,
     delay, blank, sentinel, decimal, width, table, as, words, write
+    at, bytes, order, state_at, over_bit, places_at           # in binary frames, bytes from 0
     [shape."a name".flag.stable]  # or flag.net
     group, true, false | bit, when
 
@@ -71,7 +72,7 @@ class Shape(Written):
 
     name: str
     says: str = ""
-    decode: Literal["lines", "json", "modbus"] = "lines"
+    decode: Literal["lines", "json", "modbus", "binary"] = "lines"
     port: PortLine = PortLine()
     frame: Frame = Frame()
     ask: Ask | Literal["none"] = "none"
@@ -99,6 +100,8 @@ class Shape(Written):
     def _whole(self) -> "Shape":
         if self.decode == "lines":
             _check_rules(self)
+        elif self.decode == "binary":
+            _check_bytes(self)
         else:
             key = "path" if self.decode == "json" else "register"
             attribute = "path" if self.decode == "json" else "register_"
@@ -166,6 +169,29 @@ def _of_a_scale(rule: Rule) -> Rule:
     # What a thermometer prints for no value is a weight on a scale, but for a row of nines.
     sentinel = tuple(number for number in rule.sentinel if abs(number) >= FULL_OF_NINES)
     return rule.model_copy(update={"sentinel": sentinel, "power_on": ()})
+
+
+def _check_bytes(shape: Shape) -> None:
+    size, check = shape.frame.size, shape.frame.check
+    checked = check in ("xor", "sum")
+    if not shape.frame.start or not size or not shape.channel:
+        raise ValueError("binary frames need frame.start, frame.size and a channel; add them")
+    if check != "none" and not checked:
+        raise ValueError(f"frame.check {check!r} is none of a binary frame; write xor or sum")
+    if not checked and not all(f.as_ == "bcd" for f in shape.channel.values()):
+        raise ValueError('binary numbers need frame.check = "xor" or "sum": else noise passes')
+    last = size - 1 if checked else size
+    for name, field in shape.channel.items():
+        if field.at is None or field.at + field.bytes_ > last:
+            raise ValueError(f"channel.{name}: at + bytes lie outside of the frame's {last} bytes")
+        if field.as_ != "bcd" and field.bytes_ != (2 if field.as_.endswith("16") else 4):
+            raise ValueError(f"channel.{name}: {field.as_} has not {field.bytes_} bytes")
+    for place in [f.state_at for f in shape.channel.values()] + [
+        *(f.places_at for f in shape.channel.values()),
+        *(f.at for f in shape.flag.values()),
+    ]:
+        if place is not None and place >= last:
+            raise ValueError(f"byte {place} lies outside of the frame's {last} bytes")
 
 
 def _check_rules(shape: Shape) -> None:

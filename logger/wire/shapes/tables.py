@@ -49,6 +49,8 @@ class Frame(Written):
 
     end: str = Field(default="\n", min_length=1, max_length=4)
     start: str = Field(default="", max_length=1)
+    size: int = Field(default=0, ge=0, le=256)
+    """Bytes of a binary frame, with start and check byte."""
     max: int = Field(default=160, ge=1, le=4096)
     """Longest line without its end [bytes]."""
     check: Literal["none", "xor", "sum", "xor hex", "sum hex", "lrc hex", "crc16 hex"] = "none"
@@ -167,10 +169,22 @@ class ShapeField(Written):
     """Exact lengths that the group's text may have, for a number set right in fixed columns: one
     that lost its first digits is shorter. Empty is any."""
     table: Literal["holding", "input"] = "holding"
-    as_: Annotated[Literal["int16", "uint16", "int32", "uint32", "float32"], Field(alias="as")] = (
-        "int16"
-    )
+    as_: Annotated[
+        Literal["int16", "uint16", "int32", "uint32", "float32", "bcd"], Field(alias="as")
+    ] = "int16"
     words: Literal["high first", "low first"] = "high first"
+    at: int | None = Field(default=None, ge=1, le=255)
+    """First byte of a number in a binary frame, from 0, which is the start byte."""
+    bytes_: Annotated[int, Field(alias="bytes", ge=1, le=8)] = 2
+    """How many bytes it has; two digits each of BCD."""
+    order: Literal["high first", "low first"] = "high first"
+    """Which of its bytes comes first."""
+    state_at: int | None = Field(default=None, ge=1, le=255)
+    """Byte with its sign (`minus_bit`) and with `over_bit`, in a binary frame."""
+    over_bit: int | None = Field(default=None, ge=0, le=7)
+    """Bit that is 1 when the instrument is over its range."""
+    places_at: int | None = Field(default=None, ge=1, le=255)
+    """Byte whose lowest three bits are the number of decimals."""
     write: str = ".1f"
     """Format of the number as the virtual bench prints it."""
 
@@ -188,7 +202,9 @@ class ShapeField(Written):
 class FlagRule(Written):
     """How a line says stable or net."""
 
-    group: str
+    group: str = ""
+    at: int | None = Field(default=None, ge=1, le=255)
+    """Byte of a binary frame that `bit` is of."""
     true: tuple[str, ...] = ()
     false: tuple[str, ...] = ()
     """Only for writing: what the line shows otherwise."""
