@@ -120,6 +120,10 @@ SERVICES = {
 the command that stops each until the next start (common practice, no source)."""
 
 
+OWN = "logger.recorder"
+"""What a recorder of bainlog is started with."""
+
+
 def release_of(holder: str | None) -> str:
     """Return what makes a program let go of a port.
 
@@ -131,6 +135,8 @@ def release_of(holder: str | None) -> str:
     for service, command in SERVICES.items():
         if holder is not None and service.lower() in holder.lower():
             return f"run '{command}', then plug it in again; see hardware_notes.md"
+    if holder is not None and OWN in holder:
+        return "that is bainlog's own recorder: press Ctrl-C where 'bainlog start' runs"
     number = holder.rpartition("(process ")[2].rstrip(")") if holder is not None else ""
     return "end that program first" + (f", or run 'kill {number}'" if number.isdecimal() else "")
 

@@ -143,6 +143,7 @@ def test_a_pseudo_terminal_takes_any_parity(bench):
     [
         (None, "end that program first"),
         ("/usr/bin/logger --tty (process 417)", "run 'kill 417'"),
+        ("/x/python -m logger.recorder.process (process 417)", "bainlog's own recorder"),
         ("/usr/sbin/ModemManager (process 9)", "run 'sudo systemctl stop ModemManager'"),
         ("/bin/brltty -b usb (process 9)", "run 'sudo systemctl stop brltty brltty.path'"),
     ],
