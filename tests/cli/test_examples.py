@@ -5,13 +5,16 @@ import tarfile
 from importlib import resources
 
 import pytest
+from click.testing import CliRunner
 
 from logger.cli.demo import NAME, put_examples
+from logger.cli.main import group
 from logger.cli.why import portrait_of
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
+from logger.store.run.runfile import RunView
 from logger.virtual.batch.causes import CAUSES
 
 MOST_BYTES = 700_000
@@ -75,3 +78,15 @@ def test_a_folder_with_a_run_of_its_own_is_left_alone(tmp_path):
 def test_the_pack_is_small_and_nothing_else_comes_out_of_it(folder, truth):
     assert len(resources.files("logger.cli").joinpath(NAME).read_bytes()) < MOST_BYTES
     assert {p.name for p in folder.runs.iterdir()} == {f"{run_id}.run" for run_id in truth}
+
+
+def test_a_replay_of_an_example_agrees_with_what_it_holds(folder, truth):
+    """It was judged from all readings, and one in a few is kept: nothing is overruled."""
+    run_id = next(iter(truth))
+    done = CliRunner().invoke(group, ["replay", run_id, "--json", "--data", str(folder.path)])
+    assert done.exit_code == 0
+    found = json.loads(done.output)
+    assert "are left" in found["not_replayed"]
+    with RunView.open(folder.run_path(run_id)) as view:
+        stored = view.results().findings
+    assert [f["evidence"] for f in found["findings"]] == [f.evidence for f in stored]

@@ -41,7 +41,7 @@ def came_out(day: Day, rng: np.random.Generator) -> tuple[list[str], dict[int, l
     batch("broken emulsion", max((44.0 - mixture) / 2.0, (mixture - 61.0) / 3.0))
     batch("broken emulsion", day.rate_g_min / 190.0)
     batch("grainy", (44.0 - day.fat_c) / 2.5)
-    batch("greasy", max(fat_share / 0.35, day.cooled_to_c / 18.0))
+    batch("greasy", max(fat_share / 0.36, day.cooled_to_c / 18.0))
     batch("leaking", 300.0 / max(day.swell_s, 1.0) / 1.4)
     batch("too soft", max(0.26 / fat_share / 1.15, (70.0 - day.core_c) / 4.0))
     batch("off taste", 45.0 / max(day.wash_s, 1.0))

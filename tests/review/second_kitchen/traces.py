@@ -126,6 +126,7 @@ def _pieces(film: Film) -> None:
     film.act("stage", stage="cool")
     film.lasts(500.0, core=towards(38.0, day.cooled_to_c - 0.2, 90.0), bath=day.bath_c)
     film.act("stage", stage="dip")
+    film.lasts(5.0, bench_scale=0.0, bath=day.bath_c)
     for bare_g, coat_g in zip(day.pieces_g, day.coats_g, strict=True):
         for mass_g in (bare_g, bare_g + coat_g):
             film.lasts(_ON_S, bench_scale=mass_g, bath=day.bath_c)
@@ -162,7 +163,7 @@ def batch(seed: int, cause: str = "") -> tuple[Portrait, str]:
     elif cause:
         day = WRONGS[cause](day, rng)
     film = filmed(day, rng)
-    defects, of_pieces = came_out(day, rng)
+    defects, of_pieces = came_out(day, np.random.default_rng([seed, 4712]))
     found = portrait(_judged(film, f"{cause or 'good'} {seed}"))
     of_all = [d for one in of_pieces.values() for d in one]
     defects = list(dict.fromkeys([*defects, *of_all]))
