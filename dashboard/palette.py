@@ -1,8 +1,9 @@
 """Colours of ground, tone and trace.
 
 Pure. Used by the figures; the style sheet repeats the ground and tone colours, and a test holds the
-two together. Trace colours are the eight of Okabe and Ito, which people with any colour vision can
-tell apart; each trace also has a dash pattern and its name at its end.
+two together. The hues of traces are vermilion, blue, purple and green of Okabe and Ito, which
+people with any colour vision can tell apart, shifted in lightness alone; the core has the ink, the
+room a grey of the ground. Each trace also has a dash pattern and its name.
 
 References
 ----------
@@ -42,7 +43,7 @@ GROUNDS: dict[Theme, Ground] = {
         accent="#ff9dbd",
         on_accent="#33061a",
         warn="#f5c451",
-        stop="#ff8a6b",
+        stop="#ff8a7d",
         good="#9fd8a4",
     ),
     "light": Ground(
@@ -60,14 +61,14 @@ GROUNDS: dict[Theme, Ground] = {
 }
 
 _DARK_TRACES = {
-    "fat": "#e69f00",
+    "fat": "#f0813a",
     "water": "#56b4e9",
-    "emulsion": "#cc79a7",
-    "bath": "#009e73",
-    "core": "#d55e00",
-    "room": "#f0e442",
-    "bowl_scale": "#cc79a7",
-    "bath_scale": "#009e73",
+    "emulsion": "#d98bb5",
+    "bath": "#2bbd92",
+    "core": "#f7efe3",
+    "room": "#a89a86",
+    "bowl_scale": "#d98bb5",
+    "bath_scale": "#2bbd92",
     "bench_scale": "#f7efe3",
     "other": "#f7efe3",
 }
@@ -84,8 +85,7 @@ _LIGHT_TRACES = {
     "other": "#000000",
 }
 TRACES: dict[Theme, dict[str, str]] = {"dark": _DARK_TRACES, "light": _LIGHT_TRACES}
-"""By role. On the light plate only blue, vermillion, green and purple of the eight stand out
-enough, green and purple darkened; black and a warm grey fill in."""
+"""By role; one hue a sensor in both themes and in reports, which take the light set."""
 
 DASHES = {
     "fat": "solid",

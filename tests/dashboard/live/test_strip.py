@@ -12,6 +12,7 @@ from dashboard.live.drawing import canvas, strip
 from dashboard.live.drawing.strip import Cursor
 from dashboard.live.drawing.view import Ask, view_of, wanted
 from dashboard.live.feed import FINE_S, Feed, Growing
+from dashboard.palette import GROUNDS
 from dashboard.points import Points, breaks, few, thinned
 from dashboard.stores import Choices
 from logger.model.event import Event
@@ -195,7 +196,7 @@ def test_an_alarm_stands_on_its_line_where_it_came_and_where_it_went(heat_state,
     assert events["x"] == [canvas.x_of(40.0), canvas.x_of(60.0)]
     assert events["marker"]["symbol"] == ["octagon", "octagon-open"]
     assert events["text"][0].startswith("Alarm: Fat fell")
-    assert set(events["marker"]["color"]) == {"#ff8a6b"}
+    assert set(events["marker"]["color"]) == {GROUNDS["dark"].stop}
     assert events["y"][0] > 20.0
 
 
