@@ -137,7 +137,7 @@ def drawn(rooms: list[str], count: int, seed: int) -> list[Mutant]:
     return rng.sample(found, min(count, len(found)))
 
 
-def tests_of(path: Path) -> list[Path]:
+def folders_of(path: Path) -> list[Path]:
     """Return the folders of tests of a module: the nearest of its mirror, then that of its room."""
     mirror = Path("tests", *path.relative_to(ROOT / "logger").parts[:-1])
     room = Path("tests", mirror.parts[1])
@@ -146,12 +146,12 @@ def tests_of(path: Path) -> list[Path]:
     return [mirror] if mirror == room else [mirror, room]
 
 
-def is_noticed(mutant: Mutant, place: Path, passing: set[Path]) -> bool:
+def is_noticed(mutant: Mutant, place: Path, passing: set[Path], *, near: bool) -> bool:
     """Whether a test fails in the copy of the tree with the mutant in it.
 
     Folders whose tests pass without it are looked at once and kept in `passing`.
     """
-    for folder in tests_of(mutant.path):
+    for folder in folders_of(mutant.path)[: 1 if near else None]:
         if folder not in passing and _fails(folder, place):
             raise SystemExit(f"{folder}: its tests fail without any mutant")
         passing.add(folder)
@@ -200,6 +200,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--near", action="store_true", help="only the nearest folder of tests")
     parser.add_argument("--room", choices=ROOMS, action="append", help="[default: all]")
     asked = parser.parse_args()
     rooms = asked.room or list(ROOMS)
@@ -210,7 +211,7 @@ def main() -> None:
         copied(place)
         for mutant in drawn(rooms, asked.count, asked.seed):
             room = mutant.path.relative_to(ROOT / "logger").parts[0]
-            noticed = is_noticed(mutant, place, passing)
+            noticed = is_noticed(mutant, place, passing, near=asked.near)
             killed[room] += noticed
             if not noticed:
                 survived[room].append(mutant)
