@@ -13,6 +13,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from logger.science.statistics.pourstart import PourStart
 from logger.watch.scale.pour_ends import PourEnds
 from logger.watch.scale.pour_hands import PUSH_S, Plan
@@ -32,6 +34,10 @@ LEADS_S = 4.0
 """What comes so soon before a pour belongs to it."""
 OVER_S = 3.0
 """Without a rise for so long, a pour is over when its stage ends."""
+SHAKEN_S, SHAKEN_G, SHAKEN_STEPS = 5.0, 1.2, 2.5
+"""A bowl is shaken whose readings of so long [s] differ by so much [g] and so many steps."""
+SHAKEN_AT_MOST_S = 60.0
+"""A bowl that is shaken as its stage ends is waited for so long [s]."""
 STANDS_S = 20.0
 """What came at once is told as poured, or asked about, when it has stayed so long."""
 FLOWS_S, FLOWS_SHARE = 6.0, 0.7
@@ -125,6 +131,7 @@ class PourDetector:
         self._parts: list[Part] = []
         self._state: tuple[int, tuple[tuple[str, bool], ...]] | None = None
         self._finished = False
+        self._stage_over_s: float | None = None
 
     @property
     def running(self) -> bool:
@@ -155,9 +162,12 @@ class PourDetector:
     def finish(self, now_s: float) -> Pour | None:
         """End a pour at a time [s] if it seems over though its pause has not been long; return it.
 
-        One that rose within the last seconds stays without an end: it was still going on.
+        One that rose within the last seconds stays without an end: it was still going on. So does
+        one while the bowl is shaken: a whisk or a hand may push it.
         """
         ran, self._finished = self.running, True
+        if self._stage_over_s is None:
+            self._stage_over_s = now_s
         self._work_out(now_s)
         return self.pours[-1] if ran and not self.running else None
 
@@ -211,6 +221,7 @@ class PourDetector:
             return None
         quiet_s = OVER_S if self._finished else PAUSE_S
         over = not counted[-1].change.going and now_s - counted[-1].change.end_s > quiet_s
+        over = over and not (last and self._shaken(now_s))
         ended = self._ends.ended(counted[-1], now_s) if over or not last else None
         spans = _portions(counted)
         start_s = began.at_s
@@ -230,6 +241,14 @@ class PourDetector:
             if ended is None or end_s is None
             else (min(ended.early_s, end_s), max(ended.late_s, end_s)),
         )
+
+    def _shaken(self, now_s: float) -> bool:
+        """Return whether the bowl is shaken by a time [s], soon after its stage has ended."""
+        if self._stage_over_s is None or now_s > self._stage_over_s + SHAKEN_AT_MOST_S:
+            return False
+        _, shown_g = self.levels.readings(now_s - SHAKEN_S, now_s)
+        most_g = max(SHAKEN_G, SHAKEN_STEPS * self._step_g)
+        return shown_g.size > 0 and float(np.ptp(shown_g)) > most_g
 
 
 def _groups(parts: list[Part], now_s: float, *, at_end: bool) -> list[list[Part]]:

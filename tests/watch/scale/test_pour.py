@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from logger.watch.scale.pour import PourDetector
 from tests.bench.figures.pour_scores import false_pours, pour_scores, share_within, watch_scale
 from tests.bench.figures.pours import HEAVY, ORDINARY
 
@@ -240,3 +241,22 @@ def test_a_push_that_is_not_told_from_the_pour_makes_its_mass_uncertain_by_as_mu
     pour = only(watch_scale(*scale(steady, extra=push)))
     assert abs(pour.mass_g - 150.0) <= pour.u_mass_g + 0.2
     assert pour.u_mass_g < 15.0
+
+
+def test_a_pour_is_not_over_while_the_bowl_is_shaken_as_its_stage_ends():
+    """A mean push of 20 g with much shaking, from 150 s to 190 s; the stage ends at 180 s."""
+    shake = np.random.default_rng(4)
+    t, mass = scale(
+        steady, extra=lambda t: 20.0 + shake.normal(0.0, 9.0) if 150.0 < t < 190.0 else 0.0
+    )
+    detector = PourDetector(step_g=0.1)
+    for time_s, shown_g in zip(t, mass, strict=True):
+        detector.add(time_s, shown_g)
+        if time_s % 1.0 < 0.05:
+            detector.look(float(round(time_s)))
+        if abs(time_s - 180.0) < 0.04:
+            detector.finish(180.0)
+            assert detector.running
+            detector.go_on()
+    assert not detector.running
+    assert detector.poured_g == pytest.approx(150.0, abs=1.0)
