@@ -106,7 +106,8 @@ class BathDetector(Plain):
         followed = self._followed
         if followed is not None:
             followed.tick(t_ns)
-            if self._until is not None and self._until():
+            settled = self._look_ns is None and not self.segmenter.moving
+            if settled and self._until is not None and self._until():
                 self._followed = None
                 followed.end(t_ns)
 
@@ -124,7 +125,7 @@ class BathDetector(Plain):
     # What stages ask.
 
     def follow(self, stage_id: str, watcher: Watcher, *, until: Callable[[], bool] | None) -> None:
-        """Keep the watcher of a stage that ends.
+        """Keep the watcher of a stage that ends, until it is over and the level has settled.
 
         Parameters
         ----------
