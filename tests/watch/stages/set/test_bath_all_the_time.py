@@ -146,3 +146,11 @@ def test_a_stage_ended_too_early_waits_for_the_pieces_that_have_not_come_yet():
     engine = played(nexts(2, 20, 60), dips=[(70, 40, 100), (80, 110, 280)])
     engine.finish(300 * SECOND)
     assert dwells(engine) == pytest.approx({1: 60.0, 2: 170.0}, abs=0.3)
+
+
+def test_a_hand_as_heavy_as_the_last_piece_does_not_end_an_early_stage():
+    """It holds the bath up from 268 to 270 s; the piece comes out at 275 s."""
+    dips = [(70, 40, 200), (80, 60, 275), (-80, 268, 270)]
+    engine = played(nexts(2, 20, 100), dips=dips)
+    row = {r.piece: r for r in engine.results().immersions}[2]
+    assert row.out_s == pytest.approx(275.0, abs=0.3)
