@@ -23,6 +23,8 @@ from logger.watch.stages.set.immersion.states import edge_change_g
 
 NEAR_S, MISTAKEN_S = 6.0, 0.5
 """A touch so near an edge may be mistaken for it, where it matters by more than [s]."""
+APART_S = 2.0
+"""Two edges that may be the same act have one interval where they are farther apart [s]."""
 TOUCH_S = 3.0
 """A level beside a gap that lasts no longer may be a touch [s]."""
 ALIKE_G, ALIKE_SHARE = 4.0, 0.08
@@ -180,6 +182,27 @@ def _mistakable_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int
         if near and same and abs(edge_change_g(segments, back) + step_g) <= alike_g:
             found.append(segments[other].edge_s)
     return found
+
+
+def widened(end: End, edges: Sequence[int], segments: Sequence[Segment]) -> End:
+    """Return an end with the moments near it of other edges that are as plausible.
+
+    Parameters
+    ----------
+    end : End
+        As of the first edge.
+    edges : sequence of int
+        Its edge, and those of other readings of its row [1].
+    segments : sequence of Segment
+        All so far.
+    """
+    at_s = segments[edges[0]].edge_s
+    times_s = [segments[edge].edge_s for edge in edges[1:] if edge >= 1]
+    near_s = [t_s for t_s in times_s if APART_S < abs(t_s - at_s) <= NEAR_S]
+    if not near_s:
+        return end
+    low_s, high_s = end.span_s
+    return End(None, (min(low_s, *near_s), max(high_s, *near_s)), end.change_g)
 
 
 def odd_masses(came: End | None, left: End | None) -> bool:

@@ -25,6 +25,7 @@ from logger.watch.stages.set.immersion.ends import (
     ends_of,
     may_last_s,
     odd_masses,
+    widened,
 )
 from logger.watch.stages.set.immersion.estimation import (
     initial_parameters,
@@ -320,6 +321,10 @@ def _immersion(
     lasts_s = None
     if left is not None:
         readings += [] if said else as_heavy(row, segments, ends, others)
+        ins = [came_at for came_at, left_at in readings if left_at == row.out_edge]
+        outs_near = [left_at for came_at, left_at in readings if came_at == row.in_edge]
+        came = None if came is None else widened(came, ins, segments)
+        left = widened(left, outs_near, segments)
         known = unlisted < OPEN_FROM and (said or not odd_masses(came, left))
         lasts_s = may_last_s(segments, ends, readings, ends_known=known)
         if lasts_s[1] - lasts_s[0] > APART_S + _width_s(came, left):
