@@ -58,6 +58,14 @@ class Run(Watched):
         return self
 
 
+def test_phases_are_told_as_ready_only_once_they_have_been_so_for_five_seconds():
+    run = Run().read(20, fat=40.0, water=48.0, room=21.0).read(7, fat=50.0, water=48.0, room=21.0)
+    assert run.view.say == "Ready to combine."
+    assert "ready" not in [e.kind for e in run.said]
+    run.read(5, fat=50.0, water=48.0, room=21.0)
+    assert "ready" in [e.kind for e in run.said]
+
+
 def test_phases_in_their_bands_are_ready_to_combine_in_one_sentence():
     run = Run().read(30, fat=50.0, water=48.0, room=21.0)
     assert run.view.say == "Ready to combine."
