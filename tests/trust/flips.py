@@ -24,7 +24,7 @@ from typing import Any
 import numpy as np
 
 from logger.model.errors import BainlogError
-from logger.model.plainly import results_as_json
+from logger.model.plainly import results_as_json, results_from
 from logger.recorder.replay.shown import shown
 from logger.science.fats.fatfile import builtin_fats
 from logger.store.exchange.bundle import Bundle, bundle_of
@@ -124,8 +124,6 @@ def _record(writer: RunWriter, bundle: Bundle) -> None:
 
 
 def _results(bundle: Bundle) -> Any:
-    from logger.model.plainly import results_from
-
     return results_from(bundle.results or {})
 
 
