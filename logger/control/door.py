@@ -8,8 +8,55 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from logger.control.requests import REQUESTS, Request
+from logger.control.care_requests import (
+    AdoptBench,
+    CheckBegin,
+    CheckEnd,
+    CheckWrite,
+    SaveSheet,
+    SetRole,
+    Survey,
+    Teach,
+)
+from logger.control.requests import (
+    Accept,
+    Ack,
+    AskResults,
+    ConfirmPiece,
+    Decline,
+    GoOn,
+    InService,
+    Mark,
+    Move,
+    Next,
+    Note,
+    Outcome,
+    OutOfService,
+    PieceIn,
+    PieceOut,
+    RegisterPiece,
+    Request,
+    ResetLatch,
+    RunEnd,
+    SetValue,
+    Shelve,
+    Stage,
+    Start,
+    Undo,
+    Unshelve,
+)
 from logger.model.errors import InputError
+
+REQUESTS: dict[str, type[Request]] = {
+    one.do: one
+    for one in (
+        Start, RunEnd, GoOn, AskResults, Stage, Next, Mark, Undo, Move, Note, Outcome,
+        ConfirmPiece, PieceIn, PieceOut, RegisterPiece, Ack, Shelve, Unshelve, ResetLatch,
+        OutOfService, InService, Accept, Decline, SetValue, SaveSheet, SetRole, CheckBegin,
+        CheckEnd, CheckWrite, Survey, Teach, AdoptBench,
+    )
+}  # fmt: skip
+"""Every request that carries data, by its word on the control line."""
 
 SHOWN = 60
 """Characters of a wrong value that a refusal repeats."""

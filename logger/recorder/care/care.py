@@ -11,18 +11,18 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeGuard
 
-from logger.control.requests import (
+from logger.control.care_requests import (
     AdoptBench,
     CheckBegin,
     CheckEnd,
     CheckWrite,
-    Request,
     SaveSheet,
     SetRole,
     Survey,
     Teach,
 )
-from logger.control.requests import Care as CareRequest
+from logger.control.care_requests import Care as CareRequest
+from logger.control.requests import Request
 from logger.control.sensor_answer import sensor_of, sensor_text
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import BainlogError, InputError

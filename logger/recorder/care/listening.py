@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from logger.control.requests import Survey, Teach
+from logger.control.care_requests import Survey, Teach
 from logger.model.errors import InputError
 from logger.model.ports.forms import form_of
 from logger.ports.heard import Heard

@@ -1,7 +1,8 @@
 """A run to hand on.
 
 - ``fingerprint``     so that a report can be checked against its run file
-- ``figures``         traces drawn as SVG
+- ``picture``         what is drawn of a run, as plain values
+- ``figures``         its traces drawn as SVG
 - ``report_words``    words used on the page and on paper alike
 - ``report_content``  what goes into a report
 - ``report``          one HTML file with everything in it

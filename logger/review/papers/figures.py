@@ -9,14 +9,15 @@ import html
 import math
 import textwrap
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from logger.model.kinds.registry import kind_named
-from logger.model.rows import GapRow, StageRow
-from logger.review.targets import Target, names_of
+from logger.model.rows import StageRow
+from logger.review.papers.picture import Drawn, Picture
+from logger.review.targets import names_of
 from logger.words.digits import exact
 from logger.words.durations import clock
 
@@ -46,57 +47,6 @@ _FONT, _LETTER = 9.0, 4.9
 _NAME_LETTERS, _LEAST_G = 22, 20.0
 _STEPS = (1.0, 2.0, 5.0)
 _TICKS_S = (10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 43200, 86400)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Drawn:
-    """One channel to draw.
-
-    Attributes
-    ----------
-    id, role, label, unit : str
-        Of the channel; ``unit`` is ``degC`` or ``g``.
-    t_s, value : ndarray, shape (n,)
-        Times [s] and values; nan where there is none.
-    without_lag : ndarray, shape (n,), or None
-        The same without the probe's lag, drawn thinner beside it; None where none is kept.
-    """
-
-    id: str = ""
-    role: str = "other"
-    label: str
-    unit: str
-    t_s: NDArray[np.float64]
-    value: NDArray[np.float64]
-    without_lag: NDArray[np.float64] | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Picture:
-    """What is drawn of a run.
-
-    Attributes
-    ----------
-    channels : sequence of Drawn
-        Those without a value are left out.
-    stages : sequence of StageRow
-        Of the results.
-    missed : frozenset of str
-        Ids of the stages with a check that was not met.
-    targets : sequence of Target
-        Boxes behind the temperatures.
-    pours_s : sequence of float
-        Events [s].
-    gaps : sequence of GapRow
-        Ticks on the axis.
-    """
-
-    channels: Sequence[Drawn]
-    stages: Sequence[StageRow]
-    missed: frozenset[str] = frozenset()
-    targets: Sequence[Target] = field(default_factory=tuple)
-    pours_s: Sequence[float] = field(default_factory=tuple)
-    gaps: Sequence[GapRow] = field(default_factory=tuple)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,8 +12,8 @@ from logger.model.rows import NoteRow, ResultRow, StartRow
 from logger.model.sheet import Sheet
 from logger.review.features.facts import ReviewedRun
 from logger.review.headline import Said, said_of, standing
-from logger.review.papers.figures import Drawn, Picture
 from logger.review.papers.fingerprint import fingerprint
+from logger.review.papers.picture import Drawn, Picture
 from logger.review.plan.plan import plan
 from logger.review.targets import targets_of
 from logger.review.trace import corrected

@@ -16,8 +16,9 @@ from logger.model.finding import Results
 from logger.model.plainly import results_from
 from logger.model.rows import GapRow, NoteRow, PieceRow, StageRow
 from logger.review.learn.sheets import template
-from logger.review.papers.figures import COLOURS, Drawn, Picture, thinned, traces_svg
+from logger.review.papers.figures import COLOURS, thinned, traces_svg
 from logger.review.papers.page import page_of
+from logger.review.papers.picture import Drawn, Picture
 from logger.review.papers.report import report_html
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_pages import report_pdf, report_png
