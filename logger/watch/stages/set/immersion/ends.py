@@ -25,6 +25,8 @@ NEAR_S, MISTAKEN_S = 6.0, 0.5
 """A touch so near an edge may be mistaken for it, where it matters by more than [s]."""
 APART_S = 2.0
 """Two edges that may be the same act have one interval where they are farther apart [s]."""
+TWO_ACTS_S = 3.0
+"""Two acts within an edge that takes longer have the whole edge as their interval [s]."""
 TOUCH_S = 3.0
 """A level beside a gap that lasts no longer may be a touch [s]."""
 ALIKE_G, ALIKE_SHARE = 4.0, 0.08
@@ -94,8 +96,9 @@ def _end(
 ) -> End:
     after = segments[edge]
     alone = acts[edge] == 1 and not (after.hides and edge in others)
-    if not alone and after.hides:
-        return End(None, (segments[edge - 1].end_s, after.start_s), None)
+    span_s = segments[edge - 1].end_s, after.start_s
+    if not alone and (after.hides or span_s[1] - span_s[0] > TWO_ACTS_S):
+        return End(None, span_s, None)
     if after.in_gap:
         change_g = edge_change_g(segments, edge) if alone else None
         return End(None, (after.edge_from_s, after.edge_to_s), change_g)

@@ -130,3 +130,12 @@ def test_a_fall_as_heavy_as_a_piece_that_nothing_explains_leaves_doubt(bath):
     (found,) = rows_of(bath(*moves, until_s=200), masses_g={1: 70.0}, pieces=1)
     assert found.confidence < 0.9
     assert found.may_last_s == pytest.approx((80.0, 130.0), abs=1.0)
+
+
+def test_two_pieces_within_one_long_edge_have_it_as_their_interval(bath):
+    """One comes out, and a hand shakes the bath until the other is out."""
+    moves = [(20.0, 70.0), (50.0, 80.0), (180.0, -71.5), (180.9, -40.0), (181.8, 40.0)]
+    moves += [(182.7, -40.0), (183.6, -41.5)]
+    found = rows_of(bath(*moves, until_s=220), masses_g={1: 70.0, 2: 80.0}, pieces=2)
+    assert [row.out_s for row in found] == [None, None]
+    assert all(row.out_between_s[0] < 180.1 and row.out_between_s[1] > 183.5 for row in found)
