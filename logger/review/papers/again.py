@@ -21,14 +21,10 @@ from logger.words.durations import clock
 from logger.words.values import exact_text, number_text
 
 PHASES = {
-    "fat": "Fat phase",
-    "water": "Water phase",
-    "filling": "Filling",
-    "coat": "Coat",
-    "bath": "Bath",
-    "rinse": "Rinse",
+    heading.split()[0].lower(): heading
+    for heading in ("Fat phase", "Water phase", "Filling", "Coat", "Bath", "Rinse")
 }
-"""Headings of the recipe, in its order."""
+"""Headings of the recipe by phase, in its order."""
 _OF_EVERY_STAGE = {"id", "title", "kind", "planned_s", "ends", "scale_holds", "scale_under"}
 _ORDER = (("not met", "not met", "stop"), ("too close", "too close", "warn"))
 
