@@ -25,7 +25,7 @@ LEAST_G = 0.05
 """A coat weighs at least this [g]."""
 ALIKE_G = 0.3
 """Coats that differ by no more are the same [g]."""
-SURE = 0.9
+SURE = 0.8
 """A coat counts only where hypotheses of this share of the weight agree about it [1]: with a
 weighing that was missed, thin coats may be read as those of other pieces."""
 MOST_HYPOTHESES = 40
