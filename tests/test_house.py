@@ -36,6 +36,7 @@ MOST_MODULES = 15
 DASHBOARD_MAY_IMPORT = {"model", "words", "store", "review", "batch", "control"}
 PURE = ("model", "words", "science", "wire", "correct", "batch", "watch", "review")
 IMPURE_MODULES = {"serial", "apsw", "sqlite3", "threading", "time", "socket", "dash", "subprocess"}
+MOST_LINES = 400
 TOP = {
     "README.md", "DEVELOPERS.md", "pyproject.toml", "logger", "dashboard", "tests", "fixtures",
     "hardware_notes.md", ".ci", ".gitignore", "LICENSE",
@@ -153,6 +154,15 @@ def test_the_top_level_holds_what_was_agreed_and_nothing_else():
     if listed.returncode:
         pytest.skip("not a git checkout: nothing says which files belong to the tree")
     assert {line.split("/")[0] for line in listed.stdout.splitlines()} <= TOP
+
+
+@pytest.mark.parametrize("top", ["logger", "dashboard"])
+def test_a_module_is_short_enough_to_be_one_idea(top):
+    lengths = {
+        path.relative_to(ROOT).as_posix(): len(path.read_text(encoding="utf-8").splitlines())
+        for path in (ROOT / top).rglob("*.py")
+    }
+    assert {path: n for path, n in lengths.items() if n > MOST_LINES} == {}
 
 
 @pytest.mark.parametrize("top", ["logger", "dashboard", "tests"])

@@ -29,7 +29,7 @@ from scipy.optimize import linear_sum_assignment
 from scipy.signal import medfilt
 
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
-from logger.watch.stages.set.immersion.table import Immersion
+from logger.watch.stages.set.rows import Immersion
 from tests.virtual.bath_script import Scene
 from tests.virtual.bath_session import bath_trace
 from tests.watch.stages.set.immersion.feeding import feed_many

@@ -4,7 +4,8 @@ In reading order:
 
 - ``loads``: when a scale is at rest, and one load after another on it.
 - ``running``: medians, ranges and noise along the half seconds of a scale.
-- ``pour_levels``: levels of a scale, and the changes from one to the next.
+- ``change``: a change from one level of a scale to the next, as plain values.
+- ``pour_levels``: levels of a scale, and those changes.
 - ``pour_hands``: changes that are one act joined: a hand that leans, the bowl lifted.
 - ``pour_seen``: what a change seems by itself: a flow, at once, out, over a gap.
 - ``pour_parts``: what each change was: poured, put in, taken out, the bowl lifted.

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from logger.watch.scale.pour_levels import Change
+from logger.watch.scale.change import Change
 
 SMALLEST_G, SURE = 3.0, 6.0
 """A portion is at least so much [g], and so many standard uncertainties of its levels."""

@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise
 
+from logger.watch.scale.change import Change
 from logger.watch.scale.pour_hands import (
     LIKE,
     PUSH_S,
@@ -22,7 +23,6 @@ from logger.watch.scale.pour_hands import (
     is_jump,
     without_hands,
 )
-from logger.watch.scale.pour_levels import Change
 from logger.watch.scale.pour_seen import FASTER, FLOWING_G_S, U_UNSEEN, Part, bare
 
 SCOOP_S, SCOOP_G = 3.5, 60.0

@@ -11,8 +11,8 @@ from itertools import pairwise
 from typing import Literal
 
 from logger.science.statistics.isotone import rising_fit
+from logger.watch.scale.change import Change
 from logger.watch.scale.pour_hands import FASTEST_G_S, SMALLEST_G, least_g
-from logger.watch.scale.pour_levels import Change
 
 Role = Literal["poured", "small", "thing", "away", "out", "other phase", "came unseen"]
 """``came unseen``: while the bowl was lifted or the scale silent."""

@@ -16,8 +16,8 @@ from logger.watch.engine.plain import Plain
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
 from logger.watch.stages.set.immersion.ends import NEAR_S
 from logger.watch.stages.set.immersion.segmentation import Segmenter
-from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import expected_pieces, masses_in_g, planned_dwell_s
+from logger.watch.stages.set.rows import Immersion
 from logger.words.durations import clock
 
 LOOK_BACK_S, LOOK_BACK_LEVELS = 1800.0, 60

@@ -13,8 +13,9 @@ from logger.science.calcium.inventory import REFRESH_BELOW
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Context
 from logger.watch.sensors.probe import Probe
-from logger.watch.stages.set.immersion.table import DOUBTED, Immersion
+from logger.watch.stages.set.immersion.table import DOUBTED
 from logger.watch.stages.set.pieces import Piece
+from logger.watch.stages.set.rows import Immersion
 from logger.watch.verdict.checks import U_TAP_S, finding, judge
 from logger.watch.verdict.extremes import Extremes
 from logger.watch.verdict.measured import Measured

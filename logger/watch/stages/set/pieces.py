@@ -12,7 +12,7 @@ from logger.model.kinds.registry import kind_of
 from logger.model.kinds.set import SetStage
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Batch, Context
-from logger.watch.stages.set.immersion.table import Immersion
+from logger.watch.stages.set.rows import Immersion
 
 TAKE_OUT_S = 20.0
 """A piece is due this long before the sheet's longest dwell ends [s]: time to take it out."""

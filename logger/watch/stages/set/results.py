@@ -15,8 +15,8 @@ from logger.model.rows import ImmersionRow
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale import pieces as formed
-from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import Piece, one_a_piece
+from logger.watch.stages.set.rows import Immersion
 from logger.words.durations import duration_text
 
 SETTLED_NS = 4_000_000_000

@@ -24,7 +24,6 @@ from logger.watch.stages.set import findings, results
 from logger.watch.stages.set.bath import BathDetector
 from logger.watch.stages.set.board import alarm_conditions, board, notes, sentence
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
-from logger.watch.stages.set.immersion.table import Immersion
 from logger.watch.stages.set.pieces import (
     Piece,
     came_at_s,
@@ -38,6 +37,7 @@ from logger.watch.stages.set.pieces import (
 )
 from logger.watch.stages.set.results import ImmersionEvents
 from logger.watch.stages.set.skin import gone_of, skin_clock
+from logger.watch.stages.set.statements import mark_statement, operator_statement
 from logger.watch.verdict.checks import number
 from logger.watch.verdict.extremes import Extremes
 from logger.watch.verdict.limits import band_conditions
@@ -99,7 +99,7 @@ class SetBath(Plain):
 
     def event(self, event: Event) -> None:
         """Take one event."""
-        at_s, statement = seconds(event.t_ns), _operator_statement(event)
+        at_s, statement = seconds(event.t_ns), operator_statement(event)
         if statement is not None:
             self.detector.say(at_s, *statement)
         elif event.kind in ("mark", "foot_mark"):
@@ -312,7 +312,7 @@ class SetBath(Plain):
     def _mark(self, t_ns: int, piece: int | None) -> None:
         """A mark counts where the scale is silent, or where it names its piece."""
         if not self._speaks(t_ns) or piece is not None:
-            statement = _mark_statement(piece, self.detector.table().immersions, self.expected)
+            statement = mark_statement(piece, self.detector.table().immersions, self.expected)
             if statement is not None:
                 self.detector.say(seconds(t_ns), *statement)
 
@@ -371,42 +371,3 @@ def make(context: Context) -> Watcher:
     if not isinstance(context.stage, SetStage):
         raise TypeError(f"a bath watcher needs a set stage, not {context.stage!r}")
     return SetBath(context, context.stage)
-
-
-def _operator_statement(event: Event) -> tuple[str, int] | None:
-    """Return what a ``piece_in`` or ``piece_out`` says: ``in`` or ``out``, and which piece."""
-    piece = formed.number_of(event.data.get("piece"))
-    if piece is None or event.kind not in ("piece_in", "piece_out"):
-        return None
-    return ("in" if event.kind == "piece_in" else "out"), piece
-
-
-def _mark_statement(
-    piece: int | None, rows: Sequence[Immersion], expected: int | None
-) -> tuple[str, int] | None:
-    """Return what a mark without a scale means.
-
-    Parameters
-    ----------
-    piece : int or None
-        The piece it names.
-    rows : sequence of Immersion
-        All so far.
-    expected : int or None
-        How many pieces there are, if known.
-
-    Returns
-    -------
-    tuple or None
-        The named piece goes in, or comes out where it is in. Without a name the next one goes in
-        until all are in, then the one that has been in longest comes out; None once all were in
-        and are out: there is no further piece.
-    """
-    inside = [r for r in rows if r.out_s is None and r.out_between_s is None]
-    if piece is not None:
-        return ("out" if any(r.piece == piece for r in inside) else "in"), piece
-    all_in = expected is not None and len({r.piece for r in rows}) >= expected
-    if inside and (expected is None or all_in):
-        first = min(inside, key=lambda r: r.in_s if r.in_s is not None else -math.inf)
-        return "out", first.piece
-    return None if all_in else ("in", max((r.piece for r in rows), default=0) + 1)

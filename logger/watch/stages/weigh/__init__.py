@@ -6,6 +6,7 @@ In reading order:
 - ``watcher``    the stage watcher: whose turn it is and how much is missing
 - ``weighing``   one weighing: ingredients, rows, findings and questions from the modules below
 - ``levels``     the levels of the scale, from its readings
+- ``booking``    what an assignment comes to: portions, bookings, a question
 - ``assignment`` which load was which ingredient, and how sure that is
 - ``doubts``     which masses the levels alone can't carry
 - ``hypotheses`` what may have happened between two levels

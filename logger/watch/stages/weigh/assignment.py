@@ -8,11 +8,12 @@ of the rest.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from logger.model.rows import SURE_WEIGHED
 from logger.watch.stages.weigh import doubts
 from logger.watch.stages.weigh import likelihood as lk
+from logger.watch.stages.weigh.booking import Booking, Portion, Question
 from logger.watch.stages.weigh.hypotheses import GATE, TransitionModel
 from logger.watch.stages.weigh.levels import SECOND_NS, Level
 from logger.watch.stages.weigh.states import Act, Change, Hypothesis, Wanted
@@ -27,67 +28,6 @@ DOUBTFUL_CONFIDENCE = 0.5
 """Most that a mass is worth that may be a vessel, or that came beside a gap and is odd [1]."""
 _SAME_STEPS, _SAME_SHARE = 3.0, 0.007
 """Masses this close, in steps or as a share, are the same weighing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Portion:
-    """A part of an ingredient: indices of the levels before and after it, and its mass [g]."""
-
-    first: int
-    last: int
-    mass_g: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Booking:
-    """What was weighed in of one ingredient, by the likeliest hypothesis.
-
-    Attributes
-    ----------
-    ingredient : int
-        Place among the wanted ones.
-    mass_g : float
-        In all [g].
-    confidence : float
-        Probability that it is this mass [1].
-    portions : tuple of Portion
-        In order of time.
-    closed : bool
-        Whether no more is expected: it was marked or tared, or another one followed.
-    """
-
-    ingredient: int
-    mass_g: float
-    confidence: float
-    portions: tuple[Portion, ...]
-    closed: bool
-
-    @property
-    def sure(self) -> bool:
-        """Whether it may be judged."""
-        return self.confidence >= SURE_WEIGHED
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Question:
-    """What only the operator can tell: whether the load that ends at a level was an ingredient.
-
-    Attributes
-    ----------
-    ingredient : int
-        Place among the wanted ones.
-    level : int
-        Index of the level at which the load ends.
-    mass_g : float
-        What the ingredient would weigh in all [g].
-    whole : bool
-        Which ingredient it was is known; whether the mass is all of it is asked.
-    """
-
-    ingredient: int
-    level: int
-    mass_g: float
-    whole: bool = False
 
 
 class Assignment:

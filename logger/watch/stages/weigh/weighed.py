@@ -16,7 +16,7 @@ from logger.model.kinds.weigh import WeighStage
 from logger.model.rows import SURE_WEIGHED, CostRow, WeighingRow
 from logger.model.sheet import Ingredient
 from logger.watch.engine.contract import Context, seconds
-from logger.watch.stages.weigh.assignment import Booking
+from logger.watch.stages.weigh.booking import Booking
 from logger.watch.stages.weigh.levels import SILENT_NS, Levels
 from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured

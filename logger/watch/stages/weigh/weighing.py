@@ -12,7 +12,8 @@ from logger.model.sheet import Ingredient
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.stages.weigh import likelihood as lk
-from logger.watch.stages.weigh.assignment import Assignment, Booking, Question
+from logger.watch.stages.weigh.assignment import Assignment
+from logger.watch.stages.weigh.booking import Booking, Question
 from logger.watch.stages.weigh.levels import Levels
 from logger.watch.stages.weigh.states import Wanted
 from logger.watch.stages.weigh.weighed import Weighed

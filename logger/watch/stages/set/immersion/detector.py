@@ -7,10 +7,12 @@ stream was cut. Used by the bath watcher; the bath scale's channel feeds it.
 from dataclasses import dataclass, replace
 
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
-from logger.watch.stages.set.immersion.segmentation import Segment, Segmenter
+from logger.watch.stages.set.immersion.segmentation import Segmenter
 from logger.watch.stages.set.immersion.stairs import joined
 from logger.watch.stages.set.immersion.states import SideInformation
-from logger.watch.stages.set.immersion.table import BathTable, Immersion, build_table
+from logger.watch.stages.set.immersion.table import build_table
+from logger.watch.stages.set.rows import BathTable, Immersion
+from logger.watch.stages.set.segment import Segment
 
 LABEL_REACH_S = 12.0
 """A statement of the operator belongs to an edge at most this far away [s]."""

@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 from logger.watch.stages.set.immersion.assignment import Row
 from logger.watch.stages.set.immersion.likelihood import SHORTEST_DWELL_S
-from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.stairs import (
     LEAST_MOVE_G,
     goes_back,
@@ -20,6 +19,7 @@ from logger.watch.stages.set.immersion.stairs import (
     rests,
 )
 from logger.watch.stages.set.immersion.states import edge_change_g
+from logger.watch.stages.set.segment import Segment
 
 NEAR_S, MISTAKEN_S = 6.0, 0.5
 """A touch so near an edge may be mistaken for it, where it matters by more than [s]."""

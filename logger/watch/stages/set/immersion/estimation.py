@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.watch.stages.set.immersion.likelihood import ModelParameters
-from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.states import (
     SHORT_S,
     SideInformation,
@@ -20,6 +19,7 @@ from logger.watch.stages.set.immersion.states import (
     next_in_turn,
 )
 from logger.watch.stages.set.immersion.trellis import Posterior
+from logger.watch.stages.set.segment import Segment
 
 SURE = 0.8
 """Probability from which on an immersion counts for an estimate."""

@@ -7,7 +7,7 @@ whose rise nothing else explains, if it is large enough: water may have been pou
 from collections.abc import Sequence
 from dataclasses import replace
 
-from logger.watch.stages.set.immersion.table import HiddenRise, Immersion
+from logger.watch.stages.set.rows import HiddenRise, Immersion
 
 OFF_G, OFF_SHARE = 3.0, 0.03
 """By how much the masses of the pieces on their way out may exceed the rise, in grams or as a share

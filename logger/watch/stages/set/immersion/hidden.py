@@ -12,7 +12,6 @@ from typing import NamedTuple
 
 from logger.watch.stages.set.immersion import likelihood
 from logger.watch.stages.set.immersion.likelihood import LOG_PRIOR_IN, change_log_likelihood
-from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.states import (
     AT_START,
     BathEvent,
@@ -24,6 +23,7 @@ from logger.watch.stages.set.immersion.states import (
     without_piece,
 )
 from logger.watch.stages.set.immersion.weights import U_REGISTERED_G, Weights
+from logger.watch.stages.set.segment import Segment
 
 LEAST_S, USUAL_S = 4.0, 15.0
 """Shortest and usual time from one act at the bath to the next [s]."""

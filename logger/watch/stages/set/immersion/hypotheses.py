@@ -13,7 +13,6 @@ from typing import NamedTuple
 from logger.watch.stages.set.immersion import likelihood
 from logger.watch.stages.set.immersion.hidden import Explained, HiddenActs
 from logger.watch.stages.set.immersion.likelihood import ModelParameters, change_log_likelihood
-from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.states import (
     AT_START,
     SHORT_S,
@@ -26,16 +25,22 @@ from logger.watch.stages.set.immersion.states import (
     with_piece,
     without_piece,
 )
-from logger.watch.stages.set.immersion.weights import U_REGISTERED_G, Unseen, Weights
+from logger.watch.stages.set.immersion.weights import (
+    GATE_TWO_OUT_G,
+    U_REGISTERED_G,
+    Unseen,
+    Weights,
+    seen_both,
+    two_may_weigh,
+)
+from logger.watch.stages.set.segment import Segment
 
 AGAINST_LABEL = 25.0
 """Log-weight that a hypothesis loses when it contradicts the operator and nothing else fits [1]."""
 GATE = 11.0
 """Hypotheses less likely than the best from the same state by more than this are dropped [1]."""
-GATE_TWO_OUT_G, GATE_TWO_IN_G = 8.0, 3.0
+GATE_TWO_IN_G = 3.0
 """Two pieces at once are looked at only where their masses fit the change to this [g]."""
-SEEN_SHARE = 0.5
-"""An act of two at edges of their own changes the level there by so much of its mass at least."""
 PAIRS_A_HYPOTHESIS = 20
 """So many pairs of pieces are looked at in the time of one hypothesis."""
 
@@ -309,7 +314,7 @@ class TransitionModel:
             yield from self._swaps(change, state, one_in, floor)
         net_g, drag_g = change.net_g, self.parameters.drag_g
         both_g = -net_g - 2 * drag_g
-        for one, two in combinations(state.held, 2) if _two_may_weigh(state.held, both_g) else ():
+        for one, two in combinations(state.held, 2) if two_may_weigh(state.held, both_g) else ():
             if abs(net_g + one.mass_g + two.mass_g + 2 * drag_g) <= GATE_TWO_OUT_G:
                 weight, events, new = self._two_out(change, state, one, two)
                 yield Transition(weight + prior, events, new)
@@ -339,7 +344,7 @@ class TransitionModel:
             if abs(off_g) > reach_g:
                 continue
             out_edge = change.nearest_edge(-piece.mass_g)
-            if not _seen_both(change, (in_edge, in_g), (out_edge, -piece.mass_g)):
+            if not seen_both(change, (in_edge, in_g), (out_edge, -piece.mass_g)):
                 continue
             sd_g = math.hypot(change.u_g, in_sd_g, piece.u_g, parameters.drag_sd_g)
             weight = (
@@ -382,28 +387,3 @@ class TransitionModel:
             dips.append(BathEvent("in", number, edge, AT_START))
             state = with_piece(state, self.weights.held(number, edge, mass_g, 0.5))
         return Transition(weight, tuple(dips), state)
-
-
-def _seen_both(change: LevelChange, *acts: tuple[int, float]) -> bool:
-    """Return whether two acts at edges of their own were seen there: not where both are a touch.
-
-    Parameters
-    ----------
-    change : LevelChange
-        With the edges.
-    acts : tuple
-        Edge of each and by how much it changes the level [g].
-    """
-    if acts[0][0] == acts[1][0]:
-        return True
-    seen_g = [change.edges_g[edge - change.before - 1] for edge, _ in acts]
-    return all(by_g / g >= SEEN_SHARE for by_g, (_, g) in zip(seen_g, acts, strict=True))
-
-
-def _two_may_weigh(held: tuple[HeldPiece, ...], both_g: float) -> bool:
-    """Return whether any two pieces can weigh so much together: mostly a glance rules it out."""
-    if both_g <= 0 or len(held) < 2:
-        return False
-    masses = sorted(piece.mass_g for piece in held)
-    least_g, most_g = masses[0] + masses[1], masses[-1] + masses[-2]
-    return least_g - GATE_TWO_OUT_G <= both_g <= most_g + GATE_TWO_OUT_G

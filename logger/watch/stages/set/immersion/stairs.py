@@ -10,8 +10,8 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from statistics import median
 
-from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.states import edge_change_g
+from logger.watch.stages.set.segment import Segment
 
 HELD_S = 3.5
 """A hand rests no longer than this half way [s]."""

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from logger.watch.stages.set.immersion.segmentation import Segment
+from logger.watch.stages.set.segment import Segment
 
 AT_START = -1
 """Stands for the edge of a piece that was in the bath before the first reading."""

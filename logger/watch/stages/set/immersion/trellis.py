@@ -15,7 +15,6 @@ from dataclasses import dataclass, field
 from logger.watch.stages.set.immersion import likelihood
 from logger.watch.stages.set.immersion.hypotheses import TransitionModel
 from logger.watch.stages.set.immersion.likelihood import ModelParameters
-from logger.watch.stages.set.immersion.segmentation import Segment
 from logger.watch.stages.set.immersion.states import (
     BathEvent,
     SideInformation,
@@ -23,6 +22,7 @@ from logger.watch.stages.set.immersion.states import (
     Transition,
     level_change,
 )
+from logger.watch.stages.set.segment import Segment
 
 MOST_SKIPPED = 3
 """Segments that one transition may skip."""

@@ -9,8 +9,13 @@ from collections.abc import Iterator, Sequence
 
 from logger.watch.stages.set.immersion import likelihood
 from logger.watch.stages.set.immersion.likelihood import ModelParameters, change_log_likelihood
-from logger.watch.stages.set.immersion.segmentation import Segment
-from logger.watch.stages.set.immersion.states import HeldPiece, SideInformation, next_in_turn
+from logger.watch.stages.set.immersion.states import (
+    HeldPiece,
+    LevelChange,
+    SideInformation,
+    next_in_turn,
+)
+from logger.watch.stages.set.segment import Segment
 
 U_REGISTERED_G = 0.4
 """Standard uncertainty of a registered mass as a step of the scale [g]; rough, no source."""
@@ -20,6 +25,11 @@ the usual mass, a piece weighed wrongly may be."""
 
 Unseen = tuple[int, float | None]
 """Number of a piece not seen yet, and its registered mass [g] or None."""
+
+SEEN_SHARE = 0.5
+"""An act of two at edges of their own changes the level there by so much of its mass at least."""
+GATE_TWO_OUT_G = 8.0
+"""Two pieces that go out together may weigh so much else than the change [g]."""
 
 
 class Weights:
@@ -146,3 +156,28 @@ class Weights:
         if segment.in_gap:
             return 0.0
         return likelihood.rise_log_likelihood(segment.rise_s, segment.span_s, poured=poured)
+
+
+def two_may_weigh(held: tuple[HeldPiece, ...], both_g: float) -> bool:
+    """Return whether two pieces can weigh so much together [g]: mostly a glance rules it out."""
+    if both_g <= 0 or len(held) < 2:
+        return False
+    masses = sorted(piece.mass_g for piece in held)
+    least_g, most_g = masses[0] + masses[1], masses[-1] + masses[-2]
+    return least_g - GATE_TWO_OUT_G <= both_g <= most_g + GATE_TWO_OUT_G
+
+
+def seen_both(change: LevelChange, *acts: tuple[int, float]) -> bool:
+    """Return whether two acts at edges of their own were seen there: not where both are a touch.
+
+    Parameters
+    ----------
+    change : LevelChange
+        With the edges.
+    acts : tuple
+        Edge of each and by how much it changes the level [g].
+    """
+    if acts[0][0] == acts[1][0]:
+        return True
+    seen_g = [change.edges_g[edge - change.before - 1] for edge, _ in acts]
+    return all(by_g / g >= SEEN_SHARE for by_g, (_, g) in zip(seen_g, acts, strict=True))

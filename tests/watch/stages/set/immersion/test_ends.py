@@ -3,7 +3,7 @@
 import pytest
 
 from logger.watch.stages.set.immersion.ends import End, odd_masses, widened
-from logger.watch.stages.set.immersion.segmentation import Segment
+from logger.watch.stages.set.segment import Segment
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import pytest
 
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
-from logger.watch.stages.set.immersion.table import HiddenRise, Immersion
+from logger.watch.stages.set.rows import HiddenRise, Immersion
 from tests.watch.stages.set.immersion.feeding import feed_many
 
 FOUND = Immersion(
