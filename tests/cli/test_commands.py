@@ -171,7 +171,8 @@ def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventuall
     assert found["run"]["status"] == "ended"
     assert found["stages"][0]["kind"] == "heat"
     again = json.loads(bainlog("replay", run_id, "--json").stdout)
-    for name in again.keys() - {"run", "raw"}:
+    assert again["not_replayed"] == ""
+    for name in again.keys() - {"run", "raw", "not_replayed"}:
         assert again[name] == found[name], f"{name} differ between live and replay"
 
 
