@@ -36,7 +36,7 @@ def draw_controls(state: State | None) -> list[Any]:
             key="u",
             under=act_text(last) if last is not None else "",
         ),
-        _key("End batch", "end", opens="end-dialog", key="e", main=not after),
+        _key("End batch", "end", opens="end-dialog", key="e"),
     ]
 
 

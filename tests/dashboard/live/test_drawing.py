@@ -355,3 +355,14 @@ def test_the_line_of_the_sensors_says_how_many_are_live_and_opens_for_one_that_i
     assert line() == (f"{count - 2} of {count} sensors live", True)
     heat_state.phase = "idle"
     assert line()[1]
+
+
+def test_the_end_of_a_batch_is_never_the_button_that_stands_out(heat_state):
+    for stage in heat_state.stages:
+        heat_state.stage = stage.id
+        looks = {button.id: button.className for button in draw_controls(heat_state) if button}
+        assert looks["do-end"] == "key"
+        last = stage is heat_state.stages[-1]
+        assert [name for name, look in looks.items() if "main" in look] == (
+            [] if last else ["do-next"]
+        )
