@@ -58,7 +58,10 @@ def layout() -> html.Div:
                         [
                             html.Div(id="now-ports"),
                             html.Details(
-                                [html.Summary(id="now-sensors"), html.Div(id="now-health")],
+                                [
+                                    html.Summary("Sensors", id="now-sensors"),
+                                    html.Div(id="now-health"),
+                                ],
                                 id="sensors-fold",
                             ),
                         ],
