@@ -14,6 +14,7 @@ from logger.model.quantity import convert
 from logger.words.bands import band_on_screen
 from logger.words.digits import DASH
 from logger.words.durations import clock
+from logger.words.shown import AsRecorded
 from logger.words.values import number_text, places_of, spread_text, unit_text, with_unit
 
 Numeric = TypeVar("Numeric", float, np.ndarray)
@@ -22,7 +23,7 @@ _BIG = 100.0
 
 
 @dataclass(frozen=True, slots=True)
-class Measures:
+class Measures(AsRecorded):
     """What the person chose to read.
 
     Attributes
@@ -85,21 +86,6 @@ class Measures:
         spread = self.spread(u_expanded, unit)
         number = f"{number} {spread}" if spread else number
         return number if unit == "s" else with_unit(number, self.unit(unit))
-
-    def plain(self, value: float | None, unit: str, u_expanded: float | None = None) -> str:
-        """Return a number with its unit, to the place of its uncertainty: ``"27.2 °C"``.
-
-        Parameters
-        ----------
-        value : float or None
-            In `unit`.
-        unit : str
-            Of the program.
-        u_expanded : float, optional
-            Expanded uncertainty [same unit]; not written.
-        """
-        number = self.text(value, unit, u_expanded)
-        return number if number == DASH or unit == "s" else with_unit(number, self.unit(unit))
 
     def band(self, low: float | None, high: float | None, unit: str) -> str:
         """Return a target: ``"44 to 58 °C"``, ``"at least 6:00"``; empty for none.

@@ -13,6 +13,8 @@ Okabe M., Ito K., "Color Universal Design (CUD)", 2008, table of eight colours.
 from dataclasses import dataclass
 from typing import Literal
 
+from logger.review.papers.figures import COLOURS
+
 Theme = Literal["dark", "light"]
 CLEAR = "rgba(0,0,0,0)"
 
@@ -72,19 +74,7 @@ _DARK_TRACES = {
     "bench_scale": "#f7efe3",
     "other": "#f7efe3",
 }
-_LIGHT_TRACES = {
-    "fat": "#d55e00",
-    "water": "#0072b2",
-    "emulsion": "#a3447c",
-    "bath": "#007d5b",
-    "core": "#000000",
-    "room": "#5f5648",
-    "bowl_scale": "#a3447c",
-    "bath_scale": "#007d5b",
-    "bench_scale": "#000000",
-    "other": "#000000",
-}
-TRACES: dict[Theme, dict[str, str]] = {"dark": _DARK_TRACES, "light": _LIGHT_TRACES}
+TRACES: dict[Theme, dict[str, str]] = {"dark": _DARK_TRACES, "light": COLOURS}
 """By role; one hue a sensor in both themes and in reports, which take the light set."""
 
 DASHES = {

@@ -21,7 +21,6 @@ from dashboard.runs.told import Told as Spoken
 from dashboard.runs.told import draw_told
 from dashboard.stores import Choices
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
-from logger.model.errors import BainlogError
 from logger.review.compare.compare import Comparison, anchor_s, compare, outcome_effects
 from logger.review.compare.ranked import Difference, ranked
 from logger.review.features.portrait import Portrait
@@ -77,7 +76,7 @@ def draw(
     """
     measures = choices.measures
     ids = asked.ids[:MOST]
-    taken = {run_id: _portrait(portraits, run_id) for run_id in ids}
+    taken = {run_id: portraits.readable(run_id) for run_id in ids}
     runs = [run for run in taken.values() if run is not None]
     without = [run_id for run_id, run in taken.items() if run is None]
     good = _good(links, portraits, runs)
@@ -146,7 +145,7 @@ def _good(links: Links, portraits: Portraits, runs: list[Portrait]) -> list[Port
     if not runs:
         return []
     entries = links.catalog().runs(product=runs[0].product, outcome="accepted")[:MOST_GOOD]
-    found = [_portrait(portraits, entry.run_id) for entry in entries]
+    found = [portraits.readable(entry.run_id) for entry in entries]
     return [run for run in found if run is not None]
 
 
@@ -208,13 +207,6 @@ def names_of(links: Links, ids: list[str]) -> dict[str, str]:
         for entry in [entries.get(run_id)]
         if entry is not None
     }
-
-
-def _portrait(portraits: Portraits, run_id: str) -> Portrait | None:
-    try:
-        return portraits.of(run_id)
-    except BainlogError:
-        return None
 
 
 def traced(links: Links, run: Portrait, role: str, anchor: str) -> Points | None:

@@ -15,9 +15,7 @@ from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.points import Points
 from dashboard.runs.window import window
-from logger.model.errors import BainlogError
 from logger.review.compare.compare import anchor_s
-from logger.review.features.portrait import Portrait
 
 FEWEST = 3
 """With fewer good runs there is no band."""
@@ -64,7 +62,7 @@ class GoodBands:
         event : str
             Where they are lined up, as for ``compare.anchor_s``.
         """
-        runs = [run for run in map(self._portrait, run_ids) if run is not None]
+        runs = [run for run in map(self._portraits.readable, run_ids) if run is not None]
         anchors = [anchor_s(run, event) for run in runs]
         key = (role, event, *zip((run.run_id for run in runs), anchors, strict=True))
         with self._lock:
@@ -83,12 +81,6 @@ class GoodBands:
             while len(self._kept) > MOST_KEPT:
                 self._kept.popitem(last=False)
         return made
-
-    def _portrait(self, run_id: str) -> Portrait | None:
-        try:
-            return self._portraits.of(run_id)
-        except BainlogError:
-            return None
 
 
 def aligned(links: Links, run_id: str, role: str, from_s: float) -> Points | None:

@@ -51,6 +51,13 @@ class Portraits:
             self._kept[run_id] = (stamp, made)
             return made
 
+    def readable(self, run_id: str) -> Portrait | None:
+        """Return a run's portrait, or None as well when its file does not read."""
+        try:
+            return self.of(run_id)
+        except BainlogError:
+            return None
+
     def fats(self) -> Fats:
         """Return the fats by key, the data folder's own on top."""
         own = self._links.folder().fats_file

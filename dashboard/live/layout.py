@@ -87,7 +87,7 @@ WAITING = RunState(phase="recording", view=StageView(tone="wait", say="Looking f
 """What stands on the page before the first answer."""
 IN_WORDS = (
     "Traces of temperatures and scale against the time of the batch. "
-    "The same numbers stand under The traces as a table."
+    "The same numbers are below, in The traces as a table."
 )
 """What a screen reader says of the drawn traces."""
 

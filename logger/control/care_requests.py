@@ -73,7 +73,7 @@ class Teach(Request):
     line: int = Field(default=0, ge=0, le=10_000)
     number: int = Field(default=1, ge=1, le=100)
     text: Word = ""
-    """The number as it stands there."""
+    """The number as the line has it."""
     unit: Word = ""
     moving: list[Word] = Field(default_factory=list, max_length=8)
     missing: list[Word] = Field(default_factory=list, max_length=8)

@@ -12,6 +12,8 @@ from logger.words.values import number_text, spread_text, unit_text, with_unit
 class AsRecorded:
     """Degrees Celsius, grams, and clocks for times."""
 
+    __slots__ = ()
+
     def unit(self, unit: str) -> str:
         """Return a unit as it is shown: ``"°C"`` for ``"degC"``."""
         return unit_text(unit)
@@ -43,7 +45,7 @@ class AsRecorded:
             Expanded uncertainty [same unit]; decides the place and is not written.
         """
         number = self.text(value, unit, u_expanded)
-        return number if number == DASH or unit == "s" else with_unit(number, unit)
+        return number if number == DASH or unit == "s" else with_unit(number, self.unit(unit))
 
     def spread(self, u_expanded: float | None, unit: str) -> str:
         """Return ``"± 0.6"`` for an uncertainty [unit]; empty where it is not known."""

@@ -1,7 +1,7 @@
 """Every page but the live one, in dark and light, on a tablet, upright tablets and a phone.
 
 axe finds nothing (WCAG 2.2, levels A and AA), nothing is wider than the screen, nothing scrolls
-but the page itself, and a picture of each lies in ``.artifacts`` to be looked at. `open_page` fails
+but the page itself, and a picture of each is kept in ``.artifacts``. `open_page` fails
 on a request to another machine and on any complaint in the console.
 """
 

@@ -31,7 +31,7 @@ class Served:
     stop: threading.Event = field(default_factory=threading.Event)
 
     def open(self) -> str:
-        """Return the address, on which it speaks from now on to whoever is connected."""
+        """Return the address, on which it speaks from now on to all who are connected."""
         self._listener = socket.create_server(("127.0.0.1", 0))
         self._listener.settimeout(0.1)
         self._thread = threading.Thread(target=self._serve, daemon=True)

@@ -35,7 +35,7 @@ COLOURS = {
     "bench_scale": "#000000",
     "other": "#000000",
 }
-"""Of the screen on a light ground, by the role of a channel."""
+"""By the role of a channel; the screen has them on a light ground, too."""
 _DASHES = {"water": "6 3", "emulsion": "9 3 2 3", "bath": "2 3", "room": "1 3"}
 INK, SOFT, LINE, STOP, ACCENT = "#1e1812", "#554838", "#c9bda8", "#a4260c", "#8b1545"
 """Colours of words, lines, a check not met and an event, on white."""

@@ -125,7 +125,7 @@ def _as_printed(one: _Try, shown: Shown) -> Iterator[_Hit]:
         return  # a whole number is not what a display shows with decimals
     half = 0.5 * 10.0**-shown.places + SLACK
     if not shown.places and one.token.places:
-        half = 1.0 - SLACK  # whoever types a whole number may have left the decimals out
+        half = 1.0 - SLACK  # a typed whole number may lack its decimals
     apart = _sign_apart(one)
     if abs(value - shown.value) <= half and not (apart is not None and shown.value < 0):
         yield _hit(one, shown, sign=None)  # a plus may be a state; only a minus is sure

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from dashboard import palette
 from logger.model.files import sheet_from_text
 from logger.model.finding import Results
 from logger.model.plainly import results_from
@@ -301,7 +300,6 @@ def test_what_is_kept_beside_the_readings_is_said_and_drawn(content):
 
 
 def test_traces_are_lines_in_the_colours_of_the_screen_with_names_at_their_ends():
-    assert palette.TRACES["light"] == COLOURS
     t_s = np.arange(0.0, 100.0)
     fat = Drawn(id="fat", role="fat", label="Fat <1>", unit="degC", t_s=t_s, value=40.0 + t_s / 10)
     bath = Drawn(id="b", role="bath_scale", label="Bath scale", unit="g", t_s=t_s, value=2600 + t_s)

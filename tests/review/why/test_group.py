@@ -34,7 +34,7 @@ def test_the_run_with_another_cause_is_far_off_though_the_mean_hides_it():
     assert "Far off the others of the group: cold water." in found.says
 
 
-def test_what_all_share_is_told_from_the_good_runs_by_exact_ranks():
+def test_what_all_share_is_distinguished_from_the_good_runs_by_exact_ranks():
     """5 below 8: 2 of 1287 deals (Wilcoxon 1945), times the numbers that were looked at (Holm)."""
     found = grouped([grainy(f"cool {i}", 20 + i, fat_at_pour_c=38.0 + 0.3 * i) for i in range(5)])
     fat = number(found, "fat_at_pour_c")
