@@ -110,10 +110,10 @@ def _changed(node: ast.expr) -> Iterator[str]:
     """Yield the texts that an expression may be changed into."""
     other = copy.deepcopy(node)
     if isinstance(other, ast.Compare) and type(other.ops[0]) in _SWAPPED:
-        other.ops[0] = _SWAPPED[type(other.ops[0])]()  # type: ignore[assignment]
+        other.ops[0] = _SWAPPED[type(other.ops[0])]()  # type: ignore[assignment]  # any operator
         yield ast.unparse(other)
     elif isinstance(other, ast.BinOp | ast.BoolOp) and type(other.op) in _SWAPPED:
-        other.op = _SWAPPED[type(other.op)]()  # type: ignore[assignment]
+        other.op = _SWAPPED[type(other.op)]()  # type: ignore[assignment]  # any operator
         yield ast.unparse(other)
     elif isinstance(other, ast.UnaryOp) and isinstance(other.op, ast.Not | ast.USub):
         yield ast.unparse(other.operand)

@@ -100,7 +100,7 @@ class PolledPort:
 
     def _asked(self) -> bytes:
         """Return the answer as one line."""
-        request = urllib.request.Request(self.port, headers=_headers(self.port))  # noqa: S310
+        request = urllib.request.Request(self.port, headers=_headers(self.port))  # noqa: S310  # http or https
         try:
             with self._opener.open(request, timeout=ANSWER_S) as answer:
                 data: bytes = answer.read(LONGEST + 1)

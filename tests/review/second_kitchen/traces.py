@@ -47,7 +47,7 @@ class Film:
         for role, body in bodies.items():
             step = 0.25 if role in SCALES else 1.0
             t = np.arange(0.0, seconds, step)
-            value = body(t) if callable(body) else np.full(t.size, float(body))  # type: ignore[arg-type]
+            value = body(t) if callable(body) else np.full(t.size, float(body))  # type: ignore[arg-type]  # else a number
             noise = 0.015 if role in SCALES else 0.06
             value = value + noise * self.rng.standard_normal(t.size)
             places = 2 if role in SCALES else 1
