@@ -92,9 +92,9 @@ def ports(
 ) -> None:
     """List serial ports, listen, and propose a bench file.
 
-    DEVICES are further ports that the system does not list: a path, or a URL such as
-    socket://10.0.0.5:4001 of a serial server. With --teach PORT the lines of one port are shown,
-    and what its display shows now makes a line format of them.
+    With DEVICES these alone are listened to, also where the system does not list them: a path, or
+    a URL such as socket://10.0.0.5:4001 of a serial server. With --teach PORT the lines of one
+    port are shown, and what its display shows now makes a line format of them.
     """
     folder = DataFolder(data)
     seconds = quantity_at("--for", lasting, "s")
@@ -106,7 +106,8 @@ def ports(
     if lesson is not None:
         heard = [_teach(folder.path, lesson, seconds, shapes)]
     else:
-        heard = survey(seconds, devices=devices, shapes=shapes, progress=_tell)
+        only = bool(devices)
+        heard = survey(seconds, devices=devices, shapes=shapes, only=only, progress=_tell)
     if numbers is not None:
         heard = [one.in_unit(numbers, shapes) for one in heard]
     if as_json:

@@ -62,7 +62,7 @@ class Survey(Request):
     do = "survey"
     begin: bool = False
     port: Word = ""
-    """A further port, by path or address."""
+    """The one port to listen to, by path or address; empty is every port of the system."""
 
 
 class Teach(Request):

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from serial.tools.list_ports_common import ListPortInfo
 
 from logger.control.client import Client, GoneError
 from logger.model.files import bench_from_text
@@ -214,10 +215,12 @@ def demo_ended_by(number, folder, eventually):
     return state, text
 
 
-def test_a_port_is_heard_and_a_bench_file_proposed(bainlog, icy_probe, tmp_path, monkeypatch):
-    monkeypatch.setattr(listen, "listed_ports", list)  # what this machine has besides is not asked
-    heard = json.loads(bainlog("ports", icy_probe, "--for", "4 s", "--json").stdout)
-    (mine,) = [h for h in heard if h["device"] == icy_probe]
+def test_a_port_named_is_heard_alone_and_a_bench_file_proposed(
+    bainlog, icy_probe, tmp_path, monkeypatch
+):
+    others = [ListPortInfo("/dev/there-is-no-such-port")]
+    monkeypatch.setattr(listen, "listed_ports", lambda: others)
+    (mine,) = json.loads(bainlog("ports", icy_probe, "--for", "4 s", "--json").stdout)
     assert mine["shape"] == "comma list of probes"
     bare = bainlog("ports", icy_probe, "--for", "4 s", "--write", code=2)
     assert "--numbers degC" in bare.stderr

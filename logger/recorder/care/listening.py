@@ -43,7 +43,8 @@ class Listening:
         self._tried: dict[str, str] = {}
 
     def survey(self, asked: Survey) -> dict[str, Any]:
-        """Begin to listen to every port when asked to, and say what was heard so far.
+        """Begin to listen when asked to, to every port or to one named by hand alone, and say what
+        was heard so far.
 
         Raises
         ------
@@ -68,9 +69,15 @@ class Listening:
     def _listen(self, devices: list[str]) -> None:
         self.shapes = load_shapes(sorted(self._folder.glob("*.shapes.toml")))
         self._tried = {}
-        self.heard = survey(
-            LISTEN_S, shapes=self.shapes, devices=devices, progress=self._note_progress
+        heard = survey(
+            LISTEN_S,
+            shapes=self.shapes,
+            devices=devices,
+            only=bool(devices),
+            progress=self._note_progress,
         )
+        kept = [one for one in self.heard if devices and one.device not in devices]
+        self.heard = kept + heard
 
     def _note_progress(self, device: str, number: int, of: int) -> None:
         self._tried = self._tried | {device: f"{number} of {of} settings tried"}
