@@ -207,6 +207,9 @@ class Context:
 class Watcher(Protocol):
     """One watcher of one stage or of the whole run."""
 
+    only: str | None
+    """The one channel whose readings it takes; None for any."""
+
     def reading(self, reading: Reading) -> None:
         """Take one reading, in time order. ``value`` is None for anything that may not be judged
         (overload, open, late, untrusted, out of range); the flags say why."""

@@ -142,7 +142,7 @@ class Engine:
                 reading = reading._replace(value=value + offsets_g[channel])
             scene.batch.last[channel] = reading
         events, health = scene.out.events, scene.health
-        for watcher in scene.readers:
+        for watcher in scene.readers.get(channel) or scene.readers_of(channel):
             # Health judges what the scale shows, all others what it means.
             watcher.reading(shown if watcher is health else reading)
             if events:

@@ -19,6 +19,9 @@ class Plain:
         Of the stage, or of the run.
     """
 
+    only: str | None = None
+    """The one channel whose readings it takes; None for any."""
+
     def __init__(self, context: Context) -> None:
         self.context = context
         self.now_ns = context.start_ns

@@ -40,8 +40,8 @@ class Scene:
     watcher: Watcher | None = None
     watchers: tuple[Watcher, ...] = ()
     """Those above that are fed now: the run-long ones, then that of the stage."""
-    readers: tuple[Watcher, ...] = ()
-    """Those of them that do anything with a reading."""
+    readers: dict[str, tuple[Watcher, ...]] = field(default_factory=dict)
+    """Those of them that do anything with a reading, by channel; see `readers_of`."""
     phase: Literal["idle", "recording", "ended"] = "idle"
     next_tick_ns: int | None = None
     kept_on: set[str] = field(default_factory=set)
@@ -55,7 +55,18 @@ class Scene:
         """Feed the watcher of a stage from now on, or that of none."""
         self.watcher = watcher
         self.watchers = (*self.run_long, *(() if watcher is None else (watcher,)))
-        self.readers = tuple(w for w in self.watchers if type(w).reading is not Plain.reading)
+        self.readers.clear()
+
+    def readers_of(self, channel: str) -> tuple[Watcher, ...]:
+        """Return the watchers that do anything with a reading of a channel."""
+        found = self.readers.get(channel)
+        if found is None:
+            found = self.readers[channel] = tuple(
+                watcher
+                for watcher in self.watchers
+                if type(watcher).reading is not Plain.reading and watcher.only in (None, channel)
+            )
+        return found
 
 
 class Run:

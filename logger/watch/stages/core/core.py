@@ -74,7 +74,7 @@ class CoreWatch(Plain):
         self.reaches = reaches
         self.favours = _favours(reaches, keeps)
         """Direction of a move that puts readings in doubt: 1 up, -1 down, 0 neither."""
-        self.channel = context.channel_id("core")
+        self.channel = self.only = context.channel_id("core")
         self.rule = judged_rule(context.sheet)
         self.first_ns: int | None = None
         self.last: Reading | None = None

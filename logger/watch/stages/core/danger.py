@@ -17,7 +17,7 @@ from logger.science.heat.cooling_rules import (
     zone_of,
 )
 from logger.science.metrology.conformance import decide
-from logger.watch.engine.contract import Context, judged_rule
+from logger.watch.engine.contract import Context
 from logger.watch.stages.core.core import CoreWatch
 from logger.watch.verdict import checks
 from logger.watch.verdict.measured import Measured
@@ -67,7 +67,7 @@ class DangerZone(CoreWatch):
         values = self.context.batch.values
         for rule, hot in self._hot_rules:
             hot_c = rule.starts_below_c
-            met = decide(reading.value, reading.u, low=hot_c, rule=judged_rule(self.context.sheet))
+            met = decide(reading.value, reading.u, low=hot_c, rule=self.rule)
             if hot.take(reading.t_ns, met == "met" and self.may_be_hot):
                 values[f"core_last_hot_s.{rule.key}"] = reading.t_ns / 1e9
         if not self._counting:

@@ -20,7 +20,7 @@ class BowlDetector(Plain):
 
     def __init__(self, context: Context) -> None:
         super().__init__(context)
-        self.scale = context.channel_id("bowl_scale")
+        self.scale = self.only = context.channel_id("bowl_scale")
         known = context.bench.channel_of("bowl_scale")
         self.step_g = (known.resolution if known is not None else None) or DEFAULT_STEP_G
         self.levels = Levels(self.step_g)
