@@ -12,6 +12,7 @@ In reading order:
 - ``links``     what a page may reach: recorder, run files, catalog
 - ``doors``     what stands between a browser and the pages: connections, payloads
 - ``guard``     who may ask: host names, token, headers
+- ``help``      the question mark: what to know of each page, the words it uses
 - ``shell``     the frame around each page
 - ``live``      at the bench: what now, how long, is anything wrong
 - ``runs``      the list of past runs, and one run

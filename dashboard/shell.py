@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import dash_mantine_components as dmc
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 
+from dashboard.help import panel
 from dashboard.live.sentence import symbol
 from dashboard.palette import GROUNDS
 
@@ -66,9 +67,11 @@ def layout(places: list[Place]) -> dmc.MantineProvider:
                         role="group",
                         **{"aria-label": "What you see and hear"},
                     ),
+                    panel.draw_mark(),
                 ],
             ),
             html.Main(id="page", tabIndex=-1),
+            panel.draw_dialog(),
         ],
     )
 
@@ -122,6 +125,7 @@ def _theme() -> dict[str, object]:
 
 def register(app: Dash, places: list[Place]) -> None:
     """Attach the frame's callbacks to an app."""
+    panel.register(app)
 
     @app.callback(Output("page", "children"), Input("where", "pathname"))
     def _go(path: str | None) -> Any:

@@ -14,6 +14,7 @@ finding and alarm asks here, so that a thing is written one way everywhere. Read
 - ``acts``: what an operator did, by name.
 - ``shown``: numbers beside each other, in the units of the program.
 - ``verdicts``: a verdict by name, and the sentence of evidence behind it.
+- ``vocabulary``: what the words on screens and papers mean.
 
 ``dashboard/assets/ages.js`` writes the ages that tick in the browser, as ``durations.age_text``.
 """

@@ -70,6 +70,13 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
         assert page.evaluate(CUT) == [], width
         if name in LOOKS:
             LOOKS[name](page, width)
+    page.keyboard.press("?")
+    page.locator("#help-dialog[open] .more-of").last.click()
+    page.wait_for_function(DRAWN)
+    assert page.evaluate(CUT) == []
+    assert violations(page) == [] if name == "run" else True
+    page.keyboard.press("Escape")
+    page.wait_for_function("() => document.activeElement.id === 'help-open'")
     for theme in ("light", "dark"):
         if theme == "dark":
             page.click("[data-choice=theme]")

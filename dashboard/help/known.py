@@ -1,0 +1,151 @@
+"""The few things to know of each page, a first batch in five minutes, and which words a page uses.
+
+Plain text by the path of a page. What a word means is in ``logger.words.vocabulary``.
+"""
+
+import re
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What to know of one page.
+
+    Attributes
+    ----------
+    path : str
+        Pattern of the page's path.
+    title : str
+        Of its help.
+    things : tuple of str
+        What to know, at most five sentences or pairs of them.
+    words : tuple of str
+        Words of the vocabulary that it uses.
+    keys : tuple of (str, str)
+        Letter keys of the page and what they do.
+    """
+
+    path: str
+    title: str
+    things: tuple[str, ...]
+    words: tuple[str, ...]
+    keys: tuple[tuple[str, str], ...] = ()
+
+
+FIRST_BATCH = (
+    "Start the virtual bench with: bainlog demo. With nothing set up, the bench page has a button "
+    "for it.",
+    "On the bench page, read the large sentence. It says what to do now; the demo's own hands do "
+    "it.",
+    "Watch a piece go into the bath: the scale sees it, the clock of the piece starts by itself.",
+    "Press End batch, say how it came out, then choose Open the run.",
+    "On Runs, open a rejected batch and press See why. It says the cause and what to do next time.",
+)
+"""A first batch in five minutes with the virtual bench."""
+
+_CHECKS = ("met", "not met", "too close to call", "not measured", "for information", "assumed", "±")
+
+PAGES = (
+    Known(
+        path="/",
+        title="At the bench",
+        things=(
+            "The large sentence says what to do now. The highlighted button is what it asks for.",
+            "Pieces time themselves from the scale under the bath. Tap the number of a piece if "
+            "the scale missed it.",
+            "Undo takes the last entry back, and moves it to another time.",
+            "Closing this page stops nothing: the recorder goes on and saves everything.",
+            "A reading that is old is struck through. A gap in a trace is a time without readings.",
+        ),
+        words=(
+            "batch", "run", "sheet", "stage", "target", "piece", "sensor", "dwell",
+            "setting point", "too close to call", "acknowledged", "dropout", "recorder",
+        ),
+        keys=(
+            ("S", "start a batch"),
+            ("N", "next stage"),
+            ("M", "mark"),
+            ("T", "note"),
+            ("U", "undo"),
+            ("P", "next piece in"),
+            ("1 to 9", "that piece"),
+            ("C", "confirm piece"),
+            ("E", "end the batch"),
+        ),
+    ),
+    Known(
+        path="/runs",
+        title="Runs",
+        things=(
+            "Each row is one batch. The strip shows its stages; red is a stage with a check not "
+            "met.",
+            "Chips and the search field choose rows: lot, note, defect, product.",
+            "Tick two rows or more and press Compare.",
+            "A run is judged on its own page, also days later.",
+        ),
+        words=("batch", "run", "sheet", "lot", "stage", "target", "not met", "good runs"),
+    ),
+    Known(
+        path="/runs/[0-9a-z-]+",
+        title="One run",
+        things=(
+            "The first sentence is the verdict. Below it are the checks that were not met.",
+            "Press a check to see its place on the traces. Drag on the traces to look closer; "
+            "Whole run goes back.",
+            "Stages with a check not met are open. The others open at a press.",
+            "Outcome, notes and photos can be added at any time. Nothing recorded is changed.",
+            "What was done takes an entry back or moves it; the run is then judged anew.",
+        ),
+        words=(
+            "run", "stage", "target", "piece", "dwell", "event", "dropout", *_CHECKS, "good runs",
+        ),
+    ),
+    Known(
+        path="/why/[0-9a-z-]+",
+        title="Why",
+        things=(
+            "The cause that fits best comes first, with what to do next time below it.",
+            "The pale band is where good runs were at that moment, lowest to highest.",
+            "What speaks against the cause is listed too. Read it before you change something.",
+            "With few good runs to compare with, less can be told. Accept the good ones.",
+        ),
+        words=("run", "target", "good runs", "usual scatter", "score", "not measured", "±"),
+    ),
+    Known(
+        path="/compare",
+        title="Compare",
+        things=(
+            "Two runs: the differences, largest first, and their traces from the same event on.",
+            "More runs: each is a dot, with the mean and its 95 % interval.",
+            "Two batches can't show that a change made the difference. Repeat the change.",
+        ),
+        words=("run", "event", "good runs", "usual scatter", "±"),
+    ),
+    Known(
+        path="/sheets",
+        title="Sheets",
+        things=(
+            "A sheet is checked while you type. Each line that is wrong is named, with the right "
+            "form of it.",
+            "What to expect follows the amounts: mixing temperature, needed dwell, cost.",
+            "Save makes a new revision. Runs keep the sheet that they were made with.",
+        ),
+        words=("sheet", "stage", "target", "piece", "lot", "setting point", "dwell"),
+    ),
+    Known(
+        path="/instruments",
+        title="Instruments",
+        things=(
+            "Listen hears all ports and names the line format of each instrument.",
+            "Say what each sensor is. Don't know is an answer: the widest published class counts.",
+            "Check a probe in ice water, a scale with a weight. The page says when that is due.",
+            "A change of the bench file counts from the next start of the recorder.",
+        ),
+        words=("sensor", "instrument", "line format", "correction", "assumed", "±", "recorder"),
+    ),
+)  # fmt: skip
+
+
+def known_of(path: str) -> Known:
+    """Return what to know of the page at a path; that of the bench where there is no such page."""
+    return next((page for page in PAGES if re.fullmatch(page.path, path)), PAGES[0])
