@@ -78,7 +78,9 @@ def draw_known(page: Known) -> list[Any]:
 def _keys(page: Known) -> html.P | None:
     if not page.keys:
         return None
-    keys = [html.Span([html.Kbd(key), f" {does} "], className="help-key") for key, does in page.keys]
+    keys = [
+        html.Span([html.Kbd(key), f" {does} "], className="help-key") for key, does in page.keys
+    ]
     return html.P(["Keys: ", *keys], className="hint help-keys")
 
 
