@@ -43,7 +43,15 @@ FIRST_BATCH = (
 )
 """A first batch in five minutes with the virtual bench."""
 
-_CHECKS = ("met", "not met", "too close to call", "not measured", "for information", "assumed", "±")
+_CHECKS = (
+    "met",
+    "not met",
+    "too close to call",
+    "not measured",
+    "for information",
+    "assumed",
+    "uncertainty",
+)
 
 PAGES = (
     Known(
@@ -109,7 +117,7 @@ PAGES = (
             "What speaks against the cause is listed too. Read it before you change something.",
             "With few good runs to compare with, less can be told. Accept the good ones.",
         ),
-        words=("run", "target", "good runs", "usual scatter", "score", "not measured", "±"),
+        words=("run", "target", "good runs", "usual scatter", "score", "not measured", "uncertainty"),
     ),
     Known(
         path="/compare",
@@ -119,7 +127,7 @@ PAGES = (
             "More runs: each is a dot, with the mean and its 95 % interval.",
             "Two batches can't show that a change made the difference. Repeat the change.",
         ),
-        words=("run", "event", "good runs", "usual scatter", "±"),
+        words=("run", "event", "good runs", "usual scatter", "uncertainty"),
     ),
     Known(
         path="/sheets",
@@ -141,7 +149,7 @@ PAGES = (
             "Check a probe in ice water, a scale with a weight. The page says when that is due.",
             "A change of the bench file counts from the next start of the recorder.",
         ),
-        words=("sensor", "instrument", "line format", "correction", "assumed", "±", "recorder"),
+        words=("sensor", "instrument", "line format", "correction", "assumed", "uncertainty", "recorder"),
     ),
 )  # fmt: skip
 

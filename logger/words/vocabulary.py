@@ -24,7 +24,7 @@ VOCABULARY: dict[str, str] = {
     "for information": "A number without a limit in the sheet.",
     "assumed": "The uncertainty is the widest published one, because nobody said what the sensor "
     "is.",
-    "±": "The expanded uncertainty: about 95 of 100 true values are within it (k = 2).",
+    "uncertainty": "The number behind ±. About 95 of 100 true values are within it (k = 2).",
     "good runs": "Runs of the same product that you accepted.",
     "usual scatter": "How far good runs differ from each other.",
     "score": "How well a cause fits this run, from 0 to 100. It is not a probability.",
