@@ -22,6 +22,8 @@ from logger.watch.scale.pour_levels import Levels
 from logger.watch.scale.pour_parts import parts_of
 from logger.watch.scale.pour_seen import Part, meanwhile_g
 
+LOOK_BACK_S = 1800.0
+"""What ended so long before a stage is not looked at [s]."""
 PAUSE_S = 20.0
 """A pour that pauses longer is over, until it goes on."""
 APART_S = 120.0
@@ -106,7 +108,7 @@ class PourDetector:
     plan : Plan, optional
         What there was to pour.
     from_s : float
-        When the stage began [s].
+        When the stage began [s]; changes that ended long before are never looked at.
     levels : Levels, optional
         Of a scale that is followed already; without them readings are added here.
     """
@@ -126,10 +128,12 @@ class PourDetector:
         """What a person said of open parts, by their keys: True for poured."""
         self.levels = levels or Levels(step_g)
         self._own = levels is None
-        self._gives, self._step_g, self._from_s = gives, step_g, from_s
+        self.from_s = from_s
+        """From when on pours count [s]."""
+        self._gives, self._step_g = gives, step_g
         self._ends = PourEnds(self.levels, step_g=step_g, gives=gives)
         self._parts: list[Part] = []
-        self._state: tuple[int, tuple[tuple[str, bool], ...]] | None = None
+        self._state: tuple[object, ...] | None = None
         self._finished = False
         self._stage_over_s: float | None = None
 
@@ -175,6 +179,17 @@ class PourDetector:
         """Take back that all has ended: what was still going on is followed further."""
         self._finished = False
 
+    def begin_again(self, plan: Plan) -> None:
+        """Go on in a stage that is begun once more: what was poured in it before still counts.
+
+        Parameters
+        ----------
+        plan : Plan
+            What there is to pour by now.
+        """
+        self.plan, self._stage_over_s = plan, None
+        self.go_on()
+
     def asked(self, now_s: float) -> list[Part]:
         """Return the parts of which the scale can't tell whether they were poured.
 
@@ -196,13 +211,13 @@ class PourDetector:
 
     def _work_out(self, now_s: float) -> None:
         levels = self.levels
-        state = (levels.version, tuple(sorted(self.answers.items())))
+        state = (levels.version, self.from_s, self.plan, tuple(sorted(self.answers.items())))
         if state != self._state:
             self._state = state
             self._parts = parts_of(
-                levels.changes,
+                [c for c in levels.changes if c.end_s > self.from_s - LOOK_BACK_S],
                 self.plan,
-                from_s=self._from_s,
+                from_s=self.from_s,
                 gives=self._gives,
                 answers=self.answers,
             )

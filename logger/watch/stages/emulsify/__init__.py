@@ -1,6 +1,6 @@
 """Pouring one phase into the other.
 
-- ``bowl``            the bowl scale, followed all through the run
+- ``bowl``            the bowl scale, followed all through the run; pours outside their stage
 - ``poured``          mass, rate and fat fraction of the pours, against the sheet
 - ``emulsion``        an emulsion on its way to setting
 - ``watcher``         how much, how fast, how crowded, how warm

@@ -17,8 +17,7 @@ from logger.model.rows import PourRow
 from logger.model.state import Number, Proposal
 from logger.model.written import Band
 from logger.watch.engine.contract import Context, seconds
-from logger.watch.scale.pour import FLOWS_SHARE, Pour, PourDetector
-from logger.watch.scale.pour_hands import Plan
+from logger.watch.scale.pour import FLOWS_SHARE, Pour
 from logger.watch.scale.pour_seen import Part
 from logger.watch.stages.emulsify.bowl import BowlDetector
 from logger.watch.verdict.checks import finding, number
@@ -44,18 +43,7 @@ class Poured:
         self.context = context
         self.stage = stage
         self.scale = context.channel_id("bowl_scale")
-        bowl = context.detector(BowlDetector)
-        into = "water" if stage.pour == "fat" else "fat"
-        self.detector = PourDetector(
-            levels=bowl.levels,
-            gives=stage.scale_under == "giving",
-            step_g=bowl.step_g,
-            from_s=seconds(context.start_ns),
-            plan=Plan(
-                there_g=phases.phase_g(context, stage.pour) or None,
-                into_g=phases.phase_g(context, into) or None,
-            ),
-        )
+        self.detector = context.detector(BowlDetector).begin(stage, seconds(context.start_ns))
         self.weighed = False
         """Whether the bowl scale has said anything."""
         self.now_ns = context.start_ns
