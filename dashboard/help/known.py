@@ -66,8 +66,19 @@ PAGES = (
             "A reading that is old is struck through. A gap in a trace is a time without readings.",
         ),
         words=(
-            "batch", "run", "sheet", "stage", "target", "piece", "sensor", "dwell",
-            "setting point", "too close to call", "acknowledged", "dropout", "recorder",
+            "batch",
+            "run",
+            "sheet",
+            "stage",
+            "target",
+            "piece",
+            "sensor",
+            "dwell",
+            "setting point",
+            "too close to call",
+            "acknowledged",
+            "dropout",
+            "recorder",
         ),
         keys=(
             ("S", "start a batch"),
@@ -105,7 +116,15 @@ PAGES = (
             "What was done takes an entry back or moves it; the run is then judged anew.",
         ),
         words=(
-            "run", "stage", "target", "piece", "dwell", "event", "dropout", *_CHECKS, "good runs",
+            "run",
+            "stage",
+            "target",
+            "piece",
+            "dwell",
+            "event",
+            "dropout",
+            *_CHECKS,
+            "good runs",
         ),
     ),
     Known(
@@ -117,7 +136,15 @@ PAGES = (
             "What speaks against the cause is listed too. Read it before you change something.",
             "With few good runs to compare with, less can be told. Accept the good ones.",
         ),
-        words=("run", "target", "good runs", "usual scatter", "score", "not measured", "uncertainty"),
+        words=(
+            "run",
+            "target",
+            "good runs",
+            "usual scatter",
+            "score",
+            "not measured",
+            "uncertainty",
+        ),
     ),
     Known(
         path="/compare",
@@ -149,9 +176,17 @@ PAGES = (
             "Check a probe in ice water, a scale with a weight. The page says when that is due.",
             "A change of the bench file counts from the next start of the recorder.",
         ),
-        words=("sensor", "instrument", "line format", "correction", "assumed", "uncertainty", "recorder"),
+        words=(
+            "sensor",
+            "instrument",
+            "line format",
+            "correction",
+            "assumed",
+            "uncertainty",
+            "recorder",
+        ),
     ),
-)  # fmt: skip
+)
 
 
 def known_of(path: str) -> Known:
