@@ -14,6 +14,7 @@ CALLED_BY_A_LIBRARY = {
     "get_command": "click asks a group for its commands",
     "list_commands": "click asks a group for its commands",
     "format_commands": "click asks a group for its help",
+    "do_handshake": "ssl calls it",
     "handle_error": "socketserver calls it",
     "service_actions": "socketserver calls it",
     "handle_accept": "waitress calls it",

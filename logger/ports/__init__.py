@@ -4,7 +4,7 @@
 - ``errors``     what can be wrong with a port, and what to do about it
 - ``identity``   what a bench file calls a port, to a device
 - ``terminals``  is a device file a serial port? told before it is opened
-- ``web``        instruments on the network that answer as a page
+- ``web``        instruments on the network: a page that is asked, a topic of a broker
 - ``opening``    a port opened with its line settings, for this process alone
 - ``sameport``   is it still the device that was there before?
 - ``shapefiles`` line formats from files, tried on hostile lines

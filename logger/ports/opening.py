@@ -16,6 +16,7 @@ import serial
 from logger.model.ports.forms import PORTLESS, form_of
 from logger.ports.errors import TROUBLE, NotAPortError, why
 from logger.ports.terminals import is_terminal
+from logger.ports.web.messages import MessagePort
 from logger.ports.web.polled import PolledPort
 from logger.wire.shapes.tables import PortLine
 
@@ -47,8 +48,10 @@ def open_port(device: str, line: PortLine, *, read_s: float = READ_S) -> serial.
         Of the kind that says what is wrong.
     """
     _see_what_it_is(device)
-    if form_of(device).name == "http":
-        return cast(serial.Serial, PolledPort(device, read_s=read_s))
+    name = form_of(device).name
+    if name in ("http", "mqtt"):
+        made = PolledPort if name == "http" else MessagePort
+        return cast(serial.Serial, made(device, read_s=read_s))
     pseudo = is_pseudo(device)
     url = "://" in device
     port: serial.Serial | None = None

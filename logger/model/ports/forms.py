@@ -13,6 +13,9 @@ MAX_NAME = 300
 """Longest name of a port [characters]."""
 _HOST = r"(?:[a-z0-9](?:[a-z0-9._-]{0,252})|\[[0-9a-f:.]{2,45}\])"
 _NUMBER = r":(?P<number>[0-9]{1,5})/?"
+_ADDRESS = rf"{_HOST}(?::(?P<number>[0-9]{{1,5}}))?"
+_LEVEL = r"(?:\+|[!\"$-*,-.0-~]*)"
+"""One level of a topic: anything but ``+``, ``#`` and ``/``, or ``+`` alone (MQTT 3.1.1, 4.7.1)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,7 +85,12 @@ FORMS: tuple[PortForm, ...] = (
     _form(
         "http", "http://10.0.0.5/values.json",
         "a page that an instrument shows its values on; asked once a second, never written to",
-        rf"https?://{_HOST}(?::(?P<number>[0-9]{{1,5}}))?(?:/[!-~]*)?",
+        rf"https?://{_ADDRESS}(?:/[!-~]*)?",
+    ),
+    _form(
+        "mqtt", "mqtt://10.0.0.5:1883/kitchen/pan",
+        "a topic that an instrument publishes its values to (mqtts for TLS); only listened to",
+        rf"mqtts?://{_ADDRESS}/(?=[!-~])(?:#|{_LEVEL}(?:/{_LEVEL})*(?:/#)?)",
     ),
     _form("none", "none", "no port: the readings come from an imported file", "none"),
     _form(
@@ -116,7 +124,7 @@ def form_of(port: str) -> PortForm:
         raise ValueError(f"a name of {len(port)} characters; give at most {MAX_NAME}")
     for form in FORMS:
         name, mark, query = port, "", ""
-        if "://" in form.example and form.name != "http":  # there the page may need a question
+        if "://" in form.example and form.name not in ("http", "mqtt"):  # part of page or topic
             name, mark, query = port.partition("?")
         matched = form.pattern.fullmatch(name)
         if matched is None:
@@ -127,8 +135,24 @@ def form_of(port: str) -> PortForm:
         if mark:
             _look_at_options(form, query)
         return form
-    examples = ", ".join(form.example for form in FORMS if form.name not in PORTLESS)
-    raise ValueError(f"{port[:60]!r} is no port that can be read; write it like {examples}")
+    raise ValueError(_nearest(port))
+
+
+def _nearest(port: str) -> str:
+    """Say what is wrong with a port's name, and how one of its kind is written."""
+    scheme, mark, rest = port.partition("://")
+    if "@" in rest.partition("/")[0]:
+        return (
+            f"{scheme[:10]}://... holds a name or password; write the address without it, and set "
+            "them in the environment, as hardware_notes.md says"
+        )
+    mine = [
+        form.example
+        for form in FORMS
+        if mark and form.example.startswith(f"{scheme.lower().removesuffix('s')}://")
+    ]
+    examples = ", ".join(mine or [f.example for f in FORMS if f.name not in PORTLESS])
+    return f"{port[:60]!r} is no port that can be read; write it like {examples}"
 
 
 def _look_at_options(form: PortForm, query: str) -> None:

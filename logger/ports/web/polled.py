@@ -2,18 +2,17 @@
 
 Each answer becomes one line, so that line formats, gaps, raw bytes and replay are those of a port.
 Only GET, no redirection, no proxy, one bounded answer. What the server asks for as a password comes
-from the environment and goes to that server only; it is kept nowhere.
+from ``credentials`` and goes to that server only; it is kept nowhere.
 """
 
 import http.client
-import os
-import re
 import time
 import urllib.error
 import urllib.request
 from urllib.parse import urlsplit
 
 from logger.ports.errors import NoPermissionError, NoSuchPortError, PortLostError
+from logger.ports.web.credentials import secret_of, variable_of
 
 EVERY_S = 1.0
 """Time between two questions [s]."""
@@ -21,10 +20,7 @@ ANSWER_S = 3.0
 """Longest wait for an answer [s]."""
 LONGEST = 8192
 """Longest answer [bytes]."""
-SECRET = "BAINLOG_HTTP_TOKEN_"  # noqa: S105  # the name of a variable
-"""Environment variable with the token of a server, its name behind it: BAINLOG_HTTP_TOKEN_KETTLE
-for http://kettle/, BAINLOG_HTTP_TOKEN_10_0_0_5 for http://10.0.0.5/."""
-
+TOKEN = "HTTP_TOKEN"  # noqa: S105  # what it is called, not what it is
 
 HANDLERS = (
     urllib.request.HTTPHandler,
@@ -118,15 +114,13 @@ class PolledPort:
 
 
 def _headers(url: str) -> dict[str, str]:
-    host = urlsplit(url).hostname or ""
-    token = os.environ.get(SECRET + re.sub(r"[^A-Z0-9]", "_", host.upper()))
+    token = secret_of(TOKEN, urlsplit(url).hostname or "")
     return {"Authorization": f"Bearer {token}"} if token else {}
 
 
 def _refused(url: str, code: int) -> NoPermissionError | NoSuchPortError:
     if code in (401, 403):
-        host = re.sub(r"[^A-Z0-9]", "_", (urlsplit(url).hostname or "").upper())
-        name = f"{SECRET}{host}"
+        name = variable_of(TOKEN, urlsplit(url).hostname or "")
         return NoPermissionError(f"{url}: wants a token; set it as {name} in the environment")
     if 300 <= code < 400:
         return NoSuchPortError(f"{url}: sends elsewhere; write the address it sends to")

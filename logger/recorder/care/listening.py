@@ -113,9 +113,9 @@ class Listening:
 
 
 def _by_hand(port: str) -> str:
-    """Return a port that a page named; no page makes the recorder ask another web server."""
-    if form_of(checked(port)).name == "http":
-        raise InputError("port", port[:60], "name a web page in the bench file instead")
+    """Return a port that a page named; no page makes the recorder ask another server."""
+    if form_of(checked(port)).name in ("http", "mqtt"):
+        raise InputError("port", port[:60], "name it in the bench file instead")
     return port
 
 
