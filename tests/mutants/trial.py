@@ -1,0 +1,122 @@
+"""Runs the tests that reach a change in a copy of the tree, until one of them fails.
+
+The quickest and nearest tests come first. A child that is forked from a process that has the
+libraries loaded already runs them; the product itself is imported in the child.
+"""
+
+import importlib
+import os
+import resource
+import shutil
+import sys
+from pathlib import Path
+
+from tests.mutants.changes import ROOT, Mutant
+from tests.mutants.reach import Reached
+
+COPIED = (
+    "logger", "dashboard", "tests", "fixtures", "pyproject.toml", "README.md", "DEVELOPERS.md",
+    "hardware_notes.md",
+)  # fmt: skip
+LIBRARIES = ("numpy", "scipy.stats", "scipy.optimize", "scipy.integrate", "scipy.interpolate",
+             "scipy.signal", "scipy.special", "scipy.sparse.linalg", "pydantic", "hypothesis",
+             "apsw", "pint")  # fmt: skip
+BUDGET_S = 90.0
+"""Processor time of the tests that are chosen for one change [s], as they took without it."""
+RUNAWAY_S = 400
+"""Processor time after which a child goes round for ever; that is noticed too."""
+ERRORS = (3, 4)
+"""What pytest exits with if it broke itself or was called wrongly."""
+
+
+def copied(place: Path) -> None:
+    """Copy what the tests need."""
+    for name in COPIED:
+        source = ROOT / name
+        if source.is_dir():
+            shutil.copytree(source, place / name, ignore=shutil.ignore_patterns("__pycache__"))
+        elif source.is_file():
+            shutil.copy(source, place / name)
+
+
+def loaded() -> None:
+    """Load the libraries once, for every child."""
+    for name in LIBRARIES:
+        importlib.import_module(name)
+
+
+def folder_of(path: Path) -> Path:
+    """Return the nearest folder of tests of a module."""
+    mirror = Path("tests", *path.relative_to(ROOT / "logger").parts[:-1])
+    while not any((ROOT / mirror).glob("test_*.py")) and len(mirror.parts) > 2:
+        mirror = mirror.parent
+    return mirror
+
+
+def chosen(mutant: Mutant, reached: dict[str, Reached]) -> list[str]:
+    """Return the tests for a change: those that call its function, then the rest of its folder.
+
+    What stands outside of functions is reached by whoever calls a function of the module.
+    """
+    file = f"{mutant.path.relative_to(ROOT)}:"
+    place = f"{file}{mutant.function}" if mutant.function else file
+    near = f"{folder_of(mutant.path)}/"
+    found = []
+    for test, one in reached.items():
+        calls = any(f == place or (not mutant.function and f.startswith(place))
+                    for f in one.functions)  # fmt: skip
+        if calls or test.startswith(near):
+            found.append((not calls, not test.startswith(near), one.seconds, test))
+    tests, spent_s = list[str](), 0.0
+    for _, _, seconds, test in sorted(found):
+        if spent_s + seconds <= BUDGET_S:
+            tests.append(test)
+            spent_s += seconds
+    return tests
+
+
+def is_noticed(mutant: Mutant, place: Path, tests: list[str]) -> bool:
+    """Whether one of the tests fails with the change in the copy of the tree."""
+    target = place / mutant.path.relative_to(ROOT)
+    whole, when = target.read_bytes(), target.stat()
+    target.write_bytes(whole[: mutant.start] + mutant.now.encode() + whole[mutant.end :])
+    try:
+        return bool(tests) and fails(place, tests)
+    finally:
+        target.write_bytes(whole)
+        os.utime(target, ns=(when.st_atime_ns, when.st_mtime_ns))
+
+
+def fails(place: Path, tests: list[str]) -> bool:
+    """Whether one of the tests fails.
+
+    Raises
+    ------
+    RuntimeError
+        If pytest itself fails: then nothing is known.
+    """
+    child = os.fork()
+    if child == 0:
+        os._exit(_run(place, tests))
+    _, status = os.waitpid(child, 0)
+    code = os.waitstatus_to_exitcode(status)
+    if code in ERRORS:
+        raise RuntimeError(f"pytest exits with {code} for {tests[:3]}")
+    return code != 0
+
+
+def _run(place: Path, tests: list[str]) -> int:
+    """Run the tests in this process and return the exit code of pytest."""
+    import pytest
+
+    resource.setrlimit(resource.RLIMIT_CPU, (RUNAWAY_S, RUNAWAY_S))
+    os.chdir(place)
+    sys.path[:] = [str(place), *(p for p in sys.path if p not in ("", str(ROOT)))]
+    for name in [n for n in sys.modules if n.partition(".")[0] in ("logger", "dashboard", "tests")]:
+        del sys.modules[name]
+    nothing = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nothing, 1)
+    os.dup2(nothing, 2)
+    sys.dont_write_bytecode = True
+    os.environ.update(PYTHONPATH=str(place), PYTHONDONTWRITEBYTECODE="1")
+    return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests]))
