@@ -69,7 +69,7 @@ def build_app(
         shell.Place("/sheets", "Sheets", sheets.layout),
         shell.Place("/instruments", "Instruments", wiring_page.layout),
         shell.Place("/why/(?P<run_id>[0-9a-z-]+)", "", reasons.layout_for(links, portraits)),
-        shell.Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links)),
+        shell.Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links, portraits)),
     ]
     app.layout = shell.layout(places)
     shell.register(app, places)

@@ -112,7 +112,22 @@
     plot.scrollIntoView({ block: "center" });
   });
 
+  // Another defect shows the pieces that have it; a tap on a piece adds it or takes it away.
+  function pieces(defect, picked, kept) {
+    const chosen = window.dash_clientside.callback_context.triggered.map((one) => one.prop_id);
+    const none = window.dash_clientside.no_update;
+    const known = kept || {};
+    if (chosen.includes("out-piece-defect.value")) return [known[defect] || [], none];
+    return [none, { ...known, [defect]: picked || [] }];
+  }
+
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
-    pages: { narrow: () => small.matches, paused: paused, ticked: ticked, attend: attend },
+    pages: {
+      narrow: () => small.matches,
+      paused: paused,
+      ticked: ticked,
+      attend: attend,
+      pieces: pieces,
+    },
   });
 })();

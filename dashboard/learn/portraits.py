@@ -81,6 +81,13 @@ class Portraits:
             return builtin_knowledge()
         return knowledge_from_toml(own.read_text("utf-8"), own.name, builtin_knowledge())
 
+    def causes(self) -> dict[str, str]:
+        """Return what a cause is called, by its id; none where the own file is wrong."""
+        try:
+            return {m.id: m.cause for m in self.knowledge()}
+        except (BainlogError, OSError, ValueError):
+            return {}
+
     def why(self, run_id: str) -> Explanation | None:
         """Explain a run against the accepted ones of its product; None when it was not ended."""
         run = self.of(run_id)

@@ -23,7 +23,7 @@ from dashboard.runs.window import Drawn, beside, window
 from dashboard.stores import Choices
 from logger.model.errors import InputError
 from logger.model.finding import Results
-from logger.model.history import piece_defects
+from logger.model.history import piece_defects, said_because, said_results
 from logger.model.rows import NoteRow, StageRow
 from logger.store.run.view import RunView
 from logger.words.durations import exact_duration
@@ -133,7 +133,9 @@ class Below:
     tables: list[Any]
 
 
-def draw_words(links: Links, run_id: str, measures: Measures) -> tuple[list[Any], Below]:
+def draw_words(
+    links: Links, run_id: str, measures: Measures, causes: Mapping[str, str]
+) -> tuple[list[Any], Below]:
     """Return the traces of the whole run in words, and what lies below them.
 
     Parameters
@@ -144,11 +146,13 @@ def draw_words(links: Links, run_id: str, measures: Measures) -> tuple[list[Any]
         The run.
     measures : Measures
         How numbers are written.
+    causes : mapping
+        Causes in words, by id.
     """
     with links.open_run(run_id, tolerant=True) as view, view.together():
         told = [Told(c.label, _piece(view, c).points, c.unit) for c in lines_of(view)]
         words = draw_told(told, measures, title="The traces at round times")
-        return words, below(view, measures)
+        return words, below(view, measures, causes)
 
 
 def stages_of(view: RunView) -> list[StageRow]:
@@ -161,11 +165,26 @@ def stages_of(view: RunView) -> list[StageRow]:
     ]
 
 
-def below(view: RunView, measures: Measures) -> Below:
-    """Return what lies below the traces of a run; without results there are only notes."""
+def below(view: RunView, measures: Measures, causes: Mapping[str, str]) -> Below:
+    """Return what lies below the traces of a run; what was not judged has only what was said.
+
+    Parameters
+    ----------
+    view : RunView
+        The run.
+    measures : Measures
+        How numbers are written.
+    causes : mapping
+        Causes in words, by id.
+    """
     events, results = view.events(), view.results()
     notes = [NoteRow(t_s=e.t_ns / 1e9, text=e.text) for e in events if e.kind == "note"]
-    said = [tables.draw_pieces_came(piece_defects(events)), tables.draw_notes(notes)]
+    cause = said_because(events)
+    said = [
+        *tables.draw_measured(said_results(events), causes.get(cause, cause)),
+        tables.draw_pieces_came(piece_defects(events)),
+        tables.draw_notes(notes),
+    ]
     if results is None:
         return Below(findings=None, pieces=None, tables=said)
     return Below(

@@ -114,6 +114,7 @@ def _as_page(links: Links, portraits: Portraits, run_id: str) -> flask.Response:
             results,
             why,
             portraits.fats(),
+            portraits.causes(),
             started=local_iso(view.header.started_utc_ns, view.header.zone),
             duration_s=view.duration_ns / 1e9,
             version=version("bainlog"),

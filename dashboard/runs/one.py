@@ -14,7 +14,7 @@ from typing import Any
 
 import dash_mantine_components as dmc
 import flask
-from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard.graphs import blank_graph
@@ -33,14 +33,22 @@ from logger.store.folder.entries import RunEntry, describe
 from logger.store.run.view import RunView
 
 
-def layout_for(links: Links) -> Any:
-    """Return the function that draws the page of a run by its id."""
+def layout_for(links: Links, portraits: Portraits) -> Any:
+    """Return the function that draws the page of a run by its id.
+
+    Parameters
+    ----------
+    links : Links
+        The way to recorder and run files.
+    portraits : Portraits
+        The causes that can be said of a rejected run.
+    """
 
     def layout(run_id: str) -> html.Div:
         try:
             with links.open_run(run_id, tolerant=True) as view:
                 entry, (results, unread) = describe(view, run_id), _results(view)
-                form = outcome.draw_form(view.outcome(), view.sheet().sheet.defects)
+                form = outcome.draw_form(outcome.form_of(view, results, portraits.causes()))
         except (BainlogError, ValueError) as cause:
             return _missing(str(cause))
         return _page(replace(entry, damage=(*entry.damage, *unread)), results, form)
@@ -192,7 +200,8 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
     )
     def _words(_drawn: Any, run_id: str, choices: Any) -> Any:
         with gate:
-            words, below = contents.draw_words(links, run_id, Choices.of(choices).measures)
+            measures = Choices.of(choices).measures
+            words, below = contents.draw_words(links, run_id, measures, portraits.causes())
             found = (below.findings, below.pieces, below.tables)
             return words, *found, draw_done(links, run_id)
 
@@ -226,12 +235,52 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         State("run-id", "data"),
         State("out-came", "value"),
         State("out-defects", "value"),
+        State("out-by-defect", "data"),
+        State({"type": "out-result", "name": ALL}, "value"),
+        State({"type": "out-result", "name": ALL}, "id"),
+        State("out-because", "value"),
         State("out-text", "value"),
         prevent_initial_call=True,
     )
-    def _outcome(_clicks: Any, run_id: str, came: Any, defects: Any, text: Any) -> Any:
-        said = outcome.save_outcome(links, run_id, came, list(defects or []), str(text or ""))
+    def _outcome(
+        _clicks: Any, run_id: str, came: Any, defects: Any, pieces: Any, typed: Any, fields: Any,
+        because: Any, text: Any,
+    ) -> Any:  # fmt: skip
+        saying = outcome.Saying(
+            came=came,
+            defects=tuple(defects or ()),
+            by_defect=pieces or {},
+            results={f["name"]: str(v or "") for f, v in zip(fields, typed, strict=True)},
+            because=str(because or ""),
+            text=str(text or ""),
+        )
+        said = outcome.save_outcome(links, run_id, saying)
         return said, _told(said)
+
+    @app.callback(
+        Output("out-list", "children"),
+        Output("out-piece-defect", "data"),
+        Output("out-defects", "value"),
+        Output("out-new", "value"),
+        Input("out-add", "n_clicks"),
+        State("out-new", "value"),
+        State("out-piece-defect", "data"),
+        State("out-defects", "value"),
+        prevent_initial_call=True,
+    )
+    def _add(_clicks: Any, typed: Any, known: Any, picked: Any) -> Any:
+        new = outcome.with_new(str(typed or ""), known or (), picked or ())
+        return new.ticks, list(new.defects), list(new.picked), ""
+
+    app.clientside_callback(
+        ClientsideFunction("pages", "pieces"),
+        Output("out-pieces", "value"),
+        Output("out-by-defect", "data"),
+        Input("out-piece-defect", "value"),
+        Input("out-pieces", "value"),
+        State("out-by-defect", "data"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output("out-said", "children", allow_duplicate=True),
@@ -259,7 +308,8 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
             return no_update, no_update
         with gate, links.open_run(run_id, tolerant=True) as view:
             entry = describe(view, run_id)
-            return draw_came(entry), contents.below(view, Choices.of(choices).measures).tables
+            found = contents.below(view, Choices.of(choices).measures, portraits.causes())
+            return draw_came(entry), found.tables
 
 
 def draw_done(links: Links, run_id: str) -> Any:

@@ -12,9 +12,19 @@ from dash import html
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.model.finding import Finding
-from logger.model.rows import AlarmRow, GapRow, ImmersionRow, NoteRow, PourRow, StageRow
+from logger.model.rows import (
+    AlarmRow,
+    GapRow,
+    ImmersionRow,
+    NoteRow,
+    PourRow,
+    ResultRow,
+    StageRow,
+)
 from logger.review.headline import STANDINGS, counted, standing
+from logger.review.why.explanation import capital
 from logger.words.durations import clock, duration_text
+from logger.words.values import exact_text
 from logger.words.verdicts import verdict_of, verdict_text
 
 MOST_ROWS = 60
@@ -127,6 +137,24 @@ def draw_pieces_came(defects: Mapping[int, Sequence[str]]) -> Any:
         return None
     rows = [[piece, ", ".join(found) or "no defect"] for piece, found in sorted(defects.items())]
     return _table("How pieces came out", ["Piece", "Defects"], rows)
+
+
+def draw_measured(rows: Sequence[ResultRow], because: str) -> list[Any]:
+    """Draw the results of a batch, and the cause that somebody found.
+
+    Parameters
+    ----------
+    rows : sequence of ResultRow
+        Results that the sheet declares.
+    because : str
+        The cause in words; empty where nobody said.
+    """
+    cells = [[capital(r.name), exact_text(r.value, r.unit), r.by] for r in rows]
+    heads = ["Result", "Value", "By"]
+    if not any(r.by for r in rows):
+        cells, heads = [row[:2] for row in cells], heads[:2]
+    cause = html.P(f"Cause that was found: {because}.") if because else None
+    return [cause, _table("Results", heads, cells)]
 
 
 def _candidates(row: ImmersionRow) -> str:

@@ -1,7 +1,7 @@
 """Results that a sheet declares, as a person types them.
 
-Pure; used by the command that says how a batch came out. What may be said is checked for all doors
-by logger.control.acts.
+Pure; used by the command and the page that say how a batch came out. What may be said is checked
+for all doors by logger.control.acts.
 """
 
 from collections.abc import Sequence
@@ -41,11 +41,30 @@ def typed_results(texts: Sequence[str], declared: Sequence[DeclaredResult]) -> l
         if one is None:
             known = ", ".join(by_name) or "none; add a [[result]] table to the sheet"
             raise InputError("--result", f"no result {name!r}", f"results are {known}")
-        value, _, by = said.partition(_BY) if one.by_taster else (said, "", "")
-        unit = _AS_PINT.get(one.unit, one.unit)
-        number = quantity_at(f"--result {name}", value.strip(), unit)
-        found.append(ResultRow(name=name, value=number, unit=one.unit, by=by.strip()))
+        found.append(typed_result(f"--result {name}", said, one))
     return found
+
+
+def typed_result(where: str, said: str, one: DeclaredResult) -> ResultRow:
+    """Return one result in the unit of the sheet.
+
+    Parameters
+    ----------
+    where : str
+        What the person calls the place.
+    said : str
+        As typed: ``"12.4 %"``; a score has its taster: ``"7 by Ada"``.
+    one : DeclaredResult
+        The result, as the sheet has it.
+
+    Raises
+    ------
+    InputError
+        If the text has another form, or a unit that measures something else.
+    """
+    value, _, by = said.partition(_BY) if one.by_taster else (said, "", "")
+    number = quantity_at(where, value.strip(), _AS_PINT.get(one.unit, one.unit))
+    return ResultRow(name=one.name, value=number, unit=one.unit, by=by.strip())
 
 
 def result_text(row: ResultRow) -> str:

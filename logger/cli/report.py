@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from logger.cli.options import data_option, say
-from logger.cli.why import explained
+from logger.cli.why import explained, knowledge_of
 from logger.model.errors import InputError
 from logger.recorder.replay.replay import replay
 from logger.recorder.setup import fats_of
@@ -65,6 +65,7 @@ def content_of(folder: DataFolder, run: str) -> ReportContent:
             view.results() or replay(view, fats),
             why,
             fats,
+            {m.id: m.cause for m in knowledge_of(folder)},
             started=local_iso(view.header.started_utc_ns, view.header.zone),
             duration_s=view.duration_ns / 1e9,
             version=version("bainlog"),

@@ -164,6 +164,7 @@ def _immersion(row: ImmersionRow) -> list[str]:
 @click.argument("run")
 @click.argument("came_out", type=click.Choice(["accepted", "rejected"]))
 @click.option("--defect", "defects", multiple=True, help="A defect from the sheet's list.")
+@click.option("--new-defect", "new", multiple=True, help="A defect that the sheet does not list.")
 @click.option(
     "--piece",
     "pieces",
@@ -185,6 +186,7 @@ def outcome(
     run: str,
     came_out: str,
     defects: tuple[str, ...],
+    new: tuple[str, ...],
     pieces: tuple[str, ...],
     measured: tuple[str, ...],
     because: str,
@@ -194,7 +196,8 @@ def outcome(
     """Write down how a batch came out.
 
     Pieces that are not named had no defect. Without --piece, what was said of pieces before stays;
-    results that are not given stay as well. --because names a cause by its id in 'explain --json';
+    results that are not given stay as well. A defect of --new-defect may be said of a piece too.
+    --because names a cause by its id in 'explain --json';
     later explanations learn from it.
     """
     folder = DataFolder(data)
@@ -202,7 +205,8 @@ def outcome(
     path = folder.run_path(run)
     with RunView.open(path) as view:
         sheet, results = view.sheet(), view.results()
-    known = sheet.sheet.defects
+    known = [*sheet.sheet.defects, *new]
+    defects = (*defects, *(one for one in new if one not in defects))
     require_outcome("--defect", came_out, defects, known)
     numbers = {row.piece for row in results.pieces} if results is not None else set()
     by_piece = pieces_said(pieces, known, numbers)
@@ -212,6 +216,8 @@ def outcome(
     require_rejected("--because", came_out, because)
     require_cause(folder, because)
     said: dict[str, Any] = {"outcome": came_out, "defects": list(defects), "text": text}
+    if new:
+        said["new_defects"] = list(new)
     if by_piece:
         said["pieces"] = [{"piece": n, "defects": d} for n, d in by_piece.items()]
     if because:
@@ -227,6 +233,7 @@ def outcome(
                     came_out,
                     defects,
                     text,
+                    new_defects=new,
                     pieces=by_piece or None,
                     results=values,
                     because=because,

@@ -31,9 +31,10 @@ def require_known(act: Act, sheet: Sheet) -> None:
         wanted = f"stages are {', '.join(ids) or 'none'}"
         raise InputError(act.do, f"no stage {act.stage[:SHOWN]!r}", wanted)
     if isinstance(act, Outcome):
-        require_outcome(act.do, act.outcome, act.defects, sheet.sheet.defects)
+        known = [*sheet.sheet.defects, *act.new_defects]
+        require_outcome(act.do, act.outcome, act.defects, known)
         for one in act.pieces:
-            require_defects(act.do, one.defects, sheet.sheet.defects)
+            require_defects(act.do, one.defects, known)
         require_rejected(act.do, act.outcome, act.because)
         for said in act.results:
             require_result(act.do, said, sheet.result)

@@ -71,6 +71,8 @@ class RunEnd(Request):
     outcome: CameOut | None = None
     defects: Defects = []
     text: Annotated[str, Field(max_length=MAX_NOTE)] = ""
+    new_defects: Defects = []
+    results: Annotated[list["ResultSaid"], Field(max_length=MOST_RESULTS)] = []
 
 
 class GoOn(Request):
@@ -172,6 +174,8 @@ class Outcome(Act):
     outcome: CameOut | None = None
     """None takes it back."""
     defects: Defects = []
+    new_defects: Defects = []
+    """Those among the defects that the sheet does not list; the run's list gets them."""
     pieces: Annotated[list[PieceCame], Field(max_length=MOST_PIECES)] = []
     """Where none are sent, what was said of the pieces stays."""
     because: Word | None = None

@@ -29,6 +29,8 @@ def test_an_outcome_that_fits_the_sheet_is_taken():
     for data in (
         {"outcome": "accepted", "pieces": [{"piece": 1, "defects": ["raw"]}]},
         {"outcome": "rejected", "defects": ["raw"]},
+        {"outcome": "rejected", "defects": ["ugly"], "new_defects": ["ugly"]},
+        {"new_defects": ["ugly"], "pieces": [{"piece": 1, "defects": ["ugly"]}]},
         {"outcome": None},
     ):
         require_known(request_of("outcome", data), SHEET)

@@ -259,7 +259,8 @@ class Owner(threading.Thread):
         current = self.current
         if not current.recording:
             raise InputError("run_end", "no run is being recorded", "start one first")
-        came = Outcome(outcome=asked.outcome, defects=asked.defects, text=asked.text)
+        said = {"outcome": None, "defects": [], **asked.model_dump(exclude_unset=True)}
+        came = Outcome(**said)
         require_known(came, current.sheet)
         self._refuse_on_full_disk("run_end")
         end_ns = self._now_ns()
@@ -268,11 +269,11 @@ class Owner(threading.Thread):
             current.pending.events += current.pipeline.see_all(end_ns - 1)
             self._hand_over()
             self._corrections.settle(current)
-        if asked.outcome is not None or asked.text.strip():
-            said = Event(
-                t_ns=end_ns, kind=came.do, source="operator", text=came.text, data=came.data()
+        if asked.outcome is not None or asked.text.strip() or asked.results:
+            about = came.data()
+            current.events(
+                [Event(t_ns=end_ns, kind=came.do, source="operator", text=came.text, data=about)]
             )
-            current.events([said])
         results = self._runs.judge(current, end_ns)
         self._hand_over(
             ending=Ending(

@@ -237,6 +237,7 @@ class Runs:
                     act.outcome,
                     act.defects,
                     act.text,
+                    new_defects=act.new_defects,
                     pieces=pieces,
                     results=measured,
                     because=act.because or "",

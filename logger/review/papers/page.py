@@ -293,11 +293,13 @@ def came_of(content: ReportContent, most: int | None = None) -> list[Came]:
 
 
 def measured_of(content: ReportContent) -> list[str]:
-    """Return the results that the sheet declares, and which were not measured."""
+    """Return the results that the sheet declares, which were not measured, and the cause that
+    somebody found."""
     known = {row.name for row in content.measured}
     missing = [r.name for r in content.sheet.result if r.name not in known]
     said = [capital(result_text(row)) for row in content.measured]
-    return said + ([f"Not measured: {', '.join(missing)}"] if missing else [])
+    said += [f"Not measured: {', '.join(missing)}"] if missing else []
+    return said + ([f"Cause that was found: {content.because}"] if content.because else [])
 
 
 def _notes(content: ReportContent) -> list[str]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from logger.model.finding import Results
-from logger.model.history import all_notes, piece_defects, said_results, started_with
+from logger.model.history import all_notes, piece_defects, said_because, said_results, started_with
 from logger.model.rows import NoteRow, ResultRow, StartRow
 from logger.model.sheet import Sheet
 from logger.review.features.facts import ReviewedRun
@@ -54,6 +54,8 @@ class ReportContent:
         Defects of single pieces.
     measured : sequence of ResultRow
         Results that the sheet declares.
+    because : str
+        Cause that somebody found, in words; empty where nobody said.
     version, data_sha256, made : str
         Version of the tool, fingerprint of the run, and when the report was made.
     """
@@ -72,6 +74,7 @@ class ReportContent:
     start: StartRow = field(default_factory=StartRow)
     piece_defects: Mapping[int, Sequence[str]] = field(default_factory=dict)
     measured: Sequence[ResultRow] = field(default_factory=tuple)
+    because: str = ""
     version: str
     data_sha256: str
     made: str
@@ -98,6 +101,7 @@ def report_content(
     results: Results,
     explanation: Explanation | None,
     fats: Mapping[str, Fat],
+    causes: Mapping[str, str],
     *,
     started: str,
     duration_s: float | None,
@@ -116,6 +120,8 @@ def report_content(
         Why it came out as it did.
     fats : mapping
         Fats by key, for the cautions of the plan.
+    causes : mapping
+        Causes in words, by id.
     started, made : str
         When the run began and when the report is made, as a person reads it.
     duration_s : float or None
@@ -124,6 +130,7 @@ def report_content(
         Of bainlog.
     """
     sheet, bench, said = run.sheet(), run.bench(), run.outcome()
+    cause = said_because(run.events())
     channels = []
     for channel in bench.channel:
         trace = corrected(run, channel.id)
@@ -152,6 +159,7 @@ def report_content(
         start=started_with(run.events()),
         piece_defects=piece_defects(run.events()),
         measured=said_results(run.events()),
+        because=causes.get(cause, cause),
         cautions=plan(sheet, bench, fats).cautions,
         version=version,
         data_sha256=fingerprint(run),

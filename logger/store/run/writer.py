@@ -263,6 +263,7 @@ class RunWriter:
         defects: list[str] | tuple[str, ...] = (),
         note: str = "",
         *,
+        new_defects: Sequence[str] = (),
         pieces: Mapping[int, Sequence[str]] | None = None,
         results: Sequence[ResultRow] = (),
         because: str = "",
@@ -276,6 +277,8 @@ class RunWriter:
             ``accepted`` or ``rejected``; None takes it back.
         defects : sequence of str
         note : str
+        new_defects : sequence of str
+            Those among all defects here that the sheet does not list.
         pieces : mapping or None
             Defects by number of the piece; None leaves what was said of the pieces.
         results : sequence of ResultRow
@@ -298,6 +301,8 @@ class RunWriter:
         if outcome not in (None, "accepted", "rejected"):
             raise ValueError(f"outcome {outcome!r}: found neither 'accepted' nor 'rejected'")
         data: dict[str, Any] = {"outcome": outcome, "defects": list(defects)}
+        if new_defects:
+            data["new_defects"] = list(new_defects)
         if pieces is not None:
             data["pieces"] = [{"piece": n, "defects": list(d)} for n, d in pieces.items()]
         if because:

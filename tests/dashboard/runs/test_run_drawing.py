@@ -79,7 +79,7 @@ def test_a_gap_of_a_stored_run_stays_a_gap(links):
 
 def test_the_figure_of_a_run_is_one_that_plotly_takes(links):
     made, said = contents.draw_whole(links, "20261125-0913-a3f2", Choices())
-    words, _ = contents.draw_words(links, "20261125-0913-a3f2", Measures())
+    words, _ = contents.draw_words(links, "20261125-0913-a3f2", Measures(), {})
     figure = go.Figure(made)
     assert [trace.meta for trace in figure.data] == ["fat", "bath_scale"]
     assert figure.data[1].yaxis == "y2"

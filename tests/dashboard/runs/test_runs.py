@@ -7,6 +7,7 @@ from urllib.parse import unquote
 import pytest
 
 from dashboard.app import build_app
+from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.measures import Measures
 from dashboard.palette import GROUNDS
@@ -14,10 +15,14 @@ from dashboard.runs import contents, listing, one, outcome, tables
 from dashboard.runs.card import changes, draw_card, small_picture
 from dashboard.shell import Place, page_for
 from logger.control.client import GoneError
-from logger.model.rows import GapRow
+from logger.model.errors import InputError
+from logger.model.rows import GapRow, ResultRow
+from logger.model.sheet import DeclaredResult
 from logger.store.folder.entries import RunEntry
 from tests.dashboard.made_runs import START_NS, write_run
 from tests.dashboard.pages import text_of
+
+RUN = "20261125-0913-a3f2"
 
 
 @pytest.fixture
@@ -35,6 +40,10 @@ def listed(links: Links, text: str = "", days: tuple = (None, None), **asked: An
 
 def lines_of(found: listing.Listed) -> list[Any]:
     return [line for group in found.groups for line in group.children[1].children]
+
+
+def saying(**said: Any) -> outcome.Saying:
+    return outcome.Saying(**{"by_defect": {}, "results": {}, **said})
 
 
 def test_a_run_is_listed_with_sheet_length_and_outcome(links):
@@ -144,7 +153,7 @@ def test_chips_count_and_choose_and_a_thousand_runs_come_a_hundred_a_page():
 
 
 def test_findings_dwells_and_notes_stand_in_tables(links):
-    below = contents.draw_words(links, "20261125-0913-a3f2", Measures())[1]
+    below = contents.draw_words(links, "20261125-0913-a3f2", Measures(), {})[1]
     text = text_of([below.findings, below.pieces, below.tables])
     assert "Warm both" in text
     assert "not met" in text
@@ -178,34 +187,61 @@ def test_thousands_of_gaps_do_not_make_thousands_of_rows():
     "run_id", ["20261125-0913-ffff", "nonsense", "..", "20261125-0913-a3f2.run"]
 )
 def test_a_run_that_is_not_there_says_so(links, run_id):
-    assert "can't be opened" in text_of(one.layout_for(links)(run_id))
+    assert "can't be opened" in text_of(one.layout_for(links, Portraits(links))(run_id))
 
 
 @pytest.mark.parametrize(
     "path", ["/runs/../../etc/passwd", "/runs/%2e%2e", "/etc/passwd", "/runs/a/b"]
 )
 def test_a_path_that_is_no_page_is_not_looked_up(links, path):
-    places = [Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links))]
+    places = [Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links, Portraits(links)))]
     assert "no such page" in text_of(page_for(places, path))
 
 
 def test_the_page_of_a_run_has_the_sheets_defects(links):
-    page = one.layout_for(links)("20261125-0913-a3f2")
+    page = one.layout_for(links, Portraits(links))("20261125-0913-a3f2")
     assert "broken emulsion" in str(page)
 
 
 def test_an_outcome_is_sent_to_the_recorder(links, fake_client):
-    assert outcome.save_outcome(links, "r", "rejected", ["greasy"], "too warm") == "Saved."
+    said = saying(came="rejected", defects=("greasy", "fizzy"), because="fat_too_cool",
+                  by_defect={"fizzy": ["7", "3"], "greasy": []}, text="too warm")  # fmt: skip
+    assert outcome.save_outcome(links, RUN, said) == "Saved."
     assert fake_client.sent == [
-        ("outcome", {"run": "r", "outcome": "rejected", "defects": ["greasy"], "text": "too warm"})
-    ]
+        ("outcome", {"run": RUN, "outcome": "rejected", "defects": ["greasy", "fizzy"],
+                     "text": "too warm", "new_defects": ["fizzy"], "because": "fat_too_cool",
+                     "pieces": [{"piece": 3, "defects": ["fizzy"]},
+                                {"piece": 7, "defects": ["fizzy"]}]})
+    ]  # fmt: skip
+
+
+def test_results_are_sent_typed_and_only_where_they_are_new():
+    declared = [DeclaredResult(name="cook loss", unit="%"), DeclaredResult(name="pH"),
+                DeclaredResult(name="bite", by_taster=True)]  # fmt: skip
+    known = [ResultRow(name="pH", value=6.1)]
+    typed = {"cook loss": " 12.4", "pH": "6.1", "bite": "7 by Ada"}
+    assert outcome.typed(typed, declared, known) == [
+        ResultRow(name="cook loss", value=12.4, unit="%"), ResultRow(name="bite", value=7, by="Ada")
+    ]  # fmt: skip
+    with pytest.raises(InputError, match="Cook loss"):
+        outcome.typed({"cook loss": "much"}, declared, [])
+
+
+def test_a_cause_and_results_are_shown_in_words():
+    row = ResultRow(name="cook loss", value=12.4, unit="%")
+    words = text_of(tables.draw_measured([row], "the coat was too thick"))
+    assert "Cause that was found: the coat was too thick." in words
+    assert "Cook loss" in words
+    assert "12.4 %" in words
+    assert text_of(tables.draw_measured([], "")) == ""
 
 
 def test_an_outcome_without_a_recorder_names_the_command(links, fake_client):
     fake_client.now = None
     with pytest.raises(GoneError):
         fake_client.send("ping")
-    assert "bainlog outcome r accepted" in outcome.save_outcome(links, "r", "accepted", [], "")
+    said = outcome.save_outcome(links, RUN, saying(came="accepted"))
+    assert f"bainlog outcome {RUN} accepted" in said
 
 
 def test_an_empty_note_is_not_sent(links, fake_client):
