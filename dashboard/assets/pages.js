@@ -121,6 +121,12 @@
     return [none, { ...known, [defect]: picked || [] }];
   }
 
+  // What stands in the fields of results is read when it is saved.
+  function results(clicks) {
+    const fields = [...document.querySelectorAll("[data-result]")];
+    return { n: clicks, typed: Object.fromEntries(fields.map((one) => [one.dataset.result, one.value])) };
+  }
+
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     pages: {
       narrow: () => small.matches,
@@ -128,6 +134,7 @@
       ticked: ticked,
       attend: attend,
       pieces: pieces,
+      results: results,
     },
   });
 })();

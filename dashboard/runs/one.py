@@ -14,7 +14,7 @@ from typing import Any
 
 import dash_mantine_components as dmc
 import flask
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard.graphs import blank_graph
@@ -231,31 +231,35 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
     @app.callback(
         Output("out-said", "children"),
         Output("run-told", "data"),
-        Input("out-save", "n_clicks"),
+        Input("out-results", "data"),
         State("run-id", "data"),
         State("out-came", "value"),
         State("out-defects", "value"),
         State("out-by-defect", "data"),
-        State({"type": "out-result", "name": ALL}, "value"),
-        State({"type": "out-result", "name": ALL}, "id"),
         State("out-because", "value"),
         State("out-text", "value"),
         prevent_initial_call=True,
     )
     def _outcome(
-        _clicks: Any, run_id: str, came: Any, defects: Any, pieces: Any, typed: Any, fields: Any,
-        because: Any, text: Any,
-    ) -> Any:  # fmt: skip
+        typed: Any, run_id: str, came: Any, defects: Any, pieces: Any, because: Any, text: Any
+    ) -> Any:
         saying = outcome.Saying(
             came=came,
             defects=tuple(defects or ()),
             by_defect=pieces or {},
-            results={f["name"]: str(v or "") for f, v in zip(fields, typed, strict=True)},
-            because=str(because or ""),
+            results={str(name): str(said) for name, said in typed["typed"].items()},
+            because="" if because == outcome.NO_CAUSE else str(because or ""),
             text=str(text or ""),
         )
         said = outcome.save_outcome(links, run_id, saying)
         return said, _told(said)
+
+    app.clientside_callback(
+        ClientsideFunction("pages", "results"),
+        Output("out-results", "data"),
+        Input("out-save", "n_clicks"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output("out-list", "children"),

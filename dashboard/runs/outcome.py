@@ -3,7 +3,7 @@
 The recorder writes, never this page. Without a recorder the page says which command does it.
 """
 
-import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -29,6 +29,7 @@ LIMIT = {"input": {"maxLength": 4000}}
 """Longest text that the recorder takes."""
 NAME = {"input": {"maxLength": 200}}
 SAVED = "Saved."
+NO_CAUSE = "none"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +79,7 @@ class Saying:
     results : mapping
         As typed, by the name of the result.
     because : str
-        Id of the cause that was found.
+        Id of the cause that was found; empty is none.
     text : str
         In the person's own words.
     """
@@ -199,11 +200,14 @@ def _fields(form: Form) -> list[Any]:
         *(_result(one, form.measured) for one in form.declared),
         dmc.Select(
             id="out-because",
-            label="Cause that was found, if it was rejected",
-            data=[{"value": k, "label": capital(v)} for k, v in form.causes.items()],
-            value=form.because or None,
+            label="Cause that was found",
+            data=[
+                {"value": NO_CAUSE, "label": "Not known"},
+                *({"value": k, "label": capital(v)} for k, v in form.causes.items()),
+            ],
+            value=form.because or NO_CAUSE,
             searchable=True,
-            clearable=True,
+            allowDeselect=False,
             size="md",
             mt="md",
         ),
@@ -234,6 +238,7 @@ def _pieces(form: Form) -> list[Any]:
     first = next(iter(by_defect), form.defects[0] if form.defects else None)
     return [
         dcc.Store(id="out-by-defect", data=by_defect),
+        dcc.Store(id="out-results"),
         html.Div(
             [
                 dmc.Select(
@@ -265,13 +270,12 @@ def _result(one: DeclaredResult, measured: Sequence[ResultRow]) -> dmc.TextInput
     known = None if one.by_taster else next((r for r in measured if r.name == one.name), None)
     label = capital(one.name) + (f", {one.unit}" if one.unit else "")
     return dmc.TextInput(
-        id={"type": "out-result", "name": one.name},
         label=label,
         value="" if known is None else exact_text(known.value, one.unit),
         placeholder="such as 7 by Ada" if one.by_taster else "",
         size="md",
         mt="md",
-        attributes=NAME,
+        attributes={"input": {**NAME["input"], "data-result": one.name}},
     )
 
 
@@ -328,7 +332,7 @@ def save_outcome(links: Links, run_id: str, said: Saying) -> str:
         data["pieces"] = [{"piece": n, "defects": by_piece[n]} for n in sorted(by_piece)]
     if results:
         data["results"] = [asdict(row) for row in results]
-    if said.because and said.came == "rejected":
+    if said.came == "rejected" and said.because != said_because(events):
         data["because"] = said.because
     return _sent(links, "outcome", data, f"bainlog outcome {run_id} {said.came}")
 
@@ -364,10 +368,7 @@ def typed(
 
 
 def _is_number(text: str) -> bool:
-    try:
-        return math.isfinite(float(text))
-    except ValueError:
-        return False
+    return re.fullmatch(r"[+-]?[0-9.]+", text) is not None
 
 
 def save_note(links: Links, run_id: str, text: str) -> str:

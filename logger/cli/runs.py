@@ -236,7 +236,7 @@ def outcome(
                     new_defects=new,
                     pieces=by_piece or None,
                     results=values,
-                    because=because,
+                    because=because or None,
                 )
     of_pieces = [f"piece {n} {' and '.join(d)}" for n, d in by_piece.items()]
     say(f"Run {run}: {', '.join([came_out, *of_pieces, *map(result_text, values)])}.")

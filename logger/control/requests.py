@@ -179,7 +179,7 @@ class Outcome(Act):
     pieces: Annotated[list[PieceCame], Field(max_length=MOST_PIECES)] = []
     """Where none are sent, what was said of the pieces stays."""
     because: Word | None = None
-    """Cause that was found, by its id in the knowledge."""
+    """Cause that was found, by its id in the knowledge; empty takes it back."""
     results: Annotated[list[ResultSaid], Field(max_length=MOST_RESULTS)] = []
     """Those that are not sent stay as they were said."""
 

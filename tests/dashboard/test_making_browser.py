@@ -56,6 +56,10 @@ revision = 4   # counts up by itself
 id = "skin"
 kind = "set"
 dwell = { low = "6 min", high = "12 min" }
+
+[[result]]
+name = "cook loss"
+unit = "%"
 """
 
 
@@ -233,6 +237,8 @@ def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach, shoo
 
 def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, shoot):
     run_id = kitchen.client.send("start", sheet="beet roll")["run"]
+    kitchen.client.send("stage", stage="skin")
+    kitchen.client.send("piece_in", piece=3)
     kitchen.client.send("run_end")
     page = open_page(f"{kitchen.url}runs/{run_id}")
     expect(page.locator("#run-exact")).not_to_be_empty()
@@ -247,8 +253,18 @@ def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, s
     expect(page.locator("#run-exact")).not_to_be_empty()
     page.get_by_label("rejected").check()
     page.get_by_label("too soft").check()
+    page.fill("#out-new", "fizzy")
+    page.click("#out-add")
+    page.click("#out-piece-defect")
+    page.click("[role=option]:has-text('fizzy'):visible")
+    page.click(".piece-taps label:has-text('3')")
+    page.get_by_label("Cook loss, %").fill("12.4")
+    page.click("#out-because")
+    page.click("[role=option]:has-text('The fat was poured too cool'):visible")
     page.click("#out-save")
-    expect(page.locator("#run-came")).to_contain_text("rejected: too soft")
+    expect(page.locator("#run-came")).to_contain_text("rejected: too soft, fizzy")
+    for said in ("12.4 %", "fizzy", "the fat was poured too cool"):
+        expect(page.locator("#run-tables")).to_contain_text(said)
     shoot(page, "run-own")
     with page.expect_download() as coming:
         page.click("text=Table, CSV")
@@ -258,7 +274,8 @@ def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, s
         page.click(".hand-on a:has-text('Report') >> nth=0")
     report = opening.value
     expect(report.locator("body")).to_contain_text("<i>soft</i> in the middle")
-    expect(report.locator("body")).to_contain_text("too soft")
+    for said in ("too soft", "Cook loss 12.4 %", "the fat was poured too cool"):
+        expect(report.locator("body")).to_contain_text(said)
 
 
 def test_a_first_start_leads_to_the_virtual_bench_or_to_the_ports(tmp_path, open_page, in_reach):

@@ -23,10 +23,11 @@ LIBRARIES = ("numpy", "scipy.stats", "scipy.optimize", "scipy.integrate", "scipy
              "apsw", "pint")  # fmt: skip
 BUDGET_S = 90.0
 """Processor time of the tests that are chosen for one change [s], as they took without it."""
+MOST_FILES = 5
 RUNAWAY_S = 400
 """Processor time after which a child goes round for ever; that is noticed too."""
-ERRORS = (3, 4)
-"""What pytest exits with if it broke itself or was called wrongly."""
+NO_SUCH_TEST = 4
+"""What pytest exits with if a test that is asked for is not there, or nothing can be imported."""
 
 
 def copied(place: Path) -> None:
@@ -81,28 +82,34 @@ def is_noticed(mutant: Mutant, place: Path, tests: list[str]) -> bool:
     whole, when = target.read_bytes(), target.stat()
     target.write_bytes(whole[: mutant.start] + mutant.now.encode() + whole[mutant.end :])
     try:
-        return bool(tests) and fails(place, tests)
+        return bool(tests) and _fails(place, tests)
     finally:
         target.write_bytes(whole)
         os.utime(target, ns=(when.st_atime_ns, when.st_mtime_ns))
 
 
-def fails(place: Path, tests: list[str]) -> bool:
-    """Whether one of the tests fails.
+def _fails(place: Path, tests: list[str]) -> bool:
+    """Whether one of the tests fails, or the change leaves nothing that can be imported.
 
-    Raises
-    ------
-    RuntimeError
-        If pytest itself fails: then nothing is known.
+    Where the name of a test holds what was changed, its whole file is run.
     """
+    code = _exit_code(place, tests)
+    if code == NO_SUCH_TEST:
+        files = dict.fromkeys(test.partition("::")[0] for test in tests)
+        code = _exit_code(place, list(files)[:MOST_FILES])
+    return code != 0
+
+
+def _exit_code(place: Path, tests: list[str]) -> int:
     child = os.fork()
     if child == 0:
-        os._exit(_run(place, tests))
+        code = 1
+        try:
+            code = _run(place, tests)
+        finally:  # whatever was raised: a copy of this process must not go on as its parent does
+            os._exit(code)
     _, status = os.waitpid(child, 0)
-    code = os.waitstatus_to_exitcode(status)
-    if code in ERRORS:
-        raise RuntimeError(f"pytest exits with {code} for {tests[:3]}")
-    return code != 0
+    return os.waitstatus_to_exitcode(status)
 
 
 def _run(place: Path, tests: list[str]) -> int:

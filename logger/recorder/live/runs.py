@@ -240,7 +240,7 @@ class Runs:
                     new_defects=act.new_defects,
                     pieces=pieces,
                     results=measured,
-                    because=act.because or "",
+                    because=act.because,
                 )
             else:
                 file.add_note(act.text)

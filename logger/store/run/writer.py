@@ -266,7 +266,7 @@ class RunWriter:
         new_defects: Sequence[str] = (),
         pieces: Mapping[int, Sequence[str]] | None = None,
         results: Sequence[ResultRow] = (),
-        because: str = "",
+        because: str | None = None,
         t_ns: int | None = None,
     ) -> int:
         """Record what came out; a later outcome replaces it, the events keep both.
@@ -283,8 +283,8 @@ class RunWriter:
             Defects by number of the piece; None leaves what was said of the pieces.
         results : sequence of ResultRow
             What was measured; others stay as they were said.
-        because : str
-            Cause that was found; empty leaves what was said of it.
+        because : str or None
+            Cause that was found; empty takes it back, None leaves what was said of it.
         t_ns : int or None
             None is the end of what is recorded.
 
@@ -305,7 +305,7 @@ class RunWriter:
             data["new_defects"] = list(new_defects)
         if pieces is not None:
             data["pieces"] = [{"piece": n, "defects": list(d)} for n, d in pieces.items()]
-        if because:
+        if because is not None:
             data["because"] = because
         if results:
             data["results"] = [asdict(row) for row in results]
