@@ -11,6 +11,8 @@ import shutil
 import sys
 from pathlib import Path
 
+import pytest
+
 from tests.mutants.changes import ROOT, Mutant
 from tests.mutants.reach import Reached
 
@@ -19,11 +21,13 @@ COPIED = (
     "hardware_notes.md",
 )  # fmt: skip
 LIBRARIES = ("numpy", "scipy.stats", "scipy.optimize", "scipy.integrate", "scipy.interpolate",
-             "scipy.signal", "scipy.special", "scipy.sparse.linalg", "pydantic", "hypothesis",
-             "apsw", "pint")  # fmt: skip
+             "scipy.signal", "scipy.special", "scipy.sparse.linalg", "pydantic", "apsw",
+             "pint")  # fmt: skip
 BUDGET_S = 90.0
 """Processor time of the tests that are chosen for one change [s], as they took without it."""
 MOST_FILES = 5
+BROKE = 70
+"""Exit code of a child in which pytest itself raised something."""
 RUNAWAY_S = 400
 """Processor time after which a child goes round for ever; that is noticed too."""
 NO_SUCH_TEST = 4
@@ -77,45 +81,74 @@ def chosen(mutant: Mutant, reached: dict[str, Reached]) -> list[str]:
 
 
 def is_noticed(mutant: Mutant, place: Path, tests: list[str]) -> bool:
-    """Whether one of the tests fails with the change in the copy of the tree."""
+    """Whether one of the tests fails with the change in the copy of the tree, and not without.
+
+    Raises
+    ------
+    RuntimeError
+        If what fails with the change fails without it too.
+    """
+    if not tests:
+        return False
     target = place / mutant.path.relative_to(ROOT)
     whole, when = target.read_bytes(), target.stat()
     target.write_bytes(whole[: mutant.start] + mutant.now.encode() + whole[mutant.end :])
     try:
-        return bool(tests) and _fails(place, tests)
+        code, failed = _tried(place, tests)
     finally:
         target.write_bytes(whole)
         os.utime(target, ns=(when.st_atime_ns, when.st_mtime_ns))
+    if code == 0:
+        return False
+    again = [failed] if failed else [tests[0].partition("::")[0]]
+    if _exit_code(place, again)[0] != 0:
+        raise RuntimeError(f"{again[0]} fails without a change")
+    return True
 
 
-def _fails(place: Path, tests: list[str]) -> bool:
-    """Whether one of the tests fails, or the change leaves nothing that can be imported.
+def _tried(place: Path, tests: list[str]) -> tuple[int, str]:
+    """Return how pytest exits, and the test that failed.
 
     Where the name of a test holds what was changed, its whole file is run.
     """
-    code = _exit_code(place, tests)
+    code, failed = _exit_code(place, tests)
     if code == NO_SUCH_TEST:
         files = dict.fromkeys(test.partition("::")[0] for test in tests)
-        code = _exit_code(place, list(files)[:MOST_FILES])
-    return code != 0
+        code, failed = _exit_code(place, list(files)[:MOST_FILES])
+    return code, failed
 
 
-def _exit_code(place: Path, tests: list[str]) -> int:
+class _First:
+    """A plug-in of pytest that writes down the first test that fails."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed and not self._file.exists():
+            self._file.write_text(report.nodeid, encoding="utf-8")
+
+
+def _exit_code(place: Path, tests: list[str]) -> tuple[int, str]:
+    """Return the exit code of pytest, and the name of the test that failed."""
+    said = place / ".failed"
+    said.unlink(missing_ok=True)
     child = os.fork()
     if child == 0:
-        code = 1
+        code = BROKE
         try:
-            code = _run(place, tests)
+            code = _run(place, tests, _First(said))
         finally:  # whatever was raised: a copy of this process must not go on as its parent does
             os._exit(code)
     _, status = os.waitpid(child, 0)
-    return os.waitstatus_to_exitcode(status)
+    code = os.waitstatus_to_exitcode(status)
+    if code == BROKE:
+        raise RuntimeError(f"pytest broke at {tests[0]}")
+    return code, said.read_text(encoding="utf-8") if said.exists() else ""
 
 
-def _run(place: Path, tests: list[str]) -> int:
+def _run(place: Path, tests: list[str], first: _First) -> int:
     """Run the tests in this process and return the exit code of pytest."""
-    import pytest
-
     resource.setrlimit(resource.RLIMIT_CPU, (RUNAWAY_S, RUNAWAY_S))
     os.chdir(place)
     sys.path[:] = [str(place), *(p for p in sys.path if p not in ("", str(ROOT)))]
@@ -126,4 +159,4 @@ def _run(place: Path, tests: list[str]) -> int:
     os.dup2(nothing, 2)
     sys.dont_write_bytecode = True
     os.environ.update(PYTHONPATH=str(place), PYTHONDONTWRITEBYTECODE="1")
-    return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests]))
+    return int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", *tests], plugins=[first]))

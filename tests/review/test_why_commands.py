@@ -218,20 +218,21 @@ def test_what_single_pieces_came_to_is_kept_shown_and_exported(folder, runs, tmp
     """In a run of the test's own: one that was added once more would change the others' answers."""
     shutil.copytree(folder.path, tmp_path, dirs_exist_ok=True)
     own, run = DataFolder(tmp_path), runs[-1]
-    said = call(own, "outcome", run, "rejected", "--piece", "2=grainy", "--piece", "1=grainy")
-    assert said == f"Run {run}: rejected, piece 1 grainy, piece 2 grainy.\n"
+    said = call(own, "outcome", run, "rejected", "--piece", "2=grainy", "--piece", "1=fizzy",
+                "--new-defect", "fizzy")  # fmt: skip
+    assert said == f"Run {run}: rejected, piece 1 fizzy, piece 2 grainy.\n"
     call(own, "outcome", run, "rejected", "--note", "and soft")  # what was said of pieces stays
-    assert "Piece 1: grainy\nPiece 2: grainy\n" in call(own, "show", run)
+    assert "Piece 1: fizzy\nPiece 2: grainy\n" in call(own, "show", run)
     shown = json.loads(call(own, "show", run, "--json"))
-    assert shown["run"]["piece_defects"] == {"1": ["grainy"], "2": ["grainy"]}
+    assert shown["run"]["piece_defects"] == {"1": ["fizzy"], "2": ["grainy"]}
     assert shown["run"]["defects"] == []
     why = json.loads(call(own, "explain", run, "--json"))
-    assert why["defects"] == ["grainy"]
-    assert why["by_piece"][0].startswith("2 of 2 pieces “grainy”")
-    assert "By piece: 2 of 2 pieces" in call(own, "explain", run)
+    assert why["defects"] == ["fizzy", "grainy"]
+    assert why["by_piece"][0].startswith("1 of 2 pieces “grainy”")
+    assert "By piece: 1 of 2 pieces" in call(own, "explain", run)
     call(own, "export", run, "--to", "csv", "-o", str(tmp_path / "out"))
     events = (tmp_path / "out" / "events.csv").read_text(encoding="utf-8")
-    assert '""pieces"": [{""piece"": 1, ""defects"": [""grainy""]}' in events
+    assert '""pieces"": [{""piece"": 1, ""defects"": [""fizzy""]}' in events
 
 
 @pytest.mark.parametrize(

@@ -105,8 +105,9 @@ def test_a_lot_of_what_is_not_in_the_sheet_is_refused(bench):
 
 def test_the_end_can_say_how_it_came_out(bench):
     run_id = bench.ask("start")["run"]
-    bench.ask("run_end", outcome="rejected", defects=["grainy"], text="cooled too fast")
+    bench.ask("run_end", outcome="rejected", defects=["fizzy"], new_defects=["fizzy"],
+              text="cooled too fast")  # fmt: skip
     with bench.view(run_id) as view:
         came = view.outcome()
         assert view.results().values["outcome"] == "rejected"
-    assert (came.outcome, came.defects, came.note) == ("rejected", ("grainy",), "cooled too fast")
+    assert (came.outcome, came.defects, came.note) == ("rejected", ("fizzy",), "cooled too fast")
