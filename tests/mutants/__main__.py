@@ -44,10 +44,11 @@ def main() -> None:
             measure(place, kept.resolve())
         reached = reach.read(kept)
         loaded()
+        sound = set[str]()
         for mutant in drawn(rooms, asked.count, asked.seed):
             room = mutant.path.relative_to(ROOT / "logger").parts[0]
             tests = chosen(mutant, reached)
-            noticed = is_noticed(mutant, place, tests)
+            noticed = is_noticed(mutant, place, tests, sound)
             killed[room] += noticed
             if not noticed:
                 survived[room].append(mutant)
