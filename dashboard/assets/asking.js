@@ -95,6 +95,13 @@
       const ticks = form.defects.map((name) => choice("checkbox", "end-defect", name, name, false));
       place.append(group("What is wrong with it?", ticks));
     }
+    place.append(field("Another defect", { id: "end-new", maxlength: "200" }));
+    form.results.forEach((one, n) => {
+      const label = one.name.charAt(0).toUpperCase() + one.name.slice(1) + (one.unit ? ", " + one.unit : "");
+      const row = field(label, { id: "end-result-" + n, type: "number", step: "any" });
+      Object.assign(row.querySelector("input").dataset, { name: one.name, unit: one.unit });
+      place.append(row);
+    });
     const note = made("div", { class: "field" });
     note.append(
       made("label", { for: "end-text" }, "In your own words"),
@@ -110,6 +117,19 @@
     if (came && came.value) about.outcome = came.value;
     const wrong = [...document.querySelectorAll("#end-fields input[name=end-defect]:checked")];
     if (wrong.length) about.defects = wrong.map((input) => input.value);
+    const added = (byId("end-new") || { value: "" }).value.trim();
+    if (added) {
+      about.defects = [...new Set([...(about.defects || []), added])];
+      about.new_defects = [added];
+    }
+    const measured = [...document.querySelectorAll("#end-fields [data-name]")].filter((input) => input.value);
+    if (measured.length) {
+      about.results = measured.map((input) => ({
+        name: input.dataset.name,
+        value: input.valueAsNumber,
+        unit: input.dataset.unit,
+      }));
+    }
     const text = byId("end-text");
     if (text && text.value.trim()) about.text = text.value.trim();
     window.bainlogBench.send("run_end", about);

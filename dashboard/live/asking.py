@@ -45,10 +45,22 @@ class StartForm:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ResultField:
+    """A result that the sheet declares, and its unit."""
+
+    name: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EndForm:
-    """What is asked at the end of a batch: the defects to choose from."""
+    """What is asked at the end of a batch: the defects to choose from, and what is measured.
+
+    Scores of tasters are asked on the page of the run.
+    """
 
     defects: list[str] = field(default_factory=list)
+    results: list[ResultField] = field(default_factory=list)
 
 
 def start_form(links: Links, sheet_name: str) -> StartForm:
@@ -97,6 +109,10 @@ def end_form(links: Links) -> EndForm:
         return EndForm()
     try:
         with links.open_run(state.run.id, tolerant=True) as view:
-            return EndForm(defects=list(view.sheet().sheet.defects))
+            sheet = view.sheet()
     except BainlogError:
         return EndForm()
+    return EndForm(
+        defects=list(sheet.sheet.defects),
+        results=[ResultField(name=r.name, unit=r.unit) for r in sheet.result if not r.by_taster],
+    )

@@ -12,6 +12,8 @@ import signal
 import pytest
 
 from logger.control.client import Client, GoneError
+from logger.model.history import said_results
+from logger.model.rows import ResultRow
 from logger.recorder.launch import start_process
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
@@ -25,6 +27,10 @@ SHEET = """
 [sheet]
 name = "Smoked beet and barley roll"
 defects = ["broken emulsion", "greasy", "skin burst"]
+
+[[result]]
+name = "cook loss"
+unit = "%"
 
 [[ingredient]]
 name = "oat fibre"
@@ -255,16 +261,20 @@ def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, 
     page.click("#do-end")
     page.locator("#end-fields").get_by_label("Rejected").check()
     page.locator("#end-fields").get_by_label("greasy").check()
+    page.fill("#end-new", "fizzy")
+    page.locator("#end-fields").get_by_label("Cook loss, %").fill("12.4")
     page.fill("#end-text", "cooled too fast")
     assert violations(page) == []
     assert small_targets(page) == []
     page.click("#end-go")
     toast(page, "finished and saved")
     with table.run() as view:
-        came = view.outcome()
-    assert (came.outcome, came.defects, came.note) == ("rejected", ("greasy",), "cooled too fast")
+        came, measured = view.outcome(), said_results(view.events())
+    assert (came.outcome, came.note) == ("rejected", "cooled too fast")
+    assert came.defects == ("greasy", "fizzy")
+    assert measured == [ResultRow(name="cook loss", value=12.4, unit="%")]
     page.click("#toast a")
-    expect(page.locator("#run-came")).to_contain_text("rejected: greasy")
+    expect(page.locator("#run-came")).to_contain_text("rejected: greasy, fizzy")
     page.click("text=Change how it came out")
     expect(page.locator("#out-save")).to_be_visible()
 
