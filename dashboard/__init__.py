@@ -16,6 +16,7 @@ In reading order:
 - ``shell``     the frame around each page
 - ``live``      at the bench: what now, how long, is anything wrong
 - ``runs``      the list of past runs, and one run
+- ``photos``    photos of a run: shown, and added
 - ``learn``     runs compared, why one failed, the next sheet
 - ``wiring``    the instruments on the table
 - ``app``       puts the pages together

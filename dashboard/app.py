@@ -17,6 +17,7 @@ from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live import layout as bench_layout
 from dashboard.live import page as bench_page
+from dashboard.photos import doors
 from dashboard.runs import handing, listing, one
 from dashboard.wiring import page as wiring_page
 
@@ -79,6 +80,7 @@ def build_app(
     reasons.register(app, links, portraits)
     together.register(app, links, portraits)
     handing.register(app.server, links, portraits)
+    doors.register(app.server, links)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())
     answer_wrong_payloads(app)  # after the guard: who may not ask is not listened to

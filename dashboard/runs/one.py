@@ -23,12 +23,14 @@ from dashboard.links import Links
 from dashboard.live.acts import draw_acts, draw_move_dialog
 from dashboard.live.commands import Command, carry_out
 from dashboard.measures import Measures
+from dashboard.photos.drawing import draw_photos
 from dashboard.runs import contents, legend, outcome
 from dashboard.runs.handing import draw_hand_on
 from dashboard.runs.head import draw_came, draw_checks, draw_head, draw_said
 from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
 from logger.model.finding import Results
+from logger.model.photos.row import photos_said
 from logger.store.folder.entries import RunEntry, describe
 from logger.store.run.view import RunView
 
@@ -49,9 +51,11 @@ def layout_for(links: Links, portraits: Portraits) -> Any:
             with links.open_run(run_id, tolerant=True) as view:
                 entry, (results, unread) = describe(view, run_id), _results(view)
                 form = outcome.draw_form(outcome.form_of(view, results, portraits.causes()))
+                photos = draw_photos(run_id, photos_said(view.events()))
         except (BainlogError, ValueError) as cause:
             return _missing(str(cause))
-        return _page(replace(entry, damage=(*entry.damage, *unread)), results, form)
+        entry = replace(entry, damage=(*entry.damage, *unread))
+        return _page(entry, results, form, photos)
 
     return layout
 
@@ -75,7 +79,9 @@ def _missing(why: str) -> html.Div:
     )
 
 
-def _page(entry: RunEntry, results: Results | None, form: html.Section) -> html.Div:
+def _page(
+    entry: RunEntry, results: Results | None, form: html.Section, photos: html.Section | None
+) -> html.Div:
     return html.Div(
         className="plain-page wide run-page",
         children=[
@@ -91,6 +97,7 @@ def _page(entry: RunEntry, results: Results | None, form: html.Section) -> html.
                         [
                             html.Div(id="run-pieces"),
                             form,
+                            html.Div(photos, id="run-photos"),
                             html.Div(id="run-tables", className="run-tables"),
                             html.Details(
                                 [html.Summary("What was done"), html.Div(id="run-acts")],
@@ -218,6 +225,7 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         return draw_verdict(links, portraits, run_id, Choices.of(choices).measures)
 
     app.clientside_callback(ClientsideFunction("bench", "said"), Input("run-done", "data"))
+    app.clientside_callback(ClientsideFunction("photo", "fields"), Input("photo-pieces", "data"))
 
     @app.callback(Output("run-done", "data"), Input("run-command", "data"))
     def _correct(command: Any) -> Any:
@@ -301,6 +309,7 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
 
     @app.callback(
         Output("run-came", "children"),
+        Output("run-photos", "children"),
         Output("run-tables", "children", allow_duplicate=True),
         Input("run-told", "data"),
         State("run-id", "data"),
@@ -309,11 +318,12 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
     )
     def _again(told: Any, run_id: str, choices: Any) -> Any:
         if told is None:
-            return no_update, no_update
+            return no_update, no_update, no_update
         with gate, links.open_run(run_id, tolerant=True) as view:
             entry = describe(view, run_id)
+            photos = draw_photos(run_id, photos_said(view.events()))
             found = contents.below(view, Choices.of(choices).measures, portraits.causes())
-            return draw_came(entry), found.tables
+            return draw_came(entry), photos, found.tables
 
 
 def draw_done(links: Links, run_id: str) -> Any:

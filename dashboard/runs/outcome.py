@@ -13,6 +13,7 @@ from dash import dcc, html
 
 from dashboard.answers import Committed
 from dashboard.links import Links
+from dashboard.photos.drawing import draw_add
 from logger.batch.results import typed_result
 from logger.control.client import GoneError, RefusedError
 from logger.model.errors import BainlogError
@@ -162,6 +163,7 @@ def draw_form(form: Form) -> html.Section:
                 ],
                 className="more-of",
             ),
+            draw_add(form.pieces),
             html.P(id="out-said", role="status", className="said"),
         ],
     )

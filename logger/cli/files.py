@@ -1,5 +1,6 @@
-"""``import``, ``export`` and ``replay``: runs from files, into files, and worked out again."""
+"""``import``, ``export``, ``photo``, ``replay``: runs and files, and runs worked out again."""
 
+import base64
 import dataclasses
 import sys
 from collections.abc import Callable
@@ -10,7 +11,10 @@ import click
 from logger.batch.names import known_sheet
 from logger.cli.options import data_option, json_option, print_json, printable, say, table
 from logger.cli.runs import verdict_name
+from logger.control.client import Client, GoneError
+from logger.control.requests import MOST_PIECES
 from logger.model.errors import InputError
+from logger.model.photos.jpeg import require_kept_form
 from logger.model.plainly import results_as_json
 from logger.ports.shapefiles import load_shapes
 from logger.recorder.replay.acts_of_file import ActsOfFile
@@ -27,7 +31,9 @@ from logger.store.exchange.exporting import export as write_export
 from logger.store.exchange.importing import read_csv
 from logger.store.exchange.restoring import export_at, restore
 from logger.store.folder.datafolder import DataFolder
-from logger.store.folder.given import within_memory
+from logger.store.folder.given import opened, within_memory
+from logger.store.photos.encoding import MOST_GIVEN_BYTES, encoded
+from logger.store.run.runfile import RunWriter
 from logger.store.seals.damage import sentences
 from logger.wire.shapes.shape import shapes_from_text
 from logger.words.values import percent_text
@@ -140,6 +146,41 @@ def _kind(to: str | None, output: Path | None) -> Kind:
         if kind == asked:
             return kind
     raise InputError("--to", "missing", f"give one of {', '.join(KINDS)}")
+
+
+@click.command()
+@click.argument("run")
+@click.argument("file", type=FILE)
+@data_option
+@click.option("--piece", type=int, metavar="N", help="The piece it shows. [default: the batch]")
+@click.option("--text", default="", help="What it shows, in your own words.")
+def photo(run: str, file: Path, data: Path, piece: int | None, text: str) -> None:
+    """Add a photo to a run, also to a finished one.
+
+    Takes JPEG, PNG or WebP. What is kept is smaller, upright and without position or other
+    metadata. Page, report and exports of the run show it.
+    """
+    folder = DataFolder(data)
+    run = folder.find_run(run)
+    with folder.view(run) as view:
+        results = view.results()
+    pieces = {row.piece for row in results.pieces} if results is not None else set()
+    if piece is not None and (not 1 <= piece <= MOST_PIECES or (pieces and piece not in pieces)):
+        wanted = f"its pieces are {min(pieces)} to {max(pieces)}" if pieces else "give 1 to 500"
+        raise InputError("--piece", f"the run has no piece {piece}", wanted)
+    with opened(file, MOST_GIVEN_BYTES) as given:
+        picture = encoded(given.read(), file.name)
+    of = {} if piece is None else {"piece": piece}
+    with Client(folder.path) as client:
+        try:
+            image = base64.b64encode(picture).decode()
+            client.send("photo", run=run, text=text, picture=image, **of)
+        except GoneError:
+            with RunWriter.reopen(folder.run_path(run)) as kept:
+                kept.add_photo(picture, text=text, piece=piece)
+    size = require_kept_form(picture)
+    shows = "the batch" if piece is None else f"piece {piece}"
+    say(f"Run {run}: photo of {shows} added, {size.width} x {size.height} px.")
 
 
 @click.command()

@@ -38,6 +38,7 @@ COMMANDS = {
     "report": ("logger.cli.report:report", "Write a report to hand on, as HTML, PDF or PNG."),
     "learn": ("logger.cli.why:learn", "Write a sheet whose targets are what worked."),
     "export": ("logger.cli.files:export", "Write a run as CSV, Parquet or JSON."),
+    "photo": ("logger.cli.files:photo", "Add a photo to a run."),
     "import": ("logger.cli.files:import_", "Read a CSV file as a run."),
     "replay": ("logger.cli.files:replay", "Work a run out again from its raw bytes."),
     "remove": ("logger.cli.folder:remove", "Move a run into the bin."),

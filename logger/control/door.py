@@ -32,6 +32,7 @@ from logger.control.requests import (
     Note,
     Outcome,
     OutOfService,
+    Photo,
     PieceIn,
     PieceOut,
     RegisterPiece,
@@ -51,9 +52,9 @@ REQUESTS: dict[str, type[Request]] = {
     one.do: one
     for one in (
         Start, RunEnd, GoOn, AskResults, Stage, Next, Mark, Undo, Move, Note, Outcome,
-        ConfirmPiece, PieceIn, PieceOut, RegisterPiece, Ack, Shelve, Unshelve, ResetLatch,
-        OutOfService, InService, Accept, Decline, SetValue, SaveSheet, SetRole, CheckBegin,
-        CheckEnd, CheckWrite, Survey, Teach, AdoptBench,
+        Photo, ConfirmPiece, PieceIn, PieceOut, RegisterPiece, Ack, Shelve, Unshelve,
+        ResetLatch, OutOfService, InService, Accept, Decline, SetValue, SaveSheet, SetRole,
+        CheckBegin, CheckEnd, CheckWrite, Survey, Teach, AdoptBench,
     )
 }  # fmt: skip
 """Every request that carries data, by its word on the control line."""

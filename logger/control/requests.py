@@ -5,11 +5,14 @@ behind it meets a type or a size that nobody looked at. Used by the recorder's t
 control line; the client sends plain data.
 """
 
+import base64
 from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from logger.control.messages import MAX_NOTE
+from logger.model.photos.jpeg import MOST_BYTES, require_kept_form
+from logger.model.photos.row import photo_data
 from logger.model.quantity import convert
 
 Count = Annotated[int, Field(ge=0, le=2**53)]
@@ -17,6 +20,8 @@ Count = Annotated[int, Field(ge=0, le=2**53)]
 MOST_PIECES, MOST_LOTS, MOST_RESULTS = 500, 200, 500
 Piece = Annotated[int, Field(ge=1, le=MOST_PIECES)]
 """A number of a piece."""
+MOST_PICTURE = MOST_BYTES // 3 * 4 + 4
+"""Longest picture in base64 [characters]."""
 MOST_G, LONGEST_S, MOST_VALUE = 1e5, 86_400.0, 1e9
 """Heaviest piece [g], longest time aside [s], largest value typed by hand [its unit]."""
 _KEPT_IN = {"_g": "g", "_c": "degC", "_s": "s", "_mm": "mm", "_percent": "percent"}
@@ -143,6 +148,31 @@ class Note(Act):
 
     do = "note"
     run: Word | None = None
+
+
+class Photo(Act):
+    """Add a photo to the run under way, or to a finished one."""
+
+    do = "photo"
+    run: Word | None = None
+    piece: Piece | None = None
+    """None shows the batch."""
+    picture: Annotated[str, Field(max_length=MOST_PICTURE)]
+    """JPEG in base64."""
+
+    @field_validator("picture")
+    @classmethod
+    def _has_the_form_that_is_kept(cls, picture: str) -> str:
+        require_kept_form(base64.b64decode(picture, validate=True))
+        return picture
+
+    def image(self) -> bytes:
+        """Return the picture."""
+        return base64.b64decode(self.picture)
+
+    def data(self) -> dict[str, Any]:
+        """Return what the event keeps: what is known of the picture, not the picture."""
+        return photo_data(self.image(), self.piece)
 
 
 class PieceCame(BaseModel):

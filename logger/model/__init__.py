@@ -16,6 +16,7 @@
 - ``finding``   verdicts with their evidence, and the other results of a run
 - ``rows``      rows of results and state: one record for each kind of row
 - ``explained``  what an explanation looked at
+- ``photos``    photos of a run, and the form in which one is kept
 - ``state``     what the screen shows of a run at this moment
 - ``plainly``   results and state to plain JSON values, and back
 """

@@ -21,6 +21,8 @@ OPERATOR_KINDS = (
     # time, for a live act has no number yet; {"was_s": t, "by": who, "utc": when} is what is kept
     "move",  # data: the same and {"to_s": t}; one of `MOVABLE` happened at another time
     "note",  # text
+    "photo",  # text; data: {"sha256": ..., "width": px, "height": px}, a picture that the run file
+    # holds; with "piece" it shows one piece
     "confirm_piece",  # data: {"immersion": n, "piece": m}
     "piece_in",  # data: {"piece": n}; a piece goes into the bath now, by hand or key
     "piece_out",  # data: {"piece": n}
@@ -38,6 +40,8 @@ OPERATOR_KINDS = (
     # of {"piece": n, "defects": [...]}, of single pieces; without it what was said of them stays
 )
 """What a person can say to the recorder; the same words are the control commands."""
+
+PHOTO = "photo"
 
 ACTS = frozenset(
     {

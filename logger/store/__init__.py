@@ -6,5 +6,6 @@ In reading order:
 - ``seals``     every row bound to its place: what is damaged is named
 - ``blocks``    readings and raw bytes packed, and the pyramid over them
 - ``folder``    where runs, sheets and bench files lie; the list of runs
+- ``photos``    photos from outside become those that a run file keeps
 - ``exchange``  CSV, Parquet and JSON, out and back
 """

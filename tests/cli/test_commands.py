@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from PIL import Image
 from serial.tools.list_ports_common import ListPortInfo
 
 from logger.control.client import Client, GoneError
@@ -83,6 +84,17 @@ def test_a_table_of_pieces_names_the_verdict_of_the_dwell_and_has_no_share_witho
 def test_a_run_is_found_by_its_last_four_signs_or_as_last(bainlog, imported):
     for name in (imported[-4:], "last"):
         assert imported in bainlog("show", name).stdout
+
+
+def test_a_photo_is_kept_with_the_run_and_no_picture_is_refused_by_name(
+    bainlog, imported, tmp_path
+):
+    Image.new("RGB", (40, 30), "red").save(tmp_path / "shot.png")
+    said = bainlog("photo", imported, "shot.png", "--piece", "1", "--text", "seam").stdout
+    assert said == f"Run {imported}: photo of piece 1 added, 40 x 30 px.\n"
+    (tmp_path / "list.txt").write_text("no picture")
+    refused = bainlog("photo", imported, "list.txt", code=2)
+    assert "list.txt: no picture that is read; give a JPEG, PNG or WebP" in refused.stderr
 
 
 def test_an_outcome_is_listed_and_an_unknown_defect_refused(bainlog, imported):

@@ -1,20 +1,27 @@
 """The recorder as a process on a real tty: runs, commands, kills, and what it refuses."""
 
+import base64
 import contextlib
+import io
 import os
 import random
 import signal
 
 import pytest
+from PIL import Image
 
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, InputError
+from logger.model.photos.row import photos_said
 from logger.recorder.launch import start_process
 from logger.recorder.replay.replay import compare_raw
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
 from logger.wire.shapes.shape import builtin_shapes
 
+_FILE = io.BytesIO()
+Image.new("RGB", (30, 20), "red").save(_FILE, "JPEG")
+JPEG = _FILE.getvalue()
 KILLS = 6
 MOST_LOST_S = 1.0
 
@@ -80,6 +87,8 @@ REFUSED = {
         ("start", {"sheet": "../../etc/passwd"}, "sheet"),
         ("start", {"sheet": "[sheet]\nnam = 1\n"}, "unknown key"),
         ("note", {"run": "../x", "text": "a"}, "run"),
+        ("photo", {"run": "../x", "picture": base64.b64encode(JPEG).decode()}, "run"),
+        ("photo", {"run": "20261125-0913-a3f2", "picture": "R0lGODlh"}, "no whole JPEG"),
     ],
     "recording": [
         ("start", {}, "end it first"),
@@ -103,10 +112,13 @@ def test_a_note_from_the_page_of_the_run_under_way_does_not_end_it(recorder, cli
     recorder()
     run_id = client.send("start")["run"]
     noted = client.send("note", run=run_id, text="foam on top")
+    shot = client.send("photo", run=run_id, picture=base64.b64encode(JPEG).decode(), piece=2)
     assert client.state().phase == "recording"
     client.send("run_end")
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert [e.text for e in view.events() if e.seq == noted["seq"]] == ["foam on top"]
+        (photo,) = photos_said(e for e in view.events() if e.seq == shot["seq"])
+        assert (photo.piece, view.photo(photo.sha256), view.check()) == (2, JPEG, "ok")
 
 
 def test_a_second_recorder_is_refused_by_the_name_of_the_first(recorder, client):
@@ -166,9 +178,12 @@ def test_an_outcome_given_later_is_in_the_file(recorder, client, tmp_path):
     client.send(
         "outcome", run=run_id, outcome="rejected", defects=["skin burst"], text="in the oil"
     )
+    client.send("photo", run=run_id, picture=base64.b64encode(JPEG).decode(), text="burst")
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert view.outcome().outcome == "rejected"
         assert view.outcome().defects == ("skin burst",)
+        (photo,) = photos_said(view.events())
+        assert (photo.text, view.photo(photo.sha256)) == ("burst", JPEG)
 
 
 @pytest.mark.slow

@@ -12,7 +12,7 @@ from typing import Any
 from logger.batch.names import known_sheet
 from logger.control.acts import require_known
 from logger.control.door import SHOWN
-from logger.control.requests import Act, Note, Outcome, Start
+from logger.control.requests import Act, Note, Outcome, Photo, Start
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.finding import Results
@@ -223,8 +223,8 @@ class Runs:
         StoreError
             If its file cannot be written.
         """
-        if not isinstance(act, Outcome | Note) or act.run is None:
-            raise InputError(act.do, "the run is over", "only notes and outcome can be added")
+        if not isinstance(act, Outcome | Note | Photo) or act.run is None:
+            raise InputError(act.do, "the run is over", "add a note, a photo or the outcome")
         path = self._folder.run_path(act.run)
         with RunView.open(path) as view:
             require_known(act, view.sheet())
@@ -242,9 +242,32 @@ class Runs:
                     results=measured,
                     because=act.because,
                 )
+            elif isinstance(act, Photo):
+                file.add_photo(act.image(), text=act.text, piece=act.piece)
             else:
                 file.add_note(act.text)
         return {"run": act.run}
+
+    def keep_picture(self, current: Current, photo: Photo) -> None:
+        """Let the writer save a picture ahead of its event.
+
+        Parameters
+        ----------
+        current : Current
+            The run under way.
+        photo : Photo
+            Checked.
+
+        Raises
+        ------
+        InputError
+            If the picture has another form than one that is kept, or the run has enough of them.
+        StoreError
+            If it cannot be saved.
+        """
+        file, picture = current.file, photo.image()
+        if file is not None:
+            self._writer.do(lambda: file.keep_picture(picture)).result()
 
     def _header(self, asked: StartRun) -> RunHeader:
         setup, utc_ns, zone = self._table.setup, self._clock.utc_ns(), zone_name()

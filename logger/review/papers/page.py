@@ -28,6 +28,7 @@ from logger.words.shown import AsRecorded
 from logger.words.values import value_text
 
 MOST_MISSED, MOST_CLOSE, MOST_PIECES, MOST_NOTES, MOST_SOURCES = 5, 3, 12, 4, 6
+MOST_SHOTS = 9
 """No more rows than these on a page."""
 _ROOM = 0.1
 """Left free at both ends of a small picture, share of its width."""
@@ -88,6 +89,14 @@ class Came:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """A photo, as a drawing that holds it: the template takes text alone."""
+
+    title: str
+    picture: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
     """All that the template asks for; every text is shown as it is."""
 
@@ -119,6 +128,8 @@ class Page:
     notes: list[str]
     origin: list[str]
     data: str
+    photos: list[Shot]
+    more_photos: str
 
 
 def page_of(content: ReportContent) -> Page:
@@ -162,7 +173,26 @@ def page_of(content: ReportContent) -> Page:
         notes=_notes(content),
         origin=_origin(content),
         data=content.data_sha256,
+        photos=_shots(content),
+        more_photos=_more_photos(len(content.photos)),
     )
+
+
+def _shots(content: ReportContent) -> list[Shot]:
+    return [
+        Shot(
+            title=one.title,
+            picture=f'<svg xmlns="http://www.w3.org/2000/svg" width="{one.width}" height='
+            f'"{one.height}"><image width="{one.width}" height="{one.height}" '
+            f'href="{one.address}"/></svg>',
+        )
+        for one in content.photos[:MOST_SHOTS]
+    ]
+
+
+def _more_photos(number: int) -> str:
+    left = number - MOST_SHOTS
+    return f"{count_text(left, 'more photo')} on the run's page" if left > 0 else ""
 
 
 def _unbroken(text: str) -> str:

@@ -36,6 +36,8 @@ th, td { text-align: left; vertical-align: top; padding: .2rem .5rem;
 .notes td:nth-child(1) { white-space: nowrap; }
 .findings th:nth-child(3) { width: 18%; } .findings th:nth-child(4) { width: 30%; }
 .findings th:nth-child(6) { width: 16%; }
+.photos { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: .8rem; }
+.photos img { width: 100%; height: auto; } .photos figcaption { font-size: .87rem; }
 figure { margin: 0; } figure svg { width: 100%; height: auto; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: .1rem 1rem; margin: .3rem 0; }
 dt { font-weight: 600; } dd { margin: 0; overflow-wrap: anywhere; }
@@ -71,6 +73,7 @@ def report_html(content: ReportContent) -> str:
         _dwells(content.results.immersions),
         _pours(content.results.pours),
         _came(content),
+        _photos(content),
         _stages(content),
         _ingredients(content),
         _notes(content),
@@ -231,6 +234,15 @@ def _came(content: ReportContent) -> str:
         ((row.piece, row.defects, row.mass) for row in came_of(content)),
     )
     return pieces + "".join(f"<p>{_e(said)}</p>" for said in measured_of(content))
+
+
+def _photos(content: ReportContent) -> str:
+    shown = "".join(
+        f'<figure><img src="{one.address}" alt="{_e(one.title)}" width="{one.width}" '
+        f'height="{one.height}"><figcaption>{_e(one.title)}</figcaption></figure>\n'
+        for one in content.photos
+    )
+    return f'<h2>Photos</h2>\n<div class="photos">\n{shown}</div>' if shown else ""
 
 
 def _stages(content: ReportContent) -> str:

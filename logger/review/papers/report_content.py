@@ -3,11 +3,14 @@
 Pure; the view of the run file is handed in. Used by the command line and the screen.
 """
 
+import base64
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Protocol
 
 from logger.model.finding import Results
 from logger.model.history import all_notes, piece_defects, said_because, said_results, started_with
+from logger.model.photos.row import photo_title, photos_said
 from logger.model.rows import NoteRow, ResultRow, StartRow
 from logger.model.sheet import Sheet
 from logger.review.features.facts import ReviewedRun
@@ -20,6 +23,38 @@ from logger.review.trace import corrected
 from logger.review.why.explanation import Explanation
 from logger.science.fats.fats import Fat
 from logger.words.shown import AsRecorded
+
+
+class PicturedRun(ReviewedRun, Protocol):
+    """The part of a run file's view that a report needs."""
+
+    def photo(self, sha256: str) -> bytes | None:
+        """Return a picture by its digest; None where there is none, or it is damaged."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A photo of the run, as it is shown.
+
+    Attributes
+    ----------
+    title : str
+        What it shows.
+    width, height : int
+        Of the picture [px].
+    picture : bytes
+        JPEG.
+    """
+
+    title: str
+    width: int
+    height: int
+    picture: bytes
+
+    @property
+    def address(self) -> str:
+        """The picture as an address with all of it inside."""
+        return f"data:image/jpeg;base64,{base64.b64encode(self.picture).decode()}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +91,8 @@ class ReportContent:
         Results that the sheet declares.
     because : str
         Cause that somebody found, in words; empty where nobody said.
+    photos : sequence of Photo
+        Those that are whole.
     version, data_sha256, made : str
         Version of the tool, fingerprint of the run, and when the report was made.
     """
@@ -75,6 +112,7 @@ class ReportContent:
     piece_defects: Mapping[int, Sequence[str]] = field(default_factory=dict)
     measured: Sequence[ResultRow] = field(default_factory=tuple)
     because: str = ""
+    photos: Sequence[Photo] = field(default_factory=tuple)
     version: str
     data_sha256: str
     made: str
@@ -97,7 +135,7 @@ class ReportContent:
 
 
 def report_content(
-    run: ReviewedRun,
+    run: PicturedRun,
     results: Results,
     explanation: Explanation | None,
     fats: Mapping[str, Fat],
@@ -160,6 +198,11 @@ def report_content(
         piece_defects=piece_defects(run.events()),
         measured=said_results(run.events()),
         because=causes.get(cause, cause),
+        photos=[
+            Photo(title=photo_title(one), width=one.width, height=one.height, picture=picture)
+            for one in photos_said(run.events())
+            if (picture := run.photo(one.sha256)) is not None
+        ],
         cautions=plan(sheet, bench, fats).cautions,
         version=version,
         data_sha256=fingerprint(run),

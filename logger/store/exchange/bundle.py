@@ -4,8 +4,10 @@
 both is the same. Used by ``exporting`` and ``restoring``.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+import base64
+import hashlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,10 +15,13 @@ import numpy as np
 
 from logger.model.errors import InputError
 from logger.model.event import Event
+from logger.model.photos.jpeg import MOST_BYTES, require_kept_form
+from logger.model.photos.row import photos_said
 from logger.model.plainly import results_as_json, results_from
 from logger.store.exchange.checked import head_from, require_order, require_series
 from logger.store.exchange.digests import FORMAT_VERSION, UNSEALED_VERSION
 from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.given import opened
 from logger.store.run.changes.keyed_findings import keyed_findings
 from logger.store.run.records import (
     Anchor,
@@ -58,6 +63,8 @@ class Bundle:
     chunks: list[Chunk]
     anchors: list[Anchor]
     counters: dict[str, dict[str, int]]
+    photos: dict[str, bytes] = field(default_factory=dict)
+    """Pictures by their digest."""
     remarks: tuple[str, ...] = ()
     """What is to be known of where it came from, in sentences."""
 
@@ -83,6 +90,11 @@ def bundle_of(view: RunView) -> Bundle:
             chunks=list(view.chunks()),
             anchors=view.anchors(),
             counters=view.counters(),
+            photos={
+                one.sha256: picture
+                for one in photos_said(view.events())
+                if (picture := view.photo(one.sha256)) is not None
+            },
         )
 
 
@@ -164,6 +176,70 @@ def bundle_from(
     )
 
 
+def photo_name(sha256: str) -> str:
+    """Return the name of a picture's file in the folder of an export."""
+    return f"photo-{sha256[:16]}.jpg"
+
+
+def picture_in(folder: Path, sha256: str) -> bytes:
+    """Return a picture out of the folder of an export.
+
+    Raises
+    ------
+    InputError
+        If it is not there, or larger than any.
+    """
+    with opened(folder / photo_name(sha256), MOST_BYTES) as file:
+        return file.read()
+
+
+def picture_of(photos: Any, sha256: str) -> bytes:
+    """Return a picture out of the JSON values of an export; empty where it is none."""
+    text = photos.get(sha256) if isinstance(photos, dict) else None
+    try:
+        return base64.b64decode(text, validate=True) if isinstance(text, str) else b""
+    except ValueError:
+        return b""
+
+
+def with_photos(
+    bundle: Bundle, find: Callable[[str], bytes], place: Path, *, edited: bool
+) -> Bundle:
+    """Return a bundle with the pictures that its events name.
+
+    Parameters
+    ----------
+    bundle : Bundle
+        As it was read.
+    find : callable
+        Gives a picture by its digest.
+    place : Path
+        The export, for messages.
+    edited : bool
+        Leave out a picture that is not as it was exported.
+
+    Raises
+    ------
+    InputError
+        If one is not as it was exported, and that is not to be taken.
+    """
+    photos: dict[str, bytes] = {}
+    for one in photos_said(bundle.events):
+        try:
+            picture = find(one.sha256)
+            require_kept_form(picture, photo_name(one.sha256))
+            if hashlib.sha256(picture).hexdigest() != one.sha256:
+                raise InputError(photo_name(one.sha256), "another picture", "use a copy of it")
+        except InputError as cause:
+            if edited:
+                continue
+            found = f"a photo is not as it was exported ({cause})"
+            wanted = "export the run again, or add --edited to leave it out"
+            raise InputError(str(place), found, wanted) from cause
+        photos[one.sha256] = picture
+    return replace(bundle, photos=photos)
+
+
 def _require_version(version: Any, name: str) -> None:
     if isinstance(version, int) and version > FORMAT_VERSION:
         raise InputError(
@@ -215,6 +291,8 @@ def _fill(file: RunWriter, bundle: Bundle) -> None:
     for start in range(0, len(bundle.chunks), _PIECE):
         file.write(WriteBatch(chunks=bundle.chunks[start : start + _PIECE]))
         file.compact()
+    for picture in bundle.photos.values():
+        file.keep_picture(picture)
     file.write(WriteBatch(events=bundle.events, anchors=bundle.anchors, counters=bundle.counters))
     results = None if bundle.results is None else results_from(bundle.results)
     if bundle.ended_utc_ns is not None:

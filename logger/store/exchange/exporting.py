@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.model.errors import InputError, StoreError
-from logger.store.exchange.bundle import Bundle, bundle_of, head_of
+from logger.store.exchange.bundle import Bundle, bundle_of, head_of, photo_name
 from logger.store.exchange.cells import guarded, time_text
 from logger.store.exchange.digests import digests_of, write_json
 from logger.store.run.errors import DamagedError
@@ -106,7 +106,9 @@ def _clear(path: Path) -> None:
 
 
 def _write_head(bundle: Bundle, folder: Path) -> None:
-    """Write what is not in the tables, and the digests of those; the last to be written."""
+    """Write photos, then what is not in the tables, with the digests of all; the last of them."""
+    for sha256, picture in bundle.photos.items():
+        (folder / photo_name(sha256)).write_bytes(picture)
     tables = sorted(path.name for path in folder.iterdir())
     write_json(
         folder / "run.json", head_of(bundle) | {"files": digests_of(folder, tables)}, indent=1
@@ -195,6 +197,9 @@ def _to_json(bundle: Bundle, path: Path, corrected: Correct | None) -> None:
     data["raw"] = [
         [c.t_ns, c.instrument, c.kind, base64.b64encode(c.data).decode()] for c in bundle.chunks
     ]
+    data["photos"] = {
+        sha256: base64.b64encode(picture).decode() for sha256, picture in bundle.photos.items()
+    }
     write_json(path, data)
 
 

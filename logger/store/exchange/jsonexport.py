@@ -157,6 +157,7 @@ _WHOLE: dict[str, Callable[[JsonPieces], Any]] = {
     "anchors": lambda p: [p.value(_SHORT) for _ in p.elements(100_000)],
     "channels": lambda p: [p.value(_SHORT) for _ in p.elements(_MOST_KEYS)],
     "results": lambda p: p.value(_RESULTS),
+    "photos": _table,
 }
 """Parts that may be long, each of short pieces."""
 

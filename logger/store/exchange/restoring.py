@@ -18,7 +18,14 @@ import numpy as np
 
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.store.exchange.bundle import Bundle, bundle_from, keep
+from logger.store.exchange.bundle import (
+    Bundle,
+    bundle_from,
+    keep,
+    picture_in,
+    picture_of,
+    with_photos,
+)
 from logger.store.exchange.cells import number, time_ns, unguarded
 from logger.store.exchange.checked import chunk_from, event_from, series_from
 from logger.store.exchange.digests import (
@@ -125,7 +132,11 @@ def read_export(path: str | Path, *, edited: bool = False) -> Bundle:
         raise InputError(str(path), "no export of a run", "give its folder or its JSON file")
     if place.is_file():
         head, other = read_json(place, edited=edited)
-        return _with_remarks(_from_json(place, head), place, head, [place.name] * other)
+        found = head.get("photos")
+        bundle = with_photos(
+            _from_json(place, head), lambda sha: picture_of(found, sha), place, edited=edited
+        )
+        return _with_remarks(bundle, place, head, [place.name] * other)
     head, other = read_json(place / "run.json", edited=edited)
     changed = ["run.json"] * other
     listed = head.get("files")
@@ -136,6 +147,7 @@ def read_export(path: str | Path, *, edited: bool = False) -> Bundle:
         names = [f"{name}.{'parquet' if packed else 'csv'}" for name in _TABLES]
         changed += changed_files(place, listed, names, edited=edited)
     bundle = (_from_parquet if packed else _from_csv)(place, head)
+    bundle = with_photos(bundle, lambda sha256: picture_in(place, sha256), place, edited=edited)
     return _with_remarks(bundle, place, head, changed)
 
 

@@ -37,19 +37,21 @@ Tables
     Where the axis stood against the clocks: boot id, monotonic, boottime, UTC, zone, axis time.
 ``counter``
     Latest cumulative counts of each instrument (JSON).
-
+``photo``
+    From version 4 on: pictures (JPEG) by their SHA-256, which the event of the photo names; so its
+    seal holds for the picture as well.
 ``tally``
     One row, written in each transaction: the run's id again, ``doubt`` (bits: 1 the counts were
     damaged when the file was opened to write, 2 its log did not read to the end, 4 it needed a log
-    and had none), ``parts`` (seals
-    of the parts of ``run``), ``counts`` and its own seal.
+    and had none), ``parts`` (seals of the parts of ``run``), ``counts`` and its own seal.
 
 Seals
 -----
-From version 3 on each row is bound to its place: ``seal`` is BLAKE2b (RFC 7693) of 8 bytes over all
-other columns of the row in their order, its key among them. Its personalization is BLAKE2b of 16
-bytes of ``<run id>\\n<table>``, so a row of another run or table never fits. A field is encoded as
-0 for NULL, 1 and i64, 2 and f64, or 3, u32 length and bytes (text is its UTF-8).
+From version 3 on each row but those of ``photo`` is bound to its place: ``seal`` is BLAKE2b (RFC
+7693) of 8 bytes over all other columns of the row in their order, its key among them. Its
+personalization is BLAKE2b of 16 bytes of ``<run id>\\n<table>``, so a row of another run or table
+never fits. A field is encoded as 0 for NULL, 1 and i64, 2 and f64, or 3, u32 length and bytes
+(text is its UTF-8).
 
 - ``tail``: the last row of each transaction and channel has the seal of that group, over its rows
   as i64 n, i64 t_us, f64 value, i64 flags, f64 cold junction (nan for NULL), table ``tail <channel
@@ -151,6 +153,7 @@ TABLES = frozenset(
         "anchor",
         "counter",
         "tally",
+        "photo",
         "sqlite_sequence",
     )
 )
@@ -257,6 +260,9 @@ CREATE TABLE anchor (
 );
 CREATE TABLE counter (instrument TEXT PRIMARY KEY, counts TEXT NOT NULL);
 """
+
+
+PHOTO_SCHEMA = "CREATE TABLE photo (sha256 TEXT PRIMARY KEY, data BLOB NOT NULL) WITHOUT ROWID"
 
 
 def whole_us(t_ns: int) -> int:

@@ -3,6 +3,7 @@
 Runs on the writer's connection inside a transaction that ``writer`` opened; used by it alone.
 """
 
+import hashlib
 import json
 import math
 from collections.abc import Iterator
@@ -11,8 +12,9 @@ from typing import Any
 
 import apsw
 
-from logger.model.errors import BadFileError, StoreError
+from logger.model.errors import BadFileError, InputError, StoreError
 from logger.model.event import Event
+from logger.model.photos.jpeg import MOST_PHOTOS
 from logger.model.reading import Flag
 from logger.store.blocks.compaction import Tail
 from logger.store.run.records import CHUNK_KINDS, Anchor, Chunk, StoredReading, WriteBatch, plain
@@ -22,6 +24,29 @@ from logger.store.seals.tally import COUNTS_DOUBTED, Counts, Tally, read_tally
 
 _KIND_NUMBER = {kind: number for number, kind in enumerate(CHUNK_KINDS)}
 _FAULT = int(Flag.FAULT)
+
+
+def keep_picture(db: apsw.Connection, data: bytes) -> None:
+    """Insert the picture of a photo, once.
+
+    Parameters
+    ----------
+    db : apsw.Connection
+        The writer's, in a transaction.
+    data : bytes
+        JPEG.
+
+    Raises
+    ------
+    InputError
+        If the run has as many as it may have.
+    """
+    sha256 = hashlib.sha256(data).hexdigest()
+    others = db.execute("SELECT count(*) FROM photo WHERE sha256 != ?", (sha256,)).get
+    if others >= MOST_PHOTOS:
+        wanted = f"a run takes {MOST_PHOTOS}; it is saved without this one"
+        raise InputError("photo", "the run has enough photos", wanted)
+    db.execute("INSERT OR REPLACE INTO photo VALUES (?, ?)", (sha256, data))
 
 
 class Saver:

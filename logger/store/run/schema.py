@@ -23,6 +23,7 @@ from logger.store.run.format import (
     FIRST_SCHEMA,
     MIN_SQLITE,
     PAGE_BYTES,
+    PHOTO_SCHEMA,
     TABLES,
 )
 from logger.store.seals.binding import bind, stamp_version
@@ -58,10 +59,16 @@ def sealed_rows(db: apsw.Connection) -> None:
     bind(db)
 
 
+def photos(db: apsw.Connection) -> None:
+    """Change 4: pictures by their digest, which the event of a photo names."""
+    db.execute(PHOTO_SCHEMA)
+
+
 CHANGES: tuple[Callable[[apsw.Connection], None], ...] = (
     first_schema,
     keys_of_findings,
     sealed_rows,
+    photos,
 )
 """Changes in order; ``user_version`` is the number of those a file has seen."""
 

@@ -24,7 +24,7 @@ from logger.store.seals.damage import Damage, sentences
 from logger.store.seals.pieces import Hole, read_blob
 from logger.store.seals.rows import read_rows
 from logger.store.seals.scan import scan
-from logger.store.seals.survey import survey
+from logger.store.seals.survey import picture_of, survey
 from logger.store.seals.torn import is_torn
 
 _EVER = 1 << 62
@@ -33,6 +33,11 @@ _CHUNKS_A_READ = 20_000
 
 class RunView(RunFacts):
     """One run file, open for reading. Use `open`."""
+
+    def photo(self, sha256: str) -> bytes | None:
+        """Return a picture of the run by its digest; None where it is damaged, or there is none."""
+        with self._look() as look:
+            return picture_of(look, sha256)
 
     def _number(self, channel: str) -> int:
         for number, record in self._channels.items():

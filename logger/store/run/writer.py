@@ -17,8 +17,9 @@ from typing import Any
 import apsw
 
 from logger.model.errors import BadFileError, BusyError, StoreError
-from logger.model.event import Event
+from logger.model.event import PHOTO, Event
 from logger.model.finding import Results
+from logger.model.photos.row import photo_data
 from logger.model.plainly import results_as_json
 from logger.model.rows import ResultRow
 from logger.store.blocks.compaction import compact
@@ -26,7 +27,7 @@ from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.birth import make_run_file
 from logger.store.run.errors import DiskFullError
 from logger.store.run.records import RunHeader, WriteBatch, plain
-from logger.store.run.saving import Saver
+from logger.store.run.saving import Saver, keep_picture
 from logger.store.run.schema import copy_pages, log_path, open_writer, told, transaction
 from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink
 from logger.store.seals.cut import is_log_gone
@@ -314,6 +315,40 @@ class RunWriter:
     def add_note(self, text: str, *, t_ns: int | None = None) -> int:
         """Record a note, also after the end; return the number of its event."""
         return self._say("note", text, {}, t_ns)
+
+    def add_photo(self, data: bytes, *, text: str = "", piece: int | None = None) -> int:
+        """Add a photo, also after the end; return the number of its event.
+
+        Parameters
+        ----------
+        data : bytes
+            As `require_kept_form` takes it.
+        text : str
+            What it shows.
+        piece : int or None
+            Which piece; None for the batch.
+
+        Raises
+        ------
+        InputError
+            If the picture has another form, or the run has enough of them.
+        """
+        about = photo_data(data, piece)
+        self.keep_picture(data)
+        return self._say(PHOTO, text, about, None)
+
+    def keep_picture(self, data: bytes) -> None:
+        """Save a picture ahead of its event, which the run under way numbers.
+
+        Raises
+        ------
+        InputError
+            If it has another form than `require_kept_form` takes, or the run has enough of them.
+        """
+        self._require_open()
+        photo_data(data)
+        with self._change():
+            keep_picture(self._db, data)
 
     def _say(self, kind: str, text: str, data: dict[str, Any], t_ns: int | None) -> int:
         at = self._saver.tail.last_us * 1000 if t_ns is None else t_ns

@@ -30,6 +30,7 @@ DamagedPart = Literal[
     "counters",
     "counts",
     "contents",
+    "photo",
     "log",
     "no log",
 ]
@@ -82,6 +83,7 @@ SAID: dict[DamagedPart, str] = {
     "clocks": "Comparisons of the clocks are damaged.",
     "counters": "Counts of an instrument are damaged.",
     "counts": "The counts of what must be there are damaged: something may be missing at the end.",
+    "photo": "A photo is damaged; it is left out.",
     "contents": "The file's table of contents is damaged.",
     "log": "The end of the run is missing: its log does not read to the end.",
     "no log": "The end of the run may be missing: its log (-wal) was not beside it, or was empty.",

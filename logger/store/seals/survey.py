@@ -3,8 +3,13 @@
 Reads all bytes that a seal covers; decodes none. Runs within a look that others took.
 """
 
+import hashlib
+import json
 from collections.abc import Iterator, Mapping
 
+import apsw
+
+from logger.model.event import PHOTO
 from logger.store.seals.damage import Damage, DamagedPart
 from logger.store.seals.look import Look
 from logger.store.seals.pieces import Block, hole_of, is_marked, read_blob
@@ -35,6 +40,7 @@ def survey(look: Look, channels: Mapping[int, str]) -> list[Damage]:
     found += _of_events(look)
     found += _of_chunks(look)
     found += _of_tables(look, tally)
+    found += _of_photos(look)
     return found
 
 
@@ -92,6 +98,32 @@ def _of_events(look: Look) -> Iterator[Damage]:
         present = scan(look.db, "SELECT seq FROM event", "seq")
         if len(present) > len(rows):
             yield Damage(part="events")
+
+
+def _of_photos(look: Look) -> Iterator[Damage]:
+    """Give the pictures that whole events name and that are not there as they were added."""
+    for row in look.events():
+        named = json.loads(row[-1]).get("sha256") if row[2] == PHOTO else None
+        if isinstance(named, str) and picture_of(look, named) is None:
+            yield Damage(part="photo", first=row[0])
+
+
+def picture_of(look: Look, sha256: str) -> bytes | None:
+    """Return the picture with a digest, or None where none has it.
+
+    Parameters
+    ----------
+    look : Look
+        At the file.
+    sha256 : str
+        In hexadecimal.
+    """
+    try:
+        data = look.db.execute("SELECT data FROM photo WHERE sha256 = ?", (sha256,)).get
+    except (*BROKEN, apsw.SQLError):  # a file of before version 4 has no such table
+        return None
+    whole = isinstance(data, bytes) and hashlib.sha256(data).hexdigest() == sha256
+    return data if whole else None
 
 
 def _of_chunks(look: Look) -> Iterator[Damage]:

@@ -1,0 +1,4 @@
+"""Photos from outside become those that a run file keeps.
+
+- ``encoding``  a picture of a camera, upright, small, without metadata
+"""
