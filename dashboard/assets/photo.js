@@ -6,7 +6,6 @@
 
   const LONGEST_PX = 1600;
   const MOST_BYTES = 3900000; // the server takes a request of 4 MB
-  const none = () => window.dash_clientside.no_update;
   const byId = (id) => document.getElementById(id);
 
   function made(tag, attributes, text) {
@@ -22,9 +21,11 @@
     return row;
   }
 
-  function fields(pieces) {
+  // Dash calls before the page stands: what is not there yet is waited for.
+  function fields(pieces, tries = 100) {
     const place = byId("photo-fields");
-    if (!place || place.childElementCount) return none();
+    if (!place && tries) requestAnimationFrame(() => fields(pieces, tries - 1));
+    if (!place || place.childElementCount) return "group";
     const file = made("input", { type: "file", id: "photo-file", accept: "image/*" });
     const of = made("select", { id: "photo-piece" });
     of.append(made("option", { value: "" }, "The batch"));
@@ -39,7 +40,7 @@
       save,
       made("p", { id: "photo-said", class: "said", role: "status" })
     );
-    return none();
+    return "group";
   }
 
   async function smaller(file) {
@@ -96,5 +97,5 @@
     }
   }
 
-  window.dash_clientside = Object.assign({}, window.dash_clientside, { photo: { fields: fields } });
+  window.dash_clientside = Object.assign({}, window.dash_clientside, { photo: { fields: (pieces) => fields(pieces) } });
 })();

@@ -225,7 +225,11 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         return draw_verdict(links, portraits, run_id, Choices.of(choices).measures)
 
     app.clientside_callback(ClientsideFunction("bench", "said"), Input("run-done", "data"))
-    app.clientside_callback(ClientsideFunction("photo", "fields"), Input("photo-pieces", "data"))
+    app.clientside_callback(
+        ClientsideFunction("photo", "fields"),
+        Output("photo-fields", "role"),
+        Input("photo-pieces", "data"),
+    )
 
     @app.callback(Output("run-done", "data"), Input("run-command", "data"))
     def _correct(command: Any) -> Any:
