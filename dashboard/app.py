@@ -64,7 +64,7 @@ def build_app(
     )
     portraits = Portraits(links)
     places = [
-        shell.Place("/", "At the bench", bench_layout.layout),
+        shell.Place("/", "Bench", bench_layout.layout),
         shell.Place("/runs", "Runs", listing.layout),
         shell.Place("/compare", "Compare", together.layout),
         shell.Place("/sheets", "Sheets", sheets.layout),

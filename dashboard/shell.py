@@ -12,7 +12,6 @@ import dash_mantine_components as dmc
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 
 from dashboard.help import panel
-from dashboard.live.sentence import symbol
 from dashboard.palette import GROUNDS
 
 
@@ -61,11 +60,19 @@ def layout(places: list[Place]) -> dmc.MantineProvider:
                         ],
                         **{"aria-label": "Pages"},
                     ),
-                    html.Div(
-                        _choices(),
-                        className="choices",
-                        role="group",
-                        **{"aria-label": "What you see and hear"},
+                    html.Span(id="head-run", className="head-run"),
+                    html.Details(
+                        [
+                            html.Summary("Settings", className="key small"),
+                            html.Div(
+                                _choices(),
+                                className="menu-rest choices",
+                                role="group",
+                                **{"aria-label": "What you see and hear"},
+                            ),
+                        ],
+                        id="settings",
+                        className="menu",
                     ),
                     panel.draw_mark(),
                 ],
@@ -78,18 +85,32 @@ def layout(places: list[Place]) -> dmc.MantineProvider:
 
 def _choices() -> list[Any]:
     return [
-        _choice("sound", "Sound off", "Sound: test beep and on or off", "sound"),
-        _choice("keys", "Keys on", "Letter keys on or off", "keys"),
-        _choice("temp", "°C", "Degrees Celsius or Fahrenheit"),
-        _choice("mass", "g", "Grams or ounces"),
-        _choice("theme", "Light", "Light or dark"),
-        _choice("full", "Full screen", "Full screen on or off"),
+        _choice("theme", "Light or dark"),
+        _choice("size", "Size of the text"),
+        _choice("sound", "Sound: test beep and on or off"),
+        _choice("keys", "Letter keys on or off"),
+        _choice("temp", "Degrees Celsius or Fahrenheit"),
+        _choice("mass", "Grams or ounces"),
+        _choice("full", "Full screen on or off"),
     ]
 
 
-def _choice(name: str, label: str, title: str, look: str = "") -> html.Button:
+CHOICES = {
+    "theme": ("Colours", "Dark"),
+    "size": ("Text", "Normal"),
+    "sound": ("Sound", "Off"),
+    "keys": ("Letter keys", "On"),
+    "temp": ("Temperature", "°C"),
+    "mass": ("Mass", "g"),
+    "full": ("Full screen", "Off"),
+}
+"""What each choice is called, and how it is at first; ``assets/bench.js`` says how it is now."""
+
+
+def _choice(name: str, title: str) -> html.Button:
+    label, now = CHOICES[name]
     return html.Button(
-        [symbol(look) if look else None, html.Span(label, className="choice-label")],
+        [html.Span(label), html.B(now, className="choice-label")],
         type="button",
         className="choice",
         title=title,

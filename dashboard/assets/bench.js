@@ -10,6 +10,7 @@
   const ANSWER_MS = 4000; // an answer that takes longer is given up
   const CUT_MS = 2500; // silence after which the page says that it is old
   const OLD_S = 3; // age at which a sample is marked old, before the recorder says so
+  const TITLES = { "5 min": "Last 5 minutes", "20 min": "Last 20 minutes", all: "The whole batch" };
   const none = () => window.dash_clientside.no_update;
   const set = (id, data) => window.dash_clientside.set_props(id, { data: data });
 
@@ -33,6 +34,7 @@
       table: document.querySelector("#table-fold[open]") !== null,
       compact: window.innerWidth < 700,
       height: (document.getElementById("strip") || {}).clientHeight || null,
+      width: (document.getElementById("strip") || {}).clientWidth || null,
     };
   }
 
@@ -69,10 +71,11 @@
       page.dataset.seq = told.n;
       page.dataset.state = told.phase;
     }
-    showTicket();
     unfold();
     const words = document.getElementById("strip-trouble");
     if (words) words.textContent = told.trouble || "";
+    const about = document.getElementById("head-run");
+    if (about) about.textContent = told.about || "";
     age();
   }
 
@@ -84,15 +87,6 @@
     const opens = fold.querySelector("[data-opens-fold]") !== null;
     if (opens !== opened) fold.open = opens;
     opened = opens;
-  }
-
-  let ticket = null;
-  function showTicket() {
-    const now = document.querySelector(".ticket[aria-current]");
-    if (!now || now.textContent.split(":")[0] === ticket) return;
-    ticket = now.textContent.split(":")[0];
-    const rail = now.parentElement;
-    rail.scrollLeft = now.offsetLeft - rail.offsetLeft - 0.25 * rail.clientWidth;
   }
 
   /* ---- ages: what is old must look old, also when nobody answers ---- */
@@ -193,6 +187,16 @@
     }
   }
 
+  /* A menu closes when something in it was chosen that is done with that, and by a tap elsewhere. */
+  function shut(at) {
+    for (const menu of document.querySelectorAll("details.menu[open]")) {
+      const inside = at !== null && menu.contains(at);
+      if (inside && !at.closest("[data-do],[data-opens]")) continue;
+      if (menu.contains(document.activeElement)) menu.querySelector("summary").focus();
+      menu.open = false;
+    }
+  }
+
   /* ---- what came of a command ---- */
 
   let hiding = 0;
@@ -254,6 +258,9 @@
     if (words) words.hidden = !asked.looking;
     const strip = document.querySelector(".strip");
     if (strip) strip.dataset.looking = asked.looking ? "1" : "0";
+    const title = document.getElementById("strip-title");
+    const said = TITLES[asked.window];
+    if (title && title.textContent !== said) title.textContent = said;
     for (const chip of document.querySelectorAll("[data-window]")) {
       chip.setAttribute("aria-pressed", String(chip.dataset.window === asked.window));
     }
@@ -324,16 +331,19 @@
     if (name === "temp") next.temp = choices.temp === "F" ? "C" : "F";
     if (name === "mass") next.mass = choices.mass === "oz" ? "g" : "oz";
     if (name === "theme") next.theme = choices.theme === "light" ? "dark" : "light";
+    if (name === "size") next.size = choices.size === "large" ? "normal" : "large";
     set("choices", next);
   }
 
   function dressChoices() {
     const texts = {
-      sound: [sounding() ? "Sound on" : "Sound off", sounding()],
-      keys: [choices.keys === "off" ? "Keys off" : "Keys on", choices.keys !== "off"],
+      size: [choices.size === "large" ? "Large" : "Normal", null],
+      sound: [sounding() ? "On" : "Off", sounding()],
+      keys: [choices.keys === "off" ? "Off" : "On", choices.keys !== "off"],
+      full: [document.fullscreenElement ? "On" : "Off", document.fullscreenElement !== null],
       temp: [choices.temp === "F" ? "°F" : "°C", null],
       mass: [choices.mass === "oz" ? "oz" : "g", null],
-      theme: [choices.theme === "light" ? "Dark" : "Light", null],
+      theme: [choices.theme === "light" ? "Light" : "Dark", null],
     };
     for (const button of document.querySelectorAll("[data-choice]")) {
       const found = texts[button.dataset.choice];
@@ -351,6 +361,7 @@
       setTimeout(() => set("choices", choices), 0);
     }
     document.documentElement.dataset.theme = choices.theme;
+    document.documentElement.dataset.size = choices.size === "large" ? "large" : "normal";
     document.documentElement.dataset.keys = choices.keys === "off" ? "off" : "on";
     setTimeout(dressChoices, 0);
     return choices.theme;
@@ -375,6 +386,11 @@
     if (on) choose(on.dataset.choice);
   });
   document.addEventListener("keydown", pressed);
+  document.addEventListener("fullscreenchange", dressChoices);
+  document.addEventListener("click", (event) => shut(event.target));
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") shut(null);
+  });
   document.addEventListener("strip-looked", looked);
   document.addEventListener("visibilitychange", () => {
     if (document.hidden) return;

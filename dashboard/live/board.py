@@ -1,6 +1,7 @@
-"""The bath board: each piece in the bath, since when, when it is due.
+"""The pieces in the bath: a line each, how long it has been in, when it is due.
 
-Pure: state in, components out. Rows are tall enough for a wet finger.
+Pure: state in, components out. The bar runs past the upper limit; the allowed part is tinted, an
+upright stroke stands where the piece is due. Words say the same.
 """
 
 import json
@@ -16,61 +17,51 @@ from logger.words.durations import clock
 
 STATUS = {
     "in": ("wait", "in the bath"),
-    "due": ("do", "take it out"),
-    "overdue": ("stop", "too long"),
+    "due": ("do", "take it out now"),
+    "overdue": ("stop", "too long: take it out"),
     "out": ("good", "out"),
     "unsure": ("warn", "which piece?"),
 }
+MANY = 9
+"""From so many rows on, pieces that are out stand in one line, the others in two columns."""
+
+
+def has_board(state: State) -> bool:
+    """Whether pieces go in and out in the stage under way."""
+    kind = kind_named(next((s.kind for s in state.stages if s.id == state.stage), ""))
+    return kind is not None and kind.has_board
 
 
 def draw_board(state: State | None) -> list[Any]:
-    """Draw the board; an empty list but in a bath stage, or once a piece has been in."""
+    """Draw the pieces; an empty list but in a bath stage, or once a piece has been in."""
     if not state or state.phase != "recording":
         return []
     rows = state.view.board
-    kind = kind_named(next((s.kind for s in state.stages if s.id == state.stage), ""))
-    if not rows and (kind is None or not kind.has_board):
+    if not rows and not has_board(state):
         return []
     inside = sum(1 for row in rows if row.out_s is None)
+    title = html.H2(f"Pieces: {inside} in the bath", id="board-title", className="unseen")
+    if not rows:
+        return [title, html.P("No piece is in yet.", className="board-none")]
+    folded = [row for row in rows if len(rows) >= MANY and row.status == "out"]
+    unsure = sorted({r.piece for r in rows if r.piece is not None and r.status == "unsure"})
+    shown = [row for row in rows if row not in folded]
     return [
-        html.Div(
-            [html.H2(f"Bath board · {inside} in", id="board-title"), _by_hand(rows)],
-            className="board-head",
+        title,
+        html.Ul(
+            [_row(row, unsure) for row in shown],
+            className="board in-two" if len(shown) >= MANY else "board",
         ),
-        _table(rows) if rows else html.P("No piece yet. The scale under the bath sees them."),
+        html.P(_out(folded), className="board-out") if folded else None,
     ]
 
 
-def _by_hand(rows: list[BoardRow]) -> html.Button:
-    """The button for a piece that the scale does not see, or where there is none."""
-    piece = max((r.piece for r in rows if r.piece is not None), default=0) + 1
-    return html.Button(
-        [html.Span(f"Piece {piece} in"), html.Kbd("P", **{"aria-hidden": "true"})],
-        type="button",
-        className="key small",
-        **{
-            "data-do": "piece_in",
-            "data-about": json.dumps({"piece": piece}),
-            "data-key": "p",
-            "aria-keyshortcuts": "p",
-        },
-    )
+def _out(rows: list[BoardRow]) -> str:
+    return "Out: " + ", ".join(f"{_name(row)} after {clock(row.dwell_s)}" for row in rows)
 
 
-def _table(rows: list[BoardRow]) -> html.Table:
-    unsure = sorted({r.piece for r in rows if r.piece is not None and r.status == "unsure"})
-    return html.Table(
-        className="board",
-        children=[
-            html.Caption("Pieces in the bath", className="unseen"),
-            html.Thead(
-                html.Tr(
-                    [html.Th(t, scope="col") for t in ("Piece", "In bath", "Now")] + [html.Td("")]
-                )
-            ),
-            html.Tbody([_row(row, unsure) for row in rows]),
-        ],
-    )
+def _name(row: BoardRow) -> str:
+    return "?" if row.piece is None else str(row.piece)
 
 
 def row_to_confirm(rows: list[BoardRow], proposals: Sequence[Proposal] = ()) -> BoardRow | None:
@@ -99,72 +90,62 @@ def _changed_s(row: BoardRow) -> float:
     return max((t for t in (row.in_s, row.out_s) if t is not None), default=0.0)
 
 
-def _row(row: BoardRow, unsure: list[int]) -> html.Tr:
+def _row(row: BoardRow, unsure: list[int]) -> html.Li:
     look, word = STATUS.get(row.status, ("none", row.status))
-    piece = row.piece
-    name = "?" if piece is None else str(piece)
-    return html.Tr(
-        className=f"look-{look}",
+    says = html.Span(row.says, className="unseen" if row.status != "unsure" else "board-says")
+    return html.Li(
+        className=f"board-row look-{look}",
+        title=row.says or None,
         children=[
-            html.Th(name, scope="row", className="board-piece"),
-            html.Td([html.Span(clock(row.dwell_s), className="board-time"), _bar(row)]),
-            html.Td(
-                [
-                    html.Span([symbol(look), html.Span(word)], className="board-word"),
-                    html.Span(row.says or _due(row), className="board-says"),
-                ]
+            html.Span(_name(row), className="board-piece"),
+            _bar(row),
+            html.Span(clock(row.dwell_s), className="board-time"),
+            html.Span(
+                [symbol(look) if look in ("stop", "warn", "good") else None, *_due(row, word)],
+                className="board-word",
             ),
-            html.Td(_button(row, name) or _which(row, unsure)),
+            says if row.says else None,
+            _which(row, unsure),
         ],
     )
 
 
-def _bar(row: BoardRow) -> html.Span | None:
+def _due(row: BoardRow, word: str) -> list[Any]:
+    """Say when a piece is due; of one that is out, or due, the word of its status."""
+    if row.status != "in":
+        return [html.Span(word)]
+    if row.due_in_s is not None:
+        return [html.Span(["out in ", html.B(clock(max(row.due_in_s, 0.0)))])]
+    if row.left_s is not None:
+        return [html.Span(f"out in {clock(row.left_s[0])} to {clock(row.left_s[1])}")]
+    return [html.Span(word)]
+
+
+def _bar(row: BoardRow) -> html.Span:
     """A bar from in to past the upper limit with the allowed part marked; words say it too."""
     low_s, high_s, dwell_s = row.low_s, row.high_s, row.dwell_s
     if dwell_s is None or low_s is None:
-        return None
-    end_s = 1.15 * (high_s if high_s is not None else 1.6 * low_s)
+        return html.Span(className="board-bar is-bare", **{"aria-hidden": "true"})
+    end_s = 1.1 * (high_s if high_s is not None else 1.6 * low_s)
     upper_s = high_s if high_s is not None else end_s
+    due_s = dwell_s + row.due_in_s if row.due_in_s is not None else None
+
+    def part(name: str, from_s: float, to_s: float) -> html.Span:
+        at, wide = 100.0 * from_s / end_s, 100.0 * (min(to_s, end_s) - from_s) / end_s
+        return html.Span(
+            className=name, style={"left": f"{at:.1f}%", "width": f"{max(wide, 0.0):.1f}%"}
+        )
+
     return html.Span(
         className="board-bar",
         children=[
-            html.Span(
-                className="board-allowed",
-                style={
-                    "left": f"{100.0 * low_s / end_s:.1f}%",
-                    "width": f"{100.0 * (upper_s - low_s) / end_s:.1f}%",
-                },
-            ),
-            html.Span(
-                className="board-fill",
-                style={"width": f"{100.0 * min(dwell_s / end_s, 1.0):.1f}%"},
-            ),
+            part("board-allowed", low_s, upper_s),
+            part("board-fill", 0.0, dwell_s),
+            html.Span(className="board-due", style={"left": f"{100.0 * due_s / end_s:.1f}%"})
+            if due_s is not None and due_s <= end_s
+            else None,
         ],
         **{"aria-hidden": "true"},
-    )
-
-
-def _due(row: BoardRow) -> str:
-    left = row.left_s
-    if row.status == "in" and left:
-        return f"out in {clock(left[0])} to {clock(left[1])}"
-    return ""
-
-
-def _button(row: BoardRow, name: str) -> html.Button | None:
-    if row.piece is None or row.out_s is not None:
-        return None
-    return html.Button(
-        "Out",
-        type="button",
-        className="key small",
-        **{
-            "data-do": "piece_out",
-            "data-about": f'{{"piece": {int(row.piece)}}}',
-            "data-piece": name,
-            "aria-label": f"Piece {name} is out of the bath",
-        },
     )
 
 

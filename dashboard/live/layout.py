@@ -25,13 +25,7 @@ def layout() -> html.Div:
             dcc.Store(id="said"),
             dcc.Store(id="start-form"),
             dcc.Store(id="end-form"),
-            html.Div(
-                [
-                    html.Div(id="now-ruler", className="ruler"),
-                    html.Ol(id="now-rail", className="rail", **{"aria-label": "Stages"}),
-                ],
-                className="rail-area",
-            ),
+            html.Ol(id="now-rail", className="rail", **{"aria-label": "Stages"}),
             html.Div(className="cut-line", id="cut-line", role="alert", **{"data-cut": "0"}),
             html.Div(
                 className="bench-main",
@@ -43,7 +37,7 @@ def layout() -> html.Div:
                         children=sentence.draw_sentence(WAITING),
                         **{"aria-label": "What now"},
                     ),
-                    html.Div(id="now-numbers", className="tiles"),
+                    html.Section(id="now-board"),
                     _strip(),
                 ],
             ),
@@ -52,27 +46,8 @@ def layout() -> html.Div:
                 children=[
                     html.Ul(id="now-alarms", className="alarms", **{"aria-label": "Alarms"}),
                     html.Ul(id="now-proposals", className="alarms", **{"aria-label": "Proposals"}),
-                    html.Section(id="now-board", className="plate-or-none"),
-                    html.Div(id="now-cautions"),
-                    html.Section(
-                        [
-                            html.Div(id="now-ports"),
-                            html.Details(
-                                [
-                                    html.Summary("Sensors", id="now-sensors"),
-                                    html.Div(id="now-health"),
-                                ],
-                                id="sensors-fold",
-                            ),
-                        ],
-                        className="plate sensors",
-                        **{"aria-label": "Sensors"},
-                    ),
-                    html.Details(
-                        [html.Summary("The traces as a table"), html.Div(id="now-table")],
-                        id="table-fold",
-                        className="as-table",
-                    ),
+                    html.Div(id="now-numbers", className="tiles"),
+                    _status(),
                 ],
             ),
             html.Div(id="now-controls", className="controls", children=draw_controls(None)),
@@ -87,9 +62,33 @@ WAITING = RunState(phase="recording", view=StageView(tone="wait", say="Looking f
 """What stands on the page before the first answer."""
 IN_WORDS = (
     "Traces of temperatures and scale against the time of the batch. "
-    "The same numbers are below, in The traces as a table."
+    "The same numbers are in The traces as a table."
 )
 """What a screen reader says of the drawn traces."""
+
+
+def _status() -> html.Section:
+    """Whether all is well, in a line each; what is behind a line opens in its place."""
+    return html.Section(
+        [
+            html.Div(id="now-ports"),
+            html.Details(
+                [html.Summary("Sensors", id="now-sensors"), html.Div(id="now-health")],
+                id="sensors-fold",
+                className="status-fold",
+            ),
+            html.Div(id="now-calm"),
+            html.Div(id="now-cautions"),
+            html.P(id="now-batch", className="status-line"),
+            html.Details(
+                [html.Summary("The traces as a table"), html.Div(id="now-table")],
+                id="table-fold",
+                className="status-fold as-table",
+            ),
+        ],
+        className="plate status",
+        **{"aria-label": "Is all well"},
+    )
 
 
 def _strip() -> html.Section:
@@ -103,7 +102,8 @@ def _strip() -> html.Section:
             html.Div(
                 className="strip-head",
                 children=[
-                    html.H2("Temperatures and scale", id="strip-title"),
+                    html.H2("Last 20 minutes", id="strip-title"),
+                    html.Small("grey marks: no readings", className="strip-key"),
                     html.P(
                         "Looking back. Recording goes on.",
                         id="strip-back",
@@ -119,7 +119,10 @@ def _strip() -> html.Section:
                         hidden=True,
                     ),
                     html.Div(
-                        choices, className="chips", role="group", **{"aria-label": "Time shown"}
+                        choices,
+                        className="chips joined",
+                        role="group",
+                        **{"aria-label": "Time shown"},
                     ),
                 ],
             ),

@@ -22,13 +22,12 @@ MOST = 4
 
 VERDICTS = {
     "met": ("good", "on target"),
-    "not met": ("stop", "not met"),
     "undecided": ("warn", verdict_text("undecided")),
     "no limit": ("none", verdict_text("no limit")),
     "not measured": ("none", "not measured"),
 }
 """Look and word of a verdict; the word stands before the band."""
-UNDER_WAY = ("ask", NOT_THERE_YET)
+UNDER_WAY = ("ring", NOT_THERE_YET)
 """Of a number that is only going up to its band: there is nothing to be unsure about yet."""
 
 
@@ -37,17 +36,11 @@ def draw_numbers(state: State | None, measures: Measures) -> list[Any]:
     if state is None:
         return []
     numbers = state.view.numbers if state.phase == "recording" else []
-    return [_tile(number, measures) for number in numbers[:MOST]]
+    return [_tile(number, state, measures) for number in numbers[:MOST]]
 
 
-def _tile(number: Number, measures: Measures) -> html.Div:
-    look, word = VERDICTS.get(number.verdict, ("none", number.verdict))
-    if number.verdict == "undecided" and number.u_expanded is None:
-        word = UNCERTAINTY_UNKNOWN
-    elif number.verdict == "undecided" and _surely_below(number):
-        look, word = UNDER_WAY
-    elif number.verdict == "not met":
-        word = "below target" if _is_below(number) else "above target"
+def _tile(number: Number, state: State, measures: Measures) -> html.Div:
+    look, word = _verdict(number, state)
     if number.assumed and number.verdict != "not measured":
         word = f"{word} (assumed)"
     below = _below(number, word, measures)
@@ -59,6 +52,36 @@ def _tile(number: Number, measures: Measures) -> html.Div:
             html.P([symbol(look), html.Span(below)] if below else None, className="tile-verdict"),
         ],
     )
+
+
+def _verdict(number: Number, state: State) -> tuple[str, str]:
+    """Return look and word; a value below its band has no alarm while its stage is under way."""
+    if number.low is None and number.high is None and number.verdict != "not measured":
+        return VERDICTS["no limit"]
+    if number.verdict == "undecided" and number.u_expanded is None:
+        return VERDICTS["undecided"][0], UNCERTAINTY_UNKNOWN
+    if is_on_its_way(number, state):
+        return UNDER_WAY
+    if number.verdict == "not met":
+        return ("warn", "below target") if _is_below(number) else ("stop", "above target")
+    return VERDICTS.get(number.verdict, ("none", number.verdict))
+
+
+def is_on_its_way(number: Number, state: State) -> bool:
+    """Whether a number has not reached its band yet, in a stage that goes as it should.
+
+    Parameters
+    ----------
+    number : Number
+        The number.
+    state : State
+        The recorder's state; a sentence that warns is about a number that leaves its band.
+    """
+    if number.verdict == "undecided":
+        still = number.value is not None and bool(number.text)  # such as: still pouring
+        return still or _surely_below(number)
+    drifts = state.view.tone in ("warn", "stop")
+    return number.verdict == "not met" and _is_below(number) and not drifts
 
 
 def _is_below(number: Number) -> bool:

@@ -28,7 +28,7 @@ from logger.model.errors import BainlogError
 from logger.model.event import Event
 from logger.model.state import State as RunState
 
-SELDOM = {"now-health": 5, "now-ruler": 5, "now-table": 25}
+SELDOM = {"now-health": 5, "now-batch": 5, "now-table": 25}
 """Parts that are redrawn only on every n-th question: they change at each sample, and nobody reads
 a table five times a second. The ages in it are counted in the browser."""
 
@@ -46,7 +46,8 @@ PARTS = (
     "now-controls",
     "now-table",
     "now-voice",
-    "now-ruler",
+    "now-batch",
+    "now-calm",
 )
 """Ids of the parts of the page that are drawn anew when what they show has changed."""
 
@@ -126,6 +127,8 @@ class Heartbeat:
         Of the recorder's clock [1].
     seen : dict
         Time of the last reading by channel id [s].
+    about : str
+        What is made: sheet and revision; empty between batches.
     trouble : str
         Why the traces can't be drawn.
     """
@@ -136,6 +139,7 @@ class Heartbeat:
     t_s: float | None = None
     speed: float = 1.0
     seen: dict[str, float | None] = field(default_factory=dict)
+    about: str = ""
     trouble: str = ""
 
 
@@ -171,7 +175,7 @@ def answer(links: Links, feed: Feed, ask: Ask, known: Known, choices: Choices) -
     state = links.state()
     looks = _looks(state, choices)
     left_out = _left_out(known, looks, ask)
-    shown = Shown([], []) if "now-table" in left_out else _shown(state, feed, ask, choices)
+    shown = _shown(state, feed, ask, choices, lines="now-table" not in left_out)
     first = state is None and links.is_new()
     drawn = draw_parts(state, choices.measures, left_out, first=first, shown=shown)
     marks = known.parts | {part: _mark(made) for part, made in drawn.items()}
@@ -198,8 +202,16 @@ def _told(state: RunState | None, ask: Ask, trouble_text: str) -> Heartbeat:
         t_s=state.t_s,
         speed=state.recorder.clock_speed or 1.0,
         seen={c.id: c.t_s for c in state.channels},
+        about=_about(state),
         trouble=trouble_text,
     )
+
+
+def _about(state: RunState) -> str:
+    """Return what is made: ``"Beet roll, revision 4"``."""
+    if state.phase == "idle" or not state.run.sheet:
+        return ""
+    return f"{state.run.sheet}, revision {state.run.revision}"
 
 
 Drawn = Any
@@ -254,7 +266,8 @@ def draw_parts(
         "now-ports": lambda: health.draw_ports(state),
         "now-controls": lambda: draw_controls(state),
         "now-table": lambda: table.draw_table(state, measures, shown.lines, shown.events),
-        "now-ruler": lambda: rail.draw_ruler(state),
+        "now-batch": lambda: rail.draw_batch(state),
+        "now-calm": lambda: trouble.draw_calm(state, shown.events),
         "now-voice": lambda: " ".join(trouble.new_ones(state)),
     }
     return {part: make() for part, make in makers.items() if part not in left_out}
@@ -275,18 +288,17 @@ def _left_out(known: Known, looks: str, ask: Ask) -> frozenset[str]:
     return folded | seldom
 
 
-def _shown(state: RunState | None, feed: Feed, ask: Ask, choices: Choices) -> Shown:
+def _shown(state: RunState | None, feed: Feed, ask: Ask, choices: Choices, *, lines: bool) -> Shown:
     """Return the lines and events that the strip shows, as far as the run file can be read."""
     if state is None or state.phase == "idle" or state.run.id is None:
         return Shown([], [])
-    channels = view.view_of(state, choices, ask).channels
+    channels = view.view_of(state, choices, ask).channels if lines else []
     try:
-        kept = feed.follow(state.run.id, [c.id for c in channels], state.tares)
         events = feed.events(state.run.id)
+        kept = feed.follow(state.run.id, [c.id for c in channels], state.tares) if lines else {}
     except (BainlogError, KeyError):
         return Shown([], [])
-    lines = [Told(c.label or c.id, kept[c.id].between(-1), c.unit) for c in channels]
-    return Shown(lines, events)
+    return Shown([Told(c.label or c.id, kept[c.id].between(-1), c.unit) for c in channels], events)
 
 
 def _stepped(

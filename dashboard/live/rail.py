@@ -1,8 +1,8 @@
-"""The stages as tickets on a rail, and a ruler over them: what was planned above what happened.
+"""The stages as one strip: as wide as each is planned to be long, filled as far as the batch is.
 
-Pure: state in, components out. A ticket is as wide as its stage is planned to be long, within
-limits; the one under way fills up, and goes over when it takes longer. Both lines of the ruler have
-the same scale of time, so that what slipped is seen.
+Pure: state in, components out. The stage under way has its whole name and its clock; the others a
+short name where there is room for it, the whole one for a screen reader and on hover. The line of
+the batch says how far it is by the plan.
 """
 
 import json
@@ -13,117 +13,100 @@ from dash import html
 from dashboard.live.acts import ends_of, moving
 from dashboard.live.sentence import symbol
 from logger.model.history import ActRow
+from logger.model.kinds.registry import kind_named
 from logger.model.rows import StageRow
 from logger.model.state import State
 from logger.words.acts import end_name
 from logger.words.durations import clock
 
+USUAL_S = 300.0
+"""Width of a stage without a planned time, as of one that is planned to take so long [s]."""
+ON_TIME_S = 15.0
+"""A stage that began so near its planned time is on time [s]."""
+
 
 def draw_rail(state: State | None) -> list[Any]:
-    """Draw the tickets; a line of text when there is no sheet."""
-    stages = state.stages if state else []
-    if state is None or not stages:
-        return [html.Li("The stages of the sheet hang here once a batch is started.")]
-    return [_ticket(stage, state) for stage in stages]
+    """Draw the strip; a line of text when nothing is recorded, or the sheet has no stages."""
+    if state is None or state.phase == "idle":
+        return [html.Li("No batch is running", className="rail-empty")]
+    if not state.stages:
+        return [html.Li("This batch has no stages", className="rail-empty")]
+    return [_ticket(stage, state) for stage in state.stages]
 
 
 def _ticket(stage: StageRow, state: State) -> html.Li:
     status = status_of(stage, state)
-    planned_s = stage.planned_s
-    grow = min(max((planned_s or 300.0) / 300.0, 1.0), 4.0)
-    spent_s = _spent_s(stage, state)
+    spent_s, planned_s = _spent_s(stage, state), stage.planned_s
     share = min(spent_s / planned_s, 1.0) if spent_s is not None and planned_s else 0.0
+    title, times = stage.title or stage.id, _times(status, spent_s, planned_s)
+    under_way = status in ("now", "over")
     inside = [
         html.Span(
-            [
-                symbol({"done": "good", "now": "do", "over": "wait"}.get(status, "none")),
-                html.Span(stage.title or stage.id),
-            ],
-            className="ticket-name",
+            html.Span([symbol("good") if status == "done" else None, html.Span(short_name(stage))]),
+            className="ticket-short",
+            **{"aria-hidden": "true"},
         ),
-        html.Span(_times(status, spent_s, planned_s), className="ticket-time"),
-        html.Span(className="ticket-fill", style={"width": f"{100.0 * share:.0f}%"}),
+        html.Span(title, className="ticket-name"),
+        html.Span(times, className="ticket-time"),
+        html.Span(className="ticket-fill", style={"width": f"{100.0 * share:.0f}%"})
+        if under_way
+        else None,
     ]
     ends = ends_of(stage, state.acts) if state.phase == "recording" else []
     return html.Li(
         className=f"ticket is-{status}",
-        style={"flexGrow": f"{grow:.1f}"},
+        style={"flexGrow": f"{(planned_s or USUAL_S) / 60.0:.1f}"},
+        title=f"{title}: {times}",
         children=[_mover(inside, stage, ends)] if ends else inside,
-        **({"aria-current": "step"} if status in ("now", "over") else {}),
+        **({"aria-current": "step"} if under_way else {}),
     )
 
 
+def short_name(stage: StageRow) -> str:
+    """Return what a stage is called where there is no room for its title."""
+    kind = kind_named(stage.kind)
+    return stage.id if kind is None else kind.word
+
+
 def _mover(inside: list[Any], stage: StageRow, ends: list[ActRow]) -> html.Button:
-    """A ticket as a button: when its stage began and ended can be moved."""
+    """A stage as a button: when it began and ended can be moved."""
     moves = [moving(act) for act in ends]
     for act, move in zip(ends, moves, strict=True):
         if act.stage != stage.id:
             move["what"] = end_name(stage.title or stage.id)
     return html.Button(
-        inside,
-        type="button",
-        className="ticket-hit",
-        title="Move the start or the end",
-        **{"data-moves": json.dumps(moves)},
+        inside, type="button", className="ticket-hit", **{"data-moves": json.dumps(moves)}
     )
 
 
-def draw_ruler(state: State | None) -> list[Any]:
-    """Draw the whole batch as planned above the batch so far; empty without planned times."""
+def draw_batch(state: State | None) -> list[Any]:
+    """Draw how far the batch is and how it keeps to its plan; empty without planned times."""
     stages = state.stages if state else []
     if state is None or state.phase == "idle" or not any(s.planned_s for s in stages):
         return []
-    planned, at_s = [], 0.0
+    begins_s, at_s = {}, 0.0
     for stage in stages:
-        planned.append((at_s, at_s + (stage.planned_s or 0.0)))
-        at_s = planned[-1][1]
-    actual = [
-        (stage.start_s, stage.start_s + (_spent_s(stage, state) or 0.0))
-        for stage in stages
-        if stage.start_s is not None
-    ]
-    end_s = max(at_s, state.t_s, 1.0)
-    under_way = state.stage if state.phase == "recording" else None
-    return [
-        html.Div(
-            [_bars(planned, end_s, "planned"), _bars(actual, end_s, "actual")],
-            className="ruler-bars",
-            **{"aria-hidden": "true"},
+        begins_s[stage.id] = at_s
+        at_s += stage.planned_s or 0.0
+    late_s = next(
+        (
+            s.start_s - begins_s[s.id]
+            for s in stages
+            if s.id == state.stage and s.start_s is not None and state.phase == "recording"
         ),
-        html.P(_against_plan(stages, planned, under_way, state.t_s), className="ruler-says"),
+        None,
+    )
+    return [
+        html.Span(f"Batch {clock(state.t_s)} of {clock(at_s)}"),
+        html.Small(_kept(late_s) if late_s is not None else "planned"),
     ]
 
 
-def _bars(spans: list[tuple[float, float]], end_s: float, look: str) -> html.Div:
-    return html.Div(
-        [
-            html.Span(
-                style={
-                    "left": f"{100.0 * low_s / end_s:.2f}%",
-                    "width": f"{100.0 * max(high_s - low_s, 0.0) / end_s:.2f}%",
-                }
-            )
-            for low_s, high_s in spans
-        ],
-        className=f"ruler-bar is-{look}",
-    )
-
-
-def _against_plan(
-    stages: list[StageRow],
-    planned: list[tuple[float, float]],
-    under_way: str | None,
-    t_s: float,
-) -> str:
-    """Say how far the batch is and how much later or earlier than planned its stage began."""
-    said = f"{clock(t_s)} of {clock(planned[-1][1])} planned"
-    for stage, (low_s, _) in zip(stages, planned, strict=True):
-        if stage.id == under_way and stage.start_s is not None:
-            late_s = stage.start_s - low_s
-            if abs(late_s) >= 15.0:
-                word = "later" if late_s > 0 else "earlier"
-                said += f" · this stage began {clock(abs(late_s))} {word}"
-    return said
+def _kept(late_s: float) -> str:
+    """Say how much later or earlier [s] than planned a stage began."""
+    if abs(late_s) < ON_TIME_S:
+        return "on time"
+    return f"{clock(abs(late_s))} {'behind' if late_s > 0 else 'ahead of'} plan"
 
 
 def status_of(stage: StageRow, state: State) -> str:

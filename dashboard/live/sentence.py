@@ -7,6 +7,7 @@ from typing import Any
 
 from dash import dcc, html
 
+from logger.model.kinds.registry import kind_named
 from logger.model.rows import GoOnRow
 from logger.model.state import State
 from logger.words.durations import duration_text
@@ -40,8 +41,9 @@ BARE = (
 
 OPEN_IT = "Record how it came out while you remember: open it under Runs."
 
-AT_ONCE = 2
-"""Further sentences that stand under the sentence; the rest opens with a tap."""
+AT_ONCE, ABOVE_PIECES = 2, 1
+"""Further sentences that stand under the sentence, and where pieces stand below it; the rest opens
+with a tap."""
 
 
 def symbol(name: str) -> html.Span:
@@ -62,6 +64,7 @@ def draw_sentence(state: State | None, *, first: bool = False) -> list[Any]:
     bare = state is not None and state.phase == "idle" and not state.channels
     tone, say, more = what_to_say(state) if state is not None or not first else FIRST
     idle = first or (state is not None and state.phase != "recording")
+    at_once = ABOVE_PIECES if state is not None and state.view.board else AT_ONCE
     word = "Not recording" if idle else "Not connected" if state is None else TONES[tone]
     return [
         html.Div(
@@ -69,17 +72,17 @@ def draw_sentence(state: State | None, *, first: bool = False) -> list[Any]:
             children=[
                 html.Div([symbol(tone), html.Span(word)], className="tone-word"),
                 html.P(say, className=f"say say-{_length(say)}"),
-                html.Ul([html.Li(text) for text in more[:AT_ONCE]], className="more")
+                html.Ul([html.Li(text) for text in more[:at_once]], className="more")
                 if more
                 else None,
                 html.Details(
                     [
                         html.Summary("More"),
-                        html.Ul([html.Li(text) for text in more[AT_ONCE:]], className="more"),
+                        html.Ul([html.Li(text) for text in more[at_once:]], className="more"),
                     ],
                     className="more-rest",
                 )
-                if len(more) > AT_ONCE
+                if len(more) > at_once
                 else None,
                 dcc.Link("Show me both ways", href="/instruments", className="key small main")
                 if bare
@@ -135,16 +138,20 @@ def _cut_off(left: GoOnRow) -> list[str]:
 
 
 def draw_cautions(state: State | None) -> list[Any]:
-    """Draw the cautions of the stage, if it has any."""
+    """Draw what can hurt in this stage in one line, the cautions behind it."""
     texts = state.view.cautions if state else []
     if not texts or state is None or state.phase != "recording":
         return []
+    kind = kind_named(next((s.kind for s in state.stages if s.id == state.stage), ""))
+    line = kind.hazard if kind is not None and kind.hazard else "Caution"
     return [
-        html.Div(
-            className="cautions",
-            children=[
-                html.Div([symbol("warn"), html.Span("Caution")], className="tone-word"),
-                html.Ul([html.Li(text) for text in texts]),
+        html.Details(
+            [
+                html.Summary(
+                    html.Span([symbol("warn"), html.Span(f" {line}")], className="look-warn")
+                ),
+                html.Ul([html.Li(text) for text in texts], className="status-rest"),
             ],
+            className="status-fold cautions",
         )
     ]

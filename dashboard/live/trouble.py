@@ -11,11 +11,15 @@ from typing import Any
 from dash import html
 
 from dashboard.live.sentence import symbol
+from logger.model.event import Event
 from logger.model.state import AlarmView, Proposal, State
+from logger.words.counts import count_text
 from logger.words.durations import clock, exact_duration
 
 SHELVE_S = 300.0
 """How long one tap sets an alarm aside [s]."""
+MOST_OVER = 20
+"""The latest alarms that came and went are listed."""
 
 
 def kind_of(alarm: AlarmView) -> str:
@@ -85,7 +89,7 @@ def _answers(alarm: AlarmView, kind: str) -> list[html.Button]:
         return [answer("Clear", "reset_latch", about)]
     given = []
     if kind in ("new", "over"):
-        given.append(answer("Acknowledge", "ack", about, main=True))
+        given.append(answer("Acknowledge", "ack", about))
     if kind in ("new", "seen"):
         given.append(
             answer(
@@ -95,18 +99,49 @@ def _answers(alarm: AlarmView, kind: str) -> list[html.Button]:
     return given
 
 
+def draw_calm(state: State | None, events: list[Event]) -> list[Any]:
+    """Draw in one line that there is no alarm, and behind it those that came and went.
+
+    Parameters
+    ----------
+    state : State or None
+        The recorder's state.
+    events : list of Event
+        Of the run so far.
+    """
+    if state is None:
+        return []
+    there = sum(1 for alarm in state.alarms if kind_of(alarm) != "none")
+    over = [e for e in events if e.kind == "alarm" and e.data.get("state") == "normal"]
+    words = f"{count_text(there, 'alarm')} above" if there else "No alarms now"
+    line = [symbol("ring"), html.Span(f" {words}")]
+    if not over:
+        return [html.P(html.Span(line), className="status-line")]
+    rows = [html.Li(f"{clock(e.t_ns / 1e9)}  {e.text}") for e in reversed(over[-MOST_OVER:])]
+    return [
+        html.Details(
+            [
+                html.Summary([html.Span([*line, html.Small(f" {len(over)} cleared")])]),
+                html.Ul(rows, className="status-rest"),
+            ],
+            className="status-fold",
+        )
+    ]
+
+
 def draw_proposals(state: State | None) -> list[Any]:
     """Draw what the bench saw and a person may take or refuse."""
     proposals = state.proposals if state and state.phase == "recording" else []
-    return [_proposal(proposal) for proposal in proposals]
+    first = next((p for p in proposals if not p.taken), None)
+    return [_proposal(proposal, main=proposal is first) for proposal in proposals]
 
 
-def _proposal(proposal: Proposal) -> html.Li:
+def _proposal(proposal: Proposal, *, main: bool) -> html.Li:
     about = {"proposal": proposal.id}
     if proposal.taken:
         buttons = [answer("Take back", "decline", about)]
     else:
-        buttons = [answer("Yes", "accept", about, main=True), answer("No", "decline", about)]
+        buttons = [answer("Yes", "accept", about, main=main), answer("No", "decline", about)]
     return html.Li(
         className="proposal",
         children=[

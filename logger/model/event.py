@@ -172,3 +172,16 @@ class Event:
     text: str = ""
     data: dict[str, Any] = field(default_factory=dict)
     seq: int = 0
+
+
+def silence_id(channel_id: str) -> str:
+    """Return the id of the alarm of a channel that sends nothing."""
+    return channel_id + _SILENCE
+
+
+def is_silence(alarm_id: str) -> bool:
+    """Whether an alarm is about a channel that sends nothing."""
+    return alarm_id.endswith(_SILENCE)
+
+
+_SILENCE = ".stale"

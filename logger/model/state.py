@@ -46,6 +46,8 @@ class BoardRow:
     high_s: float | None = None
     set_fraction: float | None = None
     left_s: tuple[float, float] | None = None
+    due_in_s: float | None = None
+    """Until it should come out; negative once it is late."""
     says: str = ""
     status: str = "in"
     """in | due | overdue | out | unsure"""

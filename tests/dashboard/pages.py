@@ -69,6 +69,37 @@ def small_targets(page: Any) -> list[list[Any]]:
     return found
 
 
+SCROLLS = """
+() => [...document.querySelectorAll("#page *")].filter((part) => {
+  const look = getComputedStyle(part);
+  const may = (way) => way === "auto" || way === "scroll";
+  return part.tagName !== "TEXTAREA" && !part.closest(".slides")
+    && ((may(look.overflowX) && part.scrollWidth > part.clientWidth + 1)
+      || (may(look.overflowY) && part.scrollHeight > part.clientHeight + 1));
+}).map((part) => part.className)
+"""
+"""Parts with a scroll bar of their own; a row of chips on a phone may slide."""
+CUT = """
+() => [...document.querySelectorAll("h1, h2, h3, button, .key, .pill, summary, .is-now span")]
+  .filter((part) => part.offsetParent && part.scrollWidth > part.clientWidth + 1
+    && getComputedStyle(part).display !== "inline" && !part.closest(".unseen"))
+  .map((part) => part.textContent)
+"""
+"""Headings, buttons and the like whose text is cut."""
+
+
+def choose(page: Any, name: str) -> None:
+    """Press a button of the settings, which stand in a closed menu."""
+    page.locator(f"[data-choice={name}]").dispatch_event("click")
+
+
+def open_end(page: Any) -> None:
+    """Open the dialog that ends a batch, by its key."""
+    expect(page.locator("#do-end")).to_be_attached()
+    page.keyboard.press("e")
+    expect(page.locator("#end-dialog")).to_be_visible()
+
+
 def forms(page: Any) -> Iterator[str]:
     """Show a page in the dark on a tablet, in the light on a phone; yield the name of each form.
 
@@ -76,24 +107,25 @@ def forms(page: Any) -> Iterator[str]:
     """
     had = page.evaluate("document.documentElement.dataset.theme")
     for theme, size in (("dark", "tablet"), ("light", "phone")):
-        _show_in(page, theme)
+        show_in(page, theme)
         width, height = SIZES[size]
         page.set_viewport_size({"width": width, "height": height})
         page.wait_for_function(
             "(width) => document.documentElement.scrollWidth <= width", arg=width
         )
         yield f"{theme}-{size}"
-    _show_in(page, had)
+    show_in(page, had)
     page.set_viewport_size({"width": 1280, "height": 800})
 
 
-def _show_in(page: Any, theme: str) -> None:
+def show_in(page: Any, theme: str) -> None:
+    """Show a page in a theme."""
     if page.evaluate("document.documentElement.dataset.theme") == theme:
         return
     if page.locator("dialog[open]").count():  # the choice lies under it
         page.evaluate("(theme) => { document.documentElement.dataset.theme = theme; }", theme)
         return
-    page.click("[data-choice=theme]")
+    choose(page, "theme")
     page.wait_for_function("(theme) => document.documentElement.dataset.theme === theme", arg=theme)
 
 

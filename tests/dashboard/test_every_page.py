@@ -7,6 +7,8 @@ on a request to another machine and on any complaint in the console.
 
 import pytest
 
+from tests.dashboard.pages import CUT, SCROLLS, choose
+
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 DRAWN = """
@@ -20,23 +22,6 @@ DRAWN = """
 """All graphs are drawn as wide as they have room, and nothing is wider than the screen."""
 
 SIZES = ((1280, 800), (1024, 800), (800, 1280), (768, 1024), (390, 844))
-SCROLLS = """
-() => [...document.querySelectorAll("#page *")].filter((part) => {
-  const look = getComputedStyle(part);
-  const may = (way) => way === "auto" || way === "scroll";
-  return part.tagName !== "TEXTAREA" && !part.closest(".slides")
-    && ((may(look.overflowX) && part.scrollWidth > part.clientWidth + 1)
-      || (may(look.overflowY) && part.scrollHeight > part.clientHeight + 1));
-}).map((part) => part.className)
-"""
-"""Parts with a scroll bar of their own; a row of chips on a phone may slide."""
-CUT = """
-() => [...document.querySelectorAll("h1, h2, h3, button, .key, .pill, summary")]
-  .filter((part) => part.offsetParent && part.scrollWidth > part.clientWidth + 1
-    && getComputedStyle(part).display !== "inline")
-  .map((part) => part.textContent)
-"""
-"""Headings, buttons and the like whose text is cut."""
 
 
 @pytest.mark.parametrize(
@@ -59,7 +44,7 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
     page.wait_for_function(DRAWN)
     for theme in ("dark", "light"):
         if theme == "light":
-            page.click("[data-choice=theme]")
+            choose(page, "theme")
             page.wait_for_function("() => document.documentElement.dataset.theme === 'light'")
         page.wait_for_function(DRAWN)
         shoot(page, f"{name}-{theme}-tablet")
@@ -80,7 +65,7 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
     page.wait_for_function("() => document.activeElement.id === 'help-open'")
     for theme in ("light", "dark"):
         if theme == "dark":
-            page.click("[data-choice=theme]")
+            choose(page, "theme")
             page.wait_for_function("() => document.documentElement.dataset.theme === 'dark'")
         page.wait_for_function(DRAWN)
         shoot(page, f"{name}-{theme}-phone")

@@ -16,6 +16,7 @@ from dashboard.graphs import Figure
 from dashboard.measures import Measures
 from dashboard.palette import CLEAR, DASHES, GROUNDS, Theme, see_through, trace_colour
 from dashboard.points import Points
+from logger.model.kinds.registry import kind_named
 from logger.model.rows import StageRow
 from logger.model.state import ChannelView
 
@@ -39,8 +40,10 @@ LANES = {"y": 0.64, "y2": 0.26}
 """Share of the height that each lane has where there are two."""
 MARGIN_PX = 52
 """Height above and below the lanes."""
-NAME_LETTERS, NARROW_LETTERS = 105, 38
-"""Letters that fit over the whole width of the strip on a wide screen, and on a phone."""
+BESIDE_PX, LETTER_PX = 66, 7.3
+"""Width beside the lanes, and of a letter of a stage's name."""
+GAP_PX = 7
+"""Height of a mark of a time without readings."""
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
 
 AXIS_START_MS = 864_000_000
@@ -157,6 +160,20 @@ def cone(channel: ChannelView, theme: Theme) -> list[Figure]:
             "hovertemplate": "likely %{y} at %{x|%-H:%M:%S}<extra></extra>",
         },
     ]
+
+
+def gaps(theme: Theme) -> Figure:
+    """Return the trace of the times without readings, without data: grey marks at the axis."""
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "meta": "gaps",
+        "x": [],
+        "y": [],
+        "line": {"color": GROUNDS[theme].line, "width": GAP_PX},
+        "connectgaps": False,
+        "hoverinfo": "skip",
+    }
 
 
 def marks(theme: Theme) -> Figure:
@@ -331,7 +348,7 @@ def stage_lines(
     stages: Sequence[StageRow],
     turn: Sequence[float],
     theme: Theme,
-    letters: int = NAME_LETTERS,
+    letters: int,
 ) -> tuple[list[Figure], list[Figure]]:
     """Return (shapes, annotations) of where each stage began.
 
@@ -344,7 +361,7 @@ def stage_lines(
     theme : str
         ``dark`` or ``light``.
     letters : int
-        How many fit over the whole width.
+        How many fit over the whole width; a name that has no room is the kind's word, or none.
     """
     ground = GROUNDS[theme]
     begun = [(s, s.start_s) for s in stages if s.start_s is not None]
@@ -367,8 +384,10 @@ def stage_lines(
     for (stage, begun_s), next_s in zip(begun, ends_s, strict=True):
         start_s = max(begun_s, turn[0])
         room = int((next_s - start_s) / (turn[1] - turn[0]) * letters)
-        name = stage.title or stage.id
-        if room < 4:
+        kind = kind_named(stage.kind)
+        names_of_it = [stage.title or stage.id, *([kind.word] if kind is not None else [])]
+        name = next((one for one in names_of_it if len(one) <= room), "")
+        if not name:
             continue
         names.append(
             {
@@ -378,7 +397,7 @@ def stage_lines(
                 "yref": "paper",
                 "y": 1.0,
                 "yanchor": "bottom",
-                "text": name if len(name) <= room else name[: room - 1] + "…",
+                "text": name,
                 "showarrow": False,
                 "font": {"size": 13, "color": ground.soft},
             }

@@ -6,6 +6,7 @@ whole each time, by the numbers that the strip gives its traces.
 """
 
 import html
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -16,9 +17,12 @@ from dashboard.live.drawing import canvas
 from dashboard.live.drawing.view import Ranges, View, label_share
 from dashboard.live.feed import Kept
 from dashboard.palette import GROUNDS
-from logger.model.event import Event
+from dashboard.points import GAP_S
+from logger.model.event import Event, is_silence
 from logger.model.state import State
 
+LEAST_GAP_PX = 3.0
+"""A mark of a time without readings is at least so wide."""
 MOST_MARKS = 200
 """The latest events that are drawn."""
 CAME, WENT = "octagon", "octagon-open"
@@ -73,7 +77,7 @@ def furnish(layout: Figure, state: State, view: View, turn: list[float]) -> None
     begun = [s.start_s for s in state.stages if s.id == state.stage]
     from_s = begun[0] if begun and begun[0] is not None else turn[0]
     live = view.channels if state.phase == "recording" else []
-    letters = canvas.NARROW_LETTERS if view.compact else canvas.NAME_LETTERS
+    letters = int((view.width_px - canvas.BESIDE_PX) / canvas.LETTER_PX)
     at_right = names_at_right(state.t_s, turn)
     for shapes, names in (
         canvas.stage_lines(state.stages, turn, view.theme, letters),
@@ -89,6 +93,8 @@ def symbol_of(event: Event) -> str:
     """Return the shape an event is drawn with on the lines; empty for one that is not drawn."""
     if event.kind != "alarm":
         return canvas.MARKS.get(event.kind, "")
+    if is_silence(str(event.data.get("alarm", ""))):
+        return ""  # the gap in the line and its mark say it
     now, before = (str(event.data.get(name, "")) for name in ("state", "was"))
     if now.startswith("active") and not before.startswith("active"):
         return CAME
@@ -149,6 +155,48 @@ def marks(events: list[Event], kept: dict[str, Kept], view: View, ranges: Ranges
         drawn.symbol.append(symbol_of(event))
         drawn.color.append(ground.stop if event.kind == "alarm" else ground.accent)
     return drawn
+
+
+def gaps(kept: dict[str, Kept], view: View, turn: Sequence[float], t_s: float) -> list[int | None]:
+    """Return from where to where each time without readings is marked, None between two.
+
+    Gaps of several channels at once have one mark, and no two marks share a pixel.
+
+    Parameters
+    ----------
+    kept : dict
+        Samples by channel id.
+    view : View
+        What the page draws.
+    turn : sequence of float
+        Window of run time [s].
+    t_s : float
+        Run time now [s]; who is silent until then has a gap.
+    """
+    pixel_s = (turn[1] - turn[0]) / view.width_px
+    spans = [span for c in view.channels for span in _silences(kept[c.id], t_s)]
+    marked: list[list[float]] = []
+    for from_s, to_s in sorted(spans):
+        if marked and from_s <= marked[-1][1] + pixel_s:
+            marked[-1][1] = max(marked[-1][1], to_s)
+        else:
+            marked.append([from_s, max(to_s, from_s + LEAST_GAP_PX * pixel_s)])
+    drawn: list[int | None] = []
+    for from_s, to_s in marked:
+        drawn += [canvas.x_of(from_s), canvas.x_of(to_s), None]
+    return drawn
+
+
+def _silences(samples: Kept, t_s: float) -> list[tuple[float, float]]:
+    """Return the stretches of run time without a value [s], up to now."""
+    real = samples.t_ns[np.isfinite(samples.value)] / 1e9
+    if not real.size:
+        return []
+    steps = np.diff(real)
+    usual_s = float(np.median(steps)) if steps.size else 0.0
+    long_s = max(GAP_S, 5.0 * usual_s)
+    found = [(float(real[k]), float(real[k + 1])) for k in np.flatnonzero(steps > long_s)]
+    return [*found, (float(real[-1]), t_s)] if t_s - real[-1] > long_s else found
 
 
 class Rider(NamedTuple):

@@ -18,11 +18,18 @@ from dash import Patch
 
 from dashboard.graphs import Figure
 from dashboard.live.drawing import canvas
-from dashboard.live.drawing.furniture import Rider, all_riders, furnish, marks, surroundings
+from dashboard.live.drawing.furniture import (
+    Rider,
+    all_riders,
+    furnish,
+    gaps,
+    marks,
+    surroundings,
+)
 from dashboard.live.drawing.view import Ask, Ranges, View, lane_ranges, view_of
 from dashboard.live.feed import Feed, Kept
 from dashboard.palette import GROUNDS
-from dashboard.points import Points, few, thinned
+from dashboard.points import GAP_S, Points, few, thinned
 from dashboard.stores import Choices
 from logger.model.state import State
 
@@ -195,8 +202,7 @@ def _slots(view: View) -> list[Figure]:
     for channel in view.channels:
         if channel.id in view.foreseen:
             slots += canvas.cone(channel, view.theme)
-    slots.append(canvas.marks(view.theme))
-    return slots
+    return [*slots, canvas.gaps(view.theme), canvas.marks(view.theme)]
 
 
 def _redraw(now: _Now, ui: int, *, whole: bool) -> Step:
@@ -213,6 +219,9 @@ def _redraw(now: _Now, ui: int, *, whole: bool) -> Step:
     for rider in all_riders(state, view, now.kept, ranges):
         slots[rider.number].update(x=rider.x, y=rider.y)
     events = now.feed.events(now.run_id)
+    silent = gaps(now.kept, view, turn, state.t_s)
+    foot = ranges["y"][0]
+    slots[-2].update(x=silent, y=[None if at is None else foot for at in silent])
     happened = marks(events, now.kept, view, ranges)
     slots[-1].update(x=happened.x, y=happened.y, text=happened.text)
     slots[-1]["marker"] |= {"symbol": happened.symbol, "color": happened.color}
@@ -271,7 +280,9 @@ def _append(now: _Now, cursor: Cursor) -> Step:
         if not new.t_s.size:
             continue
         t_ns[channel.id] = samples.last_ns
-        points = _joined(few(new, _enough(new, turn)), before_ns / 1e9)
+        if before_ns >= 0 and new.t_s[0] - before_ns / 1e9 > GAP_S:
+            return _redraw(now, cursor.ui, whole=False)  # with its mark
+        points = few(new, _enough(new, turn))
         most = max(most, points.t_s.size)
         _add(
             extend,
@@ -300,11 +311,3 @@ def _add(extend: Extend, points: Rider, most: int) -> None:
         extend.update[name].append(values)
         extend.limit[name].append(most)
     extend.numbers.append(points.number)
-
-
-def _joined(points: Points, before_s: float) -> Points:
-    """Put a break ahead of points that come long after the ones before."""
-    if before_s < 0 or points.t_s[0] - before_s <= 2.5:
-        return points
-    middle = (before_s + points.t_s[0]) / 2.0
-    return Points(np.insert(points.t_s, 0, middle), np.insert(points.value, 0, np.nan))

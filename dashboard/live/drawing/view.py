@@ -19,8 +19,10 @@ from logger.model.state import ChannelView, State
 
 LABEL_PX = 18.0
 """Height of an end label."""
-USUAL_PX = 270.0
-"""Height of the strip where the page does not tell it."""
+USUAL_PX, USUAL_WIDTH_PX = 270.0, 840.0
+"""Height and width of the strip where the page does not tell them."""
+LOW_PX = 180.0
+"""A lower strip has no lane for a scale."""
 WINDOWS_S = {"5 min": 300.0, "20 min": 1200.0, "all": 0.0}
 """Choices of the window; 0 is the whole run."""
 LEAST_SPAN = {"y": 6.0, "y2": 40.0}
@@ -48,8 +50,8 @@ class Ask:
         Whether the table is unfolded.
     compact : bool
         Whether the page is as narrow as a phone.
-    height : float or None
-        Height of the strip [px].
+    height, width : float or None
+        Of the strip [px].
     """
 
     n: int | None = None
@@ -60,6 +62,7 @@ class Ask:
     table: bool = False
     compact: bool = False
     height: float | None = None
+    width: float | None = None
 
 
 class View(NamedTuple):
@@ -73,6 +76,7 @@ class View(NamedTuple):
     window_s: float
     compact: bool
     height_px: float
+    width_px: float
     foreseen: list[str]
     """Channels that may have a forecast: those with a target in this stage."""
     key: str
@@ -90,7 +94,8 @@ def view_of(state: State, choices: Choices, ask: Ask) -> View:
     ask : Ask
         What the page asks.
     """
-    scale = _scale(state, ask.scale)
+    low = _pixels(ask.height, USUAL_PX) < LOW_PX
+    scale = None if low else _scale(state, ask.scale)
     temps = [c for c in state.channels if c.unit == "degC"]
     channels = temps + ([scale] if scale else [])
     window_s = WINDOWS_S.get(ask.window or "", WINDOWS_S["20 min"])
@@ -105,7 +110,8 @@ def view_of(state: State, choices: Choices, ask: Ask) -> View:
         measures=choices.measures,
         window_s=window_s,
         compact=ask.compact,
-        height_px=_height_px(ask.height),
+        height_px=_pixels(ask.height, USUAL_PX),
+        width_px=_pixels(ask.width, USUAL_WIDTH_PX),
         foreseen=_foreseen(state, temps),
         key=repr(parts),
     )
@@ -116,8 +122,8 @@ def _foreseen(state: State, temps: list[ChannelView]) -> list[str]:
     return [c.id for c in temps if c.id in told or c.low is not None or c.high is not None]
 
 
-def _height_px(told_px: float | None) -> float:
-    return told_px if told_px is not None and 60 <= told_px <= 4000 else USUAL_PX
+def _pixels(told_px: float | None, usual_px: float) -> float:
+    return told_px if told_px is not None and 60 <= told_px <= 4000 else usual_px
 
 
 def label_share(lane: str, view: View) -> float:

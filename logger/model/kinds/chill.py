@@ -23,6 +23,7 @@ CHILL = Kind(
     name="chill",
     model=ChillStage,
     title="Chill",
+    hazard="Food rules of your kitchen",
     example="""
 [[stage]]
 id = "firm"

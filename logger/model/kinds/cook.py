@@ -25,6 +25,7 @@ COOK = Kind(
     name="cook",
     model=CookStage,
     title="Cook",
+    hazard="Hot fat and steam",
     example="""
 [[stage]]
 id = "pan"

@@ -22,6 +22,7 @@ DRY = Kind(
     name="dry",
     model=DryStage,
     title="Dry",
+    hazard="A wet gel spits in hot oil",
     example="""
 [[stage]]
 id = "air"

@@ -28,6 +28,7 @@ EMULSIFY = Kind(
     name="emulsify",
     model=EmulsifyStage,
     title="Emulsify",
+    hazard="Hot fat, turning blades",
     example="""
 [[stage]]
 id = "combine"

@@ -22,6 +22,7 @@ FAT_CURVE = Kind(
     name="fat_curve",
     model=FatCurveStage,
     title="Setting curve of a fat",
+    hazard="Hot fat",
     example="""
 [[stage]]
 id = "learn"

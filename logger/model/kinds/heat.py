@@ -28,6 +28,7 @@ HEAT = Kind(
     name="heat",
     model=HeatStage,
     title="Heat",
+    hazard="Hot fat: no water into it",
     example="""
 [[stage]]
 id = "warm"

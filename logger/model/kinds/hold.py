@@ -23,6 +23,7 @@ HOLD = Kind(
     name="hold",
     model=HoldStage,
     title="Hold",
+    hazard="Food rules of your kitchen",
     example="""
 [[stage]]
 id = "keep"

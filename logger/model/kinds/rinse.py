@@ -20,6 +20,7 @@ RINSE = Kind(
     name="rinse",
     model=RinseStage,
     title="Rinse",
+    hazard="Wet skin spits in hot oil",
     example="""
 [[stage]]
 id = "rinse"

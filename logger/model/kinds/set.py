@@ -36,6 +36,7 @@ SET = Kind(
     name="set",
     model=SetStage,
     title="Set in calcium",
+    hazard="Calcium salt: gloves, glasses",
     example="""
 [[stage]]
 id = "skin"

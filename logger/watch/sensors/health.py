@@ -11,7 +11,7 @@ import numpy as np
 
 from logger.correct.tares import counted_in_g
 from logger.model.bench import SCALE_ROLES, Channel
-from logger.model.event import Event
+from logger.model.event import Event, silence_id
 from logger.model.kinds.registry import needed_channels
 from logger.model.reading import Reading
 from logger.model.rows import GapRow
@@ -270,7 +270,7 @@ class Health(Plain):
             return known
         advice = self._advice(channel_id, status) or "no readings"
         found = Condition(
-            id=f"{channel_id}.stale",
+            id=silence_id(channel_id),
             text=f"{self._wires.name(channel_id)}: {advice}",
             active=silent,
             cleared=not silent,

@@ -13,6 +13,7 @@ common practice, no source.
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from logger.model.event import is_silence
 from logger.model.rows import AlarmRow
 from logger.model.state import AlarmState, AlarmView
 from logger.watch.engine.contract import Condition, seconds
@@ -363,7 +364,7 @@ class Alarms:
             key=lambda a: (
                 _ORDER[a.state],
                 a.condition.priority != "high",
-                not a.condition.id.endswith(".stale"),  # stale data stands before all else
+                not is_silence(a.condition.id),  # stale data stands before all else
                 a.since_ns,
             )
         )

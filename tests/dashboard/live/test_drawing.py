@@ -26,6 +26,23 @@ def alarm(state: str) -> AlarmView:
     return AlarmView(id="a", text="", state=state, since_s=0.0)
 
 
+def all_of(kind: str, part: Any) -> list[Any]:
+    """All components of a kind in a drawn part."""
+    if isinstance(part, list):
+        return [found for one in part for found in all_of(kind, one)]
+    below = all_of(kind, getattr(part, "children", None)) if part is not None else []
+    return [part, *below] if getattr(part, "_type", "") == kind else below
+
+
+def is_to(button: Any, command: str) -> bool:
+    return getattr(button, "data-do", "") == command
+
+
+def mains(state: Any) -> list[Any]:
+    """The buttons with the accent."""
+    return [b for b in all_of("Button", draw_controls(state)) if "main" in b.className]
+
+
 def as_json(part: Any) -> str:
     return json.dumps(part, default=lambda p: p.to_plotly_json())
 
@@ -136,14 +153,29 @@ def test_a_stage_that_takes_longer_than_planned_says_over(heat_state):
 
 def test_the_board_tells_each_piece_by_word(bath_state):
     text = text_of(board.draw_board(bath_state))
-    assert "2 in" in text
-    assert "take it out" in text
+    assert "2 in the bath" in text
+    assert "take it out now" in text
     assert "out in 2:40 to 8:40" in text
+    bath_state.view.board[1].due_in_s = 175.0
+    assert "out in  2:55" in text_of(board.draw_board(bath_state))
     assert "which piece?" in text
 
 
 def test_only_a_known_piece_in_the_bath_has_an_out_button(bath_state):
-    assert as_json(board.draw_board(bath_state)).count('"piece_out"') == 2
+    keys = [b for b in all_of("Button", draw_controls(bath_state)) if is_to(b, "piece_out")]
+    assert [b.id for b in keys if hasattr(b, "id")] == ["do-good"]
+    assert sorted(getattr(b, "data-piece", "") for b in keys) == ["", "1", "2"]
+
+
+def test_many_pieces_stand_in_two_columns_and_those_out_in_one_line(bath_state):
+    row = bath_state.view.board[1]
+    bath_state.view.board = [
+        replace(row, immersion=n, piece=n, status="out" if n > 9 else "in", out_s=900.0)
+        for n in range(1, 13)
+    ]
+    _, rows, out = board.draw_board(bath_state)
+    assert (len(rows.children), rows.className) == (9, "board in-two")
+    assert text_of(out) == "Out: 10 after 3:20, 11 after 3:20, 12 after 3:20"
 
 
 def test_a_new_alarm_can_be_acknowledged_and_set_aside(bath_state):
@@ -232,7 +264,7 @@ def test_cautions_stand_at_their_stage_only_while_it_runs(heat_state):
 def test_the_last_stage_offers_no_next(bath_state):
     text = text_of(draw_controls(bath_state))
     assert "Next stage" not in text
-    assert "End batch" in text
+    assert "Finish the batch" in text
 
 
 def test_the_next_button_names_the_stage(heat_state):
@@ -267,30 +299,28 @@ def test_a_recorder_without_a_channel_leads_to_the_instruments(heat_state):
     assert "/instruments" in drawn
 
 
-def test_the_ruler_has_plan_and_batch_on_one_scale_and_says_what_slipped(heat_state):
-    heat_state.t_s = 700.0
-    heat_state.stages[0].end_s = heat_state.stages[1].start_s = 420.0
-    drawn = rail.draw_ruler(heat_state)
-    text = text_of(drawn)
-    assert "11:40 of 30:00 planned" in text
-    assert "began 2:00 later" in text
-    planned, actual = drawn[0].children
-    assert planned.children[1].style == {"left": "16.67%", "width": "33.33%"}
-    assert actual.children[0].style == {"left": "0.00%", "width": "23.33%"}
-    assert len(actual.children) == 2
+def test_the_line_of_the_batch_says_how_it_keeps_to_its_plan(heat_state):
+    heat_state.t_s, heat_state.stages[1].start_s = 700.0, 310.0
+    assert text_of(rail.draw_batch(heat_state)) == "Batch 11:40 of 30:00 on time"
+    heat_state.stages[1].start_s = 420.0
+    assert text_of(rail.draw_batch(heat_state)) == "Batch 11:40 of 30:00 2:00 behind plan"
 
 
-def test_without_planned_times_there_is_no_ruler(heat_state):
+def test_a_stage_is_as_wide_as_it_is_planned_to_be_long(heat_state):
+    assert [t.style["flexGrow"] for t in rail.draw_rail(heat_state)] == ["5.0", "10.0", "15.0"]
+
+
+def test_without_planned_times_the_batch_has_no_line(heat_state):
     for stage in heat_state.stages:
         stage.planned_s = None
-    assert rail.draw_ruler(heat_state) == []
+    assert rail.draw_batch(heat_state) == []
 
 
 def test_a_bath_stage_offers_a_piece_by_hand_before_the_scale_saw_any(bath_state):
-    bath_state.view.board = []
-    drawn = as_json(board.draw_board(bath_state))
-    assert "Piece 1 in" in drawn
-    assert '\\"piece\\": 1' in drawn
+    bath_state.view.board, bath_state.proposals = [], []
+    (main,) = mains(bath_state)
+    assert is_to(main, "piece_in")
+    assert text_of(main).startswith("Piece 1 is in")
 
 
 def test_the_piece_to_confirm_is_the_unsure_one_else_the_latest(bath_state):
@@ -358,11 +388,41 @@ def test_the_line_of_the_sensors_says_how_many_are_live_and_opens_for_one_that_i
 
 
 def test_the_end_of_a_batch_is_never_the_button_that_stands_out(heat_state):
+    heat_state.view.tone, heat_state.t_s = "do", 10_000.0
     for stage in heat_state.stages:
         heat_state.stage = stage.id
-        looks = {button.id: button.className for button in draw_controls(heat_state) if button}
-        assert looks["do-end"] == "key"
         last = stage is heat_state.stages[-1]
-        assert [name for name, look in looks.items() if "main" in look] == (
-            [] if last else ["do-next"]
-        )
+        assert [button.id for button in mains(heat_state)] == (["do-do"] if last else ["do-next"])
+
+
+def test_the_button_that_stands_out_is_what_the_sentence_asks_for(bath_state):
+    assert mains(bath_state) == []  # the question above it has the accent
+    assert as_json(trouble.draw_proposals(bath_state)).count("key small main") == 1
+    bath_state.proposals = []
+    (main,) = mains(bath_state)
+    assert is_to(main, "piece_out")
+    assert text_of(main).startswith("Piece 1 is out the scale also notices by itself")
+    bath_state.view.tone = "wait"
+    assert mains(bath_state) == []
+
+
+@pytest.mark.parametrize(("value", "tone", "count"), [(46.1, "do", 1), (46.1, "wait", 0)])
+def test_next_stands_out_only_when_nothing_is_to_be_waited_for(heat_state, value, tone, count):
+    heat_state.view.tone = tone
+    assert len(mains(heat_state)) == count
+    fat = heat_state.view.numbers[0]
+    fat.value, fat.verdict = value - 10.0, "not met"
+    assert mains(heat_state) == []
+    drawn = numbers.draw_numbers(heat_state, METRIC)[0]
+    assert drawn.className == "tile look-ring"
+    heat_state.view.tone = "warn"  # it leaves its band
+    assert "below target" in text_of(numbers.draw_numbers(heat_state, METRIC)[0])
+    assert numbers.draw_numbers(heat_state, METRIC)[0].className == "tile look-warn"
+
+
+def test_alarms_that_came_and_went_are_counted_and_listed(heat_state):
+    assert text_of(trouble.draw_calm(heat_state, [])).strip() == "No alarms now"
+    gone = Event(t_ns=60 * 10**9, kind="alarm", source="engine", text="Fat is cold", seq=1,
+                 data={"state": "normal"})  # fmt: skip
+    assert "1 cleared" in text_of(trouble.draw_calm(heat_state, [gone]))
+    assert "1:00" in text_of(trouble.draw_calm(heat_state, [gone]))

@@ -18,7 +18,7 @@ from logger.recorder.launch import start_process
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
-from tests.dashboard.pages import expect, forms, small_targets
+from tests.dashboard.pages import expect, forms, open_end, small_targets
 from tests.recorder.conftest import BENCH, CountingScale
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -258,7 +258,7 @@ def test_a_batch_that_was_cut_off_comes_first_on_the_page(
 
 def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, violations):
     begin(page)
-    page.click("#do-end")
+    open_end(page)
     page.locator("#end-fields").get_by_label("Rejected").check()
     page.locator("#end-fields").get_by_label("greasy").check()
     page.fill("#end-new", "fizzy")
@@ -292,7 +292,7 @@ def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(
     assert small_targets(page) == []
     page.click("#start-go")
     is_in(page, "recording")
-    page.click("#do-end")
+    open_end(page)
     expect(page.locator("#end-fields")).to_contain_text("Not known yet")
     page.click("#end-go")
     is_in(page, "idle")
@@ -309,7 +309,7 @@ def test_a_finished_run_is_corrected_on_its_page(page, table, eventually, violat
     begin(page)
     assert eventually(lambda: table.came_to(4.0))
     go_next(page, "Pour the fat in")
-    page.click("#do-end")
+    open_end(page)
     page.click("#end-go")
     page.click("#toast a")
     page.click("text=What was done")
@@ -346,7 +346,6 @@ def test_every_dialog_is_within_reach(table, open_page, violations, shoot):
     go_next(page, "Pour the fat in")
     page.click("#do-mark")
     expect(page.locator("#do-undo")).to_contain_text("mark, 0:")
-    look("hands")
     page.click("#do-undo")
     expect(page.locator("#undo-last")).to_be_focused()
     look("undo")
@@ -355,6 +354,6 @@ def test_every_dialog_is_within_reach(table, open_page, violations, shoot):
     expect(page.locator("#move-which .chip")).to_have_count(2)
     look("move")
     page.keyboard.press("Escape")
-    page.click("#do-end")
+    open_end(page)
     expect(page.locator("#end-text")).to_be_visible()
     look("end")

@@ -123,7 +123,7 @@ def test_pieces_put_in_before_next_keep_their_times_and_a_gap_adds_none(
     expect(asked).to_contain_text("Begin Set the skin then?")
     asked.locator("button").first.click()
     now_in(page, "Set the skin")
-    rows = page.locator("#now-board tr", has=page.locator(".board-piece"))
+    rows = page.locator("#now-board .board-row")
     expect(rows).to_have_count(2)
 
     out_after_s = after(10.0)

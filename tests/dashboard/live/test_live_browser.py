@@ -8,7 +8,16 @@ import re
 
 import pytest
 
-from tests.dashboard.pages import Opener, expect, forms, small_targets
+from tests.dashboard.pages import (
+    CUT,
+    SCROLLS,
+    Opener,
+    choose,
+    expect,
+    open_end,
+    show_in,
+    small_targets,
+)
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -199,7 +208,10 @@ def test_a_letter_key_counts_while_a_closed_dialog_still_has_the_focus(bench):
 
 
 def test_letter_keys_can_be_switched_off(bench):
+    bench.click("#settings > summary")
     bench.click("[data-choice=keys]")
+    bench.keyboard.press("Escape")
+    expect(bench.locator("[data-choice=keys]")).not_to_be_visible()
     expect(bench.locator("[data-choice=keys]")).to_have_attribute("aria-pressed", "false")
     bench.keyboard.press("t")
     expect(bench.locator("#note-dialog")).not_to_be_visible()
@@ -207,9 +219,9 @@ def test_letter_keys_can_be_switched_off(bench):
 
 def test_fahrenheit_and_ounces_reach_sensors_and_traces(bench):
     expect(bench.locator(".health")).to_contain_text("°C")
-    bench.click("[data-choice=temp]")
+    choose(bench, "temp")
     expect(bench.locator(".health")).to_contain_text("°F")
-    bench.click("[data-choice=mass]")
+    choose(bench, "mass")
     expect(bench.locator(".health")).to_contain_text("oz")
     bench.reload()
     expect(bench.locator(".health")).to_contain_text("°F")
@@ -290,21 +302,39 @@ def test_a_server_that_restarts_is_found_again_without_reload(demo, open_page, o
     await_newer(page, before + 1000)
 
 
-def test_nothing_is_out_of_reach_for_anybody(demo, open_page, violations, shoot):
-    """axe: WCAG 2.2, levels A and AA; targets of 44 px and more; nothing wider than the screen."""
-    page = open_page(demo.url)
-    recording(page)
-    for form in forms(page):
-        await_newer(page)
-        shoot(page, f"bench-{form}")
-        assert violations(page) == []
-        assert small_targets(page) == []
+SIZES = ((1280, 800), (1024, 768), (820, 1180), (800, 1280), (768, 1024), (390, 844))
+IN_SIGHT = """
+() => [".say", ".status", ".controls"].every((part) => {
+  const box = document.querySelector(part).getBoundingClientRect();
+  return box.top >= 0 && box.bottom <= window.innerHeight;
+})
+"""
+
+
+def test_nothing_is_out_of_reach_for_anybody(bench, violations, shoot):
+    """axe: WCAG 2.2, levels A and AA; targets of 44 px and more; one scroll bar, nothing cut."""
+    for place, (width, height) in enumerate(SIZES):
+        theme = ("dark", "light")[place % 2]
+        show_in(bench, theme)
+        bench.set_viewport_size({"width": width, "height": height})
+        bench.wait_for_function(
+            "(width) => document.documentElement.scrollWidth <= width", arg=width
+        )
+        shoot(bench, f"bench-{theme}-{width}")
+        assert violations(bench) == [], width
+        assert small_targets(bench) == [], width
+        assert bench.evaluate(SCROLLS) == [], width
+        assert bench.evaluate(CUT) == [], width
+        assert bench.locator(".key.main:visible").count() <= 1
+        if width >= 800:
+            bench.wait_for_function(IN_SIGHT)
+    bench.set_viewport_size({"width": 1280, "height": 800})
 
 
 def test_ending_a_batch_puts_it_into_the_list_and_it_opens(demo, open_page, violations, shoot):
     page = open_page(demo.url)
     recording(page)
-    page.click("#do-end")
+    open_end(page)
     shoot(page, "end-dialog")
     page.click("#end-go")
     expect(page.locator("#toast")).to_contain_text("finished and saved")

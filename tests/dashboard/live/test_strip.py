@@ -9,9 +9,10 @@ import pytest
 from dash import Patch
 
 from dashboard.live.drawing import canvas, strip
+from dashboard.live.drawing.furniture import gaps
 from dashboard.live.drawing.strip import Cursor
 from dashboard.live.drawing.view import Ask, view_of, wanted
-from dashboard.live.feed import FINE_S, Feed, Growing
+from dashboard.live.feed import FINE_S, Feed, Growing, Kept
 from dashboard.palette import GROUNDS
 from dashboard.points import Points, breaks, few, thinned
 from dashboard.stores import Choices
@@ -121,7 +122,8 @@ def test_a_gap_between_two_steps_stays_a_gap(heat_state, feed, fake_run):
     fake_run.missing = (100.0, 110.0)
     fake_run.until_s = heat_state.t_s = 110.5
     step = strip.step(heat_state, feed, ASK, first.cursor, Choices())
-    assert step.extend[0]["y"][0][0] is None
+    assert step.extend is None
+    assert isinstance(step.figure, Patch)  # the line breaks, and its mark stands at the axis
 
 
 def test_the_band_of_the_stage_is_drawn_from_its_start(heat_state, feed):
@@ -198,6 +200,27 @@ def test_an_alarm_stands_on_its_line_where_it_came_and_where_it_went(heat_state,
     assert events["text"][0].startswith("Alarm: Fat fell")
     assert set(events["marker"]["color"]) == {GROUNDS["dark"].stop}
     assert events["y"][0] > 20.0
+
+
+def test_a_time_without_readings_has_one_grey_mark_and_no_red_one(heat_state, feed, fake_run):
+    fake_run.missing = (30.0, 60.0)  # all channels at once
+    silent = alarm(35.0, "active unacknowledged", "normal", 1)
+    fake_run.happened = [replace(silent, data=silent.data | {"alarm": "fat.stale"})]
+    figure = strip.step(heat_state, feed, ASK, NEW, Choices()).figure
+    assert by_meta(figure, "events")["x"] == []
+    from_x, to_x, end = by_meta(figure, "gaps")["x"]
+    assert from_x == pytest.approx(canvas.x_of(30.0), abs=1000)
+    assert to_x == pytest.approx(canvas.x_of(60.0), abs=1000)
+    assert end is None
+
+
+def test_two_hundred_dropouts_are_at_most_a_mark_for_each_pixel(heat_state):
+    t_ns = np.concatenate([np.arange(6.0 * k, 6.0 * k + 3.0, 0.25) for k in range(200)]) * 1e9
+    fat = Kept(t_ns=t_ns.astype(np.int64), value=np.full(t_ns.size, 46.0))
+    for width_px, count in ((1200.0, 200), (100.0, 1)):
+        view = view_of(heat_state, Choices(), replace(ASK, width=width_px))
+        kept = {c.id: fat if c.id == "fat" else Growing().kept for c in view.channels}
+        assert gaps(kept, view, [0.0, 1200.0], 1200.0).count(None) == count
 
 
 def test_an_alarm_about_missing_values_stands_where_the_line_ends(heat_state, feed, fake_run):
@@ -340,11 +363,11 @@ def test_a_run_before_its_first_stage_is_drawn(heat_state, feed):
     assert strip.step(heat_state, feed, ASK, NEW, Choices()).figure["data"]
 
 
-def test_names_of_short_stages_are_cut_or_left_out():
+def test_a_stage_without_room_for_its_title_has_the_word_of_its_kind_or_none():
     stages = [
         StageRow(id="a", kind="heat", title="Melt the fat, warm the stock", start_s=0.0),
         StageRow(id="b", kind="emulsify", title="Stir", start_s=100.0),
         StageRow(id="c", kind="set", title="Set the skin", start_s=110.0),
     ]
-    _, names = canvas.stage_lines(stages, [0.0, 1000.0], "dark")
-    assert [name["text"] for name in names] == ["Melt the …", "Set the skin"]
+    _, names = canvas.stage_lines(stages, [0.0, 1000.0], "dark", 105)
+    assert [name["text"] for name in names] == ["Heat", "Set the skin"]

@@ -75,7 +75,7 @@ def tab_to(page: Any, selector: str) -> None:
 
 def press(page: Any, key: str, said: str) -> None:
     """Press a key at the bench and wait for what comes of it."""
-    expect(page.locator(f"button[data-key={key}]")).to_be_visible(timeout=WAIT_S * 1000)
+    expect(page.locator(f"button[data-key={key}]")).to_be_attached(timeout=WAIT_S * 1000)
     page.keyboard.press(key)
     expect(page.locator("#toast")).to_contain_text(said, timeout=60_000)
 
@@ -129,7 +129,7 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
     press(page, "p", "Piece in.")
     press(page, "c", "Piece confirmed.")
     batch_reaches(table.at_s("run_end"))
-    expect(page.locator(".board tbody tr")).not_to_have_count(0)
+    expect(page.locator(".board-row")).not_to_have_count(0)
 
     page.keyboard.press("e")
     expect(page.locator("#end-dialog")).to_be_visible()

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from dashboard.runs.contents import EXACT_SAYS, SAMPLED_SAYS
-from tests.dashboard.pages import Opener, expect
+from tests.dashboard.pages import Opener, choose, expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -124,10 +124,10 @@ def test_a_line_hidden_is_drawn_again_with_a_new_figure_and_its_box_says_so(run_
     box = run_page.locator("#run-graph-names input").first
     run_page.locator("#run-graph-names label").first.click()
     run_page.wait_for_function(f"() => !({LINES})()[0]")
-    run_page.click("[data-choice=temp]")
+    choose(run_page, "temp")
     expect(box).to_be_checked()
     run_page.wait_for_function(f"() => ({LINES})()[0]")
-    run_page.click("[data-choice=temp]")
+    choose(run_page, "temp")
 
 
 @pytest.mark.parametrize("name", ["run", "why"])

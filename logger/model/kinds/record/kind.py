@@ -138,6 +138,8 @@ class Kind:
         Whether pieces get their coat.
     has_board : bool
         Whether pieces go in and out one by one, on a board.
+    hazard : str
+        What can hurt in its stages, in a few words; the screen's line above its cautions.
     leaves_wet, dries : bool
         Whether pieces come out wet, and whether their surface is dried.
     """
@@ -159,6 +161,7 @@ class Kind:
     heats_or_chills: bool = False
     coats: bool = False
     has_board: bool = False
+    hazard: str = ""
     leaves_wet: bool = False
     dries: bool = False
 
@@ -172,6 +175,11 @@ class Kind:
                 raise UndeclaredKeyError(
                     figure.judged_by, f"a check of kind {self.name!r} for its figure {figure.name}"
                 )
+
+    @property
+    def word(self) -> str:
+        """The kind in one word, for where there is no room for a title."""
+        return self.name.replace("_", " ").capitalize()
 
     @property
     def tracks_core(self) -> bool:

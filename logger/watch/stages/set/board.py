@@ -43,6 +43,7 @@ def _row(piece: Piece, now_s: float) -> BoardRow:
         high_s=piece.high_s,
         set_fraction=piece.set_fraction,
         left_s=left,
+        due_in_s=piece.due_in_s(now_s),
         says=_says(piece, left, now_s),
         status=piece.status(now_s),
         candidates=[c.dwell_s for c in row.candidates],
