@@ -42,8 +42,6 @@ MARGIN_PX = 52
 """Height above and below the lanes."""
 BESIDE_PX, LETTER_PX = 66, 7.3
 """Width beside the lanes, and of a letter of a stage's name."""
-GAP_PX = 7
-"""Height of a mark of a time without readings."""
 STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000)
 
 AXIS_START_MS = 864_000_000
@@ -160,20 +158,6 @@ def cone(channel: ChannelView, theme: Theme) -> list[Figure]:
             "hovertemplate": "likely %{y} at %{x|%-H:%M:%S}<extra></extra>",
         },
     ]
-
-
-def gaps(theme: Theme) -> Figure:
-    """Return the trace of the times without readings, without data: grey marks at the axis."""
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "meta": "gaps",
-        "x": [],
-        "y": [],
-        "line": {"color": GROUNDS[theme].line, "width": GAP_PX},
-        "connectgaps": False,
-        "hoverinfo": "skip",
-    }
 
 
 def marks(theme: Theme) -> Figure:
