@@ -38,7 +38,7 @@ FIRST_BATCH = (
     "On the bench page, read the large sentence. It says what to do now; the demo's own hands do "
     "it.",
     "Watch a piece go into the bath: the scale sees it, the clock of the piece starts by itself.",
-    "Press End batch, say how it came out, then choose Open the run.",
+    "In the last stage press Finish the batch, say how it came out, then choose Open the run.",
     "On Runs, open a rejected batch and press See why. It says the cause and what to do next time.",
 )
 """A first batch in five minutes with the virtual bench."""
@@ -59,8 +59,8 @@ PAGES = (
         title="At the bench",
         things=(
             "The large sentence says what to do now. The highlighted button is what it asks for.",
-            "Pieces time themselves from the scale under the bath. Tap the number of a piece if "
-            "the scale missed it.",
+            "Pieces time themselves from the scale under the bath. If it missed one, say so under "
+            "More.",
             "Undo takes the last entry back, and moves it to another time.",
             "Closing this page stops nothing: the recorder goes on and saves everything.",
             "A reading that is old is struck through. A gap in a trace is a time without readings.",

@@ -16,13 +16,13 @@ from dashboard.graphs import Figure
 from dashboard.live.drawing import canvas
 from dashboard.live.drawing.view import Ranges, View, label_share
 from dashboard.live.feed import Kept
-from dashboard.palette import GROUNDS
+from dashboard.palette import GROUNDS, Theme
 from dashboard.points import GAP_S
 from logger.model.event import Event, is_silence
 from logger.model.state import State
 
-LEAST_GAP_PX = 3.0
-"""A mark of a time without readings is at least so wide."""
+GAP_PX, LEAST_GAP_PX = 7, 3.0
+"""Height and least width of a mark of a time without readings."""
 MOST_MARKS = 200
 """The latest events that are drawn."""
 CAME, WENT = "octagon", "octagon-open"
@@ -155,6 +155,20 @@ def marks(events: list[Event], kept: dict[str, Kept], view: View, ranges: Ranges
         drawn.symbol.append(symbol_of(event))
         drawn.color.append(ground.stop if event.kind == "alarm" else ground.accent)
     return drawn
+
+
+def gap_trace(theme: Theme) -> Figure:
+    """Return the trace of the times without readings, without data: grey marks at the axis."""
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "meta": "gaps",
+        "x": [],
+        "y": [],
+        "line": {"color": GROUNDS[theme].line, "width": GAP_PX},
+        "connectgaps": False,
+        "hoverinfo": "skip",
+    }
 
 
 def gaps(kept: dict[str, Kept], view: View, turn: Sequence[float], t_s: float) -> list[int | None]:

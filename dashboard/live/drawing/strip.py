@@ -22,6 +22,7 @@ from dashboard.live.drawing.furniture import (
     Rider,
     all_riders,
     furnish,
+    gap_trace,
     gaps,
     marks,
     surroundings,
@@ -202,7 +203,7 @@ def _slots(view: View) -> list[Figure]:
     for channel in view.channels:
         if channel.id in view.foreseen:
             slots += canvas.cone(channel, view.theme)
-    return [*slots, canvas.gaps(view.theme), canvas.marks(view.theme)]
+    return [*slots, gap_trace(view.theme), canvas.marks(view.theme)]
 
 
 def _redraw(now: _Now, ui: int, *, whole: bool) -> Step:
