@@ -14,7 +14,8 @@ from logger.cli.sensor import somebody_is_there, write_answer
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.model.quantity import quantity_at
-from logger.ports.listen import Heard, bench_text, survey
+from logger.ports.finding.heard import Heard, bench_text, with_own
+from logger.ports.finding.listen import survey
 from logger.ports.shapefiles import free_name, keep_shape, load_shapes
 from logger.recorder.setup import read_text
 from logger.store.folder.datafolder import DataFolder
@@ -26,7 +27,7 @@ from logger.wire.units import quantity_of
 LINES_SHOWN = 12
 """Lines of a port that are shown to teach from."""
 TOLD_EACH = 5
-"""Settings of a port after which it is said how far it is."""
+"""Steps on a port after which it is said how far it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,6 +109,7 @@ def ports(
     else:
         only = bool(devices)
         heard = survey(seconds, devices=devices, shapes=shapes, only=only, progress=_tell)
+    shapes = with_own(shapes, heard)
     if numbers is not None:
         heard = [one.in_unit(numbers, shapes) for one in heard]
     if as_json:
@@ -124,7 +126,7 @@ def ports(
 def _tell(device: str, number: int, of: int) -> None:
     """Say at a terminal how far listening to a port is."""
     if sys.stderr.isatty() and number and number % TOLD_EACH == 0:
-        say(f"{device}: {number} of {of} settings tried", err=True)
+        say(f"{device}: step {number} of {of}", err=True)
 
 
 def _propose(
@@ -140,12 +142,19 @@ def _propose(
     text = bench_text(heard)
     if not write:
         sys.stdout.write("\n" + text)
+        for one in heard:
+            if one.format_text:
+                say(f"Line format of {one.device}, for a *.shapes.toml beside the bench file:\n")
+                sys.stdout.write(one.format_text)
         return
     path = folder.bench_file
     if any(one.units for one in heard) and not any(one.shape and not one.units for one in heard):
         raise InputError(
             "ports", "the numbers have no unit", "say what they are, as in --numbers degC"
         )
+    for one in heard:
+        if one.format_text:
+            say(f"Wrote {keep_shape(folder.path, one.format_name, one.format_text, again=True)}.")
     path.write_text(text, encoding="utf-8")
     say(f"Wrote {path}. Say which channel is which (role) before you start.")
     _ask_what_they_are(path)

@@ -14,6 +14,5 @@
 - ``session``    one open port, from checking who is there to its end
 - ``instrument`` the thread of one port: open, session, again
 - ``footswitch`` the thread of a foot switch
-- ``heard``      what was heard, and the bench file that fits
-- ``listen``     which ports are there, and what speaks on them
+- ``finding``    which ports are there, what speaks on them, and the bench file that fits
 """

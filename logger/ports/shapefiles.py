@@ -75,7 +75,7 @@ def load_shapes(paths: Iterable[Path]) -> dict[str, Shape]:
     return shapes
 
 
-def keep_shape(folder: Path, name: str, text: str) -> Path:
+def keep_shape(folder: Path, name: str, text: str, *, again: bool = False) -> Path:
     """Keep a line format as a file of the data folder, once it was tried like any other.
 
     Parameters
@@ -86,6 +86,8 @@ def keep_shape(folder: Path, name: str, text: str) -> Path:
         Name of the format; a file name is made of its letters.
     text : str
         The file.
+    again : bool
+        Whether the same file may be there already.
 
     Raises
     ------
@@ -94,6 +96,8 @@ def keep_shape(folder: Path, name: str, text: str) -> Path:
     """
     plain = "-".join(re.findall(r"[a-z0-9]+", name.lower()))[:MAX_FILE_NAME] or "taught"
     path = folder / f"{plain}.shapes.toml"
+    if again and path.is_file() and _text(path) == text:
+        return path
     if path.exists():
         raise InputError(str(path), "is there already", "give the line format another name")
     known = load_shapes(sorted(folder.glob("*.shapes.toml")))

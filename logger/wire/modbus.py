@@ -104,6 +104,32 @@ def exception_bytes(device: int, request: Request, code: int) -> bytes:
     return body + crc16(body)
 
 
+def answers_in(came: bytes) -> tuple[list[int], bytes]:
+    """Return which devices answered requests for registers, and what else came.
+
+    Parameters
+    ----------
+    came : bytes
+        Whole responses, perhaps with what is none between them.
+    """
+    found, rest, at = set(), b"", 0
+    while at < len(came):
+        head = came[at : at + 3]
+        size = 5 if len(head) == 3 else 0
+        if size and head[1] in FUNCTIONS.values():
+            size += head[2] or len(came)
+        elif size and head[1] & 0x7F not in FUNCTIONS.values():
+            size = 0
+        piece = came[at : at + size]
+        if size and len(piece) == size and crc16(piece[:-2]) == piece[-2:]:
+            found.add(piece[0])
+            at += size
+        else:
+            rest += came[at : at + 1]
+            at += 1
+    return sorted(found), rest
+
+
 def size_of(field: ShapeField) -> int:
     """Return how many registers a value takes."""
     return struct.calcsize(_FORMATS[field.as_]) // 2

@@ -2,31 +2,42 @@
 
 A format speaks its samples, or what the virtual bench prints; strangers speak what is no format of
 a probe or scale. What ``ports`` proposes is then read as the recorder would read it, and each value
-is compared with what was sent. Pseudo-terminals pass every byte whatever the baud rate; some
-formats are spoken over RFC 2217 too, where another setting than their own garbles them, and over
-plain TCP.
+is compared with what was sent.
+
+Pseudo-terminals pass every byte whatever the baud rate. So who speaks looks at the rate that the
+terminal is set to: at another than its own each byte goes out with its bits turned and the highest
+set, and no question is understood. Parity and data bits cannot be told there (7E1 passes for 8N1 of
+the same rate); some formats are spoken over RFC 2217 too, which knows them, and over plain TCP.
+
+Until it is recognised each says a value a second, or answers; the time that takes is told by
+kind: at a usual setting (`USUAL`), answering, silent, at an odd setting, and once in five seconds.
 """
 
 import os
 import pty
 import select
+import statistics
+import termios
 import threading
 import time
 import tty
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
 
 from logger.model.bench import PortSettings
 from logger.model.reading import RawReading
-from logger.ports import listen
-from logger.ports.heard import Heard
+from logger.ports.finding.heard import Heard
+from logger.ports.finding.listen import survey
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.wire.emit import Emitter
 from logger.wire.modbus import plan_of, request_bytes
+from logger.wire.questions import SETTINGS, USUAL
 from logger.wire.reader import LineReader
 from logger.wire.samples import sample_bytes
 from logger.wire.shapes.shape import Shape, builtin_shapes
-from tests.ports.served import Served
+from logger.wire.shapes.tables import PortLine
+from tests.ports.served import Served, garbled
 
 SHAPES = builtin_shapes()
 ALONGSIDE = 8
@@ -61,8 +72,12 @@ class Spoken:
     name: str
     lines: list[bytes]
     right: set[float]
+    line: PortLine
     reply: Callable[[bytes], bytes] | None = None
     fixed: int = 0
+    each_s: float = 1.0
+    kind: str = ""
+    took_s: float = 0.0
     stop: threading.Event = field(default_factory=threading.Event)
 
     def open(self) -> str:
@@ -83,11 +98,12 @@ class Spoken:
         os.close(self._side)
 
     def _speak(self) -> None:
-        number, asked = 0, b""
-        while not self.stop.wait(0.02):
+        number, asked, next_s = 0, b"", time.monotonic()
+        while not self.stop.wait(0.01):
             ready, room, _ = select.select([self.main], [self.main], [], 0.05)
             if ready:
-                asked += os.read(self.main, 4096)
+                came = os.read(self.main, 4096)
+                asked = asked + came if self._right() else b""
             if self.reply is not None:
                 answer = self.reply(asked)
                 if answer:
@@ -95,15 +111,22 @@ class Spoken:
                     asked = b""
                 elif len(asked) > 64 or (self.fixed == 0 and asked[-1:] in (b"\n", b"\r")):
                     asked = b""
-            elif room and number % 2 == 0:
-                os.write(self.main, self.lines[number // 2 % len(self.lines)])
-            number += 1
+            elif room and self.lines and time.monotonic() >= next_s:
+                said = self.lines[number % len(self.lines)]
+                os.write(self.main, said if self._right() else garbled(said))
+                number += 1
+                next_s = time.monotonic() + self.each_s
+
+    def _right(self) -> bool:
+        """Whether the terminal is set to its own rate."""
+        return bool(termios.tcgetattr(self.main)[4] == getattr(termios, f"B{self.line.baud}"))
 
 
 def spoken_of(shape: Shape) -> Spoken:
     """Return a format as it will be spoken."""
+    line = shape.port
     if shape.sample:
-        lines = [sample_bytes(shape, sample) for sample in shape.sample]
+        lines = reports_of(shape)
         right = {value for sample in shape.sample for value in sample.gives.values()}
     else:
         usual = {"mass": 123.5, "temperature": 21.5, "emf": 812.5}
@@ -116,6 +139,7 @@ def spoken_of(shape: Shape) -> Spoken:
                 shape.name,
                 [],
                 right,
+                line,
                 lambda said: next((emitter.reply(q, sent) for q in asked if said.endswith(q)), b""),
                 8,
             )
@@ -128,19 +152,32 @@ def spoken_of(shape: Shape) -> Spoken:
                 shape.name,
                 lines,
                 right,
+                line,
                 lambda said: next((emitter.reply(q, sent) for q in asks if said.endswith(q)), b""),
             )
     if shape.asks:
         question = shape.ask.send.encode("latin-1") if shape.ask != "none" else b""
         turn = iter(range(1_000_000))
-        good = [line for line, sample in zip(lines, shape.sample, strict=True) if sample.gives]
+        good = [sample_bytes(shape, sample) for sample in shape.sample if sample.gives]
         return Spoken(
             shape.name,
             lines,
             right,
+            line,
             lambda said: good[next(turn) % len(good)] if said.endswith(question) else b"",
         )
-    return Spoken(shape.name, lines, right)
+    return Spoken(shape.name, lines, right, line)
+
+
+def reports_of(shape: Shape) -> list[bytes]:
+    """Return what is said each second: the samples up to the next one with a value."""
+    found, report = [], b""
+    for sample in shape.sample:
+        report += sample_bytes(shape, sample)
+        if sample.gives:
+            found.append(report)
+            report = b""
+    return [*found[:-1], found[-1] + report]
 
 
 def heard_with(heard: Heard, one: Spoken | Served) -> tuple[Heard, list[float]]:
@@ -151,7 +188,9 @@ def heard_with(heard: Heard, one: Spoken | Served) -> tuple[Heard, list[float]]:
         return heard, []
     shape = SHAPES[heard.shape]
     reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
-    port = open_port(heard.device, shape.port.model_copy(update={"settle_s": 0.0}), read_s=0.1)
+    port = open_port(heard.device, one.line, read_s=0.1)
+    if isinstance(one, Spoken):
+        one.each_s = 0.04
     values: list[float] = []
     ends = time.monotonic() + READ_S
     try:
@@ -192,45 +231,94 @@ def served() -> list[Served]:
     return found
 
 
-def table(formats: Sequence[Spoken | Served]) -> Iterator[tuple[str, str | None, int, int]]:
-    """Yield name, proposed format, values and false values of each."""
+def rows(formats: Sequence[Spoken | Served]) -> Iterator[tuple[Heard, list[float], int]]:
+    """Listen to some at a time, and yield what was heard on each, its values, and false ones."""
     for first in range(0, len(formats), ALONGSIDE):
         some = formats[first : first + ALONGSIDE]
         ports = [one.open() for one in some]
         try:
-            for heard, one in zip(listen.survey(LISTEN_S, devices=ports), some, strict=True):
-                found, values = heard_with(heard, one)
+            with ThreadPoolExecutor(len(some)) as pool:
+                found = list(pool.map(timed, some, ports))
+            for heard, one in zip(found, some, strict=True):
+                told, values = heard_with(heard, one)
                 wrong = [v for v in values if not any(abs(v - r) < 1e-4 for r in one.right)]
-                yield one.name, None if found.units else found.shape, len(values), len(wrong)
+                yield told, values, len(wrong)
         finally:
             for one in some:
                 one.close()
 
 
+def timed(one: Spoken | Served, port: str) -> Heard:
+    """Return what is heard on a port, and keep how long it took."""
+    started = time.monotonic()
+    (heard,) = survey(LISTEN_S, devices=[port], only=True)
+    one.took_s = time.monotonic() - started
+    return heard
+
+
+def all_formats() -> list[Spoken]:
+    """Return the built-in formats, each with the kind whose time it counts for."""
+    found = [spoken_of(shape) for shape in SHAPES.values() if not shape.like]
+    for one in found:
+        usual = (one.line.baud, one.line.bits, one.line.parity) in SETTINGS[:USUAL]
+        one.kind = "odd setting" if not usual else "answers" if one.reply else "speaks"
+    return found
+
+
+def elsewhere() -> list[Spoken]:
+    """Return some formats at odd rates, once in five seconds, and silent ports."""
+    found = []
+    for name in NETWORK[:3]:
+        for baud in (1200, 38400, 57600):
+            line = PortLine(baud=baud)
+            found.append(replace(spoken_of(SHAPES[name]), line=line, kind="odd setting"))
+        found.append(replace(spoken_of(SHAPES[name]), kind="once in 5 s", each_s=5.0))
+    silent = [Spoken("nobody", [], set(), PortLine(), kind="silent") for _ in range(4)]
+    return found + silent
+
+
+def print_times(formats: Sequence[Spoken]) -> None:
+    """Print the times to an answer by kind."""
+    print(f"{'time to an answer [s]':24} {'ports':>5} {'median':>7} {'95 %':>7} {'worst':>7}")
+    for kind in dict.fromkeys(one.kind for one in formats):
+        took = sorted(one.took_s for one in formats if one.kind == kind)
+        most = took[min(len(took) - 1, round(0.95 * len(took)))]
+        middle = statistics.median(took)
+        print(f"{kind:24} {len(took):5} {middle:7.1f} {most:7.1f} {took[-1]:7.1f}")
+
+
 def main() -> None:
     """Print the table and its sums."""
-    listen.listed_ports = list  # type: ignore[assignment]  # no real port is opened
-    formats = [spoken_of(shape) for shape in SHAPES.values() if not shape.like]
-    strangers = [Spoken(name, lines, set()) for name, lines in STRANGERS.items()]
-    alone = read = false = claimed = 0
-    for name, shape, values, wrong in table([*formats, *strangers]):
-        mark = "" if name == shape else f"  -> {shape}"
-        print(f"{name:60} {values:5} values {wrong:3} false{mark}", flush=True)
+    formats, others = all_formats(), elsewhere()
+    strangers = [
+        Spoken(name, lines, set(), PortLine(), each_s=0.04) for name, lines in STRANGERS.items()
+    ]
+    alone = read = false = claimed = well = 0
+    everybody = [*formats, *others, *strangers]
+    for one, (heard, values, wrong) in zip(everybody, rows(everybody), strict=True):
+        shape = None if heard.units else heard.shape
+        mark = "" if one.name == shape else f"  -> {shape}"
+        counts = f"{len(values):5} values {wrong:3} false"
+        print(f"{one.name:60} {counts} {one.took_s:5.1f} s{mark}", flush=True)
         false += wrong
-        if name in STRANGERS:
+        if one in strangers:
             claimed += shape is not None
-        else:
-            alone += name == shape
+        elif one in formats:
+            alone += one.name == shape
             read += bool(values) and not wrong
+        elif one.lines:
+            well += bool(values) and not wrong
     print(
         f"{len(formats)} formats: {read} recognised at once with all values right, {alone} of them "
-        f"by their own name; {claimed} of {len(strangers)} strangers taken for one; "
-        f"false values {false}"
+        f"by their own name; {well} of {sum(bool(one.lines) for one in others)} at odd settings or "
+        f"once in 5 s; {claimed} of {len(strangers)} strangers taken for one; false values {false}"
     )
+    print_times([*formats, *others])
     started, well, all_served = time.monotonic(), 0, served()
-    for one, (name, shape, values, wrong) in zip(all_served, table(all_served), strict=True):
-        how = "RFC 2217" if one.rfc2217 else "TCP"
-        print(f"{how:9} {name:50} {values:5} values {wrong:3} false  -> {shape}", flush=True)
+    for far, (heard, values, wrong) in zip(all_served, rows(all_served), strict=True):
+        how = "RFC 2217" if far.rfc2217 else "TCP"
+        counts = f"{len(values):5} values {wrong:3} false"
+        print(f"{how:9} {far.name:50} {counts} {far.took_s:5.1f} s  -> {heard.shape}", flush=True)
         well += bool(values) and not wrong
     print(
         f"behind serial servers: {well} of {len(all_served)} recognised with all values right, "

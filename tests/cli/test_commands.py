@@ -15,7 +15,7 @@ from serial.tools.list_ports_common import ListPortInfo
 
 from logger.control.client import Client, GoneError
 from logger.model.files import bench_from_text
-from logger.ports import listen
+from logger.ports.finding import listen
 from logger.store.folder.datafolder import DataFolder
 from tests.cli.inside import apart, ran
 

@@ -10,7 +10,7 @@ from logger.cli import ports, sensor
 from logger.cli.main import group
 from logger.correct.channel import Corrector
 from logger.model.files import bench_from_text
-from logger.ports.heard import Heard
+from logger.ports.finding.heard import Heard
 
 BENCH = """# my table
 [[instrument]]

@@ -299,7 +299,7 @@ class Jar(Probes):
 def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
     tmp_path, open_page, monkeypatch
 ):
-    monkeypatch.setattr("logger.ports.listen.listed_ports", list)
+    monkeypatch.setattr("logger.ports.finding.listen.listed_ports", list)
     jar, empty = Jar(), Kitchen(tmp_path / "data", None)
     try:
         page = open_page(empty.url + "instruments")

@@ -19,6 +19,11 @@ from logger.wire.shapes.tables import PortLine
 EACH_S = 0.05
 
 
+def garbled(said: bytes) -> bytes:
+    """Return what comes of bytes at another setting than their own."""
+    return bytes(byte ^ 0x55 | 0x80 for byte in said)
+
+
 @dataclass
 class Served:
     """One format on a port of this machine's network, and the values it may give."""
@@ -28,6 +33,7 @@ class Served:
     right: set[float]
     line: PortLine
     rfc2217: bool
+    took_s: float = 0.0
     stop: threading.Event = field(default_factory=threading.Event)
 
     def open(self) -> str:
@@ -78,7 +84,7 @@ class Served:
                 continue
             said = self.lines[number % len(self.lines)]
             if manager is not None and not self._fits(port):
-                said = bytes(byte ^ 0x55 | 0x80 for byte in said)
+                said = garbled(said)
             peer.sendall(b"".join(manager.escape(said)) if manager is not None else said)
             number += 1
 

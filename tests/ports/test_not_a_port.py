@@ -8,10 +8,10 @@ import serial
 from logger.model.bench import Instrument, Switch
 from logger.model.errors import InputError
 from logger.ports.errors import NotAPortError
+from logger.ports.finding.listen import survey
 from logger.ports.footswitch import FootSwitchThread
 from logger.ports.identity import resolve
 from logger.ports.instrument import InstrumentThread
-from logger.ports.listen import survey
 from logger.ports.opening import open_port
 from logger.wire.shapes.shape import builtin_shapes
 from logger.wire.shapes.tables import PortLine

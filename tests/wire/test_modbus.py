@@ -12,7 +12,9 @@ from logger.model.reading import Flag, Notice, RawReading
 from logger.wire.emit import Emitter
 from logger.wire.modbus import (
     Request,
+    answers_in,
     crc16,
+    exception_bytes,
     number_of,
     plan_of,
     registers_of,
@@ -144,3 +146,21 @@ def test_garbage_between_question_and_answer_is_passed_over(garbage):
     values = [o.value for o in out if isinstance(o, RawReading)]
     assert values[-8:] == pytest.approx([n / 10 for n in range(8)])
     assert struct.unpack(">H", answer[3:5])[0] == 0
+
+
+def test_who_answered_is_told_from_whole_responses_and_what_else_came():
+    """An echo of the request, a text and half a response are nobody's answer."""
+    asked = Request("holding", 0, 1)
+    one, two = response_bytes(1, asked, [215]), exception_bytes(9, asked, 2)
+    assert answers_in(one + two) == ([1, 9], b"")
+    assert answers_in(b"ES\r\n" + one) == ([1], b"ES\r\n")
+    for junk in (request_bytes(1, asked), one[:-1], one[:4] + b"\x00" + one[5:], b"\x01\x03\x00"):
+        assert answers_in(junk) == ([], junk)
+
+
+@given(st.binary(max_size=40), st.integers(1, 247), st.lists(st.integers(0, 0xFFFF), max_size=4))
+def test_whatever_came_before_an_answer_is_found_behind_it(junk, number, registers):
+    said = response_bytes(number, Request("input", 0, 1), registers or [1])
+    found, rest = answers_in(said + junk)
+    assert number in found
+    assert len(rest) <= len(junk)

@@ -27,7 +27,8 @@ from logger.control.sensor_answer import sensor_of, sensor_text
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import bench_from_text
-from logger.ports.heard import bench_text
+from logger.ports.finding.heard import bench_text
+from logger.ports.shapefiles import keep_shape
 from logger.recorder.care.listening import Listening
 from logger.recorder.care.own_files import (
     published,
@@ -199,6 +200,9 @@ class Care:
         if all(one.units for one in heard if one.shape):
             raise InputError("bench file", "the numbers have no unit", "say what they are")
         text = bench_text(heard, sensors=_sensors(asked))
+        for one in heard:
+            if one.format_text:
+                keep_shape(self._folder.path, one.format_name, one.format_text, again=True)
         replace_text(self._file, text, lambda text: bench_from_text(text, "bench.toml"))
         try:
             self._rewire()

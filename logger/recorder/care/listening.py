@@ -12,9 +12,9 @@ from typing import Any
 from logger.control.care_requests import Survey, Teach
 from logger.model.errors import InputError
 from logger.model.ports.forms import form_of
-from logger.ports.heard import Heard
+from logger.ports.finding.heard import Heard, with_own
+from logger.ports.finding.listen import survey
 from logger.ports.identity import checked
-from logger.ports.listen import survey
 from logger.ports.shapefiles import free_name, keep_shape, load_shapes
 from logger.wire.shapes.shape import Shape
 from logger.wire.teaching.marks import Marks
@@ -78,9 +78,10 @@ class Listening:
         )
         kept = [one for one in self.heard if devices and one.device not in devices]
         self.heard = kept + heard
+        self.shapes = with_own(self.shapes, self.heard)
 
     def _note_progress(self, device: str, number: int, of: int) -> None:
-        self._tried = self._tried | {device: f"{number} of {of} settings tried"}
+        self._tried = self._tried | {device: f"step {number} of {of}"}
 
     def teach(self, asked: Teach) -> dict[str, Any]:
         """Make a line format of what a port said, and keep it.

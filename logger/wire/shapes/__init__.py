@@ -5,4 +5,5 @@
 - ``pattern``  is the matching time of a pattern bounded? its position automaton
 - ``hostile``  lines that are worst for a pattern
 - ``shape``    a whole line format, validated; ``*.toml`` beside it are the built-in ones
+- ``together`` several devices with registers on one line, as one format
 """

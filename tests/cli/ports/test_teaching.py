@@ -7,7 +7,7 @@ from logger.cli import ports
 from logger.cli.main import group
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
-from logger.ports.heard import Heard
+from logger.ports.finding.heard import Heard
 from logger.ports.shapefiles import load_shapes
 
 LINES = "#1 PV= 21.5 SP= 60.0\n#1 PV= 21.6 SP= 60.0\n#1 PV= 21.7 SP= 60.0\n"

@@ -5,8 +5,8 @@ import sys
 import pytest
 
 from logger.model.errors import PortError
-from logger.ports import listen
 from logger.ports.errors import NoPermissionError, NoSuchPortError, PortLostError
+from logger.ports.finding import listen
 from logger.ports.opening import close_port, open_port
 from logger.ports.web import credentials, messages
 from logger.ports.web.messages import line_of

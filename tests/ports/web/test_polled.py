@@ -6,8 +6,8 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 
 import pytest
 
-from logger.ports import listen
 from logger.ports.errors import NoPermissionError, NoSuchPortError, PortLostError
+from logger.ports.finding import listen
 from logger.ports.opening import open_port
 from logger.ports.web import polled
 from logger.wire.shapes.tables import PortLine

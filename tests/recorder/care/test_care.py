@@ -10,7 +10,7 @@ import pytest
 from logger.control.client import Client, RefusedError
 from logger.model.files import bench_from_text
 from logger.ports.clock import Clock
-from logger.ports.heard import Heard
+from logger.ports.finding.heard import Heard
 from logger.recorder.care import listening
 from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files

@@ -1,7 +1,7 @@
 """The ports as a page asks about them."""
 
 from logger.control.care_requests import Survey
-from logger.ports.heard import Heard
+from logger.ports.finding.heard import Heard
 from logger.recorder.care import listening
 from logger.recorder.care.listening import Listening
 

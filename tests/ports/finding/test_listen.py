@@ -7,7 +7,8 @@ import threading
 import pytest
 
 from logger.model.files import bench_from_text
-from logger.ports.listen import Heard, bench_text, survey
+from logger.ports.finding.heard import Heard, bench_text
+from logger.ports.finding.listen import survey
 from logger.wire.emit import Emitter
 from logger.wire.questions import SETTINGS
 from logger.wire.shapes.shape import builtin_shapes
@@ -21,7 +22,7 @@ NAMES = [
 
 @pytest.fixture(autouse=True)
 def _no_real_ports(monkeypatch):
-    monkeypatch.setattr("logger.ports.listen.listed_ports", list)
+    monkeypatch.setattr("logger.ports.finding.listen.listed_ports", list)
 
 
 @pytest.fixture
@@ -71,7 +72,7 @@ def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken):
 
 
 def test_a_silent_port_says_so_and_a_missing_one_says_why(bench, monkeypatch):
-    monkeypatch.setattr("logger.ports.listen.SETTINGS", ())
+    monkeypatch.setattr("logger.ports.finding.listener.SETTINGS", ())
     silent = bench.line()
     shapes = {name: SHAPES[name] for name in NAMES[:2]}
     ports = [silent.port, "/dev/there-is-no-such-port"]
@@ -119,7 +120,7 @@ def test_numbers_without_a_unit_are_proposed_only_when_somebody_said_what_they_a
 def test_an_instrument_at_a_setting_that_no_format_names_is_found(bench, monkeypatch):
     """The terminal passes all bytes, so the speaker itself is silent at any other baud rate."""
     assert (38400, 8, "N") in SETTINGS
-    monkeypatch.setattr("logger.ports.listen.SETTINGS", [(38400, 8, "N")])
+    monkeypatch.setattr("logger.ports.finding.listener.SETTINGS", [(38400, 8, "N")])
     name, line = "flag-first comma weight", bench.line()
     stop, data = threading.Event(), Emitter(SHAPES[name]).line({"mass": 12.5})
 
@@ -138,8 +139,8 @@ def test_an_instrument_at_a_setting_that_no_format_names_is_found(bench, monkeyp
 
 
 def test_one_that_speaks_seldom_is_waited_for_and_progress_is_told(bench, monkeypatch):
-    monkeypatch.setattr("logger.ports.listen.PATIENT_S", 0.0)
-    monkeypatch.setattr("logger.ports.listen.SETTINGS", SETTINGS[:2])
+    monkeypatch.setattr("logger.ports.finding.listener.PATIENT_S", 0.0)
+    monkeypatch.setattr("logger.ports.finding.listener.SETTINGS", SETTINGS[:2])
     slow, stop, told = bench.line(), threading.Event(), []
 
     def speak() -> None:
@@ -160,4 +161,21 @@ def test_one_that_speaks_seldom_is_waited_for_and_progress_is_told(bench, monkey
         stop.set()
         thread.join(20)
     assert heard.shape == NAMES[0]
-    assert told == [(slow.port, 0, 2), (slow.port, 1, 2)]
+    assert [number for _, number, _ in told] == list(range(len(told)))
+    assert all(port == slow.port and number < of for port, number, of in told)
+
+
+def test_a_quiet_one_is_asked_at_other_settings_than_its_format_s(bench, monkeypatch):
+    """It neither understands nor answers at another baud rate than its own."""
+    for key, value in {"SETTINGS": [(9600, 8, "N"), (4800, 8, "N")], "USUAL": 1}.items():
+        monkeypatch.setattr(f"logger.ports.finding.listener.{key}", value)
+    name, line = "asked weight, letter reply", bench.line()
+    emitter = Emitter(SHAPES[name])
+
+    def answer(question):
+        right = termios.tcgetattr(line.main)[4] == termios.B4800
+        return emitter.reply(question, {"mass": 12.5}) if right else b""
+
+    bench.answerer(line, answer)
+    (heard,) = survey(0.1, devices=[line.port], only=True, shapes={name: SHAPES[name]})
+    assert (heard.shape, heard.settings) == (name, {"baud": 4800})

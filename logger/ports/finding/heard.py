@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from logger.model.bench import ROLE_LABELS
-from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.shapes.tables import PortLine
 from logger.words.values import percent_text
 
@@ -34,6 +34,10 @@ class Heard:
     error: str = ""
     units: tuple[str, ...] = ()
     """Units that its numbers may be in, where its lines do not say and nobody did so far."""
+    address: int | None = None
+    """Number of the device, where it is not that of the line format."""
+    format_text: str = ""
+    """File of the line format, where it was made for what was heard: several devices on a line."""
     left_out: tuple[tuple[str, str], ...] = ()
     """Fields that are no probes, and what they look like."""
 
@@ -75,6 +79,11 @@ class Heard:
         )  # fmt: skip
 
     @property
+    def format_name(self) -> str:
+        """Name of the format in `format_text`."""
+        return next(iter(shapes_from_text(self.format_text, self.device)))
+
+    @property
     def line(self) -> PortLine:
         """The line settings that it was heard at."""
         return PortLine.model_validate({"baud": self.baud or 9600} | self.settings)
@@ -90,7 +99,9 @@ class Heard:
             heard = f"unknown lines, such as {self.sample!r}" if self.sample else "nothing heard"
             return f"{head}: {heard}"
         fit = percent_text(self.share)
-        says = f"{head}: {self.shape} at {self.baud} baud, {fit} of its lines fit"
+        at = f" at {self.baud} baud" if self.baud is not None else ""
+        number = f", device {self.address}" if self.address is not None else ""
+        says = f"{head}: {self.shape}{at}{number}, {fit} of its lines fit"
         if not self.units:
             return says
         choice = f"{', '.join(self.units[:-1])} or {self.units[-1]}"
@@ -99,6 +110,20 @@ class Heard:
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""
         return asdict(self) | {"says": self.says}
+
+
+def with_own(shapes: Mapping[str, Shape], heard: Sequence[Heard]) -> dict[str, Shape]:
+    """Return line formats, with those that were made for what was heard.
+
+    Parameters
+    ----------
+    shapes : mapping of str to Shape
+        The line formats.
+    heard : sequence of Heard
+        From `survey`.
+    """
+    own = [shapes_from_text(one.format_text, one.device) for one in heard if one.format_text]
+    return dict(shapes) | {name: shape for some in own for name, shape in some.items()}
 
 
 LOOKS = {
@@ -168,6 +193,8 @@ def _instrument_text(name: str, one: Heard) -> str:
             f"{k} = {_quoted(v) if isinstance(v, str) else v}" for k, v in one.settings.items()
         )
         lines.append(f"settings = {{ {', '.join(pairs)} }}")
+    if one.address is not None:
+        lines.append(f"device = {one.address}")
     if one.identity:
         lines.append(f"identity = {_quoted(one.identity)}")
     return "\n".join(lines) + "\n"

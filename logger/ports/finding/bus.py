@@ -1,0 +1,90 @@
+"""Which devices with registers are on a line, and what their registers are.
+
+Every number is asked for a register first; what answers, be it with an exception, is a device. Only
+then is it asked as the line formats ask.
+"""
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+from logger.ports.finding.asking import Asking
+from logger.wire.modbus import Request, answers_in, plan_of, request_bytes
+from logger.wire.recognise import Match, recognise
+from logger.wire.shapes.shape import Shape
+
+NUMBERS = tuple(range(1, 11))
+"""Numbers that devices usually have; common practice, no source."""
+GAP_S = 0.1
+"""Time to the next number while nothing answers [s]."""
+SLOW_S = 0.3
+"""Wait for one device where answers ran into each other [s]."""
+ANY_REGISTER = Request("holding", 0, 1)
+"""A device that has no such register answers with an exception."""
+
+
+class OnBus(NamedTuple):
+    """One device."""
+
+    number: int
+    shape: Shape
+    """Its format, with its number."""
+    match: Match
+    said: bytes
+
+
+def devices_on(
+    asking: Asking, numbers: Sequence[int], shapes: Iterable[Shape], *, thoroughly: bool = False
+) -> tuple[list[OnBus], bytes]:
+    """Return the devices whose registers a format knows, and all that came.
+
+    Parameters
+    ----------
+    asking : Asking
+        The port.
+    numbers : sequence of int
+        Whom to ask, from 1 to 247.
+    shapes : iterable of Shape
+        Formats of registers, those to try first in front.
+    thoroughly : bool
+        Whether each number is asked for the registers of every format at its line settings: some
+        devices do not answer for a register that they have not.
+    """
+    known = list(shapes)
+    requests = [ANY_REGISTER]
+    for shape in known if thoroughly else ():
+        same = shape.port.baud == asking.line.baud
+        requests += [r for r, _ in plan_of(shape) if same and r not in requests]
+    there, came = _answering(asking, numbers, requests) if known else ([], b"")
+    found = (_known(asking, number, known) for number in there)
+    return [one for one in found if one is not None], came
+
+
+def _answering(
+    asking: Asking, numbers: Sequence[int], requests: Sequence[Request]
+) -> tuple[list[int], bytes]:
+    """Return who answers: all in a row first, one by one where that is not clear."""
+    came = b""
+    for number in numbers:
+        for request in requests:
+            asking.send(request_bytes(number, request))
+            came += asking.collect(GAP_S)
+    came += asking.collect(SLOW_S)
+    found, rest = answers_in(came)
+    if not rest:
+        return found, came
+    found = []
+    for number in numbers:
+        asking.send(request_bytes(number, ANY_REGISTER))
+        if number in answers_in(asking.collect(SLOW_S))[0]:
+            found.append(number)
+    return found, came
+
+
+def _known(asking: Asking, number: int, shapes: Iterable[Shape]) -> OnBus | None:
+    for shape in shapes:
+        mine = shape.model_copy(update={"device": number})
+        said, _ = asking.answer(mine)
+        for match in recognise(said, {mine.name: mine}) if said else ():
+            if match.claimed:
+                return OnBus(number, mine, match, said)
+    return None

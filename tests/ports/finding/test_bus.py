@@ -1,0 +1,100 @@
+"""Devices with registers are found by their numbers, also several on one line."""
+
+import struct
+
+import pytest
+
+from logger.model.files import bench_from_text
+from logger.ports.finding import bus, listener
+from logger.ports.finding.heard import bench_text, with_own
+from logger.ports.finding.listen import survey
+from logger.ports.shapefiles import keep_shape, load_shapes
+from logger.wire.checks import crc16
+from logger.wire.modbus import Request, exception_bytes, response_bytes
+from logger.wire.shapes.shape import builtin_shapes
+from tests.ports.conftest import Bench
+
+TENTHS, FLOATS = "register, one in tenths", "registers, four input floats, high word first"
+SHAPES = {
+    name: builtin_shapes()[name].model_copy(update={"timeout_s": 20.0})
+    for name in (TENTHS, f"{TENTHS}, degF", FLOATS, f"{FLOATS}, degF")
+}
+AT = [(9600, 8, "N")]
+
+
+@pytest.fixture(autouse=True)
+def _one_setting(monkeypatch):
+    for name in ("SETTINGS", "REGISTERS", "ASKED"):
+        monkeypatch.setattr(listener, name, AT)
+    monkeypatch.setattr(listener, "EACH_S", 0.05)
+
+
+def line_of(devices):
+    """Return what answers a request on a line of devices, each with its registers by table."""
+
+    def answer(question):
+        number, function, address, count = struct.unpack(">BBHH", question[:6])
+        if crc16(question[:6]) != question[6:] or number not in devices:
+            return b""
+        table = {3: "holding", 4: "input"}[function]
+        request, registers = Request(table, address, count), devices[number].get(table, [])
+        if address + count > len(registers):
+            return exception_bytes(number, request, 2)
+        return response_bytes(number, request, registers[address : address + count])
+
+    return answer
+
+
+def floats(*values):
+    return [w for v in values for w in struct.unpack(">2H", struct.pack(">f", v))]
+
+
+def heard_on(bench, devices):
+    line = bench.line()
+    bench.answerer(line, line_of(devices), fixed=8)
+    (heard,) = survey(0.05, devices=[line.port], only=True, shapes=SHAPES)
+    return heard
+
+
+def test_a_device_of_another_number_is_found_and_the_number_is_in_the_bench_file(bench: Bench):
+    heard = heard_on(bench, {7: {"input": floats(21.5, 22.5, 23.5, 24.5)}})
+    assert (heard.shape, heard.address) == (FLOATS, 7)
+    assert "device 7" in heard.says
+    text = bench_text([heard.in_unit("degC", SHAPES)])
+    assert bench_from_text(text, "b").instrument[0].device == 7
+
+
+def test_several_devices_on_one_line_are_one_instrument_whose_values_name_them(
+    bench: Bench, tmp_path
+):
+    devices = {2: {"holding": [215]}, 5: {"input": floats(60.5, 61.5, 62.5, 63.5)}}
+    heard = heard_on(bench, devices)
+    assert heard.fields == ("d2_t1", "d5_t1", "d5_t2", "d5_t3", "d5_t4")
+    shapes = with_own(SHAPES, [heard])
+    known = heard.in_unit("degC", shapes)
+    instrument = bench_from_text(bench_text([known]), "b").instrument[0]
+    keep_shape(tmp_path, heard.format_name, heard.format_text)
+    assert keep_shape(tmp_path, heard.format_name, heard.format_text, again=True).is_file()
+    shape = load_shapes([tmp_path])[instrument.shape].model_copy(update={"timeout_s": 20.0})
+    bench.thread(instrument.port, shape)
+    bench.sink.wait(lambda s: len(s.values("d5_t4")) >= 2, "values of both")
+    assert set(bench.sink.values("d2_t1")) == {21.5}
+    assert set(bench.sink.values("d5_t4")) == {63.5}
+
+
+def test_where_answers_run_into_each_other_each_number_is_asked_by_itself(
+    bench: Bench, monkeypatch
+):
+    monkeypatch.setattr(bus, "SLOW_S", 1.0)
+    monkeypatch.setattr(listener, "NUMBERS", (1, 2, 3, 4))
+    devices, asked = {4: {"holding": [215]}}, []
+
+    def answer(question):
+        asked.append(question)
+        reply = line_of(devices)(question)
+        return b"\x00" + reply if reply and len(asked) < 8 else reply
+
+    line = bench.line()
+    bench.answerer(line, answer, fixed=8)
+    (heard,) = survey(0.05, devices=[line.port], only=True, shapes=SHAPES)
+    assert (heard.shape, heard.address) == (TENTHS, 4)
