@@ -32,7 +32,7 @@ from logger.ports.finding.listen import survey
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.wire.emit import Emitter
 from logger.wire.modbus import plan_of, request_bytes
-from logger.wire.questions import SETTINGS, USUAL
+from logger.wire.questions import SETTINGS, USUAL, may_be_asked
 from logger.wire.reader import LineReader
 from logger.wire.samples import sample_bytes
 from logger.wire.shapes.shape import Shape, builtin_shapes
@@ -98,7 +98,7 @@ class Spoken:
         os.close(self._side)
 
     def _speak(self) -> None:
-        number, asked, next_s = 0, b"", time.monotonic()
+        number, asked, last_s = 0, b"", 0.0
         while not self.stop.wait(0.01):
             ready, room, _ = select.select([self.main], [self.main], [], 0.05)
             if ready:
@@ -111,11 +111,11 @@ class Spoken:
                     asked = b""
                 elif len(asked) > 64 or (self.fixed == 0 and asked[-1:] in (b"\n", b"\r")):
                     asked = b""
-            elif room and self.lines and time.monotonic() >= next_s:
+            elif room and self.lines and time.monotonic() >= last_s + self.each_s:
                 said = self.lines[number % len(self.lines)]
                 os.write(self.main, said if self._right() else garbled(said))
                 number += 1
-                next_s = time.monotonic() + self.each_s
+                last_s = time.monotonic()
 
     def _right(self) -> bool:
         """Whether the terminal is set to its own rate."""
@@ -262,6 +262,9 @@ def all_formats() -> list[Spoken]:
     for one in found:
         usual = (one.line.baud, one.line.bits, one.line.parity) in SETTINGS[:USUAL]
         one.kind = "odd setting" if not usual else "answers" if one.reply else "speaks"
+        ask = SHAPES[one.name].ask
+        if ask != "none" and not may_be_asked(ask.send):
+            one.kind = "silent"  # on purpose: the question would do something on others
     return found
 
 

@@ -218,7 +218,10 @@ class Listener:
         return heard if match is None else self._recognised(match, asking.line, heard, None)
 
     def _seldom(self, asking: Asking) -> Heard | bytes:
-        heard = asking.collect(SLOW_S, until=b"\n")
+        heard, waited_s = b"", 0.0
+        while waited_s < SLOW_S and b"\n" not in heard and (not heard or _speaks(heard)):
+            heard += asking.collect(AGAIN_S, until=b"\n")
+            waited_s += AGAIN_S
         for _ in range(LINES if _speaks(heard) else 0):
             heard += asking.collect(SLOW_S, until=b"\n")
         match = self._best(heard, asked=None)
