@@ -9,6 +9,7 @@ import apsw
 import pytest
 from click.testing import CliRunner
 
+from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.runs.one import layout_for
 from logger.cli.demo import put_examples
@@ -81,9 +82,10 @@ def test_replay_takes_damaged_readings_from_the_raw_bytes(folder):
 
 
 def test_the_page_of_the_run_says_what_is_damaged(folder):
-    page = str(layout_for(Links(folder.path))(SAYS["run"]))
-    assert "are damaged from 0:" in page
-    assert "are damaged" not in str(layout_for(Links(folder.path))("20261125-0913-a3f2"))
+    links = Links(folder.path)
+    layout = layout_for(links, Portraits(links))
+    assert "are damaged from 0:" in str(layout(SAYS["run"]))
+    assert "are damaged" not in str(layout("20261125-0913-a3f2"))
 
 
 def test_the_examples_of_a_demo_are_sealed_like_any_run(tmp_path):

@@ -4,14 +4,19 @@ A fixture of each format is kept for ever in ``fixtures/runs``; this is how the 
 Invented data of the virtual bench; with ``.json`` beside it, which says what must be read.
 """
 
+import base64
 import gzip
+import io
 import json
 import sys
 import tempfile
 import threading
 from pathlib import Path
 
+from PIL import Image
+
 from logger.control.client import Client
+from logger.model.photos.row import photos_said
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
@@ -24,7 +29,10 @@ FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "runs"
 
 def what_it_says(view: RunView) -> dict:
     """Return counts and sums that a reader of the file must find again."""
+    photos = [[p.piece, p.text, p.sha256] for p in photos_said(view.events())]
+    assert all(view.photo(sha256) for _, _, sha256 in photos)
     return {
+        **({"photos": photos} if photos else {}),
         "run": view.header.run_id,
         "sheet": view.sheet().sheet.name,
         "duration_ns": view.duration_ns,
@@ -44,6 +52,13 @@ def what_it_says(view: RunView) -> dict:
             [f.key, f.subject, f.check, f.stage, f.verdict] for f in view.results().findings
         ],
     }
+
+
+def tiny_photo() -> bytes:
+    """Return a photo of next to nothing."""
+    file = io.BytesIO()
+    Image.new("RGB", (32, 24), (150, 60, 90)).save(file, "JPEG")
+    return file.getvalue()
 
 
 def main() -> None:
@@ -71,6 +86,8 @@ def main() -> None:
                         said = True
                     pause.wait(0.05)
                 client.send("run_end")
+                picture = base64.b64encode(tiny_photo()).decode()
+                client.send("photo", run=run_id, picture=picture, piece=1, text="on the rack")
                 client.send("outcome", run=run_id, outcome="accepted", text="held")
             process.terminate()
             process.wait()
