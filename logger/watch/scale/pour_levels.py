@@ -9,6 +9,8 @@ before to the first one after.
 from __future__ import annotations
 
 import math
+from array import array
+from bisect import bisect_left
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,11 +64,12 @@ class Levels:
         """Rises whenever something about the changes is new."""
         self._rest_g: float | None = None
         self._looked = 0
-        self.raw_t: list[float] = []
-        self.raw_g: list[float] = []
-        self._t: list[float] = []
-        self._middle: list[float] = []
-        self._mean: list[float] = []
+        # Arrays, not lists: a snapshot for undo copies them in one stroke.
+        self.raw_t = array("d")
+        self.raw_g = array("d")
+        self._t = array("d")
+        self._middle = array("d")
+        self._mean = array("d")
         self._bin: int | None = None
         self._bin_t: list[float] = []
         self._bin_g: list[float] = []
@@ -92,7 +95,7 @@ class Levels:
         if len(self._t) < 4:
             return
         if len(self.raw_t) > 64 and self.raw_t[0] < now_s - 1.25 * RAW_KEPT_S:
-            first = int(np.searchsorted(self.raw_t, now_s - RAW_KEPT_S))
+            first = bisect_left(self.raw_t, now_s - RAW_KEPT_S)
             del self.raw_t[:first], self.raw_g[:first]
         if self._rests_on():
             return
@@ -108,7 +111,7 @@ class Levels:
 
     def readings(self, from_s: float, to_s: float) -> tuple[Array, Array]:
         """Return the readings between two times [s]: times [s] and masses [g]."""
-        first, last = np.searchsorted(self.raw_t, (from_s, to_s))
+        first, last = bisect_left(self.raw_t, from_s), bisect_left(self.raw_t, to_s)
         return np.asarray(self.raw_t[first:last]), np.asarray(self.raw_g[first:last])
 
     def _close(self) -> None:
@@ -121,8 +124,8 @@ class Levels:
         self._bin_t, self._bin_g = [], []
 
     def _pieces(self) -> list[_Piece]:
-        t = np.asarray(self._t)
-        middle, mean = np.asarray(self._middle), np.asarray(self._mean)
+        t = np.array(self._t)  # a view would forbid `_t` to grow
+        middle, mean = np.array(self._middle), np.array(self._mean)
         apart = np.diff(t)
         limit_s = max(GAP_S, GAP_INTERVALS * float(np.median(apart)))
         cuts = (np.flatnonzero(apart > limit_s) + 1).tolist()

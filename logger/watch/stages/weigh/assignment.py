@@ -8,7 +8,6 @@ of the rest.
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 from logger.model.rows import SURE_WEIGHED
 from logger.watch.stages.weigh import doubts
@@ -337,7 +336,7 @@ class Assignment:
             elif len(merged) < KEPT:
                 merged[key] = (weight, 1.0, h)
         return [
-            h if sum_of == 1.0 else replace(h, log_weight=h.log_weight + math.log(sum_of))
+            h if sum_of == 1.0 else h._replace(log_weight=h.log_weight + math.log(sum_of))
             for _, sum_of, h in merged.values()
         ]
 

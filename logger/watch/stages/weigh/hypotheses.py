@@ -6,7 +6,6 @@ hypothesis that explains the change too, with its log-weight. `assignment` keeps
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 from logger.watch.stages.weigh import likelihood as lk
 from logger.watch.stages.weigh.states import NONE, Act, Change, Hypothesis, Pan, Wanted
@@ -98,7 +97,7 @@ class TransitionModel:
     def transitions(self, hypothesis: Hypothesis, change: Change) -> Iterator[Hypothesis]:
         """Yield every hypothesis that explains a change too."""
         if change.shift_g and hypothesis.empty_g is not None:
-            hypothesis = replace(hypothesis, empty_g=hypothesis.empty_g + change.shift_g)
+            hypothesis = hypothesis._replace(empty_g=hypothesis.empty_g + change.shift_g)
         if change.last - change.first > 1:
             hypothesis = self._passing(hypothesis, change)
         said = self.answers.get(change.last, [])
@@ -107,12 +106,12 @@ class TransitionModel:
                 continue
             against = sum(not _agrees(found.acts, each) for each in said)
             if against:
-                found = replace(found, log_weight=found.log_weight + against * lk.IMPOSSIBLE)
+                found = found._replace(log_weight=found.log_weight + against * lk.IMPOSSIBLE)
             yield found
 
     def marked(self, hypothesis: Hypothesis) -> Hypothesis:
         """Return the hypothesis after a mark."""
-        return replace(hypothesis, signal=True) if not hypothesis.signal else hypothesis
+        return hypothesis._replace(signal=True) if not hypothesis.signal else hypothesis
 
     # The kinds of explanation.
 
@@ -171,7 +170,7 @@ class TransitionModel:
         for jumped in change.jumps:
             if jumped is not None:
                 touch += lk.LOG_POURED_INSTANT if jumped else lk.LOG_POURED
-        return replace(h, log_weight=h.log_weight + touch)
+        return h._replace(log_weight=h.log_weight + touch)
 
     def _tare(self, h: Hypothesis, change: Change) -> Hypothesis:
         shift_g = change.to_g - change.from_g
@@ -185,7 +184,7 @@ class TransitionModel:
         if h.pan == "empty":
             empty_g = change.to_g
         act = _then(h, "tare", change)
-        return replace(h, log_weight=h.log_weight + weight, empty_g=empty_g, signal=True, acts=act)
+        return h._replace(log_weight=h.log_weight + weight, empty_g=empty_g, signal=True, acts=act)
 
     def _nothing(self, h: Hypothesis, change: Change) -> Hypothesis:
         """Return the hypothesis of a nudge, a draught, or a bowl that is back as it was."""
@@ -195,7 +194,7 @@ class TransitionModel:
             back = lk.normal(off_g, math.hypot(change.sd_g, _STILL_G * change.step_g))
             nudge = max(nudge, back)
         act = _then(h, "nothing", change)
-        return replace(h, log_weight=h.log_weight + nudge, acts=act)
+        return h._replace(log_weight=h.log_weight + nudge, acts=act)
 
     def _after(
         self, h: Hypothesis, change: Change, what: str, weight: float, *, density: bool
@@ -203,7 +202,7 @@ class TransitionModel:
         if density:
             weight += lk.foreign_log_density(change.net_g)
         act = _then(h, what, change)
-        return replace(h, log_weight=h.log_weight + weight, acts=act)
+        return h._replace(log_weight=h.log_weight + weight, acts=act)
 
     def _vessel(self, h: Hypothesis, change: Change, way: float) -> Hypothesis:
         known_g = self.vessels_g if h.vessel_g is None else (*self.vessels_g, h.vessel_g)
@@ -212,8 +211,7 @@ class TransitionModel:
         if h.pan == "unknown" and empty_g is None:
             empty_g = change.from_g
         act = _then(h, "vessel", change)
-        return replace(
-            h,
+        return h._replace(
             log_weight=h.log_weight + weight,
             pan="vessel",
             empty_g=empty_g,
@@ -238,8 +236,7 @@ class TransitionModel:
         else:
             shown = lk.normal(change.to_g, 2.0 * change.step_g) + math.log(0.3)
         act = _then(h, "off", change)
-        return replace(
-            h,
+        return h._replace(
             log_weight=h.log_weight + lk.LOG_PRIOR_OFF + shown + way,
             pan="empty",
             empty_g=change.to_g,
@@ -274,8 +271,7 @@ class TransitionModel:
         masses_g = (*h.masses_g[:i], before_g + mass_g, *h.masses_g[i + 1 :])
         # What is put in where nothing was seen to come before lies in a bowl that was tared.
         pan: Pan = "food" if h.pan in ("empty", "food") else "vessel"
-        return replace(
-            h,
+        return h._replace(
             log_weight=weight,
             mass_log_weight=masses_weight + self.total(i, before_g + mass_g),
             masses_g=masses_g,
@@ -297,8 +293,7 @@ class TransitionModel:
         weight += lk.portion_log_density(mass_g, self.wanted[i].target_g)
         weight += lk.LOG_SIGNAL_WITHIN if h.signal else lk.LOG_NO_SIGNAL_WITHIN
         masses_g = (*h.masses_g[:i], before_g - mass_g, *h.masses_g[i + 1 :])
-        return replace(
-            h,
+        return h._replace(
             log_weight=h.log_weight + weight,
             mass_log_weight=h.mass_log_weight
             + self.total(i, before_g - mass_g)

@@ -4,7 +4,7 @@ Plain values; made by `hypotheses`, kept by `assignment`.
 """
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 Pan = Literal["unknown", "empty", "vessel", "food"]
 """What lies on the scale; unknown at the start, where a display of nought may hide a tared bowl."""
@@ -80,8 +80,7 @@ class Change:
         return max(_LEAST_SD_STEPS * self.step_g, 1e-4 * abs(self.to_g))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Act:
+class Act(NamedTuple):
     """One act of a hypothesis, and those before it.
 
     Attributes
@@ -110,18 +109,17 @@ class Act:
         return self
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hypothesis:
-    """One reading of everything on the scale so far.
+class Hypothesis(NamedTuple):
+    """One reading of everything on the scale so far: a tuple, as a weighing makes a million.
 
     Attributes
     ----------
+    masses_g : tuple of float
+        Of each ingredient so far [g].
     log_weight : float
         Logarithm of its weight but for the masses [1].
     mass_log_weight : float
         That of the masses, each as if complete [1].
-    masses_g : tuple of float
-        Of each ingredient so far [g].
     current : int
         Ingredient of the last portion, or `NONE`.
     signal : bool
@@ -144,9 +142,9 @@ class Hypothesis:
         The last act.
     """
 
+    masses_g: tuple[float, ...]
     log_weight: float = 0.0
     mass_log_weight: float = 0.0
-    masses_g: tuple[float, ...]
     current: int = NONE
     signal: bool = False
     pan: Pan = "unknown"
