@@ -28,6 +28,8 @@ from tests.virtual.bath_session import TrueImmersion
 from tests.virtual.clumsy_bath import ClumsyBath, clumsy_bath
 
 OFF_S = 2.0
+APART_S = 3600.0
+"""Ways out of which one is unknown are so far apart where rows are matched with the truth [s]."""
 ANSWER_EVERY_S = 5
 SHEET = """
 [sheet]
@@ -217,12 +219,24 @@ def _by_time(
 
 
 def _apart_s(true: TrueImmersion, row: ImmersionRow) -> float:
+    """Return how far a row's way in is from a true one [s]; of equals its way out decides."""
     in_s = true.in_s or 0.0
     if row.in_s is not None:
         return min(900.0, abs(row.in_s - in_s))
     if row.in_between_s is not None:
-        low_s, high_s = row.in_between_s
-        outside_s = max(0.0, low_s - in_s, in_s - high_s)
-        out_s = true.out_s if true.out_s is not None else 1e6
-        return min(899.0, outside_s + 1e-3 * abs((row.out_s or 1e6) - out_s))
+        return min(899.0, _outside_s(row.in_between_s, in_s) + 1e-3 * _apart_at_end_s(true, row))
     return 899.5
+
+
+def _apart_at_end_s(true: TrueImmersion, row: ImmersionRow) -> float:
+    """Return how far the ways out are apart [s], one that a gap hides by its interval; one that is
+    out and one that is in are as far apart as can be.
+    """
+    between_s = row.out_between_s if row.out_s is None else (row.out_s, row.out_s)
+    if (between_s is None) != (true.out_s is None):
+        return APART_S
+    return 0.0 if between_s is None else min(APART_S, _outside_s(between_s, true.out_s or 0.0))
+
+
+def _outside_s(between_s: tuple[float, float], at_s: float) -> float:
+    return max(0.0, between_s[0] - at_s, at_s - between_s[1])

@@ -31,6 +31,8 @@ TOUCH_S = 3.0
 """A level beside a gap that lasts no longer may be a touch [s]."""
 ALIKE_G, ALIKE_SHARE = 4.0, 0.08
 """By how much a touch and a piece may differ then, in grams or as a share of the piece."""
+PART_G, PART_SHARE = 8.0, 0.12
+"""So much of a rise, in grams or as a share of it, is a part that another moment may explain."""
 BACK_SHARE = 0.75
 """A brief swing was seen to go at least so far of the way that it went: it was over at once."""
 
@@ -107,6 +109,7 @@ def _end(
     change_g = segments[last].start_g - segments[first - 1].end_g
     times_s = [at_s, *_mistakable_s(segments, edge, acts)]
     times_s += _beside_gap_s(segments, edge, acts)
+    times_s += _up_and_down_s(segments, edge, acts)
     if first == last:
         at_s = after.edge_s
         times_s += [at_s, after.early_s, after.late_s]
@@ -149,6 +152,26 @@ def _beside_gap_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int
     if edge - 1 in acts and segments[edge - 1].hides and _brief(segments[edge - 1]):
         found.append(segments[edge - 2].end_s)
     return found
+
+
+def _up_and_down_s(segments: Sequence[Segment], edge: int, acts: Mapping[int, int]) -> list[float]:
+    """Return the later moments at which a piece may have gone in while a hand was there [s].
+
+    The level rose, soon fell by a part of that and rose by a part again: the first rise may have
+    been the hand alone, which left as the piece came.
+    """
+    step_g = edge_change_g(segments, edge)
+    if step_g <= 0.0 or edge + 2 >= len(segments):
+        return []
+    least_g = max(PART_G, PART_SHARE * step_g)
+    later = segments[edge : edge + 3]
+    apart = any(n in acts or segments[n].hides or segments[n].tared for n in (edge + 1, edge + 2))
+    if apart or not (_brief(later[0]) and _brief(later[1])):
+        return []
+    fell_g, rose_g = edge_change_g(segments, edge + 1), edge_change_g(segments, edge + 2)
+    if fell_g > -least_g or rose_g < least_g or fell_g + step_g < least_g:
+        return []
+    return [segments[edge + 1].edge_s, segments[edge + 2].edge_s]
 
 
 def _brief(segment: Segment) -> bool:

@@ -40,6 +40,8 @@ BAND_SD = 0.35
 """Standard deviation of a planned dwell as a share of its band."""
 FEWEST = 3
 """Pieces from which on a scatter is estimated."""
+CUT_SHORT_S = 4.0
+"""A level that a silence of the scale cuts short is no touch if it lasts longer than this [s]."""
 QUICK_RISE_S = 1.8
 """A rise by a piece is quicker than this [s]."""
 
@@ -222,12 +224,13 @@ def _buoyancy(segments: Sequence[Segment], masses_g: list[float]) -> float:
     # Here, because it takes a tenth of a second that every command would pay at its start.
     from scipy.optimize import linear_sum_assignment
 
+    cut_s = {before.end_s for before, after in pairwise(segments) if after.hides}
     heaviest_g, lightest_g = max(masses_g) * 1.03, min(masses_g) * LOWEST_BUOYANCY * 0.97
     dips_g = [
         after.start_g - before.end_g
         for before, after in pairwise(segments)
         if lightest_g <= after.start_g - before.end_g <= heaviest_g
-        and after.end_s - after.start_s > SHORT_S
+        and after.end_s - after.start_s > (SHORT_S if after.end_s not in cut_s else CUT_SHORT_S)
         and not after.in_gap
     ]
     if len(dips_g) < 2:

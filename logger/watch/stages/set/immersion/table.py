@@ -209,6 +209,8 @@ def _immersion(
         lasts_s = may_last_s(segments, ends, readings, ends_known=known)
         if lasts_s[1] - lasts_s[0] > APART_S + _width_s(came, left):
             confidence, agreed = min(DOUBTED, confidence), False
+        if _shared(came) or _shared(left):
+            confidence = min(DOUBTED, confidence)
     in_s = came.at_s if came is not None else None
     out_s = left.at_s if left is not None else None
     return Immersion(
@@ -241,6 +243,11 @@ def _without(
     outs: dict[tuple[int, int], float], taken: Collection[tuple[int, int]]
 ) -> dict[tuple[int, int], float]:
     return {pair: probability for pair, probability in outs.items() if pair not in taken}
+
+
+def _shared(end: End | None) -> bool:
+    """Return whether a gap hides an end with those of other pieces: no mass says which it was."""
+    return end is not None and end.at_s is None and end.change_g is None
 
 
 def _width_s(came: End | None, left: End) -> float:

@@ -139,3 +139,27 @@ def test_two_pieces_within_one_long_edge_have_it_as_their_interval(bath):
     found = rows_of(bath(*moves, until_s=220), masses_g={1: 70.0, 2: 80.0}, pieces=2)
     assert [row.out_s for row in found] == [None, None]
     assert all(row.out_between_s[0] < 180.1 and row.out_between_s[1] > 183.5 for row in found)
+
+
+def test_a_piece_that_may_have_come_as_a_hand_left_has_the_time_of_both_as_its_interval(bath):
+    """A hand of 75 g for 2 s; as it leaves, 60 g of a piece are carried by the bath; then all."""
+    moves = [(20.0, 75.0), (22.0, -15.0), (24.2, 10.0), (100.0, -71.5)]
+    (found,) = rows_of(bath(*moves, until_s=140, edge_s=0.4), masses_g={1: 70.0}, pieces=1)
+    assert found.in_between_s == pytest.approx((20.0, 24.2), abs=0.5)
+
+
+def test_of_pieces_that_left_in_one_gap_none_is_sure(bath):
+    """Their masses are seen together only, whatever the usual dwell says."""
+    moves = [*zip((20.0, 40.0, 60.0), (70.0, 80.0, 95.0), strict=True), *REST[2:]]
+    found = rows_of(quiet_but(bath(*moves, until_s=280), 190.0, 240.0), pieces=3)
+    assert [row.dwell_s is None for row in found] == [True, True, False]
+    assert max(row.confidence for row in found[:2]) < 0.9
+
+
+def test_pieces_that_hang_are_known_by_two_dips_though_a_gap_cuts_the_level_after_one(bath):
+    """They read 3 % less than they weigh: the second would pass for the fourth piece."""
+    masses_g = {1: 104.0, 2: 120.7, 3: 122.9, 4: 117.0}
+    moves = [(20.0, 119.2), (50.0, 117.1), (60.0, 100.9), (90.0, -118.6), (120.0, -120.7)]
+    trace = quiet_but(bath(*moves, until_s=150), 57.0, 70.0)
+    found = rows_of(trace, masses_g=masses_g, pieces=4)
+    assert [row.piece for row in found] == [3, 2, 1]
