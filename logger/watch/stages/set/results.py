@@ -7,7 +7,7 @@ is uncertain which piece it was becomes a proposal that one tap confirms.
 
 from collections.abc import Sequence
 from operator import attrgetter
-from typing import Any
+from typing import Any, NamedTuple
 
 from logger.model.event import Event
 from logger.model.finding import Verdict
@@ -17,7 +17,7 @@ from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale import pieces as formed
 from logger.watch.stages.set.pieces import Piece, one_a_piece
 from logger.watch.stages.set.rows import Immersion
-from logger.words.durations import duration_text
+from logger.words.durations import clock, duration_text
 
 SETTLED_NS = 4_000_000_000
 """How long a row must stay the same before it is an event [ns]: a lift and redip, a splash or a
@@ -109,6 +109,14 @@ def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> I
     )
 
 
+class Answer(NamedTuple):
+    """Whether a row is a piece, by their numbers as the question had them."""
+
+    immersion: Any
+    piece: Any
+    yes: bool
+
+
 class ImmersionEvents:
     """Emits events and proposals, and remembers those of each row.
 
@@ -124,7 +132,7 @@ class ImmersionEvents:
         self.context, self.channel = context, channel
         self._emitted: dict[int, Immersion] = {}
         self._pending: dict[int, tuple[Immersion, int]] = {}
-        self._declined: set[str] = set()
+        self._declined: set[tuple[Any, Any]] = set()
 
     def emit(self, t_ns: int, pieces: list[Piece], *, ended: bool) -> None:
         """Emit what is new: a piece in, a piece out, a row that has changed.
@@ -155,36 +163,36 @@ class ImmersionEvents:
     def propose(self, t_ns: int, pieces: list[Piece]) -> None:
         """Propose which piece an ambiguous row is, where a verdict depends on it.
 
-        A proposal that was declined is not made again.
+        What was declined is not asked again.
         """
         proposals = self.context.out.proposals
-        for piece in pieces:
-            row = piece.row
-            key = f"{self.context.stage_id}.piece.{row.number}"
-            asked = piece.unsure and piece.matters and not piece.inside
-            if not asked or piece.number is None:
-                proposals.pop(key, None)
-            elif key not in proposals and key not in self._declined:
-                others = [duration_text(c.dwell_s) for c in row.candidates]
-                dwell = "" if row.dwell_s is None else f" after {duration_text(row.dwell_s)}"
+        wanted = {
+            f"{self.context.stage_id}.piece.{p.row.number}.{p.number}": p
+            for p in pieces
+            if p.unsure and p.matters and not p.inside and p.number is not None
+        }
+        for key in [k for k, p in proposals.items() if p.what == "piece" and k not in wanted]:
+            del proposals[key]
+        for key, piece in wanted.items():
+            immersion = piece.row.number
+            if key not in proposals and (immersion, piece.number) not in self._declined:
                 proposals[key] = Proposal(
                     id=key,
-                    text=f"Was that piece {piece.number} that came out{dwell}?"
-                    + (f" It may have been in for {' or '.join(others)}." if others else ""),
+                    text=_question(piece),
                     what="piece",
                     t_s=seconds(t_ns),
-                    data={"immersion": row.number, "piece": piece.number},
+                    data={"immersion": immersion, "piece": piece.number},
                 )
 
-    def answer(self, event: Event) -> tuple[Any, Any] | None:
-        """Take an ``accept`` or ``decline``; return row and piece of an accepted proposal."""
+    def answer(self, event: Event) -> Answer | None:
+        """Take an ``accept`` or ``decline``; return what it says where it answers a question."""
         proposal = self.context.out.proposals.get(str(event.data.get("proposal")))
         if proposal is None or proposal.what != "piece":
             return None
+        immersion, piece = proposal.data.get("immersion"), proposal.data.get("piece")
         if event.kind == "decline":
-            self._declined.add(proposal.id)
-            return None
-        return proposal.data.get("immersion"), proposal.data.get("piece")
+            self._declined.add((immersion, piece))
+        return Answer(immersion, piece, yes=event.kind == "accept")
 
     def _emit(self, t_ns: int, piece: Piece, old: Immersion | None) -> None:
         row, out, stage = piece.row, self.context.out, self.context.stage_id
@@ -225,6 +233,17 @@ class ImmersionEvents:
                 stage=stage,
                 **about,
             )
+
+
+def _question(piece: Piece) -> str:
+    """Return the question whether a row is its piece, with what else it may have been."""
+    row = piece.row
+    when = "" if row.out_s is None else f" at {clock(row.out_s)}"
+    dwell = "" if row.dwell_s is None else f", after {duration_text(row.dwell_s)}"
+    others = [duration_text(c.dwell_s) for c in row.candidates]
+    return f"Was that piece {piece.number} that came out{when}{dwell}?" + (
+        f" It may have been in for {' or '.join(others)}." if others else ""
+    )
 
 
 def _same(a: Immersion, b: Immersion) -> bool:

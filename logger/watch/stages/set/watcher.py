@@ -109,11 +109,11 @@ class SetBath(Plain):
             if by_hand is not None:
                 self._register(*by_hand)
         elif event.kind == "confirm_piece":
-            self._confirm(event.data.get("immersion"), event.data.get("piece"))
+            self._say_piece(event.data.get("immersion"), event.data.get("piece"))
         elif event.kind in ("accept", "decline"):
-            taken = self.events.answer(event)
-            if taken is not None:
-                self._confirm(*taken)
+            answer = self.events.answer(event)
+            if answer is not None:
+                self._say_piece(answer.immersion, answer.piece, yes=answer.yes)
         elif event.kind in ("tare", "tare_counted") and event.channel == self.scale:
             self.detector.note_tare(at_s)
 
@@ -319,10 +319,10 @@ class SetBath(Plain):
     def _speaks(self, t_ns: int) -> bool:
         return self._heard_ns is not None and t_ns - self._heard_ns <= SILENT_NS
 
-    def _confirm(self, row_number: Any, piece: Any) -> None:
+    def _say_piece(self, row_number: Any, piece: Any, *, yes: bool = True) -> None:
         number = formed.number_of(piece)
         if number is not None and formed.number_of(row_number) is not None:
-            self.detector.confirm(row_number, number)
+            self.detector.answer(row_number, number, yes=yes)
 
     def _account(self, pieces: list[Piece]) -> None:
         """Work out the calcium left; what was poured before the first piece made up the bath."""

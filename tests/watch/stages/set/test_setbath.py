@@ -189,15 +189,21 @@ def test_a_tare_with_a_piece_inside_does_not_lose_it():
         assert engine.results().values["bath_strength"] > 0.98
 
 
-def test_a_question_that_was_declined_is_not_asked_again():
+def test_a_no_to_one_piece_leads_to_the_other_and_is_not_asked_again():
     alike = SHEET.replace('["70 g", "80 g"]', '["75 g", "75 g"]')
     engine = engine_for(alike)
     play(engine, readings([(75, 20, 100), (75, 30, 230)], 150), 150)
-    asked = engine.state(150 * SECOND).proposals
-    assert [p.what for p in asked] == ["piece"]
-    assert "Was that piece" in asked[0].text
-    play(engine, [operator(150, "decline", proposal=asked[0].id)], 155)
-    assert engine.state(155 * SECOND).proposals == []
+    (asked,) = engine.state(150 * SECOND).proposals
+    assert asked.text.startswith("Was that piece 1 that came out at 1:40, after 1 min 20 s?")
+    play(engine, [operator(150, "decline", proposal=asked.id)], 155)
+    rows = {r.piece: r for r in engine.results().immersions}
+    assert rows[1].out_s is None
+    assert rows[2].dwell_s == pytest.approx(70.0, abs=0.5)
+    (asked,) = engine.state(155 * SECOND).proposals
+    assert asked.data["piece"] == 2
+    play(engine, [operator(156, "accept", proposal=asked.id)], 160)
+    assert engine.state(160 * SECOND).proposals == []
+    assert not next(r for r in engine.results().immersions if r.piece == 2).ambiguous
 
 
 def test_one_tap_says_which_piece_it_was():

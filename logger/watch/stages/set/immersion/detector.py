@@ -4,12 +4,13 @@ Pure: takes time from what it is fed, keeps plain attributes, gives the same ans
 stream was cut. Used by the bath watcher; the bath scale's channel feeds it.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
 from logger.watch.stages.set.immersion.segmentation import Segmenter
 from logger.watch.stages.set.immersion.stairs import joined
-from logger.watch.stages.set.immersion.states import SideInformation
+from logger.watch.stages.set.immersion.states import SaidOut, SideInformation
 from logger.watch.stages.set.immersion.table import build_table
 from logger.watch.stages.set.rows import BathTable, Immersion
 from logger.watch.stages.set.segment import Segment
@@ -49,6 +50,18 @@ class _Statement:
     t_s: float
     direction: str
     piece: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """Whether a piece came out at a time [s]: its number, and when it went in [s] where that tells
+    it better.
+    """
+
+    out_s: float
+    piece: int
+    came_s: float | None
+    yes: bool
 
 
 class ImmersionDetector:
@@ -97,6 +110,7 @@ class ImmersionDetector:
         self._logged = 0
         """Levels whose edges are in the log."""
         self._statements: list[_Statement] = []
+        self._answers: list[_Answer] = []
         self._segments: list[Segment] = []
         """As they were when the level last settled."""
         self._looks_s: list[float] = []
@@ -150,13 +164,34 @@ class ImmersionDetector:
         self.log.append(RawEvent(t_s=t_s, kind="statement"))
         self._table = None
 
-    def confirm(self, number: int, piece: int) -> None:
-        """Take the operator's statement which piece a row of the table is, at its last edge."""
-        for row in self.table().immersions:
-            if row.number == number and row.out_s is not None:
-                self.say(row.out_s, "out", piece)
-            elif row.number == number and row.in_s is not None:
+    def answer(self, number: int, piece: int, *, yes: bool) -> None:
+        """Take the operator's answer whether a row of the table is a piece, at its last edge.
+
+        Parameters
+        ----------
+        number : int
+            Of the row.
+        piece : int
+            Number of the piece.
+        yes : bool
+            Whether it is.
+        """
+        rows = self.table().immersions
+        row = next((row for row in rows if row.number == number), None)
+        if row is None:
+            return
+        out_s = _middle_s(row.out_s, row.out_between_s)
+        if out_s is None:
+            if yes and row.in_s is not None:
                 self.say(row.in_s, "in", piece)
+            return
+        came_s = None
+        if not self.masses_g:  # numbers go by who went in first: they may change
+            same = next((other for other in rows if other.piece == piece), None)
+            came_s = None if same is None else _middle_s(same.in_s, same.in_between_s)
+        self._answers.append(_Answer(out_s, piece, came_s, yes))
+        self.log.append(RawEvent(t_s=out_s, kind="statement"))
+        self._table = None
 
     def end(self) -> None:
         """End the readings: none will follow."""
@@ -201,6 +236,7 @@ class ImmersionDetector:
             pieces=self.pieces,
             out_labels=out_labels,
             in_labels=in_labels,
+            answers=self._placed_answers(segments),
             ended=self.ended,
         )
         found = build_table(segments, given, self.planned_s)
@@ -221,17 +257,27 @@ class ImmersionDetector:
         for statement in self._statements:
             labels = out_labels if statement.direction == "out" else in_labels
             sign = -1 if statement.direction == "out" else 1
-            best, nearest_s = -1, LABEL_REACH_S
-            for edge in range(1, len(segments)):
-                change_g = segments[edge].start_g - segments[edge - 1].end_g
-                off_s = abs(segments[edge].edge_s - statement.t_s)
-                if change_g * sign > 0 and off_s <= nearest_s and edge not in labels:
-                    best, nearest_s = edge, off_s
-            if best >= 0:
-                labels[best] = statement.piece
+            edge = _nearest_edge(segments, statement.t_s, sign, labels)
+            if edge is not None:
+                labels[edge] = statement.piece
             else:
                 unplaced.append(statement)
         return in_labels, out_labels, unplaced
+
+    def _placed_answers(self, segments: list[Segment]) -> frozenset[SaidOut]:
+        """Return the answers by the edges that they are about; the last about a piece counts."""
+        found: dict[tuple[int, int | None, int | None], bool] = {}
+        for said in self._answers:
+            edge = _nearest_edge(segments, said.out_s, -1)
+            in_edge = None
+            if said.came_s is not None:
+                in_edge = _nearest_edge(segments, said.came_s, 1)
+            if edge is None:
+                continue
+            if said.yes and not segments[edge].hides:  # of one that left, the last is meant
+                found = {key: yes for key, yes in found.items() if key[0] != edge or not yes}
+            found[edge, said.piece if in_edge is None else None, in_edge] = said.yes
+        return frozenset(SaidOut(*key, yes) for key, yes in found.items())
 
     def _log_edge(self, before: Segment, after: Segment) -> None:
         change_g = after.initial_g - before.end_g
@@ -248,6 +294,30 @@ class ImmersionDetector:
             return LIGHTEST_STEP_G
         lightest_g = min(self.masses_g.values())
         return max(LEAST_STEP_G, min(LIGHTEST_STEP_G, STEP_SHARE * lightest_g))
+
+
+def _nearest_edge(
+    segments: list[Segment], t_s: float, sign: int, but: Collection[int] = ()
+) -> int | None:
+    """Return the edge up (1) or down (-1) that is nearest to a time [s] and near it.
+
+    One that a gap hides is as near as the gap, up or down: more may have happened in it.
+    """
+    best, nearest_s = None, LABEL_REACH_S
+    for edge in range(1, len(segments)):
+        before, after = segments[edge - 1], segments[edge]
+        off_s = abs(after.edge_s - t_s)
+        if after.hides:
+            off_s = max(0.0, before.end_s - t_s, t_s - after.start_s)
+        fits = after.hides or (after.start_g - before.end_g) * sign > 0
+        if fits and off_s <= nearest_s and edge not in but:
+            best, nearest_s = edge, off_s
+    return best
+
+
+def _middle_s(at_s: float | None, between_s: tuple[float, float] | None) -> float | None:
+    """Return a moment, or the middle of its interval [s]."""
+    return at_s if between_s is None else 0.5 * (between_s[0] + between_s[1])
 
 
 def _with_statements(found: BathTable, statements: list[_Statement]) -> BathTable:

@@ -144,11 +144,14 @@ class TransitionModel:
 
     def _agrees(self, labelled: list[int], events: tuple[BathEvent, ...]) -> bool:
         """Return whether a hypothesis agrees with the operator at each labelled edge."""
-        pieces = {(event.kind, event.edge): event.piece for event in events}
+        pieces = {(event.kind, event.edge, event.piece) for event in events}
         outs, ins = self.given.out_labels, self.given.in_labels
+        for said in self.given.answers:
+            if said.edge in labelled and said.yes != any(said.names(e) for e in events):
+                return False
         return all(
-            (edge not in outs or pieces.get(("out", edge)) == outs[edge])
-            and (edge not in ins or pieces.get(("in", edge)) == ins[edge])
+            (edge not in outs or ("out", edge, outs[edge]) in pieces)
+            and (edge not in ins or ("in", edge, ins[edge]) in pieces)
             for edge in labelled
         )
 
@@ -184,7 +187,8 @@ class TransitionModel:
         between = self.segments[change.before + 1 : change.after]
         brief = all(s.end_s - s.start_s <= SHORT_S for s in between)
         hides = change.single and self.segments[change.after].hides
-        labels = {**self.given.out_labels, **self.given.in_labels}
+        given = self.given
+        labels = {*given.out_labels, *given.in_labels, *(said.edge for said in given.answers)}
         touches = []
         if not change.single and brief:
             touches.append(self._touch(change))

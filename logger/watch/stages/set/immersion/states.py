@@ -85,6 +85,32 @@ class Transition(NamedTuple):
     state: State
 
 
+class SaidOut(NamedTuple):
+    """Whether a piece left at an edge, as the operator answers.
+
+    Attributes
+    ----------
+    edge : int
+        At which it left, or did not.
+    piece : int or None
+        Its number; None where it is known by when it went in.
+    in_edge : int or None
+        Edge at which it went in; None where it is known by its number.
+    yes : bool
+        Whether it left then.
+    """
+
+    edge: int
+    piece: int | None
+    in_edge: int | None
+    yes: bool
+
+    def names(self, event: BathEvent) -> bool:
+        """Return whether an event is that this piece leaves at this edge."""
+        known = event.piece == self.piece or (self.piece is None and event.in_edge == self.in_edge)
+        return event.kind == "out" and event.edge == self.edge and known
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SideInformation:
     """What the operator and the sheet say.
@@ -99,6 +125,8 @@ class SideInformation:
         Piece that left at an edge, by edge, as the operator says.
     in_labels : dict
         The same for pieces that went in.
+    answers : frozenset of SaidOut
+        Which piece left at an edge, or did not, as the operator answers.
     ended : bool
         No reading will follow.
     """
@@ -107,6 +135,7 @@ class SideInformation:
     pieces: int | None = None
     out_labels: dict[int, int] = field(default_factory=dict)
     in_labels: dict[int, int] = field(default_factory=dict)
+    answers: frozenset[SaidOut] = frozenset()
     ended: bool = False
 
 

@@ -33,7 +33,7 @@ from logger.watch.stages.set.immersion.estimation import (
     with_usual_dwell,
 )
 from logger.watch.stages.set.immersion.likelihood import ModelParameters
-from logger.watch.stages.set.immersion.states import SideInformation, edge_change_g
+from logger.watch.stages.set.immersion.states import BathEvent, SideInformation, edge_change_g
 from logger.watch.stages.set.immersion.trellis import Posterior, forward_backward
 from logger.watch.stages.set.rows import BathTable, Candidate, HiddenRise, Immersion, OtherChange
 from logger.watch.stages.set.segment import Segment
@@ -105,7 +105,7 @@ class _Question:
         self.planned_s = planned_s
         labels = (given.masses_g, given.out_labels, given.in_labels)
         # In their own order, not sorted: of equal explanations the first is taken.
-        said = (given.pieces, given.ended, *(tuple(each.items()) for each in labels))
+        said = (given.pieces, given.ended, given.answers, *(tuple(each.items()) for each in labels))
         self._key = (tuple(_fields_of(segment) for segment in segments), said, planned_s)
 
     def __eq__(self, other: object) -> bool:
@@ -193,7 +193,8 @@ def _immersion(
         confidence = max(0.0, went_in - sum(outs.values()))
         by_masses = in_probability(row, found.by_masses, registered=registered)
         agreed = by_masses - sum(outs_by_masses.values()) >= MASSES_AT_LEAST
-    said = row.out_edge in given.out_labels
+    leaves = BathEvent("out", row.piece, row.out_edge, row.in_edge)
+    said = row.out_edge in given.out_labels or any(s.yes and s.names(leaves) for s in given.answers)
     if not registered:  # of pieces alike that share an edge it does not matter which is which
         outs, outs_by_masses = _without(outs, taken), _without(outs_by_masses, taken)
     readings = _plausible(row, {} if said else outs, {} if said else outs_by_masses)

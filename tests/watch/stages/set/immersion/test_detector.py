@@ -141,7 +141,7 @@ def test_what_masses_cannot_tell_is_ambiguous_with_its_candidates(bath):
 def test_one_tap_settles_an_ambiguous_pair(bath):
     detector = fed(bath(*through((20, 350, 80.0), (40, 320, 80.1)), until_s=380))
     first_out = min(detector.table().immersions, key=lambda row: row.out_s)
-    detector.confirm(first_out.number, 2)
+    detector.answer(first_out.number, 2, yes=True)
     found = detector.table().immersions
     assert [row.out_s for row in found] == pytest.approx([350, 320], abs=0.1)
     assert not any(row.ambiguous for row in found)

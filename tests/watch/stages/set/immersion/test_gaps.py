@@ -163,3 +163,19 @@ def test_pieces_that_hang_are_known_by_two_dips_though_a_gap_cuts_the_level_afte
     trace = quiet_but(bath(*moves, until_s=150), 57.0, 70.0)
     found = rows_of(trace, masses_g=masses_g, pieces=4)
     assert [row.piece for row in found] == [3, 2, 1]
+
+
+@pytest.mark.parametrize("yes", [True, False])
+def test_an_answer_about_a_piece_that_left_in_a_gap_holds_and_invents_none(bath, yes):
+    """Of two alike one left in the gap, the other later."""
+    moves = [(20.0, 70.0), (40.0, 70.0), (60.0, 95.0), (200.0, -71.5), (230.0, -71.5), REST[4]]
+    detector = ImmersionDetector(masses_g={1: 70.0, 2: 70.0, 3: 95.0}, pieces=3)
+    feed_many(detector, *quiet_but(bath(*moves, until_s=280), 190.0, 215.0))
+    detector.end()
+    asked = next(row for row in detector.table().immersions if row.out_between_s is not None)
+    detector.answer(asked.number, asked.piece, yes=yes)
+    rows = detector.table().immersions
+    assert sorted(row.piece for row in rows) == [1, 2, 3]
+    (hidden,) = [row for row in rows if row.out_between_s is not None]
+    assert (hidden.piece == asked.piece) == yes
+    assert not any(row.by_hand for row in rows)
