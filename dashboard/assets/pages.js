@@ -66,6 +66,32 @@
     }
   }
 
+  /* A graph writes all times of an axis alike: 0:10:00 beside 1:00:00. Here it is 10:00, as
+     everywhere else. */
+  function writeTimes(plot) {
+    for (const part of plot.querySelectorAll(".xaxislayer-above, .hoverlayer")) {
+      const texts = document.createTreeWalker(part, NodeFilter.SHOW_TEXT);
+      while (texts.nextNode()) {
+        const found = texts.currentNode;
+        const text = found.data.replace(/\b0:0?(\d?\d:\d\d)\b/, "$1");
+        if (text !== found.data) found.data = text;
+      }
+    }
+  }
+
+  function times(figure, id) {
+    const plot = graph(id);
+    if (!plot) {
+      if (document.getElementById(id)) requestAnimationFrame(() => times(figure, id));
+      return;
+    }
+    if (!plot.bainlogTimes) {
+      plot.bainlogTimes = new MutationObserver(() => writeTimes(plot));
+      plot.bainlogTimes.observe(plot, { childList: true, subtree: true });
+    }
+    writeTimes(plot);
+  }
+
   // Of two zooms the later one counts.
   function zoomed(moved) {
     const [low, high] = [moved["xaxis.range[0]"], moved["xaxis.range[1]"]];
@@ -133,6 +159,7 @@
       paused: paused,
       ticked: ticked,
       attend: attend,
+      times: times,
       pieces: pieces,
       results: results,
     },

@@ -16,7 +16,7 @@ from logger.model.finding import Results
 from logger.review import headline
 from logger.review.why.explanation import Explanation
 from logger.store.folder.entries import RunEntry
-from logger.words.dates import moment_text
+from logger.words.dates import date_text, moment_text
 from logger.words.durations import clock
 
 NOT_ENDED = (
@@ -69,10 +69,36 @@ def _crumbs(entry: RunEntry) -> html.Nav:
                 ]
             ),
             html.P(" · ".join(facts), className="soft"),
+            html.P(id="run-beside", className="beside-runs"),
         ],
         className="crumbs",
         **{"aria-label": "Where you are"},
     )
+
+
+def draw_beside(runs: Sequence[RunEntry], run_id: str) -> list[Any]:
+    """Draw the ways to the run before and the run after.
+
+    Parameters
+    ----------
+    runs : sequence of RunEntry
+        Of one product, newest first.
+    run_id : str
+        The run.
+    """
+    ids = [entry.run_id for entry in runs]
+    if run_id not in ids:
+        return []
+    place = ids.index(run_id)
+    found = {
+        "Previous run": runs[place + 1 : place + 2],
+        "Next run": runs[max(place - 1, 0) : place],
+    }
+    return [
+        dcc.Link(f"{name}: {date_text(entry.started)}", href=f"/runs/{entry.run_id}")
+        for name, others in found.items()
+        for entry in others
+    ]
 
 
 def draw_came(entry: RunEntry) -> html.P:

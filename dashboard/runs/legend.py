@@ -41,6 +41,9 @@ def register(app: Dash, graph: str) -> None:
         Input(f"{graph}-lines", "value"),
         State(graph, "id"),
     )
+    app.clientside_callback(
+        ClientsideFunction("pages", "times"), Input(graph, "figure"), State(graph, "id")
+    )
 
 
 def draw(figure: Figure) -> tuple[list[Any], list[str]]:

@@ -26,7 +26,7 @@ from dashboard.measures import Measures
 from dashboard.photos.drawing import draw_photos
 from dashboard.runs import contents, legend, outcome
 from dashboard.runs.handing import draw_hand_on
-from dashboard.runs.head import draw_came, draw_checks, draw_head, draw_said
+from dashboard.runs.head import draw_beside, draw_came, draw_checks, draw_head, draw_said
 from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
 from logger.model.finding import Results
@@ -215,6 +215,7 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
     @app.callback(
         Output("run-says", "children"),
         Output("run-checks", "children"),
+        Output("run-beside", "children"),
         Input("run-drawn", "data"),
         Input("run-told", "data"),
         State("run-id", "data"),
@@ -350,8 +351,9 @@ def draw_done(links: Links, run_id: str) -> Any:
 
 def draw_verdict(
     links: Links, portraits: Portraits, run_id: str, measures: Measures
-) -> tuple[list[Any], Sequence[Any]]:
-    """Draw the verdict and the checks behind it; of a rejected run also its first cause.
+) -> tuple[list[Any], Sequence[Any], list[Any]]:
+    """Draw the verdict and the checks behind it, of a rejected run also its first cause; and the
+    ways to the runs beside it.
 
     Parameters
     ----------
@@ -370,7 +372,8 @@ def draw_verdict(
     if entry.outcome == "rejected" and results is not None:
         with contextlib.suppress(BainlogError, ValueError):
             why = portraits.why(run_id)
-    return draw_said(entry, results, why, measures), draw_checks(results, measures)
+    beside = draw_beside(links.catalog().runs(product=entry.product), run_id)
+    return draw_said(entry, results, why, measures), draw_checks(results, measures), beside
 
 
 def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> None:

@@ -151,3 +151,18 @@ def test_a_window_names_the_stages_in_it(run_page, shelf_screen, shelf):
     closer = run_page.evaluate(NAMES)
     assert 0 < len(closer) < len(whole)
     assert "…" not in closer[0]
+
+
+def test_times_on_the_axis_are_written_as_everywhere(run_page):
+    """Minutes and seconds, hours only from the first hour on; in a closer window as well."""
+    for window in (None, [700, 760]):
+        run_page.evaluate(ZOOM, window) if window else None
+        run_page.wait_for_function(
+            r"""(closer) => {
+              const ticks = [...document.querySelectorAll("#run-graph .xtick text")];
+              const texts = ticks.map((tick) => tick.textContent);
+              return texts.includes(closer ? "12:00" : "10:00")
+                && texts.every((text) => /^([1-9]\d*:)?\d?\d:\d\d$/.test(text));
+            }""",
+            arg=window is not None,
+        )

@@ -132,3 +132,14 @@ def test_a_piece_is_a_bar_against_its_target_with_its_words():
 def test_a_report_has_the_headline_of_the_page(findings):
     on_page = headline.said_of(findings, "accepted", None, Measures())
     assert headline.said_of(findings, "accepted", None, AsRecorded()) == on_page
+
+
+def test_the_runs_before_and_after_are_named_by_their_day():
+    runs = [RunEntry(run_id=f"r{n}", started_utc_ns=n * 86_400 * 10**9) for n in (3, 2, 1)]
+    found = [(way.href, text_of(way)) for way in head.draw_beside(runs, "r2")]
+    assert found == [
+        ("/runs/r1", "Previous run: 2 Jan 1970"),
+        ("/runs/r3", "Next run: 4 Jan 1970"),
+    ]
+    assert [way.href for way in head.draw_beside(runs, "r3")] == ["/runs/r2"]
+    assert head.draw_beside(runs, "other") == []
