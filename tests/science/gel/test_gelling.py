@@ -76,10 +76,27 @@ def test_the_film_errs_on_the_long_side_by_at_most_fifteen_percent(film_m_s):
     assert 1.0 <= ratio <= 1.15
 
 
-@pytest.mark.parametrize("demand", [0.1, 0.2, 0.4])
-def test_depletion_agrees_with_the_simulation(demand):
-    simulated = simulated_set_time_s(demand=demand)
-    assert formula_s(demand=demand) == pytest.approx(simulated, rel=0.04)
+@pytest.mark.parametrize(
+    ("demand", "stefan", "core_mm", "power"),
+    [
+        (0.2, 2.4, 12.0, 0),
+        (0.6, 1.0, 12.0, 0),
+        (0.4, 8.0, 12.0, 0),
+        (0.4, 2.4, 12.0, 1),
+        (0.6, 2.4, 4.0, 1),
+        (0.4, 8.0, 4.0, 2),
+        (0.2, 1.0, 12.0, 2),
+    ],
+)
+def test_a_bath_that_weakens_agrees_with_the_simulation(demand, stefan, core_mm, power):
+    """Method of lines, 24 cells, 2.5 %."""
+    simulated = simulated_set_time_s(
+        demand=demand, outside=stefan * 38.0, core_m=core_mm * 1e-3, power=power, cells=24
+    )
+    shape = ("flat", "cylinder", "sphere")[power]
+    body = Body(shape=shape, diameter_mm=2.0 * core_mm, length_mm=100.0) if power else None
+    formula = formula_s(demand=demand, outside=stefan * 38.0, body=body)
+    assert formula == pytest.approx(simulated, rel=0.025)
 
 
 @pytest.mark.parametrize(("shape", "power", "within"), [("cylinder", 1, 0.02), ("sphere", 2, 0.03)])
