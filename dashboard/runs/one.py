@@ -48,8 +48,8 @@ def layout_for(links: Links, portraits: Portraits) -> Any:
 
     def layout(run_id: str) -> html.Div:
         try:
-            with links.open_run(run_id, tolerant=True) as view:
-                entry, (results, unread) = describe(view, run_id), _results(view)
+            with links.open_run(run_id, tolerant=True) as view, view.together():
+                entry, (results, unread) = _entry(links, view, run_id), _results(view)
                 form = outcome.draw_form(outcome.form_of(view, results, portraits.causes()))
                 photos = draw_photos(run_id, photos_said(view.events()))
         except (BainlogError, ValueError) as cause:
@@ -58,6 +58,22 @@ def layout_for(links: Links, portraits: Portraits) -> Any:
         return _page(entry, results, form, photos)
 
     return layout
+
+
+def _entry(links: Links, view: RunView, run_id: str) -> RunEntry:
+    """Return the entry of a run, as the list has it: the whole file is looked at once it is drawn.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the list.
+    view : RunView
+        The run, where the list has it no longer.
+    run_id : str
+        Its id.
+    """
+    kept = links.catalog().kept(run_id)
+    return describe(view, run_id) if kept is None or kept.status == "unreadable" else kept
 
 
 def _results(view: RunView) -> tuple[Results | None, tuple[str, ...]]:
@@ -87,7 +103,7 @@ def _page(
         children=[
             *(dcc.Store(id=f"run-{name}") for name in ("told", "command", "done", "drawn")),
             dcc.Store(id="run-id", data=entry.run_id),
-            draw_damage(entry),
+            html.Div(draw_damage(entry.damage), id="run-damage", className="run-damage"),
             draw_head(entry, results),
             _traces(),
             html.Div(
@@ -144,9 +160,9 @@ def _traces() -> html.Section:
     )
 
 
-def draw_damage(entry: RunEntry) -> html.Div:
+def draw_damage(damage: Sequence[str]) -> list[html.P]:
     """Say what of the run's file is damaged and therefore not on the page."""
-    return html.Div([html.P(sentence) for sentence in entry.damage], className="run-damage")
+    return [html.P(sentence) for sentence in damage]
 
 
 def register(app: Dash, links: Links, portraits: Portraits) -> None:
@@ -216,6 +232,7 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         Output("run-says", "children"),
         Output("run-checks", "children"),
         Output("run-beside", "children"),
+        Output("run-damage", "children"),
         Input("run-drawn", "data"),
         Input("run-told", "data"),
         State("run-id", "data"),
@@ -351,9 +368,10 @@ def draw_done(links: Links, run_id: str) -> Any:
 
 def draw_verdict(
     links: Links, portraits: Portraits, run_id: str, measures: Measures
-) -> tuple[list[Any], Sequence[Any], list[Any]]:
-    """Draw the verdict and the checks behind it, of a rejected run also its first cause; and the
-    ways to the runs beside it.
+) -> tuple[list[Any], Sequence[Any], list[Any], list[html.P]]:
+    """Draw the verdict, the checks behind it, the ways to the runs beside it, what is damaged.
+
+    Of a rejected run its first cause is looked for as well.
 
     Parameters
     ----------
@@ -367,13 +385,14 @@ def draw_verdict(
         How numbers are written.
     """
     with links.open_run(run_id, tolerant=True) as view:
-        entry, results = describe(view, run_id), view.results()
+        entry, (results, unread) = describe(view, run_id), _results(view)
     why = None
     if entry.outcome == "rejected" and results is not None:
         with contextlib.suppress(BainlogError, ValueError):
             why = portraits.why(run_id)
     beside = draw_beside(links.catalog().runs(product=entry.product), run_id)
-    return draw_said(entry, results, why, measures), draw_checks(results, measures), beside
+    damage = draw_damage((*entry.damage, *unread))
+    return draw_said(entry, results, why, measures), draw_checks(results, measures), beside, damage
 
 
 def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> None:

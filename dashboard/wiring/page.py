@@ -1,4 +1,4 @@
-"""What is plugged in, which channel is which, and how a sensor is checked.
+"""What is plugged in, which sensor is which, and how a sensor is checked.
 
 Draws the recorder's state and its bench, and sends it commands. In reading order:
 
@@ -97,7 +97,7 @@ def draw_now(state: RunState | None, measures: Measures) -> Any:
             html.P(["Start it again with: ", html.Code("bainlog start")]),
         ]
     channels = [_channel(c, measures) for c in state.channels]
-    return _table("Channels", ["Channel", "Source", "Now", "Status", "Check"], channels)
+    return _table("Sensors", ["Sensor", "Source", "Now", "Status", "Last check"], channels)
 
 
 def draw_ports(state: RunState | None, bench: Bench | None) -> Any:

@@ -55,7 +55,7 @@ def layout() -> html.Section:
                         allowDeselect=False,
                         className="filter",
                     ),
-                    html.Button("Listen", id="which-listen", type="button", className="key main"),
+                    html.Button("Listen", id="which-listen", type="button", className="key"),
                     html.Button(
                         "Save",
                         id="which-take",

@@ -54,6 +54,7 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
         page.wait_for_function(DRAWN)
         assert page.evaluate(SCROLLS) == [], width
         assert page.evaluate(CUT) == [], width
+        assert page.locator(".key.main:visible").count() <= 1, width
         if name in LOOKS:
             LOOKS[name](page, width)
     page.keyboard.press("?")

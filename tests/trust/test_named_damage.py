@@ -2,6 +2,7 @@
 
 import gzip
 import json
+import os
 import shutil
 from pathlib import Path
 
@@ -11,7 +12,8 @@ from click.testing import CliRunner
 
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
-from dashboard.runs.one import layout_for
+from dashboard.measures import Measures
+from dashboard.runs.one import draw_verdict, layout_for
 from logger.cli.demo import put_examples
 from logger.cli.main import group
 from logger.model.errors import BainlogError
@@ -86,6 +88,20 @@ def test_the_page_of_the_run_says_what_is_damaged(folder):
     layout = layout_for(links, Portraits(links))
     assert "are damaged from 0:" in str(layout(SAYS["run"]))
     assert "are damaged" not in str(layout("20261125-0913-a3f2"))
+
+
+def test_damage_that_leaves_size_and_time_of_a_file_is_named_once_its_page_is_drawn(folder):
+    links, path = Links(folder.path), folder.run_path("20261125-0913-a3f2")
+    links.catalog().runs()
+    before = path.stat()
+    shutil.copyfile(folder.run_path(SAYS["run"]), path)
+    os.truncate(path, before.st_size)
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert path.stat().st_size == before.st_size
+    portraits = Portraits(links)
+    assert "are damaged" not in str(layout_for(links, portraits)(path.stem))
+    *_, damage = draw_verdict(links, portraits, path.stem, Measures())
+    assert "are damaged from 0:" in str(damage)
 
 
 def test_the_examples_of_a_demo_are_sealed_like_any_run(tmp_path):

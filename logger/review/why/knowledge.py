@@ -7,6 +7,7 @@ file comes in as text and is laid on top: a mechanism of the same id is replaced
 import difflib
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from importlib.resources import files
 from typing import Any, Literal
 
@@ -88,6 +89,7 @@ class Mechanism:
     follows: bool = False
 
 
+@cache
 def builtin_knowledge() -> tuple[Mechanism, ...]:
     """Return the knowledge that comes with the program."""
     text = files("logger.review").joinpath("knowledge.toml").read_text(encoding="utf-8")

@@ -103,6 +103,25 @@ class Catalog:
         self._folder.run_path(run_id)
         return next((e for e in self._entries() if e.run_id == run_id), None)
 
+    def kept(self, run_id: str) -> RunEntry | None:
+        """Return one run as it was last listed; None where its file has changed since.
+
+        Reads neither the run nor the others. Damage that leaves size and time of the file as they
+        were is found by `describe` alone.
+        """
+        stamp = _stamp(self._folder.run_path(run_id))
+        try:
+            db = apsw.Connection(str(self._folder.catalog_file), flags=apsw.SQLITE_OPEN_READONLY)
+            try:
+                asked = "SELECT data, trace FROM entry WHERE run_id = ? AND stamp = ?"
+                rows = rows_of(db, asked, (run_id, stamp))
+                made = db.pragma("user_version") == _VERSION
+            finally:
+                db.close()
+            return self._entry(*rows[0]) if rows and made else None
+        except (apsw.Error, ValueError, TypeError, KeyError):
+            return None  # the list is made anew when it is asked for
+
     def _entries(self) -> list[RunEntry]:
         """Return all runs, newest first, after working out again those whose file changed."""
         stamps = {

@@ -148,3 +148,15 @@ def test_a_half_imported_run_says_so(tmp_path, run_header):
     (entry,) = Catalog(made).runs()
     assert "only a part of the file" in entry.problem
     assert f"bainlog remove {IDS[0]}" in entry.problem
+
+
+def test_one_run_is_had_as_it_was_listed_until_its_file_changes(folder):
+    catalog = Catalog(folder)
+    assert catalog.kept(IDS[1]) is None  # never listed
+    listed = {entry.run_id: entry for entry in catalog.runs()}
+    assert catalog.kept(IDS[1]) == listed[IDS[1]]
+    assert catalog.kept("20261125-0913-ffff") is None
+    with RunWriter.reopen(folder.run_path(IDS[1])) as file:
+        file.add_note("tasted again")
+    assert catalog.kept(IDS[1]) is None
+    assert catalog.kept(IDS[0]) == listed[IDS[0]]
