@@ -10,17 +10,32 @@ import threading
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from dashboard.links import Links
 from dashboard.memory import give_back
 from dashboard.tryout import TryOut
 from logger.model.errors import InputError
 
+if TYPE_CHECKING:
+    from dashboard.doors.waiting import Waiting
+
 LOOPBACK = "127.0.0.1"
 PORT = 8420
 TRIES = 20
 """How many ports after the wanted one are tried."""
+
+
+class Bound(NamedTuple):
+    """A socket that listens, and whether the wanted port was busy."""
+
+    listener: socket.socket
+    moved: bool
+
+    @property
+    def url(self) -> str:
+        """Where this machine reaches it."""
+        return f"http://{LOOPBACK}:{self.listener.getsockname()[1]}/"
 
 
 class Screen:
@@ -60,6 +75,7 @@ def open_screen(
     lan: bool = False,
     token: str | None = None,
     try_out: TryOut | None = None,
+    bound: Bound | None = None,
 ) -> Screen:
     """Bind an address and build the screen behind it.
 
@@ -75,6 +91,8 @@ def open_screen(
         Asked of every request.
     try_out : TryOut or None
         Starts the virtual bench; see ``dashboard.tryout``.
+    bound : Bound or None
+        What `bind` gave, where the address was bound before.
 
     Raises
     ------
@@ -86,7 +104,7 @@ def open_screen(
     if lan and token is None:
         token = secrets.token_urlsafe(24)
     host = "0.0.0.0" if lan else LOOPBACK  # noqa: S104 - asked for by the person, with a token
-    listener, moved = bind(host, port)
+    listener, moved = bound if bound is not None else bind(host, port)
     got = int(listener.getsockname()[1])
     shown = _own_address() if lan else LOOPBACK
     url = f"http://{shown}:{got}/" + (f"?token={token}" if token else "")
@@ -108,20 +126,26 @@ def serve(
     open_browser: bool = False,
     say: Callable[[str], None] = print,
     try_out: TryOut | None = None,
+    waiting: "Waiting | None" = None,
+    bound: Bound | None = None,
 ) -> None:
     """Answer requests until Ctrl-C or the process is told to stop.
 
     Parameters
     ----------
-    data_dir, port, lan, token, try_out
+    data_dir, port, lan, token, try_out, bound
         As for `open_screen`.
+    waiting : Waiting or None
+        Answers meanwhile; closed once the screen can answer.
     open_browser : bool
         Open the page in the person's browser once it answers.
     say : callable
         Told where the screen is, in a line.
     """
     give_back()
-    screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out)
+    screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out, bound=bound)
+    if waiting is not None:
+        waiting.close()
     try:  # from the first line on: a reader of it may end the command at once
         if screen.moved:
             say(f"Port {port} is busy; the screen takes port {screen.port}.")
@@ -137,8 +161,8 @@ def serve(
         screen.close()
 
 
-def bind(host: str, port: int) -> tuple[socket.socket, bool]:
-    """Bind the wanted port or the next free one; return (socket, whether it moved).
+def bind(host: str, port: int) -> Bound:
+    """Bind the wanted port or the next free one.
 
     Raises
     ------
@@ -154,7 +178,7 @@ def bind(host: str, port: int) -> tuple[socket.socket, bool]:
         except OSError:
             listener.close()
             continue
-        return listener, candidate != port
+        return Bound(listener, candidate != port)
     raise InputError("--port", f"{port} and the {TRIES - 1} after it are busy", "give another")
 
 

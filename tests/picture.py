@@ -29,7 +29,9 @@ def main() -> None:
         try:
             page = browser.new_page(viewport={"width": 1280, "height": 800})
             page.goto(demo.url)
-            page.locator(f'button[data-piece="{PIECES_IN}"]').wait_for(timeout=WAIT_MS)
+            page.locator(f'button[data-piece="{PIECES_IN}"]').wait_for(
+                state="attached", timeout=WAIT_MS
+            )
             taken = page.screenshot()
         finally:
             browser.close()

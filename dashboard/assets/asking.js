@@ -25,29 +25,78 @@
     return row;
   }
 
+  const symbol = (look) => made("span", { class: "sym sym-" + look, "aria-hidden": "true" });
+
   /* ---- start ---- */
+
+  const SHOWN = 4; // so many lots stand open; the rest too where one of them has changed
 
   function startForm(form) {
     const place = byId("start-fields");
     if (!form || !place) return none();
-    place.replaceChildren(
+    const own = byId("sheet-choice");
+    if (own && own.value === "" && form.sheet) own.options[0].textContent = form.sheet;
+    const line = made("div", { class: "two-fields" });
+    line.append(
       field("Operator", { id: "start-operator", maxlength: "200" }, form.operator),
-      field("Batch size, such as 12 pieces or 1.2 kg", { id: "start-size", maxlength: "200" }, form.size)
+      field("Batch size", { id: "start-size", maxlength: "200", placeholder: "12 pieces, 1.2 kg" }, form.size)
     );
-    if (form.lots.length) {
-      const lots = made("fieldset", { class: "lots" });
-      lots.append(made("legend", {}, "Lots of this batch"));
-      form.lots.forEach((lot, n) => {
-        const row = field(lot.ingredient, { id: "start-lot-" + n, maxlength: "200" }, lot.lot);
-        row.querySelector("input").dataset.ingredient = lot.ingredient;
-        row.querySelector("input").dataset.ofSheet = lot.of_sheet;
-        lots.append(row);
-      });
-      place.append(lots);
-    }
+    place.replaceChildren(line);
+    if (form.lots.length) place.append(lotsOf(form));
+    const foot = made("div", { class: "two-fields" });
+    if (form.ready.length) foot.append(readyOf(form.ready));
+    const today = made("div", { class: "field" });
+    today.append(
+      made("label", { for: "start-note" }, "What is different today (optional)"),
+      made("textarea", { id: "start-note", rows: "2", maxlength: "4000" })
+    );
+    foot.append(today);
+    place.append(foot);
     const says = byId("start-says");
     if (says) says.textContent = form.says;
     return none();
+  }
+
+  function lotsOf(form) {
+    const lots = made("fieldset", { class: "lots" });
+    lots.append(made("legend", {}, "Lots"));
+    const rows = form.lots.map(lotRow);
+    lots.append(...rows.slice(0, SHOWN));
+    if (rows.length > SHOWN) {
+      const rest = made("details", { class: "more-of" });
+      rest.append(made("summary", {}, rows.length - SHOWN + " more, as last time"), ...rows.slice(SHOWN));
+      lots.append(rest);
+    }
+    return lots;
+  }
+
+  function lotRow(lot, n) {
+    const row = made("div", { class: "lot" });
+    const id = "start-lot-" + n;
+    const input = made("input", { id: id, type: "text", autocomplete: "off", maxlength: "200" });
+    input.value = lot.lot;
+    Object.assign(input.dataset, { ingredient: lot.ingredient, ofSheet: lot.of_sheet });
+    const told = made("span", { class: "lot-told", "aria-live": "polite" });
+    const tell = () => {
+      const same = input.value.trim() === lot.lot;
+      told.textContent = same ? (lot.lot ? "as last time" : "") : "new since last time";
+      row.dataset.changed = same ? "0" : "1";
+    };
+    input.addEventListener("input", tell);
+    tell();
+    row.append(made("label", { for: id }, lot.ingredient), made("span", { class: "lot-amount" }, lot.amount), input, told);
+    return row;
+  }
+
+  function readyOf(lines) {
+    const part = made("div", { class: "ready" });
+    part.append(made("h3", {}, "Ready?"));
+    for (const line of lines) {
+      const row = made("p", { class: "look-" + line.look });
+      row.append(symbol(line.look), made("span", {}, line.says));
+      part.append(row);
+    }
+    return part;
   }
 
   function start() {
@@ -62,7 +111,8 @@
       if (input.value.trim() !== input.dataset.ofSheet) lots[input.dataset.ingredient] = input.value.trim();
     }
     if (Object.keys(lots).length) about.lots = lots;
-    window.bainlogBench.send("start", about);
+    const note = (byId("start-note") || { value: "" }).value.trim();
+    window.bainlogBench.send("start", about, note);
   }
 
   /* ---- end ---- */
@@ -75,33 +125,80 @@
     return row;
   }
 
-  function group(title, parts) {
-    const box = made("fieldset", { class: "ticks" });
-    box.append(made("legend", {}, title), ...parts);
+  const CAME = [["accepted", "Accepted", "good"], ["rejected", "Rejected", "stop"], ["", "Decide later", "ring"]];
+
+  function cameOf() {
+    const box = made("fieldset", { class: "came" });
+    box.append(made("legend", { class: "unseen" }, "This batch is"));
+    for (const [value, label, look] of CAME) {
+      const row = choice("radio", "end-came", value, label, value === "");
+      row.className = "tick came-one came-" + look;
+      row.insertBefore(symbol(look), row.lastChild);
+      box.append(row);
+    }
     return box;
+  }
+
+  /* One line of chips; a piece is good, or has defects, or was not looked at. */
+  function chips(title, name, defects, piece) {
+    const box = made("fieldset", { class: "piece-came" });
+    box.append(made("legend", {}, title));
+    if (piece) box.append(choice("checkbox", name, "", "good", false));
+    for (const defect of defects) box.append(choice("checkbox", name, defect, defect, false));
+    for (const row of box.querySelectorAll(".tick")) row.classList.add("chip-tick");
+    if (piece) {
+      box.dataset.piece = piece;
+      box.addEventListener("change", (event) => {
+        for (const other of box.querySelectorAll("input")) {
+          const apart = event.target.value === "" ? other !== event.target : other.value === "";
+          if (event.target.checked && apart) other.checked = false;
+        }
+        tally();
+      });
+    }
+    return box;
+  }
+
+  function piecesSaid() {
+    return [...document.querySelectorAll("#end-fields [data-piece]")]
+      .map((box) => ({ piece: Number(box.dataset.piece), of: [...box.querySelectorAll("input:checked")] }))
+      .filter((one) => one.of.length)
+      .map((one) => ({ piece: one.piece, defects: one.of.map((input) => input.value).filter(Boolean) }));
+  }
+
+  function tally() {
+    const counts = new Map();
+    for (const one of piecesSaid()) {
+      for (const word of one.defects.length ? one.defects : ["good"]) counts.set(word, (counts.get(word) || 0) + 1);
+    }
+    byId("end-says").textContent = [...counts].map(([word, count]) => count + " " + word).join(", ");
   }
 
   function endForm(form) {
     const place = byId("end-fields");
     if (!form || !place) return none();
-    place.replaceChildren(
-      group("How did it come out?", [
-        choice("radio", "end-came", "accepted", "Accepted", false),
-        choice("radio", "end-came", "rejected", "Rejected", false),
-        choice("radio", "end-came", "", "Not known yet", true),
-      ])
-    );
+    place.replaceChildren(cameOf());
     if (form.defects.length) {
-      const ticks = form.defects.map((name) => choice("checkbox", "end-defect", name, name, false));
-      place.append(group("What is wrong with it?", ticks));
+      if (form.pieces.length) {
+        const head = made("p", { class: "piece-head" });
+        head.append(made("b", {}, "Each piece "), made("span", {}, "tap what is true; skip what you did not look at"));
+        place.append(head);
+      }
+      for (const piece of form.pieces) {
+        place.append(chips(String(piece), "end-piece-" + piece, form.defects, piece));
+      }
+      place.append(chips(form.pieces.length ? "All" : "What is wrong with it?", "end-defect", form.defects));
     }
+    byId("end-says").textContent = "";
     place.append(field("Another defect", { id: "end-new", maxlength: "200" }));
+    const measures = made("div", { class: "measured" });
     form.results.forEach((one, n) => {
       const label = one.name.charAt(0).toUpperCase() + one.name.slice(1) + (one.unit ? ", " + one.unit : "");
       const row = field(label, { id: "end-result-" + n, type: "number", step: "any" });
       Object.assign(row.querySelector("input").dataset, { name: one.name, unit: one.unit });
-      place.append(row);
+      measures.append(row);
     });
+    place.append(measures);
     const note = made("div", { class: "field" });
     note.append(
       made("label", { for: "end-text" }, "In your own words"),
@@ -117,6 +214,8 @@
     if (came && came.value) about.outcome = came.value;
     const wrong = [...document.querySelectorAll("#end-fields input[name=end-defect]:checked")];
     if (wrong.length) about.defects = wrong.map((input) => input.value);
+    const pieces = piecesSaid();
+    if (pieces.length) about.pieces = pieces;
     const added = (byId("end-new") || { value: "" }).value.trim();
     if (added) {
       about.defects = [...new Set([...(about.defects || []), added])];

@@ -122,13 +122,15 @@
 
   /* ---- taps and keys ---- */
 
-  function send(what, about) {
+  let noteAfter = ""; // what is different today is written down once the batch has begun
+  function send(what, about, note) {
     const now = performance.now();
     const mark = what + JSON.stringify(about);
     if (mark === last.what && now - last.at < DOUBLE_TAP_MS) return;
     last.what = mark;
     last.at = now;
     last.n += 1;
+    if (what === "start") noteAfter = note || "";
     set(here() ? "command" : "run-command", { do: what, about: about, n: last.n + "-" + Date.now() });
   }
 
@@ -203,6 +205,10 @@
   function said(told) {
     const place = document.getElementById("toast");
     if (!told || !place) return;
+    if (told.do === "start" && noteAfter) {
+      send("note", { text: noteAfter });
+      noteAfter = "";
+    }
     place.replaceChildren();
     place.dataset.tone = told.tone;
     const words = document.createElement("span");

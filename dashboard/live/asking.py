@@ -4,21 +4,38 @@ Reads the recorder's sheet and the list of runs. The answers of the last run of 
 in; nothing must be answered. The fields themselves are made by ``assets/asking.js``.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from dashboard.links import Links
 from logger.model.errors import BainlogError
+from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
+from logger.model.state import State
+from logger.words.counts import count_text
+from logger.words.values import exact_text
+
+MOST_PIECES = 60
+"""Pieces that are asked about one by one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LotField:
-    """The lot of one ingredient: as it was last time, and as the sheet has it."""
+    """One ingredient: its amount, its lot as it was last time and as the sheet has it."""
 
     ingredient: str
     lot: str
     of_sheet: str
+    amount: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyLine:
+    """How one thing is ready: its look, what it says."""
+
+    look: str
+    says: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +50,8 @@ class StartForm:
         As they were last time.
     lots : list of LotField
         One for each ingredient.
+    ready : list of ReadyLine
+        How the sensors are.
     says : str
         Where the suggestions come from, or what is wrong.
     """
@@ -41,6 +60,7 @@ class StartForm:
     operator: str = ""
     size: str = ""
     lots: list[LotField] = field(default_factory=list)
+    ready: list[ReadyLine] = field(default_factory=list)
     says: str = ""
 
 
@@ -54,12 +74,14 @@ class ResultField:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndForm:
-    """What is asked at the end of a batch: the defects to choose from, and what is measured.
+    """What is asked at the end of a batch: the defects to choose from, of the batch and of each
+    piece, and what is measured.
 
     Scores of tasters are asked on the page of the run.
     """
 
     defects: list[str] = field(default_factory=list)
+    pieces: list[int] = field(default_factory=list)
     results: list[ResultField] = field(default_factory=list)
 
 
@@ -96,10 +118,36 @@ def _with_the_last(links: Links, sheet: Sheet) -> StartForm:
     except BainlogError:
         says = "The last batch of this sheet can't be read; nothing is filled in."
     lots = [
-        LotField(ingredient=i.name, lot=before.get(i.name, i.lot), of_sheet=i.lot)
+        LotField(
+            ingredient=i.name,
+            lot=before.get(i.name, i.lot),
+            of_sheet=i.lot,
+            amount=exact_text(i.mass_g, "g"),
+        )
         for i in sheet.ingredient
     ]
-    return StartForm(sheet=name, operator=operator, size=size, lots=lots, says=says)
+    ready = _ready(links.state())
+    return StartForm(sheet=name, operator=operator, size=size, lots=lots, ready=ready, says=says)
+
+
+def _ready(state: State | None) -> list[ReadyLine]:
+    """Return how many sensors are live, and whose check is due or was never made."""
+    if state is None or not state.channels:
+        return []
+    live = sum(1 for c in state.channels if c.status == "live")
+    count = len(state.channels)
+    said = count_text(count, "sensor")
+    lines = [
+        ReadyLine(
+            look="good" if live == count else "warn",
+            says=f"{said} live" if live == count else f"{live} of {said} live",
+        )
+    ]
+    for check, word in (("overdue", "Check overdue"), ("never", "Never checked")):
+        names = [c.label or c.id for c in state.channels if c.check == check]
+        if names:
+            lines.append(ReadyLine(look="warn", says=f"{word}: {', '.join(names)}"))
+    return lines
 
 
 def end_form(links: Links) -> EndForm:
@@ -109,10 +157,18 @@ def end_form(links: Links) -> EndForm:
         return EndForm()
     try:
         with links.open_run(state.run.id, tolerant=True) as view:
-            sheet = view.sheet()
+            sheet, events = view.sheet(), view.events()
     except BainlogError:
         return EndForm()
     return EndForm(
         defects=list(sheet.sheet.defects),
+        pieces=_pieces(events),
         results=[ResultField(name=r.name, unit=r.unit) for r in sheet.result if not r.by_taster],
     )
+
+
+def _pieces(events: Iterable[Event]) -> list[int]:
+    """Return the numbers of the pieces that were seen, weighed or named by a person."""
+    named = (event.data.get("piece") for event in events)
+    most = max((n for n in named if isinstance(n, int)), default=0)
+    return list(range(1, min(most, MOST_PIECES) + 1))

@@ -24,15 +24,11 @@ def draw_dialogs() -> list[Any]:
             [
                 html.Label("Sheet", htmlFor="sheet-choice"),
                 html.Select(id="sheet-choice", children=_sheets([])),
-                html.P(id="start-says", className="hint", role="status"),
                 html.Div(id="start-fields"),
-                html.P(
-                    "The stages, targets and defects come from the sheet. It is copied into the "
-                    "run and does not change any more.",
-                    className="hint",
-                ),
+                html.P(id="start-says", className="hint", role="status"),
             ],
-            html.Button("Start", type="button", className="key main", id="start-go"),
+            html.Button("Start batch", type="button", className="key main", id="start-go"),
+            wide=True,
         ),
         _dialog(
             "note-dialog",
@@ -45,15 +41,19 @@ def draw_dialogs() -> list[Any]:
         ),
         _dialog(
             "end-dialog",
-            "End this batch?",
+            "How did it come out?",
             [
-                html.P(
-                    "Recording stops and the run is saved. All this can be answered later, on the "
-                    "run's page."
-                ),
                 html.Div(id="end-fields"),
+                html.P(
+                    "Recording stops and the run is saved. All this can also be said later, on "
+                    "the run's page.",
+                    className="hint",
+                ),
             ],
-            html.Button("End batch", type="button", className="key main", id="end-go"),
+            html.Button("End and save", type="button", className="key main", id="end-go"),
+            back="Resume batch",
+            says=html.Span(id="end-says", className="soft", role="status"),
+            wide=True,
         ),
         draw_undo_dialog(),
         draw_move_dialog(),
@@ -66,15 +66,28 @@ def _sheets(names: list[str]) -> list[html.Option]:
     return [own, *(html.Option(name, value=name) for name in names)]
 
 
-def _dialog(name: str, title: str, inside: list[Any], go: html.Button) -> html.Dialog:
+def _dialog(
+    name: str,
+    title: str,
+    inside: list[Any],
+    go: html.Button,
+    *,
+    back: str = "Cancel",
+    says: html.Span | None = None,
+    wide: bool = False,
+) -> html.Dialog:
     return html.Dialog(
         id=name,
-        className="dialog",
+        className="dialog wide" if wide else "dialog",
         children=[
             html.H2(title, id=f"{name}-title"),
             html.Div(inside, className="dialog-rest"),
             html.Div(
-                [html.Button("Cancel", type="button", className="key", **{"data-closes": "1"}), go],
+                [
+                    html.Button(back, type="button", className="key", **{"data-closes": "1"}),
+                    says,
+                    go,
+                ],
                 className="answers",
             ),
         ],

@@ -15,6 +15,8 @@ import sys
 import tarfile
 import tempfile
 import threading
+import webbrowser
+from collections.abc import Callable
 from importlib import resources
 from pathlib import Path, PurePath
 from typing import Any
@@ -38,6 +40,8 @@ log = logging.getLogger(__name__)
 
 NAME = "examples.tar.xz"
 
+STARTS = "Starting the virtual bench and the recorder…"
+"""What a page that is opened early shows."""
 LOOK_S = 0.5
 """How often the hands look whether a new run began [s]."""
 STOP_S = 5.0
@@ -152,18 +156,29 @@ class Hands(threading.Thread):
         return target not in ids or ids.index(target) >= len(begun)
 
 
-def put_examples(folder: DataFolder) -> int:
+def put_examples(
+    folder: DataFolder, told: Callable[[str], None] = lambda text: None, *, is_new: bool = False
+) -> int:
     """Put the finished runs into a data folder that has no run yet; return how many.
+
+    Parameters
+    ----------
+    folder : DataFolder
+        The data folder.
+    told : callable
+        Told how far it is, in words.
+    is_new : bool
+        Whether it was seen already that the folder has no run; one may have begun since.
 
     Raises
     ------
     StoreError
         If they cannot be written.
     """
-    if folder.run_ids():
+    if not is_new and folder.run_ids():
         return 0
     try:
-        return _unpack(folder)
+        return _unpack(folder, told)
     except OSError as cause:
         raise StoreError(
             f"{folder.runs}: the example runs cannot be written ({cause.strerror}); "
@@ -171,7 +186,7 @@ def put_examples(folder: DataFolder) -> int:
         ) from cause
 
 
-def _unpack(folder: DataFolder) -> int:
+def _unpack(folder: DataFolder, told: Callable[[str], None]) -> int:
     count = 0
     pack = resources.files("logger.cli").joinpath(NAME)
     with pack.open("rb") as file, tarfile.open(fileobj=file, mode="r:xz") as tar:
@@ -188,7 +203,56 @@ def _unpack(folder: DataFolder) -> int:
             RunWriter.reopen(unborn).close()
             unborn.rename(path)
             count += 1
+            told(f"Unpacking example runs: {count}")
     return count
+
+
+class Examples(threading.Thread):
+    """Puts the finished runs into an empty data folder while the bench and the recorder start.
+
+    Parameters
+    ----------
+    folder : DataFolder
+        The data folder; one that has a run already gets none.
+    told : callable
+        Told how far it is, in words.
+
+    Attributes
+    ----------
+    count : int
+        How many there are now.
+    """
+
+    def __init__(self, folder: DataFolder, told: Callable[[str], None]) -> None:
+        super().__init__(name="examples", daemon=True)
+        self.count = 0
+        self._folder, self._told = folder, told
+        self._failure: BainlogError | None = None
+        if not folder.run_ids():  # the first run of the demo itself must not count
+            self.start()
+
+    def run(self) -> None:
+        """Unpack them; a failure is kept for who waits."""
+        try:
+            self.count = put_examples(self._folder, self._told, is_new=True)
+        except BainlogError as cause:
+            self._failure = cause
+        self._told(STARTS)
+
+    def wait(self) -> int:
+        """Wait until all are there; return how many.
+
+        Raises
+        ------
+        StoreError
+            If they cannot be written.
+        """
+        if self.ident is not None:
+            self.join()
+        if self._failure is not None:
+            failure, self._failure = self._failure, None
+            raise failure
+        return self.count
 
 
 @click.command()
@@ -234,7 +298,8 @@ def demo(
     Ctrl-C ends it; the run is saved and stays in the list. An empty data folder gets finished runs
     to look back at first, good ones and failed ones.
     """
-    from dashboard.serve import serve
+    from dashboard.doors.waiting import Waiting
+    from dashboard.serve import LOOPBACK, bind, serve
 
     allow_open_files()
     stop_like_ctrl_c("SIGHUP")
@@ -243,11 +308,17 @@ def demo(
     # The screen's libraries are slow to load: let them, while bench and recorder start.
     threading.Thread(target=importlib.import_module, args=("dashboard.app",), daemon=True).start()
     folder = DataFolder(data or default_folder() / "demo")
-    examples = put_examples(folder)
-    if examples:
-        say(f"{examples} finished runs to look back at are in the list of runs.")
-    sweep(Path(tempfile.gettempdir()), SCRATCH)
     with contextlib.ExitStack() as end:
+        bound = bind(LOOPBACK, port)
+        end.callback(bound.listener.close)
+        waiting = Waiting(bound.listener)
+        end.callback(waiting.close)
+        if not no_browser:
+            threading.Thread(target=webbrowser.open, args=(bound.url,), daemon=True).start()
+        waiting.say(STARTS)
+        examples = Examples(folder, waiting.say)
+        end.callback(examples.wait)
+        sweep(Path(tempfile.gettempdir()), SCRATCH)
         scratch = end.enter_context(scratch_folder(Path(tempfile.gettempdir()), SCRATCH))
         bench_file, sheet_file = scratch / "bench.toml", scratch / "roll.sheet.toml"
 
@@ -276,8 +347,11 @@ def demo(
         keeping = KeeperThread(keeper, folder.path, say=_say, over=end_self)
         keeping.start()
         end.callback(keeping.stop)
+        waiting.say("Loading the screen…")
+        if examples.wait():
+            say(f"{examples.count} finished runs to look back at are in the list of runs.")
         say("Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved.")
-        serve(folder.path, port=port, open_browser=not no_browser, say=_say)
+        serve(folder.path, port=port, say=_say, waiting=waiting, bound=bound)
     if keeping.failure is not None:
         raise keeping.failure
 

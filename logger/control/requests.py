@@ -77,6 +77,7 @@ class RunEnd(Request):
     defects: Defects = []
     text: Annotated[str, Field(max_length=MAX_NOTE)] = ""
     new_defects: Defects = []
+    pieces: Annotated[list["PieceCame"], Field(max_length=MOST_PIECES)] = []
     results: Annotated[list["ResultSaid"], Field(max_length=MOST_RESULTS)] = []
 
 

@@ -18,6 +18,7 @@ from typing import Any
 
 from logger.model.errors import InputError
 from logger.virtual.batch.acts import Word
+from logger.virtual.batch.causes import check_causes
 from logger.virtual.lines.batch_clock import BatchClock
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.lines.instruments import VirtualBench, check_speed
@@ -55,7 +56,7 @@ class BenchProcess:
     ) -> None:
         known = faults_of(faults)
         self.speed = check_speed(speed)
-        self.run = simulate(seed, tuple(causes), known, short=short, oven=oven)
+        chosen = check_causes(causes, short=short)
         self._clock = BatchClock(speed)
         asked = {
             "folder": str(folder),
@@ -63,13 +64,19 @@ class BenchProcess:
             "speed": speed,
             "short": short,
             "faults": [f"{f.name}@{f.at_s:f}+{f.for_s:f}:{f.target}" for f in known],
-            "causes": list(self.run.truth["causes"]),
+            "causes": list(chosen),
             "oven": oven,
         }
         self._command = [sys.executable, "-m", "logger.virtual.process", json.dumps(asked)]
-        self._begin()
+        self._spawn()
+        try:  # while the child works out the same run
+            self.run = simulate(seed, chosen, known, short=short, oven=oven)
+        except BaseException:
+            self.stop()
+            raise
+        self._hear_bench()
 
-    def _begin(self) -> None:
+    def _spawn(self) -> None:
         self._child = subprocess.Popen(
             self._command,
             stdin=subprocess.PIPE,
@@ -77,6 +84,8 @@ class BenchProcess:
             text=True,
             encoding="utf-8",
         )
+
+    def _hear_bench(self) -> None:
         first = self._child.stdout.readline() if self._child.stdout is not None else ""
         if not first:
             self.stop()
@@ -106,7 +115,8 @@ class BenchProcess:
             If it ends at once.
         """
         self.stop()
-        self._begin()
+        self._spawn()
+        self._hear_bench()
 
     def start(self) -> None:
         """Begin the batch; the instruments begin to speak."""

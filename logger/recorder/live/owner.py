@@ -271,7 +271,7 @@ class Owner(threading.Thread):
             current.pending.events += current.pipeline.see_all(end_ns - 1)
             self._hand_over()
             self._corrections.settle(current)
-        if asked.outcome is not None or asked.text.strip() or asked.results:
+        if asked.outcome is not None or asked.text.strip() or asked.results or asked.pieces:
             about = came.data()
             current.events(
                 [Event(t_ns=end_ns, kind=came.do, source="operator", text=came.text, data=about)]

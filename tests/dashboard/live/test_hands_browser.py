@@ -12,7 +12,7 @@ import signal
 import pytest
 
 from logger.control.client import Client, GoneError
-from logger.model.history import said_results
+from logger.model.history import piece_defects, said_results
 from logger.model.rows import ResultRow
 from logger.recorder.launch import start_process
 from logger.store.folder.catalog import Catalog
@@ -258,9 +258,16 @@ def test_a_batch_that_was_cut_off_comes_first_on_the_page(
 
 def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, violations):
     begin(page)
+    table.client.send("piece_in", piece=2)
     open_end(page)
     page.locator("#end-fields").get_by_label("Rejected").check()
-    page.locator("#end-fields").get_by_label("greasy").check()
+    page.get_by_role("group", name="All").get_by_label("greasy").check()
+    first, second = (page.get_by_role("group", name=number, exact=True) for number in "12")
+    first.get_by_label("good").check()
+    first.get_by_label("skin burst").check()
+    expect(first.get_by_label("good")).not_to_be_checked()
+    second.get_by_label("good").check()
+    expect(page.locator("#end-says")).to_have_text("1 skin burst, 1 good")
     page.fill("#end-new", "fizzy")
     page.locator("#end-fields").get_by_label("Cook loss, %").fill("12.4")
     page.fill("#end-text", "cooled too fast")
@@ -270,6 +277,8 @@ def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, 
     toast(page, "finished and saved")
     with table.run() as view:
         came, measured = view.outcome(), said_results(view.events())
+        pieces = piece_defects(view.events())
+    assert pieces == {1: ("skin burst",), 2: ()}
     assert (came.outcome, came.note) == ("rejected", "cooled too fast")
     assert came.defects == ("greasy", "fizzy")
     assert measured == [ResultRow(name="cook loss", value=12.4, unit="%")]
@@ -287,15 +296,21 @@ def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(
     expect(page.locator("#start-lot-0")).to_have_value("OF-1")
     page.fill("#start-operator", "Ada")
     page.fill("#start-size", "12 pieces")
+    expect(page.locator(".lot-told").first).to_have_text("as last time")
     page.fill("#start-lot-0", "OF-2")
+    expect(page.locator(".lot-told").first).to_have_text("new since last time")
+    page.fill("#start-note", "fan on low")
     assert violations(page) == []
     assert small_targets(page) == []
     page.click("#start-go")
+    toast(page, "Note saved.")
     is_in(page, "recording")
     open_end(page)
-    expect(page.locator("#end-fields")).to_contain_text("Not known yet")
+    expect(page.locator("#end-fields")).to_contain_text("Decide later")
     page.click("#end-go")
     is_in(page, "idle")
+    with table.run() as view:
+        assert "fan on low" in [e.text for e in view.events() if e.kind == "note"]
     (entry,) = Catalog(table.folder).runs(text="ada of-2 12")
     assert (entry.operator, entry.size, entry.lots) == ("Ada", "12 pieces", ("OF-2",))
     page.click("#do-start")
