@@ -17,9 +17,10 @@ def test_an_unchecked_probe_on_a_coarse_converter_has_the_budget_worked_by_hand(
     assert c.value(63.0, "degC")[1] == pytest.approx(1.445, abs=5e-4)
 
 
-def test_a_checked_probe_has_the_check_and_the_cold_junction_in_its_budget():
+@pytest.mark.parametrize("stated", [{"cold_junction": "0.5 K"}, {}])
+def test_a_checked_probe_has_the_check_and_the_cold_junction_in_its_budget(stated):
     """0.30, 0.25/sqrt 12, 0.5/sqrt 3, 0.10 by hand; the wire counts away from the check only."""
-    sensor = {**TYPE_T, "cold_junction": "0.5 K"}
+    sensor = {**TYPE_T, **stated}
     correction = {"offset": "0.1 K", "checked": CHECKED, "by": "ice point", "u": 0.30}
     c = corrector(sensor=sensor, correction=correction, resolution=0.25, repeatability=0.10)
     by_hand = math.sqrt(0.30**2 + 0.25**2 / 12 + 0.5**2 / 3 + 0.10**2)
@@ -83,6 +84,8 @@ def test_an_overdue_check_widens_the_uncertainty_day_by_day_up_to_a_limit():
     us = [after(d).u_at(50.0) for d in (0, 30, 31, 40, 60, 600)]
     assert us[0] == us[1] < us[2] < us[3] < us[4] == us[5]
     assert us[5] >= corrector(sensor=TYPE_T).u_at(50.0) * 0.99
+    a_third_late = math.hypot(0.5, 2.0) / math.sqrt(3.0) / 3.0  # wire of class 1, a converter
+    assert line(after(40), "overdue check", 50.0) == pytest.approx(a_third_late)
     assert any("10 days overdue" in t.source for t in budget(after(40), 50.0))
     assert corrector(sensor=TYPE_T).overdue_days == 0
 

@@ -6,7 +6,7 @@ import apsw
 import pytest
 
 from logger.model.files import bench_from_text, sheet_from_text
-from logger.recorder.replay.recovery import tidy_ended
+from logger.recorder.replay.recovery import close_interrupted, tidy_ended
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run import tidying
 from logger.store.run.records import ChannelRecord, RunHeader, StoredReading, WriteBatch
@@ -28,13 +28,13 @@ def folder(tmp_path, monkeypatch):
 SHEET = '[sheet]\nname = "x"\n'
 
 
-def begun(folder: DataFolder, run_id: str) -> RunWriter:
+def begun(folder: DataFolder, run_id: str, *, speed: float = 1.0) -> RunWriter:
     """Return the writer of a run with 500 readings."""
     header = RunHeader(
         run_id=run_id, sheet_json=sheet_from_text(SHEET, "s").model_dump_json(by_alias=True),
         sheet_text=SHEET,
         bench_json=bench_from_text(BENCH, "b").model_dump_json(by_alias=True), bench_text=BENCH,
-        started_utc_ns=ENDED_UTC_NS - 100_000_000_000,
+        started_utc_ns=ENDED_UTC_NS - 100_000_000_000, clock_speed=speed,
         channels=(ChannelRecord("m", "s", "mass", "bath_scale", "g"),),
     )  # fmt: skip
     file = RunWriter.create(folder.run_path(run_id), header)
@@ -107,6 +107,17 @@ def test_a_file_torn_while_a_note_was_written_is_whole_at_the_next_look(folder, 
         assert view.check() == "ok"
         assert view.readings("m").value.tolist() == [float(k) for k in range(500)]
     assert torn.read_bytes() == path.read_bytes()
+
+
+def test_a_run_that_was_cut_off_ends_by_the_speed_of_its_clock(folder):
+    path = folder.run_path("20261125-0913-a3f2")
+    begun(folder, path.stem, speed=20.0).close()
+    close_interrupted(path, {})
+    with RunView.open(path) as view:
+        lasted_ns = view.ended_utc_ns - view.header.started_utc_ns
+        assert view.status == "interrupted"
+        assert lasted_ns == round(view.duration_ns / 20.0)
+        assert view.duration_ns > 400_000
 
 
 def test_a_journal_left_beside_an_ended_run_is_tidied_away(folder):

@@ -214,6 +214,12 @@ def test_a_number_carries_the_uncertainty_that_it_was_judged_with():
     assert features(facts(findings=[]))["poured_g"].u == pytest.approx(0.3), "was not judged"
 
 
+def test_of_two_stages_with_pours_the_larger_pour_counts():
+    small = POUR | {"stage": "warm", "mass_g": 20.0, "rate_g_per_min": 30.0}
+    for pours in ([small, POUR], [POUR, small]):
+        assert features(facts(pours=pours))["pour_rate_g_min"].value == 120.0
+
+
 def test_a_pour_and_a_weighing_of_unknown_uncertainty_keep_it_unknown():
     """Judged without an uncertainty: that of the scale is not set, and nothing stands for it."""
     poured = Finding(
