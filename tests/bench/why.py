@@ -230,13 +230,14 @@ def report(singles: Any, without: Any, doubles: Any, known: Any) -> None:
     print(f"first-named cause right:       {share(first, len(singles))}")
     print(f"among the first three:         {share(third, len(singles))}")
     print(f"causes that led to no defect:  {quiet}")
-    told = sum(bool(first_named(one, known[c.short])) for c, one, _ in without)
+    good = [(c, one) for c, one, came in without if not came]
+    told = sum(bool(first_named(one, known[c.short])) for c, one in good)
     untold = sum(
-        bool(first_named(replace(one, outcome=None, defects=()), known[c.short]))
-        for c, one, _ in without
+        bool(first_named(replace(one, outcome=None, defects=()), known[c.short])) for c, one in good
     )
-    print(f"good runs accused, outcome said:      {share(told, len(without))}")
-    print(f"good runs accused, outcome not said:  {share(untold, len(without))}")
+    print(f"good runs accused, outcome said:      {share(told, len(good))}")
+    print(f"good runs accused, outcome not said:  {share(untold, len(good))}")
+    print(f"nothing put in, and yet a defect came out (not good): {len(without) - len(good)}")
     both = sum(set(c.causes) <= set(first_named(one, known[c.short])) for c, one, _ in doubles)
     print(f"two causes, both among the first three: {share(both, len(doubles))}")
     print_confusion(confusion)
