@@ -12,9 +12,12 @@ from logger.cli.sheet import write_new
 from logger.model.errors import InputError
 from logger.model.explained.group import GroupNumber, GroupPoint
 from logger.model.finding import Finding
+from logger.model.history import said_results
+from logger.model.rows import ResultRow
 from logger.recorder.replay.replay import replay
 from logger.recorder.setup import fats_of, read_text
 from logger.review.compare.compare import Comparison, compare
+from logger.review.compare.scores import scores_say
 from logger.review.features.facts import facts_of
 from logger.review.features.portrait import Portrait, portrait
 from logger.review.learn.learned import learned_sheet, width_says
@@ -149,6 +152,8 @@ def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
         for swap in swaps:
             say(f"{run}: {swap.group} {swap.before} → {swap.after}")
     table("Numbers", ["", *found.runs], _number_rows(found))
+    for said in scores_say([results_of(folder, run) for run in found.runs]):
+        say(capital(said))
     if found.effects:
         table("What the change did", ["", "effect"], [[e.label, e.says] for e in found.effects])
 
@@ -241,6 +246,12 @@ def knowledge_of(folder: DataFolder) -> tuple[Mechanism, ...]:
     """Return the built-in knowledge with that of the data folder's ``knowledge.toml`` on top."""
     path, built_in = folder.path / "knowledge.toml", builtin_knowledge()
     return knowledge_from_toml(read_text(path), path.name, built_in) if path.is_file() else built_in
+
+
+def results_of(folder: DataFolder, run: str) -> list[ResultRow]:
+    """Return what was measured or scored of a run."""
+    with RunView.open(folder.run_path(run)) as view:
+        return said_results(view.events())
 
 
 def portrait_of(folder: DataFolder, run: str) -> Portrait:

@@ -183,6 +183,7 @@ def test_results_are_kept_with_the_outcome_and_exported(tmp_path):
     ]
     assert json.loads(ask("show", run, "--json"))["run"]["results"] == kept
     assert "Measured: juiciness 7 by Ada" in ask("show", run)
+    assert "mean of" not in ask("compare", run, run), "one taster says nothing of batches"
     ask("export", run, "--to", "csv", "-o", str(tmp_path / "out"))
     with (tmp_path / "out" / "events.csv").open(encoding="utf-8", newline="") as file:
         said_rows = [row for row in csv.DictReader(file) if "cook loss" in str(row)]
@@ -190,6 +191,8 @@ def test_results_are_kept_with_the_outcome_and_exported(tmp_path):
     ask("export", run, "--to", "json", "-o", str(tmp_path / "out.json"))
     events = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"))["events"]
     assert [e["data"]["results"] for e in events if e["kind"] == "outcome"] == [kept]
+    ask("outcome", run, "accepted", "--result", "juiciness=5 by Bo")
+    assert "Juiciness, mean of 2 tasters: 6.0, 6.0 (chance 100 %" in ask("compare", run, run)
     refused = CliRunner().invoke(
         group, ["outcome", run, "accepted", "--result", "pH=5", "--data", str(folder.path)]
     )

@@ -2,5 +2,6 @@
 
 - ``compare``  what differed in ingredients and targets, and what that did
 - ``effects``  two groups of runs compared without assuming a law
+- ``scores``   scores of tasters: whether batches differ
 - ``ranked``   differences, the largest first, by the usual scatter
 """

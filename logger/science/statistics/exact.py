@@ -1,7 +1,8 @@
-"""Exact tests of small counts: a share's interval, two shares compared, two groups compared.
+"""Exact tests of small counts: a share's interval, two shares, two groups, or scores compared.
 
-Pure functions of numbers; used by logger.review.why.pieces. Chances are counted, not approximated,
-so that four of twelve pieces are told as surely as they can be and no more.
+Pure functions of numbers; used by logger.review.why.pieces and logger.review.compare. Chances are
+counted, not approximated, so that four of twelve pieces are told as surely as they can be and no
+more.
 
 References
 ----------
@@ -10,9 +11,10 @@ Fisher, R. A. (1935). The Logic of Inductive Inference. Journal of the Royal Sta
 Clopper, C. J. and Pearson, E. S. (1934). The Use of Confidence or Fiducial Limits Illustrated in
 the Case of the Binomial. Biometrika 26, 404-413.
 Hollander, M. and Wolfe, D. A. (1999). Nonparametric Statistical Methods, section 4.1: the rank sum
-test, its law with ties by counting all deals of the midranks.
+test, its law with ties by counting all deals of the midranks. Section 7.1: Friedman's test.
 """
 
+import itertools
 import math
 from collections.abc import Sequence
 
@@ -24,6 +26,7 @@ from logger.model.errors import OutOfRangeError
 MOST = 500
 """Values in both groups of a rank sum together."""
 _COUNTED = 80
+_DEALS = 20_000
 _ALIKE = 1.0 + 1e-7  # chances that differ by rounding alone are the same
 
 
@@ -129,6 +132,50 @@ def rank_sum_p(a: Sequence[float], b: Sequence[float]) -> float:
     whole = float(deals.sum())
     below, above = float(deals[: seen + 1].sum()), float(deals[seen:].sum())
     return min(1.0, 2.0 * min(below, above) / whole)
+
+
+def scores_differ_p(scores: Sequence[Sequence[float]]) -> float:
+    """Chance of batches ranked that unlike by their tasters if there is no difference (Friedman).
+
+    Parameters
+    ----------
+    scores : sequence of sequence of float, shape (n, k)
+        One row a taster, who has scored every batch [one unit]; at least two of each.
+
+    Returns
+    -------
+    float
+        Chance of rank sums at least as far apart [1]: by counting all deals of each taster's ranks
+        up to 20,000, else by the law of chi squared with the correction for ties.
+
+    Raises
+    ------
+    OutOfRangeError
+        If there are fewer than two tasters or batches, or rows of unlike length.
+    """
+    rows = [_doubled_midranks(np.asarray(row, dtype=float)) for row in scores]
+    size = len(rows[0]) if rows else 0
+    if len(rows) < 2 or size < 2 or any(len(row) != size for row in rows):
+        raise OutOfRangeError("tasters and batches", len(rows), "two of each, every batch scored")
+    middle = len(rows) * (size + 1)
+
+    def apart(sums: NDArray[np.int64]) -> NDArray[np.int64]:
+        return ((sums - middle) ** 2).sum(axis=-1)  # type: ignore[no-any-return]  # of integers
+
+    seen = apart(np.sum(rows, axis=0))
+    if math.factorial(size) ** (len(rows) - 1) <= _DEALS:
+        deals = rows[0][None, :]  # of the first taster one is enough: only who agrees counts
+        for row in rows[1:]:
+            orders = np.array(list(itertools.permutations(row.tolist())))
+            deals = (deals[:, None, :] + orders[None, :, :]).reshape(-1, size)
+        return float((apart(deals) >= seen).mean())
+    from scipy.special import gammaincc  # here, as above
+
+    spread = float(sum(((row - (size + 1)) ** 2).sum() for row in rows))
+    if spread <= 0.0:
+        return 1.0
+    statistic = (size - 1) * float(seen) / spread
+    return float(gammaincc((size - 1) / 2.0, statistic / 2.0))
 
 
 def _doubled_midranks(values: NDArray[np.float64]) -> NDArray[np.int64]:
