@@ -1,6 +1,7 @@
-"""The first start with nothing connected: try the virtual bench, or plug in.
+"""Plug in: the ports are listened to, and what was heard is added to the bench.
 
-What is on the ports is listened to by the recorder; it also writes the first bench file.
+Where nothing is connected yet, the virtual bench can be tried too. The recorder listens; it also
+writes the bench file.
 """
 
 from dataclasses import dataclass, replace
@@ -40,54 +41,58 @@ NO_RECORDER = [
 
 
 def layout() -> html.Div:
-    """Return the section without data; it is hidden once there are channels."""
-    return html.Div(
+    """Return both ways without data."""
+    return html.Div([_try_out(), _plug_in()], className="begin")
+
+
+def _try_out() -> html.Section:
+    """Return the way to the virtual bench; it is hidden once there are channels."""
+    return html.Section(
         id="begin",
         hidden=True,
-        className="begin",
+        className="plate",
+        children=[
+            html.H2("Nothing to plug in? Look around first"),
+            html.P(
+                "The virtual bench is a simulated table with probes and scales. It plays a whole "
+                "batch, from melting the fat to the last piece out of the bath. Your own runs stay "
+                "apart from it."
+            ),
+            html.Div(id="begin-demo"),
+            html.P(id="begin-demo-says", role="status", className="said"),
+        ],
+    )
+
+
+def _plug_in() -> html.Section:
+    """Return the section that listens to the ports."""
+    return html.Section(
+        className="plate",
         children=[
             dcc.Store(id="begin-asked", data=encode(Asked())),
-            html.Section(
-                className="plate",
-                children=[
-                    html.H2("Nothing to plug in? Look around first"),
-                    html.P(
-                        "The virtual bench is a simulated table with probes and scales. It plays a "
-                        "whole batch, from melting the fat to the last piece out of the bath. Your "
-                        "own runs stay apart from it."
-                    ),
-                    html.Div(id="begin-demo"),
-                    html.P(id="begin-demo-says", role="status", className="said"),
+            html.H2("Probes and scales at hand? Plug in"),
+            html.Ol(
+                [
+                    html.Li("Plug them into this computer: USB, or a serial adapter."),
+                    html.Li("Switch them on. Set a scale to send all the time if it can."),
+                    html.Li("Let bainlog listen to what is plugged in."),
                 ],
+                className="steps",
             ),
-            html.Section(
-                className="plate",
-                children=[
-                    html.H2("Probes and scales at hand? Plug in"),
-                    html.Ol(
-                        [
-                            html.Li("Plug them into this computer: USB, or a serial adapter."),
-                            html.Li("Switch them on. Set a scale to send all the time if it can."),
-                            html.Li("Let bainlog listen to what is plugged in."),
-                        ],
-                        className="steps",
-                    ),
-                    html.Div(id="begin-ports"),
-                    dmc.TextInput(
-                        id="begin-port",
-                        label="A port that is not listed",
-                        placeholder="socket://10.0.0.5:4001",
-                        size="lg",
-                    ),
-                    teaching.layout(),
-                    html.Div(
-                        [*probe_fields("begin"), *scale_fields("begin"), numbers_field("begin")],
-                        className="answers wrap at-foot",
-                    ),
-                    html.P(WHY, className="hint"),
-                    html.P(id="begin-ports-says", role="status", className="said"),
-                ],
+            html.Div(id="begin-ports"),
+            dmc.TextInput(
+                id="begin-port",
+                label="A port that is not listed",
+                placeholder="socket://10.0.0.5:4001",
+                size="lg",
             ),
+            teaching.layout(),
+            html.Div(
+                [*probe_fields("begin"), *scale_fields("begin"), numbers_field("begin")],
+                className="answers wrap at-foot",
+            ),
+            html.P(WHY, className="hint"),
+            html.P(id="begin-ports-says", role="status", className="said"),
         ],
     )
 
@@ -123,14 +128,12 @@ def register(app: Dash, links: Links) -> None:
 
     @app.callback(
         Output("begin-ports", "children"),
-        Input("begin", "hidden"),
         Input("wiring-beat", "n_intervals"),
         State("begin-ports", "children"),
         State("begin-asked", "data"),
     )
-    def _ports(hidden: Any, _beat: Any, drawn: Any, asked: Any) -> Any:
-        known = drawn and not _asked(asked).ports and links.state() is not None
-        if hidden or known:
+    def _ports(_beat: Any, drawn: Any, asked: Any) -> Any:
+        if drawn and not _asked(asked).ports and links.state() is not None:
             return no_update
         return draw_ports(links)
 

@@ -2,7 +2,7 @@
 
 Draws the recorder's state and its bench, and sends it commands. In reading order:
 
-- ``begin``    nothing connected yet: the virtual bench, or plug in
+- ``begin``    plug in, or the virtual bench where nothing is connected yet
 - ``teaching`` lines that nobody knows: point at the number
 - ``which``    the channel that moves gets the role
 - ``checking`` ice point, boiling point, check weight
@@ -35,12 +35,12 @@ def layout() -> html.Div:
             dcc.Store(id="wiring-known"),
             html.H1("Instruments"),
             html.P(id="wiring-due", className="due-line"),
-            begin.layout(),
             html.Section(id="wiring-now", className="plate wide-tables"),
             html.Div(
                 [which.layout(), checking.layout()], id="wiring-acts", className="wiring-acts"
             ),
             html.Section(id="wiring-ports", className="plate wide-tables"),
+            begin.layout(),
         ],
     )
 
@@ -116,14 +116,7 @@ def draw_ports(state: RunState | None, bench: Bench | None) -> Any:
     heads = ["Instrument", "Port", "Line format", "Status", "What it says"]
     return [
         _table("Instruments on their ports", heads, ports),
-        html.P(
-            [
-                "Plugged in something new? ",
-                html.Code("bainlog ports"),
-                " says what it is and what to add to the bench file.",
-            ],
-            className="hint",
-        ),
+        html.P("Plugged in something new? Listen to it below.", className="hint"),
     ]
 
 

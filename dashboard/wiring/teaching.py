@@ -78,12 +78,11 @@ def register(app: Dash, links: Links) -> None:
         Output("teach-lines", "children"),
         Output("teach-number", "children"),
         Output("teach-of", "data"),
-        Input("begin", "hidden"),
         Input("wiring-beat", "n_intervals"),
         State("teach-of", "data"),
     )
-    def _lines(hidden: Any, _beat: Any, of: Any) -> Any:
-        answer = None if hidden else sent(links, "survey", {}, Survey)[0]
+    def _lines(_beat: Any, of: Any) -> Any:
+        answer = sent(links, "survey", {}, Survey)[0]
         one = unknown(answer)
         drawn = encode(one) if one is not None else None
         if drawn == of:

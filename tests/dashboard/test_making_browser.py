@@ -296,11 +296,17 @@ class Jar(Probes):
     line = "#1 <PV {1:.2f}> SP 60.0 |\r\n"
 
 
+class Jug(Probes):
+    """Another one."""
+
+    line = "jug={1:.2f};set=60.0;ok\r\n"
+
+
 def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
     tmp_path, open_page, monkeypatch
 ):
     monkeypatch.setattr("logger.ports.finding.listen.listed_ports", list)
-    jar, empty = Jar(), Kitchen(tmp_path / "data", None)
+    jar, jug, empty = Jar(), Jug(), Kitchen(tmp_path / "data", None)
     try:
         page = open_page(empty.url + "instruments")
         page.evaluate(CLICKS)
@@ -325,6 +331,19 @@ def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
         assert page.evaluate("window.clicks") < 10
         assert empty.client.state().channels[0].value == 21.0
         assert len(list(empty.folder.path.glob("my-instrument.shapes.toml"))) == 1
+        empty.client.send("run_end")
+        page.click("nav a[href='/instruments']")
+        page.fill("#begin-port", jug.port)
+        page.click("#begin-listen")
+        page.locator("#teach .teach-line label:has-text('21.00')").click()
+        page.click("#teach label:has-text('°C')")
+        page.click("#teach-save")
+        expect(page.locator("#teach-says")).to_contain_text("Saved as my instrument 2")
+        page.click("#begin-type")
+        page.click('[role=option]:has-text("Don\'t know"):visible')
+        page.click("#begin-adopt")
+        expect(page.locator("#wiring-now .look-good")).to_have_count(2)
     finally:
         empty.stop()
         jar.stop()
+        jug.stop()

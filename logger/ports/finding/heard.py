@@ -1,10 +1,11 @@
 """What was heard on a port, and the bench file that fits it."""
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-from logger.model.bench import ROLE_LABELS
+from logger.model.bench import ROLE_LABELS, Bench
 from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.shapes.tables import PortLine
 from logger.words.values import percent_text
@@ -139,6 +140,10 @@ _ROLES = {
     "temperature": ("fat", "water", "emulsion", "bath", "core", "room"),
     "emf": ("fat", "water", "emulsion", "bath", "core", "room"),
 }
+_GUESSES = (
+    "The roles are guesses: warm one probe after the other in the\n"
+    "# hand, watch the live page, and put each channel right.\n"
+)
 
 
 def bench_text(heard: Sequence[Heard], sensors: Mapping[str, str] | None = None) -> str:
@@ -153,32 +158,60 @@ def bench_text(heard: Sequence[Heard], sensors: Mapping[str, str] | None = None)
     sensors : mapping, optional
         Inline table of what every probe (``"degC"``) or scale (``"g"``) is.
     """
-    sensors = sensors or {}
-    parts = [
-        "# Made by 'bainlog ports'. The roles are guesses: warm one probe after the other in the\n"
-        '# hand, watch the live page, and put each channel right.\n\n[bench]\nname = "Bench"\n'
-    ]
-    used = {"mass": 0, "temperature": 0, "emf": 0}
-    for number, one in enumerate((h for h in heard if h.shape and not h.units), start=1):
-        scale = "mass" in one.quantity
-        name = f"{'scale' if scale else 'probes'}{number}"
-        parts.append(_instrument_text(name, one))
-        for name_of_field, quantity in zip(one.fields, one.quantity, strict=True):
-            if name_of_field == "cj":
-                continue
-            roles = _ROLES[quantity]
-            count = used["mass"] if quantity == "mass" else used["temperature"]
-            used["mass" if quantity == "mass" else "temperature"] += 1
-            role = roles[count] if count < len(roles) else "other"
-            parts.append(_channel_text(name, name_of_field, role, quantity, sensors))
-        parts.extend(
-            f"\n# {name}: {name_of_field} is left out, it looks like {LOOKS[kind]}.\n"
-            for name_of_field, kind in one.left_out
-        )
+    parts = [f"# Made by 'bainlog ports'. {_GUESSES}\n[bench]\nname = \"Bench\"\n"]
+    parts += _instruments(_usable(heard), sensors or {}, Bench())
     parts.extend(f"\n# {h.says}\n" for h in heard if h.shape is None or h.units)
     if not any(h.shape for h in heard):
         parts.append("\n# No instrument was recognised.\n")
     return "".join(parts)
+
+
+def added_text(
+    heard: Sequence[Heard], there: Bench, sensors: Mapping[str, str] | None = None
+) -> str:
+    """Return what a bench file gets for instruments that are not in it; empty for none.
+
+    Parameters
+    ----------
+    heard : sequence of Heard
+        From `survey`.
+    there : Bench
+        The bench so far: its ports, names and roles are taken.
+    sensors : mapping, optional
+        As in `bench_text`.
+    """
+    ports = {one.port for one in there.instrument}
+    new = [one for one in _usable(heard) if one.port not in ports]
+    parts = _instruments(new, sensors or {}, there)
+    return "".join([f"\n# Added by 'bainlog ports'. {_GUESSES}", *parts]) if parts else ""
+
+
+def _usable(heard: Sequence[Heard]) -> list[Heard]:
+    return [one for one in heard if one.shape and not one.units]
+
+
+def _instruments(heard: Sequence[Heard], sensors: Mapping[str, str], there: Bench) -> list[str]:
+    """Return the tables of instruments and their channels, next to those that are there."""
+    parts = []
+    names = {one.id for one in there.instrument}
+    used: set[str] = {one.role for one in there.channel}
+    for one in heard:
+        kind = "scale" if "mass" in one.quantity else "probes"
+        count = next(n for n in itertools.count(len(names) + 1) if f"{kind}{n}" not in names)
+        name = f"{kind}{count}"
+        names.add(name)
+        parts.append(_instrument_text(name, one))
+        for field_, quantity in zip(one.fields, one.quantity, strict=True):
+            if field_ == "cj":
+                continue
+            role = next((r for r in _ROLES[quantity] if r not in used), "other")
+            used.add(role)
+            parts.append(_channel_text(name, field_, role, quantity, sensors))
+        parts.extend(
+            f"\n# {name}: {field_} is left out, it looks like {LOOKS[kind_]}.\n"
+            for field_, kind_ in one.left_out
+        )
+    return parts
 
 
 def _instrument_text(name: str, one: Heard) -> str:

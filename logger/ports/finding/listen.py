@@ -3,8 +3,9 @@
 Each has a thread of its own; what is done on one is ``listener``'s.
 """
 
+import os
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from logger.ports.finding.heard import Heard
 from logger.ports.finding.listener import Listener, Progress
@@ -19,6 +20,7 @@ def survey(
     shapes: Mapping[str, Shape] | None = None,
     ask: bool = True,
     only: bool = False,
+    skip: Collection[str] = (),
     progress: Progress | None = None,
 ) -> list[Heard]:
     """Listen to every port of the system.
@@ -36,6 +38,8 @@ def survey(
         Whether a quiet port is asked anything.
     only : bool
         Whether `devices` are all that is listened to.
+    skip : collection of str
+        Devices that are not listened to, because they are read already.
     progress : callable, optional
         Told the port, how many steps were made, and of how many; from several threads.
 
@@ -46,6 +50,8 @@ def survey(
     """
     known = dict(shapes) if shapes is not None else builtin_shapes()
     there: list[tuple[str, str, str]] = [] if only else [_named(p) for p in listed_ports()]
+    read = {os.path.realpath(device) for device in skip}
+    there = [one for one in there if os.path.realpath(one[1]) not in read]
     there += [(device, device, "") for device in map(checked, devices)]
     found: list[Heard | None] = [None] * len(there)
 

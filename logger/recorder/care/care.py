@@ -27,7 +27,7 @@ from logger.control.sensor_answer import sensor_of, sensor_text
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import bench_from_text
-from logger.ports.finding.heard import bench_text
+from logger.ports.finding.heard import added_text, bench_text
 from logger.ports.shapefiles import keep_shape
 from logger.recorder.care.listening import Listening
 from logger.recorder.care.own_files import (
@@ -49,7 +49,7 @@ from logger.recorder.care.sensor_check import (
     reference_of,
 )
 from logger.recorder.live.clocks import today
-from logger.recorder.setup import Setup, setup_from_files
+from logger.recorder.setup import Setup, read_text, setup_from_files
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
 
@@ -123,7 +123,7 @@ class Care:
                 case CheckWrite():
                     return self._check_write(asked)
                 case Survey():
-                    return self._ports.survey(asked)
+                    return self._ports.survey(asked, self._setup().bench)
                 case Teach():
                     return self._ports.teach(asked)
                 case AdoptBench():
@@ -190,16 +190,22 @@ class Care:
         save_sensor(self._there(), channel, type_=type_, class_=class_, size=size)
 
     def _adopt_bench(self, asked: AdoptBench) -> dict[str, Any]:
-        """Write the bench file that fits what was heard; only where there is none yet."""
+        """Write the bench file that fits what was heard, or what is new into the one there is."""
         self._free("bench file")
         if not any(one.shape for one in self._ports.heard):
             raise InputError("bench file", "no instrument was recognised", "plug in, listen again")
-        if self._file.exists():
-            raise InputError(str(self._file), "a bench file is there already", "move it away first")
         heard = [one.in_unit(asked.numbers, self._ports.shapes) for one in self._ports.heard]
         if all(one.units for one in heard if one.shape):
             raise InputError("bench file", "the numbers have no unit", "say what they are")
-        text = bench_text(heard, sensors=_sensors(asked))
+        sensors = _sensors(asked)
+        text = bench_text(heard, sensors=sensors)
+        if self._file.exists():
+            there = read_text(self._file)
+            known = bench_from_text(there, self._file.name)
+            added = added_text(heard, known, sensors)
+            if not added:
+                raise InputError("bench file", "all of these are in it already", "listen again")
+            text = there.rstrip("\n") + "\n" + added
         for one in heard:
             if one.format_text:
                 keep_shape(self._folder.path, one.format_name, one.format_text, again=True)

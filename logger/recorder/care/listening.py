@@ -4,17 +4,20 @@ Listening takes a thread of its own; what was heard is kept until it is listened
 named by hand takes one of the forms of ``logger.model.ports.forms`` and no other.
 """
 
+import contextlib
+import os
 import threading
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from logger.control.care_requests import Survey, Teach
-from logger.model.errors import InputError
+from logger.model.bench import Bench
+from logger.model.errors import InputError, PortError
 from logger.model.ports.forms import form_of
 from logger.ports.finding.heard import Heard, with_own
 from logger.ports.finding.listen import survey
-from logger.ports.identity import checked
+from logger.ports.identity import checked, resolve
 from logger.ports.shapefiles import free_name, keep_shape, load_shapes
 from logger.wire.shapes.shape import Shape
 from logger.wire.teaching.marks import Marks
@@ -42,19 +45,28 @@ class Listening:
         self._thread: threading.Thread | None = None
         self._tried: dict[str, str] = {}
 
-    def survey(self, asked: Survey) -> dict[str, Any]:
+    def survey(self, asked: Survey, there: Bench) -> dict[str, Any]:
         """Begin to listen when asked to, to every port or to one named by hand alone, and say what
         was heard so far.
+
+        Parameters
+        ----------
+        asked : Survey
+            What is asked for.
+        there : Bench
+            The bench so far; its ports are read already and not listened to.
 
         Raises
         ------
         InputError
-            If a port named by hand has no form that is taken.
+            If a port named by hand has no form that is taken, or is read already.
         """
         busy = self._thread is not None and self._thread.is_alive()
         if asked.begin and not busy:
-            devices = [_by_hand(asked.port.strip())] if asked.port.strip() else []
-            self._thread = threading.Thread(target=self._listen, args=(devices,), daemon=True)
+            taken = _devices_of(there)
+            devices = [_by_hand(asked.port.strip(), taken)] if asked.port.strip() else []
+            about = (devices, list(taken))
+            self._thread = threading.Thread(target=self._listen, args=about, daemon=True)
             self._thread.start()
             busy = True
         heard = [] if busy else [one.as_json() | {"lines": _shown(one)} for one in self.heard]
@@ -66,7 +78,7 @@ class Listening:
             "tried": tried if busy else [],
         }
 
-    def _listen(self, devices: list[str]) -> None:
+    def _listen(self, devices: list[str], skip: list[str]) -> None:
         self.shapes = load_shapes(sorted(self._folder.glob("*.shapes.toml")))
         self._tried = {}
         heard = survey(
@@ -74,9 +86,11 @@ class Listening:
             shapes=self.shapes,
             devices=devices,
             only=bool(devices),
+            skip=skip,
             progress=self._note_progress,
         )
-        kept = [one for one in self.heard if devices and one.device not in devices]
+        gone = [*devices, *skip]
+        kept = [one for one in self.heard if devices and one.device not in gone]
         self.heard = kept + heard
         self.shapes = with_own(self.shapes, self.heard)
 
@@ -113,11 +127,26 @@ class Listening:
         }
 
 
-def _by_hand(port: str) -> str:
+def _by_hand(port: str, taken: Mapping[str, str]) -> str:
     """Return a port that a page named; no page makes the recorder ask another server."""
     if form_of(checked(port)).name in ("http", "mqtt"):
         raise InputError("port", port[:60], "name it in the bench file instead")
+    for device, instrument in taken.items():
+        if os.path.realpath(device) == os.path.realpath(port):
+            raise InputError("port", f"{instrument} is read there already", "name another port")
     return port
+
+
+def _devices_of(bench: Bench) -> dict[str, str]:
+    """Return the devices that a bench reads, each with what it is."""
+    found = {}
+    ports = [(i.port, i.id) for i in bench.instrument] + [
+        (s.port, "a switch") for s in bench.switch
+    ]
+    for port, what in ports:
+        with contextlib.suppress(InputError, PortError):
+            found[resolve(port).device] = what
+    return found
 
 
 def _unknown(one: Heard) -> bool:

@@ -152,8 +152,8 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
     assert [c.role for c in channels] == ["fat", "water"]
     assert [(c.sensor.type, c.sensor.class_) for c in channels] == [("T", 1)] * 2
     eventually(lambda: [c.status for c in empty.client.state().channels] == ["live"] * 2)
-    with pytest.raises(RefusedError, match="there already"):
-        empty.send("adopt_bench")
+    with pytest.raises(RefusedError, match="in it already"):
+        empty.send("adopt_bench", numbers="degC")
 
 
 def test_a_role_is_written_and_counts_at_once_with_the_ports_left_open(wired, eventually):
