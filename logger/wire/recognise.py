@@ -123,7 +123,8 @@ def _may_be_registers(values: list[float]) -> bool:
 
 def _pieces(heard: bytes, shape: Shape) -> Iterator[bytes]:
     end = shape.frame.end.encode("latin-1")
-    if shape.decode in ("modbus", "binary") or shape.frame.check in ("xor", "sum"):
+    frames = shape.decode == "binary" or (shape.decode == "modbus" and shape.transmission == "rtu")
+    if frames or shape.frame.check in ("xor", "sum"):
         yield heard
         return
     *lines, rest = heard.split(end)

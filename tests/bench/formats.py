@@ -31,7 +31,7 @@ from logger.ports.finding.heard import Heard
 from logger.ports.finding.listen import survey
 from logger.ports.opening import close_port, open_port, read_chunk
 from logger.wire.emit import Emitter
-from logger.wire.modbus import plan_of, request_bytes
+from logger.wire.modbus import on_the_wire, plan_of, request_bytes
 from logger.wire.questions import SETTINGS, USUAL, may_be_asked
 from logger.wire.reader import LineReader
 from logger.wire.samples import sample_bytes
@@ -134,7 +134,7 @@ def spoken_of(shape: Shape) -> Spoken:
         emitter = Emitter(shape)
         right = set(sent.values())
         if shape.decode == "modbus":
-            asked = {request_bytes(shape.device, r) for r, _ in plan_of(shape)}
+            asked = {on_the_wire(shape, request_bytes(shape.device, r)) for r, _ in plan_of(shape)}
             return Spoken(
                 shape.name,
                 [],
@@ -197,7 +197,7 @@ def heard_with(heard: Heard, one: Spoken | Served) -> tuple[Heard, list[float]]:
         while time.monotonic() < ends:
             asked = b""
             if shape.decode == "modbus":
-                asked = request_bytes(shape.device, plan_of(shape)[0][0])
+                asked = on_the_wire(shape, request_bytes(shape.device, plan_of(shape)[0][0]))
             elif shape.ask != "none":
                 asked = shape.ask.send.encode("latin-1")
             if asked:

@@ -343,6 +343,7 @@ def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
         page.click('[role=option]:has-text("Don\'t know"):visible')
         page.click("#begin-adopt")
         expect(page.locator("#wiring-now .look-good")).to_have_count(2)
+        page.close()  # nobody asks while the screen closes
     finally:
         empty.stop()
         jar.stop()

@@ -7,7 +7,7 @@ import pytest
 from logger.model.bench import PortSettings
 from logger.model.reading import Notice, RawReading
 from logger.wire.emit import Emitter
-from logger.wire.modbus import plan_of, request_bytes
+from logger.wire.modbus import on_the_wire, plan_of, request_bytes
 from logger.wire.reader import LineReader
 from logger.wire.shapes.shape import Shape
 from tests.wire.written import written_shapes
@@ -27,7 +27,9 @@ def message(shape: Shape, values: dict[str, float | None], **how: object) -> byt
     emitter = Emitter(shape)
     if shape.decode != "modbus":
         return emitter.line(values, **how)  # type: ignore[arg-type]  # of mixed kinds
-    asked = [request_bytes(shape.device, request) for request, _ in plan_of(shape)]
+    asked = [
+        on_the_wire(shape, request_bytes(shape.device, request)) for request, _ in plan_of(shape)
+    ]
     return b"".join(q + emitter.reply(q, values, **how) for q in asked)
 
 

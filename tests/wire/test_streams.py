@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from logger.model.bench import PortSettings
 from logger.model.reading import RawReading
 from logger.wire.emit import Emitter
-from logger.wire.modbus import plan_of, request_bytes
+from logger.wire.modbus import on_the_wire, plan_of, request_bytes
 from logger.wire.reader import LineReader
 from logger.wire.shapes.shape import Shape
 from tests.wire.written import written_shapes
@@ -36,7 +36,9 @@ def message(shape: Shape, number: int) -> tuple[bytes, list[tuple[str, float]]]:
     emitter = Emitter(shape)
     if shape.decode != "modbus":
         return emitter.line(dict(sent)), list(sent.items())
-    asked = [request_bytes(shape.device, request) for request, _ in plan_of(shape)]
+    asked = [
+        on_the_wire(shape, request_bytes(shape.device, request)) for request, _ in plan_of(shape)
+    ]
     data = b"".join(q + emitter.reply(q, dict(sent)) for q in asked)
     return data, [(n, sent[n]) for _, names in plan_of(shape) for n in names]
 

@@ -15,6 +15,7 @@ from logger.ports.clock import Clock
 from logger.ports.errors import TROUBLE, why
 from logger.ports.opening import read_chunk
 from logger.ports.registers import RegisterRound
+from logger.wire.modbus import on_the_wire, plan_of, request_bytes
 from logger.wire.questions import may_be_asked
 from logger.wire.recognise import LINES
 from logger.wire.shapes.shape import Shape
@@ -134,11 +135,14 @@ def knocks_of(shapes: Iterable[Shape]) -> list[bytes]:
 
     Junk from other settings may hang before the first question, so that it is not understood.
     """
-    found: dict[str, None] = {}
+    found: dict[bytes, None] = {}
     for shape in shapes:
         asked = shape.ask.questions[:1] if shape.ask != "none" else ()
         for text in ([shape.identify.send] if shape.identify else [*shape.begin[:1], *asked])[:1]:
             if may_be_asked(text):
-                found[text] = None
-    ordered = sorted(found, key=lambda text: text[-1] != "\n")
-    return [text.encode("latin-1") for text in [*ordered, *ordered[:1]]]
+                found[text.encode("latin-1")] = None
+        if shape.decode == "modbus":
+            for request, _ in plan_of(shape):
+                found[on_the_wire(shape, request_bytes(shape.device, request))] = None
+    ordered = sorted(found, key=lambda question: question[-1:] != b"\n")
+    return [*ordered, *ordered[:1]]

@@ -11,7 +11,7 @@ from logger.virtual.lines.printed import THERMOCOUPLE, Printer
 from logger.virtual.readings.simulate import simulate
 from logger.virtual.readings.traces import OVEN, Wiring
 from logger.wire.emit import Emitter
-from logger.wire.modbus import plan_of, request_bytes
+from logger.wire.modbus import on_the_wire, plan_of, request_bytes
 from logger.wire.reader import LineReader
 from tests.wire.written import written_shapes
 
@@ -43,7 +43,7 @@ def _back(printer: Printer, number: int) -> dict[str, RawReading]:
     if shape.decode == "modbus":
         found = {}
         for request, _ in plan_of(shape):
-            question = request_bytes(shape.device, request)
+            question = on_the_wire(shape, request_bytes(shape.device, request))
             for x in reader.feed(question + printer.reply(question, number), 10**9):
                 if isinstance(x, RawReading):
                     found[x.field] = x
