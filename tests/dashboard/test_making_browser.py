@@ -303,7 +303,7 @@ class Jug(Probes):
 
 
 def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
-    tmp_path, open_page, monkeypatch
+    tmp_path, open_page, monkeypatch, eventually
 ):
     monkeypatch.setattr("logger.ports.finding.listen.listed_ports", list)
     jar, jug, empty = Jar(), Jug(), Kitchen(tmp_path / "data", None)
@@ -329,7 +329,7 @@ def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
         page.click("#start-go")
         page.wait_for_function(LIVE)
         assert page.evaluate("window.clicks") < 10
-        assert empty.client.state().channels[0].value == 21.0
+        eventually(lambda: empty.client.state().channels[0].value == 21.0)
         assert len(list(empty.folder.path.glob("my-instrument.shapes.toml"))) == 1
         empty.client.send("run_end")
         page.click("nav a[href='/instruments']")
