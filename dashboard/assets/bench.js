@@ -7,14 +7,18 @@
 
   const DOUBLE_TAP_MS = 700; // a second tap within this time is the same wet finger
   const BEAT_MS = 200; // how often the page asks; the next question waits for the answer before
-  const ANSWER_MS = 4000; // an answer that takes longer is given up
+  const ANSWER_MS = 10000; // an answer that takes longer is given up
+  const AGAIN_MS = 1000; // a question that failed is asked again after this
   const CUT_MS = 2500; // silence after which the page says that it is old
+  const LOST_MS = 10000; // silence after which a connection that does not fail is lost, too
+  const AGE_MS = 300; // how often ages are counted
   const OLD_S = 3; // age at which a sample is marked old, before the recorder says so
   const TITLES = { "5 min": "Last 5 minutes", "20 min": "Last 20 minutes", all: "The whole batch" };
   const none = () => window.dash_clientside.no_update;
   const set = (id, data) => window.dash_clientside.set_props(id, { data: data });
 
   const asked = { n: 0, at: 0, window: "20 min", scale: null, ui: 0, looking: false };
+  const silent = { failed: false, ticked: 0, stalled: 0 };
   const heard = { at: 0, t_s: null, moved: 0, speed: 1, seen: {}, phase: null, gone: false };
   const last = { what: "", at: 0, n: 0 };
   let choices = {};
@@ -39,8 +43,17 @@
   }
 
   function waiting() {
-    return asked.at !== 0 && performance.now() - asked.at < ANSWER_MS;
+    const most = silent.failed ? AGAIN_MS : ANSWER_MS;
+    return asked.at !== 0 && performance.now() - asked.at < most;
   }
+
+  /* A question that cannot be sent is the sign of a lost connection; a late answer is not. */
+  const plainFetch = window.fetch.bind(window);
+  window.fetch = (...about) =>
+    plainFetch(...about).catch((cause) => {
+      if (cause.name !== "AbortError") silent.failed = true;
+      throw cause;
+    });
 
   function askNow() {
     if (here() && !document.hidden && !waiting()) set("ask", question());
@@ -56,6 +69,7 @@
     if (!told) return;
     const now = performance.now();
     asked.at = 0;
+    Object.assign(silent, { failed: false, stalled: 0 });
     heard.at = now;
     heard.gone = told.gone;
     heard.speed = told.speed || 1;
@@ -94,15 +108,23 @@
   function age() {
     if (!here()) return;
     const now = performance.now();
-    cut = heard.at !== 0 && !document.hidden && now - heard.at > CUT_MS;
+    // While this browser itself got no time, answers may have come that it has not seen yet.
+    silent.stalled += silent.ticked ? Math.max(0, now - silent.ticked - 2 * AGE_MS) : 0;
+    silent.ticked = now;
+    const silence = heard.at === 0 || document.hidden ? 0 : now - heard.at - silent.stalled;
+    cut = silence > CUT_MS && (silent.failed || silence > LOST_MS);
+    const slow = silence > CUT_MS && !cut;
     document.documentElement.dataset.cut = cut ? "1" : "0";
     document.documentElement.dataset.gone = heard.gone ? "1" : "0";
     const line = document.getElementById("cut-line");
-    if (line && line.dataset.cut !== (cut ? "1" : "0")) {
-      line.dataset.cut = cut ? "1" : "0";
+    const told = cut ? "1" : slow ? "slow" : "0";
+    if (line && line.dataset.cut !== told) {
+      line.dataset.cut = told;
       line.textContent = cut
         ? "No connection. These values are old; the screen reconnects by itself."
-        : "";
+        : slow
+          ? "The computer is busy: new values come late."
+          : "";
     }
     const t_now = heard.t_s === null ? null : heard.t_s + ((now - heard.moved) / 1000) * heard.speed;
     for (const place of document.querySelectorAll("[data-age-of]")) {
@@ -401,12 +423,13 @@
   document.addEventListener("visibilitychange", () => {
     if (document.hidden) return;
     asked.at = 0;
+    silent.stalled = performance.now() - heard.at; // nothing was asked meanwhile
     askNow();
     keepAwake();
     age();
   });
   setInterval(beat, BEAT_MS);
-  setInterval(age, 300);
+  setInterval(age, AGE_MS);
   setInterval(alarmSound, 3000);
 
   window.bainlogBench = { send: send };

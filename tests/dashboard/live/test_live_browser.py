@@ -302,6 +302,31 @@ def test_a_server_that_restarts_is_found_again_without_reload(demo, open_page, o
     await_newer(page, before + 1000)
 
 
+LATE = """
+() => {
+  window.claims = [];
+  window.plain = window.fetch;
+  window.fetch = async (...about) => {
+    const made = await window.plain(...about);
+    await new Promise((done) => setTimeout(done, 3000));
+    return made;
+  };
+  const line = document.getElementById("cut-line");
+  new MutationObserver(() => window.claims.push(line.dataset.cut)).observe(line, {
+    attributes: true, attributeFilter: ["data-cut"] });
+}
+"""
+
+
+def test_answers_that_come_late_are_not_called_a_lost_connection(bench):
+    await_newer(bench)
+    bench.evaluate(LATE)
+    expect(bench.locator("#cut-line")).to_contain_text("new values come late")
+    bench.evaluate("window.fetch = window.plain")
+    expect(bench.locator("#cut-line")).not_to_be_visible()
+    assert "1" not in bench.evaluate("window.claims")
+
+
 SIZES = ((1280, 800), (1024, 768), (820, 1180), (800, 1280), (768, 1024), (390, 844))
 IN_SIGHT = """
 () => [".say", ".status", ".controls"].every((part) => {
