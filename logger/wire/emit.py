@@ -11,6 +11,7 @@ from typing import Any
 from logger.model.errors import InputError
 from logger.wire.checks import CHECKS
 from logger.wire.modbus import (
+    FUNCTIONS,
     Request,
     exception_bytes,
     on_the_wire,
@@ -131,7 +132,7 @@ class Emitter:
         if self.shape.decode == "modbus":
             found = self._requests.get(request)
             if found is None:
-                return b""
+                return self._no_such_register(request)
             if exception is not None:
                 frame = exception_bytes(self.shape.device, found[0], exception)
                 return on_the_wire(self.shape, frame)
@@ -144,6 +145,15 @@ class Emitter:
         if ask != "none" and text in ask.questions:
             return self.line(values, **how)
         return b""
+
+    def _no_such_register(self, request: bytes) -> bytes:
+        """Return the exception to a question for other registers; empty where it is none."""
+        number, rest = self.shape.device, request[2:-2]
+        table = {code: name for name, code in FUNCTIONS.items()}.get(request[1] if rest else 0)
+        if table is None or len(rest) != 4:
+            return b""
+        asked = Request(table, int.from_bytes(rest[:2], "big"), int.from_bytes(rest[2:], "big"))
+        return exception_bytes(number, asked, 2) if request_bytes(number, asked) == request else b""
 
     def _rule(self, means: str) -> Rule:
         for rule in self.shape.line:

@@ -39,3 +39,8 @@ def may_be_asked(question: str) -> bool:
     if not text or text in NEVER or text.startswith(NEVER_WORDS):
         return False
     return text.endswith("?") or not any(sign in text for sign in "=:;")
+
+
+def bytes_may_be_sent(frame: bytes) -> bool:
+    """Return whether no byte of a binary question is by itself a command that is never sent."""
+    return not any(chr(byte).upper() in NEVER for byte in frame)

@@ -134,14 +134,14 @@ def spoken_of(shape: Shape) -> Spoken:
         emitter = Emitter(shape)
         right = set(sent.values())
         if shape.decode == "modbus":
-            asked = {on_the_wire(shape, request_bytes(shape.device, r)) for r, _ in plan_of(shape)}
+            ascii_ = shape.transmission == "ascii"
             return Spoken(
                 shape.name,
                 [],
                 right,
                 line,
-                lambda said: next((emitter.reply(q, sent) for q in asked if said.endswith(q)), b""),
-                8,
+                lambda said: emitter.reply(said[said.rfind(b":") if ascii_ else -8 :], sent),
+                0 if ascii_ else 8,
             )
         lines = [emitter.line(sent)]
         if shape.asks:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from logger.ports.finding.asking import Asking
 from logger.wire.modbus import Request, answers_in, plan_of, request_bytes
+from logger.wire.questions import bytes_may_be_sent
 from logger.wire.recognise import Match, recognise
 from logger.wire.shapes.shape import Shape
 
@@ -18,8 +19,9 @@ GAP_S = 0.1
 """Time to the next number while nothing answers [s]."""
 SLOW_S = 0.3
 """Wait for one device where answers ran into each other [s]."""
-ANY_REGISTER = Request("holding", 0, 1)
-"""A device that has no such register answers with an exception."""
+ANY_REGISTER = tuple(Request("holding", address, 1) for address in range(4))
+"""A device that has no such register answers with an exception. Which is asked for depends on the
+number: what goes to a stranger holds no byte that is a command by itself."""
 
 
 class OnBus(NamedTuple):
@@ -50,23 +52,22 @@ def devices_on(
         devices do not answer for a register that they have not.
     """
     known = list(shapes)
-    requests = [ANY_REGISTER]
-    for shape in known if thoroughly else ():
-        same = shape.port.baud == asking.line.baud
-        requests += [r for r, _ in plan_of(shape) if same and r not in requests]
-    there, came = _answering(asking, numbers, requests) if known else ([], b"")
+    same = [s for s in known if thoroughly and s.port.baud == asking.line.baud]
+    more = dict.fromkeys(request for shape in same for request, _ in plan_of(shape))
+    there, came = _answering(asking, numbers, list(more)) if known else ([], b"")
     found = (_known(asking, number, known) for number in there)
     return [one for one in found if one is not None], came
 
 
 def _answering(
-    asking: Asking, numbers: Sequence[int], requests: Sequence[Request]
+    asking: Asking, numbers: Sequence[int], more: Iterable[Request]
 ) -> tuple[list[int], bytes]:
     """Return who answers: all in a row first, one by one where that is not clear."""
     came = b""
     for number in numbers:
-        for request in requests:
-            asking.send(request_bytes(number, request))
+        frames = [_knock(number), *(request_bytes(number, request) for request in more)]
+        for frame in dict.fromkeys(filter(bytes_may_be_sent, frames)):
+            asking.send(frame)
             came += asking.collect(GAP_S)
     came += asking.collect(SLOW_S)
     found, rest = answers_in(came)
@@ -74,10 +75,16 @@ def _answering(
         return found, came
     found = []
     for number in numbers:
-        asking.send(request_bytes(number, ANY_REGISTER))
+        asking.send(_knock(number))
         if number in answers_in(asking.collect(SLOW_S))[0]:
             found.append(number)
     return found, came
+
+
+def _knock(number: int) -> bytes:
+    """Return what a device is looked for with; empty where nothing of it may be sent."""
+    frames = [request_bytes(number, request) for request in ANY_REGISTER]
+    return next(filter(bytes_may_be_sent, frames), b"")
 
 
 def _known(asking: Asking, number: int, shapes: Iterable[Shape]) -> OnBus | None:

@@ -11,6 +11,7 @@ from logger.ports.finding.listen import survey
 from logger.ports.shapefiles import keep_shape, load_shapes
 from logger.wire.checks import crc16
 from logger.wire.modbus import Request, exception_bytes, response_bytes
+from logger.wire.questions import bytes_may_be_sent
 from logger.wire.shapes.shape import builtin_shapes
 from tests.ports.conftest import Bench
 
@@ -98,3 +99,9 @@ def test_where_answers_run_into_each_other_each_number_is_asked_by_itself(
     bench.answerer(line, answer, fixed=8)
     (heard,) = survey(0.05, devices=[line.port], only=True, shapes=SHAPES)
     assert (heard.shape, heard.address) == (TENTHS, 4)
+
+
+@pytest.mark.parametrize("number", listener.NUMBERS)
+def test_what_devices_are_looked_for_with_holds_no_byte_that_is_a_command_by_itself(number):
+    assert bytes_may_be_sent(bus._knock(number))
+    assert not bytes_may_be_sent(b"\x09t")
