@@ -41,7 +41,7 @@ TOGETHER = {
 }
 """Files that share a costly session fixture, here a shelf of runs and its screen."""
 ALONE = (
-    "cli/test_commands.py::test_the_demo", "cli/test_commands.py::test_a_port_is_heard",
+    "cli/test_commands.py::test_the_demo", "cli/test_commands.py::test_a_port_named_is_heard",
     "cli/test_sensor_check.py::test_an_ice", "recorder/test_process.py::test_ten_kills",
     "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy",
 )  # fmt: skip
@@ -53,7 +53,7 @@ LONGEST_FIRST = (
     "faults/test_matrix", "watch/test_whole_batch", "dashboard/live/test_hands_browser",
     "dashboard/live/test_whole_batch", "trust/processes/test_takeover", "cli/test_sensor_check",
     "trust/test_kill.py::test_a_kill_at_any_moment_damages_nothing[both]",
-    "dashboard/test_making_browser", "cli/test_commands.py::test_a_port_is_heard",
+    "dashboard/test_making_browser", "cli/test_commands.py::test_a_port_named_is_heard",
     "cli/test_commands.py::test_the_demo", "recorder/test_whole_batch", "science/fats/test_setting",
     "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy", "watch/test_virtual",
     "watch/test_second_hands",

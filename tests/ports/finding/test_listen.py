@@ -55,8 +55,9 @@ def spoken(bench):
     thread.join(20)
 
 
-def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken):
-    heard = survey(3.0, devices=spoken, only=True, shapes={name: SHAPES[name] for name in NAMES})
+def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken, monkeypatch):
+    monkeypatch.setattr("logger.ports.finding.listener.EACH_S", 0.3)
+    heard = survey(0.5, devices=spoken, only=True, shapes={name: SHAPES[name] for name in NAMES})
     assert [h.shape for h in heard] == NAMES
     assert heard[4].identity == "Maker,One,0001,1"
     assert [bool(h.units) for h in heard] == [False, True, False, False, False, True]
