@@ -8,6 +8,7 @@ In reading order:
 - ``pour_levels``: levels of a scale, and those changes.
 - ``pour_hands``: changes that are one act joined: a hand that leans, the bowl lifted.
 - ``pour_seen``: what a change seems by itself: a flow, at once, out, over a gap.
+- ``pour_fit``: which of what may have been poured fits with what there was to pour.
 - ``pour_parts``: what each change was: poured, put in, taken out, the bowl lifted.
 - ``pour_ends``: when a pour began and when it ended.
 - ``pour``: pours, their mass, portions and rate.

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from logger.science.statistics.pourstart import PourStart
+from logger.watch.scale.change import Change
 from logger.watch.scale.pour_ends import PourEnds
 from logger.watch.scale.pour_hands import PUSH_S, Plan
 from logger.watch.scale.pour_levels import Levels
@@ -32,6 +33,8 @@ PORTION_S = 12.0
 """What flows on after a shorter pause belongs to one portion."""
 DRIPS_S = 20.0
 """Drips that fall so soon after belong to a pour."""
+LAST_S, WORTH_G, WORTH = 60.0, 1.0, 4.0
+"""So does a last drop that comes later but is so much [g] and so many standard uncertainties."""
 LEADS_S = 4.0
 """What comes so soon before a pour belongs to it."""
 OVER_S = 3.0
@@ -290,12 +293,21 @@ def _groups(parts: list[Part], now_s: float, *, at_end: bool) -> list[list[Part]
 
 def _belongs_after(part: Part, before: Part) -> bool:
     """Return whether what came, or went, right after a pour bears on its mass: drips, a push."""
-    late_s = part.change.start_s - before.change.end_s
-    if part.change.going:
+    change = part.change
+    late_s = change.start_s - before.change.end_s
+    if change.going:
         return False
     if part.role == "out" and part.u_g > 0.0:  # may have been a push
         return late_s <= PUSH_S
-    return part.role == "small" and late_s <= DRIPS_S
+    if part.role != "small":
+        return False
+    return late_s <= (LAST_S if _is_worth(change) else DRIPS_S)
+
+
+def _is_worth(change: Change) -> bool:
+    """Return whether so little came for certain."""
+    u_g = math.hypot(change.u_before_g, change.u_after_g)
+    return not change.gap and change.by_g >= max(WORTH_G, WORTH * u_g)
 
 
 def _leading(between: list[Part], part: Part) -> list[Part]:

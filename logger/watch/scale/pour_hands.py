@@ -29,6 +29,10 @@ HEAVY_G = 200.0
 """Less than this is no bowl."""
 LIKE = 0.05
 """Masses are taken for the same within this share."""
+SCOOP_S, FEWEST_SCOOPS, PEERS = 3.5, 3, 1.5
+"""A scoop is emptied within so long [s]; so many, alike within this factor, make a ladle."""
+STANDS_S = 2.0
+"""Without a change for so long, nothing flows [s]."""
 SETTLES_S, PRESSES_S, PRESSED_S = 4.0, 1.6, 1.2
 """A jump settles for so long [s]; a hand presses for so long, up to so long before it [s]."""
 UNSTEADY_G, UNSTEADY, PUSHED_G = 1.0, 6.0, 0.3
@@ -125,14 +129,17 @@ def _pushed(changes: Sequence[Change]) -> list[Change]:
         found.append(change)
         if change.by_g >= 0.0 or change.gap or change.away:
             continue
-        begun = _push_began(found, unsteady_g)
+        begun = _push_began(found, unsteady_g, changes)
         if begun is not None:
             found[begun:] = [_over(found[begun:])]
     return found
 
 
-def _push_began(changes: Sequence[Change], unsteady_g: float) -> int | None:
-    """Return which change began the push that the last one ends, where one did."""
+def _push_began(changes: Sequence[Change], unsteady_g: float, seen: Sequence[Change]) -> int | None:
+    """Return which change began the push that the last one ends, where one did.
+
+    What stayed of all that was seen tells the scoops of a ladle.
+    """
     fall = changes[-1]
     for place in range(len(changes) - 2, -1, -1):
         rise = changes[place]
@@ -145,9 +152,36 @@ def _push_began(changes: Sequence[Change], unsteady_g: float) -> int | None:
         like = PUSH_LIKE[0] <= share <= PUSH_LIKE[1] and unsteady
         tared = abs(fall.after_g) < SMALLEST_G
         same = PUSH_SAME[0] <= share <= PUSH_SAME[1] and is_jump(fall) and not tared
+        same = same and not _is_a_scoop(rise, seen) and not _apart_and_unlike(changes, place)
         if is_jump(rise) and rise.by_g > 0.0 and (like or same) and net_g >= -SMALLEST_G:
             return place
     return None
+
+
+def _apart_and_unlike(changes: Sequence[Change], place: int) -> bool:
+    """Return whether a rise and the fall that ends it each stand alone, and differ.
+
+    A push that comes and goes while nothing flows goes by what it came.
+    """
+    rise, fall = changes[place], changes[-1]
+    if place and rise.start_s - changes[place - 1].end_s < STANDS_S:
+        return False
+    if min(changes[place + 1].start_s - rise.end_s, fall.start_s - changes[-2].end_s) < STANDS_S:
+        return False
+    u_g = math.hypot(rise.u_before_g, fall.u_after_g)
+    return abs(rise.by_g + fall.by_g) > max(0.7, LIKE * rise.by_g, SURE * u_g)
+
+
+def _is_a_scoop(rise: Change, seen: Sequence[Change]) -> bool:
+    """Return whether a rise is one of several alike, as of a ladle."""
+    like = [
+        c
+        for c in seen
+        if c.by_g > 0.0
+        and c.took_s <= SCOOP_S
+        and max(c.by_g, rise.by_g) <= PEERS * min(c.by_g, rise.by_g)
+    ]
+    return rise.took_s <= SCOOP_S and len(like) >= FEWEST_SCOOPS
 
 
 def is_jump(change: Change) -> bool:
@@ -197,6 +231,8 @@ def _touch_ends(changes: Sequence[Change], place: int, heavy_g: float) -> int | 
         if stop == place + 1 and _let_go_in_flow(first, last):
             return stop
         reached_g += last.by_g
+        if first.by_g < 0.0 < last.by_g and abs(reached_g) <= max(0.7, LIKE * -first.by_g):
+            return stop
         if stop > place and last.by_g * first.by_g < 0.0 and at_once(last):
             brief = last.start_s - first.end_s <= 0.5 * TOUCH_S
             if not brief and abs(last.by_g + first.by_g) > max(0.7, LIKE * abs(first.by_g)):

@@ -10,14 +10,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import combinations, pairwise
+from itertools import pairwise
+from typing import NamedTuple
 
 from logger.watch.scale.change import Change
+from logger.watch.scale.pour_fit import UNSEEN_G, UNSEEN_SHARE, fitting, sum_g
 from logger.watch.scale.pour_hands import (
+    FEWEST_SCOOPS,
     LIKE,
+    PEERS,
     PUSH_S,
+    SCOOP_S,
     SMALLEST_G,
-    SURE,
     Plan,
     acts_of,
     is_jump,
@@ -25,26 +29,16 @@ from logger.watch.scale.pour_hands import (
 )
 from logger.watch.scale.pour_seen import FASTER, FLOWING_G_S, U_UNSEEN, Part, bare
 
-SCOOP_S, SCOOP_G = 3.5, 60.0
-"""A scoop is emptied within so long and holds no more."""
+SCOOP_G = 60.0
+"""A scoop holds no more than this [g]."""
 SPURT_G, SPURT_S, JUMPED_S = 25.0, 10.0, 2.0
 """What comes at once just before or after something flows in is a spurt of it."""
 HIDES = 1.3
 """A jump so much larger than what came in all was a hand."""
-FEWEST_SCOOPS = 3
-PEERS = 1.5
-"""Scoops of one ladle are like others of it within this factor."""
-MOST_OPEN = 8
-UNSEEN_G, UNSEEN_SHARE = 1.0, 0.01
-"""What came unseen and is less than this [g], or less than this share of all, is an uncertainty."""
 SHAKEN = 3.0
 """Before it goes, a push makes the level so many times as uncertain as it is afterwards."""
 PUSH_G = 60.0
 """What goes soon after some came, and is no more than this, may have been a push [g]."""
-ALONE_S, ALONE_LIKE = 4.0, 0.3
-"""What came so long apart from the rest may have been put in, if it is nearly what is too much."""
-UNSEEN_NEAR_S = 20.0
-"""What a pour may have lost unseen lies no farther from it."""
 JOINED_S, LATE_S = 20.0, 60.0
 """A pour that pauses no longer when its stage begins, began before it; or so long, if it fits."""
 
@@ -81,8 +75,8 @@ def parts_of(
     parts = _tared_in_a_scoop(parts, plan)
     parts = [_maybe_pushed(p, parts[:i]) for i, p in enumerate(parts)]
     parts = _by_manner(parts, plan)
-    parts = _other_phase(parts, plan)
-    return _answered(_fitting(parts, plan), answers)
+    parts = _answered(_other_phase(parts, plan), answers)
+    return _answered(fitting(parts, plan, answers), answers)
 
 
 def _since(parts: list[Part], from_s: float, plan: Plan) -> list[Part]:
@@ -96,7 +90,7 @@ def _since(parts: list[Part], from_s: float, plan: Plan) -> list[Part]:
             break
         if before.counted:
             pause_s = follows.change.start_s - before.change.end_s
-            whole_g = _sum_g(parts[place:])
+            whole_g = sum_g(parts[place:])
             fits = plan.there_g is not None and whole_g <= 1.05 * plan.there_g
             heavy = plan.there_g is not None and before.by_g > 1.15 * plan.there_g
             if pause_s > (LATE_S if fits else JOINED_S) or heavy:
@@ -133,13 +127,30 @@ def _tared_in_a_scoop(parts: list[Part], plan: Plan) -> list[Part]:
     found = list(parts)
     for place, (part, after) in enumerate(pairwise(parts)):
         change = part.change
-        if part.role != "out" or not scoops or change.slope_before_g_s > 0.0:
+        if part.role != "out" or not scoops:
+            continue
+        if change.slope_before_g_s > FLOWING_G_S and _comes_still(parts, place):
+            found[place] = replace(part, u_g=max(scoops) / math.sqrt(3.0))
+        if change.slope_before_g_s > 0.0:
             continue
         flows_on = change.slope_after_g_s > FLOWING_G_S or change.after_g > SMALLEST_G
         flows_on = flows_on or after.change.start_s - change.end_s < 1.0
         if flows_on and abs(change.after_g) <= max(scoops):
             found[place] = replace(part, u_g=max(scoops) / math.sqrt(3.0))
     return found
+
+
+def _comes_still(parts: list[Part], place: int) -> bool:
+    """Return whether a scoop was on its way in as the scale was tared: part of it is lost."""
+    scoop, change = parts[place - 1] if place else None, parts[place].change
+    tared = abs(change.after_g) < SMALLEST_G and change.slope_after_g_s <= 0.0
+    return (
+        scoop is not None
+        and tared
+        and scoop.counted
+        and scoop.change.took_s <= SCOOP_S
+        and change.start_s - scoop.change.end_s < 1.0
+    )
 
 
 def _maybe_pushed(part: Part, before: Sequence[Part]) -> Part:
@@ -254,140 +265,57 @@ def _is_spurt(parts: list[Part], place: int) -> bool:
     )
 
 
-def _sum_g(parts: Sequence[Part]) -> float:
-    """Return what counts as poured [g], with what is too little to count but lies between."""
-    counted = [i for i, p in enumerate(parts) if p.counted]
-    if not counted:
-        return 0.0
-    inner = parts[counted[0] : counted[-1] + 1]
-    return sum(p.by_g for p in inner if p.counted or p.role == "small")
+class _Split(NamedTuple):
+    """The first of the parts that is poured, where those before it are the other phase; whether all
+    adds up; by how much either phase is off [g].
+    """
+
+    end: int
+    fits: bool
+    off_g: float
 
 
 def _other_phase(parts: list[Part], plan: Plan) -> list[Part]:
-    """Tell the phase that is poured into, where it came first and more came than there was."""
-    there_g, into_g = plan.there_g, plan.into_g or 0.0
-    told = [p if p.sure else replace(p, counted=False) for p in parts]
-    total_g = _sum_g(told)
-    if not there_g or total_g <= 1.15 * there_g:
+    """Tell the phase that is poured into, where it came first and more came than there was.
+
+    What came at once may be of it, too: where both phases add up with that, and not without, it is.
+    """
+    sure = [p if p.sure else replace(p, counted=False) for p in parts]
+    whole = [p if p.sure or p.role != "poured" else replace(p, counted=True) for p in parts]
+    found = [(split, told) for told in (sure, whole) if (split := _split(told, plan)) is not None]
+    if not found:
         return parts
-    counted = [i for i, p in enumerate(told) if p.counted]
-    sums_g = {b: _sum_g(told[:b]) for b in counted[1:]}
-    ends = [b for b, first_g in sums_g.items() if total_g - first_g >= 0.5 * there_g]
-    like = [b for b in ends if abs(sums_g[b] - into_g) <= 0.07 * into_g]
-    much = [b for b in ends if sums_g[b] > 1.3 * there_g]
-    if not like and not much:
-        return parts
-    end = min(like, key=lambda b: abs(sums_g[b] - into_g)) if like else much[0]
-    fits = bool(like) and abs(total_g - sums_g[end] - there_g) < abs(total_g - there_g)
+    split, told = found[0]
+    if found[-1][0].fits and found[-1][0].off_g < 0.5 * split.off_g:
+        split, told = found[-1]
     return [
-        replace(p, role="other phase", counted=False, sure=fits)
-        if i < end and told[i].counted
+        replace(p, role="other phase", counted=False, sure=split.fits)
+        if i < split.end and told[i].counted
         else p
         for i, p in enumerate(parts)
     ]
 
 
-def _fitting(parts: list[Part], plan: Plan) -> list[Part]:
-    """Count the open parts that fit best with what there was; leave open what may be otherwise."""
-    found = [_unseen_is_small(p, plan, near=_near_a_pour(parts, p)) for p in parts]
-    odd = _one_too_many(found, plan)
-    if odd is not None:
-        found[odd] = replace(found[odd], sure=False)
-    open_ = [
-        i for i, p in enumerate(found) if not p.sure and p.role != "other phase" and not p.lost
-    ]
-    open_.sort(key=lambda i: -abs(found[i].by_g))
-    sure_g = _sum_g([p if p.sure else replace(p, counted=False) for p in found])
-    chosen = _best(sure_g, [found[i].by_g for i in open_[:MOST_OPEN]], plan.there_g)
-    for rank, i in enumerate(open_):
-        part = found[i]
-        counted = rank in chosen and part.by_g > 0.0
-        sure = i != odd and not part.change.gap and _impossible(sure_g, part, plan)
-        found[i] = replace(part, counted=counted, sure=sure)
-        if part.role == "poured" and not counted:
-            found[i] = replace(found[i], role="thing")
-    return found
-
-
-def _one_too_many(parts: list[Part], plan: Plan) -> int | None:
-    """Return the scoop that is just what there is too much of: it may have been something else."""
-    if not plan.there_g:
+def _split(told: list[Part], plan: Plan) -> _Split | None:
+    """Return where the other phase ends and what is poured begins, if it is seen in the masses."""
+    there_g, into_g = plan.there_g, plan.into_g or 0.0
+    total_g = sum_g(told)
+    if not there_g or total_g <= 1.15 * there_g:
         return None
-    over_g = _sum_g([p if p.sure else replace(p, counted=False) for p in parts]) - plan.there_g
-    scoops = [
-        i for i, p in enumerate(parts) if p.counted and p.sure and not (p.flows or p.change.gap)
-    ]
-    left_g = 0.5 * UNSEEN_SHARE * plan.there_g  # stays in the pan
-    if over_g <= max(UNSEEN_G, left_g):
+    counted = [i for i, p in enumerate(told) if p.counted]
+    sums_g = {b: sum_g(told[:b]) for b in counted[1:]}
+    ends = [b for b, first_g in sums_g.items() if total_g - first_g >= 0.5 * there_g]
+    like = [b for b in ends if abs(sums_g[b] - into_g) <= 0.07 * into_g]
+    much = [b for b in ends if sums_g[b] > 1.3 * there_g]
+    if not like and not much:
         return None
-    for i, p in enumerate(parts):
-        if _comes_alone(parts, i) and abs(p.by_g - over_g - left_g) <= ALONE_LIKE * p.by_g:
-            return i
-    if len(scoops) < 2:
-        return None
-    odd = min(scoops, key=lambda i: abs(parts[i].by_g - over_g - left_g))
-    return odd if over_g <= 1.1 * parts[odd].by_g else None
-
-
-def _comes_alone(parts: list[Part], place: int) -> bool:
-    """Return whether a brief rise is taken for a spurt though the scale rested before and after."""
-    part, change = parts[place], parts[place].change
-    brief = part.counted and part.sure and part.flows and change.took_s <= SCOOP_S
-    if not brief or not 0 < place < len(parts) - 1:
-        return False
-    paused_s = change.start_s - parts[place - 1].change.end_s
-    rested_s = parts[place + 1].change.start_s - change.end_s
-    return min(paused_s, rested_s) >= ALONE_S
-
-
-def _near_a_pour(parts: list[Part], part: Part) -> bool:
-    """Return whether a pour was under way, or paused, right before or after a change."""
-    change = part.change
-    return any(
-        p.counted
-        and p.change.start_s - change.end_s <= UNSEEN_NEAR_S
-        and change.start_s - p.change.end_s <= UNSEEN_NEAR_S
-        for p in parts
+    end = min(like, key=lambda b: abs(sums_g[b] - into_g)) if like else much[0]
+    rest_off_g = abs(total_g - sums_g[end] - there_g)
+    return _Split(
+        end,
+        fits=bool(like) and rest_off_g < abs(total_g - there_g),
+        off_g=abs(sums_g[end] - into_g) + rest_off_g,
     )
-
-
-def _unseen_is_small(part: Part, plan: Plan, *, near: bool) -> Part:
-    """What is lost or gained unseen and is little is an uncertainty of the mass, no question.
-
-    A scale that shows less after a silence was tared or lost its power: what was poured meanwhile
-    near a pour can't be told.
-    """
-    if part.role not in ("away", "came unseen"):
-        return part
-    change = part.change
-    least = max(UNSEEN_G, UNSEEN_SHARE * (plan.there_g or 0.0), SURE * change.u_after_g)
-    if abs(part.by_g) <= least:
-        return replace(part, sure=True, u_g=abs(part.by_g) / math.sqrt(3.0))
-    if part.by_g < 0.0 and change.gap and near:
-        return replace(part, sure=False)
-    if part.by_g < 0.0:  # taken out; what was poured is in
-        return replace(part, sure=True)
-    return replace(part, role="came unseen")
-
-
-def _best(sure_g: float, masses_g: list[float], there_g: float | None) -> set[int]:
-    """Return which of the open masses bring the sum nearest to what there was."""
-    places = range(len(masses_g))
-    if there_g is None:
-        return set() if sure_g > 0.0 else set(places)
-    sums = (
-        (abs(sure_g + sum(masses_g[i] for i in some) - there_g), len(some), some)
-        for size in range(len(masses_g) + 1)
-        for some in combinations(places, size)
-    )
-    return set(min(sums)[2])
-
-
-def _impossible(sure_g: float, part: Part, plan: Plan) -> bool:
-    """Return whether an open part cannot have been poured: there was not so much."""
-    if plan.there_g is None:
-        return False
-    return sure_g >= 0.85 * plan.there_g and sure_g + part.by_g > 1.12 * plan.there_g
 
 
 def _answered(parts: list[Part], answers: Mapping[str, bool]) -> list[Part]:

@@ -4,6 +4,7 @@ The printed table uses seeds from 40000 on; the detector was developed on seeds 
 that are asked are counted as the program takes them for likely, then as a person answers truly.
 """
 
+import math
 from dataclasses import dataclass
 
 from logger.watch.scale.pour import PourDetector
@@ -19,13 +20,14 @@ WANTED, NO_POUR_G = 0.98, 5.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MassScore:
-    """One trace: error of the mass [g], whether it is right, whether a question is left, and
-    whether it is right once a person has answered that truly.
+    """One trace: error of the mass [g] and its standard uncertainty [g], whether it is right,
+    whether a question is left, and whether it is right once a person has answered that truly.
     """
 
     habit: str
     way: str
     error_g: float
+    u_g: float
     right: bool
     asked: bool
     answered_right: bool
@@ -35,6 +37,11 @@ class MassScore:
     def wrong_as_right(self) -> bool:
         """Whether a wrong mass is told without a question."""
         return not self.right and not self.asked
+
+    @property
+    def outside(self) -> bool:
+        """Whether a wrong mass is told without a question, and without the uncertainty it has."""
+        return self.wrong_as_right and abs(self.error_g) > 2.0 * self.u_g
 
 
 def watched(trace: HandPour) -> PourDetector:
@@ -57,15 +64,20 @@ def mass_score(seed: int) -> MassScore:
     trace = hand_pour(seed)
     detector = watched(trace)
     error_g, unseen = detector.poured_g - trace.poured_g, not detector.pours
-    asked = detector.asked(trace.to_s)
-    for part in asked:
-        detector.answers[part.key] = trace.was_poured(part.change.start_s, part.change.end_s)
-    detector.finish(trace.to_s)
+    u_g = math.hypot(*(pour.u_mass_g for pour in detector.pours))
+    asked = open_parts = detector.asked(trace.to_s)
+    while any(part.key not in detector.answers for part in open_parts):
+        for part in open_parts:
+            said = trace.was_poured(part.change.start_s, part.change.end_s)
+            detector.answers[part.key] = said
+        detector.finish(trace.to_s)
+        open_parts = detector.asked(trace.to_s)
     answered_g = detector.poured_g - trace.poured_g
     return MassScore(
         habit=trace.habit,
         way=trace.way,
         error_g=error_g,
+        u_g=u_g,
         right=_near(error_g, trace),
         asked=bool(asked),
         answered_right=_near(answered_g, trace),
@@ -95,6 +107,12 @@ def rows(sessions: int, first_seed: int) -> list[Row]:
             wanted=f">= {WANTED}",
             measured=f"{1.0 - wrong / len(told):.3f} of {len(told)}",
             holds=wrong <= (1.0 - WANTED) * len(told),
+        ),
+        Row(
+            what="pours: wrong beyond the uncertainty told, and not asked",
+            wanted="0",
+            measured=f"{sum(s.outside for s in scores)} of {count}",
+            holds=not any(s.outside for s in scores),
         ),
         Row(
             what="pours: mass right once a person has answered",

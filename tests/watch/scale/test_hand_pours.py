@@ -147,3 +147,28 @@ def test_a_little_ingredient_between_two_pours_is_asked_where_there_is_just_so_m
     (asked,) = detector.asked(300.0)
     assert asked.by_g == pytest.approx(5.0, abs=0.3)
     assert detector.poured_g == pytest.approx(179.0, abs=0.5)
+
+
+@pytest.mark.parametrize("taste_g", [10.0, 20.0])
+def test_a_taste_after_a_scoop_is_no_push_that_came_with_it(taste_g):
+    """The last scoop holds 14 g: less than the taste, or more."""
+
+    def bowl(t):
+        scoops = sum(step(t, 40.0 + 12.0 * n, 15.0) for n in range(3))
+        return 700.0 + scoops + step(t, 80.0, 14.0) - step(t, 95.0, taste_g)
+
+    detector = watched(bowl, to_s=150.0)
+    assert detector.poured_g == pytest.approx(59.0, abs=1.0)
+
+
+def test_a_bowl_that_is_held_up_and_let_down_slowly_is_no_pour():
+    def bowl(t):
+        return 700.0 + ramp(t, 40, 140, 120.0) - step(t, 160.0, 17.0) + ramp(t, 163.0, 168.0, 17.0)
+
+    detector = watched(bowl, to_s=220.0)
+    assert detector.poured_g == pytest.approx(120.0, abs=1.0)
+
+
+def test_a_last_drop_40_s_after_a_pour_that_is_seen_for_certain_belongs_to_it():
+    detector = watched(lambda t: 700.0 + ramp(t, 40, 140, 120.0) + step(t, 180.0, 2.5), to_s=240.0)
+    assert detector.poured_g == pytest.approx(122.5, abs=0.5)

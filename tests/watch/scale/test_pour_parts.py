@@ -1,0 +1,87 @@
+"""What changes of a bowl's scale were, told from the changes alone."""
+
+import math
+
+from logger.watch.scale.change import Change
+from logger.watch.scale.pour_hands import Plan
+from logger.watch.scale.pour_parts import parts_of
+
+
+def scoops(*masses_g, every_s=20.0):
+    """Return changes of scoops, one after the other, up from an empty scale."""
+    found, level_g = [], 0.0
+    for n, mass_g in enumerate(masses_g, start=1):
+        found.append(rise(every_s * n, level_g, level_g + mass_g))
+        level_g += mass_g
+    return found
+
+
+def rise(at_s, before_g, after_g, *, slope_before_g_s=0.0):
+    by_g = after_g - before_g
+    return Change(
+        start_s=at_s,
+        end_s=at_s + 2.0,
+        before_g=before_g,
+        after_g=after_g,
+        u_before_g=0.05,
+        u_after_g=0.05,
+        took_s=1.0,
+        jump_g=by_g,
+        shape_g=(before_g, before_g, before_g + 0.5 * by_g, after_g, after_g),
+        slope_before_g_s=slope_before_g_s,
+    )
+
+
+def told(changes, there_g, **answers):
+    keys = {key.removeprefix("at_"): said for key, said in answers.items()}
+    return parts_of(changes, Plan(there_g=there_g, into_g=400.0), from_s=0.0, answers=keys)
+
+
+def asked(parts):
+    return [part.key for part in parts if not part.sure]
+
+
+def test_a_scoop_still_coming_as_the_scale_is_tared_makes_the_mass_uncertain_by_its_like():
+    """26 g of it were seen; it may hold 30 g, as those before."""
+    changes = scoops(30.0, 29.0, 31.0, 26.0)
+    tare = rise(82.0, 116.0, 0.8, slope_before_g_s=7.6)
+    for part in told([*changes, tare, rise(100.0, 0.8, 31.0)], 200.0):
+        assert part.u_g == (31.0 / math.sqrt(3.0) if part.role == "out" else 0.0)
+
+
+def test_a_yes_that_leaves_too_much_leads_to_what_else_it_may_have_been():
+    """5 g too much: the scoop of 5.6 g is asked first, then that of 4.9 g; then nothing more."""
+    changes = scoops(30.0, 30.0, 5.6, 30.0, 4.9, 30.0, 5.2, 30.0)
+    there_g = 160.7
+    first = asked(told(changes, there_g))
+    assert first == ["60"]
+    (second,) = asked(told(changes, there_g, at_60=True))
+    assert second in ("100", "140")
+    both = {"at_60": True, f"at_{second}": False}
+    assert asked(told(changes, there_g, **both)) == []
+    assert sum(p.by_g for p in told(changes, there_g, **both) if p.counted) < 162.0
+
+
+def test_a_gram_too_much_after_an_answer_asks_of_no_scoop_that_is_far_heavier():
+    changes = scoops(30.0, 30.0, 30.0, 30.0, 5.0)
+    assert asked(told(changes, 123.0, at_100=True)) == []
+
+
+def test_what_is_left_of_the_other_phase_and_tipped_in_at_once_is_not_poured():
+    """250 g flow in over a minute, 80 g at once; then 180 g by ladle, of which seven are 105 g."""
+    flow = Change(
+        start_s=20.0,
+        end_s=80.0,
+        before_g=0.0,
+        after_g=250.0,
+        u_before_g=0.05,
+        u_after_g=0.05,
+        took_s=48.0,
+        jump_g=5.0,
+        shape_g=tuple(250.0 * n / 120.0 for n in range(121)),
+    )
+    ladle = [rise(100.0 + 15.0 * n, 330.0 + 15.0 * n, 345.0 + 15.0 * n) for n in range(12)]
+    changes = [flow, rise(80.0, 250.0, 330.0), *ladle]
+    parts = parts_of(changes, Plan(there_g=182.0, into_g=330.0), from_s=0.0, answers={})
+    assert sum(p.by_g for p in parts if p.counted) == 180.0
+    assert asked(parts) == []
