@@ -12,6 +12,7 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
 
+from dashboard.learn import control
 from dashboard.learn.comparing import MOST as MOST_COMPARED
 from dashboard.learn.together import address
 from dashboard.links import Links
@@ -121,6 +122,7 @@ def layout() -> html.Div:
                 html.Div(id="runs-chips", className="chips-row slides"), id="runs-chip", value=ALL
             ),
             _more_filters(),
+            control.layout(),
             dmc.CheckboxGroup(
                 id="runs-picked",
                 value=[],
@@ -176,6 +178,7 @@ def _more_filters() -> html.Details:
 
 def register(app: Dash, links: Links) -> None:
     """Attach the page's callbacks to an app."""
+    control.register(app, links)
 
     @app.callback(
         Output("runs-list", "children"),

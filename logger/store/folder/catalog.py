@@ -8,7 +8,7 @@ memory.
 import contextlib
 import json
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import asdict
 from pathlib import Path
 
@@ -16,21 +16,22 @@ import apsw
 
 from logger.model.errors import BainlogError
 from logger.store.folder.datafolder import DataFolder
-from logger.store.folder.entries import RunEntry, describe, unreadable
+from logger.store.folder.entries import ListedNumber, RunEntry, describe, unreadable
 from logger.store.folder.lock import is_held, lock_path
 from logger.store.run.schema import require_sqlite, rows_of
 from logger.store.run.view import RunView
 
 log = logging.getLogger(__name__)
 
-_VERSION = 7
+_VERSION = 8
 _TABLE = """
 CREATE TABLE entry (
     run_id TEXT PRIMARY KEY,
     stamp TEXT NOT NULL,
     started_utc_ns INTEGER NOT NULL,
     data TEXT NOT NULL,
-    trace TEXT NOT NULL
+    trace TEXT NOT NULL,
+    numbers TEXT NOT NULL
 ) WITHOUT ROWID
 """
 
@@ -122,6 +123,34 @@ class Catalog:
         except (apsw.Error, ValueError, TypeError, KeyError):
             return None  # the list is made anew when it is asked for
 
+    def numbers(self, run_ids: Collection[str]) -> dict[str, dict[str, ListedNumber]]:
+        """Return what was measured for the checks of runs, as they were last listed.
+
+        Parameters
+        ----------
+        run_ids : collection of str
+            The runs; one that was not listed has none.
+
+        Returns
+        -------
+        dict
+            By run, then by key and subject of the check.
+        """
+        marks = ", ".join("?" for _ in run_ids)
+        try:
+            db = apsw.Connection(str(self._folder.catalog_file), flags=apsw.SQLITE_OPEN_READONLY)
+            try:
+                asked = f"SELECT run_id, numbers FROM entry WHERE run_id IN ({marks})"
+                rows = rows_of(db, asked, tuple(run_ids))
+            finally:
+                db.close()
+            return {
+                run_id: {name: ListedNumber(*parts) for name, parts in json.loads(text).items()}
+                for run_id, text in rows
+            }
+        except (apsw.Error, ValueError, TypeError):
+            return {}
+
     def _entries(self) -> list[RunEntry]:
         """Return all runs, newest first, after working out again those whose file changed."""
         stamps = {
@@ -208,9 +237,9 @@ def _store(db: apsw.Connection, made: list[tuple[str, str, RunEntry]], gone: lis
     rows = []
     for run_id, stamp, entry in made:
         values = asdict(entry)
-        trace = values.pop("trace_json")
-        rows.append((run_id, stamp, entry.started_utc_ns, json.dumps(values), trace))
+        trace, numbers = values.pop("trace_json"), values.pop("numbers_json")
+        rows.append((run_id, stamp, entry.started_utc_ns, json.dumps(values), trace, numbers))
     db.execute("BEGIN IMMEDIATE")
     db.executemany("DELETE FROM entry WHERE run_id = ?", [(run_id,) for run_id in gone])
-    db.executemany("INSERT OR REPLACE INTO entry VALUES (?, ?, ?, ?, ?)", rows)
+    db.executemany("INSERT OR REPLACE INTO entry VALUES (?, ?, ?, ?, ?, ?)", rows)
     db.execute("COMMIT")

@@ -9,7 +9,7 @@ import logging
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -77,6 +77,8 @@ class RunEntry:
     missed: int | None = None
     ribbon_json: str = "[]"
     trace_json: str = "{}"
+    numbers_json: str = "{}"
+    """Of the checks of the batch, by key; kept apart from what is listed."""
 
     @property
     def started(self) -> str:
@@ -223,6 +225,7 @@ def describe(view: RunView, run_id: str) -> RunEntry:
         missed=_missed(results),
         ribbon_json=json.dumps(_ribbon(results)),
         trace_json=json.dumps(_trace(view)),
+        numbers_json=json.dumps(_numbers(results)),
     )
 
 
@@ -238,6 +241,27 @@ def _missed(results: Results | None) -> int | None:
     if results is None or not results.findings:
         return None
     return sum(found.verdict == "not met" for found in results.findings)
+
+
+class ListedNumber(NamedTuple):
+    """What was measured for a check of the whole batch, and its target [`unit`]."""
+
+    label: str
+    value: float
+    unit: str
+    low: float | None
+    high: float | None
+
+
+def _numbers(results: Results | None) -> dict[str, ListedNumber]:
+    """Return the numbers of the checks that are not of one piece, by key and subject."""
+    found: dict[str, ListedNumber] = {}
+    for one in results.findings if results is not None else ():
+        if one.value is not None and one.piece is None:
+            name = f"{one.key} {one.subject}".strip()
+            value = float(f"{one.value:.6g}")
+            found.setdefault(name, ListedNumber(one.check, value, one.unit, one.low, one.high))
+    return found
 
 
 def _ribbon(results: Results | None) -> list[tuple[float, float, int]]:
