@@ -21,10 +21,11 @@ from dashboard.runs.lanes import Line
 from dashboard.runs.told import Told, draw_told
 from dashboard.runs.window import Drawn, beside, window
 from dashboard.stores import Choices
-from logger.model.errors import InputError
+from logger.model.errors import BainlogError, InputError
 from logger.model.finding import Results
 from logger.model.history import piece_defects, said_because, said_results
 from logger.model.rows import NoteRow, StageRow
+from logger.store.folder.entries import RunEntry, describe
 from logger.store.run.view import RunView
 from logger.words.durations import exact_duration
 
@@ -153,6 +154,30 @@ def draw_words(
         told = [Told(c.label, _piece(view, c).points, c.unit) for c in lines_of(view)]
         words = draw_told(told, measures, title="The traces at round times")
         return words, below(view, measures, causes)
+
+
+def entry_of(links: Links, view: RunView, run_id: str) -> RunEntry:
+    """Return the entry of a run, as the list has it: the whole file is looked at once it is drawn.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the list.
+    view : RunView
+        The run, where the list has it no longer.
+    run_id : str
+        Its id.
+    """
+    kept = links.catalog().kept(run_id)
+    return describe(view, run_id) if kept is None or kept.status == "unreadable" else kept
+
+
+def results_of(view: RunView) -> tuple[Results | None, tuple[str, ...]]:
+    """Return what was found, or why this edition can't read it."""
+    try:
+        return view.results(), ()
+    except BainlogError as cause:
+        return None, (str(cause),)
 
 
 def stages_of(view: RunView) -> list[StageRow]:

@@ -32,7 +32,6 @@ from logger.model.errors import BainlogError
 from logger.model.finding import Results
 from logger.model.photos.row import photos_said
 from logger.store.folder.entries import RunEntry, describe
-from logger.store.run.view import RunView
 
 
 def layout_for(links: Links, portraits: Portraits) -> Any:
@@ -49,7 +48,10 @@ def layout_for(links: Links, portraits: Portraits) -> Any:
     def layout(run_id: str) -> html.Div:
         try:
             with links.open_run(run_id, tolerant=True) as view, view.together():
-                entry, (results, unread) = _entry(links, view, run_id), _results(view)
+                entry, (results, unread) = (
+                    contents.entry_of(links, view, run_id),
+                    contents.results_of(view),
+                )
                 form = outcome.draw_form(outcome.form_of(view, results, portraits.causes()))
                 photos = draw_photos(run_id, photos_said(view.events()))
         except (BainlogError, ValueError) as cause:
@@ -58,30 +60,6 @@ def layout_for(links: Links, portraits: Portraits) -> Any:
         return _page(entry, results, form, photos)
 
     return layout
-
-
-def _entry(links: Links, view: RunView, run_id: str) -> RunEntry:
-    """Return the entry of a run, as the list has it: the whole file is looked at once it is drawn.
-
-    Parameters
-    ----------
-    links : Links
-        The way to the list.
-    view : RunView
-        The run, where the list has it no longer.
-    run_id : str
-        Its id.
-    """
-    kept = links.catalog().kept(run_id)
-    return describe(view, run_id) if kept is None or kept.status == "unreadable" else kept
-
-
-def _results(view: RunView) -> tuple[Results | None, tuple[str, ...]]:
-    """Return what was found, or why this edition can't read it."""
-    try:
-        return view.results(), ()
-    except BainlogError as cause:
-        return None, (str(cause),)
 
 
 def _missing(why: str) -> html.Div:
@@ -385,7 +363,7 @@ def draw_verdict(
         How numbers are written.
     """
     with links.open_run(run_id, tolerant=True) as view:
-        entry, (results, unread) = describe(view, run_id), _results(view)
+        entry, (results, unread) = describe(view, run_id), contents.results_of(view)
     why = None
     if entry.outcome == "rejected" and results is not None:
         with contextlib.suppress(BainlogError, ValueError):

@@ -18,6 +18,7 @@ HAS_NUMBER_FORMAT = re.compile(r"[.,\d]*[fgeGd%]$")
 EXCEPTIONS = {
     "dashboard/live/board.py": "widths of the style sheet, in percent of a bar",
     "dashboard/runs/bars.py": "widths of the style sheet, in percent of a bar",
+    "dashboard/learn/control.py": "places of the style sheet, in percent of the chart",
     "dashboard/live/rail.py": "widths of the style sheet, in percent of the rail",
     "logger/model/kinds/record/stage.py": "an error in the words of the sheet",
     "logger/model/written.py": "errors in the words of the sheet: a quantity as it is typed",
