@@ -238,7 +238,9 @@ def _touch_ends(changes: Sequence[Change], place: int, heavy_g: float) -> int | 
             if not brief and abs(last.by_g + first.by_g) > max(0.7, LIKE * abs(first.by_g)):
                 continue  # only what goes as it came was a hand for so long
             if first.by_g < 0.0 and reached_g >= 0.35 * farthest_g:
-                return stop
+                unlike = abs(reached_g) > max(0.7, LIKE * -first.by_g)
+                after_taste = unlike and stop == place + 1 and _is_a_scoop(last, changes)
+                return None if after_taste else stop
             pressed = is_jump(first) or first.jump_g >= PRESSED_G
             if pressed and first.jump_g >= 0.6 * abs(last.by_g) >= 0.2 * first.jump_g > 0.0:
                 return stop

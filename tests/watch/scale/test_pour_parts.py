@@ -85,3 +85,8 @@ def test_what_is_left_of_the_other_phase_and_tipped_in_at_once_is_not_poured():
     parts = parts_of(changes, Plan(there_g=182.0, into_g=330.0), from_s=0.0, answers={})
     assert sum(p.by_g for p in parts if p.counted) == 180.0
     assert asked(parts) == []
+
+
+def test_a_taste_right_before_a_scoop_is_no_hand_that_held_the_bowl_up():
+    changes = [*scoops(30.0, 29.0, 31.0), rise(82.0, 90.0, 73.0), rise(87.0, 73.0, 103.0)]
+    assert sum(p.by_g for p in told(changes, 200.0) if p.counted) == 120.0
