@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from logger.cli.main import group
+from logger.cli.report import content_of
 from logger.cli.runs import pieces_said
 from logger.cli.why import learned_in
 from logger.model.errors import InputError
@@ -152,6 +153,9 @@ def test_reports_are_written_in_three_kinds_with_the_fingerprint(folder, runs, t
     call(folder, "report", runs[-1], "-o", str(tmp_path / "r.pdf"))
     call(folder, "report", runs[-1], "-o", str(tmp_path / "r.png"))
     assert (tmp_path / "r.pdf").read_bytes().startswith(b"%PDF")
+    content = content_of(folder, runs[-1])
+    last_s = max(channel.t_s[-1] for channel in content.channels)
+    assert last_s == pytest.approx(content.duration_s, rel=0.02)
 
 
 def test_fingerprints_tell_runs_apart(folder, runs):

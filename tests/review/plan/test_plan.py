@@ -178,6 +178,15 @@ def test_concentrations_and_cost_come_from_the_masses():
     assert found.value("cost_kg") == pytest.approx(5.20)
 
 
+def test_binder_and_salt_of_the_water_phase_are_foretold_where_the_sheet_has_them():
+    """12 g in 300 g of water and 12 g: 3.846 %."""
+    binder = '[[ingredient]]\nname = "oat fibre"\nphase = "water"\nsubstance = "binder"\n'
+    found = planned(BASE + binder + 'mass = "12 g"\n')
+    assert found.value("binder_percent") == pytest.approx(1200.0 / 312.0)
+    names = {p.name for p in planned().predictions}
+    assert not names & {"binder_percent", "salt_in_water_percent"}
+
+
 def test_a_hexahydrate_weakens_the_bath_by_its_crystal_water():
     """110.98 of 219.08 g/mol is salt: IUPAC standard atomic weights."""
     found = planned(BASE.replace("chloride_anhydrous", "chloride_hexahydrate"))

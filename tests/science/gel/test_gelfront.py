@@ -47,6 +47,13 @@ def test_diffusivity_follows_the_viscosity_of_water(temp_c, expected):
     assert ratio == pytest.approx(expected, rel=5e-3)
 
 
+@pytest.mark.parametrize("temp_c", [-0.1, 60.1])
+def test_ice_and_steam_are_no_bath(temp_c):
+    assert np.isfinite(gelfront.calcium_diffusivity_m2_s([0.0, 60.0])).all()
+    with pytest.raises(OutOfRangeError, match="bath temperature"):
+        gelfront.calcium_diffusivity_m2_s([20.0, temp_c])
+
+
 @pytest.mark.parametrize("stefan", [0.0, -1.0, math.nan])
 def test_a_root_of_nonsense_is_refused(stefan):
     with pytest.raises(OutOfRangeError):
