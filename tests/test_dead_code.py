@@ -24,7 +24,14 @@ CALLED_BY_A_LIBRARY = {
     "received": "waitress calls it",
     "service": "waitress calls it",
 }
-MARKS_OF_LIBRARIES = {"command", "group", "callback", "model_validator", "field_validator"}
+MARKS_OF_LIBRARIES = {
+    "command",
+    "group",
+    "callback",
+    "model_serializer",
+    "model_validator",
+    "field_validator",
+}
 """Decorators that hand a function to click, Dash or pydantic."""
 WRITTEN_DOWN = {
     "age_text": "what the ages that tick in the browser are held to",

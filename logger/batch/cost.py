@@ -7,11 +7,9 @@ logger.review.plan.batch_plan for what the sheet wants.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from logger.model.recipe.flatten import FOOD
 from logger.model.sheet import Sheet
 from logger.words.money import money_text
-
-FOOD = ("fat", "water", "filling")
-"""Phases that are eaten as the filling: a kg is a kg of these."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

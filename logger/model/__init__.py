@@ -8,6 +8,7 @@
 - ``bench``     instruments, channels and their wiring: ``bench.toml``
 - ``kinds``     kinds of stage, one record each: what every room asks instead of a list
 - ``written``   building blocks for files that people write: fields with units, bands
+- ``recipe``    ingredients as a cook writes them, and the list that is weighed
 - ``sheet``     ingredients, stages and targets: ``*.sheet.toml``
 - ``files``     text of a bench or sheet file to data, with errors a person can act on
 - ``lines``     on which line of a text a key stands

@@ -15,8 +15,8 @@ from pydantic import BaseModel, ValidationError
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.lines import line_of, meant_line
-from logger.model.sheet import Sheet
-from logger.model.written import BY_HAND
+from logger.model.sheet import Sheet, WrittenSheet, as_weighed
+from logger.model.written import BY_HAND, AtKeyError
 
 MAX_TEXT = 1_000_000
 """Longest file that is read [characters]; a batch sheet has a few thousand."""
@@ -50,8 +50,26 @@ def bench_from_text(text: str, name: str) -> Bench:
 
 
 def sheet_from_text(text: str, name: str) -> Sheet:
-    """Read a batch sheet. Same contract as `bench_from_text`."""
-    return _read(Sheet, text, name)
+    """Read a batch sheet, its ingredients as they are weighed in.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    name : str
+        File name for messages.
+
+    Raises
+    ------
+    InputError
+        As `bench_from_text`, with the line of the key.
+    """
+    try:
+        return as_weighed(_read(WrittenSheet, text, name))
+    except AtKeyError as cause:
+        raise _with_line(_at_key(cause, name), text, name) from cause
+    except InputError as cause:
+        raise _with_line(cause, text, name) from cause
 
 
 def sheet_wrongs(text: str, name: str) -> list[InputError]:
@@ -69,10 +87,27 @@ def sheet_wrongs(text: str, name: str) -> list[InputError]:
     except InputError as cause:
         return [cause]
     try:
-        Sheet.model_validate(data, context={BY_HAND: True})
+        written = WrittenSheet.model_validate(data, context={BY_HAND: True})
+        as_weighed(written)
     except ValidationError as cause:
-        return [_told(cause, e, data, name, Sheet) for e in _in_order(cause)[:MOST_WRONGS]]
+        return [_told(cause, e, data, name, WrittenSheet) for e in _in_order(cause)[:MOST_WRONGS]]
+    except AtKeyError as cause:
+        return [_at_key(cause, name)]
     return []
+
+
+def _at_key(cause: AtKeyError, name: str) -> InputError:
+    """Return what is wrong at a key that the whole sheet was needed to judge."""
+    return InputError(f"{name}: {cause.key}", cause.found, cause.wanted)
+
+
+def _with_line(cause: InputError, text: str, name: str) -> InputError:
+    """Return what is wrong with the line of its key, where that is found."""
+    _, _, key = cause.where.partition(f"{name}: ")
+    line = line_of(text, key) if key and not key.startswith("at line") else None
+    if line is None:
+        return cause
+    return InputError(f"{name}: at line {line}: {key}", cause.found, cause.wanted)
 
 
 def _read(model: type[Model], text: str, name: str) -> Model:
@@ -134,7 +169,7 @@ def _broken_line(text: str, name: str, cause: ValueError) -> InputError:
 
 def _has_our_table(text: str) -> bool:
     """Return whether a text has a table of ours: of any other file no line is shown."""
-    ours = {*Sheet.model_fields, *Bench.model_fields, "shape"}
+    ours = {*WrittenSheet.model_fields, *Bench.model_fields, "shape"}
     heads = (line.strip().strip("[] ") for line in text.splitlines() if line.lstrip()[:1] == "[")
     return any(re.split(r"[.\s]", head)[0] in ours for head in heads)
 
@@ -176,6 +211,9 @@ def _told(
         most = context["max_length"]
         found = f"{context.get('actual_length', 'more')} of them"
         return InputError(where, found, f"write at most {most}")
+    if kind == "value_error" and isinstance(context["error"], AtKeyError):
+        wrong = context["error"]
+        return InputError(f"{where}.{wrong.key}", wrong.found, wrong.wanted)
     if kind == "value_error":
         found, _, wanted = str(context["error"]).partition("; ")
         if not error["loc"] and ": " in found:  # said of the whole file, with its own key

@@ -43,17 +43,36 @@ def line_of(text: str, path: str) -> int | None:
     place = _head(lines, *steps[0])
     if place is None:
         return _key(lines, 0, steps[0][0])
-    for key, _ in steps[1:]:
+    table = steps[0][0]
+    for key, number in steps[1:]:
         found = _key(lines, place, key)
         if found is not None:
             return found
+        table = f"{table}.{key}"
+        place = _inner_head(lines, place, table, number) or place
     return place
 
 
 def _head(lines: list[str], table: str, number: int) -> int | None:
-    head = re.compile(rf"^\s*\[\[?\s*{re.escape(table)}\s*\]")
+    head = _head_of(table)
     there = [place for place, line in enumerate(lines, start=1) if head.match(line)]
     return there[number - 1] if len(there) >= number else None
+
+
+def _head_of(table: str) -> re.Pattern[str]:
+    return re.compile(rf"^\s*\[\[?\s*{re.escape(table)}\s*\]")
+
+
+def _inner_head(lines: list[str], outer: int, table: str, number: int) -> int | None:
+    """Return the line of the numbered head of a table below an outer one, ahead of its next."""
+    inner, parent = _head_of(table), _head_of(table.rpartition(".")[0])
+    for place, line in enumerate(lines[outer:], start=outer + 1):
+        if parent.match(line):
+            return None
+        number -= bool(inner.match(line))
+        if number == 0:
+            return place
+    return None
 
 
 def _key(lines: list[str], head: int, key: str) -> int | None:

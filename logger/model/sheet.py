@@ -1,45 +1,36 @@
 """The batch sheet: ingredients, stages and their targets: ``*.sheet.toml``.
 
-Pure data, validated; read by ``files.sheet_from_text``. Field names carry the unit, the keys in the
-file do not. A stage names only the targets it has; what is missing is not judged, except where the
-trade has a habit, whose default says ``common practice, no source``.
+Pure data, validated; read by ``files.sheet_from_text``. What a person writes is a `WrittenSheet`;
+all rooms get a `Sheet`, whose ingredients are those that are weighed, each with its mass. Field
+names carry the unit, the keys in the file do not. A stage names only the targets it has; what is
+missing is not judged, except where the trade has a habit, whose default says ``common practice, no
+source``.
 """
 
+from collections.abc import Collection, Iterable, Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from logger.model.kinds.registry import Stage
-from logger.model.quantity import PRICE_WANTED, price_per_kg, unit_of
-from logger.model.written import HeatCapacityJK, MassG, Percent, TempC, Written
+from logger.model.quantity import unit_of
+from logger.model.recipe.entry import Entry, Subrecipe
+from logger.model.recipe.flatten import flattened
+from logger.model.written import (
+    AtKeyError,
+    HeatCapacityJK,
+    MassG,
+    Percent,
+    Sparse,
+    TempC,
+    Written,
+)
 
-MOST_INGREDIENTS, MOST_STAGES, MOST_RESULTS = 500, 100, 50
+MOST_INGREDIENTS, MOST_STAGES, MOST_RESULTS, MOST_SUBRECIPES = 500, 100, 50, 100
 """Of one sheet; of vessels as many as of stages."""
-Phase = Literal["fat", "water", "coat", "bath", "filling", "rinse"]
-Salt = Literal[
-    "calcium_chloride_anhydrous",
-    "calcium_chloride_dihydrate",
-    "calcium_chloride_hexahydrate",
-    "calcium_lactate_pentahydrate",
-    "calcium_gluconate_monohydrate",
-]
+MOST_WEIGHED = 1_000
+"""Of one sheet, with those of sub-recipes."""
 DecisionRule = Literal["simple", "guarded", "guarded 5 %"]
-
-
-class Price(Written):
-    """Price per mass."""
-
-    per_kg: float
-    currency: str
-
-
-def _price(value: Any) -> Any:
-    if isinstance(value, str):
-        per_kg, currency = price_per_kg(value)
-        return {"per_kg": per_kg, "currency": currency}
-    if value is not None and not isinstance(value, (dict, Price)):
-        raise ValueError(f"{value!r} is not a price per mass; {PRICE_WANTED}")
-    return value
 
 
 def _a_unit(text: str) -> str:
@@ -47,22 +38,10 @@ def _a_unit(text: str) -> str:
     return text
 
 
-class Ingredient(Written):
-    """One thing that is weighed in."""
+class Ingredient(Entry):
+    """One thing that is weighed in, under a name of its own."""
 
-    name: str = Field(min_length=1)
-    phase: Phase
     mass_g: Annotated[MassG, Field(alias="mass", gt=0)]
-    tolerance_percent: Annotated[Percent | None, Field(alias="tolerance", gt=0)] = None
-    substance: Literal["water", "alginate", "binder", "citrate", "salt", "other"] | None = None
-    """What the science needs to know of it; a fat or a calcium salt is named by the next two."""
-    fat: str | None = None
-    """Key of the fat in the fats file."""
-    salt: Salt | None = None
-    """Calcium salt with its hydrate."""
-    purity_percent: Annotated[Percent, Field(alias="purity", gt=0, le=100)] = 100.0
-    lot: str = ""
-    price: Annotated[Price | None, BeforeValidator(_price)] = None
 
 
 class Vessel(Written):
@@ -97,8 +76,10 @@ class DeclaredResult(Written):
         return self
 
 
-class SheetHead(Written):
+class SheetHead(Sparse):
     """The ``[sheet]`` table."""
+
+    later = frozenset({"author", "why", "batch_g", "yield_g", "loss_percent"})
 
     name: str = Field(min_length=1)
     revision: int = Field(default=1, ge=1, le=999_999, strict=True)
@@ -119,32 +100,123 @@ class SheetHead(Written):
     notes: str = ""
     change: str = ""
     """What this revision changes."""
+    why: str = ""
+    """What the change is for."""
+    author: str = ""
+    batch_g: Annotated[MassG | None, Field(alias="batch", gt=0)] = None
+    """Mass of fat, water and filling together: what percents of the batch are of."""
+    yield_g: Annotated[MassG | None, Field(alias="yield", gt=0)] = None
+    """Mass of what is served or sold of it."""
+    loss_percent: Annotated[Percent | None, Field(alias="loss", gt=0, lt=100)] = None
+    """What a batch loses until then: drip, cooking, trimmings."""
+
+    @model_validator(mode="after")
+    def _one_loss(self) -> "SheetHead":
+        if self.yield_g is not None and self.loss_percent is not None:
+            raise AtKeyError("loss", "yield and loss", "keep one of them")
+        return self
 
 
-class Sheet(Written):
-    """A whole batch sheet."""
+def _require_own(tables: Iterable[tuple[str, str, list[str]]]) -> None:
+    for table, key, ids in tables:
+        seen: set[str] = set()
+        for place, found in enumerate(ids):
+            if found in seen:
+                where = f"{table}[{place + 1}].{key}"
+                raise ValueError(f"{where}: {found!r} stands twice; give each its own")
+            seen.add(found)
+
+
+class WrittenSheet(Written):
+    """A batch sheet as a person writes it."""
 
     sheet: SheetHead
-    ingredient: Annotated[list[Ingredient], Field(max_length=MOST_INGREDIENTS)] = []
+    ingredient: Annotated[list[Entry], Field(max_length=MOST_INGREDIENTS)] = []
+    subrecipe: Annotated[list[Subrecipe], Field(max_length=MOST_SUBRECIPES)] = []
     vessel: Annotated[list[Vessel], Field(max_length=MOST_STAGES)] = []
     stage: Annotated[list[Stage], Field(max_length=MOST_STAGES)] = []
     result: Annotated[list[DeclaredResult], Field(max_length=MOST_RESULTS)] = []
 
     @model_validator(mode="after")
+    def _distinct(self) -> "WrittenSheet":
+        _require_own(
+            (
+                ("stage", "id", [s.id for s in self.stage]),
+                ("result", "name", [r.name for r in self.result]),
+            )
+        )
+        return self
+
+
+class Sheet(Sparse):
+    """A whole batch sheet, its ingredients as they are weighed in."""
+
+    later = frozenset({"to_taste", "subrecipe"})
+
+    sheet: SheetHead
+    ingredient: Annotated[list[Ingredient], Field(max_length=MOST_WEIGHED)] = []
+    vessel: Annotated[list[Vessel], Field(max_length=MOST_STAGES)] = []
+    stage: Annotated[list[Stage], Field(max_length=MOST_STAGES)] = []
+    result: Annotated[list[DeclaredResult], Field(max_length=MOST_RESULTS)] = []
+    to_taste: Annotated[list[Entry], Field(max_length=MOST_WEIGHED)] = []
+    """What is added without a mass; it is in no sum."""
+    subrecipe: Annotated[list[Subrecipe], Field(max_length=MOST_SUBRECIPES)] = []
+    """What is made ahead, at the size that the batch needs, in the order of the making."""
+
+    @model_validator(mode="after")
     def _distinct(self) -> "Sheet":
-        for table, key, ids in (
-            ("stage", "id", [s.id for s in self.stage]),
-            ("ingredient", "name", [i.name for i in self.ingredient]),
-            ("result", "name", [r.name for r in self.result]),
-        ):
-            seen: set[str] = set()
-            for place, found in enumerate(ids):
-                if found in seen:
-                    where = f"{table}[{place + 1}].{key}"
-                    raise ValueError(f"{where}: {found!r} stands twice; give each its own")
-                seen.add(found)
+        _require_own(
+            (
+                ("stage", "id", [s.id for s in self.stage]),
+                ("ingredient", "name", [i.name for i in self.ingredient]),
+                ("result", "name", [r.name for r in self.result]),
+            )
+        )
         return self
 
     def of_phase(self, phase: str) -> list[Ingredient]:
         """Return the ingredients of a phase."""
         return [i for i in self.ingredient if i.phase == phase]
+
+
+def as_weighed(written: WrittenSheet) -> Sheet:
+    """Return a sheet with its ingredients as they are weighed in.
+
+    Raises
+    ------
+    AtKeyError
+        If an amount or a name does not come to one thing to weigh.
+    """
+    flat = flattened(written.ingredient, written.subrecipe, written.sheet.batch_g)
+    if len(flat.weighed) > MOST_WEIGHED:
+        found = f"{len(flat.weighed)} ingredients to weigh"
+        raise AtKeyError("subrecipe", found, f"keep to {MOST_WEIGHED}; make some ahead")
+    names = {one.name for one in flat.weighed}
+    return Sheet(
+        sheet=written.sheet,
+        ingredient=[Ingredient(**{n: getattr(i, n) for n in _FIELDS}) for i in flat.weighed],
+        vessel=written.vessel,
+        stage=[_with_names(stage, flat.called, names) for stage in written.stage],
+        result=written.result,
+        to_taste=flat.to_taste,
+        subrecipe=flat.ahead,
+    )
+
+
+def _with_names(stage: Stage, called: Mapping[str, list[str]], names: Collection[str]) -> Stage:
+    """Return a stage that speaks of ingredients by the names that the weigh list gives them.
+
+    A field means the same in every kind that has it.
+    """
+    changes: dict[str, Any] = {}
+    several: list[str] | None = getattr(stage, "ingredients", None)
+    if several is not None:
+        told = [[name] if name in names else called.get(name, [name]) for name in several]
+        changes["ingredients"] = list(dict.fromkeys(own for some in told for own in some))
+    one: str | None = getattr(stage, "ingredient", None)
+    if one is not None and one not in names and len(called.get(one, [])) == 1:
+        changes["ingredient"] = called[one][0]
+    return stage.model_copy(update=changes) if changes else stage
+
+
+_FIELDS = tuple(Ingredient.model_fields)

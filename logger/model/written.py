@@ -6,15 +6,17 @@ its name says; the key in the file is the name without the unit.
 
 import math
 import re
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import (
     BaseModel,
     BeforeValidator,
     ConfigDict,
     Field,
+    SerializerFunctionWrapHandler,
     ValidationInfo,
     field_validator,
+    model_serializer,
 )
 
 from logger.model.quantity import example, number_in
@@ -56,6 +58,44 @@ class Written(BaseModel):
         return value
 
 
+class Sparse(Written):
+    """A table whose fields in `later` are left out of a frozen copy while they are as by default.
+
+    A sheet that says nothing of them keeps the copy, and so the fingerprint, that it always had.
+    """
+
+    later: ClassVar[frozenset[str]] = frozenset()
+
+    @model_serializer(mode="wrap")
+    def _without_defaults(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        found: dict[str, Any] = handler(self)
+        for name, info in type(self).model_fields.items():
+            if name in self.later and getattr(self, name) == info.get_default(
+                call_default_factory=True
+            ):
+                found.pop(name, None)
+                found.pop(info.alias or name, None)
+        return found
+
+
+class AtKeyError(ValueError):
+    """Something is wrong at a key that only the whole table can judge.
+
+    Parameters
+    ----------
+    key : str
+        Path below the table that is judged, counted from one: ``ingredient[2].amount``.
+    found : str
+        What stands there.
+    wanted : str
+        What would do.
+    """
+
+    def __init__(self, key: str, found: str, wanted: str) -> None:
+        super().__init__(f"{key}: {found}; {wanted}")
+        self.key, self.found, self.wanted = key, found, wanted
+
+
 def quantity(unit: str) -> BeforeValidator:
     """Return a validator that reads text with a unit as a number in `unit`."""
 
@@ -82,6 +122,7 @@ LengthMm = Annotated[float, quantity("mm"), Field(gt=0)]
 Percent = Annotated[float, quantity("percent")]
 PressureKpa = Annotated[float, quantity("kPa"), Field(gt=0)]
 AltitudeM = Annotated[float, quantity("m")]
+DensityGMl = Annotated[float, quantity("g/ml"), Field(ge=0.1, le=5.0)]
 HeatCapacityJK = Annotated[float, quantity("J/K"), Field(gt=0)]
 
 

@@ -21,6 +21,10 @@ EXCEPTIONS = {
     "dashboard/learn/control.py": "places of the style sheet, in percent of the chart",
     "dashboard/live/rail.py": "widths of the style sheet, in percent of the rail",
     "logger/model/kinds/record/stage.py": "an error in the words of the sheet",
+    **{
+        f"logger/model/recipe/{module}.py": "errors in the words of the sheet: amounts as typed"
+        for module in ("amount", "entry", "flatten", "made", "shares")
+    },
     "logger/model/written.py": "errors in the words of the sheet: a quantity as it is typed",
     "logger/science/fats/fatfile.py": "errors in the words of the fat file: 'degC' as it is typed",
     "logger/recorder/care/sensor_check.py": "lines of the bench file, as a person may type them",

@@ -6,11 +6,13 @@ Pure. Numbers get the unit that the name of their field says; what is as by defa
 import json
 from typing import Any
 
-from logger.model.sheet import Price, Sheet
+from logger.model.recipe.entry import Price
+from logger.model.sheet import Sheet
 from logger.model.written import Band, Written
 
 _UNITS = (
     ("_g_min", "g/min"),
+    ("_g_ml", "g/ml"),
     ("_j_k", "J/K"),
     ("_percent", "%"),
     ("_masses_g", "g"),
@@ -38,7 +40,8 @@ def sheet_as_toml(sheet: Sheet, *, head: str = "") -> str:
     lines = [f"# {line}".rstrip() for line in head.splitlines()]
     lines += [*([""] if lines else []), "[sheet]", *_lines(sheet.sheet)]
     for name, tables in (
-        ("ingredient", sheet.ingredient),
+        ("ingredient", [*sheet.ingredient, *sheet.to_taste]),
+        ("subrecipe", sheet.subrecipe),
         ("vessel", sheet.vessel),
         ("stage", sheet.stage),
         ("result", sheet.result),

@@ -11,7 +11,8 @@ from typing import Any
 from logger.batch.amounts import phase_g, pieces_of
 from logger.model.errors import OutOfRangeError
 from logger.model.kinds.registry import KINDS, Stage, kind_of
-from logger.model.sheet import Ingredient, Price, Sheet
+from logger.model.recipe.entry import Part, Price, Subrecipe
+from logger.model.sheet import Ingredient, Sheet, SheetHead
 from logger.model.written import Band, Written
 from logger.review.learn.sheet_text import quantity_text, unit_of
 from logger.words.bands import target_text
@@ -71,13 +72,9 @@ def scaled(sheet: Sheet, factor: float) -> Scaled:
     return Scaled(
         sheet=sheet.model_copy(
             update={
-                "sheet": sheet.sheet.model_copy(
-                    update={
-                        "revision": sheet.sheet.revision + 1,
-                        "change": f"scaled by {factor:.4g} from revision {sheet.sheet.revision}",
-                    }
-                ),
+                "sheet": _scaled_head(sheet.sheet, factor),
                 "ingredient": [_scaled_ingredient(i, factor) for i in sheet.ingredient],
+                "subrecipe": [_scaled_subrecipe(r, factor) for r in sheet.subrecipe],
                 "stage": [_scaled_stage(s, factor) for s in sheet.stage],
             }
         ),
@@ -118,7 +115,10 @@ def factor_for(sheet: Sheet, *, mass_g: float | None = None, pieces: int | None 
     return mass_g / filling_g
 
 
-_OF_ITSELF = ("name", "substance", "fat", "salt", "purity_percent")
+_OF_ITSELF = (
+    "name", "substance", "fat", "salt", "purity_percent", "density_g_ml", "fat_content_percent",
+    "water_content_percent", "allergens",
+)  # fmt: skip
 """Fields that say what an ingredient is, rather than how much of it is wanted."""
 
 
@@ -197,6 +197,8 @@ def _entries(
 ) -> Iterator[tuple[str, str]]:
     head = sheet.sheet
     yield "decision rule", head.decision_rule
+    sizes = ("batch_g", "yield_g", "loss_percent")
+    yield from _fields("batch", head, tuple(n for n in SheetHead.model_fields if n not in sizes))
     yield "order of the stages", ", ".join(s.id for s in sheet.stage)
     for ingredient in sheet.ingredient:
         place = swaps.get(ingredient.name)
@@ -205,6 +207,12 @@ def _entries(
         else:
             yield place, ingredient.name
             yield from _fields(place, ingredient, _OF_ITSELF)
+    for added in sheet.to_taste:
+        yield from _fields(f"{added.name} to taste", added, ("name", "amount"))
+    for recipe in sheet.subrecipe:
+        yield from _fields(f"sub-recipe {recipe.name}", recipe, ("name", "ingredient"))
+        for part in recipe.ingredient:
+            yield from _fields(f"sub-recipe {recipe.name}: {part.name}", part, ("name",))
     for vessel in sheet.vessel:
         yield from _fields(f"vessel {vessel.id}", vessel, ("id",))
     for stage in sheet.stage:
@@ -239,8 +247,27 @@ def _shown(value: Any, name: str) -> str:
     return str(value)
 
 
+def _scaled_head(head: SheetHead, factor: float) -> SheetHead:
+    sizes = {"batch_g": head.batch_g, "yield_g": head.yield_g}
+    changes: dict[str, Any] = {k: _rounded(g * factor) for k, g in sizes.items() if g is not None}
+    changes["revision"] = head.revision + 1
+    changes["change"] = f"scaled by {factor:.4g} from revision {head.revision}"
+    return head.model_copy(update=changes)
+
+
 def _scaled_ingredient(ingredient: Ingredient, factor: float) -> Ingredient:
     return ingredient.model_copy(update={"mass_g": _rounded(ingredient.mass_g * factor)})
+
+
+def _scaled_subrecipe(recipe: Subrecipe, factor: float) -> Subrecipe:
+    def part_of(part: Part) -> Part:
+        if part.mass_g is None:
+            return part
+        return part.model_copy(update={"mass_g": _rounded(part.mass_g * factor)})
+
+    size = {} if recipe.yield_g is None else {"yield_g": _rounded(recipe.yield_g * factor)}
+    parts = [part_of(part) for part in recipe.ingredient]
+    return recipe.model_copy(update={"ingredient": parts, **size})
 
 
 def _scaled_stage(stage: Stage, factor: float) -> Stage:
