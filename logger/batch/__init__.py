@@ -7,6 +7,7 @@
 - ``mixture``   what has been weighed in so far, and what is too much
 - ``phases``    the two phases of an emulsion: masses, fat, air, what they would give
 - ``meeting``   two phases meet: where the temperature lands
+- ``holds``     fat, water and allergens by what is written of the ingredients
 - ``cost``      what a batch costs
 - ``results``   results that a sheet declares, as a person types them
 """

@@ -12,7 +12,7 @@ from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
 from logger.model.kinds.registry import Stage, kind_of, named_channel
-from logger.model.sheet import Ingredient, Sheet
+from logger.model.sheet import Sheet
 from logger.science.fats.fats import Fat
 from logger.science.heat.cooling_rules import names
 
@@ -64,7 +64,7 @@ def wrong_names(
         Each with file, key, what stands there and what would do.
     """
     found = [
-        *_of_ingredients(sheet.ingredient, fats),
+        *_of_ingredients(sheet, fats),
         *_of_stages(sheet),
         *_of_channels(sheet, bench),
         *_mixed_families(sheet),
@@ -75,11 +75,19 @@ def wrong_names(
 Wrong = tuple[str, str, str]
 
 
-def _of_ingredients(ingredients: Iterable[Ingredient], fats: Mapping[str, Fat]) -> Iterator[Wrong]:
-    for place, ingredient in enumerate(ingredients, start=1):
-        key = f"ingredient[{place}]"
-        if ingredient.fat is not None and ingredient.fat not in fats:
-            yield f"{key}.fat", f"no fat {ingredient.fat!r}", _one_of(ingredient.fat, fats)
+def _of_ingredients(sheet: Sheet, fats: Mapping[str, Fat]) -> Iterator[Wrong]:
+    # With sub-recipes or amounts to taste the list has other places than the file.
+    moved = bool(sheet.to_taste) or any(i.group or i.subrecipe for i in sheet.ingredient)
+    for place, ingredient in enumerate(sheet.ingredient, start=1):
+        key = f"ingredient {ingredient.name!r}" if moved else f"ingredient[{place}]"
+        yield from _of_fat(f"{key}.fat", ingredient.fat, fats)
+        for number, other in enumerate(ingredient.alternative, start=1):
+            yield from _of_fat(f"{key}.alternative[{number}].fat", other.fat, fats)
+
+
+def _of_fat(key: str, fat: str | None, fats: Mapping[str, Fat]) -> Iterator[Wrong]:
+    if fat is not None and fat not in fats:
+        yield key, f"no fat {fat!r}", _one_of(fat, fats)
 
 
 def _of_stages(sheet: Sheet) -> Iterator[Wrong]:

@@ -1,4 +1,4 @@
-"""``sheet new|check|scale|diff``: batch sheets made, read, resized and compared."""
+"""``sheet new|check|show|scale|diff``: batch sheets made, read, listed, resized and compared."""
 
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import differences, factor_for, scaled, template
 from logger.review.plan.plan import plan
+from logger.review.plan.weigh_list import listed_json, lists_of
 from logger.store.folder.datafolder import DataFolder
 
 FILE = click.Path(path_type=Path)
@@ -22,7 +23,7 @@ FILE = click.Path(path_type=Path)
 
 @click.group()
 def sheet() -> None:
-    """Make, check, scale and compare batch sheets."""
+    """Make, check, list, scale and compare batch sheets."""
 
 
 @sheet.command()
@@ -49,6 +50,20 @@ def check(file: Path, bench: Path | None, data: Path) -> None:
         say(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")
     refuse_grave(file, found)
     say(f"{file}: valid")
+
+
+@sheet.command()
+@click.argument("file", type=FILE)
+@json_option
+def show(file: Path, as_json: bool) -> None:
+    """List what is weighed: percents, volumes and sub-recipes as masses."""
+    found = _read(file)
+    if as_json:
+        print_json(listed_json(found))
+        return
+    say(f"{found.sheet.name}, revision {found.sheet.revision}")
+    for title, heads, rows in lists_of(found):
+        table(title, heads, rows)
 
 
 @sheet.command()

@@ -190,7 +190,7 @@ def _require_plain(key: str, part: Part) -> None:
 
 
 def _names(leaves: Sequence[_Leaf[Some]]) -> list[str]:
-    """Return a name of its own for each: with its part, its group or its phase where it needs one.
+    """Return a name of its own for each: with its part, else its sub-recipe, where it needs one.
 
     Raises
     ------
@@ -198,23 +198,20 @@ def _names(leaves: Sequence[_Leaf[Some]]) -> list[str]:
         If nothing tells two of one name apart.
     """
     names = [leaf.part.name for leaf in leaves]
-    twice = {name for name in names if names.count(name) > 1}
-    told_apart = [(p.part, p.group, p.phase or "") for p in (leaf.part for leaf in leaves)]
-    for place, name in enumerate(list(names)):
-        if name in twice:
-            by_one = [next(filter(None, words), "") for words in told_apart]
-            rivals = [by_one[n] for n, leaf in enumerate(leaves) if leaf.part.name == name]
-            said = by_one[place]
-            if rivals.count(said) > 1:
-                said = ", ".join(filter(None, told_apart[place]))
-            names[place] = f"{name} ({said})"
-    for place, name in enumerate(names):
-        if name in names[:place]:
-            leaf = leaves[place]
-            within = f" in the {leaf.part.phase} phase" if leaf.part.phase else ""
+    found = list(names)
+    for place, leaf in enumerate(leaves):
+        rivals = [one.part for one, name in zip(leaves, names, strict=True) if name == names[place]]
+        if len(rivals) == 1:
+            continue
+        own = leaf.part
+        said = own.part or own.group
+        if [one.part or one.group for one in rivals].count(said) > 1 and own.group:
+            said = ", ".join(filter(None, (own.part, own.group, own.phase)))
+        found[place] = f"{own.name} ({said})" if said else own.name
+        if found[place] in found[:place]:
             wanted = 'give each its own; or add part = "first" and part = "second"'
-            raise AtKeyError(f"{leaf.key}.name", f"{leaf.part.name!r} stands twice{within}", wanted)
-    return names
+            raise AtKeyError(f"{leaf.key}.name", f"{own.name!r} stands twice", wanted)
+    return found
 
 
 def _ahead(made: Mapping[str, Made], needed_g: dict[str, float]) -> list[Subrecipe]:

@@ -11,6 +11,7 @@ from logger.model.sheet import Sheet
 from logger.review.plan.batch_plan import plan_batch
 from logger.review.plan.heat_plan import plan_heat
 from logger.review.plan.planned import Notebook, Plan
+from logger.review.plan.recipe_plan import plan_recipe
 from logger.review.plan.skin_plan import plan_skin
 from logger.science.fats.fats import Fat
 from logger.science.gel.slabs import SlabTest
@@ -48,6 +49,7 @@ def plan(
         book.untold.append("amounts, cost and mixing temperature: the sheet has no ingredients")
     plan_heat(book, sheet, bench, fats)
     plan_batch(book, sheet, bench)
+    plan_recipe(book, sheet)
     plan_skin(book, sheet, bench, slabs or {})
     book.troubles.sort(key=lambda t: _ORDER.index(t.weight))
     return Plan(

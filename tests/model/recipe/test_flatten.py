@@ -87,10 +87,14 @@ def test_a_sheet_that_says_nothing_new_keeps_the_frozen_copy_it_always_had():
 def test_stages_speak_of_what_is_weighed():
     sheet = sheet_from_text(FRANK, "frank.sheet.toml")
     assert sheet.stage[0].ingredients[2:4] == ["methylcellulose", "wheat gluten"]
-    both = HEAD + ingredient("salt", "1 g") + ingredient("salt", "2 g", "water")
+    both = (
+        HEAD
+        + ingredient("salt", "1 g", more='part = "early"')
+        + ingredient("salt", "2 g", "water", 'part = "late"')
+    )
     weigh = '[[stage]]\nid = "w"\nkind = "weigh"\ningredients = ["salt"]\n'
     names = sheet_from_text(both + weigh, "t.toml").stage[0].ingredients
-    assert names == ["salt (filling)", "salt (water)"]
+    assert names == ["salt (early)", "salt (late)"]
 
 
 PHASES = st.sampled_from(["fat", "water", "filling"])
@@ -158,8 +162,8 @@ def test_a_deep_chain_of_sub_recipes_comes_to_its_last():
         ('"2 lb"', '"2,5 lb"', "ingredient[1].amount: '2,5 lb' has a decimal comma; write '2.5"),
         ('"2 lb"', '"2 pfund"', "'2 pfund' is not in a unit that fits; write for example '180 g'"),
         ('density = "1.01 g/ml"', "", "at line 44: ingredient[4].amount: '180 ml' is a volume and"),
-        ('"at the end"', '"for the meat"', "ingredient[6].name: 'salt' stands twice in the"),
-        ('"94 % of', '"92 % of', "line 95: subrecipe[1].ingredient[2].amount: the percents of the "
+        ('"at the end"', '"for the meat"', "ingredient[6].name: 'salt' stands twice; give each"),
+        ('"94 % of', '"92 % of', "line 94: subrecipe[1].ingredient[2].amount: the percents of the "
          "sub-recipe sum to 98 %; add 2 %"),
         ('94 % of subrecipe', "94 % of batch", "in a sub-recipe; write '94 % of subrecipe', or a"),
         ('"4 % of phase"', '"4 %"', "'4 %' does not say of what; write '4 % of batch', '4 % of ph"),
@@ -189,3 +193,13 @@ def test_percents_of_a_batch_without_a_mass_ask_for_one():
 def test_percents_that_leave_nothing_are_refused():
     text = HEAD + ingredient("a", "100 % of batch") + ingredient("b", "5 g")
     assert "the percents of the batch sum to 100 %; leave some of it for b" in refused(text)
+
+
+def test_one_name_from_two_sub_recipes_and_the_batch_has_three_names():
+    text = HEAD + ingredient("oil", "10 g") + ingredient("a", "10 g", more='subrecipe = "gel"')
+    text += ingredient("b", "10 g", "fat", 'subrecipe = "gel"')
+    found = masses(text + subrecipe("gel", [("oil", "9 g", ""), ("wax", "1 g", "")]))
+    assert found == {
+        "oil": 10.0, "oil (gel, filling)": 9.0, "wax (gel, filling)": 1.0, "oil (gel, fat)": 9.0,
+        "wax (gel, fat)": 1.0,
+    }  # fmt: skip
