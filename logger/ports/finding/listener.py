@@ -21,7 +21,7 @@ from logger.ports.finding.bus import NUMBERS, OnBus, devices_on
 from logger.ports.finding.heard import Heard
 from logger.ports.opening import close_port, open_port
 from logger.wire.questions import ASKED, REGISTERS, SETTINGS, USUAL
-from logger.wire.recognise import LINES, Match, recognise
+from logger.wire.recognise import ENOUGH, LINES, Match, recognise
 from logger.wire.shapes.shape import Shape, builtin_shapes, shapes_from_text
 from logger.wire.shapes.tables import PortLine
 from logger.wire.shapes.together import together
@@ -80,6 +80,7 @@ class Listener:
     ) -> None:
         self._about = about
         self._shapes = shapes
+        self._frames = {name: s for name, s in shapes.items() if s.decode == "binary"}
         form = form_of(about.device).name
         self._one_setting = form in ("socket", "http", "mqtt")
         self._ask = ask and form not in ("http", "mqtt")
@@ -211,11 +212,17 @@ class Listener:
     def _unasked(self, asking: Asking, *, seconds: float) -> Heard | bytes:
         heard = asking.collect(seconds)
         match = self._best(heard, asked=None)
-        while match is None and _speaks(heard) and self._patience_s > 0 and _lines(heard) < MANY:
+        while match is None and self._patience_s > 0 and _lines(heard) < MANY:
+            if not self._promises(heard):
+                break
             self._patience_s -= AGAIN_S
             heard += asking.collect(AGAIN_S)
             match = self._best(heard, asked=None)
         return heard if match is None else self._recognised(match, asking.line, heard, None)
+
+    def _promises(self, heard: bytes) -> bool:
+        """Whether more of it may be a format: it is text, or whole frames of bytes."""
+        return _speaks(heard) or any(m.share >= ENOUGH for m in recognise(heard, self._frames))
 
     def _seldom(self, asking: Asking) -> Heard | bytes:
         heard, waited_s = b"", 0.0

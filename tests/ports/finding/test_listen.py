@@ -180,3 +180,20 @@ def test_a_quiet_one_is_asked_at_other_settings_than_its_format_s(bench, monkeyp
     bench.answerer(line, answer)
     (heard,) = survey(0.1, devices=[line.port], only=True, shapes={name: SHAPES[name]})
     assert (heard.shape, heard.settings) == (name, {"baud": 4800})
+
+
+def test_frames_of_bytes_are_waited_for_like_lines(bench, monkeypatch):
+    monkeypatch.setattr("logger.ports.finding.listener.EACH_S", 0.3)
+    name, line, stop = "BCD frame of a weight", bench.line(), threading.Event()
+
+    def speak() -> None:
+        while not stop.wait(0.25):
+            if select.select([], [line.main], [], 0)[1]:
+                line.send(bytes.fromhex("FF 12 34 12 00"))
+
+    thread = threading.Thread(target=speak, daemon=True)
+    thread.start()
+    (heard,) = survey(0.3, devices=[line.port], only=True, shapes={name: SHAPES[name]}, ask=False)
+    stop.set()
+    thread.join(20)
+    assert (heard.shape, heard.units) == (name, SHAPES[name].unsaid)
