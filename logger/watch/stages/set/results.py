@@ -185,10 +185,16 @@ class ImmersionEvents:
                 )
 
     def answer(self, event: Event) -> Answer | None:
-        """Take an ``accept`` or ``decline``; return what it says where it answers a question."""
-        proposal = self.context.out.proposals.get(str(event.data.get("proposal")))
-        if proposal is None or proposal.what != "piece":
+        """Take an ``accept`` or ``decline``; return what it says where it answers a question.
+
+        Files of earlier editions name the row alone, without the piece at the end.
+        """
+        proposals, named = self.context.out.proposals, str(event.data.get("proposal"))
+        keys = (key for key in proposals if key == named or key.rpartition(".")[0] == named)
+        proposal = next((proposals[key] for key in keys if proposals[key].what == "piece"), None)
+        if proposal is None:
             return None
+        del proposals[proposal.id]
         immersion, piece = proposal.data.get("immersion"), proposal.data.get("piece")
         if event.kind == "decline":
             self._declined.add((immersion, piece))
