@@ -54,10 +54,10 @@ def draw_controls(state: State | None) -> list[Any]:
             tells=act_text(last) if last is not None else "",
         ),
     ]
-    rest = [
+    rest: list[html.Button | html.Div | None] = [
         None if asked.is_in else _piece_in(state) if has_board(state) else None,
         _confirm(state, key="" if asked.key is not None and not asked.is_in else "c"),
-        *_outs(state),
+        _outs(state),
         _key("End batch…", "end", opens="end-dialog", key="e") if after else None,
     ]
     return [*on_row, _more([key for key in rest if key is not None])]
@@ -171,22 +171,31 @@ def _piece_in(state: State, *, main: bool = False) -> html.Button:
     )
 
 
-def _outs(state: State) -> list[Key]:
+def _outs(state: State) -> html.Div | None:
     """Draw a button for each piece in the bath, to say that it is out."""
-    return [
-        html.Button(
-            f"Piece {row.piece} is out",
-            type="button",
-            className="key",
-            **{
-                "data-do": "piece_out",
-                "data-about": json.dumps({"piece": row.piece}),
-                "data-piece": str(row.piece),
-            },
-        )
-        for row in state.view.board
-        if row.piece is not None and _is_in(row)
-    ]
+    pieces = [r.piece for r in state.view.board if r.piece is not None and _is_in(r)]
+    if not pieces:
+        return None
+    return html.Div(
+        [
+            html.Span("Out of the bath, piece:"),
+            *(
+                html.Button(
+                    str(piece),
+                    type="button",
+                    className="key",
+                    **{
+                        "data-do": "piece_out",
+                        "data-about": json.dumps({"piece": piece}),
+                        "data-piece": str(piece),
+                        "aria-label": f"Piece {piece} is out of the bath",
+                    },
+                )
+                for piece in pieces
+            ),
+        ],
+        className="menu-outs",
+    )
 
 
 def _confirm(state: State, *, key: str) -> Key:
@@ -204,7 +213,7 @@ def _confirm(state: State, *, key: str) -> Key:
     )
 
 
-def _more(keys: list[html.Button]) -> html.Details | None:
+def _more(keys: list[html.Button | html.Div]) -> html.Details | None:
     """Draw the menu of what is done rarely."""
     if not keys:
         return None

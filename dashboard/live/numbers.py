@@ -10,6 +10,7 @@ from dash import html
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.model.state import Number, State
+from logger.words.durations import about, clock
 from logger.words.verdicts import (
     FOR_INFORMATION,
     NOT_THERE_YET,
@@ -44,6 +45,8 @@ def _tile(number: Number, state: State, measures: Measures) -> html.Div:
     if number.assumed and number.verdict != "not measured":
         word = f"{word} (assumed)"
     below = _below(number, word, measures)
+    if look == UNDER_WAY[0] and below and number.left_s is not None:
+        below = f"{below}; {_left(number)}"
     return html.Div(
         className=f"tile look-{look}",
         children=[
@@ -82,6 +85,13 @@ def is_on_its_way(number: Number, state: State) -> bool:
         return still or _surely_below(number)
     drifts = state.view.tone in ("warn", "stop")
     return number.verdict == "not met" and _is_below(number) and not drifts
+
+
+def _left(number: Number) -> str:
+    """Say how long until a number reaches its band."""
+    if number.unit == "s":
+        return f"{clock(number.left_s)} to go"
+    return f"about {about(number.left_s)} at this rate"
 
 
 def _is_below(number: Number) -> bool:

@@ -135,6 +135,8 @@ class Number:
     verdict: str = "not measured"
     text: str = ""
     """Shown instead of the number where there is none, for example ``can't tell yet``."""
+    left_s: float | None = None
+    """Until it reaches its band, where that can be told: of a time exactly, else at its rate."""
     assumed: bool = False
     """The uncertainty of a sensor of the stage was assumed."""
 

@@ -7,5 +7,6 @@
 - ``silence``      why a channel has no value
 - ``tares``        a tare in the middle of a run, offered as an offset
 - ``probechecks``  how the checks of the bench's sensors stand
+- ``rise``         when a temperature that rises reaches a limit at its present rate
 - ``probe``        one temperature channel as a watcher sees it
 """

@@ -10,7 +10,9 @@ import math
 from collections import deque
 
 from logger.model.reading import Reading
+from logger.model.written import Band
 from logger.watch.engine.contract import Context
+from logger.watch.sensors.rise import Rise
 from logger.watch.verdict.measured import Measured
 from logger.watch.verdict.stretch import DEFAULT_LAG_S, Stretches, stretch_ns_of
 
@@ -37,6 +39,7 @@ class Probe:
         self.lag_s = DEFAULT_LAG_S if lag_s is None else lag_s
         self.step_k = (known.resolution if known is not None else None) or DEFAULT_STEP_K
         self.stretches = Stretches(stretch_ns_of(known))
+        self._rise = Rise()
         self._last: deque[Reading] = deque()
         self._mean: float | None = None
         """Of the readings as they stand; None until it is asked for."""
@@ -51,7 +54,23 @@ class Probe:
             last.popleft()
         self._mean = None
         self.stretches.take(reading)
+        self._rise.take(reading)
         return True
+
+    def there_in_s(self, t_ns: int, band: Band | None) -> float | None:
+        """Return when it reaches a band that it is below, at the rate it rises now [s].
+
+        Parameters
+        ----------
+        t_ns : int
+            Now [ns].
+        band : Band or None
+            The target [degC].
+        """
+        value_c = self.value(t_ns)
+        if band is None or band.low is None or value_c is None or value_c >= band.low:
+            return None
+        return self._rise.reaches_in_s(band.low, value_c)
 
     def value(self, t_ns: int) -> float | None:
         """Mean of the last five seconds [degC]; None once the channel is silent."""

@@ -187,6 +187,7 @@ def number(
     u: float,
     band: Band | None = None,
     text: str = "",
+    left_s: float | None = None,
 ) -> Number:
     """Make one of the numbers that matter in a stage, with its verdict, for a `StageView`.
 
@@ -206,7 +207,11 @@ def number(
         Its target.
     text : str
         What is shown instead of the number; empty for the number.
+    left_s : float or None
+        Until it reaches its target [s], where that is known; of a time it is what lacks.
     """
+    if unit == "s" and band is not None and band.low is not None and value is not None:
+        left_s = band.low - value if value < band.low else None
     verdict, _ = judge(value, u, band, judged_rule(context.sheet), unit=unit)
     return Number(
         label=label,
@@ -217,6 +222,7 @@ def number(
         high=band.high if band is not None else None,
         verdict=verdict,
         text=text or ("no data" if value is None else ""),
+        left_s=left_s,
     )
 
 

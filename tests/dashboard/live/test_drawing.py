@@ -107,6 +107,17 @@ def test_a_number_still_going_up_to_its_band_is_on_its_way_not_unsure(heat_state
     assert "too close to call, 174 to 184 g" in text_of(numbers.draw_numbers(heat_state, METRIC))
 
 
+def test_a_number_on_its_way_says_how_long(heat_state):
+    fat = Number(label="Fat", value=36.0, unit="degC", u_expanded=0.6, low=44.0, high=58.0,
+                 verdict="not met", left_s=250.0)  # fmt: skip
+    soak = Number(label="Time", value=100.0, unit="s", low=360.0, u_expanded=2.0,
+                  verdict="undecided", left_s=260.0)  # fmt: skip
+    heat_state.view.numbers = [fat, soak]
+    text = text_of(numbers.draw_numbers(heat_state, METRIC))
+    assert "not there yet, 44 to 58 °C; about 4 min at this rate" in text
+    assert "not there yet, at least 6:00; 4:20 to go" in text
+
+
 def test_a_number_of_unknown_uncertainty_is_neither_close_nor_on_its_way(heat_state):
     for value in (46.1, 20.0):
         heat_state.view.numbers = [

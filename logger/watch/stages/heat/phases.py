@@ -195,6 +195,7 @@ def numbers(warm: WarmPhases, t_ns: int) -> list[Number]:
             probe.u,
             band,
             text="" if probe.value(t_ns) is not None else probe.why_missing(name),
+            left_s=probe.there_in_s(t_ns, band),
         )
         for name, probe, band in warm.each()
     ]

@@ -230,6 +230,7 @@ class SetBath(Plain):
                 self.probe.u,
                 self.stage.bath_c,
                 text="" if self.probe.channel else "not measured",
+                left_s=self.probe.there_in_s(t_ns, self.stage.bath_c),
             )
         ]
         if self.skin.strength is not None:
