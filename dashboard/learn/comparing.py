@@ -96,7 +96,7 @@ def draw(
         band = bands.of(tuple(run.run_id for run in good), role, anchor)
     unit = "g" if role in SCALE_ROLES else "degC"
     label = ROLE_LABELS.get(role, role)
-    made = overlay.figure(lines, band, label, unit, choices.theme, measures)
+    made = overlay.figure(lines, band, role, label, unit, choices.theme, measures)
     made["layout"]["xaxis"]["title"]["text"] = f"minutes from {ANCHORS[anchor]}"
     words = draw_told(
         [Spoken(line.name, line.points, unit) for line in lines],

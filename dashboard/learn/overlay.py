@@ -1,7 +1,8 @@
 """Traces of several runs laid over each other at a chosen event.
 
-Pure given the pieces of trace; plain dictionaries in the form plotly draws. Runs are told apart by
-colour, dash and number; accepted runs may be drawn as a band from their lowest to their highest.
+Pure given the pieces of trace; plain dictionaries in the form plotly draws. All lines have the
+colour of their sensor; runs are told apart by width, dash and name. Accepted runs may be drawn as a
+band from their lowest to their highest.
 """
 
 import html
@@ -13,16 +14,20 @@ from dashboard.graphs import Figure
 from dashboard.learn.goodband import Band
 from dashboard.live.drawing import canvas
 from dashboard.measures import Measures
-from dashboard.palette import CLEAR, GROUNDS, Theme, see_through
+from dashboard.palette import CLEAR, GROUNDS, Theme, see_through, trace_colour
 from dashboard.points import Points
 from logger.words.durations import clock
 
-COLOURS: dict[Theme, tuple[str, ...]] = {
-    "dark": ("#e69f00", "#56b4e9", "#cc79a7", "#009e73", "#f0e442", "#d55e00"),
-    "light": ("#d55e00", "#0072b2", "#a3447c", "#007d5b", "#000000", "#5f5648"),
-}
-DASHES = ("solid", "8px,4px", "2px,3px", "12px,4px,2px,4px", "4px,4px", "16px,4px")
-MOST = len(DASHES)
+PENS = (
+    ("solid", 2.0, 1.0),
+    ("solid", 6.0, 0.6),
+    ("8px,4px", 2.0, 1.0),
+    ("2px,3px", 2.4, 1.0),
+    ("12px,6px", 6.0, 0.6),
+    ("12px,4px,2px,4px", 2.0, 1.0),
+)
+"""Dash, width [px] and share that covers [1] of each line in its order: thin, wide and pale."""
+MOST = len(PENS)
 """No more runs than this are laid over each other."""
 
 
@@ -34,7 +39,13 @@ class Line(NamedTuple):
 
 
 def figure(
-    lines: list[Line], good: Band | None, title: str, unit: str, theme: Theme, measures: Measures
+    lines: list[Line],
+    good: Band | None,
+    role: str,
+    title: str,
+    unit: str,
+    theme: Theme,
+    measures: Measures,
 ) -> Figure:
     """Return the figure.
 
@@ -44,6 +55,8 @@ def figure(
         At most `MOST`.
     good : Band or None
         Lowest and highest of accepted runs.
+    role : str
+        Of the channel, for the colour.
     title, unit : str
         What is drawn, and the unit of its values.
     theme : str
@@ -58,7 +71,8 @@ def figure(
         "tickfont": {"size": 14, "color": ground.soft},
     }
     traces = _band(good, unit, theme, measures)
-    for place, line in enumerate(lines):
+    colour = trace_colour(role, theme)
+    for line, (dash, width, share) in zip(lines, PENS, strict=False):
         traces.append(
             {
                 "type": "scatter",
@@ -67,7 +81,7 @@ def figure(
                 "x": np.round(line.points.t_s / 60.0, 3),
                 "y": np.asarray(measures.number(line.points.value, unit), dtype=np.float32),
                 "connectgaps": False,
-                "line": {"color": COLOURS[theme][place], "width": 2.2, "dash": DASHES[place]},
+                "line": {"color": see_through(colour, share), "width": width, "dash": dash},
                 "text": [clock(t_s) for t_s in line.points.t_s.tolist()],
                 "hovertemplate": "%{fullData.name}: %{y:.2f} at %{text}<extra></extra>",
             }

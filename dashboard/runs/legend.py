@@ -13,6 +13,8 @@ from dash import ClientsideFunction, Dash, Input, Output, State, html
 
 from dashboard.graphs import Figure
 
+LEAST_PX = 3.0
+"""A line in its picture is at least so wide."""
 WIDTH, HEIGHT = 34, 12
 UNNAMED = "good:"
 """Lines whose meta begins so have no box: the page says what they are."""
@@ -69,7 +71,8 @@ def _piece(line: Figure) -> str:
         f'<rect width="{WIDTH}" height="{HEIGHT}" fill="{line["fillcolor"]}" '
         f'stroke="{pen["color"]}"/>'
         if "fill" in line
-        else f'<path d="M0 {middle}H{WIDTH}" stroke="{pen["color"]}" stroke-width="3" '
+        else f'<path d="M0 {middle}H{WIDTH}" stroke="{pen["color"]}" '
+        f'stroke-width="{max(LEAST_PX, pen.get("width", LEAST_PX)):g}" '
         f'stroke-dasharray="{_dashes(pen.get("dash", "solid"))}"/>'
     )
     picture = (

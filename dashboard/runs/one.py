@@ -48,10 +48,8 @@ def layout_for(links: Links, portraits: Portraits) -> Any:
     def layout(run_id: str) -> html.Div:
         try:
             with links.open_run(run_id, tolerant=True) as view, view.together():
-                entry, (results, unread) = (
-                    contents.entry_of(links, view, run_id),
-                    contents.results_of(view),
-                )
+                entry = contents.entry_of(links, view, run_id)
+                results, unread = contents.results_of(view)
                 form = outcome.draw_form(outcome.form_of(view, results, portraits.causes()))
                 photos = draw_photos(run_id, photos_said(view.events()))
         except (BainlogError, ValueError) as cause:
