@@ -48,6 +48,7 @@ LABELS: dict[str, str] = {
     "hold.time_s": "holding time",
     "hold.time_by_rule_s": "time by the rule set",
     "hold.rule_set": "holding rule set",
+    "work.time_s": "working time",
     "fat_curve.onset_c": "setting onset",
     "fat_curve.plateau_c": "plateau ({subject})",
     "run.danger_zone_s": "possible time between {low} and {high} °C",

@@ -23,6 +23,7 @@ from logger.model.kinds.record.kind import Kind
 from logger.model.kinds.rinse import RINSE, RinseStage
 from logger.model.kinds.set import SET, SetStage
 from logger.model.kinds.weigh import WEIGH, WeighStage
+from logger.model.kinds.work import WORK, WorkStage
 from logger.model.written import Band
 
 Stage = Annotated[
@@ -39,6 +40,7 @@ Stage = Annotated[
         DryStage,
         CookStage,
         HoldStage,
+        WorkStage,
         FatCurveStage,
     ],
     Field(discriminator="kind"),
@@ -57,6 +59,7 @@ KINDS: tuple[Kind, ...] = (
     DRY,
     COOK,
     HOLD,
+    WORK,
     FAT_CURVE,
 )
 

@@ -1,12 +1,15 @@
-"""The weigh list of a sheet as tables, and as plain JSON values.
+"""The weigh list of a sheet and what to do in its stages, as tables and as plain JSON values.
 
 Pure; printed by ``sheet show``. Masses as on the sheet, shares of their phase, what is made ahead.
 """
 
 from collections.abc import Iterator, Sequence
 
+from logger.model.kinds.registry import Stage, title_of
 from logger.model.recipe.entry import Part, Subrecipe
 from logger.model.sheet import Ingredient, Sheet
+from logger.words.durations import duration_text
+from logger.words.steps import step_words
 from logger.words.values import exact_text, value_text
 
 List = tuple[str, list[str], list[list[str]]]
@@ -14,7 +17,7 @@ List = tuple[str, list[str], list[list[str]]]
 
 
 def lists_of(sheet: Sheet) -> Iterator[List]:
-    """Give each list: what is made ahead in its order, what is weighed in, what is to taste."""
+    """Give each list: what is made ahead, what is weighed in, what is to taste, the stages."""
     for recipe in sheet.subrecipe:
         rows = [[p.name, _mass(p), _reach(p), *_bought(p)] for p in recipe.ingredient]
         yield f"Make first: {recipe.name}{_comes_to(recipe)}", _HEADS_AHEAD, rows
@@ -25,6 +28,9 @@ def lists_of(sheet: Sheet) -> Iterator[List]:
     yield "Weigh in", ["", "phase", "mass", "tolerance", "of its phase", *_HEADS_BOUGHT], rows
     if sheet.to_taste:
         yield "To taste", ["", "phase"], [[one.name, one.phase] for one in sheet.to_taste]
+    if sheet.stage:
+        steps = [[title_of(s), _planned(s), "; ".join(step_words(s))] for s in sheet.stage]
+        yield "Stages", ["", "planned", "what to do"], steps
 
 
 _HEADS_BOUGHT = ["lot", "best before", "allergens", "instead"]
@@ -37,6 +43,10 @@ def _comes_to(recipe: Subrecipe) -> str:
     if recipe.loss_percent is not None:
         return f", loses {value_text(recipe.loss_percent, '%')}"
     return ""
+
+
+def _planned(stage: Stage) -> str:
+    return "" if stage.planned_s is None else duration_text(stage.planned_s)
 
 
 def _mass(part: Part) -> str:
@@ -75,6 +85,9 @@ def listed_json(sheet: Sheet) -> dict[str, object]:
         "to_taste": [{"name": one.name, "phase": one.phase} for one in sheet.to_taste],
         "ahead": [
             {"name": recipe.name, "weigh": _rows(recipe.ingredient)} for recipe in sheet.subrecipe
+        ],
+        "stages": [
+            {"id": s.id, "planned_s": s.planned_s, "says": step_words(s)} for s in sheet.stage
         ],
     }
 

@@ -12,6 +12,7 @@ from logger.model.kinds.registry import kind_of, target_of, title_of
 from logger.model.sheet import Sheet
 from logger.model.state import ChannelView, RunAbout, StageView, State
 from logger.watch.engine.contract import judged_rule, seconds
+from logger.words.steps import step_words
 
 if TYPE_CHECKING:
     from logger.watch.engine.run import Scene
@@ -63,6 +64,8 @@ def _view(scene: "Scene", t_ns: int) -> StageView:
             beside = watcher.view(t_ns)
             view.more += beside.more
             view.forecasts = [*view.forecasts, *beside.forecasts]
+        if scene.stages.current is not None:
+            view.more = [*view.more, *step_words(scene.stages.current)]
         return view
     following = scene.stages.following()
     if scene.ended_ns is not None:

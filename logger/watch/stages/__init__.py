@@ -7,5 +7,6 @@ In the order of a batch:
 - ``emulsify``: one phase poured into the other.
 - ``form``, ``coat``: pieces weighed one by one, and their coats.
 - ``set``, ``rinse``, ``dry``: the calcium bath, fresh water, the rack.
+- ``work``: what nothing measures, words and a time.
 - ``core``, ``chill``, ``cook``, ``hold``: what a core probe shows, cold and hot.
 """

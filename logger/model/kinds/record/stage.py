@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from logger.model.written import DurationS, LengthMm, Written
+from logger.model.written import DurationS, LengthMm, Sparse, TempBand, Written
 
 COMMON_PRACTICE = "common practice, no source"
 
@@ -35,8 +35,10 @@ class Piece(Written):
         return self
 
 
-class StageBase(Written):
+class StageBase(Sparse):
     """What every stage has."""
+
+    later = frozenset({"text", "equipment", "speed", "pan_temp_c", "oil_temp_c"})
 
     id: str = Field(pattern=r"[a-z0-9_-]+")
     title: str = ""
@@ -45,3 +47,12 @@ class StageBase(Written):
     ends: Literal["operator", "sheet", "bench"] = "operator"
     """Who ends it: the operator, the sheet's rule (its time is up or all checks are met), or what
     the bench sees (as a proposal)."""
+    text: Annotated[str, Field(max_length=2_000)] = ""
+    """What to do, in words."""
+    equipment: Annotated[list[str], Field(max_length=20)] = []
+    speed: Annotated[str, Field(max_length=60)] = ""
+    """As the machine has it: ``1200 rpm``, ``speed 4 of 10``."""
+    pan_temp_c: Annotated[TempBand | None, Field(alias="pan_temp")] = None
+    """Of the pan; for the cook: no sensor judges it."""
+    oil_temp_c: Annotated[TempBand | None, Field(alias="oil_temp")] = None
+    """Of the oil that it is fried in; likewise."""
