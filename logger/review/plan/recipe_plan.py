@@ -77,7 +77,7 @@ def _allergens(book: Notebook, sheet: Sheet) -> None:
         return
     listed = "; ".join(f"{name} ({', '.join(of)})" for name, of in found.found.items())
     says = f"allergens as written: {listed}" if listed else "no allergen is written"
-    do = "name them to whoever eats it, by your local rules"
+    do = "name them to everyone who eats it, by your local rules"
     if found.untold:
         do += f"; nothing is written for {', '.join(found.untold)}: read their labels"
     book.trouble("note", says, do, ANNEX_II)
