@@ -216,6 +216,9 @@ class BowlDetector(Plain):
     def _filled(self, pour: Pour, into_g: float) -> bool:
         """Return whether what is poured into may have been in the bowl as a pour began."""
         before = [c for c in self.levels.changes if c.start_s <= pour.start_s + 2.0]
+        if pour.end_s is None and len(before) > 1:
+            # Into a bowl that came since, it may be the other phase: its mass at its end tells.
+            return before[0].before_g >= FILLED_SHARE * into_g
         if not before or abs(before[-1].before_g) < NEAR_ZERO_G:  # tared: who knows with what
             return True
         return max(c.before_g for c in before) >= FILLED_SHARE * into_g
