@@ -203,8 +203,11 @@ class BowlDetector(Plain):
         mass_g, there_g, into_g = pour.mass_g, plan.there_g, plan.into_g
         if mass_g < max(LEAST_G, LEAST_SHARE * (there_g or 0.0)):
             return False
-        if there_g is not None and mass_g + before_g > MOST_SHARE * there_g:
-            return False
+        if there_g is not None:
+            if before_g > MOST_SHARE * there_g:  # that was not, or not only, this phase
+                before_g = 0.0
+            if mass_g + before_g > MOST_SHARE * there_g:
+                return False
         if into_g is None or gives:
             return True
         over = pour.end_s is not None

@@ -141,3 +141,18 @@ def test_what_comes_into_an_empty_bowl_is_not_what_is_poured_into_the_other_phas
     run = Run(lambda t_s: float(np.clip((t_s - 30.0) * 3.0, 0.0, 330.0)), start_g=240.0)
     for until_s in (50, 70, 90, 160):
         assert run.read(until_s).offers == []
+
+
+def test_a_yes_while_the_other_phase_is_poured_loses_nothing_of_what_follows():
+    """The scale was tared with the empty bowl, and nobody can tell stock from fat yet."""
+
+    def pour(t_s):
+        return float(np.clip((t_s - 30.0) * 4.0, 0.0, 330.0) + np.clip(t_s - 150.0, 0.0, 180.0))
+
+    run = Run(pour, start_g=0.0).read(60)
+    (offer,) = run.offers
+    run.act("accept", proposal=offer.id).read(140).act("next").read(355)
+    (offer,) = run.offers
+    run.act("accept", proposal=offer.id).read(360).act("next").read(362)
+    assert run.mass_found().value == pytest.approx(180.0, abs=0.8)
+    assert run.mass_found().verdict == "met"
