@@ -12,8 +12,8 @@ from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.quantity import quantity_at
 from logger.model.sheet import Sheet
 from logger.recorder.setup import fats_of, read_text, slabs_of
-from logger.review.learn.sheet_text import sheet_as_toml
-from logger.review.learn.sheets import differences, factor_for, scaled, template
+from logger.review.learn.scaled_text import scaled_text
+from logger.review.learn.sheets import differences, factor_for, template
 from logger.review.plan.plan import plan
 from logger.review.plan.weigh_list import listed_json, lists_of
 from logger.store.folder.datafolder import DataFolder
@@ -75,10 +75,11 @@ def show(file: Path, as_json: bool) -> None:
 def scale(
     file: Path, factor: str | None, mass: str | None, pieces: int | None, output: Path
 ) -> None:
-    """Write a sheet for another batch size."""
+    """Write a sheet for another batch size; comments and order stay."""
     if sum(v is not None for v in (factor, mass, pieces)) != 1:
         raise InputError("sheet scale", "not one of --by, --to, --pieces", "give exactly one")
-    before = _read(file)
+    text = read_text(file)
+    before = sheet_from_text(text, file.name)
     if factor is not None:
         by = quantity_at("--by", factor, "dimensionless")
     else:
@@ -86,10 +87,10 @@ def scale(
         by = factor_for(before, mass_g=mass_g, pieces=pieces)
     if not by > 0.0:
         raise InputError("--by", f"{by:g}", "give a factor above 0")
-    found = scaled(before, by)
-    write_new(output, sheet_as_toml(found.sheet, head=f"{file.name} scaled by {by:.4g}"))
-    for text in found.mind:
-        say(text, err=True)
+    new_text, found = scaled_text(text, file.name, by)
+    write_new(output, new_text)
+    for mind in found.mind:
+        say(mind, err=True)
     say(str(output))
 
 
