@@ -7,7 +7,7 @@ resolved and again when it is opened. Another way to reach an instrument is adde
 
 import re
 from dataclasses import dataclass, field
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, unquote_plus
 
 MAX_NAME = 300
 """Longest name of a port [characters]."""
@@ -16,6 +16,13 @@ _NUMBER = r":(?P<number>[0-9]{1,5})/?"
 _ADDRESS = rf"{_HOST}(?::(?P<number>[0-9]{{1,5}}))?"
 _LEVEL = r"(?:\+|[!\"$-*,-.0-~]*)"
 """One level of a topic: anything but ``+``, ``#`` and ``/``, or ``+`` alone (MQTT 3.1.1, 4.7.1)."""
+
+_SECRET = re.compile(
+    r"token|passw|passphrase|secret|credential|api.?key|jwt|bearer"
+    r"|(?:^|[_.-])(?:key|pass|pwd|pw|auth|authorization|sig|signature)$",
+    re.IGNORECASE,
+)
+"""Names of values in an address that are a password; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +129,12 @@ def form_of(port: str) -> PortForm:
     """
     if len(port) > MAX_NAME:
         raise ValueError(f"a name of {len(port)} characters; give at most {MAX_NAME}")
+    secret = _secret_in(port)
+    if secret:
+        raise ValueError(
+            f"{port.partition('://')[0][:10]}://... holds a password or token ({secret}=...); "
+            "write the address without it, and set it in the environment, as hardware_notes.md says"
+        )
     for form in FORMS:
         name, mark, query = port, "", ""
         if "://" in form.example and form.name not in ("http", "mqtt"):  # part of page or topic
@@ -136,6 +149,15 @@ def form_of(port: str) -> PortForm:
             _look_at_options(form, query)
         return form
     raise ValueError(_nearest(port))
+
+
+def _secret_in(port: str) -> str:
+    """Return what a password in the query of an address is called; empty where there is none."""
+    if "://" not in port:
+        return ""
+    parts = re.split("[?&;#]", port)[1:]
+    names = (unquote_plus(part.partition("=")[0]) for part in parts if "=" in part)
+    return next((name[:20] for name in names if _SECRET.search(name)), "")
 
 
 def _nearest(port: str) -> str:
