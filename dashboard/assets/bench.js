@@ -177,8 +177,14 @@
     if (!dialog || dialog.open) return;
     set("opened", { name: name, n: Date.now() });
     dialog.showModal();
+    asks(true);
     const field = dialog.querySelector("textarea, select");
     if (field) field.focus();
+  }
+
+  /* While a dialog asks, nothing below it has the accent. */
+  function asks(now) {
+    document.documentElement.dataset.asked = now ? "1" : "0";
   }
 
   function note() {
@@ -396,6 +402,8 @@
   }
 
   function dressMenu(path) {
+    const about = document.getElementById("head-run");
+    if (about && path !== "/") about.textContent = "";
     setTimeout(() => {
       for (const link of document.querySelectorAll("a.place")) {
         const to = link.getAttribute("href");
@@ -415,6 +423,7 @@
   });
   document.addEventListener("keydown", pressed);
   document.addEventListener("fullscreenchange", dressChoices);
+  document.addEventListener("close", () => asks(false), true);
   document.addEventListener("click", (event) => shut(event.target));
   document.addEventListener("keydown", (event) => {
     if (event.key === "Escape") shut(null);

@@ -36,11 +36,13 @@ def draw_numbers(state: State | None, measures: Measures) -> list[Any]:
     """Draw the numbers; an empty list when there are none to trust."""
     if state is None:
         return []
-    numbers = state.view.numbers if state.phase == "recording" else []
-    return [_tile(number, state, measures) for number in numbers[:MOST]]
+    numbers = state.view.numbers[:MOST] if state.phase == "recording" else []
+    crowded = state.alarms or state.proposals
+    small = len(numbers) > 2 or (len(numbers) == 2 and bool(crowded))
+    return [_tile(number, state, measures, small=small) for number in numbers]
 
 
-def _tile(number: Number, state: State, measures: Measures) -> html.Div:
+def _tile(number: Number, state: State, measures: Measures, *, small: bool) -> html.Div:
     look, word = _verdict(number, state)
     if number.assumed and number.verdict != "not measured":
         word = f"{word} (assumed)"
@@ -48,7 +50,7 @@ def _tile(number: Number, state: State, measures: Measures) -> html.Div:
     if look == UNDER_WAY[0] and below and number.left_s is not None:
         below = f"{below}; {_left(number)}"
     return html.Div(
-        className=f"tile look-{look}",
+        className=f"tile look-{look} is-small" if small else f"tile look-{look}",
         children=[
             html.H3(number.label, className="tile-label"),
             html.P(_value(number, measures), className="tile-value"),
