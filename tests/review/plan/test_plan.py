@@ -159,6 +159,13 @@ def test_the_heat_lost_while_pouring_is_taken_off_the_plan():
     assert "while pouring" not in planned().predictions[1].says
 
 
+@pytest.mark.parametrize("rate", ["", 'rate = { low = "60 g/min" }'])
+def test_a_pour_without_a_quickest_rate_has_no_length(rate):
+    text = POURED.replace('rate = { low = "60 g/min", high = "100 g/min" }', rate)
+    assert "pour_s" in {p.name for p in planned(POURED).predictions}
+    assert "pour_s" not in {p.name for p in planned(text).predictions}
+
+
 def test_the_needed_dwell_of_a_flat_coat_is_neumanns():
     """1.5 % alginate, 1 % calcium chloride, 0.5 mm, 20 degC: 99.4 s (Crank 1984, eq. 3.14), plus
     film h/k (B/c + 1/3) and depletion, both small here."""

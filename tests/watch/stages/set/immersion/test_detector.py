@@ -4,6 +4,7 @@ import random
 import pytest
 
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
+from logger.watch.stages.set.statements import mark_statement
 from tests.watch.stages.set.immersion.feeding import feed_many
 
 PLAN = (240.0, 360.0)
@@ -175,6 +176,16 @@ def test_statements_alone_make_the_same_table_without_a_scale():
         detector.say(float(at), what, piece)
     assert [(r.piece, r.dwell_s) for r in detector.table().immersions] == [(1, 290.0), (2, 303.0)]
     assert all(row.by_hand for row in detector.table().immersions)
+
+
+def test_a_mark_without_a_scale_takes_out_the_piece_that_is_in_longest():
+    detector = ImmersionDetector()
+    for at, what, piece in ((40, "in", 1), (10, "in", 2), (60, "in", 3), (90, "out", 3)):
+        detector.say(float(at), what, piece)
+    rows = detector.table().immersions
+    assert mark_statement(None, rows, 3) == ("out", 2)
+    assert mark_statement(1, rows, 3) == ("out", 1)
+    assert mark_statement(None, rows, 4) == ("in", 4)
 
 
 def test_a_statement_beside_an_edge_takes_the_time_of_the_edge(bath):
