@@ -35,9 +35,8 @@ class Known:
 FIRST_BATCH = (
     "Start the virtual bench with: bainlog demo. With nothing set up, the bench page has a button "
     "for it.",
-    "On the bench page, read the large sentence. It says what to do now; the demo's own hands do "
-    "it.",
-    "Watch a piece go into the bath: the scale sees it, the clock of the piece starts by itself.",
+    "On the bench page, read the large sentence. It says what to do now; the demo does it for you.",
+    "Watch a piece go into the bath: the scale sees it, and its clock starts by itself.",
     "In the last stage press Finish the batch, say how it came out, then choose Open the run.",
     "On Runs, open a rejected batch and press See why. It says the cause and what to do next time.",
 )
@@ -58,12 +57,12 @@ PAGES = (
         path="/",
         title="At the bench",
         things=(
-            "The large sentence says what to do now. The highlighted button is what it asks for.",
+            "The large sentence says what to do now. The highlighted button does it.",
             "Pieces time themselves from the scale under the bath. If it missed one, say so under "
             "More.",
-            "Undo takes the last entry back, and moves it to another time.",
+            "Undo takes back the last entry, or moves it to another time.",
             "Closing this page stops nothing: the recorder goes on and saves everything.",
-            "A reading that is old is struck through. A gap in a trace is a time without readings.",
+            "An old reading is struck through. A gap in a trace is a time without readings.",
         ),
         words=(
             "batch",
@@ -98,9 +97,9 @@ PAGES = (
         things=(
             "Each row is one batch. The strip shows its stages; red is a stage with a check not "
             "met.",
-            "Chips and the search field choose rows: lot, note, defect, product.",
+            "Filters and the search field narrow the list: lot, note, defect, product.",
             "Tick two rows or more and press Compare.",
-            "A run is judged on its own page, also days later.",
+            "Say how a run came out on its own page, even days later.",
         ),
         words=("batch", "run", "sheet", "lot", "stage", "target", "not met", "good runs"),
     ),
@@ -109,11 +108,11 @@ PAGES = (
         title="One run",
         things=(
             "The first sentence is the verdict. Below it are the checks that were not met.",
-            "Press a check to see its place on the traces. Drag on the traces to look closer; "
+            "Press a check to see it on the traces. Drag on the traces to look closer; "
             "Whole run goes back.",
-            "Stages with a check not met are open. The others open at a press.",
+            "Stages with a check not met are open. Press the others to open them.",
             "Outcome, notes and photos can be added at any time. Nothing recorded is changed.",
-            "What was done takes an entry back or moves it; the run is then judged anew.",
+            "Under What was done, take an entry back or move it; the run is then judged again.",
         ),
         words=(
             "run",
@@ -134,7 +133,7 @@ PAGES = (
             "The cause that fits best comes first, with what to do next time below it.",
             "The pale band is where good runs were at that moment, lowest to highest.",
             "What speaks against the cause is listed too. Read it before you change something.",
-            "With few good runs to compare with, less can be told. Accept the good ones.",
+            "With few good runs to compare with, less can be said. Mark the good ones as accepted.",
         ),
         words=(
             "run",
@@ -150,7 +149,8 @@ PAGES = (
         path="/compare",
         title="Compare",
         things=(
-            "Two runs: the differences, largest first, and their traces from the same event on.",
+            "Two runs: the differences, largest first, and their traces lined up at the same "
+            "event.",
             "More runs: each is a dot, with the mean and its 95 % interval.",
             "Two batches can't show that a change made the difference. Repeat the change.",
         ),
@@ -160,8 +160,7 @@ PAGES = (
         path="/sheets",
         title="Sheets",
         things=(
-            "A sheet is checked while you type. Each line that is wrong is named, with the right "
-            "form of it.",
+            "A sheet is checked while you type. Each wrong line is listed, with its right form.",
             "What to expect follows the amounts: mixing temperature, needed dwell, cost.",
             "Save makes a new revision. Runs keep the sheet that they were made with.",
         ),
@@ -171,10 +170,10 @@ PAGES = (
         path="/instruments",
         title="Instruments",
         things=(
-            "Listen hears all ports and names the line format of each instrument.",
-            "Say what each sensor is. Don't know is an answer: the widest published class counts.",
+            "Listen checks all ports and names the line format of each instrument.",
+            "Say what each sensor is. Don't know is an answer: the widest published class is used.",
             "Check a probe in ice water, a scale with a weight. The page says when that is due.",
-            "A change of the bench file counts from the next start of the recorder.",
+            "A change to the bench file takes effect when the recorder next starts.",
         ),
         words=(
             "sensor",

@@ -54,7 +54,7 @@ def choices(links: Links) -> list[Group]:
     ]
     groups: list[Group] = [{"group": "Saved sheets", "items": saved}] if saved else []
     fresh: list[Option] = [{"value": DEFAULTS, "label": "The defaults, with explanations"}]
-    groups.append({"group": "Begin a new one from", "items": fresh})
+    groups.append({"group": "Start a new one from", "items": fresh})
     entries = links.catalog().runs(status="ended")
     runs = [e for e in entries if e.product != SENSOR_CHECK and e.outcome != "rejected"]
     good: dict[str, int] = {}
@@ -70,7 +70,7 @@ def choices(links: Links) -> list[Group]:
         {"value": f"run:{e.run_id}", "label": _run_label(e)} for e in runs[:MOST_RUNS]
     ]
     if items:
-        groups.append({"group": "Begin a new one from a run", "items": items})
+        groups.append({"group": "Start a new one from a run", "items": items})
     return groups
 
 
@@ -79,7 +79,7 @@ def _sheet_label(links: Links, name: str) -> str:
         revision = revision_of(links.folder().sheet_text(name))
     except BainlogError:
         revision = 0
-    return f"{name}, revision {revision}" if revision else f"{name}, does not read"
+    return f"{name}, revision {revision}" if revision else f"{name}, can't be read"
 
 
 def _run_label(entry: RunEntry) -> str:
@@ -103,7 +103,7 @@ def opened(links: Links, portraits: Portraits, chosen: str) -> Origin:
     Raises
     ------
     BainlogError
-        If it is not there, does not read, or nothing can be learned from it.
+        If it is not there, can't be read, or nothing can be learned from it.
     """
     kind, _, what = chosen.partition(":")
     if kind == "sheet":
@@ -137,5 +137,7 @@ def _learned(portraits: Portraits, run_ids: list[str]) -> Origin:
     sheet, proposals = learned_sheet(runs)
     count = f"{len(runs)} run{'s' if len(runs) > 1 else ''}"
     told = "; ".join(p.says for p in proposals)
-    says = f"Targets from {count}. {told}." if told else f"{count} taken as is: no target to learn."
+    says = (
+        f"Targets from {count}. {told}." if told else f"{count} used as it is: no target to learn."
+    )
     return Origin(sheet_as_toml(sheet, head=f"Targets from {', '.join(run_ids)}"), "", None, says)

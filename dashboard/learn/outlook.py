@@ -119,7 +119,7 @@ def _predictions(predictions: Sequence[Prediction], measures: Measures) -> Any:
     heads = [html.Th(t, scope="col") for t in ("What to expect", "Likely", "Why")]
     return html.Table(
         [
-            html.Caption("What to expect of this sheet", className="unseen"),
+            html.Caption("What to expect from this sheet", className="unseen"),
             html.Thead(html.Tr(heads)),
             html.Tbody(rows),
         ],

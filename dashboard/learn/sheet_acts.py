@@ -83,7 +83,7 @@ def save(links: Links, text: str, name: str, opened: Opened) -> Saved:
     kept = f" Revision {base} is kept." if base else ""
     state = links.state()
     runs_on = state is not None and state.phase == "recording"
-    under_way = " The batch under way keeps the sheet it began with." if runs_on else ""
+    under_way = " The batch under way keeps the sheet it started with." if runs_on else ""
     return Saved(f"Saved as revision {found.revision}.{kept}{under_way}", now, found.text)
 
 
@@ -106,4 +106,4 @@ def start_with(links: Links, text: str) -> str:
         return f"Not started: {NO_RECORDER}"
     except RefusedError as cause:
         return f"Not started. {cause}"
-    return "The batch has begun. Go to the bench."
+    return "The batch has started. Go to the bench."

@@ -48,7 +48,7 @@ def layout() -> html.Div:
                 [
                     html.P(id="sheet-from", className="soft", role="status"),
                     html.Button(
-                        "Put back what I had typed",
+                        "Restore what I had typed",
                         id="sheet-back",
                         type="button",
                         className="key small",
@@ -129,7 +129,7 @@ def _beside() -> html.Div:
                     ),
                     html.Div(id="sheet-changes"),
                     html.Button(
-                        "Take this revision back",
+                        "Restore this revision",
                         id="sheet-take",
                         type="button",
                         className="key small",
@@ -200,7 +200,7 @@ def register(app: Dash, links: Links) -> None:
         was = decode(Typed, before)
         if was is None:
             return (no_update,) * 5
-        return was.text, was.name, encode(was.open), None, "What you had typed is back."
+        return was.text, was.name, encode(was.open), None, "What you had typed is restored."
 
     @app.callback(
         Output("sheet-wrongs", "children"),

@@ -54,7 +54,7 @@ def span_of(ends: Mapping[str, str]) -> tuple[float | None, float | None]:
         raise InputError("window", repr(dict(ends)), "give from and to") from None
     if not -LONGEST_S < low < high < LONGEST_S:
         raise InputError(
-            "window", f"{exact_duration(low)} to {exact_duration(high)}", "from must lie before to"
+            "window", f"{exact_duration(low)} to {exact_duration(high)}", "from must be before to"
         )
     return low, high
 
@@ -71,7 +71,7 @@ def _all_lines(view: RunView) -> list[Line]:
     kept = {row.channel for row in results.derived} if results is not None else set()
     return lines + [
         replace(
-            line, id=f"{line.id} without lag", label=f"{line.label}, lag taken off", beside=line.id
+            line, id=f"{line.id} without lag", label=f"{line.label}, lag removed", beside=line.id
         )
         for line in lines
         if line.id in kept

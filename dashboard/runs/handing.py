@@ -50,17 +50,17 @@ def draw_hand_on(run_id: str, *, ended: bool) -> html.Section:
     ]
     hint = (
         "The report is one page with every check; its PDF is two pages to print. The tables hold "
-        "every reading, as it came and corrected; bainlog import takes them in again."
+        "every reading, as sent and corrected; bainlog import restores the run from them."
     )
     if not ended:
-        hint = f"The report comes when the run has ended. {hint}"
+        hint = f"The report is ready when the run has ended. {hint}"
     return html.Section(
         [
-            html.H2("Hand it on"),
+            html.H2("Pass it on"),
             html.Div([*(buttons if ended else []), *exports], className="answers wrap"),
             html.P(hint, className="hint"),
             html.P(
-                ["Work it out again with today's program: ", html.Code(f"bainlog replay {run_id}")],
+                ["Judge it again with today's program: ", html.Code(f"bainlog replay {run_id}")],
                 className="hint",
             ),
         ],
@@ -98,9 +98,9 @@ def _answered(make: Any) -> Any:
     try:
         return make()
     except (InputError, StoreError) as cause:
-        return _plain(f"This run can't be handed on. {cause}", 404)
+        return _plain(f"This run can't be exported. {cause}", 404)
     except BainlogError as cause:
-        return _plain(f"This run can't be handed on. {cause}", 500)
+        return _plain(f"This run can't be exported. {cause}", 500)
 
 
 def _as_page(links: Links, portraits: Portraits, run_id: str) -> flask.Response:

@@ -155,7 +155,7 @@ def _ways(entry: RunEntry) -> html.Div:
     report = html.A("Report", href=f"/runs/{run}/report", target="_blank", className="key small")
     shown = [first, second] if entry.status == "recording" else [first, report, second]
     return html.Div(
-        [*shown, html.A("More ways to hand it on", href="#hand-on", className="more-ways")],
+        [*shown, html.A("More ways to pass it on", href="#hand-on", className="more-ways")],
         className="answers wrap ways",
     )
 

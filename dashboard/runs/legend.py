@@ -25,7 +25,7 @@ def layout(graph: str) -> dmc.CheckboxGroup:
     return dmc.CheckboxGroup(
         html.Div(id=f"{graph}-names", className="line-names"),
         id=f"{graph}-lines",
-        label="Lines drawn",
+        label="Lines shown",
         value=[],
         className="line-group",
     )

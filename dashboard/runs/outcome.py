@@ -312,7 +312,7 @@ def save_outcome(links: Links, run_id: str, said: Saying) -> str:
         What the person filled in.
     """
     if said.came not in ("accepted", "rejected"):
-        return "Say first whether it is accepted or rejected."
+        return "First say whether it is accepted or rejected."
     try:
         with links.open_run(run_id, tolerant=True) as view:
             sheet, events = view.sheet(), view.events()

@@ -51,7 +51,7 @@ def draw_findings(findings: list[Finding], stages: list[StageRow], measures: Mea
     order = list(rows)
     ids = sorted({f.stage for f in findings}, key=lambda i: order.index(i) if i in rows else 99)
     missed = any(f.verdict == "not met" for f in findings)
-    aside = "open where something was not met" if missed else "all folded: nothing was not met"
+    aside = "open where something was not met" if missed else 'all folded: no check was "not met"'
     return html.Section(
         [
             html.H2(["Findings by stage", html.Span(aside, className="aside")]),

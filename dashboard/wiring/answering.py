@@ -22,9 +22,9 @@ from logger.control.sensor_answer import (
 
 WHY = (
     "Without type and class no limit can be judged. If you don't know, the widest published class "
-    "counts and every verdict says that it was assumed."
+    "is used, and every verdict is marked as assumed."
 )
-FIRST = "Say first what it is. Don't know is an answer."
+FIRST = "First say what it is. Don't know is an answer."
 
 
 def probe_fields(prefix: str) -> list[Any]:
@@ -32,7 +32,7 @@ def probe_fields(prefix: str) -> list[Any]:
     return [
         _select(f"{prefix}-type", "Type of probe", PROBE_TYPES),
         _select(f"{prefix}-class", "Class of its wire", WIRE_CLASSES),
-        _text(f"{prefix}-accuracy", "Accuracy, if no thermocouple", "0.5 K"),
+        _text(f"{prefix}-accuracy", "Accuracy, if not a thermocouple", "0.5 K"),
     ]
 
 

@@ -35,7 +35,7 @@ class Asked:
 
 
 NO_RECORDER = [
-    html.P("The recorder does not run, so nothing can be listened to. Start it with:"),
+    html.P("The recorder is not running, so no port can be heard. Start it with:"),
     html.P(html.Code("bainlog start")),
 ]
 
@@ -55,8 +55,8 @@ def _try_out() -> html.Section:
             html.H2("Nothing to plug in? Look around first"),
             html.P(
                 "The virtual bench is a simulated table with probes and scales. It plays a whole "
-                "batch, from melting the fat to the last piece out of the bath. Your own runs stay "
-                "apart from it."
+                "batch, from melting the fat to the last piece out of the bath. Your own runs are "
+                "kept separate."
             ),
             html.Div(id="begin-demo"),
             html.P(id="begin-demo-says", role="status", className="said"),
@@ -74,7 +74,7 @@ def _plug_in() -> html.Section:
             html.Ol(
                 [
                     html.Li("Plug them into this computer: USB, or a serial adapter."),
-                    html.Li("Switch them on. Set a scale to send all the time if it can."),
+                    html.Li("Switch them on. Set a scale to send continuously if it can."),
                     html.Li("Let bainlog listen to what is plugged in."),
                 ],
                 className="steps",
@@ -204,7 +204,7 @@ def draw_demo(links: Links, asked: bool) -> tuple[Any, str]:
             className="key main",
             id="begin-demo-open",
         )
-        return link, "It plays six times as fast as a real bench, and ends with this program."
+        return link, "It plays six times as fast as a real bench, and stops with this program."
     if found.failed:
         return html.P(["In a terminal: ", html.Code("bainlog demo")]), found.failed
     busy = asked or found.busy
@@ -215,7 +215,7 @@ def draw_demo(links: Links, asked: bool) -> tuple[Any, str]:
         className="key main",
         disabled=busy,
     )
-    return button, "It starts. This takes some seconds." if busy else ""
+    return button, "Starting. This takes a few seconds." if busy else ""
 
 
 def draw_ports(links: Links) -> list[Any]:
@@ -234,7 +234,7 @@ def draw_ports(links: Links) -> list[Any]:
         return [
             button,
             html.P(
-                "Each port is listened to at every speed it may have: up to a minute.",
+                "Each port is heard at every speed it may have: up to a minute.",
                 className="soft",
             ),
             html.Ul([html.Li(one) for one in answer.tried], className="dots"),
@@ -243,7 +243,7 @@ def draw_ports(links: Links) -> list[Any]:
     if not answer.asked:
         return [button]
     if not heard:
-        return [button, html.P("No serial port is there. Is the cable in, and is it a data cable?")]
+        return [button, html.P("No serial port found. Is the cable in, and is it a data cable?")]
     known = [one for one in heard if one.shape]
     listed = html.Ul([html.Li(one.says) for one in heard], className="dots")
     if not known:

@@ -39,13 +39,13 @@ STEPS = {
     ),
     "weight": (
         "Let the scale warm up, level it, and tare it empty.",
-        "Put a check weight on the middle of the plate. Touch nothing.",
-        "Type the mass marked on the weight.",
+        "Put a check weight on the middle of the plate. Do not touch anything.",
+        "Enter the mass marked on the weight.",
     ),
 }
 """Procedures step by step; common practice, no source."""
 
-LAST = "Press Begin and leave it as it is for a minute: the readings are kept as a short run."
+LAST = "Press Begin and leave it as it is for a minute: the readings are saved as a short run."
 Answer = TypeVar("Answer")
 
 

@@ -46,8 +46,8 @@ def layout() -> html.Div:
                     unit_chips("teach"),
                     html.Div(
                         [
-                            _words("teach-moving", "Word while it moves, if any", "US"),
-                            _words("teach-missing", "Word for no probe, if any", "OPEN"),
+                            _words("teach-moving", "Word for a moving value, if any", "US"),
+                            _words("teach-missing", "Word for a missing probe, if any", "OPEN"),
                         ],
                         className="answers wrap at-foot",
                     ),

@@ -147,7 +147,7 @@ def _mixed_families(sheet: Sheet) -> Iterator[Wrong]:
     for named in named_rules(sheet):
         family = named.rule.family
         if first and family != first:
-            found = f"{named.key!r} is of {family!r}, a stage before it goes by {first!r}"
+            found = f"{named.key!r} is of {family!r}, an earlier stage uses {first!r}"
             yield f"stage[{named.place}].rule_set", found, "keep to the rule sets of one family"
         first = first or family
 
@@ -157,4 +157,4 @@ def _one_of(name: str, known: Iterable[str]) -> str:
     there = list(known)
     near = difflib.get_close_matches(name, there, n=1, cutoff=0.6)
     hint = f"did you mean {near[0]!r}? " if near else ""
-    return f"{hint}take one of {', '.join(there)}" if there else "take it out: there is none"
+    return f"{hint}take one of {', '.join(there)}" if there else "remove it: there is none"

@@ -50,7 +50,7 @@ def place_c(place: Place | None) -> tuple[float, float, str]:
     """Return the air temperature [degC] where no probe measures it, as `room_c` does."""
     if place is not None and place.room_c is not None:
         return place.room_c, U_PLACE_ROOM_K, "bench file"
-    return DEFAULT_ROOM_C, U_DEFAULT_ROOM_K, "taken as 21 °C: no room probe"
+    return DEFAULT_ROOM_C, U_DEFAULT_ROOM_K, "assumed 21 °C: no room probe"
 
 
 def meeting_of(context: Known, fat: Fat | None) -> Meeting:

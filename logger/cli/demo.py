@@ -115,9 +115,9 @@ class Hands(threading.Thread):
             self._bench.replace()
             self._bench.start()
         except BainlogError as cause:
-            _say(f"The virtual bench has ended and stays away: {cause}.")
+            _say(f"The virtual bench has stopped and will not start again: {cause}.")
             return False
-        _say("The virtual bench was killed; another one begins the batch again, in a new run.")
+        _say("The virtual bench was killed; a new one starts the batch again, as a new run.")
         self._fresh = True
         return True
 
@@ -265,7 +265,13 @@ class Examples(threading.Thread):
 )
 @click.option("--port", type=int, default=8420, show_default=True, help="Port of the page.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Which batch.")
+@click.option(
+    "--seed",
+    type=int,
+    default=1,
+    show_default=True,
+    help="A number for the batch: the same number, the same batch.",
+)
 @click.option(
     "--fault",
     "faults",
@@ -279,7 +285,7 @@ class Examples(threading.Thread):
     "--data",
     type=click.Path(path_type=Path, file_okay=False),
     envvar="BAINLOG_DATA",
-    help="Data folder. [default: a demo folder beside the user's own]",
+    help="Data folder. [default: a demo folder next to the user's own]",
 )
 @click.option("--with-parent", is_flag=True, hidden=True, help="End when standard input closes.")
 def demo(

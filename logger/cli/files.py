@@ -46,10 +46,10 @@ KINDS: tuple[Kind, ...] = ("csv", "parquet", "json")
 @click.argument("file", type=FILE)
 @data_option
 @json_option
-@click.option("--sheet", type=FILE, help="Batch sheet to judge it by; an export has its own.")
+@click.option("--sheet", type=FILE, help="Batch sheet to judge it by; an export brings its own.")
 @click.option("--bench", type=FILE, help="Bench file, if channels are not named by role.")
 @click.option("--events", type=FILE, help="CSV file of time_s, event, text.")
-@click.option("--edited", is_flag=True, help="Take an export that was changed; a note says so.")
+@click.option("--edited", is_flag=True, help="Accept an export that was changed; a note says so.")
 def import_(
     file: Path,
     data: Path,
@@ -59,7 +59,7 @@ def import_(
     events: Path | None,
     edited: bool,
 ) -> None:
-    """Read a CSV file as a run, or take in an export of a run whole.
+    """Read a CSV file as a run, or restore an exported run.
 
     An export has digests: one that is not as it was written is refused. If you changed it on
     purpose, add --edited.
@@ -67,7 +67,7 @@ def import_(
     folder = DataFolder(data)
     report: list[str] = []
     if edited and export_at(file) is None:
-        raise InputError("--edited", f"{file} is no export of a run", "leave --edited out")
+        raise InputError("--edited", f"{file} is not an export of a run", "leave --edited out")
     if export_at(file) is not None and sheet is None:
         run_id, remarks = restore(folder, file, edited=edited)
         report = list(remarks)
@@ -118,14 +118,16 @@ def _progress(file: Path) -> Callable[[float], None]:
     type=click.Choice(KINDS, case_sensitive=False),
     help="[default: by the ending of --output]",
 )
-@click.option("-o", "--output", type=FILE, help="Where to. [default: named by the run, here]")
+@click.option(
+    "-o", "--output", type=FILE, help="Where to write it. [default: here, named after the run]"
+)
 def export(run: str, data: Path, to: str | None, output: Path | None) -> None:
     """Write a run as CSV, Parquet or JSON.
 
     Values are as the instruments sent them, with the corrected value and its standard uncertainty
-    beside, and without the probe's lag where its time constant is known and that pays. 'bainlog
-    import' takes an export in again without loss. CSV and Parquet make a folder of tables, JSON one
-    file.
+    next to them, and without the probe's lag where its time constant is known and it matters.
+    'bainlog import' restores an export without loss. CSV and Parquet make a folder of tables, JSON
+    one file.
     """
     kind = _kind(to, output)
     folder = DataFolder(data)
@@ -155,10 +157,10 @@ def _kind(to: str | None, output: Path | None) -> Kind:
 @click.option("--piece", type=int, metavar="N", help="The piece it shows. [default: the batch]")
 @click.option("--text", default="", help="What it shows, in your own words.")
 def photo(run: str, file: Path, data: Path, piece: int | None, text: str) -> None:
-    """Add a photo to a run, also to a finished one.
+    """Add a photo to a run, even to a finished one.
 
-    Takes JPEG, PNG or WebP. What is kept is smaller, upright and without position or other
-    metadata. Page, report and exports of the run show it.
+    Takes JPEG, PNG or WebP. It is saved smaller, upright and without position or other
+    metadata. The run's page, report and exports show it.
     """
     folder = DataFolder(data)
     run = folder.find_run(run)
@@ -189,11 +191,11 @@ def photo(run: str, file: Path, data: Path, piece: int | None, text: str) -> Non
 @json_option
 @click.option("--sheet", type=FILE, help="Judge by this sheet instead of the run's own.")
 def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
-    """Work a run out again: readings from its raw bytes, findings with today's code.
+    """Judge a run again: readings from its raw bytes, findings with today's program.
 
     Fails when the raw bytes give other readings than those that were stored. Readings that are
-    damaged in the file are counted from the raw bytes, where those are whole. Where readings or raw
-    bytes are gone, what was judged from all of them stands, and the command says so.
+    damaged in the file are taken from the raw bytes, where those are whole. Where readings or raw
+    bytes are missing, the earlier findings stay as they are, and the command says so.
     """
     folder = DataFolder(data)
     with folder.view(run, tolerant=True) as view:
@@ -223,7 +225,7 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
         for sentence in sentences(damage):
             say(sentence)
         if gone:
-            then = STANDS if stored is not None else "This is from what is left."
+            then = STANDS if stored is not None else "These figures are from what is left."
             say(f"{gone[:1].upper()}{gone[1:]}. {then}")
         for one in differences:
             say(

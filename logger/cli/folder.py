@@ -28,11 +28,12 @@ PLACE = click.Path(path_type=Path)
 @data_option
 @json_option
 def backup(target: Path, data: Path, as_json: bool) -> None:
-    """Copy the data folder, also while a run is recorded.
+    """Copy the data folder, even while a run is being recorded.
 
-    TARGET is a new folder, or a file that ends in .zip; in a folder that is there already, the copy
-    gets a name with the date. The run under way is copied as of one moment. Each run of the copy is
-    opened and checked, and nothing appears under the target's name before the copy is complete.
+    TARGET is a new folder, or a file that ends in .zip; in an existing folder, the copy
+    gets a name with the date. The run under way is copied as it is at one moment. Each run of the
+    copy is opened and checked, and nothing appears under the target's name before the copy is
+    complete.
     """
     folder = DataFolder(data)
     if target.is_dir():
@@ -49,7 +50,7 @@ def backup(target: Path, data: Path, as_json: bool) -> None:
 def restore(source: Path, data: Path, as_json: bool) -> None:
     """Make a data folder from a copy that 'backup' made.
 
-    The data folder (--data) must be new or empty: nothing is ever written over. Each file is
+    The data folder (--data) must be new or empty: nothing is overwritten. Each file is
     compared with the checksum of the copy, and each run is opened and checked.
     """
     _sweep(data)
@@ -59,7 +60,7 @@ def restore(source: Path, data: Path, as_json: bool) -> None:
 
 def _sweep(target: Path) -> None:
     for place in sweep_cut_off(target):
-        say(f"Removed what a copy that was cut off had left: {place}", err=True)
+        say(f"Removed the remains of an interrupted copy: {place}", err=True)
 
 
 def _say_copied(copied: list[Copied], what: str, where: Path, *, as_json: bool) -> None:
@@ -76,7 +77,10 @@ def _say_copied(copied: list[Copied], what: str, where: Path, *, as_json: bool) 
         return
     for one in runs:
         if one.problem:
-            say(f"{one.name}: here as in the original: {one.problem}", err=True)
+            say(
+                f"{one.name}: the copy and the original have the same fault: {one.problem}",
+                err=True,
+            )
     rest = count_text(len(copied) - len(runs), "other file")
     size_mb = sum(one.size for one in copied) / 1e6
     say(
@@ -89,9 +93,9 @@ def _say_copied(copied: list[Copied], what: str, where: Path, *, as_json: bool) 
 @click.argument("run")
 @data_option
 def remove(run: str, data: Path) -> None:
-    """Move a run into the bin of the data folder; the run under way never.
+    """Move a run to the bin of the data folder, but never the run under way.
 
-    It stays there until the bin is emptied by hand: see 'bainlog bin'.
+    It stays there until you empty the bin: see 'bainlog bin'.
     """
     folder = DataFolder(data)
     run_id = folder.find_run(run)
@@ -103,7 +107,7 @@ def remove(run: str, data: Path) -> None:
 @data_option
 @json_option
 @click.option("--put-back", metavar="RUN", help="Move a run back to the others.")
-@click.option("--empty", "emptying", is_flag=True, help="Delete what is in it, for good.")
+@click.option("--empty", "emptying", is_flag=True, help="Delete everything in it, permanently.")
 @click.option("--yes", is_flag=True, help="Empty it without asking.")
 def bin_(data: Path, as_json: bool, put_back: str | None, emptying: bool, yes: bool) -> None:
     """List the bin, empty it, or put a run back."""
@@ -111,7 +115,7 @@ def bin_(data: Path, as_json: bool, put_back: str | None, emptying: bool, yes: b
     if put_back is not None:
         if emptying:
             raise InputError("--empty", "given with --put-back", "give one of them")
-        say(f"Run {wastebin.put_back(put_back)} is among the runs again.")
+        say(f"Run {wastebin.put_back(put_back)} is back among the runs.")
         return
     entries = wastebin.entries()
     if as_json:
@@ -147,7 +151,7 @@ def _empty(wastebin: RunBin, run_ids: list[str], *, yes: bool) -> None:
     what = count_text(len(run_ids), "run")
     if not yes:
         if not sys.stdin.isatty():
-            raise InputError("--empty", f"{what} would be deleted for good", "say so with --yes")
-        click.confirm(f"Delete {what} for good?", abort=True)
+            raise InputError("--empty", f"{what} would be deleted permanently", "say so with --yes")
+        click.confirm(f"Delete {what} permanently?", abort=True)
     wastebin.empty(run_ids)
     say(f"{what} deleted.", err=True)

@@ -48,8 +48,10 @@ def lesson_options(command: Callable[..., Any]) -> Callable[..., Any]:
         "--lines", type=click.Path(path_type=Path), help="With --teach: lines from a file."
     )
     @click.option("--shown", multiple=True, help="With --teach: what the display shows now.")
-    @click.option("--moving", multiple=True, help="With --teach: a word for a value that moves.")
-    @click.option("--missing", multiple=True, help="With --teach: a word for no probe.")
+    @click.option(
+        "--moving", multiple=True, help="With --teach: the word for a value that is moving."
+    )
+    @click.option("--missing", multiple=True, help="With --teach: the word for a missing probe.")
     @click.option("--name", default="", help="With --teach: name of the line format.")
     @functools.wraps(command)
     def packed(
@@ -68,7 +70,7 @@ def lesson_options(command: Callable[..., Any]) -> Callable[..., Any]:
             marks = Marks(shown=shown, unit=unit, moving=moving, missing=missing)
             lesson = Lesson(port=teach, file=lines, marks=marks, name=name)
         elif lines or shown or moving or missing or name:
-            raise InputError("ports", "nothing is taught", "add --teach PORT")
+            raise InputError("ports", "nothing to teach", "add --teach PORT")
         return command(lesson=lesson, **others)
 
     return packed
@@ -93,9 +95,9 @@ def ports(
 ) -> None:
     """List serial ports, listen, and propose a bench file.
 
-    With DEVICES these alone are listened to, also where the system does not list them: a path, or
-    a URL such as socket://10.0.0.5:4001 of a serial server. With --teach PORT the lines of one
-    port are shown, and what its display shows now makes a line format of them.
+    DEVICES limits it to these, even if the system does not list them: a path, or the URL of a
+    serial server such as socket://10.0.0.5:4001. --teach PORT shows the lines of one port and
+    learns their line format from what its display shows now.
     """
     folder = DataFolder(data)
     seconds = quantity_at("--for", lasting, "s")
@@ -116,7 +118,7 @@ def ports(
         print_json([h.as_json() for h in heard])
         return
     if not heard:
-        say("No serial port found. Plug in, or name a port by its path in the bench file.")
+        say("No serial port found. Plug one in, or name a port by its path.")
         return
     for one in heard:
         say(one.says)
@@ -135,7 +137,7 @@ def _propose(
     """Print the bench file that fits, or write it."""
     if write and folder.bench_file.exists():
         raise InputError(
-            str(folder.bench_file), "a bench file is there already", "move it away first"
+            str(folder.bench_file), "there is already a bench file", "move it away first"
         )
     if write and somebody_is_there():
         heard = [_with_unit(one, shapes) for one in heard]

@@ -33,7 +33,7 @@ FILE = click.Path(path_type=Path)
     help="Size of the pages of a PDF.",
 )
 def report(run: str, data: Path, output: Path, paper: Paper) -> None:
-    """Write a report to hand on: two pages as PDF, both in one PNG, or HTML with every check."""
+    """Write a report to pass on: two pages as PDF, both in one PNG, or HTML with every check."""
     kind = output.suffix.lower()
     if kind not in (".html", ".pdf", ".png"):
         raise InputError(str(output), f"ending {kind!r}", "end it in .html, .pdf or .png")

@@ -44,7 +44,7 @@ from logger.words.verdicts import verdict_of, verdict_text
 @click.command()
 @data_option
 @json_option
-@click.option("--find", default="", help="Only runs whose sheet, lot, fat or note holds this.")
+@click.option("--find", default="", help="Only runs with this text in a sheet, lot, fat or note.")
 def runs(data: Path, as_json: bool, find: str) -> None:
     """List the recorded runs, newest first."""
     rows = Catalog(DataFolder(data)).runs(text=find)
@@ -193,10 +193,10 @@ def outcome(
     text: str,
     data: Path,
 ) -> None:
-    """Write down how a batch came out.
+    """Record how a batch came out.
 
-    Pieces that are not named had no defect. Without --piece, what was said of pieces before stays;
-    results that are not given stay as well. A defect of --new-defect may be said of a piece too.
+    Pieces that are not named had no defect. Without --piece, earlier defects of pieces stay;
+    results that are not given stay as well. A new defect can be given for a piece too.
     --because names a cause by its id in 'explain --json';
     later explanations learn from it.
     """
@@ -278,10 +278,14 @@ def pieces_said(
 @click.argument("run")
 @data_option
 @json_option
-@click.option("--undo", "undo", type=int, metavar="N", help="Take back act N, one of the last ten.")
-@click.option("--move", "move", type=int, metavar="N", help="Give act N another time; with --to.")
+@click.option(
+    "--undo", "undo", type=int, metavar="N", help="Take back entry N, one of the last ten."
+)
+@click.option(
+    "--move", "move", type=int, metavar="N", help="Move entry N to another time; with --to."
+)
 @click.option("--to", "to", metavar="TIME", help="'12:04' on the run's clock, or '-10 s' from it.")
-@click.option("--by", "by", help="Who says so. [default: the operator of the run]")
+@click.option("--by", "by", help="Who makes the correction. [default: the operator of the run]")
 def events(
     run: str,
     data: Path,
@@ -291,25 +295,23 @@ def events(
     to: str | None,
     by: str | None,
 ) -> None:
-    """List what was done in a run; take back or move an act.
+    """List what was done in a run; take back or move an entry.
 
-    The acts have numbers. The old value of each correction is kept, with who made it and when.
+    The entries are numbered. The old value of each correction is kept, with who made it and when.
     """
     folder = DataFolder(data)
     run = folder.find_run(run)
     if undo is not None and move is not None:
         raise InputError("--undo and --move", "both are given", "give one at a time")
     if (move is None) != (to is None):
-        raise InputError("--move", "it goes with --to", "write for example: --move 3 --to 12:04")
+        raise InputError("--move", "add --to", "write for example: --move 3 --to 12:04")
     acts = _acts(folder, run)
     if undo is not None:
         _correct(folder, run, Undo(event=undo, by=by, run=run))
     elif move is not None and to is not None:
         act = next((a for a in acts if a.event == move), None)
         if act is None:
-            raise InputError(
-                "--move", f"{move} is no act that stands", f"see: bainlog events {run}"
-            )
+            raise InputError("--move", f"{move} is not in the list", f"see: bainlog events {run}")
         _correct(folder, run, Move(event=move, to_s=moment_s(to, act.t_s), by=by, run=run))
     elif as_json:
         print_json({"run": run, "acts": [asdict(act) for act in acts]})

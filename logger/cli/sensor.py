@@ -50,10 +50,12 @@ from logger.words.durations import exact_duration
 @click.command()
 @click.argument("channel")
 @click.option("--role", help="What it measures: fat, water, core, bath_scale...")
-@click.option("--type", "type_", help="Of a probe: K, J, T..., platinum, other; or don't know.")
-@click.option("--class", "class_", help="Of thermocouple wire or of a scale; or don't know.")
-@click.option("--accuracy", help="Of another probe, as '0.5 K'.")
-@click.option("--interval", help="Verification interval e of a scale, as '1 g'.")
+@click.option(
+    "--type", "type_", help="Type of a probe: K, J, T..., platinum, other; or don't know."
+)
+@click.option("--class", "class_", help="Class of thermocouple wire or of a scale; or don't know.")
+@click.option("--accuracy", help="Accuracy of another kind of probe, such as '0.5 K'.")
+@click.option("--interval", help="Verification interval e of a scale, such as '1 g'.")
 @click.option("--bench", type=click.Path(path_type=Path, dir_okay=False), help="Bench file.")
 @data_option
 def sensor(
@@ -66,10 +68,10 @@ def sensor(
     bench: Path | None,
     data: Path,
 ) -> None:
-    """Say what a channel's sensor is: role, type and class go into the bench file.
+    """Say what a channel's sensor is: its role, type and class are saved in the bench file.
 
-    What is not given is asked. "don't know" is an answer: the sensor then counts as wide as the
-    widest published class of its type, and every verdict from it is marked as assumed.
+    It asks for what you leave out. "don't know" is an answer: the widest published class of the
+    type is then used, and every verdict from the sensor is marked as assumed.
     """
     file = bench_path(DataFolder(data), bench)
     known = {c.id: c for c in bench_from_text(read_text(file), file.name).channel}
@@ -110,10 +112,11 @@ def write_answer(
         class_ = _asked(channel, "class", SCALE_CLASSES if scale else WIRE_CLASSES)
     if size is None and not wire and (class_ if scale else type_) != DONT_KNOW:
         size = _asked(
-            channel, "verification interval e, as '1 g'" if scale else "accuracy, as '0.5 K'"
+            channel,
+            "verification interval e, such as '1 g'" if scale else "accuracy, such as '0.5 K'",
         )
     found = save_sensor(file, channel.id, type_=type_, class_=class_ or "", size=size or "")
-    wide = "; the widest published class is taken, verdicts are marked as assumed"
+    wide = "; the widest published class is used, and verdicts are marked as assumed"
     say(f"{channel.id}: {sensor_text(found)}{wide if found.assumed else ''}")
 
 
@@ -144,8 +147,10 @@ def _asked(channel: Channel, what: str, answers: Mapping[str, str] | None = None
 @click.option("--boil", is_flag=True, help="In boiling water; give --pressure or --altitude.")
 @click.option("--weight", help="With a check weight, for example '2 kg'.")
 @click.option("--plunge", is_flag=True, help="Measure the probe's time constant.")
-@click.option("--pressure", help="Station pressure, as '98.2 kPa'; not the sea-level one.")
-@click.option("--altitude", help="Altitude, for example '340 m'; weather moves this by 0.8 K.")
+@click.option("--pressure", help="Station pressure, such as '98.2 kPa', not the sea-level one.")
+@click.option(
+    "--altitude", help="Altitude, for example '340 m'; weather shifts the result by up to 0.8 K."
+)
 @click.option("--for", "lasting", default="60 s", show_default=True, help="How long to read.")
 @click.option("--bench", type=click.Path(path_type=Path, dir_okay=False), help="Bench file.")
 @click.option("--write", is_flag=True, help="Write the result into the bench file.")
@@ -167,8 +172,8 @@ def sensor_check(
 ) -> None:
     """Check a channel at the ice point, the boiling point or a check weight; time a probe.
 
-    Says the offset, or a probe's time constant, with its uncertainty and the line for the bench
-    file; --write puts it there, dated.
+    Shows the offset, or a probe's time constant, with its uncertainty and the line for the bench
+    file; --write saves it there with the date.
     """
     way = _one_way(ice=ice, boil=boil, weight=weight is not None, plunge=plunge)
     reference = reference_of(way, weight=weight, pressure=pressure, altitude=altitude)

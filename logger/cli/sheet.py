@@ -29,14 +29,14 @@ def sheet() -> None:
 @sheet.command()
 @click.argument("file", type=FILE)
 def new(file: Path) -> None:
-    """Write a commented sheet to begin with."""
+    """Write a sheet with comments to start from."""
     write_new(file, template())
-    say(f"{file}: change it, then look at it with 'bainlog plan {file}'")
+    say(f"{file}: change it, then check it with 'bainlog plan {file}'")
 
 
 @sheet.command()
 @click.argument("file", type=FILE)
-@click.option("--bench", type=FILE, help="Bench file: are the channels there that it names?")
+@click.option("--bench", type=FILE, help="Bench file: check that it has the sheet's channels.")
 @data_option
 def check(file: Path, bench: Path | None, data: Path) -> None:
     """Read a sheet, look up the names in it, and say what will not work."""
@@ -99,14 +99,14 @@ def scale(
 @click.argument("after", type=FILE)
 @json_option
 def diff(before: Path, after: Path, as_json: bool) -> None:
-    """Say in what two sheets differ."""
+    """Say how two sheets differ."""
     found = differences(_read(before), _read(after))
     if as_json:
         rows = [{"where": c.where, "before": c.before, "after": c.after} for c in found]
         print_json({"differences": rows})
         return
     if not found:
-        say("The sheets want the same.")
+        say("The sheets have the same content.")
         return
     table("", ["where", before.name, after.name], [[c.where, c.before, c.after] for c in found])
 

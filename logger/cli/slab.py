@@ -51,14 +51,14 @@ class Strengths:
 @click.command(epilog=f"How: {SLAB_METHOD} {CAUTION}")
 @click.argument("readings", nargs=-1)
 @click.option("--sheet", type=FILE, help="Sheet whose coat and bath were used.")
-@click.option("--bath", help="Bath temperature, as '19.5 degC'.")
-@click.option("--alginate", help="Name of the alginate as sheets have it.")
-@click.option("--strength", help="Alginate in the slab by mass, as '1.5 %'.")
-@click.option("--salt", help="Calcium salt with its hydrate, as calcium_chloride_dihydrate.")
-@click.option("--salt-mass", help="Salt in the bath, as '10 g'.")
-@click.option("--water", help="Water in the bath, as '1 kg'.")
-@click.option("--on", "day", help="Day of the test, as 2026-11-20. [default: today]")
-@click.option("--dry-run", is_flag=True, help="Only say what comes out; keep nothing.")
+@click.option("--bath", help="Bath temperature, such as '19.5 degC'.")
+@click.option("--alginate", help="Name of the alginate as in the sheets.")
+@click.option("--strength", help="Alginate in the slab by mass, such as '1.5 %'.")
+@click.option("--salt", help="Calcium salt with its hydrate, such as calcium_chloride_dihydrate.")
+@click.option("--salt-mass", help="Salt in the bath, such as '10 g'.")
+@click.option("--water", help="Water in the bath, such as '1 kg'.")
+@click.option("--on", "day", help="Day of the test, such as 2026-11-20. [default: today]")
+@click.option("--dry-run", is_flag=True, help="Only show the result; save nothing.")
 @data_option
 @json_option
 def slab(
@@ -75,11 +75,11 @@ def slab(
     data: Path,
     as_json: bool,
 ) -> None:
-    """Keep a slab test: how far the firm front had come, and when.
+    """Record a slab test: how far the firm front had come, and when.
 
     READINGS are pairs such as '1 min=0.9 mm', or a CSV file with columns such as 'time [min]' and
     'thickness [mm]'. Coat and bath come from --sheet, or from --alginate, --strength, --salt,
-    --salt-mass and --water. Without readings, lists the tests that count.
+    --salt-mass and --water. Without readings, lists the tests in use.
     """
     folder = DataFolder(data)
     if not readings:
@@ -118,11 +118,11 @@ def slab(
         )
         return
     say(told)
-    say(f"readings lie {value_text(fit.rms_mm, 'mm')} about their line")
+    say(f"readings are {value_text(fit.rms_mm, 'mm')} off their line")
     if abs(fit.delay_s) > LATE_SHARE * min(time_s):
         side = "after" if fit.delay_s > 0.0 else "before"
         say(
-            f"the front seems to have set out {duration_text(abs(fit.delay_s))} {side} the clock: "
+            f"the front seems to have started {duration_text(abs(fit.delay_s))} {side} the clock: "
             "check "
             "when the clock was started and where the ruler begins"
         )
@@ -167,7 +167,7 @@ def _strengths(
     known = sheet_from_text(read_text(sheet), sheet.name) if sheet is not None else None
     name = alginate if alginate is not None else _of_sheet(known, "--alginate")
     if not name.strip():
-        raise InputError("--alginate", "no name", "the alginate's name as sheets have it")
+        raise InputError("--alginate", "no name", "the alginate's name as in the sheets")
     if strength is not None:
         share = quantity_at("--strength", strength, "percent") / 100.0
         capacity = capacity_mol_m3(share, sol_density_kg_m3(share))
@@ -199,7 +199,9 @@ _WANTED = {
 def _of_sheet(known: Sheet | None, option: str) -> str:
     name = alginate_of(known) if known is not None else None
     if name is None:
-        found = "missing" if known is None else "the sheet's coat has not just one alginate"
+        found = (
+            "missing" if known is None else "the sheet's coat has more than one alginate, or none"
+        )
         raise InputError(option, found, _WANTED[option])
     return name
 
@@ -208,7 +210,7 @@ def _free_mol_m3(
     temp_c: float, salt: str | None, salt_mass: str | None, water: str | None
 ) -> float:
     if salt is None or salt_mass is None or water is None:
-        raise InputError("bath", "half of it given", _WANTED["--salt"])
+        raise InputError("bath", "only part of it given", _WANTED["--salt"])
     salt_g, water_g = quantity_at("--salt-mass", salt_mass, "g"), quantity_at("--water", water, "g")
     if not (salt_g > 0.0 and water_g > 0.0):
         raise InputError("bath", f"{salt_mass} in {water}", "masses above 0")

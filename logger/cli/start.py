@@ -56,7 +56,7 @@ def bench_path(folder: DataFolder, bench: Path | None) -> Path:
 @click.command()
 @data_option
 @click.option("--bench", type=FILE, help="Bench file. [default: bench.toml of the data folder]")
-@click.option("--sheet", type=FILE, help="Batch sheet that the start button takes.")
+@click.option("--sheet", type=FILE, help="Batch sheet for the Start button.")
 @click.option("--port", type=int, default=8420, show_default=True, help="Port of the screen.")
 @click.option("--lan", is_flag=True, help="Let tablets on this network in; needs the token shown.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
@@ -72,10 +72,10 @@ def start(
 ) -> None:
     """Start recorder and screen for a real bench.
 
-    Ctrl-C closes the screen and the recorder; a run under way is ended and saved. A recorder that
-    another command keeps is left alone and only gets a screen; one whose command was killed is
-    taken over, and ends with this one. A recorder that is killed is replaced, and its run goes on.
-    Without a bench file the screen helps to make one.
+    Ctrl-C closes the screen and the recorder; a run under way is ended and saved. If another
+    command already runs the recorder, only a screen is opened for it; if that command was killed,
+    its recorder is taken over and ends with this command. A recorder that is killed is replaced,
+    and its run goes on. Without a bench file the screen helps you make one.
     """
     allow_open_files()
     folder = DataFolder(data)
@@ -90,7 +90,7 @@ def start(
             keeper.start(begin(resume=not new_run))
             _say_what_goes_on(folder)
             if wired is None:
-                say("No bench file yet: the page Instruments helps to set one up.")
+                say("No bench file yet: the Instruments page helps you set one up.")
         try_out = None if lan else TryOut(folder.path / "demo")
         _show(keeper, folder, try_out, port=port, lan=lan, open_browser=not no_browser)
 
@@ -102,16 +102,16 @@ def _has_recorder(keeper: Keeper, folder: DataFolder, *, new_run: bool) -> bool:
         return False
     if not keeper.left_behind:
         keeper.release()
-        say(f"The recorder of {folder.path} runs already; opening a screen for it.")
+        say(f"A recorder is already running for {folder.path}; opening a screen for it.")
         return True
     run_id = run_under_way(folder)
     if new_run or not run_id:
-        say("The command that kept the recorder was killed; another recorder is started.")
+        say("The command that ran the recorder was killed; another recorder is being started.")
         keeper.end_found()
         return False
     keeper.adopt()
     say(
-        f"The command that kept the recorder was killed; the recorder went on. Run {run_id} goes "
+        f"The command that ran the recorder was killed; the recorder went on. Run {run_id} goes "
         "on without a gap. Stop ends it; --new-run closes it at the start."
     )
     return True
@@ -263,9 +263,9 @@ def _say_saved(folder: DataFolder, run_id: str) -> None:
     except (InputError, StoreError):
         saved = False
     if not saved:
-        raise BainlogError(f"run {run_id} has no end yet; the next start takes it up")
+        raise BainlogError(f"run {run_id} has no end yet; the next start continues it")
     with contextlib.suppress(OSError):
-        say(f"Saved. Look at it with: bainlog show {run_id}")
+        say(f"Saved. To see it: bainlog show {run_id}")
 
 
 class Recording:

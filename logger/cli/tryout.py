@@ -90,4 +90,4 @@ class TryOut:
         if process.stdin is not None:
             process.stdin.close()
         self._url = ""
-        self._failed = f"The virtual bench has ended. {last}".strip()
+        self._failed = f"The virtual bench has stopped. {last}".strip()

@@ -56,7 +56,7 @@ def explain_(runs: tuple[str, ...], data: Path, as_json: bool, named: tuple[str,
     say(found.says)
     say(f"Compared with {len(found.compared_with)} good runs.")
     for line in _limit_lines(found):
-        say(f"Limit broken in {line}")
+        say(f"Not met in {line}")
     for text in found.by_piece:
         say(f"By piece: {text}")
     for text in found.unlike:
@@ -98,7 +98,7 @@ def _explain_group(
     for one in each:
         say(f"\n{one.run}: {one.says}")
     rows = [[n.label, *(_point_text(n, p) for p in n.points), _good_text(n)] for n in group.numbers]
-    table("Numbers (* far off the others of the group)", ["", *runs, "good runs"], rows)
+    table("Numbers (* far from the others in the group)", ["", *runs, "good runs"], rows)
 
 
 def _point_text(number: GroupNumber, point: GroupPoint) -> str:
@@ -144,7 +144,7 @@ def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
     for run, changes in zip(found.runs[1:], found.changes, strict=True):
         if changes:
             table(
-                f"What {run} wants otherwise",
+                f"What differs in the sheet of {run}",
                 ["where", found.runs[0], run],
                 [[c.where, c.before, c.after] for c in changes],
             )
@@ -178,7 +178,7 @@ def _number_rows(found: Comparison) -> list[list[str]]:
 @data_option
 @click.option("-o", "--output", type=FILE, required=True, help="Where to write the new sheet.")
 def learn(runs: tuple[str, ...], data: Path, output: Path) -> None:
-    """Write a sheet whose targets are what worked in one run or several."""
+    """Write a sheet with the targets that worked in one run or several."""
     folder = DataFolder(data)
     portraits = [portrait_of(folder, folder.find_run(r)) for r in runs]
     for one in portraits:

@@ -136,11 +136,11 @@ class Client:
             self._socket.sendall(encode({"token": address.token, "do": do, "data": data}))
             line = self._file.readline()
         except (BrokenPipeError, ConnectionResetError) as cause:
-            raise _UnheardError("the recorder closed the line") from cause
+            raise _UnheardError("the recorder closed the connection") from cause
         if not line:
-            raise _UnheardError("the recorder closed the line")
+            raise _UnheardError("the recorder closed the connection")
         if not line.endswith(b"\n"):
-            raise ConnectionError("the recorder closed the line in the middle of its answer")
+            raise ConnectionError("the recorder closed the connection in the middle of its answer")
         return decode(line)
 
     def _drop(self) -> None:

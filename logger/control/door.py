@@ -72,7 +72,7 @@ _WANTED = {
     "string_too_long": "give a shorter text",
     "too_long": "give fewer",
     "greater_than": "give a number above {gt:g}",
-    "greater_than_equal": "give a number from {ge:g} on",
+    "greater_than_equal": "give a number of at least {ge:g}",
     "less_than_equal": "give at most {le:g}",
     "literal_error": "give {expected}",
     "missing": "give it",
@@ -96,7 +96,7 @@ def request_of(do: str, data: dict[str, Any]) -> Request:
     """
     model = REQUESTS.get(do)
     if model is None:
-        raise InputError(do, "is no command", "see DEVELOPERS.md, commands")
+        raise InputError(do, "is not a command", "see DEVELOPERS.md, commands")
     unknown = next((key for key in data if key not in model.model_fields), None)
     if unknown is not None:
         taken = ", ".join(model.model_fields) or "nothing"

@@ -71,9 +71,9 @@ def decode(line: bytes) -> dict[str, Any]:
     except UnicodeEncodeError as cause:
         raise InputError("control line", "half a character", "send whole characters") from cause
     except (ValueError, RecursionError) as cause:
-        raise InputError("control line", "this is not JSON", "send one object a line") from cause
+        raise InputError("control line", "this is not JSON", "send one object per line") from cause
     if not isinstance(message, dict):
-        raise InputError("control line", "not an object", "send one object a line")
+        raise InputError("control line", "not an object", "send one object per line")
     return message
 
 
@@ -86,7 +86,7 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _refuse_constant(word: str) -> Any:
-    raise ValueError(f"{word} is no number of JSON")
+    raise ValueError(f"{word} is not a number in JSON")
 
 
 def request_from(message: dict[str, Any]) -> Request:

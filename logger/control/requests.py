@@ -330,7 +330,9 @@ class SetValue(Act):
         try:
             return convert(self.value, unit, kept), kept
         except ValueError as cause:
-            raise ValueError(f"{unit!r} is no unit of {self.name!r}, kept in {kept}") from cause
+            raise ValueError(
+                f"{unit!r} is not a unit of {self.name!r}, which is in {kept}"
+            ) from cause
 
     def data(self) -> dict[str, Any]:
         """Return what the event keeps: the value in the unit of its name."""

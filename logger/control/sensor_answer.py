@@ -141,7 +141,7 @@ def _scale(class_: str, size: str) -> dict[str, Any]:
         return found | interval | {"assumed": True}
     if not interval:
         raise InputError(
-            "verification interval", "not given", f"its plate says e; or answer {DONT_KNOW}"
+            "verification interval", "not given", f"e is on its plate; or answer {DONT_KNOW}"
         )
     return found | interval | {"oiml_class": class_}
 

@@ -186,7 +186,7 @@ def _temperature_terms(channel: Channel) -> list[Term]:
     places = checked_at_c(correction)
     if limit is None:
         limit, source = FlatLimit(half_width=PROBE_K), f"{TYPICAL}: {source}"
-    away = f"{source}; how far a check reaches is {TYPICAL}"
+    away = f"{source}; how far from its point a check holds is {TYPICAL}"
     terms: list[Term] = [
         _check_term(channel, correction),
         Limited(
@@ -282,7 +282,7 @@ def _overdue_terms(channel: Channel, today: datetime.date) -> list[Term]:
     if correction is None or late == 0:
         return []
     share = min(1.0, late / correction.due_days)
-    source = f"{late} days overdue; how fast a check fades is {TYPICAL}"
+    source = f"{late} days overdue; how fast a check ages is {TYPICAL}"
     sensor = channel.sensor
     if channel.unit == "g":
         limit = _balance_limit(channel)[0]

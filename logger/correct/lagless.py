@@ -86,7 +86,7 @@ def sentences(derived: Iterable[DerivedRow]) -> list[str]:
         Rows of ``Results.derived``.
     """
     return [
-        f"{row.label}: also kept without the probe's lag (worked out with a time constant of "
+        f"{row.label}: also saved without the probe's lag (worked out with a time constant of "
         f"{exact_duration(row.time_constant_s)}; up to {value_text(row.largest_k, 'K')} "
         "from what it showed)."
         for row in derived

@@ -73,7 +73,7 @@ def standing_of(channel: Channel, today: datetime.date) -> Standing:
 
 def _ago(days: int) -> str:
     if days < 0:
-        return "its check is dated ahead of today; look at the computer's date"
+        return "its check has a date in the future; check the computer's date"
     if days == 0:
         return "checked today"
     return "checked yesterday" if days == 1 else f"checked {days} days ago"

@@ -238,7 +238,7 @@ class Bench(Written):
         for name, ids in (("instrument", known), ("channel", [c.id for c in self.channel])):
             twice = sorted({i for i in ids if ids.count(i) > 1})
             if twice:
-                raise ValueError(f"{name} id {twice[0]!r} stands twice; give each its own")
+                raise ValueError(f"{name} id {twice[0]!r} is used twice; give each its own")
         for channel in self.channel:
             if channel.instrument not in known:
                 raise ValueError(
@@ -262,7 +262,7 @@ def bench_of_roles(channel_ids: list[str]) -> Bench:
     """
     for channel_id in channel_ids:
         if channel_id not in ROLES:
-            raise ValueError(f"channel {channel_id!r} is no role; roles are {', '.join(ROLES)}")
+            raise ValueError(f"channel {channel_id!r} is not a role; roles are {', '.join(ROLES)}")
     return Bench.model_validate(
         {
             "bench": {"name": "Imported"},

@@ -27,7 +27,7 @@ class OutOfRangeError(BainlogError, ValueError):
     """
 
     def __init__(self, name: str, value: float, wanted: str) -> None:
-        super().__init__(f"{name}: found {value:g}, wanted {wanted}")
+        super().__init__(f"{name}: found {value:g}, expected {wanted}")
         self.name = name
         self.value = value
         self.wanted = wanted

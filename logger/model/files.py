@@ -142,7 +142,7 @@ def table_of(text: str, name: str) -> dict[str, Any]:
     except tomllib.TOMLDecodeError as cause:
         raise _broken_line(text, name, cause) from cause
     except ValueError as cause:  # an integer of thousands of digits
-        raise InputError(name, "a number that does not read", "write a shorter one") from cause
+        raise InputError(name, "a number that can't be read", "write a shorter one") from cause
     except RecursionError as cause:
         raise InputError(name, "tables nested too deeply", "write flat tables") from cause
 
@@ -189,7 +189,7 @@ def _told(
         near = difflib.get_close_matches(key, _known_keys(cause, model), n=1, cutoff=0.5)
         wanted = f"did you mean {near[0]!r}?" if near else "take it out"
         if near and near[0] == key:
-            wanted = f"{key!r} belongs into another table"
+            wanted = f"{key!r} belongs in another table"
             if key in model.model_fields:
                 wanted = f"begin it with [[{key}]], or with [{key}] where there is only one"
         return InputError(where, "unknown key", wanted)
@@ -234,10 +234,10 @@ _WANTED = {
     "float_parsing": "write a number with a point, without quotes",
     "bool_type": "write true or false",
     "bool_parsing": "write true or false",
-    "list_type": "write a list in [ ]; a table that may stand several times in [[ ]]",
+    "list_type": "write a list in [ ]; a table that may occur several times in [[ ]]",
     "dict_type": "write a table",
     "model_type": "write a table",
-    "finite_number": "write a number that ends",
+    "finite_number": "write a finite number",
 }
 _LIMITS = {
     "greater_than": ("gt", "it must be above {}"),

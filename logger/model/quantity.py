@@ -115,7 +115,7 @@ def unit_of(text: str) -> Unit:
     names = [_SPELLED.get(token, token) for kind, token in tokens if kind == "name"]
     found = _product(tokens, text)
     if tokens:
-        raise ValueError(f"{text!r} is no unit")
+        raise ValueError(f"{text!r} is not a unit")
     _require_once(names, found, text)
     return found
 
@@ -134,7 +134,7 @@ def _require_once(names: list[str], found: Unit, text: str) -> None:
     ratio = len(names) == 2 and measured[0] == measured[1] and not sum(found.values())
     warm = any(name in _DELTAS for name in names)
     if () in measured or (twice and (warm or not ratio)):
-        raise ValueError(f"{text!r} is no unit: it has one thing twice")
+        raise ValueError(f"{text!r} is not a unit: it has the same thing twice")
 
 
 def _tokens(text: str) -> list[tuple[str, str]]:
@@ -143,7 +143,7 @@ def _tokens(text: str) -> list[tuple[str, str]]:
     while place < len(text):
         match = _TOKEN.match(text, place)
         if match is None:
-            raise ValueError(f"{text!r} is no unit")
+            raise ValueError(f"{text!r} is not a unit")
         found.append((str(match.lastgroup), match[str(match.lastgroup)]))
         place = match.end()
     return found[::-1]
@@ -169,10 +169,10 @@ def _factor(tokens: list[tuple[str, str]], text: str) -> Unit:
     elif kind == "name":
         name = _SPELLED.get(token, token)
         if name not in _NAMES:
-            raise ValueError(f"{token!r} is no unit that is known here")
+            raise ValueError(f"{token!r} is not a known unit")
         found = {} if name == "dimensionless" else {_standard(name): 1}
     else:
-        raise ValueError(f"{text!r} is no unit")
+        raise ValueError(f"{text!r} is not a unit")
     if tokens and tokens[-1][0] == "power":
         power = int(tokens.pop()[1].lstrip("^* "))
         if not 0 < abs(power) <= _MOST_POWER:
@@ -212,13 +212,13 @@ def number_in(text: str, unit: str) -> float:
     try:
         found = unit_of(spelled or ("percent" if unit == "percent" else ""))
         if unit in _TEMPERATURES and len(_tokens(spelled)) != 1:
-            raise ValueError("a product is no temperature")
+            raise ValueError("a product is not a temperature")
         value = _converted(number, found, unit_of(unit)) + 0.0  # no -0
     except ValueError as cause:
         raise ValueError(_meant(text, unit)) from cause
     lost = value == 0.0 and number == 0.0 and _NOT_ZERO.match(match[1]) is not None
     if not math.isfinite(value) or lost:
-        raise ValueError(f"{text!r} is beyond any number; {_as_in(unit)}")
+        raise ValueError(f"{text!r} is too large a number; {_as_in(unit)}")
     if unit == "degC" and value < _ABSOLUTE_ZERO_C:
         raise ValueError(f"{text!r} is below absolute zero; {_as_in(unit)}")
     return value

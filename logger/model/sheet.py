@@ -123,7 +123,7 @@ def _require_own(tables: Iterable[tuple[str, str, list[str]]]) -> None:
         for place, found in enumerate(ids):
             if found in seen:
                 where = f"{table}[{place + 1}].{key}"
-                raise ValueError(f"{where}: {found!r} stands twice; give each its own")
+                raise ValueError(f"{where}: {found!r} is used twice; give each its own")
             seen.add(found)
 
 

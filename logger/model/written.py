@@ -157,7 +157,7 @@ def band_in(unit: str, shown: str) -> BeforeValidator:
             return value
         if not isinstance(value, dict):
             if _by_hand(info):
-                raise ValueError(f"{value!r} is no band; {_as_band(value, unit)}")
+                raise ValueError(f"{value!r} is not a band; {_as_band(value, unit)}")
             return value
         band: dict[str, Any] = {"unit": shown}
         for key, text in value.items():
@@ -174,7 +174,7 @@ def band_in(unit: str, shown: str) -> BeforeValidator:
             _can_be(ends, shown)
         if len(ends) == 2 and ends[0] > ends[1]:
             raise ValueError(
-                f"low ({ends[0]:g} {shown}) lies above high ({ends[1]:g} {shown}); exchange them"
+                f"low ({ends[0]:g} {shown}) is above high ({ends[1]:g} {shown}); swap them"
             )
         return band
 
@@ -219,12 +219,12 @@ def _can_be(ends: list[float], shown: str) -> None:
     if shown == "degC" and lowest < ABSOLUTE_ZERO_C:
         raise ValueError(f"{lowest:g} degC is below absolute zero; {ABSOLUTE_ZERO_C:g} at least")
     if shown == "degC" and lowest < _COLDEST_C:
-        found = f"{lowest:.4g} degC is colder than any kitchen has"
+        found = f"{lowest:.4g} degC is colder than any kitchen"
         raise ValueError(f"{found}; write the temperature in degC, such as '47 degC'")
     if shown == "%" and highest > 100.0:
-        raise ValueError(f"{highest:g} % is more than all; 100 % at most")
+        raise ValueError(f"{highest:g} % is more than the whole; 100 % at most")
     if not all(math.isfinite(end) for end in ends):
-        raise ValueError("an end that is no number; write one")
+        raise ValueError("a limit that is not a number; write one")
 
 
 TempBand = Annotated[Band, band_in("degC", "degC")]

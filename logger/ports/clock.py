@@ -28,7 +28,7 @@ class Clock:
 
     def __init__(self, speed: float = 1.0) -> None:
         if not speed > 0:
-            raise ValueError(f"clock speed is {speed}, wanted a number above 0")
+            raise ValueError(f"clock speed is {speed}, expected a number above 0")
         self.speed = speed
 
     def now_ns(self) -> int:

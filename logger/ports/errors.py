@@ -66,8 +66,8 @@ def why(cause: BaseException, port: str, *, opening: bool) -> PortError:
         gone = number in (errno.ENODEV, errno.ENXIO, errno.EIO) or not _is_there(port)
         text = "the plug was pulled or the power went" if gone else _plain(cause)
         if "multiple access" in text:  # pyserial cannot tell these apart
-            text = "the plug was pulled, the power went, or a second program reads it"
-        return PortLostError(f"{port}: lost: {text}; it is tried again by itself")
+            text = "the plug was pulled, the power went, or a second program is reading it"
+        return PortLostError(f"{port}: lost: {text}; it is tried again automatically")
     if number == errno.ENOENT or (number is None and _names_no_file(cause)):
         return NoSuchPortError(f"{port}: no such port; {_where_it_may_be()}")
     if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK) or _busy_on_windows(cause):
@@ -76,7 +76,7 @@ def why(cause: BaseException, port: str, *, opening: bool) -> PortError:
     if number in (errno.EACCES, errno.EPERM):
         return NoPermissionError(f"{port}: you may not open it; {permission_advice(port)}")
     if number == errno.ENXIO or number == errno.ENODEV:
-        return NoSuchPortError(f"{port}: the name is there, the instrument is not; plug it in")
+        return NoSuchPortError(f"{port}: the name is there, but not the instrument; plug it in")
     if number == errno.ECONNREFUSED or "refused" in str(cause):
         return NoSuchPortError(f"{port}: nobody listens there; is the serial server on?")
     if number == errno.EINVAL or isinstance(cause, ValueError):
@@ -107,7 +107,7 @@ def permission_advice(port: str, system: str = sys.platform) -> str:
     if system == "darwin":
         return "use its /dev/cu.* name, allow the accessory in the privacy settings, plug it again"
     if system == "win32":
-        return "close the program that holds it, or start this one as the user that may"
+        return "close the program that holds it, or start this one as a user who may"
     return f"ask the administrator for the right to read and write {port}"
 
 
@@ -145,7 +145,7 @@ def _where_it_may_be() -> str:
     """Return what to do where a port is missing: a service may have taken it."""
     for service in _running() & SERVICES.keys() - {"ModemManager"}:
         return (
-            f"plug it in; if it vanishes again, {service} takes it: run '{SERVICES[service]}' "
+            f"plug it in; if it vanishes again, {service} is taking it: run '{SERVICES[service]}' "
             "and see hardware_notes.md"
         )
     return "plug it in, or see what is there with 'bainlog ports'"

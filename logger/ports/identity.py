@@ -72,7 +72,7 @@ def wanted_of(port: str) -> dict[str, str]:
         if key not in KEYS or not equals or not value or key in wanted:
             raise InputError(
                 f"port {port!r}",
-                f"{part!r} does not read",
+                f"{part!r} can't be read",
                 "write usb:vid=0403,pid=6001,serial=... or usb:location=...",
             )
         wanted[key] = value.lower() if key in ("vid", "pid") else value
@@ -110,7 +110,7 @@ def resolve(port: str, listed: Callable[[], Iterable[Listed]] = listed_ports) ->
     if len(fitting) > 1:
         raise InputError(
             f"port {port!r}",
-            "stands for " + " and ".join(str(p.device) for p in fitting),
+            "means " + " and ".join(str(p.device) for p in fitting),
             "add serial=..., or location=... of the socket: "
             + ", ".join(f"{p.device} is location={p.location}" for p in fitting),
         )

@@ -101,7 +101,7 @@ def _see_what_it_is(device: str) -> None:
     except ValueError as cause:
         raise NotAPortError(str(cause)) from cause
     if form.name in ("usb", *PORTLESS):  # the first is resolved before
-        raise NotAPortError(f"{device}: names no device to open")
+        raise NotAPortError(f"{device}: does not name a device to open")
     if form.name == "device":
         try:
             is_device = stat.S_ISCHR(Path(device).stat().st_mode)
@@ -110,7 +110,7 @@ def _see_what_it_is(device: str) -> None:
             raise why(cause, device, opening=True) from cause
         if not is_port:
             what = "a device of another kind" if is_device else "a file or folder"
-            raise NotAPortError(f"{device}: {what}, no serial port; name one like /dev/ttyUSB0")
+            raise NotAPortError(f"{device}: {what}, not a serial port; name one like /dev/ttyUSB0")
 
 
 def close_port(port: serial.Serial) -> None:

@@ -70,7 +70,7 @@ def mark_of(device: str, listed: Callable[[], Iterable[Listed]]) -> Mark:
     linked = path.is_symlink()
     if linked and about.st_ctime_ns > named.st_ctime_ns + SLACK_NS:
         raise DifferentDeviceError(
-            f"{device}: an old link to {target}, which another program has now; not opened. "
+            f"{device}: an old link to {target}, which another program has taken; not opened. "
             "Start the program that made the link again"
         )
     return Mark(
@@ -99,7 +99,7 @@ def is_the_same(port: str, before: Mark, now: Mark) -> bool:
             return True
         if now.link is None or now.link == before.link:
             raise DifferentDeviceError(
-                f"{port}: its terminal is gone and another program has the number now; not "
+                f"{port}: its terminal is gone and another program has its number now; not "
                 "opened. Start the recorder again if it is the instrument's"
             )
         return False

@@ -157,16 +157,18 @@ class Session:
         if verdict == "wrong":
             raise WrongDeviceError(
                 f"{self._instrument.port}: its lines look like {self._probation.other!r}, "
-                f"not like {self._shape.name!r}; nothing of it is recorded"
+                f"not like {self._shape.name!r}; nothing from it is recorded"
             )
         if verdict == "unreadable" and not self._proven:
             raise WrongDeviceError(
-                f"{self._instrument.port}: its lines do not read like {self._shape.name!r} any "
-                "more; nothing is recorded until they do"
+                f"{self._instrument.port}: its lines no longer fit {self._shape.name!r}; "
+                "nothing is recorded until they do"
             )
         if verdict != "waiting":
             self.fits = verdict == "right"
-            self._accept("" if verdict == "right" else "its lines do not read; check the baud rate")
+            self._accept(
+                "" if verdict == "right" else "its lines can't be read; check the baud rate"
+            )
 
     def _accept(self, says: str) -> None:
         self.accepted, self.says = True, says
@@ -218,8 +220,8 @@ class Session:
     def _check_identity(self, answer: str) -> None:
         if self.identity is not None and self.identity != answer:
             raise WrongDeviceError(
-                f"{self._instrument.port}: says it is {answer!r}, wanted {self.identity!r}; "
-                "nothing of it is recorded"
+                f"{self._instrument.port}: says it is {answer!r}, expected {self.identity!r}; "
+                "nothing from it is recorded"
             )
         self.identity = answer
 

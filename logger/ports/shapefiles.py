@@ -65,7 +65,7 @@ def load_shapes(paths: Iterable[Path]) -> dict[str, Shape]:
                 if name in shapes:
                     raise InputError(
                         f'{file.name}: shape."{name}"',
-                        f"stands in {origin[name]} too",
+                        f"is also in {origin[name]}",
                         "give it another name",
                     )
             try_patterns(own, file.name)
@@ -99,12 +99,12 @@ def keep_shape(folder: Path, name: str, text: str, *, again: bool = False) -> Pa
     if again and path.is_file() and _text(path) == text:
         return path
     if path.exists():
-        raise InputError(str(path), "is there already", "give the line format another name")
+        raise InputError(str(path), "already exists", "give the line format another name")
     known = load_shapes(sorted(folder.glob("*.shapes.toml")))
     own = shapes_from_text(text, path.name)
     for one in own:
         if one in known:
-            raise InputError(f"line format {one!r}", "is there already", "give another name")
+            raise InputError(f"line format {one!r}", "already exists", "give another name")
     try_patterns(own, path.name)
     _try_samples(own, path.name)
     fresh = path.with_name(f".{path.name}.{os.getpid()}")
@@ -131,7 +131,7 @@ def free_name(folder: Path, wanted: str = "my instrument") -> str:
 def _try_samples(shapes: dict[str, Shape], file: str) -> None:
     for name, shape in shapes.items():
         for wrong in [] if shape.like else wrong_samples(shape):
-            raise InputError(f'{file}: shape."{name}".sample', wrong, "correct it or the pattern")
+            raise InputError(f'{file}: shape."{name}".sample', wrong, "correct it, or the pattern")
 
 
 def try_patterns(shapes: dict[str, Shape], file: str, *, limit_s: float = TRIAL_S) -> None:
@@ -164,7 +164,7 @@ def try_patterns(shapes: dict[str, Shape], file: str, *, limit_s: float = TRIAL_
         raise InputError(
             f'{file}: shape."{name}": pattern {pattern!r}',
             "takes too long on a line made to be hard for it",
-            "it can run away: let no two neighbouring repeats take the same characters",
+            "it can run endlessly: no two neighbouring repeats may take the same characters",
         )
 
 
@@ -200,7 +200,7 @@ def _stuck_at(jobs: list[tuple[str, list[str]]], limit_s: float) -> int | None:
         child.wait()
         child.stdout.close()
     if not said:
-        raise InputError("line formats", "the trial of their patterns did not start", "try again")
+        raise InputError("line formats", "the test of their patterns did not start", "try again")
     if said[-1] == "done":
         return None
     return int(said[-1]) if said[-1].isdecimal() else 0
@@ -212,7 +212,7 @@ def _small_environment() -> dict[str, str]:
 
 def _text(file: Path) -> str:
     if file.exists() and not file.is_file():
-        raise InputError(str(file), "no ordinary file", "give a file of line formats")
+        raise InputError(str(file), "not an ordinary file", "give a file of line formats")
     try:
         with file.open("rb") as opened:
             data = opened.read(MAX_TEXT + 1)

@@ -178,8 +178,8 @@ class Keeper:
             return
         self.adopt()
         self._say(
-            "The command that kept the recorder was killed. The recorder goes on, and ends with "
-            "this one."
+            "The command that ran the recorder was killed. The recorder goes on, and ends with "
+            "this command."
         )
 
     def end_found(self) -> None:
@@ -241,7 +241,7 @@ class Keeper:
         if len(self._started_s) >= MOST_IN_A_ROW:
             raise BainlogError(
                 f"{MOST_IN_A_ROW} recorders were killed within {exact_duration(ROW_S)}; "
-                "find out by what, then start again"
+                "find out why, then start again"
             )
         if self.process is not None and self.process.stdin is not None:
             self.process.stdin.close()

@@ -41,7 +41,7 @@ class RecorderProcess(subprocess.Popen[bytes]):
     def last_words(self) -> str:
         """Return the last line of one that has ended; call it after ``wait`` or ``poll``."""
         self._listener.join(1.0)
-        return self.said[-1] if self.said else "it ended without a word"
+        return self.said[-1] if self.said else "it ended without a message"
 
 
 class FoundRecorder:
@@ -127,7 +127,7 @@ def end_recorder(
         try:
             recorder.wait(within_s)
         except subprocess.TimeoutExpired:
-            say("The recorder does not end; it goes on in the background.")
+            say("The recorder does not stop; it goes on in the background.")
     if recorder.poll() is None:
         return False
     if isinstance(recorder, RecorderProcess):

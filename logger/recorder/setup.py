@@ -85,7 +85,7 @@ def slab_events(sheet: Sheet, slabs: Mapping[str, SlabTest]) -> list[Event]:
     test = slab_for(sheet, slabs)
     if test is None:
         return []
-    text = f"needed dwells of {test.alginate} go by {test.named}"
+    text = f"needed dwells of {test.alginate} are computed from {test.named}"
     return [Event(t_ns=0, kind="slab_test", source="recorder", text=text, data=test.as_json())]
 
 

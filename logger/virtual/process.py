@@ -89,7 +89,7 @@ class BenchProcess:
         first = self._child.stdout.readline() if self._child.stdout is not None else ""
         if not first:
             self.stop()
-            raise InputError("the virtual bench", "its process ended at once", "see its log")
+            raise InputError("the virtual bench", "its process stopped at once", "see its log")
         self._bench_text = str(json.loads(first)["bench"])
 
     @property

@@ -100,5 +100,5 @@ def _number(found: Any) -> float | None:
 def _distinct(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) != len(pairs):
-        raise ValueError("a name stands twice")
+        raise ValueError("a name is there twice")
     return found

@@ -94,7 +94,7 @@ def test_a_photo_is_kept_with_the_run_and_no_picture_is_refused_by_name(
     assert said == f"Run {imported}: photo of piece 1 added, 40 x 30 px.\n"
     (tmp_path / "list.txt").write_text("no picture")
     refused = bainlog("photo", imported, "list.txt", code=2)
-    assert "list.txt: no picture that is read; give a JPEG, PNG or WebP" in refused.stderr
+    assert "list.txt: not a picture that can be read; give a JPEG, PNG or WebP" in refused.stderr
 
 
 def test_an_outcome_is_listed_and_an_unknown_defect_refused(bainlog, imported):
@@ -240,4 +240,4 @@ def test_a_port_named_is_heard_alone_and_a_bench_file_proposed(
     bench = bench_from_text((tmp_path / "data" / "bench.toml").read_text(), "bench.toml")
     assert bench.instrument[0].shape == "comma list of probes"
     again = bainlog("ports", icy_probe, "--for", "1 s", "--write", code=2)
-    assert "is there already" in again.stderr
+    assert "exists already" in again.stderr

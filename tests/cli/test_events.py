@@ -104,10 +104,10 @@ def test_the_stage_before_goes_on_when_a_start_is_taken_back(bainlog, run):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("--move", "3"), "goes with --to"),
-        (("--to", "1:00"), "goes with --to"),
-        (("--move", "99", "--to", "1:00"), "99 is no act that stands"),
-        (("--undo", "99"), "99 is no act that stands"),
+        (("--move", "3"), "add --to"),
+        (("--to", "1:00"), "add --to"),
+        (("--move", "99", "--to", "1:00"), "99 is not in the list"),
+        (("--undo", "99"), "99 is not in the list"),
         (("--undo", "1", "--move", "2", "--to", "1:00"), "one at a time"),
     ],
 )

@@ -29,7 +29,7 @@ def test_a_start_without_a_bench_file_opens_a_screen_that_helps(tmp_path, eventu
     with Client(tmp_path) as client:
         state = client.state()
     assert (state.phase, state.channels) == ("idle", [])
-    assert any("the page Instruments helps" in line for line in said)
+    assert any("the Instruments page helps" in line for line in said)
     process.send_signal(signal.SIGTERM)
     assert process.wait(60) == 0
     process.stdout.close()

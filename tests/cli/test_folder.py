@@ -52,7 +52,7 @@ def test_what_a_killed_copy_left_is_removed_by_the_next_one_which_says_so(bainlo
     with scratch_folder(disk, ".other.", ".new") as under_way:
         said = bainlog("backup", disk / "copy")
         assert under_way.exists()
-    assert f"Removed what a copy that was cut off had left: {cut_off}" in said
+    assert f"Removed the remains of an interrupted copy: {cut_off}" in said
     assert [path.name for path in disk.iterdir()] == ["copy"]
 
 
@@ -67,7 +67,7 @@ def test_a_run_goes_into_the_bin_and_back(bainlog):
 
 def test_the_bin_is_emptied_only_when_a_person_says_so(bainlog):
     bainlog("remove", RUN)
-    with pytest.raises(InputError, match="1 run would be deleted for good; say so with --yes"):
+    with pytest.raises(InputError, match="1 run would be deleted permanently; say so with --yes"):
         bainlog("bin", "--empty")
     assert RUN in bainlog("bin")
     said = bainlog("bin", "--empty", "--yes")

@@ -108,7 +108,7 @@ def test_who_does_not_know_gets_an_uncertainty_that_is_marked_as_assumed(
     [
         (("t1",), "type: not given; give it (K, J,"),
         (("t1", "--type", "K"), "class: not given; give it (1, 2,"),
-        (("t2", "--type", "other"), "accuracy, as '0.5 K': not given"),
+        (("t2", "--type", "other"), "accuracy, such as '0.5 K': not given"),
         (("t1", "--type", "T", "--class", "7"), "answer one of 1, 2, 3"),
         (("t1", "--type", "B", "--class", "1"), "has no class 1 of type B; it has 2, 3"),
         (("t2", "--type", "other", "--accuracy", "half"), "accuracy:"),

@@ -72,7 +72,7 @@ def test_sheet_options_and_file_give_the_same(bainlog, tmp_path):
         ((*PAIRS, "--bath", "20 degC"), "--alginate: missing"),
         ((*PAIRS, *OPTIONS[:2], "--bath", "20 degC"), "--strength: missing"),
         ((*PAIRS, *OPTIONS[:4], "--bath", "20 degC"), "--salt: missing"),
-        ((*PAIRS, *OPTIONS[:6], "--bath", "20 degC"), "half of it given"),
+        ((*PAIRS, *OPTIONS[:6], "--bath", "20 degC"), "only part of it given"),
         ((*PAIRS, *OPTIONS, "--bath", "20"), "'20' has no unit"),
         ((*PAIRS, *OPTIONS, "--bath", "90 degC"), "0 to 60"),
         ((*PAIRS, *OPTIONS, "--bath", "20 degC", "--strength", "15 %"), "alginate mass fraction"),

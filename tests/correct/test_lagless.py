@@ -56,6 +56,6 @@ def test_what_is_kept_is_said_with_its_time_constant():
         channel="fat", kind="without lag", label="Fat", time_constant_s=3.5, largest_k=1.24
     )
     assert sentences([row]) == [
-        "Fat: also kept without the probe's lag (worked out with a time constant of 3.5 s; up to "
+        "Fat: also saved without the probe's lag (worked out with a time constant of 3.5 s; up to "
         "1.2 K from what it showed)."
     ]

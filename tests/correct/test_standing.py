@@ -15,7 +15,7 @@ from tests.correct.sensors import CHECKED, TYPE_T, corrector
         (90, 0, "checked 90 days ago"),
         (91, 1, "checked 91 days ago; check it in ice water"),
         (410, 320, "checked 410 days ago; check it in ice water"),
-        (-3, 0, "its check is dated ahead of today; look at the computer's date"),
+        (-3, 0, "its check has a date in the future; check the computer's date"),
     ],
 )
 def test_how_a_check_stands_is_said_in_plain_words(days: int, late: int, says: str):

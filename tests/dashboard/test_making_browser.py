@@ -206,7 +206,7 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     probes.temps_c[1] = 27.5
     expect(page.locator("#which-says")).to_contain_text("Save it as Fat?")
     page.click("#which-take")
-    expect(page.locator("#which-says")).to_contain_text("Say first what it is")
+    expect(page.locator("#which-says")).to_contain_text("First say what it is")
     page.click("#which-type")
     page.click('[role=option]:has-text("Don\'t know"):visible')
     page.click("#which-take")

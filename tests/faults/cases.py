@@ -82,7 +82,7 @@ CASES = (
          port="lost", events=_set("lost", "connected", "gap"), loses=6.0),
     Case(name="another device takes the name", faults=("wrong_device@70+25:bath_scale",),
          statuses=_set("stale"), port="wrong_device", events=_set("wrong_device", "gap"),
-         says="nothing of it is recorded", loses=6.0),
+         says="nothing from it is recorded", loses=6.0),
     Case(name="partial line", faults=("partial@112:bath_scale",), never_live=False, loses=1.0,
          quiet="nothing; one line more is counted as unread"),
     Case(name="garbage", faults=("garbage@122+12:bath_scale",), statuses=_set("stale"),

@@ -81,9 +81,9 @@ def test_sheet_and_bench_survive_their_frozen_copies():
         ("lot =", "lott =", r"ingredient\[1\]\.lott: unknown key; did you mean 'lot'"),
         ('"44 degC"', '"44 kg"', r"stage\[1\]\.fat: '44 kg' is not in a unit that fits"),
         ('"180 g"', '"180"', r"ingredient\[1\]\.mass: '180' has no unit"),
-        ('"6 min"', '"60 min"', r"stage\[2\]\.dwell: low \(3600 s\) lies above high \(720 s\)"),
+        ('"6 min"', '"60 min"', r"stage\[2\]\.dwell: low \(3600 s\) is above high \(720 s\)"),
         ('"set"', '"sett"', r"stage\[2\]: kind 'sett'; did you mean 'set'"),
-        ('id = "skin"', 'id = "warm"', r"stage\[2\]\.id: 'warm' stands twice"),
+        ('id = "skin"', 'id = "warm"', r"stage\[2\]\.id: 'warm' is used twice"),
         ('name = "Smoked beet and barley roll"', "", r"sheet\.name: missing"),
         (', length = "115 mm"', "", "a cylinder needs a length"),
         ("[sheet]", "[sheet", r"at line \d+: \[sheet; write \[sheet\]"),
@@ -139,5 +139,5 @@ def test_a_price_per_pound_becomes_one_per_kilogram():
 
 def test_an_imported_file_may_name_channels_by_role_only():
     assert bench_of_roles(["fat", "bath_scale"]).channel_of("bath_scale").unit == "g"
-    with pytest.raises(ValueError, match="is no role"):
+    with pytest.raises(ValueError, match="is not a role"):
         bench_of_roles(["frying"])

@@ -18,7 +18,7 @@ fat = {low = "47 degC"}
 @pytest.mark.parametrize(
     ("good", "bad", "says"),
     [
-        ("47 degC", "47 K", "stage[1].fat: -226.1 degC is colder than any kitchen has; write"),
+        ("47 degC", "47 K", "stage[1].fat: -226.1 degC is colder than any kitchen; write"),
         ("revision = 1", f"revision = {10**24}", "it must be at most 999999"),
         ('id = "a"', 'id = "a\\u202Eb"', "stage[1].id: a hidden character (U+202E)"),
         ('id = "a"', 'id = "a\\u0000"', "a hidden character (U+0000)"),

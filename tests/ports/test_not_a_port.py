@@ -77,9 +77,9 @@ def test_a_pseudo_terminal_is_a_port():
 
 def test_resolving_and_listening_refuse(precious):
     for port in spies(precious):
-        with pytest.raises(InputError, match="is no port that can be read"):
+        with pytest.raises(InputError, match="is not a port that can be read"):
             resolve(port, list)
-        with pytest.raises(InputError, match="is no port that can be read"):
+        with pytest.raises(InputError, match="is not a port that can be read"):
             survey(0.1, devices=[port], shapes={})
 
 
@@ -97,6 +97,6 @@ def test_a_thread_on_such_a_port_says_so_and_goes_on(precious, bench, until, wha
             )
         thread.start()
         until(lambda thread=thread: thread.status().status == "lost")
-        assert "is no port that can be read" in thread.status().says
+        assert "is not a port that can be read" in thread.status().says
         thread.stop()
         thread.join(20.0)

@@ -88,7 +88,7 @@ REFUSED = {
         ("start", {"sheet": "[sheet]\nnam = 1\n"}, "unknown key"),
         ("note", {"run": "../x", "text": "a"}, "run"),
         ("photo", {"run": "../x", "picture": base64.b64encode(JPEG).decode()}, "run"),
-        ("photo", {"run": "20261125-0913-a3f2", "picture": "R0lGODlh"}, "no whole JPEG"),
+        ("photo", {"run": "20261125-0913-a3f2", "picture": "R0lGODlh"}, "not a whole JPEG"),
     ],
     "recording": [
         ("start", {}, "end it first"),

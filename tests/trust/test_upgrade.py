@@ -81,7 +81,7 @@ def test_a_file_of_a_later_version_is_refused_in_words_and_left_alone(kept):
         db.pragma("user_version", len(CHANGES) + 1)
     before = path.read_bytes()
     for door in (RunView.open, RunWriter.reopen):
-        with pytest.raises(StoreError, match=r"newer edition"):
+        with pytest.raises(StoreError, match=r"newer version"):
             door(path)
     done = subprocess.run(
         [Path(sys.executable).parent / "bainlog", "show", says["run"], "--data", folder.path],

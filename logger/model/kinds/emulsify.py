@@ -52,7 +52,9 @@ planned = "3 min"
             least=0.7,
             target="emulsion_c",
         ),
-        Figure(name="mix_miss_k", label="emulsion measured above predicted", unit="K", least=1.2),
+        Figure(
+            name="mix_miss_k", label="emulsion temperature above predicted", unit="K", least=1.2
+        ),
         Figure(
             name="probes_apart_k",
             label="emulsion probe above water probe in one bowl",

@@ -69,7 +69,7 @@ planned = "8 min"
             unit="degC",
             least=0.5,
         ),
-        Figure(name="warm_s", label="length of the warming", unit="s", least=15.0),
+        Figure(name="warm_s", label="warming time", unit="s", least=15.0),
         Figure(name="melt_to_pour_s", label="time from melted fat to pour", unit="s", least=15.0),
         Figure(
             name="mix_predicted_c",

@@ -55,7 +55,7 @@ planned = "12 min"
         _dwell("longest"),
         Figure(
             name="set_fraction_percent",
-            label="least share of a skin that set",
+            label="smallest share of a skin that set",
             unit="%",
             least=1.5,
             judged_by="set.skin_percent",

@@ -16,7 +16,10 @@ class WeighStage(StageBase):
 
 def _off(name: str, what: str, least: float) -> Figure:
     return Figure(
-        name=f"{name}_off_percent", label=f"{what} weighed in, off the sheet", unit="%", least=least
+        name=f"{name}_off_percent",
+        label=f"{what} weighed in, difference from the sheet",
+        unit="%",
+        least=least,
     )
 
 

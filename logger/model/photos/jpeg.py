@@ -62,7 +62,7 @@ def require_kept_form(data: bytes, where: str = "photo") -> Size:
 def _size_of(data: bytes, where: str) -> Size:
     """Go through the segments ahead of the picture's scans; each must be one that a photo needs."""
     if data[:2] != bytes((0xFF, _SOI)) or data[-2:] != bytes((0xFF, _EOI)):
-        raise InputError(where, "no whole JPEG", "send it through 'bainlog photo' or its page")
+        raise InputError(where, "not a whole JPEG", "send it through 'bainlog photo' or its page")
     at, size = 2, None
     while at + 4 <= len(data):
         mark, length = data[at + 1], int.from_bytes(data[at + 2 : at + 4])

@@ -174,7 +174,7 @@ def _nearest(port: str) -> str:
         if mark and form.example.startswith(f"{scheme.lower().removesuffix('s')}://")
     ]
     examples = ", ".join(mine or [f.example for f in FORMS if f.name not in PORTLESS])
-    return f"{port[:60]!r} is no port that can be read; write it like {examples}"
+    return f"{port[:60]!r} is not a port that can be read; write it like {examples}"
 
 
 def _look_at_options(form: PortForm, query: str) -> None:

@@ -141,8 +141,8 @@ _ROLES = {
     "emf": ("fat", "water", "emulsion", "bath", "core", "room"),
 }
 _GUESSES = (
-    "The roles are guesses: warm one probe after the other in the\n"
-    "# hand, watch the live page, and put each channel right.\n"
+    "The roles are guesses: warm one probe after the other in your\n"
+    "# hand, watch the live page, and correct each channel.\n"
 )
 
 
@@ -208,7 +208,7 @@ def _instruments(heard: Sequence[Heard], sensors: Mapping[str, str], there: Benc
             used.add(role)
             parts.append(_channel_text(name, field_, role, quantity, sensors))
         parts.extend(
-            f"\n# {name}: {field_} is left out, it looks like {LOOKS[kind_]}.\n"
+            f"\n# {name}: {field_} is left out because it looks like {LOOKS[kind_]}.\n"
             for field_, kind_ in one.left_out
         )
     return parts
@@ -248,7 +248,7 @@ def _channel_text(
         lines.append(f"sensor = {sensor}")
     elif quantity == "emf":
         lines.append(
-            '# sensor = { kind = "thermocouple", type = "T" }   # needed: which type is it?'
+            '# sensor = { kind = "thermocouple", type = "T" }   # required: which type is it?'
         )
     return "\n".join(lines) + "\n"
 

@@ -167,7 +167,7 @@ class MessagePort:
         while what not in self._answers:
             left_s = deadline - time.monotonic()
             if left_s <= 0:
-                raise NoSuchPortError(f"{self.port}: what is there does not answer as a broker")
+                raise NoSuchPortError(f"{self.port}: what answers there is not a broker")
             self._work(left_s)
         return self._answers[what]
 
@@ -198,7 +198,7 @@ class MessagePort:
             raise self._lost(f"a message of more than {LONGEST} bytes; name another topic")
 
     def _lost(self, reason: str) -> PortLostError:
-        return PortLostError(f"{self.port}: lost: {reason}; it is tried again by itself")
+        return PortLostError(f"{self.port}: lost: {reason}; it is tried again automatically")
 
     def _keep(self, _client: "Client", _data: object, message: "MQTTMessage") -> None:
         """Keep a message as a line."""

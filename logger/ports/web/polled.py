@@ -121,7 +121,7 @@ def _headers(url: str) -> dict[str, str]:
 def _refused(url: str, code: int) -> NoPermissionError | NoSuchPortError:
     if code in (401, 403):
         name = variable_of(TOKEN, urlsplit(url).hostname or "")
-        return NoPermissionError(f"{url}: wants a token; set it as {name} in the environment")
+        return NoPermissionError(f"{url}: needs a token; set it as {name} in the environment")
     if 300 <= code < 400:
-        return NoSuchPortError(f"{url}: sends elsewhere; write the address it sends to")
+        return NoSuchPortError(f"{url}: redirects; write the address it redirects to")
     return NoSuchPortError(f"{url}: answers {code}; check the path")

@@ -180,7 +180,7 @@ class Care:
         self._free("correction")
         found = self._found.get(asked.run)
         if not isinstance(found, SensorCheck):
-            raise InputError("sensor check", "nothing was found", "make the check first")
+            raise InputError("sensor check", "nothing was found", "do the check first")
         save_correction(self._there(), found.channel, found.correction)
         self._found = {}
         self._rewire()

@@ -57,7 +57,7 @@ def save_sheet(folder: DataFolder, name: str, text: str, base: int | None) -> Sa
     if base != old:
         raise InputError(
             f"sheet {name!r}",
-            f"revision {old} was saved meanwhile",
+            f"revision {old} was saved in the meantime",
             "open it again, or save this under another name",
         )
     if text == before:
@@ -90,7 +90,7 @@ def with_revision(text: str, revision: int) -> str:
     new = "".join(parts)
     head_table = wanted.sheet.model_copy(update={"revision": revision})
     if sheet_from_text(new, "the sheet") != wanted.model_copy(update={"sheet": head_table}):
-        raise InputError("revision", "no place to write it", f"write it by hand: {revision}")
+        raise InputError("revision", "no place to put it", f"write it by hand: {revision}")
     return new
 
 

@@ -37,10 +37,13 @@ U_WEIGHT_SHARE = 50e-6 / 3**0.5
 table 1), even."""
 
 HOW = {
-    "ice": "Probe into stirred slush of crushed ice and clean water, not touching ice or wall.",
-    "boil": "Probe into a rolling boil of clean water, not touching the pot. Mind the steam.",
+    "ice": "Put the probe into stirred slush of crushed ice and clean water, not touching ice "
+    "or wall.",
+    "boil": "Put the probe into a rolling boil of clean water, not touching the pot. "
+    "Mind the steam.",
     "weight": "Tare the empty scale, put the check weight on, and leave it alone.",
-    "plunge": "Probe in air now; in a few seconds plunge it into stirred warm water and leave it.",
+    "plunge": "Keep the probe in air now; in a few seconds plunge it into stirred warm water and "
+    "leave it there.",
 }
 """What to do during each way of checking."""
 
@@ -142,7 +145,7 @@ def reference_of(
         mass_g = quantity_at("weight", weight or "", "g")
         if not mass_g > 0.0:
             raise InputError(
-                "weight", exact_text(mass_g, "g"), "give the mass that stands on the weight"
+                "weight", exact_text(mass_g, "g"), "give the mass marked on the weight"
             )
         return Reference(
             value=mass_g, u=mass_g * U_WEIGHT_SHARE, by=f"check weight {exact_text(mass_g, 'g')}"

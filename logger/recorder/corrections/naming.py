@@ -71,13 +71,13 @@ def _named(asked: Undo | Move, acts: Sequence[ActRow]) -> ActRow:
         return acts[-1]
     act = next((a for a in acts if a.event == asked.event), None)
     if act is None:
-        raise InputError(asked.do, f"{asked.event} is no act that stands", "look at the list")
+        raise InputError(asked.do, f"{asked.event} is not in the list", "see the list of entries")
     if isinstance(asked, Move) and act.kind not in MOVABLE and not act.stage:
-        raise InputError(asked.do, f"the time of {act_name(act)} means nothing", "take it back")
+        raise InputError(asked.do, f"the time of {act_name(act)} can't be moved", "take it back")
     if isinstance(asked, Undo) and act not in acts[-LAST_ACTS:]:
         raise InputError(
             asked.do,
-            f"{act_text(act)} is not among the last {LAST_ACTS} acts",
+            f"{act_text(act)} is not among the last {LAST_ACTS} entries",
             "move it, or take back later ones first",
         )
     return act

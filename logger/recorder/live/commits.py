@@ -148,7 +148,7 @@ class Commits:
             self._instead[1].close()
         if self._ending is not None:
             self._ending.command.answer.set_exception(
-                InputError("run_end", "the disk is full", "the run is taken up at the next start")
+                InputError("run_end", "the disk is full", "the run continues at the next start")
             )
 
     def _save(self, file: RunWriter) -> None:
@@ -191,7 +191,7 @@ class Commits:
         self._ballast.keep_ballast()
         lost = self.ring.dropped
         what = f"{lost} readings were lost" if lost else "nothing was lost"
-        self._say("disk_ok", f"there is room on the disk again; {what}")
+        self._say("disk_ok", f"the disk has room again; {what}")
 
     def _finish(self, file: RunWriter, ending: Ending) -> None:
         """End the run, all of which is on the disk."""

@@ -58,7 +58,7 @@ class Inbox:
             raise InputError(
                 asked.do,
                 "not saved yet",
-                "it is kept in memory; look at the disk of the data folder",
+                "it is kept in memory; check the disk of the data folder",
             ) from cause
 
     def wake(self) -> None:

@@ -158,9 +158,9 @@ class Recorder:
         try:
             self.answer("run_end", {})
         except InputError as cause:
-            log.error("the run stays open and is taken up at the next start: %s", cause)
+            log.error("the run stays open and continues at the next start: %s", cause)
         except Exception:
-            log.exception("a bug: the run stays open and is taken up at the next start")
+            log.exception("a bug: the run stays open and continues at the next start")
         return True
 
     def _correct(self, asked: Undo | Move) -> dict[str, Any]:

@@ -187,8 +187,8 @@ class Wiring:
         port.untrusted = port.instrument in self._untrusted
         if port.status == "open" and port.bad_share > BAD_SHARE:
             port.says = (
-                f"{percent_text(port.bad_share)} of its lines do not read; check the baud rate "
-                "and the shape"
+                f"{percent_text(port.bad_share)} of its lines can't be read; check the baud rate "
+                "and the line format"
             )
 
     def _readings(self, instrument: str, raw: RawReading, extra: int, taken: list[Taken]) -> None:
@@ -249,10 +249,10 @@ class Wiring:
             return []
         (self._untrusted.add if bad else self._untrusted.discard)(instrument)
         text = (
-            f"{instrument}: {percent_text(share)} of its lines do not read; check baud rate and "
-            "shape"
+            f"{instrument}: {percent_text(share)} of its lines can't be read; check the baud rate "
+            "and the line format"
             if bad
-            else f"{instrument}: its lines read again"
+            else f"{instrument}: its lines can be read again"
         )
         return [
             Event(

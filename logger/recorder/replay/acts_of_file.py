@@ -18,7 +18,7 @@ _AFTER_THE_END = (Note, Outcome)
 _WRITE = {
     "piece_in": "write piece_in:3",
     "piece_out": "write piece_out:3",
-    "outcome": "write accepted as its text, or 'rejected: ' and the defects",
+    "outcome": "write 'accepted' as its text, or 'rejected: ' and the defects",
     "set_value": 'write data such as {"name": "mass_g.salt", "value": 5}',
     "register_piece": 'write data such as {"piece": 3, "mass_g": 42.1}',
     "confirm_piece": 'write data such as {"immersion": 1, "piece": 3}',
@@ -67,7 +67,9 @@ class ActsOfFile:
             raise InputError(event.kind, f"{event.kind} after run_end", wanted)
         self._ended |= event.kind == "run_end"
         if event.kind == "move" or (event.kind == "undo" and "event" in data):
-            raise InputError(event.kind, "acts of a file have no numbers", "give the act its time")
+            raise InputError(
+                event.kind, "entries in a file have no numbers", "give the entry its time"
+            )
         if event.kind == "undo":
             if not self._acts:
                 raise InputError(event.kind, "nothing to take back", "take the row out")

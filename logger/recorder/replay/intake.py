@@ -121,7 +121,7 @@ def _require_units(imported: Imported, bench: Bench) -> None:
         if found is not None and (found == "g") != (channel.unit == "g"):
             raise InputError(
                 f"{imported.name}: column {channel.id} [{found}]",
-                f"the role {channel.role} is of a {_MEASURES[channel.unit]}",
+                f"the role {channel.role} is for a {_MEASURES[channel.unit]}",
                 f"give it in {channel.unit}, or give the column another role",
             )
 

@@ -154,7 +154,7 @@ def judge(
     """
     if view.duration_ns > MAX_JUDGED_S * 1_000_000_000:
         lasting = f"lasts {view.duration_ns // 1_000_000_000} s"
-        raise InputError(view.path.name, lasting, f"at most {MAX_JUDGED_S} s are judged")
+        raise InputError(view.path.name, lasting, f"at most {MAX_JUDGED_S} s can be judged")
     correctors = correctors_of(view)
     pipeline = Pipeline(sheet or view.sheet(), view.bench(), correctors, fats, hold_back_ns=0)
     events = _input(view, more)

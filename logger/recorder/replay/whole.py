@@ -11,7 +11,7 @@ from logger.recorder.replay.replay import Difference
 from logger.store.run.runfile import RunView
 from logger.words.counts import count_text
 
-STANDS = "What was judged then stands."
+STANDS = "The earlier findings stay as they are."
 
 
 def readings_gone(view: RunView) -> str:

@@ -293,7 +293,7 @@ def _says(
     if len(runs) < 2:
         return "One run: nothing to compare with."
     if len(groups) == 1:
-        return "The sheets want the same: what differs is how the batches went."
+        return "The sheets have the same content: what differs is how the batches went."
     if len(groups) > 2:
         return f"{len(groups)} kinds of sheet: compare two at a time to see what a change did."
     count = groups[1][0].count("; ") + 1

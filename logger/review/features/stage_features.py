@@ -58,7 +58,7 @@ def stage_features(here: StageFacts) -> Iterator[Feature]:
 def _length(here: StageFacts, name: str) -> Feature:
     span_s = here.span_s
     if span_s is None:
-        return lack(name, here.stage.id, "the stage was not run to its end")
+        return lack(name, here.stage.id, "the stage was not completed")
     start_s, end_s = span_s
     return have(name, here.stage.id, end_s - start_s, U_TIME_S, Span(None, start_s, end_s))
 

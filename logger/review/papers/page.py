@@ -351,7 +351,7 @@ def _origin(content: ReportContent) -> list[str]:
     if sources:
         left = len(sources) - MOST_SOURCES
         named = [*sources[:MOST_SOURCES], *([f"{left} more"] if left > 0 else [])]
-        said.append(f"Limits that are not of the sheet: {'; '.join(named)}.")
+        said.append(f"Limits not from the sheet: {'; '.join(named)}.")
     said.append(f"Decision rule: {head.decision_rule}.")
     said.append("± is expanded, k = 2 (JCGM 100:2008).")
     made = moment_text(content.made)

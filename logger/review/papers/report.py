@@ -148,11 +148,13 @@ def _causes(why: Explanation | None) -> str:
         return ""
     good = len(why.compared_with)
     intro = f"Compared with {good} good run{'' if good == 1 else 's'} of the same product."
-    blocks = [f'<h2>Why</h2>\n<p class="before">{intro} The order is a rank, no probability.</p>']
+    blocks = [
+        f'<h2>Why</h2>\n<p class="before">{intro} The order is a ranking, not a probability.</p>'
+    ]
     blocks += [_cause(n, c) for n, c in enumerate(why.causes[:5], start=1)]
     for title, texts in (
         ("Unlike the good runs", why.unlike),
-        ("Not measured, though it would decide", why.missing),
+        ("Not measured, but would decide it", why.missing),
     ):
         if texts:
             items = "".join(f"<li>{_e(t)}</li>" for t in texts)
@@ -196,7 +198,7 @@ def _findings(findings: Sequence[Finding]) -> str:
 def _dwells(rows: Sequence[ImmersionRow]) -> str:
     return _table(
         "Pieces in the bath",
-        ("piece", "in and out", "dwell", "dwell verdict", "sure which piece"),
+        ("piece", "in the bath", "dwell", "dwell verdict", "sure of the piece"),
         (
             (
                 r.piece or "?",
@@ -250,7 +252,7 @@ def _stages(content: ReportContent) -> str:
     when = {row.id: clock_span(row.start_s, row.end_s) for row in content.results.stages}
     stages = zip(content.sheet.stage, steps(content), strict=True)
     table = _table(
-        "To make it again",
+        "How to make it again",
         ("stage", "target", "planned", "took", "when", "checks"),
         (
             (s.title, s.what, s.planned, s.took, when.get(stage.id, ""), s.checks)
@@ -318,4 +320,4 @@ def _origin(content: ReportContent) -> str:
         ("Uncertainty", "± is expanded, k = 2 (JCGM 100:2008)"),
     )
     items = "".join(f"<dt>{_e(k)}</dt><dd>{_e(v)}</dd>" for k, v in pairs)
-    return f"<h2>Where this comes from</h2>\n<dl>{items}</dl>"
+    return f"<h2>About this report</h2>\n<dl>{items}</dl>"

@@ -10,8 +10,8 @@ from logger.words.verdicts import verdict_of
 
 _ORDER = ("not met", "undecided", "not measured", "met")
 NOTICE = (
-    "This report shows what sensors recorded and what follows from it by the rules named. It does "
-    "not certify food as safe; follow local regulation, and discard when in doubt."
+    "This report shows what sensors recorded and what follows from it by the rules that it names. "
+    "It does not certify food as safe; follow local regulations, and discard when in doubt."
 )
 
 

@@ -154,7 +154,7 @@ def _unmeasured(book: Notebook, sheet: Sheet, bench: Bench) -> None:
             book.trouble(
                 "mind",
                 f"the bench has no {missing} for stage {stage.id}",
-                "its checks will read not measured; add the channel or note the value by hand",
+                "its checks will be 'not measured'; add the channel or note the value by hand",
                 "bench file",
                 stage=stage.id,
             )

@@ -51,7 +51,7 @@ def plan_heat(book: Notebook, sheet: Sheet, bench: Bench | None, fats: Mapping[s
     _melting(book, heat, fat)
     if heat.fat_c is None or heat.water_c is None:
         book.untold.append(
-            "mixing temperature: the heat stage names no band for fat or water; add both"
+            "mixing temperature: the heat stage has no target for fat or water; add both"
         )
         return
     if phase_g(sheet, "fat") <= 0.0 or phase_g(sheet, "water") <= 0.0:
@@ -129,7 +129,7 @@ def _known_fat(book: Notebook, sheet: Sheet, fats: Mapping[str, Fat]) -> Fat | N
             "mind",
             f"several fats are mixed; the limits shown are those of {main.name}",
             "measure the blend's own setting curve",
-            "a blend of fats melts and sets unlike its parts: common practice, no source",
+            "a blend of fats melts and sets differently from its parts: common practice, no source",
         )
     return fat
 
@@ -140,10 +140,10 @@ def _melting(book: Notebook, heat: HeatStage, fat: Fat | None) -> None:
     melted = fat.all_melted_above_c
     book.predict(
         "fat_all_melted_above_c",
-        "all melted above",
+        "fully melted above",
         melted.value,
         "degC",
-        f"{fat.name} is wholly melted above {exact_text(melted.value, 'degC')}",
+        f"{fat.name} is fully melted above {exact_text(melted.value, 'degC')}",
         melted.source,
         low=melted.value - 2 * melted.u,
         high=melted.value + 2 * melted.u,
@@ -154,7 +154,7 @@ def _melting(book: Notebook, heat: HeatStage, fat: Fat | None) -> None:
         floor = "no low end" if low is None else f"a low end of {exact_text(low, 'degC')}"
         book.trouble(
             "will not work" if low is None or low < melted.value else "mind",
-            f"the fat band has {floor}, but {fat.name} is wholly melted only above "
+            f"the fat band has {floor}, but {fat.name} is fully melted only above "
             f"{value_text(melted.value, 'degC', 2 * melted.u)}",
             f"let the fat band begin at {rounded_text(melted.value + 2 * melted.u, 'degC')} or "
             "more",
@@ -177,12 +177,16 @@ def _mixing(book: Notebook, heat: HeatStage, meeting: Meeting) -> None:
     )
     if likely is None or cold is None or hot is None:
         book.untold.append(
-            "mixing temperature: a temperature of the bands is outside 0 to 150 °C, or the rate "
-            "of the pour is nothing"
+            "mixing temperature: a temperature of the bands is outside 0 to 150 °C, or the pour "
+            "rate is 0"
         )
         return
     vessels = [v for v in meeting.sheet.vessel if vessel_j_k(v) is not None and v.holds != "bath"]
-    bare = "" if vessels else ", without a bowl: the sheet names no vessel, and a cold one costs K"
+    bare = (
+        ""
+        if vessels
+        else ", without a bowl: the sheet names no vessel, and a cold one lowers the temperature"
+    )
     book.predict(
         "mixing_temp_c",
         "mixing temperature",
@@ -228,7 +232,7 @@ def _wanted(
         book.trouble(
             "will not work",
             f"no water between 0 and 100 °C brings the mixture to {exact_text(target_c, 'degC')}",
-            "change the wanted mixing temperature, the fat's temperature or the amounts",
+            "change the target for the mix, the fat's temperature or the amounts",
             HEAT,
             stage=heat.id,
         )
@@ -249,7 +253,8 @@ def _wanted(
     if hot < low or cold > high:
         book.trouble(
             "will not work",
-            f"the bands of fat and water give {span_text(cold, hot, 'degC')}, never the wanted mix",
+            f"the bands of fat and water give {span_text(cold, hot, 'degC')}, never the target for "
+            "the mix",
             f"bring the water phase to {rounded_text(needed, 'degC')}",
             HEAT,
             stage=heat.id,
@@ -257,7 +262,8 @@ def _wanted(
     elif cold < low or hot > high:
         book.trouble(
             "mind",
-            f"the ends of the bands give {span_text(cold, hot, 'degC')}, wider than the wanted mix",
+            f"the ends of the bands give {span_text(cold, hot, 'degC')}, wider than the target for "
+            "the mix",
             f"aim for the water phase at {rounded_text(needed, 'degC')}",
             HEAT,
             stage=heat.id,
@@ -271,7 +277,7 @@ def _setting(book: Notebook, fat: Fat, cold: float, likely: float, stage: str) -
         "margin above the setting point",
         likely - sets.value,
         "K",
-        f"the mixture lies {value_text(likely - sets.value, 'K')} above "
+        f"the mixture is {value_text(likely - sets.value, 'K')} above "
         f"{exact_text(sets.value, 'degC')}, below which "
         f"{fat.name} begins to set",
         sets.source,

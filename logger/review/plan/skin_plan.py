@@ -44,7 +44,7 @@ FRONT = (
     "calcium front, Neumann's solution of the one-phase Stefan problem: Crank (1984), Free and "
     "Moving Boundary Problems, eq. 3.14"
 )
-GEL = f"{FRONT}; diffusivity and binding are ranges"
+GEL = f"{FRONT}; diffusivity and binding are given as ranges"
 USUAL_BATH_C = 20.0
 _NEAR = 0.97  # a sheet's limit this near the advised time is as good as it
 _USUAL_SALT_PERCENT = (0.3, 3.0)  # outside, free calcium by an ideal solution is weaker
@@ -134,7 +134,7 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
     if not bath.salt.fully_free:
         book.trouble(
             "mind",
-            f"{bath.salt.key.replace('_', ' ')} does not free all its calcium: set times come out "
+            f"{bath.salt.key.replace('_', ' ')} does not release all its calcium: setting takes "
             "longer than shown",
             "measure one coat, or use calcium chloride",
             "ion pairing; plateau about 100 s with chloride, 500 s with lactate, 2000 s with "
@@ -145,14 +145,14 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
         book.trouble(
             "mind",
             f"{value_text(percent, '%')} anhydrous salt; usual is {band_text(low, high, '%')}",
-            "check the hydrate and the decimal point; the set times are less sure here",
+            "check the hydrate and the decimal point; the setting times are less sure here",
             "common practice, no source",
         )
     warms = warming_k(bath.salt_g, bath.mass_g - bath.salt_g, bath.salt)
     if warms is not None and abs(warms) >= 0.5:
         book.predict(
             "bath_warming_k",
-            "bath warms on dissolving",
+            "bath warms as the salt dissolves",
             warms,
             "K",
             f"dissolving changes the bath by {warms:+.1f} K. {WAIT_FOR_TEMPERATURE}",
@@ -263,7 +263,7 @@ def _budget(
             f"the bath ends at {percent_text(left.strength)} of its strength: the last pieces set "
             "slower",
             f"refresh it below {percent_text(REFRESH_BELOW)}, or make more bath",
-            "proposal, no published threshold",
+            "this tool's proposal, no published threshold",
             stage=stage,
         )
 
@@ -283,7 +283,8 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
         book.trouble(
             "will not work",
             f"the longest dwell of the sheet is {exact_duration(high)}, but {dwell.says()}",
-            f"let it reach {about(dwell.advised_s)}, warm or strengthen the bath, or coat thinner",
+            f"raise it to {about(dwell.advised_s)}, warm or strengthen the bath, or make the coat "
+            "thinner",
             GEL,
             stage=stage.id,
         )
@@ -292,7 +293,8 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
             "mind",
             f"the longest dwell of the sheet, {exact_duration(high)}, may not set the skin: "
             f"{dwell.says()}",
-            f"let it reach {about(dwell.advised_s)}, warm or strengthen the bath, or coat thinner",
+            f"raise it to {about(dwell.advised_s)}, warm or strengthen the bath, or make the coat "
+            "thinner",
             GEL,
             stage=stage.id,
         )
@@ -302,7 +304,7 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
         book.trouble(
             "mind",
             f"the sheet allows {floor}, but {dwell.says()}",
-            f"let the dwell begin at {exact_duration(least_s)} or more",
+            f"set the shortest dwell to {exact_duration(least_s)} or more",
             GEL,
             stage=stage.id,
         )

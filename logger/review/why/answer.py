@@ -35,7 +35,7 @@ def answer(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Ca
         return "The batch was accepted: nothing to explain."
     unsaid = "" if run.outcome else "Nobody has said yet how it came out. "
     if not causes and witness.broken:
-        return f"{unsaid}No known cause shows. Limits not met: {_limits(witness.broken)}."
+        return f"{unsaid}No known cause found. Limits not met: {_limits(witness.broken)}."
     if not causes:
         seen = "its limits and the good runs" if witness.compared else "its limits"
         return f"{unsaid}Nothing stands out against {seen}."
@@ -55,7 +55,7 @@ def answer(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Ca
     if all(e.doubtful for e in first.evidence) or (
         first.mechanism.sensors and first.score >= MOST_LIKELY
     ):
-        says = f"The sensors are the likelier culprit: {first.mechanism.cause}."
+        says = f"The sensors are more likely at fault: {first.mechanism.cause}."
     else:
         says = f"{capital(_likely(first))}."
     return says + _rest(knowledge, witness, causes)
@@ -73,8 +73,8 @@ def _likely(cause: Cause) -> str:
 def _by_limit_alone(cause: Cause) -> str:
     """Return that a limit was broken from which no known cause leads to a defect."""
     return (
-        f"No known cause of {quoted(cause.fits)} shows, but a limit was broken in a stage that can "
-        f"lead to it: {'; '.join(e.finding.evidence for e in cause.evidence)}."
+        f"No known cause of {quoted(cause.fits)} was found, but a limit was not met in a stage "
+        f"that can lead to it: {'; '.join(e.finding.evidence for e in cause.evidence)}."
     )
 
 
@@ -182,5 +182,5 @@ def unlike_words(witness: Witness) -> tuple[str, ...]:
         odd, feature = witness.unlike[name], witness.run.features[name]
         if chance < CLAIM and feature.value is not None:
             way = "low" if odd.away < 0.0 else "high"
-            found.append(f"{feature_text(feature)} is {way}: {good_text(odd, feature.spec)}")
+            found.append(f"{feature_text(feature)} is {way}; {good_text(odd, feature.spec)}")
     return tuple(found)

@@ -49,7 +49,7 @@ def _candidate(
         title=mechanism.cause,
         fits=fits,
         standing=standing,
-        why=deciding.says if deciding is not None else "nothing that is measured can tell",
+        why=deciding.says if deciding is not None else "no sensor can tell",
         score=None if cause is None else round(cause.score, 3),
         looked=tuple(sorted(looked, key=lambda one: one is not deciding)),
     )

@@ -278,15 +278,15 @@ def _by_limit(kind: str, fits: tuple[str, ...], evidence: Sequence[Evidence]) ->
     says = "; ".join(e.finding.evidence for e in evidence)
     return Mechanism(
         id="limit_broken",
-        cause=f"a limit of this stage was broken ({says})",
+        cause=f"a limit of this stage was not met ({says})",
         stage=kind,
         leads_to=fits,
-        because=f"The stage can lead to {quoted(fits)}; how this limit does is not known here.",
+        because=f"The stage can lead to {quoted(fits)}; how this limit does so is not known.",
         source="limits of the sheet",
         shows=tuple(e.sign for e in evidence),
         goes_with=(),
         against=(),
-        wrong_if="the sensor read wrong, or the limit is tighter than the product needs",
+        wrong_if="the sensor was wrong, or the limit is tighter than the product needs",
         next_time="keep this limit, and see whether the defect stays away",
     )
 

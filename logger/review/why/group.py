@@ -159,5 +159,5 @@ def _says(
     if differ:
         says += f" Unlike the {count_text(good, 'good run')} as a group: {', '.join(differ)}."
     if far:
-        says += f" Far off the others of the group: {', '.join(far)}."
+        says += f" Far from the others in the group: {', '.join(far)}."
     return says

@@ -166,7 +166,7 @@ def _by_rank(quantity: Quantity, hit: set[int], rows: Sequence[PieceRow]) -> _Lo
         return None
     higher = sum((a > b) - (a < b) for a in ours for b in others) > 0
     unit = quantity.unit
-    says = f"{quantity.label} {_span(ours, unit)} against {_span(others, unit)} in the others"
+    says = f"{quantity.label} {_span(ours, unit)} compared with {_span(others, unit)} in the others"
     apart = quantity.name != "order" and (min(ours) > max(others) or max(ours) < min(others))
     p = rank_sum_p(ours, others)
     return quantity.name, "high" if higher else "low", p, says, apart

@@ -109,10 +109,10 @@ def read_drying(
         return _reading("cannot tell yet", lost, rates, "loss too small for this scale so far")
     fastest = max(rate for rate, _ in rates)
     if rates[-1][0] + rates[-1][1] >= SLOWER_BELOW * fastest:
-        return _reading("surface wet", lost, rates, "loses water as fast as at first")
+        return _reading("surface wet", lost, rates, "still losing water as fast as at first")
     bend = find_bend(time, mass, resolution_g)
     if bend is None or not _gone(bend, float(time[-1]), window_s):
-        reason = "it loses water more slowly, but other air may do that, too"
+        reason = "it loses water more slowly, but other air may do that too"
         return _reading("cannot tell yet", lost, rates, reason)
     return _reading(FILM_GONE, lost, rates, _bend_text(bend), bend)
 

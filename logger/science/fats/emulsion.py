@@ -61,11 +61,11 @@ def packing_notice(phi: float) -> str:
         return (
             f"Fat fills {phi:.2f} of the volume: above 0.74, where even the densest packing of "
             "equal spheres ends, droplets must press flat. It thickens fast and needs a good "
-            "emulsifier. A notice, not a stop."
+            "emulsifier. For information."
         )
     if phi >= RANDOM_PACKING:
         return (
             f"Fat fills {phi:.2f} of the volume: above 0.64, where equal spheres packed at random "
-            "jam, it gets stiff. A notice, not a stop."
+            "jam, it gets stiff. For information."
         )
     return ""

@@ -143,7 +143,7 @@ def slab_test(
         raise OutOfRangeError(
             "diffusivity at 25 degC [m2/s]",
             d25,
-            f"{low:.1e} to {high:.1e}, as calcium in a gel has it: check the units of the "
+            f"{low:.1e} to {high:.1e}, the range for calcium in a gel: check the units of the "
             "readings, the strengths and the hydrate of the salt",
         )
     t_factor = float(stdtrit(time.size - 2, 0.975))
@@ -152,7 +152,7 @@ def slab_test(
         raise OutOfRangeError(
             "uncertainty of the result as a share of it",
             half / d25,
-            f"at most {WIDEST_SHARE:g}: the readings scatter too much, take more of them "
+            f"at most {WIDEST_SHARE:g}: the readings scatter too much; take more readings, "
             "and later ones",
         )
     test = SlabTest(

@@ -145,7 +145,7 @@ def bundle_from(
         must be.
     """
     if not isinstance(head, dict) or head.get("format") != FORMAT:
-        raise InputError(name, "no export of a run", f'wanted "format": "{FORMAT}"')
+        raise InputError(name, "not an export of a run", f'expected "format": "{FORMAT}"')
     _require_version(head.get("version"), name)
     whole = head_from({**head, "results": keyed_findings(head.get("results"))}, name)
     known = [channel.id for channel in whole.channels]
@@ -244,7 +244,7 @@ def _require_version(version: Any, name: str) -> None:
     if isinstance(version, int) and version > FORMAT_VERSION:
         raise InputError(
             name,
-            f"made by a newer edition of bainlog (export format {version}, this one reads up to "
+            f"made by a newer version of bainlog (export format {version}, this one reads up to "
             f"{FORMAT_VERSION})",
             "update bainlog to import it",
         )

@@ -56,7 +56,7 @@ def number(cell: str) -> float:
         raise ValueError("that is a formula; save the file with values only")
     if re.fullmatch(r"[-+]?\d+,\d+", text, re.ASCII):
         raise ValueError(f"write {text.replace(',', '.')}, with a point")
-    raise ValueError("that is no number; leave the cell empty where there is no value")
+    raise ValueError("that is not a number; leave the cell empty where there is no value")
 
 
 def time_ns(cell: str) -> int:
@@ -95,7 +95,9 @@ def utc_ns(cell: str) -> tuple[int, datetime.timedelta | None]:
     try:
         found = datetime.datetime.fromisoformat(cell.strip())
     except ValueError as cause:
-        raise ValueError("that is no ISO 8601 time such as 2026-11-25T09:13:02.5+01:00") from cause
+        raise ValueError(
+            "that is not an ISO 8601 time such as 2026-11-25T09:13:02.5+01:00"
+        ) from cause
     offset = found.utcoffset()
     since = found.replace(tzinfo=found.tzinfo or datetime.UTC) - _EPOCH
     whole = (since.days * 86_400 + since.seconds) * 1_000_000 + since.microseconds

@@ -141,7 +141,7 @@ _WRONG = {
     "list_type": "not a list",
     "missing": "missing",
     "extra_forbidden": "an unknown key",
-    "finite_number": "a number without end",
+    "finite_number": "a number that is not finite",
 }
 """What is wrong, in words, by pydantic's name of it."""
 
@@ -268,7 +268,7 @@ def chunk_from(instrument: Any, t_ns: Any, kind: Any, data: Any) -> Chunk:
         If a value is of another kind.
     """
     if not isinstance(instrument, str) or not 0 < len(instrument) <= 200:
-        raise ValueError("no name of an instrument")
+        raise ValueError("not the name of an instrument")
     if not isinstance(t_ns, int) or isinstance(t_ns, bool) or abs(t_ns) > MAX_TIME_NS:
         raise ValueError(f"a time beyond {MAX_TIME_S} s")
     if kind not in CHUNK_KINDS or not isinstance(data, bytes):
@@ -349,7 +349,7 @@ def require_series(channel: str, series: Series, name: str) -> None:
     elif (np.diff(t_ns) < 0).any():
         wrong = f"times go back at reading {int(np.argmax(np.diff(t_ns) < 0)) + 2}"
     elif np.isinf(series.value).any() or (cold is not None and np.isinf(cold).any()):
-        wrong = "a number without end"
+        wrong = "a number that is not finite"
     elif int(series.flags.min()) < 0:
         wrong = "flags below 0"
     if wrong is not None:

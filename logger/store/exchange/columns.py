@@ -110,7 +110,7 @@ def base_of(unit: str) -> tuple[str, str]:
             convert(1.0, unit, base)
             (name,) = unit_of(unit)
             return (base if unit_of(unit) == unit_of(base) else name), base
-    raise ValueError("wanted a unit of temperature, mass or voltage, such as degC, g or uV")
+    raise ValueError("expected a unit of temperature, mass or voltage, such as degC, g or uV")
 
 
 def _column(_: str, unit: str, base: str) -> Column:
@@ -167,7 +167,7 @@ def _read_wide(table: Table, part: Part) -> tuple[dict[str, list[Column]], Offse
         if match is None or match["unit"] is None:
             raise table.bad(1, place, repr(head), "name a column with its unit: fat [degC]")
         if match["id"] in columns:
-            raise table.bad(1, place, repr(head), "that channel has a column already")
+            raise table.bad(1, place, repr(head), "that channel already has a column")
         unit = _base(table, 1, place, match["unit"].strip())
         columns[match["id"]] = [part(match["id"], *unit)]
     if not columns:

@@ -77,9 +77,9 @@ def export(view: RunView, to: Kind, target: str | Path, corrected: Correct | Non
     target = Path(target)
     makers = {"csv": _to_csv, "parquet": _to_parquet, "json": _to_json}
     if to not in makers:
-        raise InputError("--to", repr(to), f"wanted one of {', '.join(makers)}")
+        raise InputError("--to", repr(to), f"expected one of {', '.join(makers)}")
     if target.exists():
-        raise InputError(str(target), "exists already", "give a name that is free")
+        raise InputError(str(target), "already exists", "give another name")
     damage = view.damage()
     if damage:
         raise DamagedError(view.path, damage)

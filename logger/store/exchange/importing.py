@@ -25,7 +25,7 @@ from logger.store.run.records import StoredReading
 from logger.words.digits import fixed
 from logger.words.values import with_unit
 
-_NO_DATE = "the file has no date; the time it was last changed stands for it"
+_NO_DATE = "the file has no date; the time of its last change is used"
 MAX_RUN_S = 7 * 86_400
 """Longest run that is taken in and judged [s]: a week."""
 _Said = tuple[str | Path | None, Check | None]
@@ -182,7 +182,7 @@ def _large(
     progress: Progress | None,
 ) -> LargeRun:
     found = look(table)
-    report = [f"{c}: {n} times stand twice; the first was kept" for c, n in found.twice.items()]
+    report = [f"{c}: {n} times occur twice; the first was kept" for c, n in found.twice.items()]
     start_ns = found.first_ns if table.dated else 0
     zone = _zone(table, found.offsets, report) if table.dated else "UTC"
     if not table.dated:
@@ -280,7 +280,7 @@ def _sorted_out(
             kept.append(reading)
     if twice:
         report.append(
-            f"{channel}: {len(twice)} times stand twice, first at row {min(twice)}; the first "
+            f"{channel}: {len(twice)} times occur twice, first at row {min(twice)}; the first "
             f"value was kept ({other} of the others differ)"
         )
     return kept

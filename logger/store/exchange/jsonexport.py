@@ -76,7 +76,7 @@ def json_export(path: Path) -> dict[str, Any]:
         except (ValueError, OverflowError, TypeError) as cause:
             wrong = "a number too large" if isinstance(cause, OverflowError) else str(cause)
             where = f"{path}: {parts.key}" if parts.key else str(path)
-            found = f"does not read at character {pieces.place} ({wrong[:120]})"
+            found = f"can't be read at character {pieces.place} ({wrong[:120]})"
             raise InputError(where, found, _AGAIN) from cause
 
 
@@ -90,7 +90,7 @@ class _Parts:
     def read(self, pieces: JsonPieces) -> dict[str, Any]:
         if pieces.next() != "{":
             wanted = "give its folder or its JSON file"
-            raise InputError(str(self.path), "no export of a run", wanted)
+            raise InputError(str(self.path), "not an export of a run", wanted)
         found: dict[str, Any] = {}
         for key in pieces.keys(_MOST_KEYS):
             self.key = key[:60]
@@ -115,7 +115,7 @@ class _Parts:
             if known:
                 raise
             wanted = "give its folder or its JSON file"
-            raise InputError(str(self.path), "no export of a run", wanted) from cause
+            raise InputError(str(self.path), "not an export of a run", wanted) from cause
 
     def _readings(self, pieces: JsonPieces) -> dict[str, Columns]:
         found: dict[str, Columns] = {}
@@ -179,7 +179,7 @@ def _column(pieces: JsonPieces, name: str) -> NDArray[Any] | None:
 
 def _chunk(row: Any) -> Chunk:
     if not isinstance(row, list) or len(row) != 4 or not isinstance(row[3], str):
-        raise ValueError("wanted time, instrument, kind and bytes")
+        raise ValueError("expected time, instrument, kind and bytes")
     t_ns, instrument, kind, text = row
     try:
         data = base64.b64decode(text, validate=True)

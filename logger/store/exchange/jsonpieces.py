@@ -32,7 +32,7 @@ def no_number(word: str) -> float:
     NoNumberError
         Always.
     """
-    raise NoNumberError(f"{word} is no number")
+    raise NoNumberError(f"{word} is not a number")
 
 
 _DECODER = json.JSONDecoder(parse_constant=no_number)
@@ -72,7 +72,7 @@ class JsonPieces:
         """
         found = self.next()
         if not found or found not in wanted:
-            raise ValueError(f"wanted {' or '.join(wanted)}" if found else "it is cut off")
+            raise ValueError(f"expected {' or '.join(wanted)}" if found else "it is cut off")
         self._at += 1
         return found
 
@@ -107,7 +107,7 @@ class JsonPieces:
         try:
             return *_DECODER.raw_decode(self._text, self._at), None
         except json.JSONDecodeError:
-            return None, None, ValueError("no JSON, or cut off")
+            return None, None, ValueError("not JSON, or cut off")
         except RecursionError as cause:
             raise ValueError("nested too deeply") from cause
         except NoNumberError:
@@ -135,7 +135,7 @@ class JsonPieces:
             return
         while True:
             if self.next() != '"':
-                raise ValueError("wanted a key in quotes")
+                raise ValueError("expected a key in quotes")
             key = self.value(MOST_KEY)
             if key in seen or len(seen) >= most:
                 raise ValueError("a key twice" if key in seen else f"more than {most} keys")

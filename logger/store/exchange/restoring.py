@@ -129,7 +129,7 @@ def read_export(path: str | Path, *, edited: bool = False) -> Bundle:
     """
     place = export_at(path)
     if place is None:
-        raise InputError(str(path), "no export of a run", "give its folder or its JSON file")
+        raise InputError(str(path), "not an export of a run", "give its folder or its JSON file")
     if place.is_file():
         head, other = read_json(place, edited=edited)
         found = head.get("photos")
@@ -168,7 +168,7 @@ def _with_remarks(
         Files that are others than were exported; a note of the run names them.
     """
     if head.get("version") == UNSEALED_VERSION:
-        said = f"{place.name}: exported by an earlier edition, without digests: can't be checked"
+        said = f"{place.name}: exported by an earlier version, without digests: can't be checked"
         return dataclasses.replace(bundle, remarks=(said,))
     if not changed:
         return bundle
@@ -207,7 +207,7 @@ def _named(cause: Exception) -> str:
         return f"{cause.args[0]!r} is missing"[:80]
     if isinstance(cause, OverflowError):
         return "a number too large"
-    return "a value of another kind than it must be"
+    return "a value of the wrong kind"
 
 
 def _from_parquet(folder: Path, head: Any) -> Bundle:
@@ -263,7 +263,7 @@ def _require_export(file: Any, path: Path, types: dict[str, str]) -> None:
     found = {f.name: str(f.type) for f in file.schema_arrow}
     for name, wanted in types.items():
         if (is_now := found.get(name, "missing")) not in wanted.split(" or "):
-            raise InputError(f"{path}: column {name}", is_now, f"wanted {wanted}")
+            raise InputError(f"{path}: column {name}", is_now, f"expected {wanted}")
     rows = file.metadata.num_rows
     if rows > MAX_ROWS:
         raise InputError(str(path), f"{rows} rows", f"at most {MAX_ROWS} are read")
@@ -317,16 +317,16 @@ def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, list[str]
             reader = csv.reader(lines_of(file, MAX_LINE), strict=True)
             found = next(reader, [])
             if tuple(found[: len(columns)]) != columns:
-                wanted = f"wanted the columns {', '.join(columns)}"
+                wanted = f"expected the columns {', '.join(columns)}"
                 raise InputError(f"{path}: row 1", "other columns", wanted)
             for row, cells in enumerate(reader, 2):
                 if len(cells) != len(found):
                     raise InputError(
-                        f"{path}: row {row}", f"{len(cells)} cells", f"wanted {len(found)}"
+                        f"{path}: row {row}", f"{len(cells)} cells", f"expected {len(found)}"
                     )
                 yield row, cells
     except (OSError, ValueError, csv.Error) as cause:
-        raise InputError(str(path), f"does not read ({cause})", "export the run again") from cause
+        raise InputError(str(path), f"can't be read ({cause})", "export the run again") from cause
 
 
 def _from_csv(folder: Path, head: Any) -> Bundle:
@@ -361,7 +361,7 @@ def _csv_readings(path: Path, ids: list[str]) -> dict[str, Series]:
             place[2].append(int(flags))
             place[3].append(number(cold) if cold else nan)
         except ValueError as cause:
-            raise InputError(f"{path}: row {row}", "does not read", str(cause)) from cause
+            raise InputError(f"{path}: row {row}", "can't be read", str(cause)) from cause
     return {channel: series_from(*place) for channel, place in columns.items()}
 
 
@@ -385,7 +385,7 @@ def _csv_events(path: Path) -> Iterator[Event]:
         except InputError:
             raise
         except (ValueError, RecursionError) as cause:
-            raise InputError(f"{path}: row {row}", "does not read", str(cause)[:200]) from cause
+            raise InputError(f"{path}: row {row}", "can't be read", str(cause)[:200]) from cause
 
 
 def _csv_chunks(path: Path) -> Iterator[Chunk]:
@@ -394,4 +394,4 @@ def _csv_chunks(path: Path) -> Iterator[Chunk]:
             sent = bytes.fromhex(data.removeprefix("0x"))
             yield chunk_from(unguarded(instrument), time_ns(time), kind, sent)
         except ValueError as cause:
-            raise InputError(f"{path}: row {row}", "does not read", str(cause)) from cause
+            raise InputError(f"{path}: row {row}", "can't be read", str(cause)) from cause

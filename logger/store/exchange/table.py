@@ -230,7 +230,7 @@ class Table:
 
     def nothing(self) -> InputError:
         """Return the error for a file without a reading."""
-        return InputError(self.name, "no reading at all", "give a file with values")
+        return InputError(self.name, "no readings", "give a file with values")
 
     def time(self, row: int, cell: str) -> tuple[int, datetime.timedelta | None]:
         """Return the time of a row [ns], on the axis or since 1970, and its offset to UTC.
@@ -272,6 +272,6 @@ class Table:
         except ValueError as cause:
             raise self.bad(row, place, repr(cell[:60]), str(cause)) from cause
         if abs(found) > MAX_VALUE:
-            wanted = "that is no reading; leave the cell empty where there is no value"
+            wanted = "that is not a reading; leave the cell empty where there is no value"
             raise self.bad(row, place, repr(cell[:60]), wanted)
         return found

@@ -109,7 +109,7 @@ def _kind(
             raise
         except (ValueError, TypeError, RecursionError) as cause:
             raise table.bad(
-                row, at["data"], "that is no JSON object", 'such as {"piece": 1}'
+                row, at["data"], "that is not a JSON object", 'such as {"piece": 1}'
             ) from cause
     if kind == "stage" and (rest.strip() or data.get("stage")):
         return "stage", data or {"stage": rest.strip()}, text

@@ -86,7 +86,7 @@ def back_up(folder: DataFolder, target: Path) -> list[Copied]:
     """
     target = target.absolute()
     if target.exists():
-        raise InputError(str(target), "exists already", "give a name that is free")
+        raise InputError(str(target), "already exists", "give another name")
     if target.resolve().is_relative_to(folder.path.resolve()):
         raise InputError(str(target), "is in the data folder itself", "copy to another place")
     with _fresh(target) as (scratch, complete):
@@ -201,7 +201,7 @@ def _copy(name: str, source: Path, place: Path) -> Copied:
         with place.open("rb") as read:
             size, digest = _pour(read, None, None)
     except FileNotFoundError as cause:
-        raise StoreError(f"{source}: was removed while it was copied; begin again") from cause
+        raise StoreError(f"{source}: was removed while it was being copied; start again") from cause
     except OSError as cause:
         if isinstance(cause, StoreError):
             raise
@@ -258,7 +258,7 @@ def _list_text(copied: list[Copied]) -> str:
 def _check_zip(packed: Path) -> None:
     with zipfile.ZipFile(packed) as file:
         if (bad := file.testzip()) is not None:
-            raise StoreError(f"{packed}: {bad} does not read back; look at the disk")
+            raise StoreError(f"{packed}: {bad} can't be read back; check the disk")
 
 
 @contextlib.contextmanager
@@ -340,11 +340,13 @@ class _Copy:
                 for name, one in files.items()
             ]
         except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as cause:
-            raise InputError(where, "does not read", "use a copy of 'bainlog backup'") from cause
+            raise InputError(where, "can't be read", "use a copy of 'bainlog backup'") from cause
         for part in parts:
             if not (part.is_run or _TEXT.fullmatch(part.name)):
                 raise InputError(
-                    where, f"{part.name[:80]!r} has no place in a data folder", "use another copy"
+                    where,
+                    f"{part.name[:80]!r} does not belong in a data folder",
+                    "use another copy",
                 )
         return parts
 
@@ -366,7 +368,9 @@ def _opened(source: Path) -> Iterator[_Copy]:
     except (OSError, zipfile.BadZipFile, ValueError, NotImplementedError):
         packed = None
     if packed is None:
-        raise InputError(str(source), "is no copy of a data folder", "give one of 'bainlog backup'")
+        raise InputError(
+            str(source), "is not a copy of a data folder", "give one of 'bainlog backup'"
+        )
     with packed:
         try:
             yield _Copy(source, packed)

@@ -204,7 +204,7 @@ class Catalog:
             problem = str(cause)
         except Exception as cause:  # whatever one file breaks, the others are listed
             log.debug("%s does not read", run_id, exc_info=True)
-            problem = f"{self._folder.run_path(run_id)}: does not read ({type(cause).__name__})"
+            problem = f"{self._folder.run_path(run_id)}: can't be read ({type(cause).__name__})"
         else:
             return entry
         return unreadable(self._folder.run_path(run_id), run_id, problem)

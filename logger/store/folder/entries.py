@@ -290,8 +290,8 @@ def _unknown_kinds(events: Iterable[Event]) -> str:
     if not kinds:
         return ""
     return (
-        f"Made by a newer edition, or with a stage kind of your own: events of kind "
-        f"{', '.join(kinds)[:200]} are passed over here; update bainlog, or add that stage kind, "
+        f"Made by a newer version, or with a stage kind of your own: events of kind "
+        f"{', '.join(kinds)[:200]} are left out here; update bainlog, or add that stage kind, "
         "to have them counted."
     )
 

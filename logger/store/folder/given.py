@@ -65,7 +65,7 @@ def opened(path: Path, most_bytes: int) -> BinaryIO:
     Raises
     ------
     InputError
-        If there is none, it is no ordinary file, too large, or cannot be read; also when it is
+        If there is none, it is not an ordinary file, too large, or cannot be read; also when it is
         read later on.
     """
     try:
@@ -73,13 +73,15 @@ def opened(path: Path, most_bytes: int) -> BinaryIO:
     except FileNotFoundError as cause:
         raise InputError(str(path), "no such file", "give the path of an existing file") from cause
     except ValueError as cause:
-        raise InputError(repr(str(path))[:80], "no name of a file", "give another path") from cause
+        raise InputError(
+            repr(str(path))[:80], "not the name of a file", "give another path"
+        ) from cause
     except OSError as cause:
         raise _unreadable(path, cause) from cause
     try:
         found = os.fstat(handle)
         if not stat.S_ISREG(found.st_mode):
-            kind = _KINDS.get(stat.S_IFMT(found.st_mode), "no ordinary file")
+            kind = _KINDS.get(stat.S_IFMT(found.st_mode), "not an ordinary file")
             raise InputError(str(path), kind, "give a file")
         if found.st_size > most_bytes:
             wanted = f"give a file of at most {most_bytes}"
@@ -162,7 +164,7 @@ def first_bad_row(path: Path) -> int:
 
 
 def _unreadable(path: Path, cause: OSError) -> InputError:
-    return InputError(str(path), f"cannot be read ({cause.strerror})", "look at it")
+    return InputError(str(path), f"cannot be read ({cause.strerror})", "check it")
 
 
 @contextlib.contextmanager

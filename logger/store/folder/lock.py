@@ -54,7 +54,7 @@ class FileLock:
                 break
             os.close(handle)  # removed by the holder before between open and lock
         else:
-            raise BusyError(f"{what} changes hands too fast; try again")
+            raise BusyError(f"{what} is changing hands too fast; try again")
         self._handle: int | None = handle
         text = json.dumps({"pid": os.getpid(), "host": socket.gethostname()}).encode()
         try:

@@ -64,7 +64,7 @@ class RunBin:
         """
         path, place = self._folder.run_path(run_id), self._path(run_id)
         if place.exists():
-            raise InputError(f"run {run_id}", "is in the bin already", "empty the bin first")
+            raise InputError(f"run {run_id}", "is already in the bin", "empty the bin first")
         with self._held(path, run_id):
             _make_one(path)
             self._move(path, place)
@@ -87,7 +87,7 @@ class RunBin:
         run_id = self._find(text)
         path, place = self._path(run_id), self._folder.run_path(run_id)
         if place.exists():
-            raise InputError(f"run {run_id}", "is among the runs already", "remove that one first")
+            raise InputError(f"run {run_id}", "is already among the runs", "remove that one first")
         with self._held(place, run_id):
             self._move(path, place)
         return run_id
@@ -121,7 +121,7 @@ class RunBin:
         if text in fitting or len(fitting) == 1:
             return text if text in fitting else fitting[0]
         if fitting:
-            raise InputError("run", f"{text!r} fits {len(fitting)} runs", "say one whole id")
+            raise InputError("run", f"{text!r} fits {len(fitting)} runs", "give one whole id")
         there = ", ".join(ids[-3:]) or "nothing"
         raise InputError("run", f"no run {text!r} in the bin", f"there is {there}")
 

@@ -35,7 +35,7 @@ def encoded(data: bytes, where: str = "photo") -> bytes:
     Raises
     ------
     InputError
-        If it is no picture that is read, damaged, or has too many bytes or pixels.
+        If it is not a picture that can be read, damaged, or has too many bytes or pixels.
     """
     if len(data) > MOST_GIVEN_BYTES:
         found = f"a file of {len(data) / 1e6:.0f} MB"
@@ -64,8 +64,8 @@ def _wanted(form: str) -> str:
 
 def _unknown(data: bytes) -> str:
     if any(mark in data[:32] for mark in _HEIC):
-        return "a HEIC or AVIF picture, which is not read"
-    return "no picture that is read"
+        return "a HEIC or AVIF picture, which can't be read here"
+    return "not a picture that can be read"
 
 
 def _kept(picture: Image.Image, where: str) -> bytes:

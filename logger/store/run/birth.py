@@ -27,7 +27,7 @@ def make_run_file(path: Path, header: RunHeader) -> None:
         If there is no room.
     """
     if path.exists():
-        raise StoreError(f"{path}: exists already; a run is never written over")
+        raise StoreError(f"{path}: already exists; a run is never overwritten")
     unborn = path.with_name(path.name + ".new")
     try:
         unborn.unlink(missing_ok=True)

@@ -20,12 +20,14 @@ class DiskFullError(StoreError):
     """
 
     def __init__(self, where: str, batch: WriteBatch | None = None) -> None:
-        super().__init__(f"{where}: no room left on the disk; free some and it goes on by itself")
+        super().__init__(
+            f"{where}: no room left on the disk; free some and it goes on automatically"
+        )
         self.batch = batch
 
 
 class NewerFileError(BadFileError):
-    """The run file was made by a newer edition of bainlog than this one.
+    """The run file was made by a newer version of bainlog than this one.
 
     Parameters
     ----------
@@ -37,7 +39,7 @@ class NewerFileError(BadFileError):
 
     def __init__(self, path: Path, why: str) -> None:
         super().__init__(
-            f"{path}: made by a newer edition of bainlog: {why}; update bainlog to open it"
+            f"{path}: made by a newer version of bainlog: {why}; update bainlog to open it"
         )
 
 

@@ -388,7 +388,7 @@ def _unknown(cause: ValidationError) -> str:
 def _require_start(started_utc_ns: Any, clock_speed: Any) -> None:
     """Refuse a start that no calendar has, and a clock that stands or goes back."""
     if not isinstance(started_utc_ns, int) or not 0 <= started_utc_ns <= _LATEST_UTC_NS:
-        raise ValueError("its start is no time")
+        raise ValueError("its start is not a time")
     if not isinstance(clock_speed, float) or not 0.0 < clock_speed < 1e9:
         raise ValueError("its clock has no speed")
 
@@ -396,4 +396,4 @@ def _require_start(started_utc_ns: Any, clock_speed: Any) -> None:
 def _require_text(*parts: Any) -> None:
     """Refuse bytes and numbers where text was stored: a damaged row holds them."""
     if not all(isinstance(part, str) for part in parts):
-        raise TypeError("text was stored there, something else is read")
+        raise TypeError("text was stored there, but something else was read")

@@ -58,7 +58,7 @@ def fold_log(db: apsw.Connection, path: Path) -> None:
     Raises
     ------
     BusyError
-        If somebody reads it all the time.
+        If another program keeps reading it.
     """
     db.set_busy_timeout(0)
     for _ in range(_FOLD_TRIES):
@@ -67,7 +67,7 @@ def fold_log(db: apsw.Connection, path: Path) -> None:
             if db.pragma("journal_mode", "delete") == "delete":
                 return
         time.sleep(_FOLD_PAUSE_S)
-    raise BusyError(f"{path}: somebody reads it all the time")
+    raise BusyError(f"{path}: another program keeps reading it")
 
 
 def close_without_log(db: apsw.Connection, path: Path, *, under_way: bool) -> None:

@@ -138,7 +138,7 @@ class RunWriter:
         """
         self._require_open()
         if self.ended and (batch.readings or batch.chunks):
-            raise StoreError(f"{self.path}: the run has ended; it takes notes, no readings")
+            raise StoreError(f"{self.path}: the run has ended; it takes notes but no more readings")
         try:
             with self._change():
                 seqs = self._saver.save(batch)
@@ -365,7 +365,7 @@ class RunWriter:
         """
         self._require_open()
         if path.exists():
-            raise StoreError(f"{path}: exists already; a run is never written over")
+            raise StoreError(f"{path}: already exists; a run is never overwritten")
         unborn = path.with_name(path.name + ".new")
         try:
             copy_pages(self._db, unborn)

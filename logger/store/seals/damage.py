@@ -85,11 +85,11 @@ SAID: dict[DamagedPart, str] = {
     "counts": "The counts of what must be there are damaged: something may be missing at the end.",
     "photo": "A photo is damaged; it is left out.",
     "contents": "The file's table of contents is damaged.",
-    "log": "The end of the run is missing: its log does not read to the end.",
+    "log": "The end of the run is missing: its log can't be read to the end.",
     "no log": "The end of the run may be missing: its log (-wal) was not beside it, or was empty.",
 }
 """Sentences about parts that have no place in time."""
-REPLAY = "'bainlog replay' takes damaged readings from the raw bytes again, where those are whole."
+REPLAY = "'bainlog replay' restores damaged readings from the raw bytes, where those are whole."
 
 
 def sentence(damage: Damage) -> str:

@@ -82,7 +82,7 @@ def read_rows(
 def _plain(columns: tuple[str, ...], text: set[str], row: tuple[Any, ...]) -> tuple[Any, ...]:
     for name, value in zip(columns, row, strict=True):
         if name in text and not isinstance(value, str | None):
-            raise TypeError("text was stored there, something else is read")
+            raise TypeError("text was stored there, but something else was read")
     return row
 
 

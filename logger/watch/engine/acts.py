@@ -130,7 +130,7 @@ def _on_next(run: Run, event: Event) -> None:
     elif stages.current is not None:
         course.end_stage(run, event.t_ns)
     else:
-        run.refuse(event, "there is no further stage in the sheet: end the run")
+        run.refuse(event, "the sheet has no further stage: end the run")
 
 
 def _on_note(run: Run, event: Event) -> None:

@@ -153,7 +153,7 @@ class Doubts:
             if other != channel_id and self._wires.is_scale(other) == is_scale
         )
         if pulse.noisy():
-            return "its value has not changed at all, though it always did"
+            return "its value has stopped changing, though it always did before"
         if told:
             return "its value has not changed while others move" if others_move else ""
         if is_scale:
@@ -209,7 +209,7 @@ class Doubts:
         text = (
             f"The connection block of {where} is at {value_text(latest, 'degC')}"
             + (" and drifts" if drifts else "")
-            + ": keep it away from heat and draught"
+            + ": keep it away from heat and draughts"
         )
         channel_id = where if where in self._wires.channels else None
         return _notice(f"{where}.cold_junction", text, outside or drifts, channel_id)

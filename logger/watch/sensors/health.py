@@ -30,11 +30,11 @@ SHORT_S = 5.0
 _ALARM_DELAY_S = 2.0
 _WHAT_TO_DO = {
     "stale": "no readings; look at the plug and the cable of {instrument}",
-    "open": "the probe is open; plug it in or take another",
+    "open": "open probe: plug it in or use another",
     "fault": "the instrument reports a fault; look at the probe and its plug",
-    "over": "over the instrument's range; take load or heat off",
+    "over": "over the instrument's range; reduce the load or the heat",
     "under": "under the instrument's range; put the load back or look at the probe",
-    "untrusted": "most of what {instrument} sends does not read; check baud rate and shape",
+    "untrusted": "most of what {instrument} sends can't be read; check baud rate and line format",
     "out": "changes faster than the core of food can; is the probe in the middle of a piece?",
 }
 _WHY = {
@@ -89,7 +89,7 @@ class Health(Plain):
         elif event.kind == "probe_moved" and event.channel is not None:
             self._go_on(event.channel, event.t_ns)
         elif event.kind == "unit_change" and event.channel is not None:
-            self._says[event.channel] = event.text or "the unit was switched on the instrument"
+            self._says[event.channel] = event.text or "somebody changed the unit on the instrument"
         elif event.kind == "cold_junction":
             self.doubts.junction(
                 event.channel or event.port or "", event.t_ns, event.data.get("temp_c")
@@ -140,7 +140,7 @@ class Health(Plain):
             offset_g = self._counted_in_g(channel.id, pulse)
             if offset_g and pulse.value is not None:
                 view.value = pulse.value + offset_g
-                view.says = view.says or f"{value_text(offset_g, 'g')} of a tare counted in"
+                view.says = view.says or f"{value_text(offset_g, 'g')} of a tare added back"
             view.u_expanded = 2.0 * pulse.u if pulse.u == pulse.u else None
         view.t_s = seconds(pulse.value_ns) if pulse.value_ns is not None else None
         view.rate_hz = pulse.rate_hz()

@@ -235,4 +235,4 @@ def moved_text(from_c: float, to_c: float) -> str:
         Levels before and after [degC].
     """
     was, now = value_text(from_c, "degC"), value_text(to_c, "degC")
-    return f"the core probe went from {was} to {now} faster than food can: was it moved?"
+    return f"the core probe went from {was} to {now} faster than food can change: was it moved?"

@@ -47,7 +47,7 @@ class Tares(Plain):
         proposals[key] = Proposal(
             id=key,
             text=f"{self._names[channel]}: tared? It went from {value_text(before_g, 'g')} to "
-            f"{value_text(after_g, 'g')}. Count on from {value_text(before_g, 'g')}?",
+            f"{value_text(after_g, 'g')}. Go on counting from {value_text(before_g, 'g')}?",
             what=WHAT,
             t_s=seconds(event.t_ns),
             data={"channel": channel, "offset_g": before_g - after_g, "at_s": event.data["at_s"]},
@@ -68,7 +68,7 @@ class Tares(Plain):
             event.t_ns,
             "tare_counted",
             f"{self._names[channel]}: {value_text(offset_g, 'g')} of the tare "
-            "are counted in from now on",
+            "are added back from now on",
             channel=channel,
             at_s=at_s,
             offset_g=-offset_g,

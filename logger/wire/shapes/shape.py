@@ -120,11 +120,11 @@ class Shape(Written):
             raise ValueError(f"frame.check {self.frame.check!r} needs frame.start; add it")
         for unit in self.unsaid:
             if quantity_of(unit) is None:
-                raise ValueError(f"unsaid: {unit!r} is no unit of mass or temperature")
+                raise ValueError(f"unsaid: {unit!r} is not a unit of mass or temperature")
         for name, field in self.channel.items():
             if conversion(field.quantity, field.sent_unit) is None:
                 raise ValueError(
-                    f"channel.{name}: unit {field.sent_unit!r} is no unit of {field.quantity}"
+                    f"channel.{name}: unit {field.sent_unit!r} is not a unit of {field.quantity}"
                 )
         return self
 
@@ -183,7 +183,7 @@ def _check_bytes(shape: Shape) -> None:
     last = size - 1 if checked else size
     for name, field in shape.channel.items():
         if field.at is None or field.at + field.bytes_ > last:
-            raise ValueError(f"channel.{name}: at + bytes lie outside of the frame's {last} bytes")
+            raise ValueError(f"channel.{name}: at + bytes are outside the frame's {last} bytes")
         if field.as_ != "bcd" and field.bytes_ != (2 if field.as_.endswith("16") else 4):
             raise ValueError(f"channel.{name}: {field.as_} has not {field.bytes_} bytes")
     for place in [f.state_at for f in shape.channel.values()] + [
@@ -191,7 +191,7 @@ def _check_bytes(shape: Shape) -> None:
         *(f.at for f in shape.flag.values()),
     ]:
         if place is not None and place >= last:
-            raise ValueError(f"byte {place} lies outside of the frame's {last} bytes")
+            raise ValueError(f"byte {place} is outside the frame's {last} bytes")
 
 
 def _check_rules(shape: Shape) -> None:
@@ -213,7 +213,7 @@ def _check_rules(shape: Shape) -> None:
             raise ValueError(f"line[{number}]: its pattern has no group of any channel")
         for group in wanted:
             if not any(group in re.compile(r.pattern).groupindex for r in shape.line):
-                raise ValueError(f"group {group!r} stands in no pattern; name it there")
+                raise ValueError(f"group {group!r} is in no pattern; name it there")
     if shape.identify is not None:
         _check_pattern(shape.identify.pattern, "identify")
 
@@ -275,7 +275,7 @@ def _shape(key: str, table: Any, file: str) -> Shape:
     if not isinstance(table, dict):
         raise InputError(where, "not a table", 'write [shape."name"] and its keys below')
     for taken in {"name", "like"} & set(table):
-        raise InputError(f"{where}.{taken}", "unknown key", "the name stands in the table's head")
+        raise InputError(f"{where}.{taken}", "unknown key", "the name is in the table's head")
     try:
         return Shape.model_validate({"name": key, **spelled_out(table)})
     except ValueError as cause:

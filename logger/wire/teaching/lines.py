@@ -45,9 +45,9 @@ def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
     """
     places = [place_of(lines, shown_of(text), marks) for text in marks.shown]
     if not places:
-        raise InputError("display", "nothing was said", "say what the display shows")
+        raise InputError("display", "nothing was given", "say what the display shows")
     if len({place.writing for place in places}) > 1:
-        raise InputError("display", "the numbers are written in two ways", "say only one of them")
+        raise InputError("display", "the numbers are written in two ways", "give only one of them")
     if len({place.number for place in places}) < len(places):
         raise InputError("display", "one number was named twice", "name each number once")
     writing = _with_signs(lines, places[0])

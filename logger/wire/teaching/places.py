@@ -79,14 +79,14 @@ def place_of(lines: Sequence[str], shown: Shown, marks: Marks) -> Place:
         raise InputError(
             "display",
             f"no number in the lines is {shown.value:g}",
-            "type it with all digits, as it stands in a line",
+            "type it with all digits, as it is in a line",
         )
     columns = {(h.place.writing, h.place.number, h.place.scale, h.place.sign) for h in hits}
     if len(columns) > 1:
         raise InputError(
             "display",
             f"more than one number in the lines may be {shown.value:g}",
-            "wait until they differ, or say which number of the line it is",
+            "wait until they differ, or say which number in the line it is",
         )
     place = _most_usual(lines, hits)
     _refuse_part(lines, place)
@@ -209,7 +209,7 @@ def _most_usual(lines: Sequence[str], hits: Sequence[_Hit]) -> Place:
     if len(signs) > 1:
         raise InputError(
             "display",
-            "the number stands in lines with plus and in lines with minus",
+            "the number is in lines with plus and in lines with minus",
             "wait until another number is shown",
         )
     usual = max(range(len(hits)), key=lambda at: (keys.count(keys[at]), at))
@@ -260,7 +260,7 @@ def _refuse_part(lines: Sequence[str], place: Place) -> None:
     if place.writing.comma and any(map(_comma_parts, alike)):
         raise InputError(
             "lines",
-            "commas part the numbers and stand inside of them",
+            "commas separate the numbers and are also inside them",
             "set the instrument to another separator",
         )
 

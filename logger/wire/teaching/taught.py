@@ -131,7 +131,7 @@ def _unit(found: Sorted, marks: Marks) -> str:
     for word in [] if unit else [token.text for token in model if token.kind == "word"]:
         other = next(iter(said))
         if quantity_of(word) == quantity_of(other) and _how(word) != _how(other):
-            raise InputError("unit", f"a word of the lines is {word}, not {other}", "say the same")
+            raise InputError("unit", f"a word in the lines is {word}, not {other}", "say the same")
     return "" if unit else said.pop()
 
 

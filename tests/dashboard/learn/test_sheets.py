@@ -83,7 +83,7 @@ def test_a_sheet_is_saved_by_the_recorder_from_the_revision_that_was_opened(link
     said, now, text = sheet_acts.save(links, TEXT, "beet roll", OPENED)
     assert fake_client.sent == [("save_sheet", {"name": "beet roll", "sheet": TEXT, "base": 4})]
     assert said.startswith("Saved as revision 5. Revision 4 is kept.")
-    assert "keeps the sheet it began with" in said  # a batch is under way here
+    assert "keeps the sheet it started with" in said  # a batch is under way here
     assert (now, text) == (Opened(name="beet roll", base=5), "as saved")
     sheet_acts.save(links, TEXT, "other", OPENED)
     assert fake_client.sent[-1][1]["base"] is None

@@ -54,7 +54,7 @@ def test_what_is_no_picture_or_has_no_recorder_is_told(client, fake_client, monk
     answer = client.post(f"/runs/{RUN}/photo?name=a.txt", data=b"hello", headers=HERE)
     assert answer.status_code == 400
     said = answer.get_data(as_text=True)
-    assert said == "Not saved. a.txt: no picture that is read; give a JPEG, PNG or WebP\n"
+    assert said == "Not saved. a.txt: not a picture that can be read; give a JPEG, PNG or WebP\n"
     odd = client.post(f"/runs/{RUN}/photo?piece=x", data=picture(), headers=HERE)
     assert "give the number of a piece" in odd.get_data(as_text=True)
 

@@ -107,13 +107,13 @@ def test_a_trace_without_lag_is_a_line_that_a_tick_shows(links):
     figure, _ = contents.draw_whole(links, run_id, Choices())
     go.Figure(figure)
     shown = {trace["name"]: trace for trace in figure["data"]}
-    line = shown["Fat, lag taken off"]
+    line = shown["Fat, lag removed"]
     assert line["visible"] is False
     assert legend.draw(figure)[1] == ["0", "1"]
     assert line["yaxis"] == shown["Fat"]["yaxis"]
     assert len(line["y"]) == len(shown["Fat"]["y"])
     assert np.nanmax(line["y"] - shown["Fat"]["y"]) == pytest.approx(0.5, abs=1e-4)
-    place = list(shown).index("Fat, lag taken off")
+    place = list(shown).index("Fat, lag removed")
     closer = contents.draw_window(links, run_id, (10.0, 20.0), Choices()).lines[place]
     assert 0 < len(unpacked(closer["y"])) < 0.2 * len(line["y"])
 

@@ -112,7 +112,7 @@ def test_a_check_whose_time_is_up_is_ended_and_judged_by_the_recorder(links, fak
 
 def test_a_check_that_was_not_good_enough_offers_nothing_to_write(links, fake_client):
     fake_client.now.t_s = 61.0
-    fake_client.refuses = "drift during the check [degC]: found 0.9, wanted at most 0.2"
+    fake_client.refuses = "drift during the check [degC]: found 0.9, expected at most 0.2"
     run, says = checking.look(links, READING, Measures())
     assert run == checking.NONE
     assert "Drift during the check" in says

@@ -26,8 +26,8 @@ def test_the_size_is_read_from_the_frame(progressive):
 @pytest.mark.parametrize(
     ("data", "found"),
     [
-        (b"", "no whole JPEG"),
-        (jpeg()[:-3], "no whole JPEG"),
+        (b"", "not a whole JPEG"),
+        (jpeg()[:-3], "not a whole JPEG"),
         (jpeg((1601, 20)), "1601 x 20 px"),
         (jpeg(exif=b"Exif\x00\x00II*\x00\x08\x00\x00\x00\x00\x00"), "metadata"),
         (jpeg(comment=b"where it was"), "metadata"),

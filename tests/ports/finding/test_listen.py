@@ -112,7 +112,7 @@ def test_numbers_without_a_unit_are_proposed_only_when_somebody_said_what_they_a
     assert "no unit: degC, degF, g, kg, lb or oz?" in bare.says
     assert bench_from_text(bench_text([bare]), "b").instrument == []
     weighs = bench_text([bare.in_unit("kg", SHAPES)])
-    assert "t2 is left out, it looks like a clock or a counter" in weighs
+    assert "t2 is left out because it looks like a clock or a counter" in weighs
     bench = bench_from_text(weighs, "b")
     assert (bench.instrument[0].shape, bench.channel[0].unit) == ("comma list of 1 probe, kg", "g")
     assert bare.in_unit("uV", SHAPES) is bare

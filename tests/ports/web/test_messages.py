@@ -70,7 +70,7 @@ def test_values_come_old_ones_do_not_and_the_broker_s_absence_is_a_gap(
     again.close()
     assert set(bench.sink.values()) == {21.5, 22.5}
     assert bench.sink.kinds == ["connected", "lost", "connected"]
-    assert "tried again by itself" in bench.sink.events[1].text
+    assert "tried again automatically" in bench.sink.events[1].text
 
 
 def test_a_topic_is_recognised(broker, sender, monkeypatch):

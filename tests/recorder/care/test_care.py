@@ -198,7 +198,7 @@ def test_an_ice_point_is_read_judged_and_written_down(wired, eventually):
     assert channel.correction.offset_k == pytest.approx(-0.36, abs=0.005)
     assert channel.correction.by == "ice point"
     eventually(lambda: abs(wired.client.state().channels[0].value or 1.0) < 0.02)
-    with pytest.raises(RefusedError, match="make the check first"):
+    with pytest.raises(RefusedError, match="do the check first"):
         wired.send("check_write", run=begun["run"])
 
 
@@ -209,7 +209,7 @@ def test_a_check_of_the_wrong_thing_is_told_and_writes_nothing(wired, eventually
     for _ in range(2):
         with pytest.raises(RefusedError, match="is it the right probe"):
             wired.send("check_end", run=begun["run"])
-    with pytest.raises(RefusedError, match="make the check first"):
+    with pytest.raises(RefusedError, match="do the check first"):
         wired.send("check_write", run=begun["run"])
     assert wired.folder.bench_file.read_text() == before
 

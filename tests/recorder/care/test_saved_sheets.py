@@ -57,7 +57,7 @@ def test_a_sheet_that_was_not_changed_keeps_its_revision(folder):
 def test_what_was_saved_meanwhile_is_not_overwritten(folder):
     save_sheet(folder, "beet roll", SHEET, None)
     save_sheet(folder, "beet roll", SHEET.replace("12 min", "10 min"), 4)
-    with pytest.raises(InputError, match="revision 5 was saved meanwhile"):
+    with pytest.raises(InputError, match="revision 5 was saved in the meantime"):
         save_sheet(folder, "beet roll", SHEET.replace("12 min", "9 min"), 4)
     assert "10 min" in folder.sheet_text("beet roll")
 

@@ -100,7 +100,7 @@ def test_a_recording_ended_on_a_full_disk_says_what_is_lost_exactly(
         assert command.wait() == 1
         sent = scale.sent
         said = command.hear("not saved, and lost: ")
-        assert command.said(f"run {run_id} has no end yet; the next start takes it up")
+        assert command.said(f"run {run_id} has no end yet; the next start continues it")
     found = re.search(
         r"(\d+) readings of bath_scale from ([\d.]+) s to ([\d.]+) s of the run", said
     )

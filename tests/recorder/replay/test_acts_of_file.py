@@ -31,7 +31,7 @@ def read(tmp_path, rows: str) -> list[Event]:
         ("5,outcome,accepted: raw\n", "a batch with defects that is accepted"),
         ("0,next,\n5,piece_in,99999999999\n", "row 3, .*give at most 500"),
         ("5,piece_in:99999999999,\n", "row 2, .*give at most 500"),
-        ("6,piece_out,-1\n", "give a number from 1 on"),
+        ("6,piece_out,-1\n", "give a number of at least 1"),
         ("6,piece_out,third\n", "write piece_out:3"),
         ("1,set_value,fat=5\n", "name is None; give it.*write data such as"),
         ("0,next,\n5,undo,\n6,undo,\n", "row 4, .*nothing to take back"),

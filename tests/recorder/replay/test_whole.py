@@ -89,7 +89,7 @@ def test_replay_of_a_thinned_run_leaves_what_was_stored_and_says_so(folder, thin
         "the run was judged from 1201 readings of core, and 301 are left"
     )
     assert [f["evidence"] for f in found["findings"]] == [f.evidence for f in judged.findings]
-    assert "1201 readings of core, and 301 are left. What was judged then stands." in (
+    assert "1201 readings of core, and 301 are left. The earlier findings stay as they are." in (
         asked(folder, "replay", run_id).output
     )
 

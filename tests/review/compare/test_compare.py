@@ -53,7 +53,7 @@ def test_two_changes_at_once_are_told_to_be_two(make_run):
 def test_runs_of_one_sheet_have_no_effect_to_show(make_run):
     found = compare(trial(make_run, template(), 4, 1))
     assert found.effects == ()
-    assert found.says.startswith("The sheets want the same")
+    assert found.says.startswith("The sheets have the same content")
 
 
 def test_lots_alone_make_groups_only_when_nothing_else_differs(make_run):

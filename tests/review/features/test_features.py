@@ -142,8 +142,8 @@ def test_dwells_that_cannot_be_told_are_left_out():
     found = features(facts(immersions=rows))
     assert found["dwell_shortest_s"].value == 500.0
     for name in ("dwell_shortest_s", "dwell_longest_s"):
-        assert found[name].among == "of 1 of 2 pieces told for sure"
-    assert "longest dwell 8 min 20 s (of 1 of 2 pieces told for sure)" in feature_text(
+        assert found[name].among == "from the 1 of 2 pieces that are certain"
+    assert "longest dwell 8 min 20 s (from the 1 of 2 pieces that are certain)" in feature_text(
         replace(found["dwell_longest_s"], u=math.nan)
     )
     sure = [row | {"confidence": 0.97} for row in rows]
@@ -155,7 +155,7 @@ def test_dwells_that_cannot_be_told_are_left_out():
     assert found["dwell_mean_s"].value == pytest.approx(290.0)
     unsure = features(facts(immersions=rows[1:]))
     assert unsure["dwell_shortest_s"].value is None
-    assert "could not be told" in unsure["dwell_shortest_s"].missing
+    assert "can't tell" in unsure["dwell_shortest_s"].missing
 
 
 def test_readings_that_may_not_be_judged_make_no_number():

@@ -123,7 +123,7 @@ def test_a_report_says_what_where_from_and_how_sure(content):
     for text in (
         "ab" * 32, "bainlog", "0.1.0", "guarded", "k = 2", "the fat was poured too cool",
         "Wrong if", "Next time", "35.0 ± 0.5 °C, below the target of 47 to 58 °C", "hot fat burns",
-        "180.20 ± 0.04 g", "To make it again", "cylinder 26 mm across, 115 mm long",
+        "180.20 ± 0.04 g", "How to make it again", "cylinder 26 mm across, 115 mm long",
         "does not certify food", "8 min 20 s", "still in", "rank, no probability",
     ):  # fmt: skip
         assert text in page, text
@@ -183,10 +183,10 @@ def test_the_pages_say_what_it_came_to_and_how_to_make_it_again(content):
     says = content.said().headline
     assert says == "Fat temperature too low: 35.0 °C, target 47 to 58 °C."
     for part in (
-        says, "1 not met 1 met of 2 checks", "± 0.5 K", "8:20", "To make it again", "180.20",
+        says, "1 not met 1 met of 2 checks", "± 0.5 K", "8:20", "How to make it again", "180.20",
         "CB-<7>", "Rejected: grainy", "hot fat burns", "guarded", "k = 2 (JCGM 100:2008)",
         "does not certify food", "ab" * 16, "Fat: checked 410 days ago; check it in ice water.",
-        "Never checked: Bath.", "also kept without the probe's lag", "page 2 of 2",
+        "Never checked: Bath.", "also saved without the probe's lag", "page 2 of 2",
     ):  # fmt: skip
         assert part in text, part
     assert says in report_html(content).replace("&#x27;", "'")
@@ -292,7 +292,7 @@ def test_the_checks_of_the_sensors_stand_in_it(content):
 
 
 def test_what_is_kept_beside_the_readings_is_said_and_drawn(content):
-    assert "also kept without the probe&#x27;s lag" in report_html(content)
+    assert "also saved without the probe&#x27;s lag" in report_html(content)
     fat = content.channels[0]
     with_lag = replace(fat, without_lag=fat.value + 1.0)
     drawn = [traces_svg(Picture(channels=[c], stages=[])) for c in (fat, with_lag)]

@@ -203,7 +203,7 @@ def test_a_hexahydrate_weakens_the_bath_by_its_crystal_water():
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ('fat = { low = "50 degC"', 'fat = { low = "33 degC"', "wholly melted only above"),
+        ('fat = { low = "50 degC"', 'fat = { low = "33 degC"', "fully melted only above"),
         ('high = "10 min"', 'high = "5 min"', None),
         ('mass = "15 g"\n\n[[stage', 'mass = "0.2 g"\n\n[[stage', "cannot set"),
         ('expected_coat = "0.5 mm"', 'expected_coat = "2.5 mm"', "longest dwell"),
@@ -225,7 +225,7 @@ def test_a_wanted_mix_out_of_reach_names_the_water_it_needs():
         '[[stage]]\nid = "skin"', 'mix = { high = "40 degC" }\n\n[[stage]]\nid = "skin"'
     )
     found = planned(text)
-    assert any("never the wanted mix" in s for s in troubles(found, "will not work"))
+    assert any("never the target for the mix" in s for s in troubles(found, "will not work"))
     needed = found.value("needed_water_temp_c")
     heat_f, heat_w = 200 * 2.09, 300 * 4.183
     assert (heat_f * 55 + heat_w * needed) / (heat_f + heat_w) == pytest.approx(40.0, abs=2e-3)
@@ -233,7 +233,7 @@ def test_a_wanted_mix_out_of_reach_names_the_water_it_needs():
 
 def test_a_sheet_that_lacks_numbers_is_told_what_is_missing():
     found = planned('[sheet]\nname = "empty"\n[[stage]]\nid = "warm"\nkind = "heat"\n')
-    assert any("names no band for fat or water" in t for t in found.untold)
+    assert any("has no target for fat or water" in t for t in found.untold)
     assert any("no ingredients" in t for t in found.untold)
     assert found.value("mixing_temp_c") is None
 

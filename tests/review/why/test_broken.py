@@ -114,7 +114,7 @@ def test_a_limit_from_which_no_known_cause_leads_is_still_named(make_run, good_r
     found = why(
         make_run("bad", outcome="rejected", defects=["broken emulsion"], findings=(hot,)), good_runs
     )
-    assert found.says.startswith("No known cause of “broken emulsion” shows, but a limit was")
+    assert found.says.startswith("No known cause of “broken emulsion” was found, but a limit was")
     assert "emulsion temperature: 58.0 °C, above the target of 40 to 54 °C" in found.says
     first = found.causes[0]
     assert (first.mechanism.id, first.stage, first.proven, first.known) == (

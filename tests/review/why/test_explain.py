@@ -115,7 +115,7 @@ def test_within_the_limits_three_good_runs_are_needed(make_run, good_runs):
     found = why(run, good_runs)
     assert found.causes[0].mechanism.id == "fat_too_cool"
     assert found.causes[0].evidence[0].kind == "unlike"
-    assert any("°C is low: 8 good batches: about" in text for text in found.unlike)
+    assert any("°C is low; 8 good batches: about" in text for text in found.unlike)
 
 
 def test_an_accepted_run_is_not_accused_even_with_a_limit_broken(make_run, good_runs):
@@ -160,7 +160,7 @@ def test_a_defect_that_nothing_measured_explains_names_what_was_not_measured(mak
     assert not found.causes[0].proven
     assert {"bath_exhausted", "hydrate_mistaken"} <= {c.mechanism.id for c in found.causes}
     assert {"short_dwell", "cold_bath"}.isdisjoint(c.mechanism.id for c in found.causes)
-    assert "; or the calcium bath was an old one" in found.says
+    assert "; or the calcium bath was old" in found.says
     assert any("hydrate" in m for m in found.missing)
 
 
@@ -188,7 +188,7 @@ def test_a_new_lot_of_the_salt_makes_the_salt_the_first_suspect(make_run, good_r
     found = why(run, good)
     assert found.causes[0].mechanism.id == "hydrate_mistaken"
     assert "CC-2" in found.causes[0].evidence[0].finding.evidence
-    assert "the likeliest is that the calcium salt was another one" in found.says
+    assert "the likeliest is that the calcium salt or its hydrate" in found.says
     assert "lot CC-2; the good runs had lot CC-1" in found.says
 
 
@@ -207,7 +207,7 @@ def test_a_number_from_a_silent_channel_is_doubted(make_run, good_runs):
     )
     one, other = (why(r, good_runs) for r in (sure, faulty))
     assert other.causes[0].score < one.causes[0].score - 0.05
-    assert "sensors are the likelier" in other.says
+    assert "sensors are more likely at fault" in other.says
     assert "doubtful" in other.causes[0].evidence[0].finding.evidence
 
 
@@ -227,7 +227,7 @@ def test_water_that_reads_cold_but_leaves_the_emulsion_warm_points_to_the_probe(
     run = make_run("bad", outcome="rejected", defects=["broken emulsion"], changed=changed)
     found = why(run, good_runs)
     assert found.causes[0].mechanism.id == "probe_off"
-    assert "sensors are the likelier" in found.says
+    assert "sensors are more likely at fault" in found.says
     changed["mix_miss_k"] = -0.5
     run = make_run("bad", outcome="rejected", defects=["broken emulsion"], changed=changed)
     assert why(run, good_runs).causes[0].mechanism.id == "water_too_cold"

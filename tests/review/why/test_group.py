@@ -31,7 +31,7 @@ def test_the_run_with_another_cause_is_far_off_though_the_mean_hides_it():
     fat = number(found, "fat_at_pour_c")
     assert [p.run for p in fat.points if p.far_off] == ["cold water"]
     assert [p.value for p in fat.points][:2] == [38.0, 38.3]
-    assert "Far off the others of the group: cold water." in found.says
+    assert "Far from the others in the group: cold water." in found.says
 
 
 def test_what_all_share_is_distinguished_from_the_good_runs_by_exact_ranks():

@@ -223,7 +223,7 @@ def test_nothing_is_written_over_and_a_failure_leaves_nothing(folder, run_header
     view = full_run(folder, run_header())
     out = tmp_path / "out"
     out.mkdir()
-    with pytest.raises(InputError, match="exists already"):
+    with pytest.raises(InputError, match="already exists"):
         export(view, kind, out)
 
     def broken(channel, series):
@@ -253,16 +253,16 @@ def damaged(out: Path, name: str, old: str, new: str) -> None:
         ("readings.csv", "0.000000,fat", "0.000000,nut", r"row 2: channel 'nut'; it is not in run"),
         ("readings.csv", "time_s,", "when,", r"readings.csv: row 1"),
         ("events.csv", "{}", "{", r"events.csv: row 2"),
-        ("run.json", '"version": 2', '"version": 3', r"newer edition .*update bainlog"),
+        ("run.json", '"version": 2', '"version": 3', r"newer version .*update bainlog"),
         (
             "run.json",
             '"version": 2',
             '"version": -1',
             r"export format -1; .*reads 1 to 2",
         ),
-        ("run.json", '"format": "bainlog run"', '"format": "x"', r"no export of a run"),
+        ("run.json", '"format": "bainlog run"', '"format": "x"', r"not an export of a run"),
         ("run.json", '"boot_id"', '"boots"', r"not a whole export"),
-        ("run.json", "{", "{{", r"does not read"),
+        ("run.json", "{", "{{", r"can't be read"),
     ],
 )
 def test_a_damaged_export_is_refused_and_leaves_no_run(
@@ -290,5 +290,5 @@ def test_what_is_no_export_is_told_apart(folder, tmp_path):
     (tmp_path / "x.csv").write_text("time_s\n")
     assert export_at(tmp_path / "x.csv") is None
     assert export_at(tmp_path) is None
-    with pytest.raises(InputError, match="no export of a run"):
+    with pytest.raises(InputError, match="not an export of a run"):
         read_export(tmp_path)

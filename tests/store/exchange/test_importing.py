@@ -73,7 +73,7 @@ def test_out_of_order_and_double_times_are_sorted_out_and_reported():
     assert [(r.t_ns // S, r.value) for r in found.readings] == [(0, 1.0), (1, 2.0), (2, 3.0)]
     assert found.report == [
         "fat: times went back 2 times, first at row 4; sorted",
-        "fat: 2 times stand twice, first at row 5; the first value was kept "
+        "fat: 2 times occur twice, first at row 5; the first value was kept "
         "(1 of the others differ)",
     ]
 
@@ -117,13 +117,13 @@ def test_times_are_exact_to_the_microsecond():
         ("time_s;fat [degC]\n0;1\n", r"row 1: semicolons"),
         ("fat [degC],time_s\n1,0\n", r"row 1, column 1: 'fat \[degC\]'; name the first column"),
         ("time_s,fat\n0,1\n", r"row 1, column 2: 'fat'; name a column with its unit"),
-        ("time_s,fat [m]\n0,1\n", r"row 1, column 2: unit 'm'; wanted a unit of temperature"),
+        ("time_s,fat [m]\n0,1\n", r"row 1, column 2: unit 'm'; expected a unit of temperature"),
         ("time_s,fat [delta_degC]\n0,1\n", r"unit 'delta_degC'"),
         ("time_s,fat [9**9**9**9]\n0,1\n", r"unit '9\*\*9"),
-        ("time_s,fat [degC],fat [degF]\n0,1,2\n", r"row 1, column 3.*has a column already"),
+        ("time_s,fat [degC],fat [degF]\n0,1,2\n", r"row 1, column 3.*already has a column"),
         ("time_s\n0\n", r"no channel"),
-        ("time_s,fat [degC]\n", r"no reading at all"),
-        ("time_s,fat [degC]\n0,\n", r"no reading at all"),
+        ("time_s,fat [degC]\n", r"no readings"),
+        ("time_s,fat [degC]\n0,\n", r"no readings"),
         ("\n\n", r"an empty file"),
         ('time_s,fat [degC]\n0,"45\n', r"row 3|correct the quotes"),
         ("time_s,fat [degC]\n0," + "1" * 3000 + "\n", r"very long cell"),

@@ -110,7 +110,7 @@ def test_a_copy_that_fails_half_way_leaves_nothing(place, tmp_path, monkeypatch,
 def test_nothing_is_written_over(place, tmp_path):
     folder, _ = place
     back_up(folder, tmp_path / "copy")
-    with pytest.raises(InputError, match="exists already"):
+    with pytest.raises(InputError, match="already exists"):
         back_up(folder, tmp_path / "copy")
     with pytest.raises(InputError, match="holds files already"):
         restore_folder(tmp_path / "copy", folder.path)

@@ -1,4 +1,4 @@
-"""A run of a newer edition is called that, keeps its date, and is an input error of its own."""
+"""A run of a newer version is called that, keeps its date, and is an input error of its own."""
 
 import dataclasses
 import gzip
@@ -63,11 +63,11 @@ def test_an_unknown_kind_of_stage_is_of_a_newer_edition_and_no_damage(folder, ke
     write(folder, with_new_stage(kept.header))
     view = RunView.open(folder.run_path(RUN))
     assert view.damage() == []
-    with pytest.raises(NewerFileError, match=r"made by a newer edition .* 'freeze_dry'"):
+    with pytest.raises(NewerFileError, match=r"made by a newer version .* 'freeze_dry'"):
         view.sheet()
     (entry,) = Catalog(folder).runs()
     assert entry.status == "unreadable"
-    assert "made by a newer edition" in entry.problem
+    assert "made by a newer version" in entry.problem
     assert "damage" not in entry.problem
     assert entry.started_utc_ns == kept.header.started_utc_ns
     for words in (["show", RUN], ["replay", RUN], ["explain", RUN]):
@@ -95,7 +95,7 @@ def test_an_unknown_kind_of_event_is_named_and_the_rest_is_shown(folder, kept, b
     write(folder, header, [Event(t_ns=5, kind="teleported", source="engine")])
     (entry,) = Catalog(folder).runs()
     assert (entry.status, entry.damage) == ("ended", ())
-    assert "newer edition" in entry.problem
+    assert "newer version" in entry.problem
     assert "teleported" in entry.problem
     assert "teleported" in bainlog("show", RUN)[1]
 

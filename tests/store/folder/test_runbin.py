@@ -66,9 +66,9 @@ def test_neither_way_writes_over_a_run(folder):
     data = folder.run_path(RUN).read_bytes()
     wastebin.put(RUN)
     folder.run_path(RUN).write_bytes(data)
-    with pytest.raises(InputError, match="in the bin already"):
+    with pytest.raises(InputError, match="already in the bin"):
         wastebin.put(RUN)
-    with pytest.raises(InputError, match="among the runs already"):
+    with pytest.raises(InputError, match="already among the runs"):
         wastebin.put_back(RUN)
     with pytest.raises(InputError, match="no run 'zzz' in the bin"):
         wastebin.put_back("zzz")

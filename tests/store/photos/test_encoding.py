@@ -66,10 +66,10 @@ def test_what_can_be_seen_through_is_on_white():
     ("data", "found"),
     [
         (b"", "an empty file"),
-        (b"MZ\x90 not a picture", "no picture that is read"),
+        (b"MZ\x90 not a picture", "not a picture that can be read"),
         (b"\x00\x00\x00\x18ftypheic\x00\x00", "HEIC or AVIF"),
-        (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "no picture that is read"),
-        (picture("GIF", mode="P"), "no picture that is read"),
+        (b"<svg xmlns='http://www.w3.org/2000/svg'/>", "not a picture that can be read"),
+        (picture("GIF", mode="P"), "not a picture that can be read"),
         (picture("JPEG", (400, 400))[:300], "damaged"),
         (picture("PNG", (400, 400))[:80], "damaged"),
     ],

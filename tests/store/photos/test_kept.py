@@ -57,7 +57,7 @@ def test_another_form_and_a_photo_too_many_are_refused(ended, monkeypatch):
         file.add_photo(picture(), text="the same one again")
         with pytest.raises(InputError, match="enough photos"):
             file.add_photo(picture("green"))
-        with pytest.raises(InputError, match="no whole JPEG"):
+        with pytest.raises(InputError, match="not a whole JPEG"):
             file.add_photo(b"GIF89a")
     assert len(photos_said(RunView.open(ended).events())) == 2
 

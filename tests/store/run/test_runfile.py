@@ -173,7 +173,7 @@ def test_a_second_writer_is_refused_by_the_name_of_the_first(writer, run_path):
 
 def test_a_run_is_never_written_over(writer, run_path, run_header):
     writer.close()
-    with pytest.raises(StoreError, match="exists already"):
+    with pytest.raises(StoreError, match="already exists"):
         RunWriter.create(run_path, run_header())
     assert RunView.open(run_path).header == run_header()
 
@@ -229,7 +229,7 @@ def test_a_file_of_a_later_version_is_refused_in_words(writer, run_path):
     with apsw.Connection(str(run_path)) as db:
         db.pragma("user_version", len(CHANGES) + 1)
     for door in (RunView.open, RunWriter.reopen):
-        with pytest.raises(NewerFileError, match="newer edition"):
+        with pytest.raises(NewerFileError, match="newer version"):
             door(run_path)
 
 

@@ -75,7 +75,7 @@ def test_a_demo_whose_bench_is_killed_begins_again_with_another_one(data):
         run_id = played(client, 20.0)
         (bench,) = set(command.children()) - {int(client.ask("ping")["pid"])}
         os.kill(bench, signal.SIGKILL)
-        command.hear("The virtual bench was killed; another one begins the batch again")
+        command.hear("The virtual bench was killed; a new one starts the batch again")
         other = played(client, 5.0, but=run_id)
         command.process.send_signal(signal.SIGINT)
         command.wait()

@@ -123,7 +123,7 @@ def test_start_waits_for_a_stopped_recorder_its_own_or_one_that_runs_already(at)
             for command in (first, second):
                 command.hear(f"process {recorder}) does not answer; waiting for it")
             os.kill(recorder, signal.SIGCONT)
-            second.hear("runs already; opening a screen for it")
+            second.hear("; opening a screen for it")
             for command in (second, first):
                 command.hear("answers again, after")
                 command.hear("http://127.0.0.1")

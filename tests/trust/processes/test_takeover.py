@@ -73,7 +73,7 @@ def test_a_screen_takes_over_the_recorder_of_a_killed_one_and_ends_it(at, opened
         with contextlib.ExitStack() as end:
             if opened == "before":
                 second = end.enter_context(screen(at))
-                second.hear("runs already; opening a screen for it")
+                second.hear("; opening a screen for it")
                 second.hear("http://127.0.0.1")
             os.kill(first.process.pid, signal.SIGKILL)
             first.wait()

@@ -77,7 +77,7 @@ def test_an_accepted_tare_is_counted_in_from_then_on():
     assert told.data["total_g"] == pytest.approx(5081.0, abs=0.3)
     shown = view_g(batch, 200)
     assert shown.value == pytest.approx(5000.0, abs=0.5)
-    assert "of a tare counted in" in shown.says
+    assert "of a tare added back" in shown.says
     assert batch.results().tares == [
         TareRow(channel="bath_scale", from_s=105.0, offset_g=proposal.data["offset_g"])
     ]

@@ -92,10 +92,10 @@ def test_it_is_recognised_among_others():
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
-        ("size = 5 }", "size = 4 }", "outside of the frame"),
+        ("size = 5 }", "size = 4 }", "outside the frame"),
         ('as = "bcd"', 'as = "int16"', "else noise passes"),
         (", size = 5 }", " }", r"need frame\.start, frame\.size"),
-        ("at = 1, bit", "at = 9, bit", "byte 9 lies outside"),
+        ("at = 1, bit", "at = 9, bit", "byte 9 is outside"),
     ],
 )
 def test_a_frame_that_cannot_be_is_refused_when_it_is_loaded(old, new, says):

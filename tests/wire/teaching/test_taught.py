@@ -94,7 +94,7 @@ def test_several_values_of_a_line_are_several_fields():
         (["a 21.5 b 21.5"] * 4, "21.5 C", "more than one number"),
         (["W 12.5", "W 12.6", "W 12.7"], "12.6", "the lines print none"),
         (["W 12.5 g", "W 12.6 g", "W 12.7 g"], "12.6 kg", "the lines say g"),
-        (["kg 12.5", "kg 12.6", "kg 12.7"], "12.6 g", "a word of the lines is kg"),
+        (["kg 12.5", "kg 12.6", "kg 12.7"], "12.6 g", "a word in the lines is kg"),
         (["W 12.5 g", "W 12.6 g", "W 12.7 g"], "13.5 g", "no number in the lines is 13.5"),
         (["W 12.5 g", "x", "y", "z"], "12.5", "1 of them have the value"),
         (["W 12.5 g"], "12.5", "too few whole lines"),

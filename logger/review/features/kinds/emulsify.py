@@ -20,7 +20,7 @@ _FIRST_STIR_S = 15.0
 _SLOPE_S = 5.0
 _ALMOST_ALL = 0.9
 """Share of the readings below the largest difference of two probes: one spike makes none."""
-_NOT_TOLD = "it can't be told whether all that came was poured"
+_NOT_TOLD = "can't tell whether everything that came was poured"
 _U_POUR_G = 0.3  # of a pour that was not judged: scale and drips, from memory
 
 
@@ -102,7 +102,7 @@ def _pour(facts: RunFacts, stage: str, pour: PourRow) -> Iterator[Feature]:
 
 def _rate(facts: RunFacts, stage: str, pour: PourRow, u_share: float) -> Feature:
     if pour.rate_g_per_min is None:
-        return lack("pour_rate_g_min", stage, "it did not flow steadily enough for a rate")
+        return lack("pour_rate_g_min", stage, "it did not flow steadily enough to give a rate")
     rate = abs(pour.rate_g_per_min)
     u_rate = facts.judged_u(stage, "pour_rate_g_min")
     if math.isnan(u_rate) and not math.isnan(u_share):
@@ -123,7 +123,7 @@ def _uneven(facts: RunFacts, stage: str, pour: PourRow) -> Feature:
     rates = np.abs(np.diff(np.interp(at_s, window.t_s, window.value)))
     middle = float(np.median(rates))
     if middle <= 0.0:
-        return lack(name, stage, "the scale stood still during the pour")
+        return lack(name, stage, "the scale did not change during the pour")
     spread = 1.4826 * float(np.median(np.abs(rates - middle)))  # of a normal law
     return have(name, stage, 100.0 * spread / middle, 2.0, window.span)
 

@@ -86,7 +86,7 @@ def _warming(
     start, end = (None, None) if row is None else (row.start_s, row.end_s)
     if start is None or end is None:
         for name in ("warm_s", "fat_highest_c", "melting_plateau_c", "melt_to_pour_s"):
-            yield lack(name, stage, "the warming was not seen to its end")
+            yield lack(name, stage, "the end of the warming was not recorded")
         return
     yield have("warm_s", stage, end - start, U_TIME_S)
     window = facts.window("fat", start, end)

@@ -64,9 +64,11 @@ def _dwells(
     sure = [r for r in rows if (r.confidence or 0.0) >= SURE_PIECE]
     if not sure:
         for name in ("dwell_shortest_s", "dwell_longest_s"):
-            yield lack(name, stage, "which piece came out when could not be told")
+            yield lack(name, stage, "can't tell which piece came out when")
     else:
-        among = "" if len(sure) == seen else f"of {len(sure)} of {seen} pieces told for sure"
+        among = (
+            "" if len(sure) == seen else f"from the {len(sure)} of {seen} pieces that are certain"
+        )
         by_dwell = sorted(sure, key=lambda r: r.dwell_s or 0.0)
         for name, row in (("dwell_shortest_s", by_dwell[0]), ("dwell_longest_s", by_dwell[-1])):
             span = Span(row.channel, row.in_s, row.out_s)

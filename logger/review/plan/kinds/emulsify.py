@@ -37,10 +37,9 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
     if band is not None and band.low is not None and poured_g < band.low:
         book.trouble(
             "will not work",
-            f"the sheet weighs {exact_text(poured_g, 'g')} of {stage.pour} but wants at least "
-            f"{exact_text(band.low, 'g')} "
-            "poured",
-            "bring ingredients and pour into line",
+            f"the sheet weighs {exact_text(poured_g, 'g')} of {stage.pour}, but the target is at "
+            f"least {exact_text(band.low, 'g')} poured",
+            "correct the ingredients or the pour",
             "sheet",
             stage=stage.id,
         )
@@ -51,9 +50,9 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
         if not low <= fraction <= high:
             book.trouble(
                 "will not work",
-                f"the ingredients give {value_text(fraction, '%')} fat, outside the wanted fat "
+                f"the ingredients give {value_text(fraction, '%')} fat, outside the target fat "
                 "fraction",
-                "bring ingredients and fat fraction into line",
+                "correct the ingredients or the fat fraction",
                 "sheet",
                 stage=stage.id,
             )
@@ -77,7 +76,7 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
                 "will not work",
                 f"{exact_text(poured_g, 'g')} of {stage.pour} take {about(quickest_s)} to pour "
                 f"even at {exact_text(stage.rate_g_min.high, 'g/min')}",
-                "put the mass, its unit or the rate right",
+                "correct the mass, its unit or the rate",
                 "common practice, no source",
                 stage=stage.id,
             )

@@ -35,7 +35,7 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
         "filling for each piece",
         each_g,
         "g",
-        f"{exact_text(mass, 'g')} of filling are at most {rounded_text(each_g, 'g')} for each of "
+        f"{exact_text(mass, 'g')} of filling give at most {rounded_text(each_g, 'g')} for each of "
         f"{pieces} pieces",
         stage=stage.id,
     )

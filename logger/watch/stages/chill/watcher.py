@@ -205,7 +205,7 @@ class Chill(CoreWatch):
                 reached = f"reached after {duration_text(took_s)}"
             else:
                 seen = duration_text((t_ns - step.start_ns) / 1e9)
-                reached = f"not reached within the {seen} seen"
+                reached = f"not reached within the {seen} recorded"
             took = Measured(
                 value=took_s, u=0.0, from_ns=step.start_ns, to_ns=to_ns, channel=self.channel
             )

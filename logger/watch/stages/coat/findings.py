@@ -132,7 +132,7 @@ def notes(
         found = spread(list(thick_mm))
         lines.append(
             f"{count_text(found.count, 'coat')}, {value_text(found.mean, 'mm')} on average, "
-            f"{span_text(found.low, found.high, 'mm')}. Time goes with the square of it."
+            f"{span_text(found.low, found.high, 'mm')}. Setting time grows with its square."
         )
     if thick_mm:
         lines.append("Thickness is the mean: a coat that sags is thicker below.")

@@ -132,7 +132,7 @@ class CoatWatch(Plain):
             if self.coats:
                 why = f"{missing} of {self.stage.pieces} coats were not weighed"
             if self._untold():
-                why = "it can't be told which weighing was of which piece"
+                why = "can't tell which piece each weighing was"
             for one in findings.unweighed_findings(
                 self.context, self.stage, self.channel, why, t_ns
             ):
@@ -231,7 +231,7 @@ class CoatWatch(Plain):
         bare_g = self.bare_g.get(number)
         if bare_g is not None and mass_g - bare_g > self.dips.most_g:
             coat = rounded_text(mass_g - bare_g, "g")
-            text = f"piece {number}: {coat} is too much for a coat; type its mass again"
+            text = f"piece {number}: {coat} is too much for a coat; enter its mass again"
             self.context.out.emit(t_ns, "not_done", text, piece=number)
             return
         if bare_g is None or mass_g <= bare_g:

@@ -25,7 +25,7 @@ from logger.words.values import exact_text, value_text
 HOT_FAT = (
     "Hot fat: pan at most half full, lower pieces slowly, nothing wet or frozen, never water on "
     "burning fat.",
-    "The skin holds water that turns to steam and may burst: prick or warm gently first.",
+    "The skin holds water that turns to steam and may burst: prick it, or warm it gently first.",
 )
 
 

@@ -185,7 +185,7 @@ class CoolingClock:
         if at_deadline == "not met":
             return "not met", "it was still above when the time was up"
         if at_deadline == "undecided":
-            return "undecided", "it was too near the limit to tell when the time was up"
+            return "undecided", "it was too close to the limit to call when the time was up"
         return "not measured", "there is no reading from when the time was up"
 
     def _pending(self, place: int, deadline_ns: int) -> bool:

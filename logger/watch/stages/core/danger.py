@@ -133,7 +133,7 @@ class DangerZone(CoreWatch):
         """Say how far the time [s] is an upper bound, and how long it was by the readings alone."""
         read = duration_text(self._read_s)
         if read != duration_text(total_s):
-            evidence += f"; {read} by the readings alone"
+            evidence += f"; {read} from the readings alone"
         if self._moved_ns is None:
             return f"at most {evidence}"
         at = clock(self._moved_ns / 1e9)

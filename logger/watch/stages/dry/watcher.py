@@ -152,7 +152,7 @@ class Dry(Plain):
     def _loss_finding(self, t_ns: int) -> Finding:
         percent, u_percent = self._loss()
         ends = self.rack.ends()
-        why = "nothing was laid on the scale" if self.rack.heard else "no reading of its scale"
+        why = "nothing was put on the scale" if self.rack.heard else "no reading of its scale"
         if self.channel is None:
             why = "the bench has no scale to dry on"
         unsure = ""
@@ -178,12 +178,12 @@ class Dry(Plain):
         if self.channel is None:
             return "Dry: the bench has no scale, so the loss is not measured", "warn"
         if self.rack.ends() is None:
-            return "Tare the rack on the scale, then lay the drained, blotted pieces on it", "do"
+            return "Tare the rack on the scale, then put the drained, blotted pieces on it", "do"
         percent, _ = self._loss()
         lost = f"{value_text(percent, '%')} lost" if percent is not None else "loss not known"
         high_s = self.stage.time_s.high if self.stage.time_s is not None else None
         if high_s is not None and self.elapsed_s(t_ns) > high_s:
-            return f"Dried for longer than the sheet wants, {lost}", "warn"
+            return f"Dried for longer than the sheet's target, {lost}", "warn"
         if self.says is None or self.says.state != FILM_GONE:
             return f"Drying: {lost}", "wait"
         return f"Surface film probably gone, {lost}", "do"

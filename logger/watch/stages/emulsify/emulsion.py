@@ -201,7 +201,7 @@ class CoolingEmulsion:
             return ""
         melted, sets = self.fat.all_melted_above_c, self.fat.sets_below_c
         return (
-            f"{self.fat.name[:1].upper()}{self.fat.name[1:]}: all melted above "
+            f"{self.fat.name[:1].upper()}{self.fat.name[1:]}: fully melted above "
             f"{exact_text(melted.value, 'degC')} ({melted.source}); the bulk may "
             f"start setting below {exact_text(sets.value, 'degC')} ({sets.source})."
         )

@@ -33,7 +33,7 @@ JUDGED = ("emulsify.poured_g", "emulsify.pour_rate_g_min", "emulsify.fat_fractio
 """Keys of the findings about a pour."""
 STILL_POURING = "still pouring"
 NOT_OVER = "the pour was still going on when the stage ended"
-NO_RATE = "it did not flow steadily enough for a rate"
+NO_RATE = "it did not flow steadily enough to give a rate"
 
 
 class Poured:

@@ -32,12 +32,12 @@ from logger.words.values import percent_text, rounded_text, value_text
 
 AFTER_POUR_S = 20.0
 CAUTIONS = (
-    "Hot fat burns: pour slowly, away from you; keep hands out of the blades.",
+    "Hot fat burns: pour slowly, away from you; keep your hands away from the blades.",
     "Follow local rules and licensed practice for hot fat.",
 )
 SUPERCOOLING = (
     "Droplets may stay liquid far below these limits (supercooling, 18 to 28 K below the bulk has "
-    "been measured): that is luck, not a pass."
+    "been measured): that is luck, and does not count as met."
 )
 LESS_REFINED = "A less refined fat may thicken earlier: common practice, no source."
 
@@ -236,7 +236,7 @@ class EmulsifyWatch(Plain):
             return f"{rounded_text(self.poured.total_g, 'g')} of {what} poured. Blend on.", "do"
         if not self.poured.weighed:
             return (
-                f"Pour the {what} in; {self.poured.why_none()}, so mass and rate are untold.",
+                f"Pour the {what} in; {self.poured.why_none()}, so mass and rate are not measured.",
                 "do",
             )
         return f"Pour the {what} in.", "do"

@@ -33,10 +33,10 @@ from logger.words.values import exact_text, value_text
 
 READ_EVERY_S = 30
 SOURCE = "own cooling curve, run stage {stage}; onset at {rate}"
-NOT_KEPT = "The limit can't be kept as your own fat's"
+NOT_KEPT = "The limit can't be saved as your own fat's"
 UNKNOWN = "the uncertainty is unknown"
 HOW = (
-    "Melt it wholly and hold it 10 K above for some minutes, put the probe in the middle, leave it "
+    "Melt it fully and hold it 10 K above for some minutes, put the probe in the middle, leave it "
     "alone in still air."
 )
 CAUTIONS = (
@@ -140,9 +140,7 @@ class FatCurveWatch(Plain):
                 ),
             ]
         elif self.known is not None and self.probe.channel is not None:
-            view.more.append(
-                self.forecast.says(f"As far as the fats file knows, {self.known.name}")
-            )
+            view.more.append(self.forecast.says(f"From the fats file: {self.known.name}"))
         view.more.append(HOW)
         entry = self.forecast.entry(self.stage.fat)
         if entry is not None and self.forecast.arrest is None:
@@ -157,7 +155,7 @@ class FatCurveWatch(Plain):
     def finished(self) -> str | None:
         """Return that the curve is read, or that it came to its end without setting."""
         if self._done():
-            return "The curve is read: onset and plateau are known."
+            return "The curve is done: onset and plateau are known."
         temp_c = self.probe.value(self.now_ns)
         until_c = self.stage.until_c
         if until_c is not None and temp_c is not None and temp_c <= until_c and self._quiet():
@@ -203,9 +201,9 @@ class FatCurveWatch(Plain):
 
     def _say(self) -> tuple[str, Tone]:
         if self.probe.channel is None:
-            return "The bench has no fat probe: nothing can be read.", "warn"
+            return "The bench has no fat probe: nothing can be measured.", "warn"
         if self._done():
-            return "The curve is read.", "do"
+            return "The curve is done.", "do"
         arrest = self.forecast.arrest
         if arrest is not None:
             return f"It began to set at {clock(arrest.onset_s)}: leave it alone.", "wait"

@@ -139,7 +139,9 @@ class Form(Plain):
                 f"{span_text(found.low, found.high, 'g')}."
             )
         if self.channel is None:
-            view.more.append("Type the mass of each piece, or the bath tells them less surely.")
+            view.more.append(
+                "Enter the mass of each piece; without it the bath tells them apart less surely."
+            )
         return view
 
     def finished(self) -> str | None:

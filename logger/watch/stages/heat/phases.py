@@ -26,8 +26,8 @@ from logger.watch.verdict.measured import Measured
 from logger.words.values import exact_text, rounded_text, value_text
 
 CAUTIONS = (
-    "Hot fat burns: keep handles inwards, no water into hot fat, never leave it alone.",
-    "Fat at rest may be hotter below: stir before you read it.",
+    "Hot fat burns: keep handles inwards, no water into hot fat, never leave it unattended.",
+    "Fat at rest may be hotter at the bottom: stir before you read it.",
     "Follow local rules and licensed practice for hot fat and open heat.",
 )
 FAT_ABOVE_WATER = (
@@ -246,8 +246,8 @@ def _not_melted(warm: WarmPhases) -> list[str]:
         return []
     above = exact_text(warm.known.all_melted_above_c.value, "degC")
     if warm.forecast.arrest is not None:
-        return [f"The fat has begun to set: warm it above {above} until all is melted."]
-    return [f"{_capital(warm.known.name)} is all melted only above {above}."]
+        return [f"The fat has begun to set: warm it above {above} until it is fully melted."]
+    return [f"{_capital(warm.known.name)} is fully melted only above {above}."]
 
 
 def _mix_missing(warm: WarmPhases, t_ns: int, rule: str) -> list[str]:

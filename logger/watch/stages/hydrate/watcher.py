@@ -68,7 +68,7 @@ class Hydrate(Plain):
             )
             if band.low is not None and elapsed_s < band.low:
                 early = duration_text(band.low - elapsed_s)
-                text = f"{finding.evidence}; the next stage began {early} early"
+                text = f"{finding.evidence}; the next stage began {early} too early"
                 finding = dataclasses.replace(finding, evidence=text)
             out.find(finding)
         if self.stage.temp_c is not None:
@@ -133,7 +133,7 @@ class Hydrate(Plain):
     def _say(self, t_ns: int) -> tuple[str, Tone]:
         left_s = self._left_s(t_ns)
         if left_s is None:
-            return f"{self.name.capitalize()} takes up water", "wait"
+            return f"{self.name.capitalize()} is taking up water", "wait"
         if left_s > 0.0:
             return f"{self.name.capitalize()}: {duration_text(left_s)} left", "wait"
         high_s = self.time_s.high if self.time_s is not None else None

@@ -289,4 +289,4 @@ def _sentence(rows: Sequence[Immersion], first_s: float) -> str:
         was = "was" if one else "were"
         return f"{pieces} {was} in the bath from {since} to {clock(max(left_s))}."
     out = "one is" if len(left_s) == 1 else f"{len(left_s)} are"
-    return f"{pieces} went into the bath from {since} on; {out} out."
+    return f"{pieces} have gone into the bath since {since}; {out} out."

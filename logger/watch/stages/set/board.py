@@ -147,13 +147,13 @@ def notes(
         lines.append(says[0].upper() + says[1:] + ".")
         if high_s is not None and needed.likely_s > high_s:
             lines.append(
-                f"The sheet's longest dwell, {exact_duration(high_s)}, will likely not set it "
+                f"The sheet's longest dwell, {exact_duration(high_s)}, will probably not set it "
                 "through: warm or strengthen the bath, or let it go on."
             )
         elif high_s is not None and needed.advised_s > high_s:
             lines.append(
                 f"The sheet's longest dwell, {exact_duration(high_s)}, may not set it through: "
-                f"only {about(needed.advised_s)} is long enough by all that is known."
+                f"only {about(needed.advised_s)} is surely long enough."
             )
         elif low_s is not None and needed.advised_s > low_s:
             lines.append(

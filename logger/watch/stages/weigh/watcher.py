@@ -90,7 +90,10 @@ class Weigh(Plain):
         name = current.name[:1].upper() + current.name[1:]
         net_g, _ = self._net_now()
         if net_g is None:
-            return f"{name}: {exact_text(current.mass_g, 'g')}. Waiting for the scale to rest", "do"
+            return (
+                f"{name}: {exact_text(current.mass_g, 'g')}. Waiting for the scale to settle",
+                "do",
+            )
         left_g = current.mass_g - net_g
         reach_g = max(tolerance_g(current), self.bench.levels.steady.rest_g(0.0))
         if left_g > reach_g:

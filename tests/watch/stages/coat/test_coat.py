@@ -215,7 +215,7 @@ def test_a_typed_mass_that_is_no_coated_piece_is_refused_in_words():
     person.do("register_piece", piece=1, mass_g=690.0)
     assert coats(person) == [None]
     (said,) = [e for e in person.said if e.kind == "not_done"]
-    assert said.text == "piece 1: 628 g is too much for a coat; type its mass again"
+    assert said.text == "piece 1: 628 g is too much for a coat; enter its mass again"
 
 
 def test_the_needed_dwell_goes_by_the_slab_test_of_the_alginate():

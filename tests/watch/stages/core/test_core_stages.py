@@ -293,7 +293,7 @@ def test_the_time_in_the_range_with_an_unknown_uncertainty_is_at_most_that_and_a
     found = run.end()["possible time between 5 and 57 °C"]
     assert found.value == 262.0
     assert found.evidence.startswith("at most 4 min 22 s; ")
-    assert found.evidence.endswith("; 2 min 22 s by the readings alone")
+    assert found.evidence.endswith("; 2 min 22 s from the readings alone")
 
 
 def test_the_time_in_the_range_is_said_once_where_both_are_the_same():

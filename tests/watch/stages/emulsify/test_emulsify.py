@@ -198,11 +198,11 @@ def test_crowding_is_a_notice_that_never_sounds():
 
 def test_both_limits_of_this_fat_are_shown_and_supercooling_is_no_pass():
     run = Run().read(200, emulsion=30.0)
-    assert "all melted above 36 °C" in run.text
+    assert "fully melted above 36 °C" in run.text
     assert "may start setting below 25 °C" in run.text
     assert "luck, not a pass" in run.text
     found = run.end()
-    assert found["emulsion above all melted"].verdict == "not met"
+    assert found["emulsion above full melting"].verdict == "not met"
     assert found["emulsion above the setting limit of the fat"].verdict == "met"
     cold = Run().read(200, emulsion=18.0).end()
     assert cold["emulsion above the setting limit of the fat"].verdict == "not met"

@@ -58,7 +58,7 @@ def test_onset_and_plateau_are_read_with_their_uncertainty_and_named(key):
     shown, true_c, nucleated_s = curve()
     engine, _, end_ns = run(key, shown)
     view = engine.state(end_ns).view
-    assert view.say == "The curve is read."
+    assert view.say == "The curve is done."
     assert "ISO 935" in " ".join(view.more)
     results = engine.finish(end_ns)
     found = {f.check: f for f in results.findings}

@@ -71,7 +71,7 @@ def test_phases_in_their_bands_are_ready_to_combine_in_one_sentence():
     assert run.view.say == "Ready to combine."
     assert [e.kind for e in run.said].count("ready") == 1
     found = run.end()
-    for check in ("fat temperature", "water temperature", "fat above water", "fat all melted"):
+    for check in ("fat temperature", "water temperature", "fat above water", "fat fully melted"):
         assert found[check].verdict == "met", check
     assert found["fat above water"].value == pytest.approx(2.0)
 
@@ -123,14 +123,14 @@ def test_a_fat_that_was_never_all_melted_is_missing_and_takes_latent_heat():
     """At 34 degC cocoa butter is partly set (36 degC melts all of it)."""
     sheet = SHEET.replace("44 degC", "30 degC").replace("42 degC", "30 degC")
     run = Run(sheet).read(30, fat=34.0, water=40.0)
-    assert "all melted only above 36 °C" in run.text
+    assert "fully melted only above 36 °C" in run.text
     melted_c = (376.2 * 34 + 1379.4 * 40) / 1755.6
     solid = FATS["cocoa_butter"].solid_share(34.0)
     latent_k = 180.0 * solid * 157.0 / 1755.6
     assert latent_k > 0.5
     got = run.numbers()["After combining"].value
     assert got == pytest.approx(melted_c - latent_k, abs=0.05)
-    assert run.end()["fat all melted"].verdict == "not met"
+    assert run.end()["fat fully melted"].verdict == "not met"
 
 
 def test_what_is_missing_names_the_sensor_whose_uncertainty_is_not_set():

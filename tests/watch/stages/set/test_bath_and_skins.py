@@ -29,7 +29,7 @@ def test_a_bath_that_cannot_set_the_coats_is_refused_in_words():
     assert any(a.id == "skin.cannot_set" for a in state.alarms)
     engine.finish(20 * SECOND)
     assert found(engine, "calcium left").verdict == "not measured"
-    assert found(engine, "calcium wanted by all coats").verdict == "not met"
+    assert found(engine, "calcium needed by all coats").verdict == "not met"
 
 
 def test_a_bath_out_of_its_band_is_an_alarm_and_a_finding():

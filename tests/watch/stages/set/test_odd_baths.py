@@ -147,7 +147,7 @@ def test_the_calcium_wanted_counts_all_pieces_that_came():
         engine = engine_for(SHEET.replace("pieces = 2\n", "").replace(MASSES, ""))
         play(engine, readings(dips, 240), 240)
         engine.finish(240 * SECOND)
-        wanted.append(found(engine, "calcium wanted by all coats").value)
+        wanted.append(found(engine, "calcium needed by all coats").value)
     assert wanted[1] == pytest.approx(2.0 * wanted[0])
 
 
