@@ -183,7 +183,7 @@ def draw_alarms(alarms: list[AlarmRow]) -> Any:
     """Draw when alarms came, were seen and went."""
     return _table(
         "Alarms",
-        ["What", "From", "Seen", "To"],
+        ["What", "From", "Acknowledged", "To"],
         [
             [
                 row.text,

@@ -315,7 +315,7 @@ def came_of(content: ReportContent, most: int | None = None) -> list[Came]:
     return [
         Came(
             piece=str(piece),
-            defects=", ".join(content.piece_defects.get(piece, ())) or "nothing noted",
+            defects=", ".join(content.piece_defects.get(piece, ())) or "none noted",
             mass=value_text(mass, "g") if (mass := masses.get(piece)) is not None else DASH,
         )
         for piece in pieces[:most]

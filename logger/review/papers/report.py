@@ -232,7 +232,7 @@ def _came(content: ReportContent) -> str:
     """Write how the pieces came out, and what was measured of the batch."""
     pieces = _table(
         "How it came out",
-        ("piece", "seen", "bare mass"),
+        ("piece", "defects", "bare mass"),
         ((row.piece, row.defects, row.mass) for row in came_of(content)),
     )
     return pieces + "".join(f"<p>{_e(said)}</p>" for said in measured_of(content))

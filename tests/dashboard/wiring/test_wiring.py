@@ -128,7 +128,7 @@ def test_without_instruments_or_virtual_bench_the_commands_are_told(links, fake_
     ("stands", "words"),
     [
         (Tried(url="", busy=False, failed=""), "Start the virtual bench"),
-        (Tried(url="", busy=True, failed=""), "It starts"),
+        (Tried(url="", busy=True, failed=""), "Starting"),
         (Tried(url="http://127.0.0.1:9/", busy=False, failed=""), "Open the virtual bench"),
         (Tried(url="", busy=False, failed="no room"), "no room"),
     ],
