@@ -240,4 +240,4 @@ def test_a_port_named_is_heard_alone_and_a_bench_file_proposed(
     bench = bench_from_text((tmp_path / "data" / "bench.toml").read_text(), "bench.toml")
     assert bench.instrument[0].shape == "comma list of probes"
     again = bainlog("ports", icy_probe, "--for", "1 s", "--write", code=2)
-    assert "exists already" in again.stderr
+    assert "already a bench file" in again.stderr

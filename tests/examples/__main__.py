@@ -38,8 +38,8 @@ FIRST_DAY = datetime.datetime(2025, 9, 1, 8, 40, tzinfo=datetime.UTC)
 SCALES_EACH_S, PROBES_EACH_S = 2.0, 4.0
 AROUND_POUR_S = 10.0
 NOTE = (
-    "Example: a batch of the virtual bench. It was judged from all readings; kept are one in four "
-    "seconds of the probes and one in two of the scales."
+    "Example: a batch of the virtual bench. It was judged from all its readings. Of these, one "
+    "every 4 s from the probes and one every 2 s from the scales are kept."
 )
 TARGET = Path(demo.__file__).with_name(demo.NAME)
 

@@ -60,7 +60,7 @@ def test_lines_from_a_file_are_taught_without_a_question(tmp_path):
     assert "Jar 2" in load_shapes([tmp_path / "jar-2.shapes.toml"])
     again = run(tmp_path, *words, "--name", "Jar 2")
     assert isinstance(again.exception, InputError)
-    assert "is there already" in str(again.exception)
+    assert "already exists" in str(again.exception)
 
 
 def test_what_belongs_to_teaching_without_it_is_refused(tmp_path):

@@ -124,7 +124,7 @@ def test_a_report_says_what_where_from_and_how_sure(content):
         "ab" * 32, "bainlog", "0.1.0", "guarded", "k = 2", "the fat was poured too cool",
         "Wrong if", "Next time", "35.0 ± 0.5 °C, below the target of 47 to 58 °C", "hot fat burns",
         "180.20 ± 0.04 g", "How to make it again", "cylinder 26 mm across, 115 mm long",
-        "does not certify food", "8 min 20 s", "still in", "rank, no probability",
+        "does not certify food", "8 min 20 s", "still in", "ranking, not a probability",
     ):  # fmt: skip
         assert text in page, text
     assert page.index("✗ not met") < page.index("✓ met")

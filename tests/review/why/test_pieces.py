@@ -43,7 +43,8 @@ def test_the_share_has_its_exact_interval_and_the_pieces_their_span(make_run):
     assert (told.pieces, told.of) == (BURST, 12)
     assert told.says.startswith("4 of 12 pieces “skin burst” (10 to 65 %; 2, 5, 8, 11): ")
     assert (
-        "coat thickness 1.12 to 1.29 mm compared with 0.71 to 0.83 mm in the others (chance" in told.says
+        "coat thickness 1.12 to 1.29 mm compared with 0.71 to 0.83 mm in the others (chance"
+        in told.says
     )
     (difference,) = told.differences
     assert (difference.quantity, difference.side) == ("coat_mm", "high")
@@ -76,7 +77,10 @@ def test_a_cause_is_not_told_by_the_pieces_of_a_defect_that_it_does_not_lead_to(
 
 def test_one_piece_of_twelve_is_too_few_to_tell_but_what_is_odd_about_it_is_said(make_run):
     (told,) = pieces_told(burst(make_run, pieces=(8,)))
-    assert "too few pieces to tell whether by chance: coat thickness 1.29 mm compared with" in told.says
+    assert (
+        "too few pieces to tell whether by chance: coat thickness 1.29 mm compared with"
+        in told.says
+    )
     assert min(d.p for d in told.differences) > LEVEL
     found = explain(burst(make_run, pieces=(8,)), [], builtin_knowledge())
     assert not any(e.kind == "pieces" for c in found.causes for e in c.evidence)
