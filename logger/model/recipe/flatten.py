@@ -210,7 +210,7 @@ def _names(leaves: Sequence[_Leaf[Some]]) -> list[str]:
         found[place] = f"{own.name} ({said})" if said else own.name
         if found[place] in found[:place]:
             wanted = 'give each its own; or add part = "first" and part = "second"'
-            raise AtKeyError(f"{leaf.key}.name", f"{own.name!r} stands twice", wanted)
+            raise AtKeyError(f"{leaf.key}.name", f"{own.name!r} is used twice", wanted)
     return found
 
 

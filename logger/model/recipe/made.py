@@ -51,7 +51,7 @@ def all_made(recipes: Sequence[Subrecipe]) -> dict[str, Made]:
     for place, recipe in enumerate(recipes, start=1):
         key = f"subrecipe[{place}]"
         if recipe.name in by_name:
-            raise AtKeyError(f"{key}.name", f"{recipe.name!r} stands twice", "give each its own")
+            raise AtKeyError(f"{key}.name", f"{recipe.name!r} is used twice", "give each its own")
         by_name[recipe.name] = key, recipe
     found: dict[str, Made] = {}
     for name in by_name:

@@ -162,7 +162,7 @@ def test_a_deep_chain_of_sub_recipes_comes_to_its_last():
         ('"2 lb"', '"2,5 lb"', "ingredient[1].amount: '2,5 lb' has a decimal comma; write '2.5"),
         ('"2 lb"', '"2 pfund"', "'2 pfund' is not in a unit that fits; write for example '180 g'"),
         ('density = "1.01 g/ml"', "", "at line 44: ingredient[4].amount: '180 ml' is a volume and"),
-        ('"at the end"', '"for the meat"', "ingredient[6].name: 'salt' stands twice; give each"),
+        ('"at the end"', '"for the meat"', "ingredient[6].name: 'salt' is used twice; give each"),
         ('"94 % of', '"92 % of', "line 94: subrecipe[1].ingredient[2].amount: the percents of the "
          "sub-recipe sum to 98 %; add 2 %"),
         ('94 % of subrecipe', "94 % of batch", "in a sub-recipe; write '94 % of subrecipe', or a"),

@@ -83,7 +83,7 @@ def test_a_byte_order_mark_crlf_and_quotes_are_nothing_special(tmp_path):
     path.write_bytes('\ufefftime_s,"fat [degC]"\r\n0,"45.5"\r\n\r\n 1 , 45.25 \r\n'.encode())
     found = read_csv(path)
     assert [r.value for r in found.readings] == [45.5, 45.25]
-    assert "last changed" in found.report[0]
+    assert "last change" in found.report[0]
     assert found.started_utc_ns == path.stat().st_mtime_ns
 
 
@@ -190,7 +190,7 @@ def test_dated_events_stand_on_the_axis_of_the_readings(tmp_path):
         ("time_s,event,text\n0,stage:,\n", r"row 2, column 2"),
         ("time_s,text\n0,x\n", r"no column event"),
         ("time,event\n2026-11-25T08:13:04Z,mark\n", r"the readings have time_s"),
-        ("time_s,event,data\n0,mark,[1\n", r"row 2, column 3.*no JSON object"),
+        ("time_s,event,data\n0,mark,[1\n", r"row 2, column 3.*not a JSON object"),
     ],
 )
 def test_a_bad_event_is_refused_with_row_and_column(tmp_path, text, said):

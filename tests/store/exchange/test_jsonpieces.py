@@ -69,7 +69,7 @@ def test_what_is_no_flat_list_is_refused_or_told_by_its_kinds(text, size, monkey
         ('{"a": 1, "a": 2}', "a key twice"), ('{"a" 1}', "expected :"), ('{"a": 1', "cut off"),
         ('{a: 1}', "in quotes"), ("[1]", "expected {"), ('{"a": [1, NaN]}', "NaN is not a number"),
         ('{"a": ' + "[" * 100_000, "nested too deeply|more than 90"),
-        ('{"a": "' + "x" * 100 + '"', "more than 90"), ('{"a": tru}', "no JSON"),
+        ('{"a": "' + "x" * 100 + '"', "more than 90"), ('{"a": tru}', "not JSON"),
         ('{"a": 1} {}', "after the end"), ("{" + '"k' + "k" * 2_000 + '": 1}', "more than 1000"),
         ('{"a":1,"b":1,"c":1,"d":1}', "more than 3 keys"), ('{"a": ' + "9" * 5_000 + "}", "digits"),
     ],
