@@ -62,7 +62,7 @@ def test_a_device_that_is_no_serial_port_is_refused_unopened(device, tmp_path, m
     if not os.path.exists(device):
         pytest.skip(f"no {device} here")
     monkeypatch.setattr(serial.Serial, "open", lambda self: pytest.fail(f"{device} was opened"))
-    with pytest.raises(NotAPortError, match="a device of another kind, no serial port"):
+    with pytest.raises(NotAPortError, match="a device of another kind, not a serial port"):
         open_port(device, PortLine())
 
 

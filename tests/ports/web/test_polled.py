@@ -67,7 +67,7 @@ def test_a_page_is_read_by_a_line_format_and_recognised(page, bench: Bench):
     ("path", "kind", "words"),
     [
         ("/", NoSuchPortError, "answers 404; check the path"),
-        ("/moved", NoSuchPortError, "sends elsewhere"),
+        ("/moved", NoSuchPortError, "redirects"),
         ("/locked", NoPermissionError, "BAINLOG_HTTP_TOKEN_127_0_0_1 in the environment"),
     ],
 )
