@@ -26,7 +26,7 @@ def read(tmp_path, rows: str) -> list[Event]:
     ("rows", "says"),
     [
         ("5,outcome,perfect\n", "row 2, .*outcome is 'perfect'.*accepted"),
-        ("5,outcome,\n", "row 2, .*write accepted"),
+        ("5,outcome,\n", "row 2, .*write 'accepted'"),
         ("5,outcome,rejected: ugly\n", "row 2, .*'ugly' is not in the sheet; it has raw, greasy"),
         ("5,outcome,accepted: raw\n", "a batch with defects that is accepted"),
         ("0,next,\n5,piece_in,99999999999\n", "row 3, .*give at most 500"),

@@ -35,7 +35,7 @@ def test_notices_come_at_each_mark_and_are_worded_as_notices():
     assert "0.64" in packing_notice(0.65)
     assert "0.74" in packing_notice(0.745)
     for phi in (0.66, 0.8):
-        assert "notice, not a stop" in packing_notice(phi).lower()
+        assert "for information" in packing_notice(phi).lower()
 
 
 def test_what_is_no_fraction_is_refused():

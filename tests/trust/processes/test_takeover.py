@@ -82,7 +82,7 @@ def test_a_screen_takes_over_the_recorder_of_a_killed_one_and_ends_it(at, opened
                 second.hear(f"Run {run_id} goes on without a gap")
                 second.hear("http://127.0.0.1")
             else:
-                second.hear("ends with this one")
+                second.hear("ends with this command")
             assert recorder_of(at) == recorder
             had = at.values(run_id)[-1]
             until(lambda: at.values(run_id)[-1] > had, "more readings")

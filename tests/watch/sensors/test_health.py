@@ -64,7 +64,7 @@ def test_readings_without_a_value_are_a_gap_with_their_reason(run):
     run.play(10, flags={"fat": int(Flag.OPEN)}, **{**channels, "fat": None})
     assert run.channel("fat").status == "open"
     assert run.channel("fat").value is None
-    assert "probe is open" in run.alarms()["fat.stale"].text
+    assert "open probe" in run.alarms()["fat.stale"].text
     run.play(2, **channels)
     assert [g.why for g in run.engine.results().gaps] == ["open probe"]
 
