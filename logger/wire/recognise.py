@@ -88,6 +88,21 @@ def best(heard: bytes, shapes: Mapping[str, Shape]) -> str | None:
     return next((m.shape for m in recognise(heard, shapes) if m.claimed), None)
 
 
+def read_last(heard: bytes, shape: Shape) -> dict[str, RawReading]:
+    """Return the last reading of each field.
+
+    Parameters
+    ----------
+    heard : bytes
+        As it came; of registers with the requests.
+    shape : Shape
+        The format to read it by.
+    """
+    reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
+    out = (one for piece in _pieces(heard, shape) for one in reader.feed(piece, 0))
+    return {one.field: one for one in out if isinstance(one, RawReading)}
+
+
 def _match(heard: bytes, shape: Shape) -> Match | None:
     reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
     values: list[float] = []

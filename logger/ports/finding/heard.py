@@ -3,12 +3,29 @@
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from logger.model.bench import ROLE_LABELS, Bench
+from logger.wire.recognise import read_last
 from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.shapes.tables import PortLine
-from logger.words.values import percent_text
+from logger.words.digits import DASH, exact
+from logger.words.values import percent_text, with_unit
+
+READS_SHOWN = 8
+"""Fields whose values are shown in one line."""
+PLACES = 2
+"""Most decimals of a value that is compared with a display."""
+
+
+class Read(NamedTuple):
+    """What a field read last."""
+
+    field: str
+    value: float | None
+    """In `unit`; None where it has none, such as an open probe."""
+    unit: str
+    """``"g"``, ``"degC"`` or ``"uV"``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +58,8 @@ class Heard:
     """File of the line format, where it was made for what was heard: several devices on a line."""
     left_out: tuple[tuple[str, str], ...] = ()
     """Fields that are no probes, and what they look like."""
+    reads: tuple[Read, ...] = ()
+    """What each of `fields` read last."""
 
     def in_unit(self, unit: str, shapes: Mapping[str, Shape]) -> "Heard":
         """Return what was heard, with the unit of its numbers as somebody said it.
@@ -61,7 +80,24 @@ class Heard:
             and {s.channel[f].sent_unit for f in self.fields} == {unit}
         )
         quantity = tuple(shape.channel[f].quantity for f in self.fields)
-        return replace(self, shape=shape.name, quantity=quantity, units=())
+        known = replace(self, shape=shape.name, quantity=quantity, units=())
+        return known.reading(self.text.encode("latin-1"), shape)
+
+    def reading(self, heard: bytes, shape: Shape) -> "Heard":
+        """Return what was heard, with what each of its fields read last.
+
+        Parameters
+        ----------
+        heard : bytes
+            What came.
+        shape : Shape
+            Its line format.
+        """
+        if self.address is not None:
+            shape = shape.model_copy(update={"device": self.address})
+        last = read_last(heard, shape)
+        reads = (last[name] for name in self.fields if name in last and name != "cj")
+        return replace(self, reads=tuple(Read(r.field, r.value, r.unit) for r in reads))
 
     def taught(self, shape: Shape, fields: Sequence[str]) -> "Heard":
         """Return what was heard as instrument with a line format that was just taught.
@@ -74,10 +110,11 @@ class Heard:
             Its values.
         """
         quantity = tuple(shape.channel[f].quantity for f in fields)
-        return replace(
+        known = replace(
             self, shape=shape.name, share=1.0, fields=tuple(fields), quantity=quantity,
             baud=shape.port.baud, settings={}, units=(), left_out=(),
         )  # fmt: skip
+        return known.reading(self.text.encode("latin-1"), shape)
 
     @property
     def format_name(self) -> str:
@@ -102,15 +139,38 @@ class Heard:
         fit = percent_text(self.share)
         at = f" at {self.baud} baud" if self.baud is not None else ""
         number = f", device {self.address}" if self.address is not None else ""
-        says = f"{head}: {self.shape}{at}{number}, {fit} of its lines fit"
+        says = f"{head}: {self.shape}{at}{number}, {fit} of its lines fit{self._reads}"
         if not self.units:
             return says
         choice = f"{', '.join(self.units[:-1])} or {self.units[-1]}"
         return f"{says}; its numbers have no unit: {choice}?"
 
+    @property
+    def _reads(self) -> str:
+        """Text of what it reads, for a look at the display."""
+        if not self.reads:
+            return ""
+        named = len(self.reads) > 1
+        shown = [
+            f"{one.field} {_read_text(one, bool(self.units))}" if named
+            else _read_text(one, bool(self.units))
+            for one in self.reads[:READS_SHOWN]
+        ]  # fmt: skip
+        more = len(self.reads) - READS_SHOWN
+        return f"; reads now {', '.join(shown)}{f' and {more} more' if more > 0 else ''}"
+
     def as_json(self) -> dict[str, Any]:
         """Return plain JSON values."""
         return asdict(self) | {"says": self.says}
+
+
+def _read_text(one: Read, bare: bool) -> str:
+    """Write a value as a display would; without its unit where the lines do not say that."""
+    if one.value is None:
+        return DASH
+    if one.unit == "uV":
+        return with_unit(exact(one.value / 1000.0), "mV")
+    return exact(one.value, PLACES) if bare else with_unit(exact(one.value, PLACES), one.unit)
 
 
 def with_own(shapes: Mapping[str, Shape], heard: Sequence[Heard]) -> dict[str, Shape]:

@@ -258,14 +258,16 @@ class Listener:
         if len(found) == 1:
             heard = self._recognised(one.match, line, one.said, None)
             usual = self._shapes[one.shape.name].device
-            return replace(heard, address=one.number if one.number != usual else None)
+            heard = replace(heard, address=one.number if one.number != usual else None)
+            return heard.reading(one.said, self._shapes[one.shape.name])
         text = together({o.number: (o.shape, o.match.offered) for o in found}, line)
         shape = next(iter(shapes_from_text(text, "registers").values()))
         offered = tuple(shape.channel)
         match = one.match._replace(shape=shape.name, offered=offered, left_out=())
         shapes = {**self._shapes, shape.name: shape}
+        said = b"".join(device.said for device in found)
         return replace(
-            self._recognised(match, line, one.said, None, shapes), format_text=text, settings={}
+            self._recognised(match, line, said, None, shapes), format_text=text, settings={}
         )
 
     def _best(self, heard: bytes, *, asked: str | None) -> Match | None:
@@ -301,7 +303,7 @@ class Listener:
         shapes: Mapping[str, Shape] | None = None,
     ) -> Heard:
         shape = (shapes or self._shapes)[match.shape]
-        return replace(
+        known = replace(
             self._about,
             shape=match.shape,
             share=match.share,
@@ -319,6 +321,7 @@ class Listener:
             sample=_shown(heard),
             text=heard[-TEXT_MAX:].decode("latin-1"),
         )
+        return known.reading(heard, shape)
 
 
 def _line(setting: Setting) -> PortLine:

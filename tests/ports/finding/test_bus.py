@@ -75,6 +75,7 @@ def test_several_devices_on_one_line_are_one_instrument_whose_values_name_them(
     assert heard.fields == ("d2_t1", "d5_t1", "d5_t2", "d5_t3", "d5_t4")
     shapes = with_own(SHAPES, [heard])
     known = heard.in_unit("degC", shapes)
+    assert "d2_t1 21.5 °C, d5_t1 60.5 °C" in known.says
     instrument = bench_from_text(bench_text([known]), "b").instrument[0]
     keep_shape(tmp_path, heard.format_name, heard.format_text)
     assert keep_shape(tmp_path, heard.format_name, heard.format_text, again=True).is_file()

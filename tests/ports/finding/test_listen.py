@@ -61,7 +61,11 @@ def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken, monkeypa
     assert [h.shape for h in heard] == NAMES
     assert heard[4].identity == "Maker,One,0001,1"
     assert [bool(h.units) for h in heard] == [False, True, False, False, False, True]
+    assert "% of its lines fit; reads now 21.5 g" in heard[0].says
+    assert heard[1].says.split("; ")[1] == "reads now t1 21.5, t2 22.5, t3 23.5, t4 24.5"
     said = [one.in_unit("degC", SHAPES) for one in heard]
+    assert "t1 21.5 °C, t2 22.5 °C" in said[1].says
+    assert all(len(one.reads) == len(set(one.fields) - {"cj"}) for one in said)
     bench = bench_from_text(bench_text(said), "bench.toml")
     assert [i.shape for i in bench.instrument] == NAMES
     assert [i.port for i in bench.instrument] == spoken
