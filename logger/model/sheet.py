@@ -10,12 +10,12 @@ source``.
 from collections.abc import Collection, Iterable, Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from logger.model.kinds.registry import Stage
 from logger.model.quantity import unit_of
 from logger.model.recipe.entry import Entry, Subrecipe
-from logger.model.recipe.flatten import flattened
+from logger.model.recipe.flatten import MOST_WEIGHED, flattened
 from logger.model.written import (
     AtKeyError,
     HeatCapacityJK,
@@ -28,8 +28,6 @@ from logger.model.written import (
 
 MOST_INGREDIENTS, MOST_STAGES, MOST_RESULTS, MOST_SUBRECIPES = 500, 100, 50, 100
 """Of one sheet; of vessels as many as of stages."""
-MOST_WEIGHED = 1_000
-"""Of one sheet, with those of sub-recipes."""
 DecisionRule = Literal["simple", "guarded", "guarded 5 %"]
 
 
@@ -187,14 +185,16 @@ def as_weighed(written: WrittenSheet) -> Sheet:
     AtKeyError
         If an amount or a name does not come to one thing to weigh.
     """
-    flat = flattened(written.ingredient, written.subrecipe, written.sheet.batch_g)
-    if len(flat.weighed) > MOST_WEIGHED:
-        found = f"{len(flat.weighed)} ingredients to weigh"
-        raise AtKeyError("subrecipe", found, f"keep to {MOST_WEIGHED}; make some ahead")
-    names = {one.name for one in flat.weighed}
+    try:
+        flat = flattened(written.ingredient, written.subrecipe, written.sheet.batch_g)
+        weighed = [Ingredient(**{n: getattr(i, n) for n in _FIELDS}) for i in flat.weighed]
+    except (ValidationError, ZeroDivisionError) as cause:  # 1e-320 g of 1e300 kg
+        found = "an amount that no scale weighs"
+        raise AtKeyError("ingredient", found, "correct the smallest and the largest") from cause
+    names = {one.name for one in weighed}
     return Sheet(
         sheet=written.sheet,
-        ingredient=[Ingredient(**{n: getattr(i, n) for n in _FIELDS}) for i in flat.weighed],
+        ingredient=weighed,
         vessel=written.vessel,
         stage=[_with_names(stage, flat.called, names) for stage in written.stage],
         result=written.result,
@@ -210,8 +210,9 @@ def _with_names(stage: Stage, called: Mapping[str, list[str]], names: Collection
     """
     changes: dict[str, Any] = {}
     several: list[str] | None = getattr(stage, "ingredients", None)
-    if several is not None:
-        told = [[name] if name in names else called.get(name, [name]) for name in several]
+    if several is not None and not set(names).issuperset(several):
+        once = dict.fromkeys(several)
+        told = [[name] if name in names else called.get(name, [name]) for name in once]
         changes["ingredients"] = list(dict.fromkeys(own for some in told for own in some))
     one: str | None = getattr(stage, "ingredient", None)
     if one is not None and one not in names and len(called.get(one, [])) == 1:

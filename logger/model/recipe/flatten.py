@@ -9,13 +9,15 @@ from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
 from logger.model.recipe.amount import amount_of
-from logger.model.recipe.entry import Entry, Part, Subrecipe
+from logger.model.recipe.entry import MOST_PARTS, Entry, Part, Subrecipe
 from logger.model.recipe.made import Made, all_made, amount_at, line_of, no_such
 from logger.model.recipe.shares import masses_g
 from logger.model.written import AtKeyError
 
 FOOD = ("fat", "water", "filling")
 """Phases that are eaten as the filling: together they are the batch."""
+MOST_WEIGHED = 1_000
+"""Of one sheet, with those of sub-recipes."""
 Some = TypeVar("Some", bound=Part)
 _BOUGHT = (
     "fat", "salt", "substance", "price", "lot", "best_before", "temp_c", "fat_content_percent",
@@ -81,7 +83,7 @@ def flattened(
     masses = _masses_g(keys, entries, batch_g)
     leaves, needed_g = list[_Leaf[Entry]](), dict[str, float]()
     for key, entry, mass_g in zip(keys, entries, masses, strict=True):
-        leaves += _leaves(key, entry, mass_g, made, needed_g)
+        _add(leaves, _leaves(key, entry, mass_g, made, needed_g), MOST_WEIGHED)
     weighed = [leaf for leaf in leaves if leaf.mass_g is not None]
     names = _names(weighed)
     found = WeighList(
@@ -93,6 +95,17 @@ def flattened(
         for called in leaf.called:
             found.called.setdefault(called, []).append(name)
     return found
+
+
+def _add(leaves: "list[_Leaf[Some]]", more: "Iterator[_Leaf[Some]]", most: int) -> None:
+    """Add what is weighed, one by one: sub-recipes that use others twice grow without end."""
+    for leaf in more:
+        if len(leaves) == most:
+            found = f"more than {most} ingredients to weigh"
+            raise AtKeyError(
+                leaf.key, found, "write ahead = true in sub-recipes that are used often"
+            )
+        leaves.append(leaf)
 
 
 def _flat(leaf: "_Leaf[Some]", name: str) -> Some:
@@ -225,7 +238,8 @@ def _ahead(made: Mapping[str, Made], needed_g: dict[str, float]) -> list[Subreci
             zip(one.recipe.ingredient, one.per_g, strict=True), start=1
         ):
             part_g = None if per_g is None else _digits(per_g * size_g)
-            leaves += _leaves(f"{one.key}.ingredient[{place}]", part, part_g, made, needed_g)
+            where = f"{one.key}.ingredient[{place}]"
+            _add(leaves, _leaves(where, part, part_g, made, needed_g), MOST_PARTS)
         names = iter(_names([leaf for leaf in leaves if leaf.mass_g is not None]))
         parts = [leaf.part if leaf.mass_g is None else _flat(leaf, next(names)) for leaf in leaves]
         size = {"yield_g": _digits(size_g)} if one.recipe.yield_g is not None else {}

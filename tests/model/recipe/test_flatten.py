@@ -100,7 +100,7 @@ def test_stages_speak_of_what_is_weighed():
 PHASES = st.sampled_from(["fat", "water", "filling"])
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(
     data=st.data(),
     sizes=st.lists(st.integers(1, 400), min_size=1, max_size=5),
@@ -127,7 +127,7 @@ def test_flattening_keeps_the_mass_and_the_percents(data, sizes, inner):
         assert 100.0 * found[f"b{n}"] / total_g == pytest.approx(percent)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(length=st.integers(1, 12), start=st.integers(0, 11))
 def test_a_circle_of_sub_recipes_is_refused_with_its_names(length, start):
     names = [f"s{n}" for n in range(length)]
@@ -203,3 +203,26 @@ def test_one_name_from_two_sub_recipes_and_the_batch_has_three_names():
         "oil": 10.0, "oil (gel, filling)": 9.0, "wax (gel, filling)": 1.0, "oil (gel, fat)": 9.0,
         "wax (gel, fat)": 1.0,
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(("ahead", "most"), [("", 1000), ("ahead = true", 100)])
+def test_sub_recipes_that_double_again_and_again_are_refused_at_once(ahead, most):
+    """Thirty levels that each use the next twice would come to 2^30 ingredients."""
+    twice = "".join(
+        subrecipe(
+            f"s{n}",
+            [(part, "1 g", f'subrecipe = "s{n + 1}"\npart = "{part}"' if n < 29 else "")
+             for part in "ab"],
+            ahead if n == 0 else "",
+        )
+        for n in range(30)
+    )  # fmt: skip
+    text = HEAD + ingredient("made", "50 g", more='subrecipe = "s0"') + twice
+    assert f"more than {most} ingredients to weigh; write ahead = true" in refused(text)
+
+
+@pytest.mark.parametrize("amounts", [("1e-300 g", "1e300 g"), ("1e-320 % of batch", "5 g")])
+def test_amounts_that_no_scale_weighs_are_refused(amounts):
+    few, many = amounts
+    text = subrecipe("s", [("a", few.replace("batch", "subrecipe"), ""), ("b", many, "")])
+    assert refused(HEAD + ingredient("m", "1e-20 g", more='subrecipe = "s"') + text)
