@@ -27,7 +27,7 @@ def test_any_cutting_of_a_whole_batch_gives_the_same_events_findings_and_state()
 def test_every_kind_of_stage_runs_shows_a_view_and_leaves_its_findings():
     batch = engine(SHEET)
     stages = set()
-    for place, item in enumerate(stream_of(5, len(KINDS))):
+    for place, item in enumerate(stream_of(7, len(KINDS))):  # nobody takes the last stage back
         batch.feed([item], item.t_ns)
         if batch.stage_id is not None:
             stages.add(batch.stage_id)
