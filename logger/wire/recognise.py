@@ -1,9 +1,9 @@
 """Which line format do these bytes have?
 
 Pure: reads what was heard by every shape and ranks them by the share of lines that fit. A format is
-claimed only where at least three lines hold a number, most lines fit, and some field of it can be
-used. Used by ``bainlog ports`` and by the port threads to tell another instrument from a wrong baud
-rate.
+claimed only where at least three lines hold a number, most lines fit, some field of it can be used,
+and no weight goes to and fro between gross and net. Used by ``bainlog ports`` and by the port
+threads to tell another instrument from a wrong baud rate.
 """
 
 import re
@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from logger.model.bench import PortSettings
-from logger.model.reading import RawReading
+from logger.model.reading import Notice, RawReading
 from logger.wire.columns import HIGHEST, LOWEST, Kind, kinds_of
 from logger.wire.reader import LineReader
 from logger.wire.shapes.shape import Shape
@@ -28,6 +28,9 @@ echo, and what came at another baud rate."""
 
 SMALLEST = 1e-3
 """Nearer to nothing, a number is none of a register: it was read in another way than it is held."""
+TURNS = 0.5
+"""Share of the numbers that go from gross to net or back; nobody tares so often, so that beyond it
+the lines are those of a ticket, which says two weights of one load."""
 
 
 class Match(NamedTuple):
@@ -44,11 +47,14 @@ class Match(NamedTuple):
     """Fields that may be probes or scales."""
     left_out: tuple[tuple[str, Kind], ...]
     """Fields that are something else, and what they look like."""
+    turns: int = 0
+    """How often the weight went from gross to net or back."""
 
     @property
     def claimed(self) -> bool:
         """Whether that is enough to say that it is this format."""
-        return self.share >= ENOUGH and self.lines >= LINES and bool(self.offered)
+        fits = self.share >= ENOUGH and self.lines >= LINES and bool(self.offered)
+        return fits and not (self.turns > 1 and self.turns > TURNS * self.lines)
 
 
 def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
@@ -108,7 +114,7 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     values: list[float] = []
     numbers: Counter[str] = Counter()
     fields: dict[str, None] = {}
-    lead = lead_bad = 0
+    lead = lead_bad = turns = 0
     for piece in _pieces(heard, shape):
         out = reader.feed(piece, 0)
         if not fields and not any(isinstance(o, RawReading) for o in out):
@@ -119,6 +125,7 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
                 numbers[one.field] += one.value is not None
                 if one.value is not None:
                     values.append(one.value)
+            turns += isinstance(one, Notice) and one.kind == "tare"
     if not fields or (shape.decode == "modbus" and not _may_be_registers(values)):
         return None
     lines, bad = reader.counters.lines - lead, reader.counters.bad - lead_bad
@@ -127,7 +134,8 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     left_out = _left_out(heard, shape)
     offered = tuple(f for f in fields if f in shape.channel and f not in left_out)
     most = max((numbers[f] for f in offered), default=0)
-    return Match(shape.name, 1 - bad / lines, most, len(fields), offered, tuple(left_out.items()))
+    others = tuple(left_out.items())
+    return Match(shape.name, 1 - bad / lines, most, len(fields), offered, others, turns)
 
 
 def _may_be_registers(values: list[float]) -> bool:

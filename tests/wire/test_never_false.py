@@ -101,6 +101,22 @@ def test_a_tare_or_a_total_is_no_mass(name, line, wire):
     assert values(wire, name, line) == []
 
 
+@pytest.mark.parametrize("words", [(b"G:", b"T:", b"N:"), (b"Gross:", b"Tare:", b"Net:")])
+def test_gross_and_net_of_one_load_are_a_ticket_and_no_jumping_mass(words, wire):
+    gross, tare, net = words
+    lines = [gross + b"   400.0 g", tare + b"   120.5 g", net + b"   279.5 g", b""]
+    name = best(b"x\r\n" + b"\r\n".join(lines * 4), SHAPES)
+    assert values(wire, name, *lines * 4) == [279.5] * 4
+    held = b"x\r\n" + b"".join(gross + b"   400.0 g\r\n" for _ in range(4))
+    tared = b"".join(net + b"     0.0 g\r\n" for _ in range(4))
+    assert best(held + tared, SHAPES) == "mode, colon, weight"
+
+
+def test_lines_of_gross_and_net_in_turn_are_not_claimed_where_no_ticket_fits():
+    heard = b"x\r\n" + b"ST,GS,+0400.0,g\r\nST,TR,+0120.5,g\r\nST,NT,+0279.5,g\r\n" * 4
+    assert best(heard, SHAPES) is None
+
+
 def test_gross_and_net_are_flags(wire):
     shape = SHAPES["fixed width weight, trailing question mark"]
     lines = [b"      12.50 g     GROSS\r\n", b"      12.50 g     NET\r\n"]

@@ -86,7 +86,7 @@ def streams(draw: st.DrawFn, names: list[str], *, breaks_lines: bool) -> tuple[S
     answers = []
     for number in range(draw(st.integers(1, 8))):
         line, says = message(shape, number)
-        answers.append((line[QUESTION:], says))
+        answers.append((line[max(QUESTION, line.rfind(b"\n:") + 1) :], says))
         kind = draw(st.sampled_from(kinds))
         at = draw(st.integers(1, len(line) - 1))
         if kind == "suffix" and open_line and shape.decode != "modbus":
