@@ -30,6 +30,8 @@ from tests.virtual.clumsy_bath import ClumsyBath, clumsy_bath
 OFF_S = 2.0
 APART_S = 3600.0
 """Ways out of which one is unknown are so far apart where rows are matched with the truth [s]."""
+OTHER_S = 60.0
+"""A row that went in so long before or after is another piece's [s]."""
 ANSWER_EVERY_S = 5
 SHEET = """
 [sheet]
@@ -257,13 +259,13 @@ def _by_time(
 
 
 def _apart_s(true: TrueImmersion, row: ImmersionRow) -> float:
-    """Return how far a row's way in is from a true one [s]; of equals its way out decides."""
-    in_s = true.in_s or 0.0
-    if row.in_s is not None:
-        return min(900.0, abs(row.in_s - in_s))
-    if row.in_between_s is not None:
-        return min(899.0, _outside_s(row.in_between_s, in_s) + 1e-3 * _apart_at_end_s(true, row))
-    return 899.5
+    """Return how far a row's way in is from a true one [s]; of equals its way out decides.
+
+    At most `OTHER_S`, which an unknown way in has, too: else one such row would move all others.
+    """
+    came_s = row.in_between_s if row.in_s is None else (row.in_s, row.in_s)
+    in_s = OTHER_S if came_s is None else min(OTHER_S, _outside_s(came_s, true.in_s or 0.0))
+    return in_s + 1e-3 * _apart_at_end_s(true, row)
 
 
 def _apart_at_end_s(true: TrueImmersion, row: ImmersionRow) -> float:
