@@ -20,7 +20,7 @@ UNDOABLE = {"next", "stage", "mark", "confirm_piece", "accept", "piece_in", "pie
 """Commands whose message offers to take them back."""
 
 SAID = {
-    "start": "The batch has begun.",
+    "start": "The batch has started.",
     "go_on": "The batch goes on.",
     "run_end": "The batch is finished and saved.",
     "next": "Next stage.",

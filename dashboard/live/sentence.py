@@ -27,7 +27,7 @@ FIRST = (
     [
         "To look around first, play a batch on the virtual bench: bainlog demo",
         "With probes and scales plugged in: bainlog ports --write, then bainlog start. "
-        "This page then goes live by itself.",
+        "This page then goes live.",
     ],
 )
 """What a newcomer reads: tone, sentence, and how to begin."""
@@ -124,7 +124,7 @@ def what_to_say(state: State | None) -> tuple[str, str, list[str]]:
     view = state.view
     if state.working_out:
         view.more = ["Working the run out again with your correction…", *view.more]
-    say = view.say or "This stage has no rule of its own. Press Next stage when it is done."
+    say = view.say or "This stage has no rule for its end. Press Next stage when it is done."
     return view.tone, say, list(view.more)
 
 

@@ -146,7 +146,7 @@ def _proposal(proposal: Proposal, *, main: bool) -> html.Li:
         className="proposal",
         children=[
             html.P(
-                [symbol("ask"), html.Span("Done for you" if proposal.taken else "Is that so?")],
+                [symbol("ask"), html.Span("Done for you" if proposal.taken else "Is that right?")],
                 className="tone-word",
             ),
             html.P(proposal.text, className="alarm-text"),
