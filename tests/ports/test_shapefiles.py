@@ -39,7 +39,7 @@ def test_without_files_nothing_is_tried():
 def test_the_name_of_a_built_in_shape_is_taken(tmp_path):
     file = tmp_path / "a.shapes.toml"
     file.write_text(OWN.replace("my board", "comma list of probes"))
-    with pytest.raises(InputError, match="stands in the built-in line formats too"):
+    with pytest.raises(InputError, match="is also in the built-in line formats"):
         load_shapes([file])
 
 

@@ -100,7 +100,7 @@ def test_a_move_past_the_next_stage_or_out_of_the_run_is_refused(bench):
 def test_more_than_the_last_ten_acts_cannot_be_taken_back(bench):
     bench.ask("start")
     marks = [bench.ask("mark")["seq"] for _ in range(11)]
-    with pytest.raises(InputError, match="not among the last 10 acts"):
+    with pytest.raises(InputError, match="not among the last 10 entries"):
         bench.ask("undo", event=marks[0])
     for mark in marks[1:]:
         bench.ask("undo", event=mark)

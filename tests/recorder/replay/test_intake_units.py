@@ -13,10 +13,10 @@ SHEET = '[sheet]\nname = "Smoked beet and barley roll"\n'
 @pytest.mark.parametrize(
     ("head", "said"),
     [
-        ("bath_scale [degC]", r"column bath_scale \[degC\]: the role bath_scale is of a mass"),
-        ("fat [g]", r"column fat \[g\]: the role fat is of a temperature"),
-        ("other [kg]", r"column other \[g\]: the role other is of a temperature"),
-        ("bowl_scale [mV]", r"column bowl_scale \[uV\]: the role bowl_scale is of a mass"),
+        ("bath_scale [degC]", r"column bath_scale \[degC\]: the role bath_scale is for a mass"),
+        ("fat [g]", r"column fat \[g\]: the role fat is for a temperature"),
+        ("other [kg]", r"column other \[g\]: the role other is for a temperature"),
+        ("bowl_scale [mV]", r"column bowl_scale \[uV\]: the role bowl_scale is for a mass"),
     ],
 )
 def test_a_role_with_a_unit_of_another_dimension_is_refused(tmp_path, head, said):
