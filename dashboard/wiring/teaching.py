@@ -133,9 +133,9 @@ def register(app: Dash, links: Links) -> None:
 
 
 def unknown(answer: Survey | None) -> Heard | None:
-    """Return the first instrument whose lines nobody knows, None while there is none."""
+    """Return the first instrument with numbers to point at, None while there is none."""
     heard = answer.heard if answer is not None and not answer.busy else []
-    return next((one for one in heard if one.lines and not one.shape), None)
+    return next((one for one in heard if one.lines), None)
 
 
 def draw_lines(one: Heard) -> list[Any]:

@@ -21,6 +21,7 @@ from logger.recorder.setup import read_text
 from logger.store.folder.datafolder import DataFolder
 from logger.wire.shapes.shape import Shape
 from logger.wire.teaching.marks import Marks
+from logger.wire.teaching.registers import format_of, matched
 from logger.wire.teaching.taught import cut_lines, taught
 from logger.wire.units import quantity_of
 
@@ -122,6 +123,8 @@ def ports(
         return
     for one in heard:
         say(one.says)
+        if one.registers and lesson is None:
+            say(f'To say it: bainlog ports --teach {one.device} --shown "21.5 degC" --write')
     _propose(folder, heard, shapes, write)
 
 
@@ -170,6 +173,8 @@ def _teach(folder: Path, lesson: Lesson, seconds: float, shapes: Mapping[str, Sh
     else:
         devices = [lesson.port]
         heard = survey(seconds, devices=devices, shapes=shapes, only=True, progress=_tell)[0]
+    if heard.registers:
+        return _teach_registers(folder, lesson, heard)
     if heard.error:
         raise InputError(lesson.port, heard.error, "then try again")
     raw, _ = cut_lines(heard.text.encode("latin-1"))
@@ -188,6 +193,21 @@ def _teach(folder: Path, lesson: Lesson, seconds: float, shapes: Mapping[str, Sh
     path = keep_shape(folder, made.name, made.text)
     say(f"Wrote {path}: it reads {made.read} of these lines; {made.passed} give no value.")
     return heard.taught(made.shape, made.fields)
+
+
+def _teach_registers(folder: Path, lesson: Lesson, heard: Heard) -> Heard:
+    """Make a line format of the registers that a display shows, and keep it."""
+    say(f"  {heard.says}")
+    shown = lesson.marks.shown
+    if not shown and somebody_is_there():
+        shown = (click.prompt("What does the display show now? With its unit, as in 21.5 degC"),)
+    if not shown:
+        raise InputError("display", "not given", 'say what it shows, as in --shown "21.5 degC"')
+    registers = matched(heard.registers, shown, lesson.marks.unit)
+    name = lesson.name or free_name(folder)
+    path = keep_shape(folder, name, format_of(heard.registers_text, name, registers))
+    say(f"Wrote {path}.")
+    return heard.said(registers, name)
 
 
 def _with_unit(one: Heard, shapes: Mapping[str, Shape]) -> Heard:

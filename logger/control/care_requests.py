@@ -71,7 +71,7 @@ class Teach(Request):
     do = "teach"
     port: Word = ""
     line: int = Field(default=0, ge=0, le=10_000)
-    number: int = Field(default=1, ge=1, le=100)
+    number: int = Field(default=1, ge=1, le=1000)
     text: Word = ""
     """The number as the line has it."""
     unit: Word = ""

@@ -35,8 +35,9 @@ from logger.wire.modbus import on_the_wire, plan_of, request_bytes
 from logger.wire.questions import SETTINGS, USUAL, may_be_asked
 from logger.wire.reader import LineReader
 from logger.wire.samples import sample_bytes
-from logger.wire.shapes.shape import Shape, builtin_shapes
+from logger.wire.shapes.shape import Shape, builtin_shapes, shapes_from_text
 from logger.wire.shapes.tables import PortLine
+from logger.wire.teaching.registers import format_of, matched
 from tests.ports.served import Served, garbled
 
 SHAPES = builtin_shapes()
@@ -184,12 +185,15 @@ def reports_of(shape: Shape) -> list[bytes]:
 
 
 def heard_with(heard: Heard, one: Spoken | Served) -> tuple[Heard, list[float]]:
-    """Answer what is asked about the unit, and read as proposed: the values."""
+    """Answer what is asked about unit and factor, and read as proposed: the values."""
+    own = SHAPES
+    if heard.registers and one.name in SHAPES:
+        heard, own = _with_factors(heard, SHAPES[one.name], one.right)
     if heard.units and one.name in SHAPES:
         heard = heard.in_unit(SHAPES[one.name].channel[heard.fields[0]].sent_unit, SHAPES)
     if heard.shape is None or heard.units:
         return heard, []
-    shape = SHAPES[heard.shape]
+    shape = own[heard.shape]
     reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
     port = open_port(heard.device, one.line, read_s=0.1)
     if isinstance(one, Spoken):
@@ -220,6 +224,14 @@ def heard_with(heard: Heard, one: Spoken | Served) -> tuple[Heard, list[float]]:
     finally:
         close_port(port)
     return heard, values
+
+
+def _with_factors(heard: Heard, shape: Shape, right: set[float]) -> tuple[Heard, dict[str, Shape]]:
+    """Answer what the display shows: the values that were sent."""
+    unit = next(iter(shape.channel.values())).sent_unit
+    registers = matched(heard.registers, [f"{value} {unit}" for value in sorted(right)], "")
+    text = format_of(heard.registers_text, shape.name, registers)
+    return heard.said(registers, shape.name), shapes_from_text(text, shape.name)
 
 
 def served() -> list[Served]:

@@ -9,6 +9,7 @@ from logger.model.bench import ROLE_LABELS, Bench
 from logger.wire.recognise import read_last
 from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.shapes.tables import PortLine
+from logger.wire.teaching.registers import Register, format_of
 from logger.words.digits import DASH, exact
 from logger.words.values import percent_text, with_unit
 
@@ -60,6 +61,10 @@ class Heard:
     """Fields that are no probes, and what they look like."""
     reads: tuple[Read, ...] = ()
     """What each of `fields` read last."""
+    registers: tuple[Register, ...] = ()
+    """Numbers that are no readings until somebody says their factor."""
+    registers_text: str = ""
+    """File of the line format that they were found by."""
 
     def in_unit(self, unit: str, shapes: Mapping[str, Shape]) -> "Heard":
         """Return what was heard, with the unit of its numbers as somebody said it.
@@ -116,6 +121,34 @@ class Heard:
         )  # fmt: skip
         return known.reading(self.text.encode("latin-1"), shape)
 
+    def said(self, registers: Sequence[Register], name: str) -> "Heard":
+        """Return what was heard, with the registers whose factor somebody said as its readings.
+
+        Parameters
+        ----------
+        registers : sequence of Register
+            All of them.
+        name : str
+            Name of their line format, whose file is `format_of` `registers_text`.
+        """
+        known = [one for one in registers if one.factor is not None]
+        shape = shapes_from_text(format_of(self.registers_text, name, known), name)[name]
+        fields = [shape.channel[one.field] for one in known]
+        reads = (
+            Read(one.field, one.value, field.unit_out)
+            for one, field in zip(known, fields, strict=True)
+        )
+        return replace(
+            self, shape=name, share=1.0, fields=tuple(one.field for one in known),
+            quantity=tuple(field.quantity for field in fields), reads=tuple(reads),
+            registers=tuple(registers),
+        )  # fmt: skip
+
+    @property
+    def unsaid(self) -> tuple[Register, ...]:
+        """Registers whose factor nobody said so far."""
+        return tuple(one for one in self.registers if one.factor is None)
+
     @property
     def format_name(self) -> str:
         """Name of the format in `format_text`."""
@@ -133,6 +166,9 @@ class Heard:
         head = f"{self.device} ({self.description})" if named else self.device
         if self.error:
             return f"{head}: {self.error}"
+        if self.shape is None and self.registers:
+            says = "; ".join(one.says for one in self.registers)
+            return f"{head}: numbers in registers at {self.baud} baud; {says}? Say what it shows"
         if self.shape is None:
             heard = f"unknown lines, such as {self.sample!r}" if self.sample else "nothing heard"
             return f"{head}: {heard}"

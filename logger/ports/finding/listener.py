@@ -25,6 +25,7 @@ from logger.wire.recognise import ENOUGH, LINES, Match, recognise
 from logger.wire.shapes.shape import Shape, builtin_shapes, shapes_from_text
 from logger.wire.shapes.tables import PortLine
 from logger.wire.shapes.together import together
+from logger.wire.teaching.registers import registers_in
 
 EACH_S = 1.1
 """Listening at a setting [s]: one that speaks once a second is heard."""
@@ -241,6 +242,8 @@ class Listener:
         for shape in sorted(texts, key=_open_ended) if came else ():
             said, identity = asking.answer(shape)
             match = self._best(said, asked=shape.name) if said else None
+            if match is not None and shape.factors:
+                return self._numbers({shape.device: (shape, match.offered)}, asking.line, said)
             if match is not None:
                 return self._recognised(match, asking.line, said, identity)
             came += said
@@ -255,19 +258,36 @@ class Listener:
     def _on_line(self, found: list[OnBus], line: PortLine) -> Heard:
         """Return the devices of one line as what was heard."""
         one = found[0]
+        devices = {o.number: (o.shape, o.match.offered) for o in found}
+        said = b"".join(device.said for device in found)
+        if any(device.shape.factors for device in found):
+            return self._numbers(devices, line, said)
         if len(found) == 1:
             heard = self._recognised(one.match, line, one.said, None)
             usual = self._shapes[one.shape.name].device
             heard = replace(heard, address=one.number if one.number != usual else None)
             return heard.reading(one.said, self._shapes[one.shape.name])
-        text = together({o.number: (o.shape, o.match.offered) for o in found}, line)
+        text = together(devices, line)
         shape = next(iter(shapes_from_text(text, "registers").values()))
         offered = tuple(shape.channel)
         match = one.match._replace(shape=shape.name, offered=offered, left_out=())
         shapes = {**self._shapes, shape.name: shape}
-        said = b"".join(device.said for device in found)
         return replace(
             self._recognised(match, line, said, None, shapes), format_text=text, settings={}
+        )
+
+    def _numbers(
+        self, devices: Mapping[int, tuple[Shape, tuple[str, ...]]], line: PortLine, said: bytes
+    ) -> Heard:
+        """Return what registers hold, where no device says the factor of a whole number."""
+        text = together(devices, line)
+        shape = next(iter(shapes_from_text(text, "registers").values()))
+        factors = next(shape.factors for shape, _ in devices.values() if shape.factors)
+        return replace(
+            self._about,
+            registers=registers_in(said, shape, factors),
+            registers_text=text,
+            baud=None if self._one_setting else line.baud,
         )
 
     def _best(self, heard: bytes, *, asked: str | None) -> Match | None:

@@ -19,8 +19,9 @@ from logger.ports.finding.heard import Heard, with_own
 from logger.ports.finding.listen import survey
 from logger.ports.identity import checked, resolve
 from logger.ports.shapefiles import free_name, keep_shape, load_shapes
-from logger.wire.shapes.shape import Shape
+from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.teaching.marks import Marks
+from logger.wire.teaching.registers import format_of, numbered, pointed
 from logger.wire.teaching.taught import cut_lines, taught
 from logger.wire.teaching.tokens import pieces_of
 
@@ -106,6 +107,8 @@ class Listening:
             If nothing unknown was heard there, or nothing certain can be made of it.
         """
         at = next((n for n, h in enumerate(self.heard) if h.device == asked.port), None)
+        if at is not None and self.heard[at].unsaid:
+            return self._say_factor(at, asked)
         if at is None or not _unknown(self.heard[at]):
             raise InputError(asked.port, "no unknown lines were heard there", "listen again")
         one = self.heard[at]
@@ -125,6 +128,17 @@ class Listening:
         return {
             "says": f"Saved as {name}: {made.read} lines are read, {made.passed} give no value."
         }
+
+    def _say_factor(self, at: int, asked: Teach) -> dict[str, Any]:
+        """Make a line format of the registers whose factor somebody said, and keep it."""
+        one = self.heard[at]
+        registers = pointed(one.registers, asked.number, asked.unit)
+        name = free_name(self._folder)
+        text = format_of(one.registers_text, name, registers)
+        keep_shape(self._folder, name, text)
+        self.shapes = {**self.shapes, **shapes_from_text(text, name)}
+        self.heard[at] = one.said(registers, name)
+        return {"says": f"Saved as {name}: {self.heard[at].says}"}
 
 
 def _by_hand(port: str, taken: Mapping[str, str]) -> str:
@@ -150,11 +164,14 @@ def _devices_of(bench: Bench) -> dict[str, str]:
 
 
 def _unknown(one: Heard) -> bool:
-    return one.shape is None and bool(one.text) and not one.error
+    return one.shape is None and bool(one.text) and not one.error and not one.registers
 
 
 def _shown(one: Heard) -> list[dict[str, Any]]:
     """Return the last lines of an instrument that nobody knows, as pieces to point at."""
+    if one.unsaid:
+        parts = numbered(one.registers)
+        return [{"line": 0, "pieces": [{"text": t, "number": n} for t, n in parts]}]
     if not _unknown(one):
         return []
     try:

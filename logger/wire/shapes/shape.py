@@ -15,6 +15,7 @@ asks by it. The tables::
     expect = { rate, silent_after, stuck_after }
     columns = { count, prefix, separator, cell, ... }         # a list of n like cells, spelled out
     unsaid = [unit, ...]                                      # units that the lines do not say
+    factors = [1, 0.1, 0.01]        # of whole numbers in registers, where the device does not say
     source = "where the format is published, or: from memory"
     sample = [{ sent, gives, none, says }, ...]               # lines, and what they must give
     [[shape."a name".line]]      # the first that fits the whole line counts
@@ -86,6 +87,8 @@ class Shape(Written):
     unsaid: tuple[str, ...] = ()
     """Units that the numbers may be in, where the lines do not say: the first is the format's own,
     each other one makes a format of its own."""
+    factors: tuple[float, ...] = ()
+    """What whole numbers in registers may be multiplied by, where the device does not say."""
     source: str = ""
     sample: tuple[Sample, ...] = ()
     like: str = ""

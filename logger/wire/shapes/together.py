@@ -37,6 +37,7 @@ def together(devices: Mapping[int, tuple[Shape, tuple[str, ...]]], line: PortLin
     table = {
         "says": f"devices {', '.join(numbers)} on one line, in registers",
         "decode": "modbus",
+        "transmission": shapes[0].transmission,
         "port": line.model_dump(by_alias=True, exclude_defaults=True),
         "every": max(shape.every_s for shape in shapes),
         "timeout": max(shape.timeout_s for shape in shapes),

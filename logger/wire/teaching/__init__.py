@@ -5,5 +5,6 @@
 - ``places``  which number is the one that a display shows?
 - ``lines``   which lines are readings, which say that there is no value
 - ``pattern`` the pattern that lines of one make fit
+- ``registers`` numbers in registers whose factor a display says
 - ``taught``  the line format, tried on the lines it was made from
 """

@@ -1,5 +1,7 @@
 """``ports --teach``: lines and one look at the display make a line format that is used."""
 
+from dataclasses import replace
+
 import pytest
 from click.testing import CliRunner
 
@@ -9,6 +11,9 @@ from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.ports.finding.heard import Heard
 from logger.ports.shapefiles import load_shapes
+from logger.wire.shapes.shape import builtin_shapes
+from logger.wire.shapes.together import together
+from logger.wire.teaching.registers import Register
 
 LINES = "#1 PV= 21.5 SP= 60.0\n#1 PV= 21.6 SP= 60.0\n#1 PV= 21.7 SP= 60.0\n"
 HEARD = Heard(
@@ -61,6 +66,27 @@ def test_lines_from_a_file_are_taught_without_a_question(tmp_path):
     again = run(tmp_path, *words, "--name", "Jar 2")
     assert isinstance(again.exception, InputError)
     assert "already exists" in str(again.exception)
+
+
+def test_a_number_in_a_register_is_written_only_at_the_factor_that_the_display_shows(
+    tmp_path, monkeypatch
+):
+    shape = builtin_shapes()["register, one in tenths"]
+    text = together({3: (shape, ("t1",))}, shape.port)
+    one = Register(field="d3_t1", place="device 3", number=2153.0, factors=shape.factors)
+    heard = replace(HEARD, text="", registers=(one,), registers_text=text)
+    monkeypatch.setattr(ports, "survey", lambda seconds, **how: [heard])
+    alone = run(tmp_path, "--numbers", "degC")
+    assert "device 3: 2153, 215.3 or 21.53?" in alone.output
+    assert "[[instrument]]" not in alone.output
+    unsaid = run(tmp_path, "--teach", "/dev/x", "--write")
+    assert "say what it shows" in str(unsaid.exception)
+    assert list(tmp_path.glob("*.toml")) == []
+    done = run(tmp_path, "--teach", "/dev/x", "--shown", "21.53 degC", "--write")
+    assert "reads now 21.53 °C" in done.output
+    bench = bench_from_text((tmp_path / "bench.toml").read_text("utf-8"), "bench.toml")
+    shape = load_shapes(sorted(tmp_path.glob("*.shapes.toml")))[bench.instrument[0].shape]
+    assert shape.channel[bench.channel[0].field].scale == 0.01
 
 
 def test_what_belongs_to_teaching_without_it_is_refused(tmp_path):

@@ -6,13 +6,14 @@ import pytest
 
 from logger.model.files import bench_from_text
 from logger.ports.finding import bus, listener
-from logger.ports.finding.heard import bench_text, with_own
+from logger.ports.finding.heard import bench_text
 from logger.ports.finding.listen import survey
 from logger.ports.shapefiles import keep_shape, load_shapes
 from logger.wire.checks import crc16
 from logger.wire.modbus import Request, exception_bytes, response_bytes
 from logger.wire.questions import bytes_may_be_sent
 from logger.wire.shapes.shape import builtin_shapes
+from logger.wire.teaching.registers import format_of, matched
 from tests.ports.conftest import Bench
 
 TENTHS, FLOATS = "register, one in tenths", "registers, four input floats, high word first"
@@ -72,13 +73,13 @@ def test_several_devices_on_one_line_are_one_instrument_whose_values_name_them(
 ):
     devices = {2: {"holding": [215]}, 5: {"input": floats(60.5, 61.5, 62.5, 63.5)}}
     heard = heard_on(bench, devices)
-    assert heard.fields == ("d2_t1", "d5_t1", "d5_t2", "d5_t3", "d5_t4")
-    shapes = with_own(SHAPES, [heard])
-    known = heard.in_unit("degC", shapes)
-    assert "d2_t1 21.5 °C, d5_t1 60.5 °C" in known.says
+    assert "device 2, holding register 0: 215, 21.5 or 2.15; device 5" in heard.says
+    assert bench_from_text(bench_text([heard]), "b").instrument == []
+    registers = matched(heard.registers, ["21.5 degC", "63.5"], "degC")
+    known = heard.said(registers, "both")
+    assert known.says.endswith("reads now d2_t1 21.5 °C, d5_t4 63.5 °C")
     instrument = bench_from_text(bench_text([known]), "b").instrument[0]
-    keep_shape(tmp_path, heard.format_name, heard.format_text)
-    assert keep_shape(tmp_path, heard.format_name, heard.format_text, again=True).is_file()
+    keep_shape(tmp_path, "both", format_of(heard.registers_text, "both", registers))
     shape = load_shapes([tmp_path])[instrument.shape].model_copy(update={"timeout_s": 20.0})
     bench.thread(instrument.port, shape)
     bench.sink.wait(lambda s: len(s.values("d5_t4")) >= 2, "values of both")
@@ -99,7 +100,9 @@ def test_where_an_answer_is_spoilt_each_number_is_asked_by_itself(bench: Bench, 
     line = bench.line()
     bench.answerer(line, answer, fixed=8)
     (heard,) = survey(0.05, devices=[line.port], only=True, shapes=SHAPES)
-    assert (heard.shape, heard.address) == (TENTHS, 5)
+    assert [(one.place, one.number) for one in heard.registers] == [
+        ("device 5, holding register 0", 215.0)
+    ]
 
 
 @pytest.mark.parametrize("number", bus.NUMBERS)

@@ -12,6 +12,7 @@ from logger.ports.finding.listen import survey
 from logger.wire.emit import Emitter
 from logger.wire.questions import SETTINGS
 from logger.wire.shapes.shape import builtin_shapes
+from logger.wire.teaching.registers import matched
 
 SHAPES = builtin_shapes()
 NAMES = [
@@ -58,14 +59,18 @@ def spoken(bench):
 def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken, monkeypatch):
     monkeypatch.setattr("logger.ports.finding.listener.EACH_S", 0.3)
     heard = survey(0.5, devices=spoken, only=True, shapes={name: SHAPES[name] for name in NAMES})
-    assert [h.shape for h in heard] == NAMES
+    assert [h.shape for h in heard] == [*NAMES[:-1], None]
     assert heard[4].identity == "Maker,One,0001,1"
-    assert [bool(h.units) for h in heard] == [False, True, False, False, False, True]
+    assert [bool(h.units) for h in heard] == [False, True, False, False, False, False]
+    assert "holding register 0: 215, 21.5 or 2.15; " in heard[5].says
+    assert bench_from_text(bench_text(heard[5:]), "bench.toml").instrument == []
     assert "% of its lines fit; reads now 21.5 g" in heard[0].says
     assert heard[1].says.split("; ")[1] == "reads now t1 21.5, t2 22.5, t3 23.5, t4 24.5"
     said = [one.in_unit("degC", SHAPES) for one in heard]
     assert "t1 21.5 °C, t2 22.5 °C" in said[1].says
     assert all(len(one.reads) == len(set(one.fields) - {"cj"}) for one in said)
+    tenths = [f"{21.5 + n} °C" for n in range(8)]
+    said[5] = said[5].said(matched(said[5].registers, tenths, ""), NAMES[5])
     bench = bench_from_text(bench_text(said), "bench.toml")
     assert [i.shape for i in bench.instrument] == NAMES
     assert [i.port for i in bench.instrument] == spoken
@@ -73,7 +78,7 @@ def test_each_instrument_is_recognised_and_the_bench_file_reads(spoken, monkeypa
     assert roles == ["bench_scale", "bath_scale"]
     for channel in bench.channel:
         instrument = next(i for i in bench.instrument if i.id == channel.instrument)
-        assert channel.field in SHAPES[instrument.shape].channel
+        assert channel.field.removeprefix("d1_") in SHAPES[instrument.shape].channel
 
 
 def test_a_silent_port_says_so_and_a_missing_one_says_why(bench, monkeypatch):
