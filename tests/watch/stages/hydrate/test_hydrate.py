@@ -49,7 +49,7 @@ def test_a_binder_without_a_time_in_the_sheet_gets_the_hour_of_the_trade():
     found = findings(run_of("", 3000), 3000)["time for barley binder"]
     assert (found.verdict, found.low) == ("not met", 3600.0)
     assert found.source == "common practice, no source"
-    assert "began 10 min early" in found.evidence
+    assert "began 10 min too early" in found.evidence
 
 
 def test_enough_time_is_met():
