@@ -118,6 +118,8 @@ def ports(
     if as_json:
         print_json([h.as_json() for h in heard])
         return
+    if not heard and write:
+        raise InputError("ports", "no serial port found", "plug one in, or name a port by its path")
     if not heard:
         say("No serial port found. Plug one in, or name a port by its path.")
         return
@@ -153,6 +155,11 @@ def _propose(
                 sys.stdout.write(one.format_text)
         return
     path = folder.bench_file
+    if not any(one.shape for one in heard):
+        wanted = "the display says what a register reads: bainlog ports --teach PORT"
+        if not any(one.registers for one in heard):
+            wanted = "teach lines that are shown as unknown: bainlog ports --teach PORT"
+        raise InputError("ports", "no instrument was recognised, so nothing is written", wanted)
     if any(one.units for one in heard) and not any(one.shape and not one.units for one in heard):
         raise InputError(
             "ports", "the numbers have no unit", "say what they are, as in --numbers degC"

@@ -236,6 +236,10 @@ _ROLES = {
     "temperature": ("fat", "water", "emulsion", "bath", "core", "room"),
     "emf": ("fat", "water", "emulsion", "bath", "core", "room"),
 }
+_NO_ROLE = (
+    "\n# {port}: {field} is left out because there is no role for another scale:\n"
+    "# a bench has three.\n"
+)
 _GUESSES = (
     "The roles are guesses: warm one probe after the other in your\n"
     "# hand, watch the live page, and correct each channel.\n"
@@ -295,14 +299,21 @@ def _instruments(heard: Sequence[Heard], sensors: Mapping[str, str], there: Benc
         kind = "scale" if "mass" in one.quantity else "probes"
         count = next(n for n in itertools.count(len(names) + 1) if f"{kind}{n}" not in names)
         name = f"{kind}{count}"
-        names.add(name)
-        parts.append(_instrument_text(name, one))
+        channels, left = [], []
         for field_, quantity in zip(one.fields, one.quantity, strict=True):
+            role = next((r for r in _ROLES[quantity] if r not in used), "other")
             if field_ == "cj":
                 continue
-            role = next((r for r in _ROLES[quantity] if r not in used), "other")
+            if quantity == "mass" and role == "other":
+                left.append(_NO_ROLE.format(port=_quoted(one.port), field=field_))
+                continue
             used.add(role)
-            parts.append(_channel_text(name, field_, role, quantity, sensors))
+            channels.append(_channel_text(name, field_, role, quantity, sensors))
+        if not channels:
+            parts += left
+            continue
+        names.add(name)
+        parts += [_instrument_text(name, one), *channels, *left]
         parts.extend(
             f"\n# {name}: {field_} is left out because it looks like {LOOKS[kind_]}.\n"
             for field_, kind_ in one.left_out

@@ -89,6 +89,15 @@ def test_a_number_in_a_register_is_written_only_at_the_factor_that_the_display_s
     assert shape.channel[bench.channel[0].field].scale == 0.01
 
 
+@pytest.mark.parametrize("found", [[], [HEARD]])
+def test_with_nothing_recognised_no_bench_file_is_written(tmp_path, monkeypatch, found):
+    monkeypatch.setattr(ports, "survey", lambda seconds, **how: found)
+    done = run(tmp_path, "--write")
+    assert isinstance(done.exception, InputError)
+    assert "Say which channel" not in done.output
+    assert list(tmp_path.glob("*.toml")) == []
+
+
 def test_what_belongs_to_teaching_without_it_is_refused(tmp_path):
     done = run(tmp_path, "--shown", "21.6")
     assert "add --teach PORT" in str(done.exception)

@@ -9,6 +9,7 @@ import pytest
 from logger.model.files import bench_from_text
 from logger.ports.finding.heard import Heard, bench_text
 from logger.ports.finding.listen import survey
+from logger.recorder.live.wiring import channel_records
 from logger.wire.emit import Emitter
 from logger.wire.questions import SETTINGS
 from logger.wire.shapes.shape import builtin_shapes
@@ -100,6 +101,19 @@ def test_settings_that_differ_from_the_shape_go_into_the_bench_file():
     instrument = bench_from_text(bench_text([heard]), "bench.toml").instrument[0]
     assert (instrument.settings.baud, instrument.settings.parity) == (1200, "E")
     assert instrument.port == 'usb:serial=odd "name"'
+
+
+def test_a_proposed_bench_is_one_that_records_however_many_scales_there_are():
+    name = "flag-first comma weight"
+    scales = [
+        Heard(port=f"/dev/p{n}", device="p", description="", shape=name, fields=("mass",),
+              quantity=("mass",))
+        for n in range(9)
+    ]  # fmt: skip
+    text = bench_text(scales)
+    assert '"/dev/p3": mass is left out because there is no role for another scale' in text
+    bench = bench_from_text(text, "bench.toml")
+    assert len(channel_records(bench, SHAPES)) == len(bench.instrument) == 3
 
 
 def test_what_was_heard_turns_into_json():
