@@ -200,7 +200,10 @@ def numbers(warm: WarmPhases, t_ns: int) -> list[Number]:
         for name, probe, band in warm.each()
     ]
     gap_k, u_gap = warm.difference(t_ns)
-    shown_now.append(number(context, "Fat above water", gap_k, "K", u_gap, stage.fat_above_water_k))
+    gap = number(context, "Fat above water", gap_k, "K", u_gap, stage.fat_above_water_k)
+    if gap.verdict == "not met" and _shrinks(warm, t_ns):
+        gap.verdict, gap.text = "undecided", "not there yet: warm the water further"
+    shown_now.append(gap)
     mixture = warm.mixture(t_ns)
     shown_now.append(
         number(
@@ -214,6 +217,15 @@ def numbers(warm: WarmPhases, t_ns: int) -> list[Number]:
         )
     )
     return shown_now
+
+
+def _shrinks(warm: WarmPhases, t_ns: int) -> bool:
+    """Whether water that warms on, within its target, brings the difference into its own."""
+    fat_c, water_c = warm.fat.value(t_ns), warm.water.value(t_ns)
+    water, most_k = warm.stage.water_c, warm.stage.fat_above_water_k.high
+    if fat_c is None or water_c is None or water is None or water.high is None or most_k is None:
+        return False
+    return fat_c - water_c > most_k and fat_c - water.high <= most_k
 
 
 def why(warm: WarmPhases, t_ns: int) -> list[str]:

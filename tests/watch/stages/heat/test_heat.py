@@ -161,6 +161,13 @@ def test_the_default_difference_is_shown_as_common_practice():
     assert "common practice" not in Run(own).read(10, fat=50.0, water=48.0).text
 
 
+def test_a_difference_that_the_water_still_makes_good_is_not_missed_yet():
+    gap = Run().read(10, fat=56.0, water=46.0).numbers()["Fat above water"]
+    assert (gap.verdict, gap.text) == ("undecided", "not there yet: warm the water further")
+    too_hot = Run().read(10, fat=75.0, water=48.0).numbers()["Fat above water"]
+    assert (too_hot.verdict, too_hot.text) == ("not met", "")
+
+
 def test_errors_that_two_channels_of_a_board_share_do_not_count_in_their_difference():
     """Only the cold junction, +-0.5 K: each probe is uncertain by 0.29 K, their difference not."""
     bench = bench_from_text(
