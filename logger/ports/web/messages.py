@@ -2,10 +2,10 @@
 
 Each message becomes a line, so that line formats, gaps, raw bytes and replay are those of a port:
 
-- payloads that are JSON: one line, whatever line breaks they have
-- other payloads: as they are, with a line end
+- a payload: one line, whatever line breaks it has
 - a topic with ``+`` or ``#``: ``NAME: `` before the payload, NAME being the topic from the first
   such level on
+- a payload that is too long: a line that says so in its place, which no line format reads
 
 A retained message says what was published some time ago and is dropped. Nothing is published, and
 nothing is waited for that was sent while nobody listened (quality of service 0, clean session). The
@@ -37,7 +37,9 @@ ANSWER_S = 3.0
 ALIVE_S = 10
 """A broker that is silent for two of these is lost [s]."""
 LONGEST = 8192
-"""Longest message [bytes]."""
+"""Longest message that is taken [bytes]."""
+MOST = 1_000_000
+"""Longest message that is let pass [bytes]; a longer one fills memory and ends the connection."""
 PORTS = {"mqtt": 1883, "mqtts": 8883}
 """As registered with IANA."""
 
@@ -173,6 +175,11 @@ class MessagePort:
 
     def _refused(self, reason: str) -> NoPermissionError:
         user, word = (variable_of(f"MQTT_{k}", self._host) for k in ("USER", "PASSWORD"))
+        if secret_of("MQTT_USER", self._host):
+            return NoPermissionError(
+                f"{self.port}: {user} and {word} are set, but the broker refused them ({reason}); "
+                "correct them"
+            )
         return NoPermissionError(
             f"{self.port}: refused ({reason}); set {user} and {word} in the environment"
         )
@@ -194,18 +201,21 @@ class MessagePort:
             return  # told by who waits for it
         if self._client.socket() is None:
             raise self._lost("the broker went away")
-        if self._too_long or self._client._in_packet["remaining_length"] > LONGEST:
-            raise self._lost(f"a message of more than {LONGEST} bytes; name another topic")
+        if self._too_long or self._client._in_packet["remaining_length"] > MOST:
+            raise self._lost(f"a message of more than {MOST} bytes; name another topic")
 
     def _lost(self, reason: str) -> PortLostError:
         return PortLostError(f"{self.port}: lost: {reason}; it is tried again automatically")
 
     def _keep(self, _client: "Client", _data: object, message: "MQTTMessage") -> None:
         """Keep a message as a line."""
-        self._too_long |= len(message.payload) > LONGEST
+        self._too_long |= len(message.payload) > MOST
         if message.retain or self._too_long:
             return
-        self._buffer += line_of(self._topic, message.topic, bytes(message.payload))
+        payload = bytes(message.payload)
+        if len(payload) > LONGEST:
+            payload = f"(message of {len(payload)} bytes left out)".encode()
+        self._buffer += line_of(self._topic, message.topic, payload)
 
 
 def line_of(wanted: str, topic: str, payload: bytes) -> bytes:
@@ -220,9 +230,7 @@ def line_of(wanted: str, topic: str, payload: bytes) -> bytes:
     payload : bytes
         The message.
     """
-    text = payload.rstrip(b"\r\n\x00")
-    if text.lstrip().startswith((b"{", b"[")):
-        text = re.sub(rb"\s*[\r\n]+\s*", b" ", text)
+    text = re.sub(rb"\s*[\r\n]+\s*", b" ", payload.rstrip(b"\r\n\x00"))
     levels = wanted.split("/")
     wild = next((n for n, level in enumerate(levels) if level in ("+", "#")), None)
     if wild is None:

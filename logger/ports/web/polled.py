@@ -120,7 +120,10 @@ def _headers(url: str) -> dict[str, str]:
 
 def _refused(url: str, code: int) -> NoPermissionError | NoSuchPortError:
     if code in (401, 403):
-        name = variable_of(TOKEN, urlsplit(url).hostname or "")
+        host = urlsplit(url).hostname or ""
+        name = variable_of(TOKEN, host)
+        if secret_of(TOKEN, host):
+            return NoPermissionError(f"{url}: the token set as {name} was refused; correct it")
         return NoPermissionError(f"{url}: needs a token; set it as {name} in the environment")
     if 300 <= code < 400:
         return NoSuchPortError(f"{url}: redirects; write the address it redirects to")

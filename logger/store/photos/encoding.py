@@ -59,7 +59,7 @@ def encoded(data: bytes, where: str = "photo") -> bytes:
 
 
 def _wanted(form: str) -> str:
-    return f"give at most {MOST_GIVEN_PX[form] / 1e6:.0f} million pixels"
+    return f"give a {form} of at most {MOST_GIVEN_PX[form] / 1e6:.0f} million pixels"
 
 
 def _unknown(data: bytes) -> str:

@@ -10,6 +10,7 @@ from logger.ports.finding import listen
 from logger.ports.opening import close_port, open_port
 from logger.ports.web import credentials, messages
 from logger.ports.web.messages import line_of
+from logger.wire.recognise import best
 from logger.wire.shapes.shape import builtin_shapes
 from logger.wire.shapes.tables import PortLine
 from tests.ports.conftest import Bench
@@ -38,7 +39,7 @@ def heard_at(url, said, nudge):
         ("pan", "pan", b"21.5 C", b"21.5 C\r\n"),
         ("pan", "pan", b"ST,+  12.5  g\r\n", b"ST,+  12.5  g\r\n"),
         ("pan", "pan", b'{\n  "temp_c":\r\n 21.5\n}\n', b'{ "temp_c": 21.5 }\r\n'),
-        ("pan", "pan", b"T1: 21.5 C\nT2: 22 C", b"T1: 21.5 C\nT2: 22 C\r\n"),
+        ("pan", "pan", b"T1: 21.5 C\nT2: 22 C", b"T1: 21.5 C T2: 22 C\r\n"),
         ("a/+", "a/T1", b"21.5 C", b"T1: 21.5 C\r\n"),
         ("a/+/now", "a/pan/now", b"21.5", b"pan/now: 21.5\r\n"),
         ("#", "a/b", b"1", b"a/b: 1\r\n"),
@@ -90,6 +91,10 @@ def test_passwords_and_certificates_come_from_outside_the_address(broker, sender
     with pytest.raises(NoPermissionError, match="set BAINLOG_MQTT_USER_127_0_0_1 and BAINLOG_"):
         open_port(locked, PortLine())
     monkeypatch.setenv("BAINLOG_MQTT_USER_127_0_0_1", "me")
+    monkeypatch.setenv("BAINLOG_MQTT_PASSWORD_127_0_0_1", "another")
+    with pytest.raises(NoPermissionError, match="are set, but the broker refused them") as told:
+        open_port(locked, PortLine())
+    assert "another" not in str(told.value)
     monkeypatch.setenv("BAINLOG_MQTT_PASSWORD_127_0_0_1", "open sesame")
     port = open_port(locked, PortLine())
     with pytest.raises(PortLostError, match="no contact"):
@@ -107,8 +112,20 @@ def test_passwords_and_certificates_come_from_outside_the_address(broker, sender
     assert set(heard.splitlines()) == {b"", b"pan: 21.5 C"}
     with pytest.raises(NoSuchPortError, match=r"does not speak TLS|no broker answers"):
         open_port(broker.url("open", "x").replace("mqtt:", "mqtts:"), PortLine())
-    with pytest.raises(PortLostError, match="a message of more than 8192 bytes"):
-        heard_at(broker.url("open", "big"), b"never", lambda: sender.send("big", b"x" * 200_000))
+    with pytest.raises(PortLostError, match="a message of more than 1000000 bytes"):
+        heard_at(broker.url("open", "big"), b"never", lambda: sender.send("big", b"x" * 2_000_000))
+
+
+def test_a_message_that_is_too_long_is_told_as_a_line_and_the_next_one_comes(broker, sender):
+    said = [b"x" * 200_000, "21.5 C"]
+
+    def both():
+        for one in said:
+            sender.send("long", one)
+
+    heard = heard_at(broker.url("open", "long"), b"21.5 C", both)
+    assert b"\n(message of 200000 bytes left out)\r\n" in heard
+    assert best(b"(message of 200000 bytes left out)\r\n" * 5, builtin_shapes()) is None
 
 
 def test_no_broker_or_no_package_is_told_as_such(monkeypatch):

@@ -77,6 +77,12 @@ def test_what_is_wrong_with_a_page_is_told(page, path, kind, words):
 
 
 def test_a_token_of_the_environment_goes_to_its_server_only(page, monkeypatch):
+    monkeypatch.setenv("BAINLOG_HTTP_TOKEN_127_0_0_1", "a wrong one")
+    with pytest.raises(
+        NoPermissionError, match=r"the token set as .*_127_0_0_1 was refused"
+    ) as told:
+        open_port(f"{page}/locked", PortLine())
+    assert "a wrong one" not in str(told.value)
     monkeypatch.setenv("BAINLOG_HTTP_TOKEN_127_0_0_1", "open sesame")
     monkeypatch.setenv("BAINLOG_HTTP_TOKEN_KETTLE", "another")
     assert open_port(f"{page}/locked", PortLine()).read(200).startswith(b'\n{ "temp_c": 21.5 }')
