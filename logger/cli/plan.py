@@ -16,6 +16,9 @@ from logger.words.values import value_text
 
 FILE = click.Path(path_type=Path)
 
+_SAID = {"will not work": "WILL NOT WORK", "mind": "MAY GO WRONG", "note": "NOTE"}
+"""How much a trouble weighs, as a person reads it."""
+
 
 @click.command()
 @click.argument("sheet", type=FILE)
@@ -49,7 +52,7 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""
         do = trouble.do[0].upper() + trouble.do[1:]
-        say(f"{trouble.weight.upper()}{where}: {trouble.says}. {do}.")
+        say(f"{_SAID[trouble.weight]}{where}: {trouble.says}. {do}.")
         say(f"    source: {trouble.source}")
     for text in found.untold:
         say(f"CAN'T TELL {text}.")

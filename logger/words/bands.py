@@ -46,7 +46,8 @@ def span_text(low: float, high: float, unit: str) -> str:
         Of the code.
     """
     if unit == "s":
-        return duration_span(low, high)
+        places = 1 if high < 10.0 else 0  # what is measured ends with the second, or its tenth
+        return duration_span(round(low, places), round(high, places))
     return f"{number_text(low, unit)} to {value_text(high, unit)}"
 
 
