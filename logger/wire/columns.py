@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Literal
 
-Kind = Literal["number", "count", "clock", "humidity", "out of range", "blank"]
+Kind = Literal["number", "count", "clock", "humidity", "out of range", "blank", "further"]
+"""Further: one more of like values than its line format names."""
 LOWEST, HIGHEST = -100.0, 800.0
 """Outside of these a number is no temperature of a kitchen, in degC or degF; a pressure of the air
 in hPa is above. Common practice, no source."""

@@ -18,6 +18,7 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
+from logger.wire.shapes.possible import says_no_value
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import ShapeField
 from logger.wire.units import conversion, converted
@@ -67,7 +68,10 @@ def _value(found: Any, name: str, field: ShapeField, how: Any) -> tuple[Value, N
     number = _number(_at(found, str(field.path)))
     if number is None or number in field.sentinel:
         return no_value(name, field, blank_word(field))
-    value = converted(round(number * field.scale, 9) if field.scale != 1.0 else number, how)
+    scaled = round(number * field.scale, 9) if field.scale != 1.0 else number
+    if says_no_value(scaled, field.quantity):
+        return no_value(name, field, blank_word(field))
+    value = converted(scaled, how)
     cold_c = _number(_at(found, field.cold_junction)) if field.cold_junction else None
     flags = in_range_flag(value, field)
     return Value(name, delay_ns(field), value, field.unit_out, flags, cold_c), None

@@ -4,7 +4,6 @@ Pure; each function here looks at a rule once, when the shape is loaded, and ret
 that reads each line. Used by ``textline``.
 """
 
-import math
 import re
 from collections.abc import Callable, Collection
 from typing import NamedTuple
@@ -19,6 +18,7 @@ from logger.wire.parsed import (
     delay_ns,
     no_value,
 )
+from logger.wire.shapes.possible import NO_VALUE, possible
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import FlagRule, Rule, ShapeField
 from logger.wire.units import SAME, Conversion, conversion, converted
@@ -236,8 +236,11 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
     blank = frozenset((*rule.blank, *field.blank))
     sentinel = frozenset((*rule.sentinel, *field.sentinel))
     missing = no_value(name, field, blank_word(field))
-    scale, comma, sentinels = field.scale, field.decimal == ",", bool(sentinel)
-    low, high = field.range if field.range is not None else (-math.inf, math.inf)
+    scale, comma = field.scale, field.decimal == ","
+    no_value_scaled = NO_VALUE[field.quantity]
+    if scale == 1.0:
+        sentinel |= no_value_scaled
+    low, high = possible(field.quantity, field.range)
     delay, unit_out, width = delay_ns(field), field.unit_out, field.width
     smallest, largest = -_LARGEST, _LARGEST
 
@@ -255,10 +258,12 @@ def _field_reader(name: str, field: ShapeField, rule: Rule) -> FieldReader:
             return None
         if how is None or not smallest < value < largest:
             return None
-        if sentinels and value in sentinel:
+        if value in sentinel:
             return missing
         if scale != 1.0:
             value = round(value * scale, 9)
+            if value in no_value_scaled:
+                return missing
         if how is not SAME:
             value = converted(value, how)
         if not low <= value <= high:

@@ -29,6 +29,7 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
+from logger.wire.shapes.possible import says_no_value
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import ShapeField
 from logger.wire.units import conversion, converted
@@ -388,8 +389,10 @@ def _value(name: str, field: ShapeField, words: list[int], base: int) -> tuple[V
             return no_value(name, field, word)
     if number in field.sentinel or number != number or abs(number) == float("inf"):
         return no_value(name, field, blank_word(field))
-    how = conversion(field.quantity, field.sent_unit)
     scaled = round(number * field.scale, 9) if field.scale != 1.0 else number
+    if says_no_value(scaled, field.quantity):
+        return no_value(name, field, blank_word(field))
+    how = conversion(field.quantity, field.sent_unit)
     value = converted(scaled, how) if how is not None else scaled
     flags = in_range_flag(value, field)
     return Value(name, delay_ns(field), value, field.unit_out, flags, None), None

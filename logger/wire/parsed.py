@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from logger.model.reading import Flag
+from logger.wire.shapes.possible import possible
 from logger.wire.shapes.tables import ShapeField
 
 
@@ -70,10 +71,9 @@ def blank_word(field: ShapeField) -> str:
 
 
 def in_range_flag(value: float, field: ShapeField) -> int:
-    """Return the flag of a value [g, degC or uV] outside the range declared for its field."""
-    if field.range is None or field.range[0] <= value <= field.range[1]:
-        return 0
-    return int(Flag.OUT_OF_RANGE)
+    """Return the flag of a value [g, degC or uV] outside of what is possible for its field."""
+    low, high = possible(field.quantity, field.range)
+    return 0 if low <= value <= high else int(Flag.OUT_OF_RANGE)
 
 
 def delay_ns(field: ShapeField) -> int:

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from logger.model.bench import PortSettings
-from logger.model.reading import Notice, RawReading
+from logger.model.reading import Flag, Notice, RawReading
 from logger.wire.columns import HIGHEST, LOWEST, Kind, kinds_of
 from logger.wire.reader import LineReader
 from logger.wire.shapes.shape import Shape
@@ -122,7 +122,7 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
         for one in out:
             if isinstance(one, RawReading):
                 fields[one.field] = None
-                numbers[one.field] += one.value is not None
+                numbers[one.field] += one.value is not None and not one.flags & Flag.OUT_OF_RANGE
                 if one.value is not None:
                     values.append(one.value)
             turns += isinstance(one, Notice) and one.kind == "tare"
@@ -134,7 +134,8 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     left_out = _left_out(heard, shape)
     offered = tuple(f for f in fields if f in shape.channel and f not in left_out)
     most = max((numbers[f] for f in offered), default=0)
-    others = tuple(left_out.items())
+    further: Kind = "further"
+    others = (*left_out.items(), *((f, further) for f in fields if f not in shape.channel))
     return Match(shape.name, 1 - bad / lines, most, len(fields), offered, others, turns)
 
 

@@ -156,3 +156,42 @@ def test_a_value_is_a_whole_number_of_its_line(shape, tenths, at, how):
     for one in feed(fresh(shape), [spoilt, line]):
         if isinstance(one, RawReading) and one.value is not None:
             assert abs(one.value) in whole
+
+
+OUT = int(Flag.OUT_OF_RANGE)
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("-300.0", [(-300.0, OUT)]),
+        ("99999999", [(99999999.0, OUT)]),
+        ("1372.0", [(1372.0, 0)]),
+        *((word, [(None, int(Flag.OPEN))]) for word in ("3276.7", "-999.9", "999.9", "9999")),
+    ],
+)
+def test_what_no_probe_can_show_is_never_a_good_temperature(said, found, wire):
+    for name, line in (
+        ("names T1:, T2: with C", f"T1: {said} C"),
+        ("object with temp_c", f'{{"temp_c": {said}}}'),
+        ("temperature and unit", f"{said} C"),
+    ):
+        out = wire.feed(wire.fresh(SHAPES[name]), [line.encode() + b"\r\n"])
+        flags = [(o.value, o.flags) for o in out if isinstance(o, RawReading)]
+        if flags != [(1372.0, 0)] or name != "temperature and unit":
+            assert flags == found, name
+
+
+def test_a_number_that_means_no_probe_is_an_ordinary_weight(wire):
+    name = "weight named in words, with unit"
+    said = (b"999.9", b"9999", b"3276.7", b"-999.0", b"99999.9")
+    found = values(wire, name, *(b"Weight: " + number + b" g" for number in said))
+    assert found == [999.9, 9999.0, 3276.7, -999.0, None]
+
+
+def test_one_more_value_than_the_format_names_is_told():
+    line = b" ".join(b"T%d: 2%d.5 C" % (n, n) for n in range(1, 10)) + b"\r\n"
+    name = "names T1:, T2: with C"
+    match = recognise(b"x\r\n" + line * 3, {name: SHAPES[name]})[0]
+    assert match.offered == tuple(f"t{n}" for n in range(1, 9))
+    assert match.left_out == (("t9", "further"),)

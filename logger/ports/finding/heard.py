@@ -229,6 +229,7 @@ LOOKS = {
     "humidity": "a humidity",
     "out of range": "no temperature",
     "blank": "an empty column",
+    "further": "one more than its line format has",
 }
 """What a column of numbers may be that is no probe."""
 _ROLES = {

@@ -15,6 +15,7 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
+from logger.wire.shapes.possible import says_no_value
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import FlagRule, ShapeField
 from logger.wire.units import conversion, converted
@@ -63,6 +64,8 @@ def _value(name: str, field: ShapeField, frame: bytes, flags: int) -> tuple[Valu
         return no_value(name, field, blank_word(field))
     places = frame[field.places_at] & PLACES_BITS if field.places_at is not None else 0
     scaled = round(number * field.scale / 10**places, 9)
+    if says_no_value(scaled, field.quantity):
+        return no_value(name, field, blank_word(field))
     how = conversion(field.quantity, field.sent_unit)
     value = scaled if how is None else converted(scaled, how)
     flags |= in_range_flag(value, field)

@@ -1,6 +1,7 @@
 """Line formats: how the lines of an instrument are written, one TOML table each.
 
 - ``columns``  a list of n like cells, spelled out as channels and a pattern
+- ``possible`` what a number can be at all, whatever the format says
 - ``tables``   the tables of a line format: port, frame, rules, fields, flags
 - ``pattern``  is the matching time of a pattern bounded? its position automaton
 - ``hostile``  lines that are worst for a pattern

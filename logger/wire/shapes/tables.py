@@ -112,7 +112,7 @@ class Rule(Written):
     blank: tuple[str, ...] = ()
     """Texts that stand for no value."""
     sentinel: tuple[float, ...] = ()
-    """Numbers that stand for no value, as sent."""
+    """Numbers that stand for no value, as sent, beside those that always do."""
     power_on: tuple[float, ...] = ()
     """Numbers that a sensor reports before its first conversion, as values [g, degC or uV]: no
     value, but next to a value within 5 of it."""
@@ -160,7 +160,7 @@ class ShapeField(Written):
     """What a fault number means: ``open``, ``over``, ``under``, or other words for a fault."""
     fault_as: Literal["bits", "code"] = "bits"
     range: tuple[float, float] | None = None
-    """In g, degC or uV; a value outside is kept and flagged."""
+    """In g, degC or uV; a value outside is kept and flagged, as is one outside of `possible`."""
     delay_s: Annotated[float, Field(alias="delay", ge=0, le=60)] = 0.0
     blank: tuple[str, ...] = ()
     sentinel: tuple[float, ...] = ()

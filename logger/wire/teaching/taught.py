@@ -16,6 +16,7 @@ from logger.model.reading import RawReading
 from logger.wire.reader import LineReader
 from logger.wire.recognise import recognise
 from logger.wire.samples import wrong_samples
+from logger.wire.shapes.possible import says_no_value
 from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.shapes.tables import PortLine
 from logger.wire.teaching.lines import Sorted, sorted_lines
@@ -28,8 +29,8 @@ LEAST = 3
 """Lines with a value before they are a format."""
 MOST_RULES = 12
 MOST_SAMPLES = 3
-SENTINELS = (-999.0, 999.9, 9999.0, -9999.0, 32767.0, -32768.0, -127.0)
-"""What thermometers print for no probe; common practice, no source."""
+SENTINELS = (-127.0,)
+"""What a 1-wire probe reports where there is none [degC]; common practice, no source."""
 POWER_ON = 85.0
 """What a 1-wire probe reports before its first conversion [degC]."""
 CLOSE = 1e-6
@@ -264,8 +265,11 @@ def _values(found: Sorted, at: int, unit: str) -> dict[str, float | None]:
         printed = unit or tokens[unit_place(tokens, index)].text
         quantity = quantity_of(printed) or "temperature"
         how = conversion(quantity, printed)
-        gone = number is None or (quantity == "temperature" and number in SENTINELS)
-        scaled = None if gone or number is None else round(number * place.scale, 9)
+        scaled = None if number is None else round(number * place.scale, 9)
+        if scaled is not None and says_no_value(scaled, quantity):
+            scaled = None
+        if quantity == "temperature" and number in SENTINELS:
+            scaled = None
         values[name] = None if scaled is None or how is None else converted(scaled, how)
     return values
 

@@ -1,0 +1,62 @@
+"""What a number can be at all, whatever its line format says.
+
+Pure data, used by every decoder. A format may narrow the range and name further numbers for no
+value; it can't widen the one or take back the other.
+"""
+
+import math
+
+from logger.wire.units import Quantity
+
+Range = tuple[float, float]
+
+POSSIBLE: dict[Quantity, Range] = {
+    # 0 K is -273.15 degC (SI Brochure, 9th edition, 2.3.1). The hottest thermocouple, type A, ends
+    # at 2500 degC (IEC 60584-1:2013; from memory).
+    "temperature": (-273.15, 2500.0),
+    # A kitchen has no scale for a tonne; common practice, no source.
+    "mass": (-1e6, 1e6),
+    "emf": (-math.inf, math.inf),
+}
+"""In degC, g and uV; a value outside is kept and flagged, and never judged."""
+
+_NINES = (99999.9, 999999.0, 999999.9, 9999999.0)
+_BITS = (32767.0, -32768.0, 3276.7, -3276.8)
+_FOR_NO_PROBE = (-999.0, 999.9, -999.9, 9999.0, -9999.0, 9999.9, -9999.9, *_BITS)
+"""Rows of nines, and the ends of 16 bits, whole and in tenths; common practice, no source."""
+NO_VALUE: dict[Quantity, frozenset[float]] = {
+    "temperature": frozenset((*_FOR_NO_PROBE, *_NINES)),
+    # Shorter rows of nines are weights of a bench scale: 999.9 g is no less true than 999.8 g.
+    "mass": frozenset((*_NINES, *(-nines for nines in _NINES))),
+    "emf": frozenset(),
+}
+"""Numbers in the unit as sent that instruments send for no value."""
+DIGITS = 2
+"""Decimals to which they are compared: 999.9 as float32 is 999.90002."""
+
+
+def possible(quantity: Quantity, declared: Range | None) -> Range:
+    """Return the values that are possible [degC, g or uV].
+
+    Parameters
+    ----------
+    quantity : str
+        Of the field.
+    declared : tuple of float, optional
+        Range that its line format declares [degC, g or uV].
+    """
+    low, high = POSSIBLE[quantity]
+    return (low, high) if declared is None else (max(low, declared[0]), min(high, declared[1]))
+
+
+def says_no_value(number: float, quantity: Quantity) -> bool:
+    """Return whether a number stands for no value.
+
+    Parameters
+    ----------
+    number : float
+        In the unit as sent, after any scale [unit of the field].
+    quantity : str
+        Of the field.
+    """
+    return round(number, DIGITS) in NO_VALUE[quantity]
