@@ -317,18 +317,6 @@
   }
 
   document.addEventListener("click", tapped);
-
-  /* A stage is drawn anew each second: a tap that began on the drawing before has no click. */
-  let down = null;
-  document.addEventListener("pointerdown", (event) => {
-    down = event.target.closest("[data-moves]");
-  });
-  document.addEventListener("pointerup", (event) => {
-    const up = event.target.closest("[data-moves]");
-    const same = down && up && !down.isConnected && up.dataset.moves === down.dataset.moves;
-    if (same) openMove(JSON.parse(up.dataset.moves));
-    down = null;
-  });
   document.addEventListener(
     "close",
     (event) => {

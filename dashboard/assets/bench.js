@@ -172,6 +172,23 @@
     }
   }
 
+  /* Much is drawn anew each second: a tap that began on the drawing before has no click. */
+  let down = null;
+  function lowered(event) {
+    down = event.target.closest("button");
+  }
+
+  function lifted(event) {
+    const up = event.target.closest("button");
+    if (down && up && !down.isConnected && sameActs(down, up)) up.click();
+    down = null;
+  }
+
+  function sameActs(one, other) {
+    const acts = JSON.stringify(Object.assign({}, one.dataset));
+    return acts !== "{}" && acts === JSON.stringify(Object.assign({}, other.dataset));
+  }
+
   function open(name) {
     const dialog = document.getElementById(name);
     if (!dialog || dialog.open) return;
@@ -417,6 +434,8 @@
 
   document.documentElement.lang = "en";
   document.addEventListener("click", tapped);
+  document.addEventListener("pointerdown", lowered);
+  document.addEventListener("pointerup", lifted);
   document.addEventListener("click", (event) => {
     const on = event.target.closest("[data-choice]");
     if (on) choose(on.dataset.choice);
