@@ -2,7 +2,8 @@
 
 Pure. Two things are remembered: while a scale leaves its unit blank, the unit it printed last
 holds; what a sensor reports before its first conversion counts only next to a like value. Only a
-line that fits a rule from its first to its last character says anything.
+line that fits a rule from its first to its last character says anything; some lines that say that
+there is no value (`ANYWHERE`) are rules of every format.
 
 Most lines of a bench differ from one before in their digits only. Where each place of the patterns
 takes either all ten digits or none (the position automaton of ``shapes.pattern`` tells), such a
@@ -46,6 +47,14 @@ _TEXT = {
     "underload": "under the instrument's range",
     "open": "open probe",
 }
+ANYWHERE = (
+    Rule(means="overload", pattern=r"[ -]*(?:OL|OVER|OVERLOAD|HHHH+)[ -]*"),
+    Rule(means="underload", pattern=r"[ _-]*(?:UL|UNDER|UNDERLOAD|LLLL+)[ _-]*"),
+    Rule(means="error", pattern=r" *(?:ERR|Err|err|ERROR|Error|error)[ :.-]*(?:\d+(?:\.\d+)?)? *"),
+    Rule(means="error", pattern=r" *E[ -]*\d+ *"),
+)
+"""Lines that are no bad ones in any format, where none of its own rules fits; common practice, no
+source."""
 CACHE_SIZE = 4096
 """Lines whose meaning is remembered; a bench repeats itself."""
 PASSED = 4 * CACHE_SIZE
@@ -68,8 +77,9 @@ class TextDecoder:
         self._control = shape.frame.control
         self.unit_shown: dict[str, str] = {}
         """Unit that a field's lines printed last."""
-        self._rules = [_compiled(rule, shape, self.unit_shown) for rule in shape.line]
-        self._digits_alike = all(_digits_alike(_whole(rule)) for rule in shape.line)
+        rules = (*shape.line, *ANYWHERE)
+        self._rules = [_compiled(rule, shape, self.unit_shown) for rule in rules]
+        self._digits_alike = all(_digits_alike(_whole(rule)) for rule in rules)
         self._alike: dict[bytes, Again] = {}
         self._by_first: dict[str, list[_Compiled]] = {}
         self._units_seen: tuple[tuple[str, str], ...] = ()

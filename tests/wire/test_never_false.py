@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 from logger.model.reading import Flag, RawReading
 from logger.wire.columns import kinds_of
 from logger.wire.recognise import best, recognise
+from logger.wire.shapes.pattern import check_pattern
 from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
+from logger.wire.textline import ANYWHERE
 from tests.wire.conftest import feed, fresh, message, sample_values
 from tests.wire.written import written_shapes
 
@@ -156,6 +158,37 @@ def test_a_value_is_a_whole_number_of_its_line(shape, tenths, at, how):
     for one in feed(fresh(shape), [spoilt, line]):
         if isinstance(one, RawReading) and one.value is not None:
             assert abs(one.value) in whole
+
+
+@pytest.mark.parametrize(
+    ("name", "moving"),
+    [
+        ("weight with a decimal comma and unit", b"     +514,20    "),
+        ("signed weight and unit", b"+0514.20  "),
+    ],
+)
+def test_a_scale_that_leaves_its_unit_out_while_it_moves_gives_no_value_and_no_bad_line(
+    name, moving, wire
+):
+    good = b"     +512,34 g  " if b"," in moving else b"+0512.34 g"
+    reader = wire.fresh(SHAPES[name])
+    lines = [good + b"\r\n", moving + b"\r\n", moving + b"\r\n", good + b"\r\n"]
+    found = [o.value for o in wire.feed(reader, lines) if isinstance(o, RawReading)]
+    assert (found, reader.counters.bad) == ([512.34, 512.34], 0)
+
+
+@pytest.mark.parametrize("said", [b"----OL----", b"Err 3", b"  UL  ", b"E-04", b"ERROR: 12"])
+def test_a_line_that_says_no_value_is_a_bad_one_in_no_format_of_lines(said, wire):
+    for name in ("weight, status letter last", "comma list of probes", "unit, then weight"):
+        reader = wire.fresh(SHAPES[name])
+        out = wire.feed(reader, [said + b"\r\n"])
+        assert {o.value for o in out if isinstance(o, RawReading)} == {None}, name
+        assert reader.counters.bad == 0
+
+
+def test_the_rules_of_every_format_are_tame():
+    for rule in ANYWHERE:
+        check_pattern(rule.pattern)
 
 
 OUT = int(Flag.OUT_OF_RANGE)
