@@ -53,28 +53,52 @@ def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
     writing = _with_signs(lines, places[0])
     tokens = tuple(tokens_of(line, writing) for line in lines)
     model = tokens[places[0].line]
-    words = {token.text.strip() for line in tokens for token in line}
-    for word in (*marks.moving, *marks.missing):
-        if word not in words:
-            raise InputError("lines", f"no line has {word[:40]!r} by itself", "leave that word out")
+    _refuse_unknown(tokens, marks)
     steady = _steady(tokens, model, marks.moving)
     drop = frozenset((*marks.moving, *steady))
     signs = frozenset(place.sign for place in places if place.sign is not None)
     wanted = bare_key(model, drop, signs)
-    missing = frozenset(marks.missing)
 
     def class_of(found: tuple[Token, ...]) -> Class:
-        if missing & {token.text.strip() for token in found}:
-            return "missing"
-        return "reading" if bare_key(found, drop, signs) == wanted else "other"
+        said = [token for token in found if _says_missing(token, marks)]
+        alike = bare_key(found, drop, signs) == wanted
+        if said and not (alike and all(token.kind == "number" for token in said)):
+            return "missing"  # where a number stands else, its place says which one is missing
+        return "reading" if alike else "other"
 
+    classes = tuple(map(class_of, tokens))
+    if "reading" not in classes:
+        raise InputError("lines", "every line has a word for no value", "leave that word out")
     return Sorted(
         writing=writing,
         tokens=tokens,
-        classes=tuple(map(class_of, tokens)),
+        classes=classes,
         places=tuple(places),
         steady=steady,
     )
+
+
+def _says_missing(token: Token, marks: Marks) -> bool:
+    """Whether somebody said of a piece of a line that it means no value."""
+    number = token.number if token.kind == "number" else None
+    return token.text.strip() in marks.missing_words or number in marks.missing_numbers
+
+
+def _refuse_unknown(lines: Sequence[tuple[Token, ...]], marks: Marks) -> None:
+    """Refuse words that no line has.
+
+    Raises
+    ------
+    InputError
+        If one stands in no line by itself.
+    """
+    there = {token.text.strip() for line in lines for token in line}
+    numbers = {t.number for line in lines for t in line if t.kind == "number"}
+    lost = (marks.missing_words | frozenset(marks.moving)) - there
+    said = [*lost, *(f"{n:g}" for n in marks.missing_numbers - numbers)]
+    if said:
+        word = min(said)[:40]
+        raise InputError("lines", f"no line has {word!r} by itself", "leave that word out")
 
 
 def _with_signs(lines: Sequence[str], place: Place) -> Writing:

@@ -15,6 +15,8 @@ _SHOWN = re.compile(
     r"(?P<unit>[^\d\s]\S*)?\s*"
 )
 
+_WITH_UNIT = re.compile(r"(?P<word>[^\w\s]+|[+\-−]?\d+(?:[.,]\d+)?) ?(?P<unit>[^\d\s.,-]+)")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Marks:
@@ -31,7 +33,18 @@ class Marks:
     moving: tuple[str, ...] = ()
     """Words or signs that mean that the value still moves."""
     missing: tuple[str, ...] = ()
-    """Words that mean that there is no value."""
+    """Words or numbers that mean that there is no value, perhaps with their unit."""
+
+    @property
+    def missing_words(self) -> frozenset[str]:
+        """Those of them that are words, without a unit behind them."""
+        return frozenset(bare for bare in map(_bare, self.missing) if number_in(bare) is None)
+
+    @property
+    def missing_numbers(self) -> frozenset[float]:
+        """Those of them that are numbers, as sent."""
+        found = (number_in(_bare(text)) for text in self.missing)
+        return frozenset(number for number in found if number is not None)
 
 
 class Shown(NamedTuple):
@@ -43,6 +56,18 @@ class Shown(NamedTuple):
     digits: int
     """Significant digits."""
     unit: str
+
+
+def number_in(text: str) -> float | None:
+    """Return the number that a text is, with a point or a comma; None where it is a word."""
+    match = _SHOWN.fullmatch(text)
+    return shown_of(text).value if match is not None and not match["unit"] else None
+
+
+def _bare(text: str) -> str:
+    """Return a word without the unit behind it, where it is a number or a row of marks."""
+    match = _WITH_UNIT.fullmatch(text.strip())
+    return match["word"] if match is not None and quantity_of(match["unit"]) else text.strip()
 
 
 def shown_of(text: str) -> Shown:

@@ -41,6 +41,7 @@ def pattern_of(
     columns: Mapping[int, Column],
     named: Mapping[int, str],
     writing: Writing,
+    blanks: Sequence[str] = (),
 ) -> Made:
     """Return the pattern that all of some lines fit.
 
@@ -54,6 +55,8 @@ def pattern_of(
         Group of a sign or of a state, by the place of its token.
     writing : Writing
         How numbers are written.
+    blanks : sequence of str
+        What may stand in place of a value, though it did not so far.
     """
     parts: list[str] = []
     widths: dict[str, int] = {}
@@ -63,7 +66,7 @@ def pattern_of(
         texts = [token.text for token in alike]
         column = columns.get(at)
         if column is not None:
-            part, width = _value(texts, writing, column)
+            part, width = _value(texts, writing, column, blanks)
             if width is not None:
                 widths[column.group] = width
             parts.append(f"(?P<{column.group}>{part})")
@@ -107,9 +110,10 @@ def _units(texts: Sequence[str]) -> str:
     return "|".join(literal(unit) for unit in sorted(found, key=lambda u: (-len(u), u)))
 
 
-def _value(texts: Sequence[str], writing: Writing, column: Column) -> tuple[str, int | None]:
+def _value(
+    texts: Sequence[str], writing: Writing, column: Column, blanks: Sequence[str]
+) -> tuple[str, int | None]:
     numbers = [text for text in texts if text.strip() not in BLANKS]
-    blanks = sorted({text.strip() for text in texts} & set(BLANKS))
     padded = any(text.startswith(" ") for text in texts)
     lengths = {len(text) for text in texts}
     if column.backwards:

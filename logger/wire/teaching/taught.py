@@ -92,15 +92,31 @@ def taught(heard: bytes, marks: Marks, *, name: str, port: PortLine | None = Non
     table = _table(found, marks, unit, encoding, end, port)
     fields = tuple(table["channel"])
     wanted = [
-        _values(found, at, unit) if kind == "reading" else {}
+        _values(found, at, unit, marks) if kind == "reading" else {}
         for at, kind in enumerate(found.classes)
     ]
     table["sample"] = _samples(lines, found, wanted)
     text = tomli_w.dumps({"shape": {name: table}})
-    shape = shapes_from_text(text, name)[name]
+    shape = _read_again(text, name)
     _try(shape, heard, raw, wanted, found)
     read = sum(kind == "reading" for kind in found.classes)
     return Taught(name, text, shape, fields, read, len(lines) - read)
+
+
+def _read_again(text: str, name: str) -> Shape:
+    """Return the format that a text holds.
+
+    Raises
+    ------
+    InputError
+        If it holds none, in words of the lines, as nobody has seen the text.
+    """
+    try:
+        return shapes_from_text(text, name)[name]
+    except InputError as cause:
+        raise InputError(
+            "lines", "no line format can be made of them", "write it by hand; see hardware_notes.md"
+        ) from cause
 
 
 def _decoded(raw: Sequence[bytes]) -> tuple[list[str], str]:
@@ -219,16 +235,20 @@ def _rule(
     states = [i for i, t in enumerate(model) if t.text in state and t.kind in ("word", "mark")]
     if marks.moving and states:
         named[states[0]] = "st"
-    made = pattern_of(lines, columns, named, found.writing)
+    blank = sorted(
+        ({t.text.strip() for line in lines for t in line} | marks.missing_words) & set(BLANKS)
+    )
+    made = pattern_of(lines, columns, named, found.writing, blank)
     for name in names:
         widths[name].add(made.widths.get(name))
     pattern = made.pattern + ("(?P<st>)" if marks.moving and not states else "")
     rule: dict[str, Any] = {"means": "reading", "pattern": pattern}
-    blank = sorted({t.text.strip() for line in lines for t in line} & set(BLANKS))
     if blank:
         rule["blank"] = blank
+    sentinel = sorted({*marks.missing_numbers, *(() if mass else SENTINELS)})
+    rule |= {"sentinel": sentinel} if sentinel else {}
     if not mass:
-        rule |= {"sentinel": list(SENTINELS), "power_on": [POWER_ON]}
+        rule["power_on"] = [POWER_ON]
     return rule
 
 
@@ -252,7 +272,7 @@ def _channel(
     return channel
 
 
-def _values(found: Sorted, at: int, unit: str) -> dict[str, float | None]:
+def _values(found: Sorted, at: int, unit: str, marks: Marks) -> dict[str, float | None]:
     """Return what a line says, read without any pattern."""
     tokens = found.tokens[at]
     values: dict[str, float | None] = {}
@@ -268,7 +288,7 @@ def _values(found: Sorted, at: int, unit: str) -> dict[str, float | None]:
         scaled = None if number is None else round(number * place.scale, 9)
         if scaled is not None and says_no_value(scaled, quantity):
             scaled = None
-        if quantity == "temperature" and number in SENTINELS:
+        if number in marks.missing_numbers or (quantity == "temperature" and number in SENTINELS):
             scaled = None
         values[name] = None if scaled is None or how is None else converted(scaled, how)
     return values

@@ -70,7 +70,7 @@ _BLANK = "|".join(re.escape(word) for word in sorted(BLANKS, key=len, reverse=Tr
 def _pattern(writing: Writing) -> "re.Pattern[str]":
     point = "," if writing.comma else r"\."
     sign = "[+-] *" if writing.glued else r"(?<![^\W_])[+-] *"
-    blank = rf"(?<![\w.+-])(?:{_BLANK})(?![\w.+-])"
+    blank = rf"(?<![\w.+-])(?:{_BLANK})(?=(?:[CFK]|[°*][CF]|kg|g|lb|oz)(?![\w.+-])|(?![\w.+-]))"
     digits = rf"(?:{sign})?\d+(?:{point}\d+)?(?:[eE][+-]?\d{{1,3}}(?![^\W_]))?(?!\d)"
     return re.compile(rf"{_CLOCK}|(?P<number> *(?:{blank}|{digits}))|{_REST}")
 

@@ -77,6 +77,35 @@ def test_a_word_for_no_probe_is_no_value():
     assert [o.value for o in found] == [21.5, None, 21.6, 21.7]
 
 
+FOUR = [f"CH1 {t:6.1f}C CH2 9999.0C CH3 -----C CH4 {t + 30:6.1f}C" for t in (24.0, 24.3, 24.5)]
+
+
+@pytest.mark.parametrize(
+    "missing", [(), ("9999.0",), ("9999",), ("9999.0C",), ("-----C",), ("-----", "9999 C")]
+)
+def test_a_channel_without_a_probe_on_a_line_of_four_is_no_value_of_that_channel(missing):
+    made = teach(FOUR, "24.3 C", missing=missing)
+    assert [o.value for o in read(made, [*FOUR, FOUR[0].replace("24.0", "-----")])] == [
+        24.0, 24.3, 24.5, None,
+    ]  # fmt: skip
+
+
+def test_a_number_that_means_no_probe_is_none_where_somebody_said_so():
+    lines = ["W  12.5 g", "W  12.6 g", "W  12.7 g", "W 888.8 g"]
+    made = teach(lines, "12.6", missing=("888.8 g",))
+    assert [o.value for o in read(made, lines)] == [12.5, 12.6, 12.7, None]
+    with pytest.raises(InputError, match=r"no line has '777\.7'"):
+        teach(lines, "12.6", missing=("777.7",))
+
+
+def test_where_the_value_itself_is_said_to_be_missing_the_person_is_told_so():
+    lines = ["A 12.5 g", "A 12.5 g", "A 12.5 g"]
+    with pytest.raises(InputError, match="0 of them have the value"):
+        teach(lines, "12.5", missing=("12.5",))
+    with pytest.raises(InputError, match="every line has a word for no value"):
+        teach(lines, "12.5", missing=("A",))
+
+
 def test_several_values_of_a_line_are_several_fields():
     lines = ["a21.5|b60.1|", "a21.6|b60.2|", "a21.7|b60.3|"]
     made = teach(lines, "21.6", "60.2", unit="degC")
