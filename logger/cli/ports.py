@@ -198,7 +198,7 @@ def _teach(folder: Path, lesson: Lesson, seconds: float, shapes: Mapping[str, Sh
         port=heard.line,
     )
     path = keep_shape(folder, made.name, made.text)
-    say(f"Wrote {path}: it reads {made.read} of these lines; {made.passed} give no value.")
+    say(f"Wrote {path}: {made.says}")
     return heard.taught(made.shape, made.fields)
 
 

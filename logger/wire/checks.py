@@ -5,7 +5,8 @@ Pure. Used by ``framing`` and ``modbus`` for reading, and by ``emit`` for writin
 References
 ----------
 MODBUS over Serial Line Specification and Implementation Guide V1.02, section 6.2.1 (LRC), 6.2.2
-(CRC).
+(CRC). IEC 61162-1, sentences: the XOR of what stands between the first character and the ``*``
+(from memory).
 """
 
 from collections.abc import Callable
@@ -44,26 +45,35 @@ def _crc16_number(data: bytes) -> int:
     return int.from_bytes(crc16(data), "little")
 
 
+def _xor_behind_first(data: bytes) -> int:
+    return xor(data[1:])
+
+
 class Check(NamedTuple):
     """How a frame is checked."""
 
     digits: int
     """Hex digits in front of the end; 0 is one byte behind it."""
     of: Callable[[bytes], int]
+    mark: bytes = b""
+    """Stands in front of the digits."""
 
     def text(self, data: bytes) -> bytes:
         """Return the check as it is sent."""
-        return b"%0*X" % (self.digits, self.of(data)) if self.digits else bytes([self.of(data)])
+        found = self.of(data)
+        return self.mark + b"%0*X" % (self.digits, found) if self.digits else bytes([found])
 
     def taken_off(self, line: bytes) -> bytes | None:
         """Return a line without its check digits; None where they do not fit."""
-        body, digits = line[: -self.digits], line[-self.digits :]
+        size = len(self.mark) + self.digits
+        body, digits = line[:-size], line[-size:]
         return body if digits.upper() == self.text(body) else None
 
 
 CHECKS: dict[str, Check] = {
     "xor": Check(0, xor),
     "xor hex": Check(2, xor),
+    "xor hex behind *": Check(2, _xor_behind_first, b"*"),
     "sum": Check(0, byte_sum),
     "sum hex": Check(2, byte_sum),
     "lrc hex": Check(2, lrc),

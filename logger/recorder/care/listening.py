@@ -126,7 +126,7 @@ class Listening:
         self.shapes = {**self.shapes, made.name: made.shape}
         self.heard[at] = one.taught(made.shape, made.fields)
         return {
-            "says": f"Saved as {name}: {made.read} lines are read, {made.passed} give no value."
+            "says": f"Saved as {name}: {made.says}"
         }
 
     def _say_factor(self, at: int, asked: Teach) -> dict[str, Any]:

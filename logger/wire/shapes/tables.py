@@ -53,9 +53,12 @@ class Frame(Written):
     """Bytes of a binary frame, with start and check byte."""
     max: int = Field(default=160, ge=1, le=4096)
     """Longest line without its end [bytes]."""
-    check: Literal["none", "xor", "sum", "xor hex", "sum hex", "lrc hex", "crc16 hex"] = "none"
+    check: Literal[
+        "none", "xor", "sum", "xor hex", "xor hex behind *", "sum hex", "lrc hex", "crc16 hex"
+    ] = "none"
     """xor, sum: one byte after the end, of all bytes after the start up to and with the end, which
-    needs a start; hex: two digits before the end, four for a CRC, of what stands before them."""
+    needs a start; hex: two digits before the end, four for a CRC, of what stands before them;
+    behind ``*``: of what stands between the first character and it."""
     control: bool = False
     """Lines may hold control characters; elsewhere one makes the line a bad one."""
     encoding: Literal["utf-8", "latin-1"] = "utf-8"

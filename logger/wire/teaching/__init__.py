@@ -3,6 +3,7 @@
 - ``tokens``  a line as numbers, units, words and marks
 - ``marks``   what a person says of the lines
 - ``places``  which number is the one that a display shows?
+- ``checked`` do the lines end with check digits, and which check are they?
 - ``lines``   which lines are readings, which say that there is no value
 - ``pattern`` the pattern that lines of one make fit
 - ``registers`` numbers in registers whose factor a display says

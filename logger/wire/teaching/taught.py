@@ -19,6 +19,7 @@ from logger.wire.samples import wrong_samples
 from logger.wire.shapes.possible import says_no_value
 from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.shapes.tables import PortLine
+from logger.wire.teaching.checked import checked_of
 from logger.wire.teaching.lines import Sorted, sorted_lines
 from logger.wire.teaching.marks import Marks, shown_of
 from logger.wire.teaching.pattern import Column, pattern_of, unit_place
@@ -48,6 +49,8 @@ class Taught(NamedTuple):
     """Lines that it reads."""
     passed: int
     """Lines that give no value."""
+    says: str
+    """For a person: how many lines are read, and what becomes of check digits."""
 
 
 def cut_lines(heard: bytes) -> tuple[list[bytes], str]:
@@ -86,21 +89,28 @@ def taught(heard: bytes, marks: Marks, *, name: str, port: PortLine | None = Non
         If nothing certain can be made of it; says what to do.
     """
     raw, end = cut_lines(heard)
-    lines, encoding = _decoded(raw)
+    checked = checked_of(raw)
+    lines, encoding = _decoded(checked.bodies)
     found = sorted_lines(lines, marks)
     unit = _unit(found, marks)
     table = _table(found, marks, unit, encoding, end, port)
+    table["frame"] |= {"check": checked.check} if checked.check != "none" else {}
+    for rule in table["line"]:
+        rule["pattern"] += checked.behind
     fields = tuple(table["channel"])
     wanted = [
         _values(found, at, unit, marks) if kind == "reading" else {}
         for at, kind in enumerate(found.classes)
     ]
-    table["sample"] = _samples(lines, found, wanted)
+    whole = _decoded(raw)[0] if checked.unknown else lines
+    table["sample"] = _samples(whole, found, wanted)
     text = tomli_w.dumps({"shape": {name: table}})
     shape = _read_again(text, name)
     _try(shape, heard, raw, wanted, found)
     read = sum(kind == "reading" for kind in found.classes)
-    return Taught(name, text, shape, fields, read, len(lines) - read)
+    passed = len(lines) - read
+    says = f"it reads {read} of these lines; {passed} give no value. {checked.says}".strip()
+    return Taught(name, text, shape, fields, read, passed, says)
 
 
 def _read_again(text: str, name: str) -> Shape:

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from logger.model.errors import InputError
 from logger.model.reading import Flag, RawReading
+from logger.wire.checks import CHECKS
 from logger.wire.recognise import best
 from logger.wire.samples import wrong_samples
 from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
@@ -75,6 +76,34 @@ def test_a_word_for_no_probe_is_no_value():
     lines = ["P1 21.5 C", "P1 lost", "P1 21.6 C", "P1 21.7 C"]
     found = read(teach(lines, "21.7", missing=("lost",)), lines)
     assert [o.value for o in found] == [21.5, None, 21.6, 21.7]
+
+
+def with_check(body, check):
+    return body + CHECKS[check].text(body.encode()).decode()
+
+
+@pytest.mark.parametrize("check", [name for name, one in CHECKS.items() if one.digits])
+def test_check_digits_are_found_out_and_compared(check):
+    bodies = [f"$W,{n:03},+{512.3 + n / 10:06.1f},g" for n in range(907, 940)]
+    lines = [with_check(body, check) for body in bodies]
+    made = teach(lines, "603.3 g")
+    assert (made.shape.frame.check, made.passed) == (check, 0)
+    assert "are compared" in made.says
+    assert [o.value for o in read(made, lines)] == [round(603.0 + n / 10, 1) for n in range(33)]
+    assert read(made, [line.replace("+0", "+1", 1) for line in lines]) == []
+
+
+def test_check_digits_of_an_unknown_kind_are_passed_over_and_the_person_is_told():
+    lines = [f"$W,+{512.3 + n / 10:06.1f},g*{(n * 37 + 11) % 256:02X}" for n in range(16)]
+    made = teach(lines, "512.9 g")
+    assert made.passed == 0
+    assert "not compared" in made.says
+    assert len(read(made, [line[:-2] + "FE" for line in lines])) == len(lines)
+
+
+@pytest.mark.parametrize("end", [" ok C", " C", " F", " g 12", " C,3"])
+def test_what_is_no_check_is_left_alone(end):
+    assert teach([f"W 12.{n} g{end}" for n in range(9)], "12.3").says.endswith("no value.")
 
 
 FOUR = [f"CH1 {t:6.1f}C CH2 9999.0C CH3 -----C CH4 {t + 30:6.1f}C" for t in (24.0, 24.3, 24.5)]
