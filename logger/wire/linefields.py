@@ -69,7 +69,7 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
     fields = [(n, f) for n, f in shape.channel.items() if f.group in groups]
     readers = [_field_reader(n, f, rule) for n, f in fields]
     texts = [_text_of(f, groups) for _, f in fields]
-    plain = not any(f.sign_group or f.places_group or f.reversed for _, f in fields)
+    plain = not any(f.sign_group or f.places_group or f.without or f.reversed for _, f in fields)
     context_of, context_groups = _context_reader(shape, fields, groups, units_shown)
     value_groups = tuple(str(f.group) for _, f in fields)
     colds = [f.cold_junction for _, f in fields]
@@ -113,9 +113,12 @@ def _text_of(field: ShapeField, groups: Collection[str]) -> Callable[["re.Match[
     sign = field.sign_group if field.sign_group in groups else None
     places = field.places_group if field.places_group in groups else None
     bit, minus = field.minus_bit, frozenset(field.minus)
+    without = {ord(character): None for character in field.without}
 
     def text_of(match: "re.Match[str]") -> str:
         text: str = match[group] or ""
+        if without:
+            text = text.translate(without)
         if field.reversed:
             text = text[::-1]
         if places is not None:

@@ -150,6 +150,8 @@ class ShapeField(Written):
     """Group that says how many of the digits are decimals."""
     places: dict[str, int] = Field(default_factory=dict)
     """What it holds, and the number of decimals; empty: it holds that number."""
+    without: str = Field(default="", max_length=4)
+    """Characters that are taken out of the number: a comma between thousands, brackets."""
     reversed: bool = False
     """The last digit is sent first."""
     scale: float = 1.0
