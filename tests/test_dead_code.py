@@ -19,10 +19,12 @@ CALLED_BY_A_LIBRARY = {
     "service_actions": "socketserver calls it",
     "handle_accept": "waitress calls it",
     "maintenance": "waitress calls it",
+    "parse_header": "waitress calls it",
     "readall": "io.BufferedReader calls it",
     "readinto": "io.BufferedReader calls it",
     "received": "waitress calls it",
     "service": "waitress calls it",
+    "to_response": "waitress calls it",
 }
 MARKS_OF_LIBRARIES = {
     "command",

@@ -5,7 +5,7 @@
   "use strict";
 
   const LONGEST_PX = 1600;
-  const MOST_BYTES = 3900000; // the server takes a request of 4 MB
+  const MOST_BYTES = 20000000; // as MOST_GIVEN_BYTES of logger/store/photos/encoding.py
   const byId = (id) => document.getElementById(id);
 
   function made(tag, attributes, text) {
@@ -76,7 +76,7 @@
   async function answered(file) {
     const picture = await smaller(file);
     if (picture.size > MOST_BYTES) {
-      return "Not saved. " + file.name + " is larger than 4 MB. Use: bainlog photo";
+      return "Not saved. " + file.name + " is larger than 20 MB. Use a smaller copy.";
     }
     const about = { name: file.name, piece: byId("photo-piece").value, text: byId("photo-text").value };
     const run = window.location.pathname.split("/")[2];

@@ -6,6 +6,7 @@ here has a time to arrive in, a newcomer takes the place of a connection that is
 exports and reports wait in a queue of their own, away from the pages.
 """
 
+import copy
 import logging
 import select
 import socket
@@ -14,17 +15,23 @@ from typing import Any
 
 from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
+from waitress.parser import HTTPRequestParser
 from waitress.server import TcpWSGIServer
 from waitress.task import ThreadedTaskDispatcher
+from waitress.utilities import RequestEntityTooLarge
+
+from logger.store.photos.encoding import MOST_GIVEN_BYTES
 
 HEADER_S = 10.0
 """A request's header must be whole within this [s], counted from its first byte."""
 REQUEST_S = 30.0
-"""A request must be whole within this [s]: 4 MB at 1.1 Mbit/s."""
+"""A request must be whole within this [s]: 4 MB at 1.1 Mbit/s, a photo of 20 MB at 5.4 Mbit/s."""
 IDLE_S = 60
 """A connection that says nothing between two requests is closed after this [s]."""
 MAX_HEADER, MAX_BODY = 32_768, 4_000_000
-"""Longest header and body of a request [bytes]."""
+"""Longest header and body of a request but a photo [bytes]; a body is shorter."""
+MAX_PHOTO = MOST_GIVEN_BYTES + 1
+"""A photo's body is shorter [bytes]."""
 HALF_OPEN = 32
 """Connections whose request is not whole, at most."""
 PER_CLIENT = 64
@@ -33,8 +40,41 @@ CONNECTIONS = 512
 PAGE_THREADS, EXPORT_THREADS = 8, 2
 
 
+class _TooLong(RequestEntityTooLarge):  # type: ignore[misc]  # waitress has no types
+    """The answer to a body that is too long."""
+
+    def to_response(self, ident: str | None = None) -> tuple[str, list[tuple[str, str]], bytes]:
+        """Return status, headers and text."""
+        status, headers, _ = super().to_response(ident)
+        return status, headers, f"Not saved: {self.body}. Use a smaller copy.\n".encode()
+
+
+class Asked(HTTPRequestParser):  # type: ignore[misc]  # waitress has no types
+    """A request; one with a photo may be longer than others."""
+
+    adj: Any
+    error: Any
+
+    def parse_header(self, header_plus: bytes) -> None:
+        """Read the header, which says how long the rest may be."""
+        super().parse_header(header_plus)
+        if self.command == "POST" and takes_photo(self.path):
+            self.adj = copy.copy(self.adj)
+            self.adj.max_request_body_size = MAX_PHOTO
+
+    def received(self, data: bytes) -> int:
+        """Take bytes, and return how many belong to this request."""
+        taken = int(super().received(data))
+        if isinstance(self.error, RequestEntityTooLarge):
+            most = self.adj.max_request_body_size / 1e6
+            self.error = _TooLong(f"more than {most:.0f} MB")
+        return taken
+
+
 class Visit(HTTPChannel):  # type: ignore[misc]  # waitress has no types
     """One connection, and since when its request is on its way."""
+
+    parser_class = Asked
 
     def __init__(self, server: "Visitors", *args: Any, **more: Any) -> None:
         self.began_s = time.monotonic()
@@ -106,6 +146,12 @@ def takes_long(path: str) -> bool:
     """Whether a path is of an export or a report of a run."""
     parts = path.split("/")
     return len(parts) > 3 and parts[1] == "runs" and parts[3] in ("export", "report")
+
+
+def takes_photo(path: str) -> bool:
+    """Whether a path takes a photo of a run in."""
+    parts = path.split("/")
+    return len(parts) == 4 and parts[1] == "runs" and parts[3] == "photo"
 
 
 class Visitors(TcpWSGIServer):  # type: ignore[misc]  # waitress has no types

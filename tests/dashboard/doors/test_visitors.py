@@ -11,6 +11,7 @@ import pytest
 from dashboard.doors import visitors
 from dashboard.doors.visitors import Visitors, takes_long
 from dashboard.serve import bind
+from logger.store.photos.encoding import MOST_GIVEN_BYTES
 
 GET = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"
 
@@ -24,11 +25,15 @@ class Served:
         app.add_url_rule("/", "page", lambda: "page")
         app.add_url_rule("/echo", "echo", lambda: flask.request.get_data(), methods=["POST"])
         app.add_url_rule("/runs/<run_id>/export/csv", "export", self.export)
+        app.add_url_rule("/runs/<run_id>/photo", "photo", self.photo, methods=["POST"])
         listener, _ = bind("127.0.0.1", 0)
         self.port = listener.getsockname()[1]
         self.server = Visitors(app, listener)
         self.thread = threading.Thread(target=self.server.run, daemon=True)
         self.thread.start()
+
+    def photo(self, run_id):
+        return "photo" if len(flask.request.get_data()) == MOST_GIVEN_BYTES else "cut"
 
     def export(self, run_id):
         self.busy.release()
@@ -140,6 +145,25 @@ def test_a_header_or_body_that_is_too_long_is_refused_unread(served, lines, requ
     line.sendall(request_)
     assert line.recv(4096).split()[1] == status
     assert served.page() == b"page"
+
+
+def test_a_photo_may_be_as_long_as_the_command_takes_and_longer_is_told_in_our_words(served, lines):
+    for length, status, said in (
+        (MOST_GIVEN_BYTES, b"200", b"photo"),
+        (MOST_GIVEN_BYTES + 1, b"413", b"Not saved: more than 20 MB. Use a smaller copy.\n"),
+    ):
+        line = lines(served.connect())
+        head = b"POST /runs/a/photo HTTP/1.1\r\nHost: x\r\nContent-Length: %d\r\n\r\n" % length
+        line.sendall(head)
+        if status == b"200":
+            line.sendall(bytes(length))
+        answer = line.recv(4096)
+        while said not in answer:
+            more = line.recv(4096)
+            assert more, answer
+            answer += more
+        assert answer.split()[1] == status
+        assert answer.endswith(said)
 
 
 def test_pages_are_answered_while_ten_exports_are_made(served, lines):
