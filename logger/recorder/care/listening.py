@@ -125,9 +125,7 @@ class Listening:
         keep_shape(self._folder, made.name, made.text)
         self.shapes = {**self.shapes, made.name: made.shape}
         self.heard[at] = one.taught(made.shape, made.fields)
-        return {
-            "says": f"Saved as {name}: {made.says}"
-        }
+        return {"says": f"Saved as {name}: {made.says}"}
 
     def _say_factor(self, at: int, asked: Teach) -> dict[str, Any]:
         """Make a line format of the registers whose factor somebody said, and keep it."""
