@@ -154,7 +154,9 @@ def test_who_holds_a_port_is_told_with_the_command_that_frees_it(holder, words):
 
 def test_a_missing_port_names_the_service_that_takes_adapters(monkeypatch):
     monkeypatch.setattr("logger.ports.errors._running", lambda: {"sh", "brltty"})
-    assert "brltty is taking it" in str(why(OSError(errno.ENOENT, "x"), "/dev/ttyUSB0", opening=True))
+    assert "brltty is taking it" in str(
+        why(OSError(errno.ENOENT, "x"), "/dev/ttyUSB0", opening=True)
+    )
     monkeypatch.setattr("logger.ports.errors._running", lambda: {"sh", "ModemManager"})
     assert "bainlog ports" in str(why(OSError(errno.ENOENT, "x"), "/dev/ttyUSB0", opening=True))
 
