@@ -18,7 +18,7 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
-from logger.wire.shapes.possible import says_no_value
+from logger.wire.shapes.possible import cold_junction_or_none, says_no_value
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import ShapeField
 from logger.wire.units import conversion, converted
@@ -72,9 +72,11 @@ def _value(found: Any, name: str, field: ShapeField, how: Any) -> tuple[Value, N
     if says_no_value(scaled, field.quantity):
         return no_value(name, field, blank_word(field))
     value = converted(scaled, how)
-    cold_c = _number(_at(found, field.cold_junction)) if field.cold_junction else None
+    cold = _number(_at(found, field.cold_junction)) if field.cold_junction else None
     flags = in_range_flag(value, field)
-    return Value(name, delay_ns(field), value, field.unit_out, flags, cold_c), None
+    return Value(
+        name, delay_ns(field), value, field.unit_out, flags, cold_junction_or_none(cold)
+    ), None
 
 
 def _at(found: Any, path: str) -> Any:

@@ -18,7 +18,7 @@ from logger.wire.parsed import (
     delay_ns,
     no_value,
 )
-from logger.wire.shapes.possible import NO_VALUE, possible
+from logger.wire.shapes.possible import NO_VALUE, cold_junction_or_none, possible
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import FlagRule, Rule, ShapeField
 from logger.wire.units import SAME, Conversion, conversion, converted
@@ -80,7 +80,7 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
             return EMPTY
         values, notes = [], []
         for read, text_of, how, cold in zip(readers, texts, context.hows, colds, strict=True):
-            cold_c = _number(match[cold]) if cold is not None else None
+            cold_c = cold_junction_or_none(_number(match[cold])) if cold is not None else None
             found = read(text_of(match), context.flags, how, cold_c)
             if found is None:
                 return None
@@ -162,7 +162,9 @@ def _all_again(
     def again(text: str) -> Parsed | None:
         values, notes = [], []
         for read, start, end, how, cold in places:
-            cold_c = None if cold is None else _number(text[cold[0] : cold[1]])
+            cold_c = None
+            if cold is not None:
+                cold_c = cold_junction_or_none(_number(text[cold[0] : cold[1]]))
             found = read(text[start:end], flags, how, cold_c)
             if found is None:
                 return None

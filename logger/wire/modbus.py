@@ -29,7 +29,7 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
-from logger.wire.shapes.possible import says_no_value
+from logger.wire.shapes.possible import cold_junction_or_none, says_no_value
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import ShapeField
 from logger.wire.units import conversion, converted
@@ -371,7 +371,7 @@ class RtuDecoder:
         for at, value in enumerate(values):
             source = self._shape.channel[value.field].cold_junction
             if source is not None and value.value is not None:
-                values[at] = value._replace(cold_junction_c=cold.get(source))
+                values[at] = value._replace(cold_junction_c=cold_junction_or_none(cold.get(source)))
         return Parsed(tuple(values), tuple(notes))
 
     def _exception(self, code: int, names: list[str]) -> Parsed:

@@ -228,3 +228,12 @@ def test_one_more_value_than_the_format_names_is_told():
     match = recognise(b"x\r\n" + line * 3, {name: SHAPES[name]})[0]
     assert match.offered == tuple(f"t{n}" for n in range(1, 9))
     assert match.left_out == (("t9", "further"),)
+
+
+@pytest.mark.parametrize("said", ["999.9", "-300.0", "32767", "1e9"])
+def test_what_no_cold_junction_can_be_is_none(said, wire):
+    shape = SHAPES["one object per line, microvolts"]
+    line = f'{{"uv": [812.5, 1, 2, 3], "cj": {said}, "fault": [0, 0, 0, 0]}}\r\n'
+    out = wire.feed(wire.fresh(shape), [line.encode()])
+    read = {o.field: o for o in out if isinstance(o, RawReading)}
+    assert (read["t1"].value, read["t1"].cold_junction_c) == (812.5, None)

@@ -60,3 +60,17 @@ def says_no_value(number: float, quantity: Quantity) -> bool:
         Of the field.
     """
     return round(number, DIGITS) in NO_VALUE[quantity]
+
+
+def cold_junction_or_none(number: float | None) -> float | None:
+    """Return the temperature of a cold junction [degC]; None where it can be none.
+
+    Parameters
+    ----------
+    number : float or None
+        As sent [degC].
+    """
+    if number is None or says_no_value(number, "temperature"):
+        return None
+    low, high = POSSIBLE["temperature"]
+    return number if low <= number <= high else None
