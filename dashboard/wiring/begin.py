@@ -247,12 +247,9 @@ def draw_ports(links: Links) -> list[Any]:
     known = [one for one in heard if one.shape]
     listed = html.Ul([html.Li(one.says) for one in heard], className="dots")
     if not known:
-        return [
-            button,
-            listed,
-            html.P(
-                "None sends a line format that bainlog knows. Is it switched on, and does it send?"
-            ),
-        ]
+        hint = "None sends a line format that bainlog knows. Is it switched on, and does it send?"
+        if any(one.lines for one in heard):
+            hint = "Point below at the number that the display shows."
+        return [button, listed, html.P(hint)]
     take = html.Button("Use these", id="begin-adopt", type="button", className="key main")
     return [listed, html.Div([take, button], className="answers wrap")]

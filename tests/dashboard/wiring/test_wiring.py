@@ -150,7 +150,14 @@ def test_what_was_heard_on_the_ports_is_listed_and_can_be_taken(links, fake_clie
     assert "/dev/ttyUSB0" in drawn
     assert "Use these" in drawn
     fake_client.answers["heard"][0]["shape"] = None
-    assert "Use these" not in str(begin.draw_ports(links))
+    assert "Is it switched on" in str(begin.draw_ports(links))
+    fake_client.answers["heard"][0]["lines"] = [
+        {"line": 0, "pieces": [{"text": "device 3, holding register 0: ", "number": 0},
+                               {"text": "21.53", "number": 1}]}
+    ]  # fmt: skip
+    drawn = str(begin.draw_ports(links))
+    assert "Use these" not in drawn
+    assert "Point below at the number" in drawn
 
 
 def test_channels_say_how_their_check_stands_and_an_overdue_one_is_named(heat_state):
