@@ -90,12 +90,12 @@ CASES = (
     Case(name="wrong baud rate", faults=("wrong_baud@150+25:bath_scale",), statuses=_set("stale"),
          events=_set("gap"), says="check the baud rate", loses=1.5),
     Case(name="merged lines, missing ends", faults=("merged@190+12:bath_scale",), never_live=False,
-         events=_set("bad_lines"), says="do not read", loses=1.5,
+         events=_set("bad_lines"), says="can't be read", loses=1.5,
          # No line reads while it lasts, and the first ones after it are not believed: too short a
          # time to be sure that somebody looks.
          statuses=_set("stale", "untrusted")),
     Case(name="not UTF-8", faults=("non_utf8@220+12:bath_scale",), statuses=_set("stale"),
-         events=_set("bad_lines", "gap"), says="do not read", loses=1.0),
+         events=_set("bad_lines", "gap"), says="can't be read", loses=1.0),
     Case(name="NUL before lines", faults=("nul@40+10:bench_scale",), never_live=False, whole=True),
     Case(name="lines in slices", faults=("split@60+20:bench_scale",), never_live=False, whole=True),
     Case(name="echo, banner, comments", faults=("echo@205+12:probes",), never_live=False),

@@ -30,7 +30,7 @@ def unknown_unit(folder: Path) -> Row:
                 switched[0] = at.scale.sent
 
                 until(lambda: _status(client) not in ("live", "waiting"), "a doubt")
-                until(lambda: "do not read" in client.state().ports[0].says, "a reason")
+                until(lambda: "can't be read" in client.state().ports[0].says, "a reason")
                 row.seen = f"{_status(client)}; {client.state().ports[0].says}"
                 client.send("run_end")
         finally:

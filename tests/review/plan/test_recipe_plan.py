@@ -65,7 +65,7 @@ def test_another_size_scales_what_is_made_ahead_and_the_batch():
 
 def test_the_command_lists_what_is_weighed_and_what_is_made_first():
     path = str(RECIPES / "sausage.sheet.toml")
-    done = CliRunner().invoke(group, ["sheet", "show", path])
+    done = CliRunner(env={"COLUMNS": "120"}).invoke(group, ["sheet", "show", path])
     assert done.exit_code == 0, done.output
     lines = [line.split() for line in done.output.splitlines()]
     assert ["rapeseed", "oil", "fat", "282.0", "g", "94.0", "%"] in [line[:7] for line in lines]

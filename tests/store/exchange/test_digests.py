@@ -121,7 +121,7 @@ def test_a_file_that_is_missing_is_named(view, folder, tmp_path, name):
 
 
 @pytest.mark.parametrize("kind", ["csv", "parquet", "json"])
-def test_an_export_of_the_earlier_edition_comes_in_and_says_it_cannot_be_checked(
+def test_an_export_of_the_earlier_version_comes_in_and_says_it_cannot_be_checked(
     folder, tmp_path, kind
 ):
     with zipfile.ZipFile(EARLIER) as packed:
@@ -129,7 +129,7 @@ def test_an_export_of_the_earlier_edition_comes_in_and_says_it_cannot_be_checked
     place = tmp_path / ("roll-json.json" if kind == "json" else f"roll-{kind}")
     found = restore(folder, place)
     assert len(found.remarks) == 1
-    assert "earlier edition" in found.remarks[0]
+    assert "earlier version" in found.remarks[0]
     assert "can't be checked" in found.remarks[0]
     said = RunView.open(folder.run_path(found.run_id))
     assert len(said.readings(said.channels()[0].id)) > 50
@@ -148,7 +148,7 @@ def test_the_command_says_what_it_took_in(view, tmp_path):
     plain = tmp_path / "plain.csv"
     plain.write_text("time_s,fat [degC]\n0,50\n")
     foreign = CliRunner().invoke(import_, [str(plain), "--edited", "--data", str(tmp_path / "o")])
-    assert "no export" in str(foreign.exception)
+    assert "not an export" in str(foreign.exception)
 
 
 def test_a_digest_of_a_large_file_is_taken_in_pieces(tmp_path):
