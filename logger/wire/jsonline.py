@@ -21,7 +21,14 @@ from logger.wire.parsed import (
 from logger.wire.shapes.possible import cold_junction_or_none, says_no_value
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import ShapeField
-from logger.wire.units import conversion, converted
+from logger.wire.units import conversion, converted, quantity_of
+
+GOOD, WRONG = ("ok", "valid"), ("error", "err", "fault")
+FINE = ("none", "false", "0", "0.0", "", "ok", "[]", "{}")
+KIND, OTHERS = ("type", "kind"), ("tare", "setpoint", "set", "target", "total", "min", "max")
+UNIT = ("unit", "units")
+"""What an object says beside its numbers, and of which words they are no readings: common practice,
+no source."""
 
 
 class NotThereError(Exception):
@@ -32,6 +39,12 @@ class JsonDecoder:
     """Reads objects by the paths of one shape."""
 
     def __init__(self, shape: Shape) -> None:
+        self._used = {
+            path.split(".")[0]
+            for field in shape.channel.values()
+            for path in (field.path, field.fault)
+            if isinstance(path, str)
+        }
         self._fields = [
             (name, field, conversion(field.quantity, field.sent_unit))
             for name, field in shape.channel.items()
@@ -48,15 +61,36 @@ class JsonDecoder:
             found = json.loads(line.decode(), object_pairs_hook=_distinct)
             if not isinstance(found, dict):
                 return None
-            values, notes = [], []
+            values, notes, nothing = [], [], self._says_nothing(found)
             for name, field, how in self._fields:
                 value, note = _value(found, name, field, how)
+                if nothing or _in_another_unit(found, field, how):
+                    value, note = no_value(name, field, blank_word(field))
                 values.append(value)
                 if note is not None:
                     notes.append(note)
         except (ValueError, RecursionError, OverflowError, NotThereError):
             return None
         return Parsed(tuple(values), tuple(notes))
+
+    def _says_nothing(self, found: dict[str, Any]) -> bool:
+        """Whether an object says of itself that its numbers are no readings."""
+        beside = {key.lower(): v for key, v in found.items() if key not in self._used}
+        bad = any(beside.get(key, True) is False for key in GOOD)
+        wrong = any(str(beside.get(key)).lower() not in FINE for key in WRONG)
+        another = any(str(beside.get(key)).lower() in OTHERS for key in KIND)
+        return bad or wrong or another
+
+
+def _in_another_unit(found: dict[str, Any], field: ShapeField, how: Any) -> bool:
+    """Whether an object names a unit that is not the one of a field."""
+    said = next((found[key] for key in UNIT if isinstance(found.get(key), str)), None)
+    if said is None:
+        return False
+    quantity = quantity_of(said)
+    if quantity is None:
+        return True
+    return quantity == field.quantity and conversion(quantity, said) != how
 
 
 def _value(found: Any, name: str, field: ShapeField, how: Any) -> tuple[Value, Note | None]:

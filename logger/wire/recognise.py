@@ -2,13 +2,16 @@
 
 Pure: reads what was heard by every shape and ranks them by the share of lines that fit. A format is
 claimed only where at least three lines hold a number, most lines fit, some field of it can be used,
-and no weight goes to and fro between gross and net. Used by ``bainlog ports`` and by the port
-threads to tell another instrument from a wrong baud rate.
+the lines that belong to it came too, and no number goes to and fro between gross and net, or
+between several probes. Used by ``bainlog ports`` and by the port threads to tell another instrument
+from a wrong baud rate.
 """
 
+import math
 import re
+import statistics
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from logger.model.bench import PortSettings
@@ -33,6 +36,14 @@ TURNS = 0.5
 the lines are those of a ticket, which says two weights of one load."""
 
 
+WOVEN_LINES, WOVEN_SHARE = 12, 0.85
+WOVEN_LEAST, WOVEN_PART, WOVEN_TIMES = 0.3, 0.01, 10.0
+"""From so many numbers on, a field shows several things in turn where this share of the steps from
+one number to the next are more than so much [degC or g, or a unit of the lines], more than this part
+of the value, and so many times what this share of the steps to the one after next (or the next but
+two...) are at most. A display that flickers between two numbers does not do so in strict turn."""
+
+
 class Match(NamedTuple):
     """How well one shape fits."""
 
@@ -49,12 +60,14 @@ class Match(NamedTuple):
     """Fields that are something else, and what they look like."""
     turns: int = 0
     """How often the weight went from gross to net or back."""
+    woven: bool = False
+    """One of the fields offered shows several things in turn."""
 
     @property
     def claimed(self) -> bool:
         """Whether that is enough to say that it is this format."""
         fits = self.share >= ENOUGH and self.lines >= LINES and bool(self.offered)
-        return fits and not (self.turns > 1 and self.turns > TURNS * self.lines)
+        return fits and not self.woven and not (self.turns > 1 and self.turns > TURNS * self.lines)
 
 
 def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
@@ -112,6 +125,7 @@ def read_last(heard: bytes, shape: Shape) -> dict[str, RawReading]:
 def _match(heard: bytes, shape: Shape) -> Match | None:
     reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
     values: list[float] = []
+    series: dict[str, list[float]] = {}
     numbers: Counter[str] = Counter()
     fields: dict[str, None] = {}
     lead = lead_bad = turns = 0
@@ -125,6 +139,7 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
                 numbers[one.field] += one.value is not None and not one.flags & Flag.OUT_OF_RANGE
                 if one.value is not None:
                     values.append(one.value)
+                    series.setdefault(one.field, []).append(one.value)
             turns += isinstance(one, Notice) and one.kind == "tare"
     if not fields or (shape.decode == "modbus" and not _may_be_registers(values)):
         return None
@@ -132,11 +147,38 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     if lead_bad > lines - bad + LEAD:
         lines, bad = lines + lead_bad, bad + lead_bad
     left_out = _left_out(heard, shape)
-    offered = tuple(f for f in fields if f in shape.channel and f not in left_out)
+    beside = not shape.companions or any(c.encode() in heard for c in shape.companions)
+    offered = tuple(f for f in fields if beside and f in shape.channel and f not in left_out)
     most = max((numbers[f] for f in offered), default=0)
     further: Kind = "further"
     others = (*left_out.items(), *((f, further) for f in fields if f not in shape.channel))
-    return Match(shape.name, 1 - bad / lines, most, len(fields), offered, others, turns)
+    mixed = any(woven(series.get(f, ())) for f in offered)
+    return Match(shape.name, 1 - bad / lines, most, len(fields), offered, others, turns, mixed)
+
+
+def woven(values: Sequence[float]) -> bool:
+    """Whether numbers come from several things in turn, such as four probes in one column.
+
+    Parameters
+    ----------
+    values : sequence of float
+        In order [degC or g, or a unit of the lines].
+    """
+    if len(values) < WOVEN_LINES:
+        return False
+    step = _steps(values, 1)[-math.ceil(WOVEN_SHARE * (len(values) - 1))]
+    if step <= max(WOVEN_LEAST, WOVEN_PART * statistics.median(map(abs, values))):
+        return False
+    for turn in range(2, len(values) // 3 + 1):
+        near = _steps(values, turn)
+        if near[math.ceil(WOVEN_SHARE * len(near)) - 1] * WOVEN_TIMES < step:
+            return True
+    return False
+
+
+def _steps(values: Sequence[float], apart: int) -> list[float]:
+    """Return the sizes of all steps between numbers that lie so far apart, smallest first."""
+    return sorted(abs(b - a) for a, b in zip(values, values[apart:], strict=False))
 
 
 def _may_be_registers(values: list[float]) -> bool:

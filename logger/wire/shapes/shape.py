@@ -15,6 +15,7 @@ asks by it. The tables::
     expect = { rate, silent_after, stuck_after }
     columns = { count, prefix, separator, cell, ... }         # a list of n like cells, spelled out
     unsaid = [unit, ...]                                      # units that the lines do not say
+    companions = ["...", ...]       # one of them is in the lines beside, or the format is another
     factors = [1, 0.1, 0.01]        # of whole numbers in registers, where the device does not say
     source = "where the format is published, or: from memory"
     sample = [{ sent, gives, none, says }, ...]               # lines, and what they must give
@@ -87,6 +88,9 @@ class Shape(Written):
     unsaid: tuple[str, ...] = ()
     """Units that the numbers may be in, where the lines do not say: the first is the format's own,
     each other one makes a format of its own."""
+    companions: tuple[str, ...] = ()
+    """One of these stands in lines that come with the readings; without it another instrument
+    speaks."""
     factors: tuple[float, ...] = ()
     """What whole numbers in registers may be multiplied by, where the device does not say."""
     source: str = ""

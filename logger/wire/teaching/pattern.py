@@ -66,7 +66,7 @@ def pattern_of(
         texts = [token.text for token in alike]
         column = columns.get(at)
         if column is not None:
-            part, width = _value(texts, writing, column, blanks)
+            part, width = _value(texts, writing, column, blanks, _before(texts, lines[0], at))
             if width is not None:
                 widths[column.group] = width
             parts.append(f"(?P<{column.group}>{part})")
@@ -76,7 +76,8 @@ def pattern_of(
         elif at in units:
             parts.append(f"(?P<{units[at].unit_group}>{_units(texts)})")
         else:
-            parts.append(_other(alike[0].kind, texts, writing, last=at == last))
+            before = _before(texts, lines[0], at)
+            parts.append(_other(alike[0].kind, texts, writing, before, last=at == last))
     return Made("".join(parts), widths)
 
 
@@ -110,8 +111,20 @@ def _units(texts: Sequence[str]) -> str:
     return "|".join(literal(unit) for unit in sorted(found, key=lambda u: (-len(u), u)))
 
 
+def _before(texts: Sequence[str], line: Sequence[Token], at: int) -> str:
+    """Return the pattern of the blanks in front of a number.
+
+    Behind another number one of them must be there: of a line that lost its beginning, no part of
+    the first number is taken for the second.
+    """
+    parts = at > 0 and line[at - 1].kind in ("number", "clock")
+    if parts and all(text.startswith(" ") for text in texts):
+        return " +"
+    return " *"
+
+
 def _value(
-    texts: Sequence[str], writing: Writing, column: Column, blanks: Sequence[str]
+    texts: Sequence[str], writing: Writing, column: Column, blanks: Sequence[str], padding: str
 ) -> tuple[str, int | None]:
     numbers = [text for text in texts if text.strip() not in BLANKS]
     padded = any(text.startswith(" ") for text in texts)
@@ -119,7 +132,7 @@ def _value(
     if column.backwards:
         return r"\d+\.\d+", None
     signed = any("+" in text or "-" in text for text in numbers)
-    before = " *" if padded else ""
+    before = padding if padded else ""
     sign = "" if column.apart else "[+-]? *" if signed else "-?"
     part = before + sign + _digits(numbers, writing)
     part = "|".join([part, *(before + literal(blank) for blank in blanks)])
@@ -146,25 +159,25 @@ def _digits(texts: Sequence[str], writing: Writing) -> str:
     return rf"\d+(?:{point}\d+)?"
 
 
-def _other(kind: str, texts: Sequence[str], writing: Writing, *, last: bool) -> str:
+def _other(kind: str, texts: Sequence[str], writing: Writing, before: str, *, last: bool) -> str:
     if kind == "space":
         return " *" if last else _spaces(texts)
     if kind == "clock":
         longest = max(texts, key=len)
         return "".join(r"\d+" if c == "0" else literal(c) for c in re.sub(r"\d+", "0", longest))
     if kind == "number":
-        return _number(texts, writing)
+        return _number(texts, writing, before)
     return f"(?:{_units(texts)})" if kind == "unit" else literal(texts[0])
 
 
-def _number(texts: Sequence[str], writing: Writing) -> str:
+def _number(texts: Sequence[str], writing: Writing, before: str) -> str:
     blanks = sorted({text.strip() for text in texts} & set(BLANKS))
     stays = set(texts) == {texts[0]} and len(texts[0].strip(" +-")) <= FEW
     if stays and not blanks:
         return literal(texts[0])
     point = "," if writing.comma else r"\."
-    options = [rf" *[+-]? *\d+(?:{point}\d+)?(?:[eE][+-]?\d+)?"]
-    return f"(?:{'|'.join([*options, *(f' *{literal(blank)}' for blank in blanks)])})"
+    options = [rf"{before}[+-]? *\d+(?:{point}\d+)?(?:[eE][+-]?\d+)?"]
+    return f"(?:{'|'.join([*options, *(f'{before}{literal(blank)}' for blank in blanks)])})"
 
 
 def _spaces(texts: Sequence[str]) -> str:

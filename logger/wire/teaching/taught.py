@@ -357,7 +357,14 @@ def _try(
             wrong.append(f"{line!r} gives {read or 'nothing'}, not {dict(values)}")
     if wrong:
         raise InputError("lines", wrong[0], "write the line format by hand")
-    if not any(match.claimed for match in recognise(heard, {shape.name: shape})):
+    found_again = recognise(heard, {shape.name: shape})
+    if any(match.woven for match in found_again):
+        raise InputError(
+            "lines",
+            "one place shows several things in turn, such as one probe after the other",
+            "write a line format that tells them apart; see hardware_notes.md",
+        )
+    if not any(match.claimed for match in found_again):
         raise InputError("lines", "too few of them are alike", "listen longer, or write it by hand")
 
 
