@@ -39,9 +39,9 @@ the lines are those of a ticket, which says two weights of one load."""
 WOVEN_LINES, WOVEN_SHARE = 12, 0.85
 WOVEN_LEAST, WOVEN_PART, WOVEN_TIMES = 0.3, 0.01, 10.0
 """From so many numbers on, a field shows several things in turn where this share of the steps from
-one number to the next are more than so much [degC or g, or a unit of the lines], more than this part
-of the value, and so many times what this share of the steps to the one after next (or the next but
-two...) are at most. A display that flickers between two numbers does not do so in strict turn."""
+one number to the next are more than so much [degC or g, or a unit of the lines], more than this
+part of the value, and so many times what this share of the steps to the one after next (or the next
+but two...) are at most. A display that flickers between two numbers is not in strict turn."""
 
 
 class Match(NamedTuple):
