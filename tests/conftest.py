@@ -1,8 +1,8 @@
 """What every test may use: the Chromium that is there, and deadlines for waiting.
 
-Run on several cores with ``-n logical``: two workers more than cores, because tests on ttys,
-processes and live pages wait more than they compute. Three of four workers take such tests first,
-the fourth those that compute; each takes the longest that is left, and helps the others out at the
+Run on several cores with ``-n logical``: one worker more than cores, because tests on ttys,
+processes and live pages wait more than they compute. Two of three workers take such tests first,
+the third those that compute; each takes the longest that is left, and helps the others out at the
 end.
 """
 
@@ -53,8 +53,7 @@ LONGEST_FIRST = (
     "faults/test_matrix", "watch/test_whole_batch", "dashboard/live/test_hands_browser",
     "dashboard/live/test_whole_batch", "trust/processes/test_takeover", "cli/test_sensor_check",
     "trust/test_kill.py::test_a_kill_at_any_moment_damages_nothing[both]",
-    "dashboard/test_making_browser", "trust/processes/test_ends",
-    "cli/test_commands.py::test_a_port_named_is_heard",
+    "dashboard/test_making_browser", "cli/test_commands.py::test_a_port_named_is_heard",
     "cli/test_commands.py::test_the_demo", "recorder/test_whole_batch", "science/fats/test_setting",
     "trust/test_kill", "watch/stages/set/immersion/test_bath_accuracy", "watch/test_virtual",
     "watch/test_second_hands",
@@ -64,10 +63,10 @@ LONGEST_FIRST = (
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
-    """Return two workers more than cores, unless the environment says how many."""
+    """Return one worker more than cores, unless the environment says how many."""
     if "PYTEST_XDIST_AUTO_NUM_WORKERS" in os.environ:
         return None
-    return (os.cpu_count() or 1) + 2
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -80,8 +79,8 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
             return _group(nodeid)
 
         def _assign_work_unit(self, node: Any) -> None:
-            # `computes` holds for the third worker of each four.
-            computes = int(node.gateway.id.removeprefix("gw")) % 4 == 2
+            # `computes` holds for the third worker of each three.
+            computes = int(node.gateway.id.removeprefix("gw")) % 3 == 2
             group = min(
                 self.workqueue, key=lambda g: (_waits(self.workqueue[g]) == computes, _place(g))
             )
