@@ -20,7 +20,7 @@ class Edit:
     path : tuple of str or int
         Keys, and places in lists counted from zero: ``("ingredient", 2, "amount")``.
     value : str, int or None
-        What stands there then; None takes the key out.
+        Its new value; None removes the key.
     """
 
     path: tuple[str | int, ...]

@@ -83,7 +83,7 @@ class InputError(BainlogError, ValueError):
     where : str
         File and key, line or port: ``"roll.sheet.toml: stage[2].dwell.low"``.
     found : str
-        What stands there.
+        What was found there.
     wanted : str
         What would do, and what to do about it.
     """

@@ -86,7 +86,7 @@ class AtKeyError(ValueError):
     key : str
         Path below the table that is judged, counted from one: ``ingredient[2].amount``.
     found : str
-        What stands there.
+        What was found there.
     wanted : str
         What would do.
     """

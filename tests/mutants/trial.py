@@ -63,7 +63,7 @@ def folder_of(path: Path) -> Path:
 def chosen(mutant: Mutant, reached: dict[str, Reached]) -> list[str]:
     """Return the tests for a change: those that call its function, then the rest of its folder.
 
-    What stands outside of functions is reached by whoever calls a function of the module.
+    What stands outside of functions is reached by every call of a function of the module.
     """
     file = f"{mutant.path.relative_to(ROOT)}:"
     place = f"{file}{mutant.function}" if mutant.function else file

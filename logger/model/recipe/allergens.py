@@ -2,7 +2,7 @@
 
 Source: Regulation (EU) No 1169/2011 on the provision of food information to consumers, Annex II,
 "Substances or products causing allergies or intolerances", points 1 to 14, from memory. Its
-exceptions (such as glucose syrup of wheat) are not applied: whoever writes the sheet knows whether
+exceptions (such as glucose syrup of wheat) are not applied: the author of the sheet knows whether
 one holds.
 """
 

@@ -28,6 +28,7 @@ from urllib.parse import unquote, urlsplit
 from logger.model.errors import PortError
 from logger.ports.errors import NoPermissionError, NoSuchPortError, PortLostError
 from logger.ports.web.credentials import secret_of, variable_of
+from logger.ports.web.source import NetworkPort
 
 if TYPE_CHECKING:
     from paho.mqtt.client import Client, MQTTMessage
@@ -56,7 +57,7 @@ class _ClosingSocket(ssl.SSLSocket):
             raise
 
 
-class MessagePort:
+class MessagePort(NetworkPort):
     """What the port threads need of a port, from a topic of a broker.
 
     Parameters
@@ -72,9 +73,10 @@ class MessagePort:
         If no broker answers there, or it refuses.
     """
 
+    WHAT = "a topic"
+
     def __init__(self, url: str, *, read_s: float) -> None:
-        self.port = url
-        self.timeout = read_s
+        super().__init__(url, read_s=read_s)
         scheme, _, rest = url.partition("://")
         place, _, topic = rest.partition("/")
         parts = urlsplit(f"//{place}")
@@ -93,43 +95,17 @@ class MessagePort:
             self.close()
             raise
 
-    @property
-    def in_waiting(self) -> int:
-        """Bytes that are there already."""
-        return len(self._buffer)
-
-    def read(self, size: int = 1) -> bytes:
-        """Return up to `size` bytes; nothing after the wait."""
-        if not self._buffer:
-            self._work(self.timeout)
-        found, self._buffer = self._buffer[:size], self._buffer[size:]
-        return found
-
-    def write(self, data: bytes) -> int:
-        """Take a question and do nothing: nothing is published."""
-        return len(data)
-
-    @property
-    def cts(self) -> bool:
-        """Contact of a foot switch, which a topic has not.
-
-        Raises
-        ------
-        PortLostError
-            Always.
-        """
-        raise PortLostError(f"{self.port}: a topic has no contact for a foot switch")
-
-    dsr = ri = cd = cts
-
     def close(self) -> None:
         """Say goodbye to the broker, and let what was read go."""
-        self._buffer = b""
+        super().close()
         socket = self._client.socket()
         if socket is not None:
             with contextlib.suppress(OSError):
                 self._client.disconnect()
             socket.close()
+
+    def _fetch(self) -> None:
+        self._work(self.timeout)
 
     def _begin(self, scheme: str, number: int) -> None:
         """Connect and subscribe."""

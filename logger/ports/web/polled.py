@@ -13,6 +13,7 @@ from urllib.parse import urlsplit
 
 from logger.ports.errors import NoPermissionError, NoSuchPortError, PortLostError
 from logger.ports.web.credentials import secret_of, variable_of
+from logger.ports.web.source import NetworkPort
 
 EVERY_S = 1.0
 """Time between two questions [s]."""
@@ -31,7 +32,7 @@ HANDLERS = (
 """No proxy and no redirection: a token must not go elsewhere, nor a value come from there."""
 
 
-class PolledPort:
+class PolledPort(NetworkPort):
     """What the port threads need of a port, from a web page.
 
     Parameters
@@ -47,52 +48,24 @@ class PolledPort:
         If nothing answers there.
     """
 
+    WHAT = "a web page"
+
     def __init__(self, url: str, *, read_s: float) -> None:
-        self.port = url
-        self.timeout = read_s
+        super().__init__(url, read_s=read_s)
         self._opener = urllib.request.OpenerDirector()
         for handler in HANDLERS:
             self._opener.add_handler(handler())
         self._next_s = time.monotonic() + EVERY_S
         self._buffer = b"\n" + self._asked()
 
-    @property
-    def in_waiting(self) -> int:
-        """Bytes that are there already."""
-        return len(self._buffer)
-
-    def read(self, size: int = 1) -> bytes:
-        """Return up to `size` bytes; ask anew when it is time, and nothing after the wait."""
-        if not self._buffer:
-            wait_s = self._next_s - time.monotonic()
-            time.sleep(max(0.0, min(self.timeout, wait_s)))
-            if wait_s > self.timeout:
-                return b""
-            self._next_s = max(self._next_s + EVERY_S, time.monotonic())
-            self._buffer = self._asked()
-        found, self._buffer = self._buffer[:size], self._buffer[size:]
-        return found
-
-    def write(self, data: bytes) -> int:
-        """Take a question and do nothing: the page is only read."""
-        return len(data)
-
-    @property
-    def cts(self) -> bool:
-        """Contact of a foot switch, which a page has not.
-
-        Raises
-        ------
-        PortLostError
-            Always.
-        """
-        raise PortLostError(f"{self.port}: a web page has no contact for a foot switch")
-
-    dsr = ri = cd = cts
-
-    def close(self) -> None:
-        """Let what was read go."""
-        self._buffer = b""
+    def _fetch(self) -> None:
+        """Ask anew when it is time."""
+        wait_s = self._next_s - time.monotonic()
+        time.sleep(max(0.0, min(self.timeout, wait_s)))
+        if wait_s > self.timeout:
+            return
+        self._next_s = max(self._next_s + EVERY_S, time.monotonic())
+        self._buffer = self._asked()
 
     def _asked(self) -> bytes:
         """Return the answer as one line."""

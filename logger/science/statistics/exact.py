@@ -1,7 +1,7 @@
 """Exact tests of small counts: a share's interval, two shares, two groups, or scores compared.
 
 Pure functions of numbers; used by logger.review.why.pieces and logger.review.compare. Chances are
-counted, not approximated, so that four of twelve pieces are told as surely as they can be and no
+counted, not approximated, so that four of twelve pieces are judged as exactly as they can be and no
 more.
 
 References

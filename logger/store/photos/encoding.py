@@ -1,8 +1,8 @@
 """A picture of a camera becomes a photo as a run file keeps it: upright, small, no metadata.
 
 Runs where the picture comes in, in a command or in the screen, never in the recorder: decoding
-bytes from outside must not be able to end a recording. What a file is, is told from its content.
-A colour profile is not applied.
+bytes from outside must not be able to end a recording. The type of a file is recognised from its
+content. A colour profile is not applied.
 """
 
 import io
