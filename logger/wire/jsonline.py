@@ -24,7 +24,7 @@ from logger.wire.shapes.tables import ShapeField
 from logger.wire.units import conversion, converted, quantity_of
 
 GOOD, WRONG = ("ok", "valid"), ("error", "err", "fault")
-FINE = ("none", "false", "0", "0.0", "", "ok", "[]", "{}")
+FINE = ("none", "false", "0", "0.0", "", "ok")
 KIND, OTHERS = ("type", "kind"), ("tare", "setpoint", "set", "target", "total", "min", "max")
 UNIT = ("unit", "units")
 """What an object says beside its numbers, and of which words they are no readings: common practice,
@@ -77,9 +77,16 @@ class JsonDecoder:
         """Whether an object says of itself that its numbers are no readings."""
         beside = {key.lower(): v for key, v in found.items() if key not in self._used}
         bad = any(beside.get(key, True) is False for key in GOOD)
-        wrong = any(str(beside.get(key)).lower() not in FINE for key in WRONG)
+        wrong = any(_is_wrong(beside.get(key)) for key in WRONG)
         another = any(str(beside.get(key)).lower() in OTHERS for key in KIND)
         return bad or wrong or another
+
+
+def _is_wrong(said: Any) -> bool:
+    """Whether what is said of errors names one; in a list or an object, any of them."""
+    if isinstance(said, list | dict):
+        return any(_is_wrong(one) for one in (said.values() if isinstance(said, dict) else said))
+    return str(said).lower() not in FINE
 
 
 def _in_another_unit(found: dict[str, Any], field: ShapeField, how: Any) -> bool:

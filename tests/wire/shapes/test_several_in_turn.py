@@ -64,10 +64,18 @@ def test_a_format_whose_other_lines_never_came_is_not_claimed(text):
 
 @pytest.mark.parametrize(
     "beside",
-    ['"unit": "F"', '"ok": false', '"error": 4', '"kind": "setpoint"', '"units": "%"'],
+    [
+        '"unit": "F"',
+        '"ok": false',
+        '"error": 4',
+        '"fault": [0, 4]',
+        '"kind": "setpoint"',
+        '"units": "%"',
+    ],
 )
 def test_an_object_that_says_so_is_no_reading(beside):
     shape = builtin_shapes()["object with temp_c"]
     assert read_by(shape, '{"temp_c": 62.5}') == {"t1": 62.5}
-    assert read_by(shape, '{"temp_c": 62.5, "unit": "C", "error": null}') == {"t1": 62.5}
+    for fine in ('"unit": "C", "error": null', '"fault": [0, 0]', '"error": {}', '"ok": true'):
+        assert read_by(shape, f'{{"temp_c": 62.5, {fine}}}') == {"t1": 62.5}
     assert read_by(shape, f'{{"temp_c": 62.5, {beside}}}') == {"t1": None}
