@@ -50,7 +50,8 @@ class Tracer:
         sys.settrace(None)
         threading.settrace(None)  # type: ignore[arg-type]  # how it is taken back
         called = dict(self._called)
-        for asked in item._fixtureinfo.name2fixturedefs.values():  # type: ignore[attr-defined]
+        # Of functions only, which all items here are.
+        for asked in item._fixtureinfo.name2fixturedefs.values():  # type: ignore[attr-defined]  # as above
             for one in asked:
                 called |= self._fixtures.get(id(one), {})
         if item.nodeid not in self._failed:

@@ -17,7 +17,7 @@ import tempfile
 import threading
 import time
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from logger.control.client import Client
@@ -179,9 +179,9 @@ def exporting(count: int, folder: Path, chance: random.Random) -> Report:
         kind = ("csv", "parquet", "json")[number % 3]
         targets = iter(range(1_000_000))
 
-        def work(kind: str = kind, number: int = number, targets: object = targets) -> None:
+        def work(kind: str = kind, number: int = number, targets: Iterator[int] = targets) -> None:
             with RunView.open(path) as view:
-                export(view, kind, folder / f"e{number}-{next(targets)}.{kind}")  # type: ignore[arg-type, call-overload]
+                export(view, kind, folder / f"e{number}-{next(targets)}.{kind}")
 
         forked(work, chance.uniform(0.01, 0.3))
         for target in folder.glob(f"e{number}-*"):
@@ -233,8 +233,10 @@ def copying(count: int, folder: Path, chance: random.Random) -> Report:
             file.write(WriteBatch(readings=rows))
             targets, ending = iter(range(1_000_000)), (".zip", "")[number % 2]
 
-            def work(number: int = number, targets: object = targets, ending: str = ending) -> None:
-                back_up(place, folder / f"c{number}-{next(targets)}{ending}")  # type: ignore[call-overload]
+            def work(
+                number: int = number, targets: Iterator[int] = targets, ending: str = ending
+            ) -> None:
+                back_up(place, folder / f"c{number}-{next(targets)}{ending}")
 
             forked(work, chance.uniform(0.01, 0.3))
             for target in folder.glob(f"c{number}-*"):

@@ -311,7 +311,8 @@ class _Copy:
         """
         try:
             if self._packed is not None:
-                return self._packed.open(name)  # type: ignore[return-value]
+                # It is IO[bytes], which the zip file's own types do not call binary.
+                return self._packed.open(name)  # type: ignore[return-value]  # as above
             path = self._source / name
             if path.is_symlink() or not path.is_file():  # a pipe or a device would never end
                 raise FileNotFoundError(name)

@@ -88,7 +88,7 @@ class Attack:
             {"Content-Type": "application/json"},
         )
         try:
-            with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:  # noqa: S310
+            with urllib.request.urlopen(request, timeout=PATIENCE_S) as answer:  # noqa: S310  # ours
                 return answer.status in (200, 204)
         except urllib.error.HTTPError as cause:
             return cause.code < 500
@@ -227,7 +227,7 @@ def run(
                     rest.wait(held_s)
                     with Client(folder) as newcomer:
                         newcomer.state()
-                    with urllib.request.urlopen(screen.url, timeout=PATIENCE_S) as page:  # noqa: S310
+                    with urllib.request.urlopen(screen.url, timeout=PATIENCE_S) as page:  # noqa: S310  # ours
                         page.read()
                     rows.append(Row(what, count, 0, watch.worst()))
             watch.stop()

@@ -104,7 +104,7 @@ class Running:
 @contextlib.contextmanager
 def running(*words: str | Path, **how: object) -> Iterator[Running]:
     """Run a command; what is left of it and its children is killed at the end."""
-    command = Running(*words, **how)  # type: ignore[arg-type]
+    command = Running(*words, **how)  # type: ignore[arg-type]  # passed on as it came
     left: list[int] = []
     try:
         yield command
