@@ -14,24 +14,31 @@ import pytest
 from logger.control.client import Client
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
-from logger.virtual.process import BenchProcess
 from tests.dashboard.pages import expect
+from tests.faults.scale import until
+from tests.virtual.stepped import SteppedBench
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.timeout(900)]
 
-SPEED = 30.0
+RATE_HZ = 2.0
+AHEAD_S = 20
+"""How far the bench may be ahead of what the recorder has judged [s of the batch]."""
+UNTIL_OPEN_S = 10.0
+"""Until every port is open and known [s of the batch]."""
 WAIT_S = 120.0
-"""Longer than the whole batch takes on a busy machine."""
 SCRIPT = "<script>window.hurt = true</script> lumpy"
 
 
 class Table:
-    """A virtual bench whose recorder is started later, as a person plugs in."""
+    """A virtual bench that waits for its recorder; it is started later, as a person plugs in."""
 
     def __init__(self, folder: Path, scratch: Path) -> None:
         self.folder = DataFolder(folder)
         self.client = Client(folder)
-        self.bench = BenchProcess(scratch, seed=1, speed=SPEED, short=True)
+        self.bench = SteppedBench(
+            scratch / "bench", seed=1, short=True, rate_hz=RATE_HZ,
+            shapes={"bowl_scale": "flag-first comma weight"},
+        )  # fmt: skip
         self._scratch = scratch
         self._recorder: Any = None
         (self.folder.sheets / "roll.sheet.toml").write_text(self.bench.sheet_text())
@@ -39,12 +46,25 @@ class Table:
     def plug_in(self) -> None:
         file = self._scratch / "bench.toml"
         file.write_text(self.bench.bench_text())
+        self._recorder = start_process(
+            self.folder.path, file, None, speed=1.0, follow=self.bench.clock_file
+        )
         self.bench.start()
-        self._recorder = start_process(self.folder.path, file, None, speed=SPEED)
+        self.play(UNTIL_OPEN_S)
 
     def at_s(self, kind: str, number: int = 0) -> float:
         """When the cook of this batch says something [s]."""
         return [t_s for t_s, said, _ in self.bench.operator_script() if said == kind][number]
+
+    def play(self, until_s: float) -> None:
+        """Let the batch go on to a time [s], all of it judged."""
+        for now_s in self.bench.play(until_s):
+            if int(now_s) % AHEAD_S == 0:
+                self._judged(now_s)
+        self._judged(until_s)
+
+    def _judged(self, t_s: float) -> None:
+        until(lambda: self.client.state().t_s > t_s - 2 / RATE_HZ, f"{t_s} s of the batch")
 
     def stop(self) -> None:
         self.client.close()
@@ -73,19 +93,15 @@ def tab_to(page: Any, selector: str) -> None:
     raise AssertionError(f"{selector} is not reached with the Tab key")
 
 
-def press(page: Any, key: str, said: str) -> None:
-    """Press a key at the bench and wait for what comes of it."""
+def press(page: Any, table: Table, key: str, said: str) -> None:
+    """Press a key at the bench, wait for what comes of it, and let some of the batch go by."""
     expect(page.locator(f"button[data-key={key}]")).to_be_attached(timeout=WAIT_S * 1000)
     page.keyboard.press(key)
     expect(page.locator("#toast")).to_contain_text(said, timeout=60_000)
+    table.play(table.bench.now_s + 3.0)
 
 
-def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
-    table, open_screen, open_page, eventually
-):
-    def batch_reaches(t_s: float) -> None:
-        eventually(lambda: table.client.state().t_s >= t_s, WAIT_S)
-
+def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(table, open_screen, open_page):
     page = open_page(open_screen(table.folder.path).url)
     page_state = page.locator("#bench-page")
     expect(page.locator(".say")).to_have_text("Nothing is plugged in yet.")
@@ -103,16 +119,17 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
     page.keyboard.press("Enter")
     expect(page_state).to_have_attribute("data-state", "recording", timeout=60_000)
     table.bench.restart()
+    table.play(10.0)
     page.wait_for_function(
         "() => window.bainlogStrip.traces.some("
-        "(t) => String(t.meta).startsWith('tail:') && t.x.length > 5)"
+        "(t) => /^(tail|history):/.test(t.meta) && t.x.length > 5)"
     )
 
-    batch_reaches(table.at_s("next"))
-    press(page, "n", "Next stage.")
+    table.play(table.at_s("next"))
+    press(page, table, "n", "Next stage.")
     expect(page.locator(".ticket[aria-current=step]")).to_contain_text("Pour the fat in")
-    batch_reaches(table.at_s("mark"))
-    press(page, "m", "Marked.")
+    table.play(table.at_s("mark"))
+    press(page, table, "m", "Marked.")
     page.keyboard.press("u")
     expect(page.locator("#undo-last")).to_be_focused()
     page.keyboard.press("Enter")
@@ -124,11 +141,11 @@ def test_a_batch_from_nothing_plugged_in_to_the_report_by_keyboard(
     page.keyboard.press("Enter")
     expect(page.locator("#toast")).to_contain_text("Note saved.")
 
-    batch_reaches(table.at_s("next", 1))
-    press(page, "n", "Next stage.")
-    press(page, "p", "Piece in.")
-    press(page, "c", "Piece confirmed.")
-    batch_reaches(table.at_s("run_end"))
+    table.play(table.at_s("next", 1))
+    press(page, table, "n", "Next stage.")
+    press(page, table, "p", "Piece in.")
+    press(page, table, "c", "Piece confirmed.")
+    table.play(table.at_s("run_end"))
     expect(page.locator(".board-row")).not_to_have_count(0)
 
     page.keyboard.press("e")
