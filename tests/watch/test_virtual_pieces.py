@@ -13,11 +13,12 @@ from logger.watch.engine.engine import Engine
 from tests.virtual.operator_events import begin_s, stream
 from tests.watch.test_virtual_batch import bench_of
 
+RATE_HZ = 4.0
 KINDS = ("form", "coat", "set", "rinse", "dry")
 
 
 def played(seed, causes=()):
-    run = simulate(seed, causes)
+    run = simulate(seed, causes, rate_hz=RATE_HZ)
     bench = bench_of(run)
     correctors = {c.id: Corrector(c, datetime.date(2026, 11, 25)) for c in bench.channel}
     engine = Engine(
