@@ -46,7 +46,7 @@ def all_seen(runs: Runs) -> Iterator[Seen]:
     """Yield each run as it is seen with many, few and no good runs, defects said or not."""
     knowledge = [m for m in builtin_knowledge() if not m.follows]
     sets_of_good = (runs.known, known_few(runs.known), {True: [], False: []})
-    for case, one, _ in [*runs.singles, *runs.doubles]:
+    for case, one, _ in runs.wrong:
         for good, said in itertools.product(sets_of_good, (True, False)):
             run = one if said else replace(one, defects=())
             witness = witness_of(run, good[case.short], knowledge)
@@ -54,7 +54,7 @@ def all_seen(runs: Runs) -> Iterator[Seen]:
                 shown=shown_by(knowledge, witness),
                 defects=tuple(d for d in run.defects if any(d in m.leads_to for m in knowledge)),
                 compared=witness.compared,
-                causes=case.causes,
+                causes=case.named,
             )
 
 
@@ -101,8 +101,8 @@ def priors(runs: Runs) -> dict[str, dict[str, float]]:
     """Return how many runs of each defect had each cause, worth `WORTH` runs at most."""
     leads = {m.id: set(m.leads_to) for m in builtin_knowledge()}
     counts: dict[str, Counter[str]] = defaultdict(Counter)
-    for case, _, defects in [*runs.singles, *runs.doubles]:
-        for cause in case.causes:
+    for case, _, defects in runs.wrong:
+        for cause in case.named:
             counts[ANY][cause] += 1
             for defect in defects:
                 if defect in leads.get(cause, ()):
@@ -201,7 +201,7 @@ def main() -> None:
     if asked.keep is not None:
         asked.keep.mkdir(parents=True, exist_ok=True)
     runs = runs_of(asked.seed, asked.share, asked.keep)
-    count = len(runs.singles) + len(runs.doubles)
+    count = len(runs.wrong)
     head = (
         f"Made by python -m tests.likelihoods --seed {asked.seed} --share {asked.share}: {count} "
         f"virtual runs\nwith one cause or two, seeds {asked.seed} and up. What the entries mean: "

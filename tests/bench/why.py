@@ -27,7 +27,7 @@ from logger.review.features.portrait import Portrait, portrait
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
 from logger.review.why.likelihood import Likelihoods
-from logger.virtual.batch.causes import CAUSES
+from logger.virtual.batch.causes import CAUSES, PIECE_CAUSES
 from tests.bench.figures.second_kitchen import print_second_kitchen
 from tests.bench.figures.virtual_runs import judged
 from tests.review.why.calibration import print_calibration
@@ -36,6 +36,12 @@ REPORTED_SEED = 50_000
 GOOD, GOOD_RUNS_TO_COMPARE = 100, 12
 FULL_OF_BOTH, SHORT_OF_BOTH, FULL_ONLY = 8, 12, 20
 PAIRS = 60
+BY_PIECE = {
+    "uneven_coat": "uneven_coat",
+    "one_late_piece": "long_dwell",
+    "cold_side_of_bath": "cold_side_of_bath",
+}
+"""What goes wrong with some pieces only, and the cause that should be named."""
 WORKERS = 2
 _FAULTS = (
     ("unplug", ("probes", "bath_scale", "bowl_scale", "bench_scale")),
@@ -56,6 +62,13 @@ class Case:
     seed: int
     causes: tuple[str, ...] = ()
     short: bool = False
+    by_piece: bool = False
+    """Whether the cook says which pieces have a defect."""
+
+    @property
+    def named(self) -> tuple[str, ...]:
+        """Ids of the causes that should be named."""
+        return tuple(BY_PIECE.get(cause, cause) for cause in self.causes)
 
 
 def faults_of(case: Case) -> tuple[str, ...]:
@@ -74,7 +87,9 @@ def make(case: Case, folder: Path | None = None) -> tuple[Case, Portrait, list[s
     """Simulate and judge one run; give its portrait and the defects that came out."""
     name = f"{case.seed}{'s' if case.short else 'f'}.results"
     kept = folder / name if folder is not None else None
-    facts, run = judged(case.seed, case.causes, faults_of(case), short=case.short, kept=kept)
+    facts, run = judged(
+        case.seed, case.causes, faults_of(case), short=case.short, kept=kept, by_piece=case.by_piece
+    )
     return case, portrait(facts), run.truth["defects"]
 
 
@@ -102,6 +117,21 @@ def pair_cases(first: int, count: int) -> list[Case]:
     pairs = [p for p in pairs if p not in _SAME_HAND]
     picked = rng.permutation(len(pairs))[:count]
     return [Case(seed=first + i, causes=pairs[int(k)]) for i, k in enumerate(picked)]
+
+
+def piece_cases(first: int, each: int) -> list[Case]:
+    """List runs in which something goes wrong with some pieces only, one in three of them short."""
+    kinds = list(BY_PIECE)
+    return [
+        Case(
+            seed=first + 100 * kinds.index(name) + k,
+            causes=(name,),
+            short=k % 3 == 2 and name in PIECE_CAUSES,
+            by_piece=True,
+        )
+        for name in kinds
+        for k in range(each)
+    ]
 
 
 # Causes that set the same thing in the virtual batch: the second undoes the first.
@@ -149,6 +179,12 @@ class Runs:
     singles: list[Made]
     without: list[Made]
     doubles: list[Made]
+    by_piece: list[Made]
+
+    @property
+    def wrong(self) -> list[Made]:
+        """All runs with a cause."""
+        return [*self.singles, *self.doubles, *self.by_piece]
 
 
 def runs_of(first_seed: int, part: float, folder: Path | None) -> Runs:
@@ -156,9 +192,9 @@ def runs_of(first_seed: int, part: float, folder: Path | None) -> Runs:
     kept = folder / "portraits" if folder is not None else None
     if kept is not None and kept.is_file():
         return Runs(**dict(zip(Runs.__annotations__, pickle.loads(kept.read_bytes()), strict=True)))  # noqa: S301 - our own file
-    full, short, full_only, good, pairs = (
+    full, short, full_only, good, pairs, pieces = (
         max(1, round(part * count))
-        for count in (FULL_OF_BOTH, SHORT_OF_BOTH, FULL_ONLY, GOOD, PAIRS)
+        for count in (FULL_OF_BOTH, SHORT_OF_BOTH, FULL_ONLY, GOOD, PAIRS, FULL_ONLY)
     )
     base = [Case(seed=first_seed + i, short=s) for i in range(GOOD_RUNS_TO_COMPARE)
             for s in (True, False)]  # fmt: skip
@@ -167,16 +203,18 @@ def runs_of(first_seed: int, part: float, folder: Path | None) -> Runs:
         cases(first_seed + 1000, full, short, full_only),
         good_cases(first_seed + 3000, good),
         pair_cases(first_seed + 5000, pairs),
+        piece_cases(first_seed + 6000, pieces),
     )
     made = iter(make_all([case for group in groups for case in group], folder))
-    good_ones, singles, without, doubles = ([next(made) for _ in group] for group in groups)
+    good_ones, *others = ([next(made) for _ in group] for group in groups)
+    singles, without, doubles, by_piece = others
     known: dict[bool, list[Portrait]] = {True: [], False: []}
     for case, one, defects in good_ones:
         if not defects:
             known[case.short].append(one)
     if kept is not None:
-        kept.write_bytes(pickle.dumps((known, singles, without, doubles)))
-    return Runs(known=known, singles=singles, without=without, doubles=doubles)
+        kept.write_bytes(pickle.dumps((known, singles, without, doubles, by_piece)))
+    return Runs(known=known, singles=singles, without=without, doubles=doubles, by_piece=by_piece)
 
 
 def measure(first_seed: int, part: float, folder: Path | None) -> None:
@@ -184,9 +222,10 @@ def measure(first_seed: int, part: float, folder: Path | None) -> None:
     began, processor_s = time.perf_counter(), processor_time_s()
     runs = runs_of(first_seed, part, folder)
     now = datetime.datetime.now(datetime.UTC).isoformat(timespec="minutes")
-    count = sum(map(len, (runs.singles, runs.without, runs.doubles)))
+    count = len(runs.wrong) + len(runs.without)
     print(f"{now}; seeds {first_seed} and up; {count} runs; up to two faults in each")
     report(runs.singles, runs.without, runs.doubles, runs.known)
+    print_by_piece(runs)
     print_calibration(scored(runs))
     print(
         f"\n{count} runs made and explained in {time.perf_counter() - began:.0f} s, of processor "
@@ -204,11 +243,11 @@ def scored(runs: Runs, learned: Likelihoods | None = None) -> list[tuple[float, 
     """
     found = []
     sets_of_good = (runs.known, known_few(runs.known), {True: [], False: []})
-    for case, one, _ in [*runs.singles, *runs.doubles]:
+    for case, one, _ in runs.wrong:
         for good, said in itertools.product(sets_of_good, (True, False)):
             run = one if said else replace(one, defects=())
             causes = explain(run, good[case.short], builtin_knowledge(), learned).causes
-            found += [(c.score, c.mechanism.id in case.causes) for c in causes if c.known]
+            found += [(c.score, c.mechanism.id in case.named) for c in causes if c.known]
     return found
 
 
@@ -251,6 +290,17 @@ def report(singles: Any, without: Any, doubles: Any, known: Any) -> None:
         for c, one, _ in singles
     )
     print(f"rejected, defects not said:       {share(first, len(singles))}")
+
+
+def print_by_piece(runs: Runs) -> None:
+    """Print how often the cause is named first where some pieces only went wrong."""
+    print("\nsome pieces only, said by piece: first named, with good runs and with none")
+    for name in BY_PIECE:
+        made = [(case, one) for case, one, _ in runs.by_piece if case.causes == (name,)]
+        came = [(case, one) for case, one in made if one.defects]
+        for known in (runs.known, {True: [], False: []}):
+            first = sum(first_named(one, known[c.short], 1) == list(c.named) for c, one in came)
+            print(f"  {name}: {share(first, len(came))}; without a defect {len(made) - len(came)}")
 
 
 def known_few(known: Any) -> Any:

@@ -53,7 +53,7 @@ def make(run_id="run", *, seed=0, outcome="accepted", defects=(), text=None, cha
                 spec=BY_NAME[name], stage=stage, missing="the probe was not there"
             )
         else:
-            spread = (u or {}).get(name, USUAL[name][2])
+            spread = u[name] if name in (u or {}) else USUAL[name][2]
             found[name] = Feature(
                 spec=BY_NAME[name], stage=stage, value=value, u=spread, span=Span("x", 10.0, 20.0)
             )

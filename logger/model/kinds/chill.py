@@ -45,6 +45,13 @@ planned = "90 min"
             taken="core at the end",
         ),
         Figure(
+            name="core_chilled_spread_k",
+            label="difference between the core probes after chilling",
+            unit="K",
+            least=1.0,
+            taken="cores at the end apart",
+        ),
+        Figure(
             name="chill_s",
             label="chilling time",
             unit="s",

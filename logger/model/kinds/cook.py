@@ -46,6 +46,13 @@ planned = "7 min"
             target="core_c",
             taken="highest core",
         ),
+        Figure(
+            name="core_spread_k",
+            label="difference between the core probes at their highest",
+            unit="K",
+            least=1.0,
+            taken="highest cores apart",
+        ),
         Figure(name="cook_s", label="cooking time", unit="s", least=15.0, taken="length"),
     ),
     checks=(

@@ -62,6 +62,9 @@ planned = "12 min"
         ),
         Figure(name="bath_c", label="bath temperature", unit="degC", least=0.7, target="bath_c"),
         Figure(
+            name="bath_spread_k", label="difference between the bath probes", unit="K", least=0.7
+        ),
+        Figure(
             name="bath_start_g",
             label="bath on the scale before the first piece",
             unit="g",

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.correct.channel import Corrector
-from logger.model.bench import Bench
+from logger.model.bench import Bench, Channel
 from logger.model.event import Event
 from logger.model.finding import Finding, Results
 from logger.model.history import piece_defects
@@ -159,7 +159,23 @@ class RunFacts:
             Bounds on the run's axis, both included [s].
         """
         channel = self.bench.channel_of(role)
-        if channel is None or to_s <= from_s:
+        return self._window(channel, from_s, to_s) if channel is not None else None
+
+    def windows(self, role: str, from_s: float, to_s: float) -> list[Window]:
+        """Return the same of each channel of a role that has any.
+
+        Parameters
+        ----------
+        role : str
+            Of the channels.
+        from_s, to_s : float
+            Bounds on the run's axis, both included [s].
+        """
+        of_role = [c for c in self.bench.channel if c.role == role]
+        return [w for c in of_role if (w := self._window(c, from_s, to_s)) is not None]
+
+    def _window(self, channel: Channel, from_s: float, to_s: float) -> Window | None:
+        if to_s <= from_s:
             return None
         trace = self.read(channel.id, round(from_s * 1e9), round(to_s * 1e9))
         keep = np.isfinite(trace.value) & ((trace.flags & UNJUDGED) == 0)

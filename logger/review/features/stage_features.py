@@ -3,6 +3,7 @@
 Pure; the record of the kind says which. Shared parts of the kinds' own modules stand here too.
 """
 
+import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ from logger.model.kinds.registry import Stage, kind_of, title_of
 from logger.model.rows import StageRow
 from logger.review.features.facts import RunFacts, Window
 from logger.review.features.feature import Feature, Span, have, lack
+from logger.words.counts import count_text
 
 U_TIME_S = 1.0
 SURE_PIECE = 0.8
@@ -49,7 +51,13 @@ class StageFacts:
 
 def stage_features(here: StageFacts) -> Iterator[Feature]:
     """Yield the figures of a stage that its kind's record says how to take."""
-    takers = {"length": _length, "core at the end": _core_at_end, "highest core": _highest_core}
+    takers = {
+        "length": _length,
+        "core at the end": _core_at_end,
+        "highest core": _highest_core,
+        "cores at the end apart": _cores_at_end_apart,
+        "highest cores apart": _highest_cores_apart,
+    }
     for figure in kind_of(here.stage).figures:
         if figure.taken is not None:
             yield takers[figure.taken](here, figure.name)
@@ -64,20 +72,63 @@ def _length(here: StageFacts, name: str) -> Feature:
 
 
 def _core_at_end(here: StageFacts, name: str) -> Feature:
-    early_s, late_s = _END_S
-    end_s = here.span_s[1] if here.span_s is not None else None
-    window = (
-        here.facts.window("core", end_s - early_s, end_s - late_s) if end_s is not None else None
-    )
+    end_s = _end_s(here)
+    window = here.facts.window("core", *end_s) if end_s is not None else None
     return median_feature(name, here.stage.id, window, "no core readings at the end")
+
+
+def _end_s(here: StageFacts) -> tuple[float, float] | None:
+    """Return from when to when the last readings of a stage are [s]; None unless it ended."""
+    early_s, late_s = _END_S
+    span_s = here.span_s
+    return None if span_s is None else (span_s[1] - early_s, span_s[1] - late_s)
 
 
 def _highest_core(here: StageFacts, name: str) -> Feature:
     window = here.facts.window("core", *here.span_s) if here.span_s is not None else None
     if window is None:
         return lack(name, here.stage.id, f"no core readings in the stage {title_of(here.stage)}")
-    highest = float(np.quantile(window.value, _ALMOST_ALL))
-    return have(name, here.stage.id, highest, window.u, window.span)
+    return have(name, here.stage.id, _highest(window), window.u, window.span)
+
+
+def _highest(window: Window) -> float:
+    return float(np.quantile(window.value, _ALMOST_ALL))
+
+
+def _highest_cores_apart(here: StageFacts, name: str) -> Feature:
+    windows = here.facts.windows("core", *here.span_s) if here.span_s is not None else []
+    return apart_feature(here, name, "core", [(_highest(w), w) for w in windows])
+
+
+def _cores_at_end_apart(here: StageFacts, name: str) -> Feature:
+    end_s = _end_s(here)
+    windows = here.facts.windows("core", *end_s) if end_s is not None else []
+    return apart_feature(here, name, "core", [(float(np.median(w.value)), w) for w in windows])
+
+
+def apart_feature(
+    here: StageFacts, name: str, role: str, values: Sequence[tuple[float, Window]]
+) -> Feature:
+    """Return how far the probes of a role differ as a feature, or that they are too few.
+
+    Parameters
+    ----------
+    here : StageFacts
+        The stage.
+    name : str
+        Of the figure.
+    role : str
+        Of the probes.
+    values : sequence of pair
+        What each shows [degC], and the readings it is from.
+    """
+    if len(values) < 2:
+        has = sum(c.role == role for c in here.facts.bench.channel)
+        why = f"{count_text(has, f'{role} probe')}: it takes two, in different places"
+        return lack(name, here.stage.id, why)
+    (low_c, lowest), *_, (high_c, highest) = sorted(values, key=lambda one: one[0])
+    u = math.hypot(lowest.u, highest.u)
+    return have(name, here.stage.id, high_c - low_c, u, lowest.span)
 
 
 def median_feature(name: str, stage: str, window: Window | None, missing: str) -> Feature:

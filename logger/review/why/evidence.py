@@ -19,7 +19,7 @@ from logger.review.features.feature import Feature, Span, Spec
 from logger.review.features.portrait import Portrait, of_group
 from logger.review.why.broken import Broken, broken_limits, near_limits
 from logger.review.why.knowledge import Sign
-from logger.review.why.pieces import PiecesTold, pieces_told
+from logger.review.why.pieces import ALL, PiecesTold, pieces_told
 from logger.review.why.unlike import FEWEST, MOST, Unlike, holm, unlike
 from logger.watch.verdict.checks import COVERAGE, judge
 from logger.words.bands import span_text, target_text
@@ -31,7 +31,8 @@ CLAIM = 0.05
 """Chance of calling any number of a good run unlike by mistake."""
 _LIMIT_BROKEN, _LIMIT_NEAR = 0.8, 0.3
 _SOME_BROKE = 0.6  # where most pieces kept the limit: that some differ explains more
-_PIECES_DIFFER = 0.9  # by an exact test of the pieces of this very batch
+_PIECES_DIFFER = 0.9  # by a test of the pieces of this very batch
+_PIECES_ALIKE = 0.45  # points to what was not measured of each piece, and proves none of it
 _UNLIKE_FROM, _UNLIKE_STEP, _UNLIKE_TO = 0.5, 0.1, 0.95
 _ANOTHER_KIND, _ANOTHER_LOT, _UNWEIGHED = 0.6, 0.25, 0.6
 _DOUBT = 0.5  # of a number whose channel was silent or stuck for a fifth of the time it is from
@@ -200,10 +201,15 @@ class Witness:
         return None
 
     def _pieces(self, sign: Sign, told: PiecesTold) -> Evidence | None:
-        one = next(
-            (d for d in told.differences if (d.quantity, d.side) == (sign.of, sign.direction)), None
-        )
-        if one is None or one.p >= CLAIM:
+        if sign.of == ALL:
+            strength = _PIECES_ALIKE if told.alike else 0.0
+            says = "nothing that was measured of each piece surely sets them apart"
+        else:
+            of_sign = (sign.of, sign.direction)
+            sure = [d for d in told.differences if (d.quantity, d.side) == of_sign and d.p < CLAIM]
+            strength = _PIECES_DIFFER if sure else 0.0
+            says = sure[0].says if sure else ""
+        if not strength:
             return None
         key = "piece.defect"
         finding = Finding(
@@ -212,10 +218,10 @@ class Witness:
             check=check_label(key, told.defect),
             stage="",
             verdict="undecided",
-            evidence=f"{told.share}: {one.says}",
+            evidence=f"{told.share}: {says}",
             source="pieces of the batch",
         )
-        return Evidence(sign=sign, strength=_PIECES_DIFFER, kind="pieces", finding=finding)
+        return Evidence(sign=sign, strength=strength, kind="pieces", finding=finding)
 
     def as_evidence(self, broken: Broken, sign: Sign | None = None) -> Evidence:
         """Return a broken limit as evidence of a sign, its own where none is given."""

@@ -122,12 +122,14 @@ def shown_by(knowledge: Sequence[Mechanism], witness: Witness) -> dict[str, Show
     found = {}
     for mechanism in knowledge:
         strength: float | None = _strength(mechanism, witness)
-        untold = mechanism.unseen or _is_blind(mechanism, witness)
-        if not strength and untold:
+        if not strength and _may_be_unseen(mechanism, witness):
             strength = None
         leads_to = tuple(d for d in witness.run.defects if d in mechanism.leads_to)
         found[mechanism.id] = Shown(
-            strength=strength, leads_to=leads_to, doubtful=_is_doubtful(mechanism, witness)
+            strength=strength,
+            leads_to=leads_to,
+            doubtful=_is_doubtful(mechanism, witness),
+            spared=not mechanism.some and _some_alike(mechanism, witness),
         )
     return found
 
@@ -308,7 +310,7 @@ def _left_over(
     found = []
     for mechanism in knowledge:
         fits = tuple(d for d in open_defects if d in mechanism.leads_to)
-        if not fits or not (mechanism.unseen or _is_blind(mechanism, witness)):
+        if not fits or not _may_be_unseen(mechanism, witness):
             continue
         own = weak.get(mechanism.id)
         shown = own.evidence if own is not None else ()
@@ -331,6 +333,23 @@ def _left_over(
             )
         )
     return found
+
+
+def _may_be_unseen(mechanism: Mechanism, witness: Witness) -> bool:
+    """Whether a cause may be there though nothing that was measured shows it.
+
+    Notes
+    -----
+    A cause of some pieces only may not, unless a defect was said of some.
+    """
+    if mechanism.some and not _some_alike(mechanism, witness):
+        return False
+    return mechanism.unseen or _is_blind(mechanism, witness)
+
+
+def _some_alike(mechanism: Mechanism, witness: Witness) -> bool:
+    """Whether a defect that it leads to was said of some pieces, like the others in all else."""
+    return any(told.alike and told.defect in mechanism.leads_to for told in witness.pieces)
 
 
 def _is_blind(mechanism: Mechanism, witness: Witness) -> bool:

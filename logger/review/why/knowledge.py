@@ -17,24 +17,24 @@ from logger.model.files import table_of
 from logger.model.kinds.registry import KINDS, kind_named
 from logger.review.features.feature import BY_NAME
 from logger.review.features.portrait import GROUPS
-from logger.review.why.pieces import QUANTITIES
+from logger.review.why.pieces import ALL, QUANTITIES
 
 Side = Literal["low", "high", "some"]
 Direction = Side | Literal["usual", "zero", "apart"]
 _DIRECTIONS = {
     "feature": ("low", "high", "usual", "zero", "apart"),
     "limit": ("low", "high", "some"),
-    "piece": ("low", "high"),
+    "piece": ("low", "high", "usual"),
 }
 _SIGNS = ("feature", "limit", "piece", "lot", "kind", "unweighed")
 _NAMES: dict[Literal["feature", "limit", "piece"], Collection[str]] = {
     "feature": BY_NAME,
     "limit": CHECKS,
-    "piece": QUANTITIES,
+    "piece": (*QUANTITIES, ALL),
 }
 _TEXTS = ("id", "cause", "stage", "because", "source", "wrong_if", "next_time")
 _LISTS = ("shows", "goes_with", "against")
-_FLAGS = ("unseen", "sensors", "follows")
+_FLAGS = ("unseen", "sensors", "follows", "some")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +50,8 @@ class Sign:
     direction : str
         ``low``, ``high`` or, of a feature, ``usual``, ``zero`` (within its uncertainty) and
         ``apart`` (surely not); ``some`` of a limit that only some pieces broke. Of a piece: lower
-        or higher where the defect is than in the other pieces.
+        or higher where the defect is than in the other pieces, or of all quantities ``usual``: as
+        in the others.
     lesser : bool
         It shows the cause, but without it the cause is not ruled out.
     beyond : float or None
@@ -87,6 +88,7 @@ class Mechanism:
     unseen: bool = False
     sensors: bool = False
     follows: bool = False
+    some: bool = False
 
 
 @cache
@@ -166,6 +168,7 @@ def _mechanism(table: Any, where: str) -> Mechanism:
         unseen=bool(table.get("unseen", False)),
         sensors=bool(table.get("sensors", False)),
         follows=bool(table.get("follows", False)),
+        some=bool(table.get("some", False)),
     )
 
 
@@ -185,6 +188,8 @@ def _sign(table: Any, where: str) -> Sign:
                 hint = f"did you mean {(near or ['...'])[0]!r}?"
                 raise InputError(where, f"{kind} {of!r}", hint)
             directions, found = _DIRECTIONS[kind], table.get("is")
+            if kind == "piece":
+                directions = ("usual",) if of == ALL else ("low", "high")
             if found not in directions:
                 raise InputError(f"{where}.is", repr(found), f"one of {', '.join(directions)}")
             return Sign(

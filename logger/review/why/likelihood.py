@@ -28,6 +28,7 @@ MOST_LIKELY, MAY_BE = 0.6, 0.3
 """Chances from which a cause is called most likely, and possible."""
 
 _DOUBTED = 0.5
+_SPARED = -1.0  # judged, not learned: what reaches a whole batch seldom leaves most of it alone
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,11 +164,14 @@ class Shown:
         Defects of the run that it leads to.
     doubtful : bool
         All that shows it comes from channels that were silent or stuck at that time.
+    spared : bool
+        It would reach all pieces, and most of them do not show the defect.
     """
 
     strength: float | None
     leads_to: tuple[str, ...]
     doubtful: bool = False
+    spared: bool = False
 
 
 def chances(
@@ -219,6 +223,8 @@ def _sharpened(p: float, power: float) -> float:
 
 def _log_ratio(shown: Shown, ratios: Ratios) -> float:
     """Return the common logarithm of the likelihood ratio; what is in doubt says half as much."""
+    if shown.strength is None and shown.spared:
+        return _SPARED
     return ratios.at(shown.strength) * (_DOUBTED if shown.doubtful else 1.0)
 
 

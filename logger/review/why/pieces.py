@@ -4,6 +4,7 @@ Pure; pieces of a run with what was said of each in, counts with exact intervals
 out. Used by logger.review.why.evidence and explain.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -11,7 +12,7 @@ from typing import Literal
 from logger.model.finding import Finding
 from logger.model.rows import PieceRow
 from logger.review.features.portrait import Portrait
-from logger.review.why.unlike import holm
+from logger.review.why.unlike import FEWEST, few_unlike_p, holm
 from logger.science.statistics.exact import rank_sum_p, share_interval, shares_differ_p
 from logger.words.bands import band_text, span_text
 from logger.words.counts import count_text
@@ -21,30 +22,55 @@ LEVEL = 0.05
 """Chance of naming a difference of the pieces that is none."""
 
 
+ALL = "all"
+"""In place of a quantity: all that was measured of each piece, taken together."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quantity:
-    """One number of each piece; `of` takes it [unit], None where the piece has none."""
+    """One number of each piece.
+
+    Attributes
+    ----------
+    of : callable
+        Takes it [unit]; None where the piece has none.
+    least : float or None
+        Standard deviation that is ordinary among pieces [unit]; None of a place in an order.
+    """
 
     name: str
     label: str
     unit: str
     of: Callable[[PieceRow], float | None]
+    least: float | None
 
 
+def _set_percent(piece: PieceRow) -> float | None:
+    return None if piece.set_fraction is None else 100.0 * piece.set_fraction
+
+
+ORDER = Quantity(
+    name="order",
+    label="number of the piece",
+    unit="",
+    of=lambda p: float(p.piece),
+    least=None,
+)
 QUANTITIES: dict[str, Quantity] = {
     one.name: one
     for one in (
-        Quantity(name="bare_mass_g", label="bare mass", unit="g", of=lambda p: p.bare_mass_g),
-        Quantity(name="coat_mass_g", label="coat mass", unit="g", of=lambda p: p.coat_mass_g),
-        Quantity(name="coat_mm", label="coat thickness", unit="mm", of=lambda p: p.coat_mm),
-        Quantity(name="dwell_s", label="dwell", unit="s", of=lambda p: p.dwell_s),
         Quantity(
-            name="set_percent",
-            label="skin set",
-            unit="%",
-            of=lambda p: None if p.set_fraction is None else 100.0 * p.set_fraction,
+            name="bare_mass_g", label="bare mass", unit="g", of=lambda p: p.bare_mass_g, least=0.6
         ),
-        Quantity(name="order", label="number of the piece", unit="", of=lambda p: float(p.piece)),
+        Quantity(
+            name="coat_mass_g", label="coat mass", unit="g", of=lambda p: p.coat_mass_g, least=0.2
+        ),
+        Quantity(
+            name="coat_mm", label="coat thickness", unit="mm", of=lambda p: p.coat_mm, least=0.03
+        ),
+        Quantity(name="dwell_s", label="dwell", unit="s", of=lambda p: p.dwell_s, least=8.0),
+        Quantity(name="set_percent", label="skin set", unit="%", of=_set_percent, least=1.5),
+        ORDER,
     )
 }
 """By name, as the knowledge names them."""
@@ -87,6 +113,9 @@ class PiecesTold:
     differences : tuple of Difference
         Surest first; those that may be chance are not listed, but for numbers that lie wholly
         beyond those of all others.
+    alike : bool
+        Whether not most of the pieces show it, and these are like the others in all that was
+        measured of each piece, their order apart.
     """
 
     defect: str
@@ -95,6 +124,7 @@ class PiecesTold:
     low: float
     high: float
     differences: tuple[Difference, ...]
+    alike: bool = False
 
     @property
     def share(self) -> str:
@@ -127,22 +157,45 @@ def pieces_told(run: Portrait) -> tuple[PiecesTold, ...]:
 def _told(defect: str, rows: dict[int, PieceRow], run: Portrait) -> PiecesTold:
     hit = sorted(p for p in rows if defect in run.piece_defects.get(p, ()))
     low, high = share_interval(len(hit), len(rows))
+    compared = _compared(set(hit), list(rows.values()))
+    differences = tuple(_differences(compared, _by_limit(set(hit), run.findings)))
+    measured = any(quantity is not ORDER for quantity, _, _ in compared)
+    apart = any(d.p < LEVEL and d.quantity != ORDER.name for d in differences)
     return PiecesTold(
         defect=defect,
         pieces=tuple(hit),
         of=len(rows),
         low=low,
         high=high,
-        differences=tuple(_differences(set(hit), list(rows.values()), run.findings)),
+        differences=differences,
+        alike=2 * len(hit) <= len(rows) and measured and not apart,
     )
 
 
-def _differences(
-    hit: set[int], rows: Sequence[PieceRow], findings: Sequence[Finding]
-) -> list[Difference]:
+_Looked = tuple[str, Literal["low", "high", "limit"], float, str, bool]
+"""Name, side, chance alone, in words, and whether the pieces lie wholly apart."""
+
+
+_Compared = tuple[Quantity, list[float], list[float]]
+"""A number that pieces with the defect have and others have, and both."""
+
+
+def _compared(hit: set[int], rows: Sequence[PieceRow]) -> list[_Compared]:
+    """Return the numbers by which pieces can be told apart."""
+    found = []
+    for quantity in QUANTITIES.values():
+        known = [(row.piece in hit, v) for row in rows if (v := quantity.of(row)) is not None]
+        ours, others = ([v for is_hit, v in known if is_hit is side] for side in (True, False))
+        if ours and others:
+            found.append((quantity, ours, others))
+    return found
+
+
+def _differences(compared: Sequence[_Compared], of_limits: Sequence[_Looked]) -> list[Difference]:
     """Return what sets pieces apart, surest first."""
-    looked = [d for q in QUANTITIES.values() if (d := _by_rank(q, hit, rows)) is not None]
-    looked += _by_limit(hit, findings)
+    count = len(compared) + len(of_limits)
+    looked = [_by_number(one, count) for one in compared]
+    looked += of_limits
     raised = holm([p for _, _, p, _, _ in looked])
     found = []
     for (quantity, side, _, says, apart), p in zip(looked, raised, strict=True):
@@ -154,21 +207,23 @@ def _differences(
     return sorted(found, key=lambda d: d.p)
 
 
-_Looked = tuple[str, Literal["low", "high", "limit"], float, str, bool]
-"""Name, side, chance alone, in words, and whether the pieces lie wholly apart."""
+def _by_number(compared: _Compared, looked: int) -> _Looked:
+    """Compare a number of the pieces with a defect with that of the others.
 
-
-def _by_rank(quantity: Quantity, hit: set[int], rows: Sequence[PieceRow]) -> _Looked | None:
-    """Compare a number of the pieces with a defect with that of the others."""
-    known = [(row.piece in hit, v) for row in rows if (v := quantity.of(row)) is not None]
-    ours, others = ([v for is_hit, v in known if is_hit is side] for side in (True, False))
-    if not ours or not others:
-        return None
+    Notes
+    -----
+    By ranks, exactly; by the scatter of the others where even pieces wholly apart would be too few
+    for ranks to tell, with as many numbers as are looked at.
+    """
+    quantity, ours, others = compared
     higher = sum((a > b) - (a < b) for a in ours for b in others) > 0
     unit = quantity.unit
     says = f"{quantity.label} {_span(ours, unit)} compared with {_span(others, unit)} in the others"
-    apart = quantity.name != "order" and (min(ours) > max(others) or max(ours) < min(others))
+    apart = quantity is not ORDER and (min(ours) > max(others) or max(ours) < min(others))
     p = rank_sum_p(ours, others)
+    surest = 2.0 / math.comb(len(ours) + len(others), len(ours))
+    if quantity.least is not None and looked * surest >= LEVEL and len(others) >= FEWEST:
+        p = few_unlike_p(ours, others, least=quantity.least)
     return quantity.name, "high" if higher else "low", p, says, apart
 
 

@@ -10,6 +10,8 @@ References
 ----------
 Rousseeuw, P. J. and Verboven, S. (2002). Robust estimation in very small samples. Computational
 Statistics & Data Analysis 40, 741-758: median and mean or median distance for 3 runs and more.
+Hahn, G. J. and Meeker, W. Q. (1991). Statistical Intervals, section 4.7 (from memory): where the
+mean of a few further values of the same normal law lies.
 Holm, S. (1979). A simple sequentially rejective multiple test procedure. Scandinavian Journal of
 Statistics 6, 65-70.
 """
@@ -136,6 +138,48 @@ def unlike(
         away=(value - median) / reach,
         p=float(2.0 * stdtr(freedom, -abs(value - median) / wide)),
     )
+
+
+def few_unlike_p(few: Sequence[float], others: Sequence[float], *, least: float = 0.0) -> float:
+    """Two-sided chance that a few values lie that far from the others if nothing sets them apart.
+
+    Parameters
+    ----------
+    few : sequence of float
+        Values in question, in any one unit; at least one.
+    others : sequence of float
+        The others, in the same unit; at least 3.
+    least : float
+        Standard deviation that is ordinary even if the others lie closer together by luck [same
+        unit], 0 or more.
+
+    Returns
+    -------
+    float
+        Chance [1]; 1 where the others show no spread and `least` is 0.
+
+    Raises
+    ------
+    OutOfRangeError
+        If there are too few values.
+
+    Notes
+    -----
+    Mean of the few over the standard deviation of the others, by Student's law. One of twelve can
+    be surely unlike the others so, where no test of ranks can tell; it takes the others to scatter
+    about normally.
+    """
+    # Here, because every process that may need it would pay for it at its start.
+    from scipy.special import stdtr
+
+    if not few or len(others) < FEWEST:
+        raise OutOfRangeError("values to compare", len(others), f"at least {FEWEST}, and one")
+    rest = np.asarray(others, dtype=float)
+    wide = max(float(rest.std(ddof=1)), least) * math.sqrt(1.0 / len(few) + 1.0 / rest.size)
+    if wide <= 0.0:
+        return 1.0
+    away = abs(float(np.mean(few)) - float(rest.mean())) / wide
+    return float(2.0 * stdtr(rest.size - 1, -away))
 
 
 def holm(chances: Sequence[float]) -> list[float]:

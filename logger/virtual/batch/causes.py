@@ -98,6 +98,15 @@ CAUSES: dict[str, RootCause] = {
     ),
 }
 """By name. The words are those of the truth and of ``--cause``."""
+PIECE_CAUSES: dict[str, RootCause] = {
+    "one_late_piece": RootCause(
+        says="one piece was forgotten in the bath", stage="skin", defect="skin tough"
+    ),
+    "cold_side_of_bath": RootCause(
+        says="two pieces hung at the cold side of the bath", stage="skin", defect="skin too thin"
+    ),
+}
+"""What goes wrong with some pieces only, by name."""
 
 
 def check_causes(names: Iterable[str], *, short: bool = False) -> tuple[str, ...]:
@@ -106,7 +115,7 @@ def check_causes(names: Iterable[str], *, short: bool = False) -> tuple[str, ...
     Parameters
     ----------
     names : iterable of str
-        Keys of `CAUSES`.
+        Keys of `CAUSES` or `PIECE_CAUSES`.
     short : bool
         Whether the batch is the short one.
 
@@ -115,11 +124,12 @@ def check_causes(names: Iterable[str], *, short: bool = False) -> tuple[str, ...
     InputError
         If a name is unknown, or needs a stage that the short batch does not have.
     """
-    known = [name for name, cause in CAUSES.items() if cause.short or not short]
+    every = CAUSES | PIECE_CAUSES
+    known = [name for name, cause in every.items() if cause.short or not short]
     kept: list[str] = []
     for name in names:
         if name not in known:
-            has = "the short batch has no stage for it" if name in CAUSES else "no such root cause"
+            has = "the short batch has no stage for it" if name in every else "no such root cause"
             raise InputError(f"cause {name!r}", has, f"give one of {', '.join(known)}")
         if name not in kept:
             kept.append(name)

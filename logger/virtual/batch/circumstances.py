@@ -5,6 +5,7 @@ about. Pure and seeded. ``scenario`` turns the result into a script of acts, ``p
 and calcium; the truth carries it.
 """
 
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -50,6 +51,8 @@ class Circumstances:
         Lengths of those stages [s].
     drag_g : tuple of float
         Bath carried out by each piece [g].
+    beside_k : tuple of float
+        How much warmer than the bath as a whole it is beside each piece [K].
     """
 
     seed: int
@@ -78,6 +81,7 @@ class Circumstances:
     hold_s: float
     probes_swapped: bool = False
     calcium_weighed: bool = True
+    beside_k: tuple[float, ...] = (0.0,) * PIECES
     new_lots: tuple[str, ...] = ()
     """Ingredients that come from another lot than the sheet's usual one."""
 
@@ -147,6 +151,7 @@ def _change(name: str, batch: Circumstances, rng: np.random.Generator) -> dict[s
     """Return what a root cause changes, as field values."""
     low, high = rng.uniform(0.0, 1.0, 2)
     spread = rng.permutation(np.linspace(-1.0, 1.0, PIECES))
+    piece = int(rng.integers(PIECES - 1))
     changes: dict[str, dict[str, Any]] = {
         "fat_too_cool": {"fat_set_c": 35.0 + 1.0 * low},
         "water_too_cold": {"water_set_c": 25.5 + 2.5 * low},
@@ -179,5 +184,20 @@ def _change(name: str, batch: Circumstances, rng: np.random.Generator) -> dict[s
             )
         },
         "short_drying": {"dry_s": 60.0 + 45.0 * low},
+        "one_late_piece": {
+            "dwell_s": _of_some(batch.dwell_s, (piece,), lambda d: d * (1.75 + 0.25 * low))
+        },
+        "cold_side_of_bath": {
+            "beside_k": _of_some(
+                batch.beside_k, (piece, piece + 1), lambda k: k + 1.5 + 1.5 * low - batch.bath_c
+            )
+        },
     }
     return changes[name]
+
+
+def _of_some(
+    values: tuple[float, ...], pieces: Collection[int], changed: Callable[[float], float]
+) -> tuple[float, ...]:
+    """Return one number of each piece, changed for some, counted from 0."""
+    return tuple(changed(v) if k in pieces else v for k, v in enumerate(values))

@@ -43,18 +43,29 @@ def defects_of(world: World) -> list[str]:
 
 
 def _skin(world: World) -> list[str]:
-    pieces = list(world.facts.pieces.values())
-    if not pieces:
-        return []
-    found: list[str] = []
-    usual_s = 183.0 if world.batch.short else 505.0
-    if min(p["set_fraction"] for p in pieces) < 0.93:
-        found.append("skin too thin")
-    if max(p["dwell_s"] for p in pieces) > 1.5 * usual_s:
-        found.append("skin tough")
-    coats = [p["coat_mm"] for p in pieces]
-    if max(coats) > 2.0 * min(coats) or world.facts.film_left > 0.45:
+    of_pieces = piece_defects_of(world).values()
+    order = ("skin too thin", "skin tough")
+    found = [defect for defect in order if any(defect in of_piece for of_piece in of_pieces)]
+    coats = [p["coat_mm"] for p in world.facts.pieces.values()]
+    if coats and (max(coats) > 2.0 * min(coats) or world.facts.film_left > 0.45):
         found.append("skin burst")
+    return found
+
+
+def piece_defects_of(world: World) -> dict[int, list[str]]:
+    """Return the defects of each piece that came out of the bath, by its number."""
+    usual_s = 183.0 if world.batch.short else 505.0
+    found: dict[int, list[str]] = {}
+    pieces = world.facts.pieces
+    thinnest_mm = min((p["coat_mm"] for p in pieces.values()), default=0.0)
+    for number, piece in sorted(pieces.items()):
+        found[number] = []
+        if piece["set_fraction"] < 0.93:
+            found[number].append("skin too thin")
+        if piece["dwell_s"] > 1.5 * usual_s:
+            found[number].append("skin tough")
+        if piece["coat_mm"] > 2.0 * thinnest_mm:
+            found[number].append("skin burst")
     return found
 
 
@@ -67,6 +78,7 @@ def truth_of(world: World) -> dict[str, Any]:
         "causes": list(batch.causes),
         "outcome": "rejected" if defects else "accepted",
         "defects": defects,
+        "piece_defects": {str(n): d for n, d in piece_defects_of(world).items() if d},
         "stages": [
             {"id": s.id, "kind": s.kind, "start_s": s.start_s, "end_s": s.end_s}
             for s in script.stages

@@ -41,7 +41,7 @@ class Coats:
         self._total = np.zeros((len(thickness_mm), CELLS))
 
     def step(
-        self, dt_s: float, inside: NDArray[np.bool_], bath_mol_m3: float, bath_c: float
+        self, dt_s: float, inside: NDArray[np.bool_], bath_mol_m3: float, bath_c: Array | float
     ) -> float:
         """Let time pass; give the calcium that the pieces in the bath took from it [mol].
 
@@ -53,17 +53,17 @@ class Coats:
             Which pieces are in the bath. In the others calcium only spreads.
         bath_mol_m3 : float
             Free calcium of the bath [mol/m3].
-        bath_c : float
-            Its temperature [degC].
+        bath_c : float or ndarray, shape (p,)
+            Its temperature, or that beside each piece [degC].
         """
-        kelvin = bath_c + 273.15
-        diffusivity = DIFFUSIVITY_25_M2_S * math.exp(
+        kelvin = np.broadcast_to(bath_c, self._cell_m[:, 0].shape)[:, None] + 273.15
+        diffusivity = DIFFUSIVITY_25_M2_S * np.exp(
             -ACTIVATION_J_MOL / 8.314 * (1.0 / kelvin - 1.0 / 298.15)
         )
         smallest_m = float(self._cell_m.min())
-        count = max(1, math.ceil(dt_s * diffusivity / (0.4 * smallest_m**2)))
+        count = max(1, math.ceil(dt_s * float(diffusivity.max()) / (0.4 * smallest_m**2)))
         part_s = dt_s / count
-        surface_m_s = 1.0 / (1.0 / FILM_M_S + self._cell_m[:, 0] / (2.0 * diffusivity))
+        surface_m_s = 1.0 / (1.0 / FILM_M_S + self._cell_m[:, 0] / (2.0 * diffusivity[:, 0]))
         entering = np.where(inside, surface_m_s, 0.0)
         taken_mol = 0.0
         for _ in range(count):

@@ -213,7 +213,7 @@ class World:
             self._piece_c -= dt_s * flow_w / capacity
             heat_w = float(flow_w.sum())
             self.bath_calcium_mol -= self.coats.step(
-                dt_s, inside, self.bath_mol_m3(), self.bath.temp_c
+                dt_s, inside, self.bath_mol_m3(), self.bath.temp_c + np.asarray(batch.beside_k)
             )
             self._leave(dt_s)
         else:

@@ -35,10 +35,12 @@ def judged(
     short: bool = False,
     rate_hz: float | None = None,
     kept: Path | None = None,
+    by_piece: bool = False,
 ) -> tuple[RunFacts, SimulatedRun]:
     """Simulate a batch, let the engine judge it and return what the review takes.
 
     What the engine found is taken from the file `kept` if that exists, and written there otherwise.
+    With `by_piece` the cook says which pieces have a defect.
     """
     run = simulate(seed, causes, faults, short=short, rate_hz=rate_hz)
     sheet, bench = files_of(run)
@@ -65,7 +67,12 @@ def judged(
         defects=tuple(run.truth["defects"]),
         read=read,
         fats=FATS,
+        piece_defects=_said(run) if by_piece else {},
     ), run
+
+
+def _said(run: SimulatedRun) -> dict[int, tuple[str, ...]]:
+    return {int(n): tuple(d) for n, d in run.truth["piece_defects"].items()}
 
 
 def files_of(run: SimulatedRun, day: datetime.date = DAY) -> tuple[Sheet, Bench]:

@@ -29,6 +29,12 @@ class Day:
     core_c: float
     pass_s: float
     swapped: bool = False
+    bath_off_k: np.ndarray = field(default_factory=lambda: np.zeros(PIECES), repr=False)
+    """How much warmer the bath is beside each piece."""
+    core_off_k: np.ndarray = field(default_factory=lambda: np.zeros(PIECES), repr=False)
+    """How much hotter each piece gets in the oven than the one with the probe."""
+    second_core: int | None = None
+    """Piece with a second core probe, counted from 0."""
 
 
 def good_day(rng: np.random.Generator) -> Day:
@@ -71,6 +77,30 @@ def _some_heavy(day: Day, rng: np.random.Generator) -> Day:
     return replace(day, pieces_g=masses)
 
 
+def _neighbours(rng: np.random.Generator, off_k: float) -> np.ndarray:
+    """Two pieces that lie together are colder, or hotter, by some kelvin."""
+    off = np.zeros(PIECES)
+    first = int(rng.integers(PIECES - 1))
+    off[first : first + 2] = off_k + rng.normal(0.0, 0.5, 2)
+    return off
+
+
+def _bath_side(day: Day, rng: np.random.Generator) -> Day:
+    """Two pieces hang where ice cools the bath."""
+    return replace(day, bath_off_k=_neighbours(rng, rng.uniform(-17.0, -13.0)))
+
+
+def _oven_corner(day: Day, rng: np.random.Generator) -> Day:
+    """Two pieces lie in a corner of the oven that stays cold; the probe is in another."""
+    return replace(day, core_off_k=_neighbours(rng, rng.uniform(-24.0, -17.0)))
+
+
+def _probed_corner(day: Day, rng: np.random.Generator) -> Day:
+    """The same, and the coldest of them has a second probe."""
+    day = _oven_corner(day, rng)
+    return replace(day, second_core=int(day.core_off_k.argmin()))
+
+
 Wrong = Callable[[Day, np.random.Generator], Day]
 WRONGS: dict[str, Wrong] = {
     "short_hydration": lambda d, r: replace(d, swell_s=r.uniform(60.0, 180.0)),
@@ -103,5 +133,8 @@ BY_PIECE: dict[str, tuple[Wrong, str]] = {
     "uneven coat": (_uneven, "uneven_coat"),
     "one late piece": (_late, "long_dwell"),
     "two heavy pieces": (_some_heavy, "uneven_pieces"),
+    "cold side of the bath": (_bath_side, "cold_side_of_bath"),
+    "cold corner of the oven": (_oven_corner, "cold_place_in_pan"),
+    "cold corner with a probe": (_probed_corner, "cold_place_in_pan"),
 }
 """What goes wrong with some pieces only, and the cause that should be named."""

@@ -4,8 +4,6 @@ Each piece is judged; a batch has a defect that a piece has, or that its emulsio
 coefficients are invented and stand for no measurement.
 """
 
-import math
-
 import numpy as np
 
 from tests.review.second_kitchen.cook import Day
@@ -22,7 +20,7 @@ def mixed_c(day: Day) -> float:
 
 def set_share(day: Day) -> np.ndarray:
     """Return how much of each coat has gelled: a front that goes as the root of time."""
-    speed = 0.030 * math.exp(0.028 * (day.bath_c - 20.0))
+    speed = 0.030 * np.exp(0.028 * (day.bath_c + day.bath_off_k - 20.0))
     coat_mm = 1000.0 * day.coats_g / (1010.0 * 8.4)
     return speed * np.sqrt(day.dwells_s) / coat_mm
 
@@ -54,7 +52,8 @@ def came_out(day: Day, rng: np.random.Generator) -> tuple[list[str], dict[int, l
             found.append("skin burst" if day.coats_g.std() > 0.8 else "skin too thin")
         if day.dwells_s[k] > 720.0:
             found.append("skin tough")
-        if day.pieces_g[k] > 1.18 * 48.0:
+        cold = day.core_off_k[k] < 0.0 and day.core_c + day.core_off_k[k] + hurt < 66.0
+        if day.pieces_g[k] > 1.18 * 48.0 or cold:
             found.append("too soft")
         if found:
             of_pieces[k + 1] = found

@@ -123,10 +123,18 @@ PROBES = ("fat", "water", "emulsion", "core", "bath")
 SCALES = ("bowl_scale", "bench_scale")
 
 
-def bench() -> Bench:
-    """Return the bench: five probes and two scales, all checked."""
+SECOND_CORE = "second core"
+
+
+def bench(*, second_core: bool = False) -> Bench:
+    """Return the bench: five probes, or six, and two scales, all checked."""
     text = '[bench]\nname = "Second kitchen"\n' + _BOXES
     text += "".join(_CHANNEL.format(role=r, box="box", step=0.05) + _PROBE for r in PROBES)
+    if second_core:
+        text += _CHANNEL.format(role="core", box="box", step=0.05).replace(
+            'id = "core"', f'id = "{SECOND_CORE}"'
+        )
+        text += _PROBE
     for role in SCALES:
         text += _CHANNEL.format(role=role, box="scales", step=0.02)
         text += 'sensor = { kind = "balance", linearity = "0.1 g" }\n'

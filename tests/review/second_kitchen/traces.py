@@ -20,7 +20,7 @@ from logger.review.trace import Trace
 from logger.science.fats.fatfile import builtin_fats
 from tests.review.second_kitchen.cook import BY_PIECE, WRONGS, Day, good_day
 from tests.review.second_kitchen.outcome import came_out, mixed_c
-from tests.review.second_kitchen.product import SCALES, SHEET, bench
+from tests.review.second_kitchen.product import SCALES, SECOND_CORE, SHEET, bench
 
 DAY = datetime.date(2026, 11, 25)
 FATS = builtin_fats()
@@ -81,7 +81,11 @@ def filmed(day: Day, rng: np.random.Generator) -> Film:
     film.act("stage", stage="wash")
     film.lasts(day.wash_s, bath=day.bath_c)
     film.act("stage", stage="oven")
-    film.lasts(420.0, core=towards(15.0, day.core_c + 0.4, 75.0))
+    cores = {"core": towards(15.0, day.core_c + 0.4, 75.0)}
+    if day.second_core is not None:
+        end_c = day.core_c + 0.4 + float(day.core_off_k[day.second_core])
+        cores[SECOND_CORE] = towards(15.0, end_c, 75.0)
+    film.lasts(420.0, **cores)
     film.act("stage", stage="pass")
     film.lasts(day.pass_s, core=towards(day.core_c, 62.0, 500.0))
     return film
@@ -173,7 +177,7 @@ def batch(seed: int, cause: str = "") -> tuple[Portrait, str]:
 
 
 def _judged(film: Film, run_id: str) -> RunFacts:
-    bench_ = bench()
+    bench_ = bench(second_core=film.day.second_core is not None)
     correctors = {c.id: Corrector(c, DAY) for c in bench_.channel}
     traces: dict[str, Trace] = {}
     for role, pieces in film.shown.items():

@@ -6,7 +6,7 @@ from logger.model.finding import Finding
 from logger.model.rows import PieceRow
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
-from logger.review.why.pieces import LEVEL, QUANTITIES, pieces_told
+from logger.review.why.pieces import ALL, LEVEL, QUANTITIES, pieces_told
 
 BURST = (2, 5, 8, 11)
 
@@ -83,7 +83,8 @@ def test_one_piece_of_twelve_is_too_few_to_tell_but_what_is_odd_about_it_is_said
     )
     assert min(d.p for d in told.differences) > LEVEL
     found = explain(burst(make_run, pieces=(8,)), [], builtin_knowledge())
-    assert not any(e.kind == "pieces" for c in found.causes for e in c.evidence)
+    pieces = {e.sign.of for c in found.causes for e in c.evidence if e.kind == "pieces"}
+    assert pieces == {ALL}
 
 
 def test_a_limit_that_only_the_bad_pieces_broke_is_told_by_fisher_s_test(make_run):
@@ -114,6 +115,57 @@ def test_pieces_alike_in_all_that_was_measured_are_said_to_be(make_run):
     assert told.says.endswith("nothing that was measured sets them apart")
 
 
+def test_one_piece_far_beyond_the_scatter_of_the_others_is_told_without_a_limit(make_run):
+    """Ranks alone can say no more of one of twelve than 2 of 12."""
+    pieces = tuple(PieceRow(piece=k, dwell_s=440.0 + 3.0 * k) for k in range(1, 12))
+    run = make_run(
+        "bad",
+        outcome="rejected",
+        defects=["skin tough"],
+        pieces=(*pieces, PieceRow(piece=12, dwell_s=900.0)),
+        piece_defects={12: ("skin tough",)},
+    )
+    (told,) = pieces_told(run)
+    assert not told.alike
+    assert [(d.quantity, d.side) for d in told.differences] == [("dwell_s", "high")]
+    assert explain(run, [], builtin_knowledge()).causes[0].mechanism.id == "long_dwell"
+
+
+def soft(make_run, pieces, apart_k=None):
+    """`apart_k` is between two core probes; None where there is one."""
+    return make_run(
+        "bad",
+        outcome="rejected",
+        defects=["too soft"],
+        pieces=rows(),
+        piece_defects=dict.fromkeys(pieces, ("too soft",)),
+        changed={"core_spread_k": apart_k},
+        u={"core_spread_k": 0.3},
+        without=() if apart_k else ("core_spread_k",),
+    )
+
+
+def test_pieces_alike_in_all_but_the_defect_point_to_their_place_and_none_was_measured(make_run):
+    found = explain(soft(make_run, (6, 7)), [], builtin_knowledge())
+    first = found.causes[0]
+    assert (first.mechanism.id, first.proven) == ("cold_place_in_pan", False)
+    assert (
+        "Of what was not measured the likeliest is that some pieces were in a colder" in found.says
+    )
+
+
+def test_a_place_is_no_suspect_where_most_pieces_or_none_were_said(make_run):
+    for pieces in ((), range(1, 10)):
+        found = explain(soft(make_run, pieces), [], builtin_knowledge())
+        assert "cold_place_in_pan" not in {c.mechanism.id for c in found.causes}
+
+
+def test_a_second_core_probe_that_stays_behind_proves_a_colder_place(make_run):
+    run = soft(make_run, (), apart_k=14.0)
+    first = explain(run, [], builtin_knowledge()).causes[0]
+    assert (first.mechanism.id, first.proven) == ("cold_place_in_pan", True)
+
+
 def test_a_piece_that_was_never_measured_still_counts(make_run):
     run = make_run("bad", outcome="rejected", piece_defects={3: ("greasy",), 4: ()})
     (told,) = pieces_told(run)
@@ -122,8 +174,8 @@ def test_a_piece_that_was_never_measured_still_counts(make_run):
 
 def test_every_quantity_that_the_knowledge_names_is_one_of_a_piece():
     signs = [s for m in builtin_knowledge() for s in m.shows if s.what == "piece"]
-    assert {s.of for s in signs} <= set(QUANTITIES)
-    assert {s.of for s in signs} >= {"coat_mm", "dwell_s", "bare_mass_g", "order"}
+    assert {s.of for s in signs} <= {*QUANTITIES, ALL}
+    assert {s.of for s in signs} >= {"coat_mm", "dwell_s", "bare_mass_g", ALL}
 
 
 def test_dwells_are_written_in_whole_seconds(make_run):

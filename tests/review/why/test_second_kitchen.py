@@ -7,7 +7,7 @@ from logger.review.why.knowledge import builtin_knowledge
 from tests.review.second_kitchen.traces import batch
 
 
-@pytest.mark.parametrize("cause", ["short_chill", "uneven coat"])
+@pytest.mark.parametrize("cause", ["short_chill", "uneven coat", "cold corner with a probe"])
 def test_the_cause_is_named_first_without_any_good_batch(cause):
     run, named = batch(93_001, cause)
     assert run.outcome == "rejected"

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from logger.model.errors import OutOfRangeError
-from logger.review.why.unlike import holm, unlike
+from logger.review.why.unlike import few_unlike_p, holm, unlike
 
 
 def share_claimed(draw, count, level, times=4000, **options):
@@ -79,3 +79,21 @@ def test_holm_by_hand():
     assert holm([0.01, 0.04, 0.03, 0.005]) == pytest.approx([0.03, 0.06, 0.06, 0.02])
     assert holm([]) == []
     assert holm([0.9, 0.8]) == [1.0, 1.0]
+
+
+@pytest.mark.parametrize(
+    ("count", "few", "factor"), [(5, 1, 3.041), (10, 1, 2.373), (5, 5, 1.756), (10, 4, 1.338)]
+)
+def test_the_mean_of_a_few_lies_within_its_prediction_interval(count, few, factor):
+    """Hahn and Meeker (1991), Statistical Intervals, section 4.7 (from memory): Student's 97.5 %
+    points 2.776 (4 degrees of freedom) and 2.262 (9), times the root of 1/few + 1/count."""
+    others = np.arange(count) - np.mean(np.arange(count))
+    others = others / others.std(ddof=1)
+    assert few_unlike_p([factor] * few, others) == pytest.approx(0.05, abs=2e-4)
+
+
+def test_others_that_lie_closer_together_than_is_ordinary_make_nothing_odd():
+    assert few_unlike_p([451.0], [450.0] * 7) == 1.0
+    assert few_unlike_p([451.0], [450.0] * 7, least=8.0) > 0.8
+    with pytest.raises(OutOfRangeError):
+        few_unlike_p([1.0], [2.0, 3.0])

@@ -6,9 +6,9 @@ import pytest
 
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
-from logger.virtual.batch.causes import CAUSES, check_causes
+from logger.virtual.batch.causes import CAUSES, PIECE_CAUSES, check_causes
 from logger.virtual.batch.circumstances import draw
-from logger.virtual.batch.judge import defects_of
+from logger.virtual.batch.judge import defects_of, piece_defects_of
 from logger.virtual.bodies.physics import World
 from logger.virtual.lines.instruments import VirtualBench
 
@@ -36,6 +36,16 @@ def test_a_root_cause_shows_as_its_defect(cause):
 def test_a_root_cause_shows_in_the_short_batch_too(cause):
     for seed in range(4):
         assert CAUSES[cause].defect in defects_of(_finished(seed, cause, short=True))
+
+
+@pytest.mark.parametrize(("cause", "most"), [("one_late_piece", 1), ("cold_side_of_bath", 2)])
+def test_what_goes_wrong_with_some_pieces_spares_the_others(cause, most):
+    world = _finished(3, cause, short=True)
+    defect = PIECE_CAUSES[cause].defect
+    assert defects_of(world) == [defect]
+    hit = [piece for piece, found in piece_defects_of(world).items() if found == [defect]]
+    assert hit
+    assert hit[-1] - hit[0] < most
 
 
 def test_every_defect_is_one_that_the_sheet_knows(tmp_path):

@@ -10,9 +10,11 @@ from logger.model.bench import SCALE_ROLES, Role
 from logger.model.errors import UndeclaredKeyError
 from logger.model.kinds.record.stage import StageBase
 
-Taken = Literal["length", "core at the end", "highest core"]
+Taken = Literal[
+    "length", "core at the end", "highest core", "cores at the end apart", "highest cores apart"
+]
 """Figures that any kind can have: how long the stage took, the median of the core's last readings,
-the highest core."""
+the highest core; and how far these two differ between several core probes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ from logger.review.features.stage_features import (
     SURE_PIECE,
     U_TIME_S,
     StageFacts,
+    apart_feature,
     known,
     median_feature,
 )
@@ -41,6 +42,9 @@ def take(here: StageFacts) -> Iterator[Feature]:
     start, end = (None, None) if row is None else (row.start_s, row.end_s)
     window = None if start is None or end is None else facts.window("bath", start, end)
     yield median_feature("bath_c", stage.id, window, "no bath readings")
+    windows = [] if start is None or end is None else facts.windows("bath", start, end)
+    medians = [(float(np.median(w.value)), w) for w in windows]
+    yield apart_feature(here, "bath_spread_k", "bath", medians)
     first = min((r.in_s for r in facts.results.immersions if r.in_s is not None), default=None)
     empty = (
         None if first is None else facts.window("bath_scale", first - _BEFORE_PIECES_S, first - 1.0)
