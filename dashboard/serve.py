@@ -10,32 +10,17 @@ import threading
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
+from dashboard.doors.address import LOOPBACK, Bound, bind
 from dashboard.links import Links
 from dashboard.memory import give_back
 from dashboard.tryout import TryOut
-from logger.model.errors import InputError
 
 if TYPE_CHECKING:
     from dashboard.doors.waiting import Waiting
 
-LOOPBACK = "127.0.0.1"
 PORT = 8420
-TRIES = 20
-"""How many ports after the wanted one are tried."""
-
-
-class Bound(NamedTuple):
-    """A socket that listens, and whether the wanted port was busy."""
-
-    listener: socket.socket
-    moved: bool
-
-    @property
-    def url(self) -> str:
-        """Where this machine reaches it."""
-        return f"http://{LOOPBACK}:{self.listener.getsockname()[1]}/"
 
 
 class Screen:
@@ -159,27 +144,6 @@ def serve(
         say("The screen is closed.")
     finally:
         screen.close()
-
-
-def bind(host: str, port: int) -> Bound:
-    """Bind the wanted port or the next free one.
-
-    Raises
-    ------
-    InputError
-        If none of the next ports is free.
-    """
-    for candidate in [port] if port == 0 else range(port, min(port + TRIES, 65536)):
-        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            listener.bind((host, candidate))
-            listener.listen(64)
-        except OSError:
-            listener.close()
-            continue
-        return Bound(listener, candidate != port)
-    raise InputError("--port", f"{port} and the {TRIES - 1} after it are busy", "give another")
 
 
 def _own_address() -> str:

@@ -2,7 +2,7 @@
 
 - ``main``      the group: loads a command's module only when it is used
 - ``options``   the options and the printing that commands share
-- ``demo``, ``tryout``  the virtual bench with finished runs to look at, a bench to try
+- ``demo``, ``playing``, ``tryout``  the virtual bench with finished runs, from here or a screen
 - ``ports``, ``start``, ``sensor``    what is plugged in; recording; checks of sensors
 - ``sheet``, ``plan``, ``slab``       sheets, what they will lead to, slab tests
 - ``runs``, ``files``, ``report``, ``why``  runs looked at, moved, handed on, explained

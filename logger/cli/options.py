@@ -1,5 +1,6 @@
 """The options and the printing that commands share."""
 
+import contextlib
 import functools
 import json
 import os
@@ -81,6 +82,12 @@ def printable(text: str) -> str:
 def say(text: str, *, err: bool = False) -> None:
     """Print text, of which a part may come from a file or from somebody."""
     click.echo(printable(text), err=err)
+
+
+def say_if_heard(text: str, *, err: bool = False) -> None:
+    """Say a line, also when the terminal is gone."""
+    with contextlib.suppress(OSError):
+        say(text, err=err)
 
 
 def print_json(value: Any) -> None:

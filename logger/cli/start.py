@@ -1,15 +1,14 @@
 """``start``, ``record`` and ``ports``: recording a real bench."""
 
 import contextlib
-import os
+import functools
 import signal
-from collections.abc import Iterable
 from dataclasses import asdict
 from pathlib import Path
 
 import click
 
-from logger.cli.options import about_options, data_option, printable, say
+from logger.cli.options import about_options, data_option, printable, say, say_if_heard
 from logger.cli.tryout import TryOut
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, InputError, StoreError
@@ -23,13 +22,19 @@ from logger.recorder.launch import (
     allow_open_files,
     start_process,
 )
-from logger.recorder.stopping import StopRequest
+from logger.recorder.stopping import (
+    StopRequest,
+    end_self,
+    signals_there,
+    stop_like_ctrl_c,
+)
 from logger.recorder.takeover import is_left_open, run_under_way, what_differs
 from logger.store.folder.datafolder import DataFolder
 from logger.words.durations import clock
 from logger.words.values import value_text
 
 FILE = click.Path(path_type=Path, dir_okay=False)
+_say = functools.partial(say_if_heard, err=True)
 NEW_RUN = click.option(
     "--new-run", is_flag=True, help="Close a run that was cut off instead of going on with it."
 )
@@ -148,43 +153,11 @@ def _show(
         raise keeping.failure
 
 
-def end_self() -> None:
-    """End this command as SIGTERM does."""
-    os.kill(os.getpid(), signal.SIGTERM)
-
-
 def _say_what_goes_on(folder: DataFolder) -> None:
     """Say that a run which a kill left open goes on."""
     run_id = run_under_way(folder)
     if run_id:
         say(f"Run {run_id} goes on; what was not recorded stays a gap. Stop ends it.")
-
-
-def stop_like_ctrl_c(*more: str) -> None:
-    """Let SIGTERM end the command as Ctrl-C does: the run is ended and saved.
-
-    Ctrl-C itself is set, too: a shell that starts a command in the background has it ignored.
-
-    Parameters
-    ----------
-    *more : str
-        Names of other signals, where the system has them; one that is ignored stays so.
-    """
-
-    def stop(number: int, frame: object) -> None:
-        signal.signal(number, signal.SIG_IGN)  # a second one must not cut off the end
-        raise KeyboardInterrupt
-
-    signal.signal(signal.SIGINT, signal.default_int_handler)
-    signal.signal(signal.SIGTERM, stop)
-    for number in _present(more):
-        signal.signal(number, stop)
-
-
-def _present(names: Iterable[str]) -> list[signal.Signals]:
-    """Return those signals that the system has and nobody ignores (as ``nohup`` does)."""
-    there: list[signal.Signals] = [getattr(signal, n) for n in names if hasattr(signal, n)]
-    return [number for number in there if signal.getsignal(number) is not signal.SIG_IGN]
 
 
 @click.command()
@@ -221,7 +194,7 @@ def record(
         if not _takes_over(keeper, folder, wired, sheet, new_run=new_run):
             resume = not new_run and is_left_open(folder, sheet, _say)
             keeper.start(start_process(folder.path, wired, sheet, resume=resume))
-        stopping.at(signal.SIGINT, signal.SIGTERM, *_present(["SIGHUP"]))
+        stopping.at(signal.SIGINT, signal.SIGTERM, *signals_there(["SIGHUP"]))
         recording = Recording(client, keeper, stopping, about)
         recording.begin()
         recording.follow(until_s)
@@ -248,12 +221,6 @@ def _takes_over(
         say(f"Run {run_id} of a command that was killed {why}is ended and saved now.", err=True)
     keeper.end_found()
     return False
-
-
-def _say(text: str) -> None:
-    """Say a line, also when the terminal is gone."""
-    with contextlib.suppress(OSError):
-        say(text, err=True)
 
 
 def _say_saved(folder: DataFolder, run_id: str) -> None:

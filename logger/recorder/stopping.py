@@ -1,11 +1,13 @@
-"""A request to stop that a signal may make at any moment.
+"""Stopping by a signal, which may come at any moment.
 
 A `threading.Event` must not be set by a handler: the handler runs in the main thread, and where
 that thread is inside ``wait`` it may hold the lock that ``set`` needs; then neither goes on.
 """
 
 import contextlib
+import os
 import signal
+from collections.abc import Iterable
 from queue import Empty, SimpleQueue
 from types import FrameType
 
@@ -53,3 +55,35 @@ class StopRequest:
     def is_asked(self) -> bool:
         """Return whether it was asked."""
         return self.wait(0.0)
+
+
+def end_self() -> None:
+    """End this command as SIGTERM does."""
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
+def stop_like_ctrl_c(*more: str) -> None:
+    """Let SIGTERM end the command as Ctrl-C does: the run is ended and saved.
+
+    Ctrl-C itself is set, too: a shell that starts a command in the background has it ignored.
+
+    Parameters
+    ----------
+    *more : str
+        Names of other signals, where the system has them; one that is ignored stays so.
+    """
+
+    def stop(number: int, frame: object) -> None:
+        signal.signal(number, signal.SIG_IGN)  # a second one must not cut off the end
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    signal.signal(signal.SIGTERM, stop)
+    for number in signals_there(more):
+        signal.signal(number, stop)
+
+
+def signals_there(names: Iterable[str]) -> list[signal.Signals]:
+    """Return those signals that the system has and nobody ignores (as ``nohup`` does)."""
+    there: list[signal.Signals] = [getattr(signal, n) for n in names if hasattr(signal, n)]
+    return [number for number in there if signal.getsignal(number) is not signal.SIG_IGN]

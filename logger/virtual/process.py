@@ -1,11 +1,13 @@
 """The virtual bench in a process of its own, as a real bench is: a busy screen cannot stall it.
 
-``BenchProcess`` offers what ``instruments.VirtualBench`` does; the child plays the same seeded run.
+``BenchProcess`` offers what ``instruments.VirtualBench`` does; the child plays the seeded run.
 The child is told by lines on its standard input (``start``, ``restart``). It ends when that closes
-or its parent is gone, however the parent ended. Its first line of output is the bench file (JSON).
+or its parent is gone, however the parent ended. Its first line of output tells the batch (JSON):
+what works it out is slow to load, and loaded by the child only.
 """
 
 import contextlib
+import functools
 import json
 import os
 import signal
@@ -13,20 +15,42 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterable
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from logger.model.errors import InputError
-from logger.virtual.batch.acts import Word
 from logger.virtual.batch.causes import check_causes
-from logger.virtual.lines.batch_clock import BatchClock
-from logger.virtual.lines.bench_file import sheet_text
-from logger.virtual.lines.instruments import VirtualBench, check_speed
+from logger.virtual.lines.batch_clock import BatchClock, check_speed
 from logger.virtual.readings.faults import Fault, faults_of
-from logger.virtual.readings.simulate import simulate
+
+if TYPE_CHECKING:
+    from logger.virtual.batch.acts import Word
+    from logger.virtual.lines.instruments import VirtualBench
+    from logger.virtual.readings.simulate import SimulatedRun
 
 _STOP_S = 5.0
 _LOOK_S = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What the child says of its batch.
+
+    Attributes
+    ----------
+    bench, sheet : str
+        Text of the bench file and of the batch sheet.
+    words : list
+        What the operator says: time in the batch [s], kind, data.
+    end_s : float
+        How long the batch is [s].
+    """
+
+    bench: str
+    sheet: str
+    words: list["Word"]
+    end_s: float
 
 
 class BenchProcess:
@@ -58,6 +82,7 @@ class BenchProcess:
         self.speed = check_speed(speed)
         chosen = check_causes(causes, short=short)
         self._clock = BatchClock(speed)
+        self._simulate = functools.partial(_simulate, seed, chosen, known, short=short, oven=oven)
         asked = {
             "folder": str(folder),
             "seed": seed,
@@ -69,12 +94,7 @@ class BenchProcess:
         }
         self._command = [sys.executable, "-m", "logger.virtual.process", json.dumps(asked)]
         self._spawn()
-        try:  # while the child works out the same run
-            self.run = simulate(seed, chosen, known, short=short, oven=oven)
-        except BaseException:
-            self.stop()
-            raise
-        self._hear_bench()
+        self._told = self._hear_batch()
 
     def _spawn(self) -> None:
         self._child = subprocess.Popen(
@@ -85,12 +105,18 @@ class BenchProcess:
             encoding="utf-8",
         )
 
-    def _hear_bench(self) -> None:
+    def _hear_batch(self) -> Told:
         first = self._child.stdout.readline() if self._child.stdout is not None else ""
         if not first:
             self.stop()
             raise InputError("the virtual bench", "its process stopped at once", "see its log")
-        self._bench_text = str(json.loads(first)["bench"])
+        said = json.loads(first)
+        return Told(**said | {"words": [(t_s, kind, data) for t_s, kind, data in said["words"]]})
+
+    @functools.cached_property
+    def run(self) -> "SimulatedRun":
+        """The batch that the child plays, worked out here as well."""
+        return self._simulate()
 
     @property
     def now_s(self) -> float:
@@ -100,7 +126,7 @@ class BenchProcess:
     @property
     def end_s(self) -> float:
         """How long the batch is [s]."""
-        return self.run.script.end_s
+        return self._told.end_s
 
     def has_ended(self) -> bool:
         """Whether its process is gone, though nobody stopped it here."""
@@ -116,7 +142,7 @@ class BenchProcess:
         """
         self.stop()
         self._spawn()
-        self._hear_bench()
+        self._told = self._hear_batch()
 
     def start(self) -> None:
         """Begin the batch; the instruments begin to speak."""
@@ -157,19 +183,25 @@ class BenchProcess:
 
     def bench_text(self) -> str:
         """Return a bench file for the ports as they are."""
-        return self._bench_text
+        return self._told.bench
 
     def sheet_text(self) -> str:
         """Return the batch sheet of this batch."""
-        return sheet_text(self.run)
+        return self._told.sheet
 
-    def operator_script(self) -> list[Word]:
+    def operator_script(self) -> list["Word"]:
         """Return what the operator says: (time in the batch [s], kind, data)."""
-        return list(self.run.events)
+        return list(self._told.words)
 
     def truth(self) -> dict[str, Any]:
         """Return what really happens in this batch; see ``judge.truth_of``."""
         return self.run.truth
+
+
+def _simulate(*about: Any, **more: Any) -> "SimulatedRun":
+    from logger.virtual.readings.simulate import simulate
+
+    return simulate(*about, **more)
 
 
 def serve(asked: dict[str, Any]) -> None:
@@ -179,11 +211,19 @@ def serve(asked: dict[str, Any]) -> None:
     for name in ("SIGINT", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), signal.SIG_IGN)
+    from logger.virtual.lines.instruments import VirtualBench
+
     parent = os.getppid()
     bench = VirtualBench(Path(asked.pop("folder")), **asked)
     threading.Thread(target=_end_with, args=(parent, bench), daemon=True).start()
     try:
-        sys.stdout.write(json.dumps({"bench": bench.bench_text()}) + "\n")
+        told = Told(
+            bench=bench.bench_text(),
+            sheet=bench.sheet_text(),
+            words=bench.operator_script(),
+            end_s=bench.end_s,
+        )
+        sys.stdout.write(json.dumps(asdict(told)) + "\n")
         sys.stdout.flush()
         for line in sys.stdin:
             word = line.strip()
@@ -199,7 +239,7 @@ def serve(asked: dict[str, Any]) -> None:
         bench.stop()
 
 
-def _end_with(parent: int, bench: VirtualBench) -> None:
+def _end_with(parent: int, bench: "VirtualBench") -> None:
     """End when the parent is gone, also where a copy of the pipe elsewhere keeps the input open."""
     pause = threading.Event()
     while os.getppid() == parent:

@@ -17,7 +17,7 @@ import apsw
 
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
-from logger.cli.demo import put_examples
+from logger.cli.playing.examples import put_examples
 from logger.cli.why import explained
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder

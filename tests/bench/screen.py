@@ -18,9 +18,10 @@ import numpy as np
 import psutil
 
 from dashboard.app import build_app
+from dashboard.doors.address import bind
 from dashboard.links import Links
 from dashboard.live.drawing.canvas import AXIS_START_MS
-from dashboard.serve import Screen, bind
+from dashboard.serve import Screen
 from logger.control.client import Client
 from logger.model.state import State as RecorderState
 from logger.recorder.launch import start_process

@@ -7,8 +7,8 @@ from importlib import resources
 import pytest
 from click.testing import CliRunner
 
-from logger.cli.demo import NAME, put_examples
 from logger.cli.main import group
+from logger.cli.playing.examples import NAME, put_examples
 from logger.cli.why import portrait_of
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge

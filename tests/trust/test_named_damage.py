@@ -14,8 +14,8 @@ from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.measures import Measures
 from dashboard.runs.one import draw_verdict, layout_for
-from logger.cli.demo import put_examples
 from logger.cli.main import group
+from logger.cli.playing.examples import put_examples
 from logger.model.errors import BainlogError
 from logger.recorder.replay.replay import compare_raw
 from logger.store.folder.datafolder import DataFolder

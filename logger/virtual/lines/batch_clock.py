@@ -2,6 +2,8 @@
 
 import time
 
+from logger.model.errors import InputError
+
 
 class BatchClock:
     """Batch time from the monotonic clock, at a speed; can begin again."""
@@ -35,3 +37,16 @@ class BatchClock:
     def real_s(self, t_s: float) -> float:
         """Return the monotonic time at which a batch time comes [s]."""
         return self._origin_s + t_s / self.speed
+
+
+def check_speed(speed: float) -> float:
+    """Return a speed [s of the batch per s] that a virtual bench can keep.
+
+    Raises
+    ------
+    InputError
+        If it does not lie above 0 and up to 60.
+    """
+    if not 0.0 < speed <= 60.0:
+        raise InputError("speed", f"found {speed:g}", "give more than 0 and at most 60")
+    return speed

@@ -12,7 +12,7 @@ from typing import Any
 
 from logger.model.errors import InputError
 from logger.virtual.batch.acts import Word
-from logger.virtual.lines.batch_clock import BatchClock
+from logger.virtual.lines.batch_clock import BatchClock, check_speed
 from logger.virtual.lines.bench_file import bench_text, sheet_text
 from logger.virtual.lines.player import VirtualInstrument
 from logger.virtual.lines.printed import Printer
@@ -192,16 +192,3 @@ class VirtualBench:
     def truth(self) -> dict[str, Any]:
         """Return what really happens in this batch; see ``judge.truth_of``."""
         return self.run.truth
-
-
-def check_speed(speed: float) -> float:
-    """Return a speed [s of the batch per s] that a virtual bench can keep.
-
-    Raises
-    ------
-    InputError
-        If it does not lie above 0 and up to 60.
-    """
-    if not 0.0 < speed <= 60.0:
-        raise InputError("speed", f"found {speed:g}", "give more than 0 and at most 60")
-    return speed

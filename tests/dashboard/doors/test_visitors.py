@@ -9,8 +9,8 @@ import flask
 import pytest
 
 from dashboard.doors import visitors
+from dashboard.doors.address import bind
 from dashboard.doors.visitors import Visitors, takes_long
-from dashboard.serve import bind
 from logger.store.photos.encoding import MOST_GIVEN_BYTES
 
 GET = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n"

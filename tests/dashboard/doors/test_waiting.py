@@ -2,12 +2,14 @@
 
 import json
 import socket
+import subprocess
+import sys
 import urllib.request
 
 import pytest
 
+from dashboard.doors.address import LOOPBACK, bind
 from dashboard.doors.waiting import ASK, Waiting
-from dashboard.serve import LOOPBACK, bind
 
 
 @pytest.fixture
@@ -48,3 +50,14 @@ def test_one_who_says_nothing_holds_nobody_up_for_long(bound, monkeypatch):
     with socket.create_connection(bound.listener.getsockname()):
         assert "Getting ready" in got(bound.url)
     waiting.close()
+
+
+def test_the_demo_answers_before_anything_slow_is_loaded():
+    """Its page shows how far it is while the rest is loaded behind it."""
+    look = (
+        "import sys, logger.cli.demo, dashboard.doors.address, dashboard.doors.waiting; "
+        "print(*{name.partition('.')[0] for name in sys.modules})"
+    )
+    done = subprocess.run([sys.executable, "-c", look], capture_output=True, text=True, check=True)
+    slow = {"numpy", "scipy", "dash", "flask", "plotly", "pydantic", "apsw"}
+    assert slow & set(done.stdout.split()) == set()

@@ -6,13 +6,13 @@ import pytest
 from dash import no_update
 
 from dashboard.app import build_app
+from dashboard.doors.address import bind
 from dashboard.links import Links
 from dashboard.live import page
 from dashboard.live.commands import Command, carry_out
 from dashboard.live.drawing.view import Ask
 from dashboard.live.feed import Feed
 from dashboard.live.page import Known
-from dashboard.serve import bind
 from dashboard.stores import Choices
 from logger.model.errors import InputError, StoreError
 

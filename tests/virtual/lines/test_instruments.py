@@ -15,6 +15,7 @@ from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.reading import Notice
 from logger.science.metrology.its90 import temperature_c
 from logger.virtual.lines.batch_clock import BatchClock
+from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.lines.instruments import VirtualBench
 from logger.virtual.lines.terminals import has_pseudo_terminals
 from logger.virtual.process import BenchProcess
@@ -238,6 +239,8 @@ def test_a_bench_in_its_own_process_plays_the_same_batch(tmp_path, listen, event
         bench.restart()
         eventually(lambda: len(listener.values("mass")) > count + 40)
         assert bench._child.poll() is None
+        assert bench.operator_script() == list(bench.run.events)
+        assert (bench.sheet_text(), bench.end_s) == (sheet_text(bench.run), bench.run.script.end_s)
     assert bench._child.returncode == 0
     assert list((tmp_path / "by-id").iterdir()) == []
 
