@@ -12,6 +12,7 @@
 - ``binary``     frames of a fixed number of bytes to values
 - ``reader``     chunks with their stamps to readings and notices: live and replay
 - ``columns``    which columns of a list without units may be probes?
+- ``series``     numbers in the order in which they came: are they one thing?
 - ``recognise``  which line format do these bytes have?
 - ``footswitch`` contact states to marks
 - ``questions``  what may be asked of an instrument that nobody knows yet?

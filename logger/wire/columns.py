@@ -8,19 +8,45 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Literal
 
-Kind = Literal["number", "count", "clock", "humidity", "out of range", "blank", "further"]
+from logger.wire.series.beside import steady_steps
+
+Kind = Literal[
+    "number", "count", "clock", "humidity", "out of range", "blank", "set value", "battery",
+    "other quantity", "output", "made of two", "further",
+]  # fmt: skip
 """Further: one more of like values than its line format names."""
-LOWEST, HIGHEST = -100.0, 800.0
+LOWEST, HIGHEST = -100.0, 450.0
 """Outside of these a number is no temperature of a kitchen, in degC or degF; a pressure of the air
 in hPa is above. Common practice, no source."""
 STEP = 0.2
 """A column that grows by the same step of at least this on each line is a clock."""
+JITTER, JITTER_LINES = 0.1, 5
+"""Or by steps that differ by this part of their mean at most, over so many lines."""
 HUMID = (15.0, 100.0)
 """Relative humidity in a room [%]; common practice, no source."""
 ROOM = (0.0, 45.0)
 """The temperature beside it, in degC; common practice, no source."""
+DRY = (15.0, 60.0)
+"""Relative humidity that stands before a temperature [%]: warmer fat beside a room is more likely
+than moister air."""
+INDOORS = (12.0, 32.0)
+"""The temperature behind it, in degC: a probe in warm fat looks like a humidity else."""
 APART = 8.0
 """Humidity beside a temperature is at least so different from it; common practice, no source."""
+AIR_KPA = (85.0, 106.0)
+"""Pressure of the air [kPa] below 1400 m; common practice, no source."""
+SET_LINES, SET_STEP = 6, 0.5
+"""One multiple of this in so many lines, while other columns change, is a set value."""
+BATTERY, BATTERY_SPREAD, BATTERY_PLACES = (2.8, 4.35), 0.1, 2
+"""Voltage of a lithium cell [V], how far it moves, and the decimals it has at least."""
+ACID, ACID_PLACES = (1.0, 13.0), 2
+"""pH, and its decimals, where the other columns have fewer."""
+WARM = 15.0
+"""Beside a battery at least one probe is warmer: the chill store is as cold as a battery."""
+RESTLESS = 5.0
+"""No probe changes by so much from each line to the next [K, or degF]; an output does."""
+MOVES = 1.0
+"""Air in a room changes by no more than this while a port is heard [degC, % or kPa]."""
 
 
 def kinds_of(columns: Sequence[Sequence[str]]) -> list[Kind]:
@@ -37,13 +63,54 @@ def kinds_of(columns: Sequence[Sequence[str]]) -> list[Kind]:
         ``"number"`` for one that may be a probe.
     """
     kinds = [_kind(cells, alone=len(columns) == 1) for cells in columns]
-    means = [_mean(cells) for cells in columns]
-    pairs = [at for at in range(len(columns) - 1) if _humid(kinds, means, at)]
+    numbers = [_numbers(cells) for cells in columns]
+    if all(kind == "out of range" for kind in kinds):
+        kinds = ["number"] * len(kinds)  # of several scales, it may be
+    for at, cells in enumerate(columns):
+        others = [n for n, kind in enumerate(kinds) if kind == "number" and n != at]
+        if kinds[at] == "number" and others:
+            kinds[at] = _beside(cells, [columns[n] for n in others])
+    _sort_out_air(kinds, numbers)
+    # A meter of pH shows its voltage and conductivity beside: which is which is not known.
+    if "other quantity" in kinds and kinds.count("number") > 1:
+        return ["other quantity" if kind == "number" else kind for kind in kinds]
+    return kinds
+
+
+def _sort_out_air(kinds: list[Kind], numbers: Sequence[Sequence[float]]) -> None:
+    """Mark humidity and pressure of the air beside the temperature of a room."""
+    means = [sum(some) / len(some) if some else 0.0 for some in numbers]
+    pairs = [at for at in range(len(kinds) - 1) if _humid(kinds, means, at)]
+    if len(kinds) == 3 and kinds[:2] == ["number"] * 2 and _is_air(numbers, means):
+        kinds[1], kinds[2] = "out of range", "humidity"
+    elif len(kinds) in (2, 3) and _humid_first(kinds, numbers, means):
+        kinds[0] = "humidity"
     # Of longer lists only where each pair is alike: a fat at 60 degC stands beside a room at 21.
-    if len(columns) in (2, 3) or pairs == list(range(0, len(columns) - 1, 2)):
+    elif len(kinds) in (2, 3) or pairs == list(range(0, len(kinds) - 1, 2)):
         for at in pairs:
             kinds[at + 1] = "humidity"
-    return kinds
+
+
+def _beside(cells: Sequence[str], others: Sequence[Sequence[str]]) -> Kind:
+    """Return what a column is that the columns beside it tell from a probe."""
+    numbers = _numbers(cells)
+    if not numbers:
+        return "number"
+    low, high = min(numbers), max(numbers)
+    moves = any(len(set(_numbers(other))) > 2 for other in others)
+    if len(numbers) >= SET_LINES and low == high and low % SET_STEP == 0 and low and moves:
+        return "set value"
+    steps = sorted(abs(b - a) for a, b in pairwise(numbers))
+    if len(steps) >= SET_LINES - 1 and steps[len(steps) // 2] > RESTLESS:
+        return "output"
+    places = min(_places(cell) for cell in cells if cell.strip())
+    warm = any(max(_numbers(other), default=0.0) >= WARM for other in others)
+    if BATTERY[0] <= low and high <= BATTERY[1] and high - low <= BATTERY_SPREAD and warm:
+        return "battery" if places >= BATTERY_PLACES else "number"
+    fewer = all(_places(cell) < places for other in others for cell in other if cell.strip())
+    if places == ACID_PLACES and fewer and ACID[0] <= low and high <= ACID[1]:
+        return "other quantity"
+    return "number"
 
 
 def _kind(cells: Sequence[str], *, alone: bool) -> Kind:
@@ -53,6 +120,8 @@ def _kind(cells: Sequence[str], *, alone: bool) -> Kind:
     steps = {round(b - a, 6) for a, b in pairwise(numbers)}
     whole = not any("." in cell or "," in cell for cell in cells)
     if len(numbers) > 2 and min(steps) > 0 and (whole or (len(steps) == 1 and min(steps) >= STEP)):
+        return "clock"
+    if len(numbers) >= JITTER_LINES and steady_steps(numbers, STEP, JITTER):
         return "clock"
     if whole and not alone:
         return "count"
@@ -71,9 +140,9 @@ def _numbers(cells: Sequence[str]) -> list[float]:
     return found
 
 
-def _mean(cells: Sequence[str]) -> float:
-    numbers = _numbers(cells)
-    return sum(numbers) / len(numbers) if numbers else 0.0
+def _places(cell: str) -> int:
+    """Return how many decimals a number has as printed."""
+    return len(cell.strip().replace(",", ".").partition(".")[2])
 
 
 def _humid(kinds: Sequence[Kind], means: Sequence[float], at: int) -> bool:
@@ -82,3 +151,21 @@ def _humid(kinds: Sequence[Kind], means: Sequence[float], at: int) -> bool:
     left, right = means[at], means[at + 1]
     beside = ROOM[0] <= left <= ROOM[1] and HUMID[0] <= right <= HUMID[1]
     return beside and abs(left - right) >= APART
+
+
+def _humid_first(
+    kinds: Sequence[Kind], numbers: Sequence[Sequence[float]], means: Sequence[float]
+) -> bool:
+    """Whether a humidity stands before the temperature of a room, and neither moves."""
+    if kinds[0] != "number" or kinds[1] != "number":
+        return False
+    beside = DRY[0] <= means[0] <= DRY[1] and INDOORS[0] <= means[1] <= INDOORS[1]
+    still = all(max(some) - min(some) <= 2 * MOVES for some in numbers[:2])
+    return beside and still and means[0] - means[1] >= APART
+
+
+def _is_air(numbers: Sequence[Sequence[float]], means: Sequence[float]) -> bool:
+    """Whether three columns are temperature, pressure [kPa] and humidity of the air of a room."""
+    limits = (INDOORS, AIR_KPA, HUMID)
+    inside = all(low <= mean <= high for mean, (low, high) in zip(means, limits, strict=True))
+    return inside and all(max(some) - min(some) <= 2 * MOVES for some in numbers)

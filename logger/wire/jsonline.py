@@ -8,6 +8,7 @@ import json
 import math
 from typing import Any
 
+from logger.model.reading import Flag
 from logger.wire.parsed import (
     Note,
     Parsed,
@@ -21,11 +22,17 @@ from logger.wire.parsed import (
 from logger.wire.shapes.possible import cold_junction_or_none, says_no_value
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import ShapeField
-from logger.wire.units import conversion, converted, quantity_of
+from logger.wire.units import Conversion, conversion, converted, quantity_of
 
 GOOD, WRONG = ("ok", "valid"), ("error", "err", "fault")
 FINE = ("none", "false", "0", "0.0", "", "ok")
-KIND, OTHERS = ("type", "kind"), ("tare", "setpoint", "set", "target", "total", "min", "max")
+KIND = ("type", "kind")
+OTHERS = (
+    "tare", "setpoint", "set", "target", "total", "min", "max", "rate", "slope", "delta",
+    "difference", "average", "mean", "raw", "limit", "alarm", "offset", "calibration",
+)  # fmt: skip
+MEASURED = ("actual", "current", "pv", "measured", "process")
+"""Beside one of these, a number of another name is the one that was set."""
 UNIT = ("unit", "units")
 """What an object says beside its numbers, and of which words they are no readings: common practice,
 no source."""
@@ -42,7 +49,7 @@ class JsonDecoder:
         self._used = {
             path.split(".")[0]
             for field in shape.channel.values()
-            for path in (field.path, field.fault)
+            for path in (field.path, field.fault, field.unit_group)
             if isinstance(path, str)
         }
         self._fields = [
@@ -63,9 +70,13 @@ class JsonDecoder:
                 return None
             values, notes, nothing = [], [], self._says_nothing(found)
             for name, field, how in self._fields:
+                if field.unit_group is not None:
+                    how = _said_unit(_at(found, field.unit_group), field)
                 value, note = _value(found, name, field, how)
                 if nothing or _in_another_unit(found, field, how):
                     value, note = no_value(name, field, blank_word(field))
+                if value.value is not None and field.quantity == "mass":
+                    value = value._replace(flags=value.flags | _motion(found))
                 values.append(value)
                 if note is not None:
                     notes.append(note)
@@ -79,7 +90,8 @@ class JsonDecoder:
         bad = any(beside.get(key, True) is False for key in GOOD)
         wrong = any(_is_wrong(beside.get(key)) for key in WRONG)
         another = any(str(beside.get(key)).lower() in OTHERS for key in KIND)
-        return bad or wrong or another
+        real = not any(key.lower() in MEASURED for key in self._used)
+        return bad or wrong or another or (real and any(key in MEASURED for key in beside))
 
 
 def _is_wrong(said: Any) -> bool:
@@ -87,6 +99,20 @@ def _is_wrong(said: Any) -> bool:
     if isinstance(said, list | dict):
         return any(_is_wrong(one) for one in (said.values() if isinstance(said, dict) else said))
     return str(said).lower() not in FINE
+
+
+def _motion(found: dict[str, Any]) -> int:
+    """Return the flag of a weight whose object says whether it is stable."""
+    said = found.get("stable")
+    return int(Flag.STABLE if said else Flag.UNSTABLE) if isinstance(said, bool) else 0
+
+
+def _said_unit(said: Any, field: ShapeField) -> Conversion:
+    """Return how a number becomes one in g or degC, by the unit that stands beside it."""
+    how = conversion(field.quantity, said) if isinstance(said, str) else None
+    if how is None:
+        raise NotThereError(repr(said))
+    return how
 
 
 def _in_another_unit(found: dict[str, Any], field: ShapeField, how: Any) -> bool:

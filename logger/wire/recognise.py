@@ -7,17 +7,23 @@ between several probes. Used by ``bainlog ports`` and by the port threads to tel
 from a wrong baud rate.
 """
 
-import math
 import re
-import statistics
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+from dataclasses import dataclass, field
+from typing import Literal, NamedTuple
 
 from logger.model.bench import PortSettings
 from logger.model.reading import Flag, Notice, RawReading
 from logger.wire.columns import HIGHEST, LOWEST, Kind, kinds_of
 from logger.wire.reader import LineReader
+from logger.wire.series.beside import made_of_two
+from logger.wire.series.printed import (
+    lacks_its_point,
+    may_be_two_numbers,
+    may_mark_thousands,
+)
+from logger.wire.series.turns import channels_in_turn, comes_again, in_turn
 from logger.wire.shapes.shape import Shape
 
 ENOUGH = 0.8
@@ -29,6 +35,8 @@ LEAD = 5
 echo, and what came at another baud rate."""
 
 
+FEW = 4
+"""Of so many values at most one is looked at as made of two others: of more some are by chance."""
 SMALLEST = 1e-3
 """Nearer to nothing, a number is none of a register: it was read in another way than it is held."""
 TURNS = 0.5
@@ -36,12 +44,9 @@ TURNS = 0.5
 the lines are those of a ticket, which says two weights of one load."""
 
 
-WOVEN_LINES, WOVEN_SHARE = 12, 0.85
-WOVEN_LEAST, WOVEN_PART, WOVEN_TIMES = 0.3, 0.01, 10.0
-"""From so many numbers on, a field shows several things in turn where this share of the steps from
-one number to the next are more than so much [degC or g, or a unit of the lines], more than this
-part of the value, and so many times what this share of the steps to the one after next (or the next
-but two...) are at most. A display that flickers between two numbers is not in strict turn."""
+Doubt = Literal["", "in turn", "thousands", "point", "always moving"]
+"""Why lines that fit are not claimed: several things in turn, a point that may stand between
+thousands, one that may be left out, a letter for moving and never one for stable."""
 
 
 class Match(NamedTuple):
@@ -60,14 +65,14 @@ class Match(NamedTuple):
     """Fields that are something else, and what they look like."""
     turns: int = 0
     """How often the weight went from gross to net or back."""
-    woven: bool = False
-    """One of the fields offered shows several things in turn."""
+    doubt: Doubt = ""
+    """Why it is not certain what the numbers are."""
 
     @property
     def claimed(self) -> bool:
         """Whether that is enough to say that it is this format."""
         fits = self.share >= ENOUGH and self.lines >= LINES and bool(self.offered)
-        return fits and not self.woven and not (self.turns > 1 and self.turns > TURNS * self.lines)
+        return fits and not self.doubt and not (self.turns > 1 and self.turns > TURNS * self.lines)
 
 
 def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
@@ -122,67 +127,98 @@ def read_last(heard: bytes, shape: Shape) -> dict[str, RawReading]:
     return {one.field: one for one in out if isinstance(one, RawReading)}
 
 
+@dataclass(slots=True)
+class _Read:
+    """What one shape read of what was heard."""
+
+    lines: int = 0
+    bad: int = 0
+    turns: int = 0
+    fields: dict[str, None] = field(default_factory=dict)
+    numbers: Counter[str] = field(default_factory=Counter)
+    series: dict[str, list[float]] = field(default_factory=dict)
+    moving: int = 0
+    """Numbers that the line says are on their way, less those that it says are stable."""
+
+
 def _match(heard: bytes, shape: Shape) -> Match | None:
+    read = _read(heard, shape)
+    registers = shape.decode == "modbus"
+    if not read.fields or (registers and not _may_be_registers(read.series)):
+        return None
+    cells = _cells(heard, shape)
+    left_out = _left_out(shape, cells, read.series)
+    beside = not shape.companions or any(c.encode() in heard for c in shape.companions)
+    offered = tuple(f for f in read.fields if beside and f in shape.channel and f not in left_out)
+    most = max((read.numbers[f] for f in offered), default=0)
+    further: Kind = "further"
+    others = (*left_out.items(), *((f, further) for f in read.fields if f not in shape.channel))
+    doubt = _doubt(heard, shape, cells, {f: read.series.get(f, []) for f in offered}, read.moving)
+    share = 1 - read.bad / read.lines
+    return Match(shape.name, share, most, len(read.fields), offered, others, read.turns, doubt)
+
+
+def _read(heard: bytes, shape: Shape) -> _Read:
     reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
-    values: list[float] = []
-    series: dict[str, list[float]] = {}
-    numbers: Counter[str] = Counter()
-    fields: dict[str, None] = {}
-    lead = lead_bad = turns = 0
+    found = _Read()
+    lead = lead_bad = 0
     for piece in _pieces(heard, shape):
         out = reader.feed(piece, 0)
-        if not fields and not any(isinstance(o, RawReading) for o in out):
+        if not found.fields and not any(isinstance(o, RawReading) for o in out):
             lead, lead_bad = reader.counters.lines, reader.counters.bad
         for one in out:
             if isinstance(one, RawReading):
-                fields[one.field] = None
-                numbers[one.field] += one.value is not None and not one.flags & Flag.OUT_OF_RANGE
+                found.fields[one.field] = None
                 if one.value is not None:
-                    values.append(one.value)
-                    series.setdefault(one.field, []).append(one.value)
-            turns += isinstance(one, Notice) and one.kind == "tare"
-    if not fields or (shape.decode == "modbus" and not _may_be_registers(values)):
-        return None
-    lines, bad = reader.counters.lines - lead, reader.counters.bad - lead_bad
-    if lead_bad > lines - bad + LEAD:
-        lines, bad = lines + lead_bad, bad + lead_bad
-    left_out = _left_out(heard, shape)
-    beside = not shape.companions or any(c.encode() in heard for c in shape.companions)
-    offered = tuple(f for f in fields if beside and f in shape.channel and f not in left_out)
-    most = max((numbers[f] for f in offered), default=0)
-    further: Kind = "further"
-    others = (*left_out.items(), *((f, further) for f in fields if f not in shape.channel))
-    mixed = any(woven(series.get(f, ())) for f in offered)
-    return Match(shape.name, 1 - bad / lines, most, len(fields), offered, others, turns, mixed)
+                    found.numbers[one.field] += not one.flags & Flag.OUT_OF_RANGE
+                    found.series.setdefault(one.field, []).append(one.value)
+                    found.moving += bool(one.flags & Flag.UNSTABLE)
+                    found.moving -= len(heard) * bool(one.flags & Flag.STABLE)
+            found.turns += isinstance(one, Notice) and one.kind == "tare"
+    found.lines, found.bad = reader.counters.lines - lead, reader.counters.bad - lead_bad
+    if lead_bad > found.lines - found.bad + LEAD:
+        found.lines, found.bad = found.lines + lead_bad, found.bad + lead_bad
+    return found
 
 
-def woven(values: Sequence[float]) -> bool:
-    """Whether numbers come from several things in turn, such as four probes in one column.
+def _doubt(
+    heard: bytes,
+    shape: Shape,
+    cells: Mapping[str, Sequence[str]],
+    series: Mapping[str, Sequence[float]],
+    moving: int,
+) -> Doubt:
+    """Return why it is not certain what the numbers of the offered fields are."""
+    if any(in_turn(values) for values in series.values()):
+        return "in turn"
+    whole = [some for name, some in cells.items() if name not in series and _are_whole(some)]
+    if any(channels_in_turn(c, v) for c in whole for v in series.values()):
+        return "in turn"
+    if comes_again(cells.get(shape.counter, ())):
+        return "in turn"
+    commas = [v for n, v in series.items() if shape.unsaid and shape.channel[n].decimal == ","]
+    if len(series) == 1 and any(map(may_be_two_numbers, commas)):
+        return "point"
+    mass = any(shape.channel[name].quantity == "mass" for name in series)
+    if mass and shape.decode == "lines":
+        lines = [line.decode("latin-1") for line in heard.split(shape.frame.end.encode("latin-1"))]
+        if not shape.unsaid and may_mark_thousands(lines):
+            return "thousands"
+        plain = [shape.channel[name] for name in series]
+        if shape.unsaid and lacks_its_point([text for f in cells.values() for text in f]):
+            return "point" if not any(f.places_group for f in plain) else ""
+    letters = shape.flag["stable"].true if "stable" in shape.flag else ()
+    lettered = bool(letters) and all(len(text) == 1 and text.isalpha() for text in letters)
+    return "always moving" if lettered and moving >= LINES else ""
 
-    Parameters
-    ----------
-    values : sequence of float
-        In order [degC or g, or a unit of the lines].
-    """
-    if len(values) < WOVEN_LINES:
-        return False
-    step = _steps(values, 1)[-math.ceil(WOVEN_SHARE * (len(values) - 1))]
-    if step <= max(WOVEN_LEAST, WOVEN_PART * statistics.median(map(abs, values))):
-        return False
-    for turn in range(2, len(values) // 3 + 1):
-        near = _steps(values, turn)
-        if near[math.ceil(WOVEN_SHARE * len(near)) - 1] * WOVEN_TIMES < step:
-            return True
-    return False
+
+def _are_whole(cells: Sequence[str]) -> bool:
+    return bool(cells) and all(cell.strip().isdecimal() for cell in cells)
 
 
-def _steps(values: Sequence[float], apart: int) -> list[float]:
-    """Return the sizes of all steps between numbers that lie so far apart, smallest first."""
-    return sorted(abs(b - a) for a, b in zip(values, values[apart:], strict=False))
-
-
-def _may_be_registers(values: list[float]) -> bool:
+def _may_be_registers(series: Mapping[str, Sequence[float]]) -> bool:
     """Whether numbers in registers may be temperatures; read in a wrong way they are far off."""
+    values = [value for some in series.values() for value in some]
     likely = all(LOWEST <= v <= HIGHEST and (v == 0 or abs(v) >= SMALLEST) for v in values)
     return likely and any(values)
 
@@ -198,21 +234,53 @@ def _pieces(heard: bytes, shape: Shape) -> Iterator[bytes]:
     yield rest
 
 
-def _left_out(heard: bytes, shape: Shape) -> dict[str, Kind]:
-    """Return the fields of a list without units that are no probes."""
-    if not shape.unsaid or shape.decode != "lines" or shape.frame.start:
+def _left_out(
+    shape: Shape, cells: Mapping[str, Sequence[str]], series: Mapping[str, Sequence[float]]
+) -> dict[str, Kind]:
+    """Return the fields that are no probes: columns without units, and what two others make."""
+    columns = {name: some for name, some in cells.items() if name in shape.channel}
+    if shape.unsaid and shape.decode == "json":
+        columns = {name: [str(value) for value in some] for name, some in series.items()}
+    kinds = kinds_of(list(columns.values())) if shape.unsaid else []
+    found = zip(columns.items(), kinds, strict=False)
+    left: dict[str, Kind] = {n: kind for (n, some), kind in found if some and kind != "number"}
+    names = [n for n in series if n in shape.channel and n not in left]
+    for at in made_of_two([series[n] for n in names]) if len(names) <= FEW else ():
+        left[names[at]] = "made of two"
+    return left
+
+
+def _cells(heard: bytes, shape: Shape) -> dict[str, list[str]]:
+    """Return what stands in the groups of the fields, and of the counter, of all lines that fit."""
+    if shape.decode != "lines" or not (shape.unsaid or shape.counter):
         return {}
     groups = {f.group: name for name, f in shape.channel.items() if f.group is not None}
-    columns: dict[str, list[str]] = {name: [] for name in groups.values()}
-    fits = [re.compile(r.pattern, re.ASCII).fullmatch for r in shape.line if r.means == "reading"]
+    groups |= {shape.counter: shape.counter} if shape.counter else {}
+    names = {f.key or name.upper(): name for name, f in shape.channel.items()}
+    found: dict[str, list[str]] = {name: [] for name in (*groups.values(), *names.values())}
+    rules = [r for r in shape.line if r.means == "reading"]
+    fits = [(re.compile(r.whole or r.pattern, re.ASCII), re.compile(r.pattern)) for r in rules]
     for line in heard.split(shape.frame.end.encode("latin-1"))[1:]:
-        text = (
-            line.strip(b"\r\0\x02").decode("latin-1").removeprefix(shape.frame.prompt).lstrip(" ")
-        )
-        match = next((m for m in (fit(text) for fit in fits) if m is not None), None)
-        for group, cell in (match.groupdict() if match is not None else {}).items():
+        text = line.strip(b"\r\0\x02").decode(shape.frame.encoding, "replace")
+        text = text.removeprefix(shape.frame.prompt)
+        match, part = _fitted(text, fits)
+        if match is None or part is None:
+            continue
+        for group, cell in match.groupdict().items():
             if group in groups:
-                columns[groups[group]].append(cell or "")
-    kinds = kinds_of(list(columns.values()))
-    found = zip(columns.items(), kinds, strict=True)
-    return {name: kind for (name, cells), kind in found if cells and kind != "number"}
+                found[groups[group]].append(cell or "")
+        for each in part.finditer(text) if "ch" in part.groupindex else ():
+            if each["ch"] in names:
+                found[names[each["ch"]]].append(each["v"] or "")
+    return {name: some for name, some in found.items() if some}
+
+
+def _fitted(
+    text: str, fits: Sequence[tuple[re.Pattern[str], re.Pattern[str]]]
+) -> tuple[re.Match[str] | None, re.Pattern[str] | None]:
+    """Return how a line fits the first of some patterns, and the pattern of one value in it."""
+    for whole, part in fits:
+        match = whole.fullmatch(text) or whole.fullmatch(text.lstrip(" "))
+        if match is not None:
+            return match, part
+    return None, None

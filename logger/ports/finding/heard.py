@@ -179,7 +179,7 @@ class Heard:
         if not self.units:
             return says
         choice = f"{', '.join(self.units[:-1])} or {self.units[-1]}"
-        return f"{says}; its numbers have no unit: {choice}?"
+        return f"{says}; which unit are its numbers in: {choice}?"
 
     @property
     def _reads(self) -> str:
@@ -229,6 +229,11 @@ LOOKS = {
     "humidity": "a humidity",
     "out of range": "no temperature",
     "blank": "an empty column",
+    "set value": "a set value",
+    "battery": "the voltage of a battery",
+    "other quantity": "another quantity, such as pH",
+    "output": "the output of a controller",
+    "made of two": "the difference or the mean of two others",
     "further": "one more than its line format has",
 }
 """What a column of numbers may be that is no probe."""

@@ -22,7 +22,12 @@ POSSIBLE: dict[Quantity, Range] = {
 
 _NINES = (99999.9, 999999.0, 999999.9, 9999999.0)
 _BITS = (32767.0, -32768.0, 3276.7, -3276.8)
-_FOR_NO_PROBE = (-999.0, 999.9, -999.9, 9999.0, -9999.0, 9999.9, -9999.9, *_BITS)
+# The reference tables end type K at 1372 degC, J at 1200, N at 1300, E at 1000, R and S at 1768.1
+# and B at 1820 (IEC 60584-1; from memory); an open probe is often shown as the end of its type, in
+# degF as well. Type T ends at 400, which an oven reaches.
+_ENDS = (1000.0, 1200.0, 1300.0, 1370.0, 1372.0, 1768.0, 1768.1, 1820.0)
+_ENDS_F = (1832.0, 2192.0, 2372.0, 2498.0, 2501.6, 2502.0, 3214.0, 3308.0)
+_FOR_NO_PROBE = (*_ENDS, *_ENDS_F, -999.0, 999.9, -999.9, 9999.0, -9999.0, 9999.9, -9999.9, *_BITS)
 """Rows of nines, and the ends of 16 bits, whole and in tenths; common practice, no source."""
 NO_VALUE: dict[Quantity, frozenset[float]] = {
     "temperature": frozenset((*_FOR_NO_PROBE, *_NINES)),

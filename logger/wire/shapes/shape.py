@@ -15,6 +15,7 @@ asks by it. The tables::
     expect = { rate, silent_after, stuck_after }
     columns = { count, prefix, separator, cell, ... }         # a list of n like cells, spelled out
     unsaid = [unit, ...]                                      # units that the lines do not say
+    counter = "group"               # holds a running number; a channel number is another format
     companions = ["...", ...]       # one of them is in the lines beside, or the format is another
     factors = [1, 0.1, 0.01]        # of whole numbers in registers, where the device does not say
     source = "where the format is published, or: from memory"
@@ -91,6 +92,9 @@ class Shape(Written):
     companions: tuple[str, ...] = ()
     """One of these stands in lines that come with the readings; without it another instrument
     speaks."""
+    counter: str = ""
+    """Group of a running number. Where it holds a few numbers in turn, they are channels or codes,
+    and another instrument speaks."""
     factors: tuple[float, ...] = ()
     """What whole numbers in registers may be multiplied by, where the device does not say."""
     source: str = ""

@@ -358,7 +358,7 @@ def _try(
     if wrong:
         raise InputError("lines", wrong[0], "write the line format by hand")
     found_again = recognise(heard, {shape.name: shape})
-    if any(match.woven for match in found_again):
+    if any(match.doubt == "in turn" for match in found_again):
         raise InputError(
             "lines",
             "one place shows several things in turn, such as one probe after the other",

@@ -3,7 +3,8 @@
 import pytest
 
 from logger.model.errors import InputError
-from logger.wire.recognise import best, read_last, woven
+from logger.wire.recognise import best, read_last
+from logger.wire.series.turns import woven
 from logger.wire.shapes.shape import builtin_shapes
 from logger.wire.teaching.marks import Marks
 from logger.wire.teaching.taught import taught

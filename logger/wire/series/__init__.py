@@ -1,0 +1,6 @@
+"""Numbers in the order in which they came: are they what their line format takes them for?
+
+- ``turns``   numbers of several things in turn, a set value between readings, channels in turn
+- ``beside``  a number that is made of two others: their difference or their mean
+- ``printed`` digits whose value is not certain: a point between thousands, a point left out
+"""

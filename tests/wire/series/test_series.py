@@ -1,0 +1,70 @@
+"""The order of numbers tells what their line format cannot."""
+
+import pytest
+
+from logger.wire.recognise import best, recognise
+from logger.wire.series.beside import made_of_two
+from logger.wire.series.printed import may_be_two_numbers, may_mark_thousands
+from logger.wire.series.turns import channels_in_turn, comes_again, in_turn
+from logger.wire.shapes.shape import builtin_shapes
+
+SHAPES = builtin_shapes()
+N = range(13)
+
+
+def heard(lines):
+    return "\r\n".join(["", *lines, ""]).encode()
+
+
+def test_a_set_value_between_readings_that_creep_past_it_is_found():
+    creeping = [round(64.6 + n / 20, 1) if n % 2 else 65.0 for n in N]
+    assert in_turn(creeping)
+    assert not in_turn([value for value in creeping if value != 65.0])
+    assert not in_turn([65.0, 65.1] * 6), "a display that flickers"
+    assert not in_turn([65.0] * 13), "a thermometer at rest"
+    assert best(heard([f"{value} C" for value in creeping]), SHAPES) is None
+
+
+def test_a_difference_or_a_mean_is_no_third_probe():
+    first, second = [62.3 + n / 10 for n in N], [40.1 + n / 5 for n in N]
+    assert made_of_two([first, second, [a - b for a, b in zip(first, second, strict=True)]]) == [2]
+    assert made_of_two([first, second, [(a + b) / 2 for a, b in zip(first, second, strict=True)]])
+    assert made_of_two([first, second, [21.5] * 13]) == []
+    assert made_of_two([[21.5] * 13, [21.4] * 13, [0.1] * 13]) == [], "probes side by side"
+    lines = [f"T1: {62 + n / 10:.1f} C, T2: 40.0 C, T3: {22 + n / 10:.1f} C" for n in N]
+    match = recognise(heard(lines), SHAPES)[0]
+    assert (match.offered, match.left_out) == (("t1", "t2"), (("t3", "made of two"),))
+
+
+def test_a_point_that_may_mark_thousands_is_asked_about():
+    assert may_mark_thousands([f"1.30{n} g" for n in range(4)])
+    assert may_mark_thousands([f"{990 + 5 * n} g" if n < 2 else f"1.00{n} g" for n in range(6)])
+    for text in ("12.3{} g", "1234.12{} g", "0001.30{} g", "1.30{} kg", "1.30{} g/l"):
+        assert not may_mark_thousands([text.format(n) for n in range(4)]), text
+    for text in ("1.30{} g", "+0.90{} g"):
+        found = best(heard([text.format(n) for n in range(6)]), SHAPES)
+        assert SHAPES[found].unsaid == ("g", "kg"), text
+
+
+def test_digits_whose_point_may_be_left_out_are_not_claimed():
+    framed = "\x03".join(["", *(f"\x02+{5123 + n:06d}1" for n in range(6)), ""])
+    assert best(framed.encode(), SHAPES) is None
+    assert may_be_two_numbers([62.52, 63.53, 62.51, 64.52])
+    assert not may_be_two_numbers([62.95, 63.05, 62.98, 63.02])
+    assert best(heard([f"62{n},52{n}" for n in range(6)]), SHAPES) is None
+
+
+@pytest.mark.parametrize("text", ["{};{}", "{} {} C", "{:04d} {} g"])
+def test_a_channel_number_before_the_reading_is_no_running_number(text):
+    lines = [text.format(n % 4 + 1, 62.3 + n % 3 / 10 + 10 * (n % 4)) for n in N]
+    assert best(heard(lines), SHAPES) is None
+    codes = [str(n % 4) for n in N]
+    assert channels_in_turn(codes, [20.0 + 10 * (n % 4) for n in N])
+    assert not channels_in_turn(codes, [20.0 + n % 3 for n in N])
+    assert comes_again(codes)
+    assert not comes_again([str(n) for n in N])
+
+
+def test_a_letter_for_moving_that_never_rests_may_be_another_word():
+    assert best(heard([f"D   +204.{n} g" for n in range(6)]), SHAPES) is None
+    assert best(heard([f"{'DS'[n % 2]}   +204.{n} g" for n in range(6)]), SHAPES)
