@@ -16,7 +16,8 @@ from pathlib import Path
 
 from tests.mutants import reach
 from tests.mutants.changes import ROOT, Mutant, drawn
-from tests.mutants.trial import chosen, copied, is_noticed, loaded
+from tests.mutants.swapped import Collected, collect
+from tests.mutants.trial import chosen, copied, loaded, noticed_by
 
 ROOMS = ("science", "correct", "watch", "review")
 ASKED = ("batch", "correct", "model", "recorder", "review", "science", "store", "virtual", "watch")
@@ -33,32 +34,61 @@ def main() -> None:
                         help="keep here what each test calls, and take it from here")  # fmt: skip
     asked = parser.parse_args()
     rooms = asked.room or list(ROOMS)
-    killed = dict.fromkeys(rooms, 0)
-    survived: dict[str, list[Mutant]] = {room: [] for room in rooms}
+    count = Count(rooms)
     with tempfile.TemporaryDirectory() as scratch:
         place = Path(scratch).resolve()
         copied(place)
         compileall.compile_dir(place, quiet=1)
-        kept = asked.reach or place / "reach.json"
+        kept = (asked.reach or place / "reach.json").resolve()
         if not kept.is_file():
-            measure(place, kept.resolve())
+            measure(place, kept)
         reached = reach.read(kept)
         loaded()
+        left = [
+            (mutant, chosen(mutant, reached)) for mutant in drawn(rooms, asked.count, asked.seed)
+        ]
         sound = set[str]()
-        for mutant in drawn(rooms, asked.count, asked.seed):
-            room = mutant.path.relative_to(ROOT / "logger").parts[0]
-            tests = chosen(mutant, reached)
-            noticed = is_noticed(mutant, place, tests, sound)
-            killed[room] += noticed
-            if not noticed:
-                survived[room].append(mutant)
-            word = "killed  " if noticed else "SURVIVED"
-            print(word, mutant.says.replace("\n", " "), f"({len(tests)} tests)", flush=True)
-    print(f"\n{'room':10} killed  survived   (seed {asked.seed})")
-    for room in rooms:
-        print(f"{room:10} {killed[room]:6d}  {len(survived[room]):8d}")
-    whole = sum(killed.values()) + sum(map(len, survived.values()))
-    print(f"{'all':10} {sum(killed.values()):6d} of {whole}")
+
+        def inside(collected: Collected) -> None:
+            """Try what needs no import, and leave the rest."""
+            for mutant, tests in list(left):
+                codes = collected.inside(mutant)
+                if codes is None:
+                    continue
+                left.remove((mutant, tests))
+                failed = collected.fails(codes, tests)
+                if failed and failed not in sound and collected.fails({}, [failed]):
+                    raise RuntimeError(f"{failed} fails without a change")
+                sound.add(failed)
+                count.add(mutant, failed, len(tests))
+
+        collect(place, rooms, ASKED, inside)
+        for mutant, tests in left:
+            count.add(mutant, noticed_by(mutant, place, tests, sound), len(tests))
+    count.show(asked.seed)
+
+
+class Count:
+    """What was killed and what survived, by room."""
+
+    def __init__(self, rooms: list[str]) -> None:
+        self._killed = dict.fromkeys(rooms, 0)
+        self._survived = dict.fromkeys(rooms, 0)
+
+    def add(self, mutant: Mutant, failed: str, tests: int) -> None:
+        """Count one and print it; `failed` names the test that noticed it, if one did."""
+        room = mutant.path.relative_to(ROOT / "logger").parts[0]
+        (self._killed if failed else self._survived)[room] += 1
+        word = "killed  " if failed else "SURVIVED"
+        print(word, mutant.says.replace("\n", " "), failed or f"({tests} tests)", flush=True)
+
+    def show(self, seed: int) -> None:
+        """Print the table."""
+        print(f"\n{'room':10} killed  survived   (seed {seed})")
+        for room, killed in self._killed.items():
+            print(f"{room:10} {killed:6d}  {self._survived[room]:8d}")
+        killed = sum(self._killed.values())
+        print(f"{'all':10} {killed:6d} of {killed + sum(self._survived.values())}")
 
 
 def measure(place: Path, target: Path) -> None:

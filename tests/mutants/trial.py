@@ -30,7 +30,7 @@ FIRST = 8
 MOST_FILES = 5
 BROKE = 70
 """Exit code of a child in which pytest itself raised something."""
-RUNAWAY_S = 400
+RUNAWAY_S = 60
 """Processor time after which a child goes round for ever; that is noticed too."""
 NO_SUCH_TEST = 4
 """What pytest exits with if a test that is asked for is not there, or nothing can be imported."""
@@ -63,17 +63,21 @@ def folder_of(path: Path) -> Path:
 def chosen(mutant: Mutant, reached: dict[str, Reached]) -> list[str]:
     """Return the tests for a change: those that call its function, then the rest of its folder.
 
-    What stands outside of functions is reached by every call of a function of the module.
+    What stands outside of functions is reached by every call of a function of the module. Tests of
+    the folders around it come last.
     """
     file = f"{mutant.path.relative_to(ROOT)}:"
     place = f"{file}{mutant.function}" if mutant.function else file
-    near = f"{folder_of(mutant.path)}/"
+    folder = folder_of(mutant.path)
+    near, around = f"{folder}/", {str(each) for each in folder.parents}
     found = []
     for test, one in reached.items():
         calls = any(f == place or (not mutant.function and f.startswith(place))
                     for f in one.functions)  # fmt: skip
-        if calls or test.startswith(near):
-            found.append((not calls, not test.startswith(near), one.seconds, test))
+        is_near = test.startswith(near)
+        is_around = test.partition("::")[0].rpartition("/")[0] in around
+        if calls or is_near or is_around:
+            found.append((not calls, not is_near, one.seconds, test))
     tests, spent_s = list[str](), 0.0
     for _, _, seconds, test in sorted(found):
         if spent_s + seconds <= BUDGET_S:
@@ -82,10 +86,11 @@ def chosen(mutant: Mutant, reached: dict[str, Reached]) -> list[str]:
     return tests
 
 
-def is_noticed(mutant: Mutant, place: Path, tests: list[str], sound: set[str]) -> bool:
-    """Whether one of the tests fails with the change in the copy of the tree, and not without.
+def noticed_by(mutant: Mutant, place: Path, tests: list[str], sound: set[str]) -> str:
+    """Return the test that fails with the change in the copy of the tree, and not without.
 
-    `sound` gathers the tests that were seen to pass without a change.
+    `sound` gathers the tests that were seen to pass without a change. Nothing is returned if no
+    test fails.
 
     Raises
     ------
@@ -93,7 +98,7 @@ def is_noticed(mutant: Mutant, place: Path, tests: list[str], sound: set[str]) -
         If what fails with the change fails without it too.
     """
     if not tests:
-        return False
+        return ""
     target = place / mutant.path.relative_to(ROOT)
     whole, when = target.read_bytes(), target.stat()
     target.write_bytes(whole[: mutant.start] + mutant.now.encode() + whole[mutant.end :])
@@ -103,12 +108,12 @@ def is_noticed(mutant: Mutant, place: Path, tests: list[str], sound: set[str]) -
         target.write_bytes(whole)
         os.utime(target, ns=(when.st_atime_ns, when.st_mtime_ns))
     if code == 0:
-        return False
+        return ""
     again = failed or tests[0].partition("::")[0]
     if again not in sound and _exit_code(place, [again])[0] != 0:
         raise RuntimeError(f"{again} fails without a change")
     sound.add(again)
-    return True
+    return again
 
 
 def _tried(place: Path, tests: list[str]) -> tuple[int, str]:

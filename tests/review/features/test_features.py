@@ -3,69 +3,15 @@
 import math
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
-from logger.model.bench import bench_of_roles
-from logger.model.files import sheet_from_text
 from logger.model.finding import Finding
-from logger.model.plainly import results_from
 from logger.model.reading import Flag
-from logger.review.features.facts import RunFacts
 from logger.review.features.feature import SPECS
 from logger.review.features.features import features
 from logger.review.features.portrait import portrait
-from logger.review.learn.sheets import template
-from logger.review.trace import Trace
 from logger.review.why.evidence import feature_text
-from logger.science.fats.fatfile import builtin_fats
-
-RATE_HZ = 5.0
-
-
-def trace(function, end_s=2000.0, u=0.25, flags=0):
-    t = np.arange(0.0, end_s, 1.0 / RATE_HZ)
-    return Trace(
-        t_ns=np.round(t * 1e9).astype(np.int64), value=np.vectorize(function)(t).astype(float),
-        u=np.full(t.shape, u), flags=np.full(t.shape, flags, dtype=np.int32),
-    )  # fmt: skip
-
-
-def melting(t):
-    """Warm from 20 at 0.1 K/s, stand 120 s at 34, go on to 54 and stay."""
-    rising = 20.0 + 0.1 * min(t, 140.0)
-    return rising if t < 260.0 else min(54.0, 34.0 + 0.2 * (t - 260.0))
-
-
-TRACES = {
-    "fat": trace(melting),
-    "water": trace(lambda t: 49.0 if t < 1010.0 else 50.5),
-    "emulsion": trace(lambda t: 21.0 if t < 1000.0 else 51.0),
-    "bath": trace(lambda t: 19.5),
-    "bath_scale": trace(lambda t: 2617.0 if t < 1400.0 else 2690.0, u=0.2),
-    "bowl_scale": trace(lambda t: 753.0 + 2.0 * min(max(t - 1000.0, 0.0), 90.0), u=0.2),
-}
-POUR = {"channel": "bowl_scale", "start_s": 1000.0, "end_s": 1090.0, "mass_g": 180.0,
-        "rate_g_per_min": 120.0}  # fmt: skip
-STAGES = [
-    {"id": "soak", "kind": "hydrate", "start_s": 0.0, "end_s": 20.0},
-    {"id": "warm", "kind": "heat", "start_s": 20.0, "end_s": 990.0},
-    {"id": "combine", "kind": "emulsify", "start_s": 990.0, "end_s": 1150.0},
-    {"id": "skin", "kind": "set", "start_s": 1380.0, "end_s": 1990.0},
-]
-
-
-def facts(traces=TRACES, **results):
-    def read(channel, from_ns, to_ns):
-        found = traces[channel]
-        low, high = np.searchsorted(found.t_ns, (from_ns, to_ns + 1))
-        return Trace(*(part[low:high] for part in found))
-
-    return RunFacts(
-        run_id="r", sheet=sheet_from_text(template(), "s"), bench=bench_of_roles(list(traces)),
-        results=results_from({"stages": STAGES, "pours": [POUR]} | results),
-        outcome=None, defects=(), read=read, fats=builtin_fats(),
-    )  # fmt: skip
+from tests.review.features.known import POUR, TRACES, facts, melting, trace
 
 
 def test_temperatures_at_the_pour_are_those_just_before_it():
@@ -244,3 +190,8 @@ def test_coats_and_pieces_give_their_smallest_and_largest_beside_the_mean():
     names = ("coat_g", "coat_lightest_g", "coat_heaviest_g")
     assert [found[n].value for n in names] == pytest.approx([8.0, 6.0, 11.0])
     assert features(facts())["coat_thickest_mm"].missing == "no coat was weighed"
+    # Standard deviation of three: sqrt((0.04 + 0.01 + 0.09) / 2) mm of 0.8 mm.
+    assert found["coat_spread_percent"].value == pytest.approx(100.0 * math.sqrt(0.07) / 0.8)
+    assert found["coat_spread_percent"].u == 1.0
+    two = features(facts(pieces=pieces[:2]))["coat_spread_percent"]
+    assert two.missing == "fewer than three coats were weighed"

@@ -109,3 +109,39 @@ def test_another_fat_in_place_of_the_first_is_one_change(sheet):
     assert ("fat ingredient: mass", "180 g", "170 g") in [
         (c.where, c.before, c.after) for c in differences(sheet, less)
     ]
+
+
+def test_a_long_list_is_broken_up_and_reads_back():
+    masses = ", ".join(f'"{60 + n}.25 g"' for n in range(12))
+    text = f'[sheet]\nname = "R"\n[[stage]]\nid = "skin"\nkind = "set"\npiece_masses = [{masses}]\n'
+    sheet = sheet_from_text(text, "long")
+    written = sheet_as_toml(sheet)
+    assert '[\n  "60.25 g",\n  "61.25 g",\n' in written
+    assert max(map(len, written.splitlines())) < 30
+    assert sheet_from_text(written, "again") == sheet
+    short = sheet_from_text(text.replace(masses, '"60 g", "61 g"'), "short")
+    assert 'piece_masses = ["60 g", "61 g"]' in sheet_as_toml(short)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [(119.0, "s", "119 s"), (120.0, "s", "2 min"), (-120.0, "s", "-2 min"), (120.0, "g", "120 g"),
+     (1234567.0, "g", "1234567.0 g"), (0.5, "", "0.5")],
+)  # fmt: skip
+def test_two_minutes_and_more_are_written_in_minutes_where_they_come_out_even(value, unit, text):
+    assert quantity_text(value, unit) == text
+
+
+def test_another_size_forgets_the_masses_of_single_pieces_and_keeps_at_least_one_piece():
+    text = (
+        '[sheet]\nname = "R"\nyield = "1 kg"\n[[stage]]\nid = "skin"\nkind = "set"\npieces = 3\n'
+        'piece_masses = ["60 g", "61 g", "62 g"]\n[[stage]]\nid = "pour"\nkind = "emulsify"\n'
+        'mass = { low = "100 g" }\n'
+    )
+    found = scaled(sheet_from_text(text, "s"), 0.1).sheet
+    skin, pour = found.stage
+    assert (skin.piece_masses_g, skin.pieces) == (None, 1)
+    assert (pour.mass_g.low, pour.mass_g.high) == (10.0, None)
+    assert found.sheet.yield_g == 100.0
+    assert found.sheet.change == "scaled by 0.1 from revision 1"
+    assert factor_for(sheet_from_text(text, "s"), pieces=6) == 2.0

@@ -175,3 +175,53 @@ def test_no_gel_that_can_be_lies_outside_the_bounds_of_a_slip():
     low, high = slabs.LIKELY_M2_S
     assert low < 0.6 * ion
     assert high > 0.95 * 1.4 * salt
+
+
+def test_a_slab_is_compared_with_the_default_by_what_a_skin_takes():
+    """A fifth less diffusivity takes 1 / 0.8: 25 % more time; a fifth more 1 / 1.2: 17 % less."""
+    slow, quick, same = (
+        slabs.says(made(front_by_hand_mm(f * D25_M2_S))[0]) for f in (0.8, 1.2, 1.0)
+    )
+    assert "20 % below the published default" in slow
+    assert "takes 25 % more time" in slow
+    assert "20 % above the published default" in quick
+    assert "takes 17 % less time" in quick
+    assert "the same as the published default" in same
+    assert "0.80e-9 ±" in slow
+
+
+@pytest.mark.parametrize(
+    ("times_s", "thick_mm"),
+    [([60, 120, 300], [0.4, 0.4, 0.9]), ([300, 60, 120], [0.9, 0.4, 0.3])],
+)
+def test_a_front_that_stands_or_goes_back_is_refused_with_the_reading_before(times_s, thick_mm):
+    with pytest.raises(OutOfRangeError, match=r"more than the 0\.4 mm read before it"):
+        made(thick_mm, times_s=times_s)
+
+
+@pytest.mark.parametrize(("last_s", "refused"), [(86_400.0, False), (86_401.0, True)])
+def test_a_day_is_the_longest_slab_test(last_s, refused):
+    times_s = np.array([21_600.0, 43_200.0, last_s])
+    thick_mm = 2e3 * 0.80060 * np.sqrt(0.9e-9 * times_s)
+    if not refused:
+        assert made(thick_mm, times_s=times_s)[0].d25_m2_s == pytest.approx(0.9e-9, rel=1e-3)
+        return
+    with pytest.raises(OutOfRangeError, match="at most 86400"):
+        made(thick_mm, times_s=times_s)
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [("d25_low_m2_s = 0", "a number above 0"), ("d25_high_m2_s = inf", "a number above 0"),
+     ("calcium_over_capacity = 1001", "a number below"), ("d25_m2_s = 1.9e-10", "to 2.0e-09"),
+     ("d25_m2_s = 2.1e-9", "to 2.0e-09")],
+)  # fmt: skip
+def test_a_number_that_no_test_gives_is_refused(line, says):
+    test, _ = made(front_by_hand_mm(0.9e-9))
+    text = slabs.slab_as_toml(test, TIMES_S, front_by_hand_mm(0.9e-9), temp_c=25.0)
+    key = line.partition(" ")[0]
+    wrong = "\n".join(line if t.startswith(f"{key} =") else t for t in text.splitlines())
+    with pytest.raises(InputError, match=says):
+        slabs.slabs_from_toml(wrong, "slabs.toml")
+    at_most = text.replace("calcium_over_capacity = 2.0", "calcium_over_capacity = 1000")
+    assert slabs.slabs_from_toml(at_most, "slabs.toml")
