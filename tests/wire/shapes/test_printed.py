@@ -37,6 +37,13 @@ CRLF = b"\r\n"
         ([b"T1  69.%d C T2  21.8 C T1-T2  47.%d C" % (n, n) for n in range(4)],
          {"t1": 69.3, "t2": 21.8}),
         ([b"PV  62.%d\xf8C SV  65.0\xf8C OUT  35%%" % n for n in range(4)], {"t1": 62.3}),
+        ([line for n in range(4)
+          for line in (b"   71%d.3 g G" % n, b"   200.0 g T", b"   51%d.3 g N" % n)],
+         {"mass": 513.3}),
+        ([b"CH%d: 6%d.%d C" % (n % 4 + 1, n % 4, n % 3) for n in range(12)],
+         {"t1": 60.2, "t2": 61.0, "t3": 62.1, "t4": 63.2}),
+        ([b"T: 23.%d C  H: 45.%d %%" % (n, n) for n in range(4)], {"t1": 23.3}),
+        ([b"%04d    512.%d g" % (n, n) for n in range(4)], {"mass": 512.3}),
         ([b"RH= 46.%d %%RH T= 22.8 'C Td=  9.1 'C" % n for n in range(4)], {"t1": 22.8}),
     ],
 )  # fmt: skip
