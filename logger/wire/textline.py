@@ -29,6 +29,7 @@ from logger.wire.parsed import EMPTY, Note, Parsed, Value, delay_ns
 from logger.wire.shapes.pattern import automaton_of, first_symbols
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import Rule
+from logger.wire.units import conversion
 
 _Compiled = tuple[
     Callable[[str], "re.Match[str] | None"], tuple[int, ...], Decode, AgainOf | None, int
@@ -63,6 +64,9 @@ UNKNOWN = Parsed((), (Note("unknown", None, ""),))
 """A line whose meaning is not remembered."""
 BESIDE = 5.0
 """So near to the value before, a number that also means "not measured yet" is a value [K or g]."""
+MOST_PLACES, SHIFTED = 4, 0.2
+"""A number that came without its point is so many places too large at most, and within this part of
+the number before when the point is put back."""
 MAX_ALIKE = 512
 """Forms of lines, digits apart, that are remembered."""
 ALIKE = bytes(ord("0") if chr(c) in DIGITS else c for c in range(256))
@@ -92,6 +96,11 @@ class TextDecoder:
         self._power_on = frozenset(v for rule in shape.line for v in rule.power_on)
         self._before: dict[str, float] = {}
         """Value of each field before, of formats whose sensors may report that they just woke."""
+        comma = any(field.decimal == "," for field in shape.channel.values())
+        self._point = b"," if comma else b"."
+        self._points, self._pointed = 0, EMPTY
+        """Most points of a line so far, and what the last such line said."""
+        self._quantity = {name: (f.quantity, f.sent_unit) for name, f in shape.channel.items()}
 
     def reset(self) -> None:
         """Forget the units printed: another instrument may answer now."""
@@ -100,13 +109,37 @@ class TextDecoder:
         self._known.clear()
         self._alike.clear()
         self._before.clear()
+        self._points, self._pointed = 0, EMPTY
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it fits no rule."""
         if self._prompt and line.startswith(self._prompt):
             line = line[len(self._prompt) :].lstrip(b" ")
         parsed = self._read(line)
+        if parsed is not None and parsed.values:
+            points = line.count(self._point)
+            if points < self._points and self._lost_its_point(parsed):
+                return None
+            if points >= self._points:
+                self._points, self._pointed = points, parsed
         return self._awake(parsed) if self._power_on and parsed is not None else parsed
+
+    def _lost_its_point(self, parsed: Parsed) -> bool:
+        """Whether a number without its point is the one before, a power of ten too large."""
+        before = {value.field: value.value for value in self._pointed.values}
+        units = dict(parsed.units)
+        for value in parsed.values:
+            old = before.get(value.field)
+            quantity, unit = self._quantity.get(value.field, ("temperature", "degC"))
+            how = conversion(quantity, units.get(value.field, unit))
+            if old is None or value.value is None or how is None:
+                continue
+            said, was = ((v - how.offset) / how.factor for v in (value.value, old))
+            for places in range(1, MOST_PLACES + 1):
+                apart = abs(said * 10.0**-places - was)
+                if apart <= SHIFTED * abs(was) and apart < abs(said - was):
+                    return True
+        return False
 
     def _awake(self, parsed: Parsed) -> Parsed:
         """Take out what a sensor reports before its first conversion."""

@@ -9,10 +9,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from logger.model.errors import InputError
+from logger.wire.series.turns import comes_again
 from logger.wire.teaching.marks import Marks, shown_of
 from logger.wire.teaching.places import Place, place_of
-from logger.wire.teaching.tokens import Token, Writing, key_of, tokens_of
+from logger.wire.teaching.tokens import Token, Writing, key_of, numbers_at, tokens_of
 
+FEW = 3
+"""Digits of a whole number that may be a code."""
 Class = Literal["reading", "missing", "other"]
 
 
@@ -59,12 +62,16 @@ def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
     signs = frozenset(place.sign for place in places if place.sign is not None)
     wanted = bare_key(model, drop, signs)
 
+    alike = [found for found in tokens if bare_key(found, drop, signs) == wanted]
+    codes = _codes(model, alike, {place.number for place in places})
+
     def class_of(found: tuple[Token, ...]) -> Class:
         said = [token for token in found if _says_missing(token, marks)]
         alike = bare_key(found, drop, signs) == wanted
         if said and not (alike and all(token.kind == "number" for token in said)):
             return "missing"  # where a number stands else, its place says which one is missing
-        return "reading" if alike else "other"
+        same = alike and all(_number_text(found, at) == code for at, code in codes.items())
+        return "reading" if same else "other"
 
     classes = tuple(map(class_of, tokens))
     if "reading" not in classes:
@@ -76,6 +83,27 @@ def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
         places=tuple(places),
         steady=steady,
     )
+
+
+def _codes(
+    model: Sequence[Token], alike: Sequence[Sequence[Token]], values: set[int]
+) -> dict[int, str]:
+    """Return the whole numbers beside the values that come again and again, as in the model line.
+
+    They number channels, faults, states or units: with another one the value means something else,
+    and nobody said what.
+    """
+    found = {}
+    for at in range(len(numbers_at(model))):
+        texts = [_number_text(line, at) for line in alike]
+        short = all(text.isdecimal() and len(text) <= FEW for text in texts)
+        if at not in values and short and comes_again(texts):
+            found[at] = _number_text(model, at)
+    return found
+
+
+def _number_text(tokens: Sequence[Token], number: int) -> str:
+    return tokens[numbers_at(tokens)[number]].text.strip()
 
 
 def _says_missing(token: Token, marks: Marks) -> bool:

@@ -25,6 +25,8 @@ LEAST_DIGITS = 3
 """Digits that a number needs to be known again without its point, or last digit first."""
 THOUSANDS = 3
 MOST_PLACES = 4
+PARTED = {("lb", "oz"), ("lbs", "oz"), ("kg", "g"), ("g", "mg")}
+"""A whole number of the one unit and a number of the other make up one weight."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -249,8 +251,15 @@ def _refuse_part(lines: Sequence[str], place: Place) -> None:
     index = numbers_at(model)[place.number]
     texts = ["", *(token.text for token in model), "", ""]
     before, after, behind = texts[index], texts[index + 2], texts[index + 3]
-    parted = before == "." or (after == "." and behind[:1].isdigit())
     alike = [t for t in (tokens_of(line, place.writing) for line in lines) if _alike(t, model)]
+    parted = before == "." or (after == "." and behind[:1].isdigit())
+    parted |= after == "," and behind[:1].isdigit() and all(_of_thousands(t[index]) for t in alike)
+    if any(_two_units(tokens, at) for tokens in alike for at in (index, index - 3, index - 4)):
+        raise InputError(
+            "display",
+            "two units make up one weight, such as pounds and ounces",
+            "set the instrument to one unit",
+        )
     if parted or all(_grouped(tokens, index) for tokens in alike):
         raise InputError(
             "display",
@@ -267,6 +276,21 @@ def _refuse_part(lines: Sequence[str], place: Place) -> None:
 
 def _alike(one: Sequence[Token], other: Sequence[Token]) -> bool:
     return key_of(one) == key_of(other)
+
+
+def _of_thousands(token: Token) -> bool:
+    """Whether the point of a number may stand between thousands, as in 1.294,00."""
+    whole, point, rest = token.text.strip(" +-").partition(".")
+    return bool(point) and len(rest) == THOUSANDS and len(whole) <= THOUSANDS
+
+
+def _two_units(tokens: Sequence[Token], index: int) -> bool:
+    """Whether a whole number with a unit stands before another number of a smaller unit."""
+    if not 0 <= index < len(tokens) or tokens[index].kind != "number" or tokens[index].places:
+        return False
+    after = [token for token in tokens[index + 1 : index + 6] if token.kind != "space"]
+    kinds = [token.kind for token in after[:3]]
+    return kinds == ["unit", "number", "unit"] and (after[0].text, after[2].text) in PARTED
 
 
 def _grouped(tokens: Sequence[Token], index: int) -> bool:

@@ -35,6 +35,8 @@ SENTINELS = (-127.0,)
 POWER_ON = 85.0
 """What a 1-wire probe reports before its first conversion [degC]."""
 CLOSE = 1e-6
+_BELOW_ONE = re.compile(rb"(?<![\d.,])0\.\d")
+"""A weight below 1 says that the point is a decimal one."""
 
 
 class Taught(NamedTuple):
@@ -364,7 +366,15 @@ def _try(
             "one place shows several things in turn, such as one probe after the other",
             "write a line format that tells them apart; see hardware_notes.md",
         )
-    if not any(match.claimed for match in found_again):
+    unsure = any(match.doubt == "thousands" for match in found_again)
+    if unsure and not any(_BELOW_ONE.search(line) for line in raw):
+        raise InputError(
+            "lines",
+            "the point of the weights may stand between thousands",
+            "show a weight below 1 g, or set the instrument to fewer decimals",
+        )
+    known = [m._replace(doubt="") if m.doubt == "thousands" else m for m in found_again]
+    if not any(match.claimed for match in known):
         raise InputError("lines", "too few of them are alike", "listen longer, or write it by hand")
 
 

@@ -44,9 +44,64 @@ def test_what_moves_rests_or_flickers_is_one_thing():
 
 
 def test_a_lesson_whose_number_is_of_several_is_refused():
-    lines = [f"CH{i % 4 + 1}: {62.3 + i % 3 / 10 + 10 * (i % 4):.1f} C" for i in N]
+    lines = [f"{62.3 + i % 3 / 10 - 30 * (i % 2):.1f} C" for i in N]
     with pytest.raises(InputError, match="several things in turn"):
         taught(heard(lines), Marks(shown=("62.3 C",)), name="mine")
+
+
+@pytest.mark.parametrize(
+    ("text", "codes", "shown"),
+    [
+        ("CH{code}: {value} C", "1234", "62.3 C"),
+        ("t={value} C fault={code}", "0004", "62.3 C"),
+        ("{value},{code}", "1112", "62.3"),
+    ],
+)
+def test_a_lesson_reads_only_lines_with_the_code_that_was_shown(text, codes, shown):
+    """A code numbers channels, faults or units; nobody said what the others mean."""
+    apart = [40.0 * (code != codes[0]) for code in codes]
+    values = [62.3, *(62.0 + i % 3 / 10 - apart[i % 4] for i in range(1, 20))]
+    lines = [text.format(value=f"{v:.1f}", code=codes[i % 4]) for i, v in enumerate(values)]
+    shape = taught(heard(lines), Marks(shown=(shown,), unit="degC"), name="mine").shape
+    assert read_by(shape, text.format(value="61.5", code=codes[0])) == {"t1": 61.5}
+    assert read_by(shape, text.format(value="21.5", code=codes[3])) == {}
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"), [("3 lb {} oz", "8.2 oz"), ("1.29{0[0]},0{0[2]} g", "1.298 g")]
+)
+def test_a_part_of_a_weight_is_no_weight(text, shown):
+    lines = [text.format(f"{8.1 + i % 5 / 10:.1f}") for i in N]
+    with pytest.raises(InputError):
+        taught(heard(lines), Marks(shown=(shown,)), name="mine")
+
+
+def test_a_point_that_may_mark_thousands_is_not_taught():
+    lines = [f"1.30{i % 5} g" for i in N]
+    with pytest.raises(InputError, match="between thousands"):
+        taught(heard(lines), Marks(shown=("1.301 g",)), name="mine")
+    assert taught(heard([*lines, "0.120 g"]), Marks(shown=("1.301 g",)), name="mine").shape
+
+
+@pytest.mark.parametrize(
+    ("name", "line"),
+    [
+        ("unit, then weight", "kg    0{}508"),
+        ("temperature and unit", "143{}6 F"),
+        ("comma list of 2 probes", "62{}1,42{}1"),
+        ("weight with a decimal comma and unit", "   512{}3 g"),
+    ],
+)
+def test_a_number_that_lost_its_point_is_no_value(name, line):
+    shape = builtin_shapes()[name]
+    point = "," if "comma and" in name else "."
+    good = line.replace("{}", point)
+    lost = line.replace("{}", "", 1).replace("{}", point)
+    assert read_last(heard([good]), shape)
+    assert read_last(heard([good, lost]), shape) == read_last(heard([good]), shape)
+    assert read_last(heard(["99.9 C", "100 C"]), builtin_shapes()["temperature and unit"])[
+        "t1"
+    ].value == pytest.approx(100.0)
 
 
 def test_a_line_that_lost_its_beginning_gives_no_part_of_another_number():
