@@ -17,6 +17,8 @@ from logger.watch.stages.set.segment import Segment
 
 LABEL_REACH_S = 12.0
 """A statement of the operator belongs to an edge at most this far away [s]."""
+NEARBY_S = 0.5
+"""An edge belongs to the interval of an answer that it misses by no more [s]."""
 LIGHTEST_STEP_G, LEAST_STEP_G, STEP_SHARE = 6.0, 2.5, 0.35
 """Smallest change that is an edge [g]: without registered masses, at least, and as a share of the
 lightest piece."""
@@ -54,13 +56,13 @@ class _Statement:
 
 @dataclass(frozen=True, slots=True)
 class _Answer:
-    """Whether a piece came out at a time [s]: its number, and when it went in [s] where that tells
-    it better.
+    """Whether a piece came out within an interval [s]: its number, and when it went in [s] where
+    that tells it better.
     """
 
-    out_s: float
+    out_s: tuple[float, float]
     piece: int
-    came_s: float | None
+    came_s: tuple[float, float] | None
     yes: bool
 
 
@@ -180,7 +182,7 @@ class ImmersionDetector:
         row = next((row for row in rows if row.number == number), None)
         if row is None:
             return
-        out_s = _middle_s(row.out_s, row.out_between_s)
+        out_s = _span_s(row.out_s, row.out_between_s)
         if out_s is None:
             if yes and row.in_s is not None:
                 self.say(row.in_s, "in", piece)
@@ -188,9 +190,9 @@ class ImmersionDetector:
         came_s = None
         if not self.masses_g:  # numbers go by who went in first: they may change
             same = next((other for other in rows if other.piece == piece), None)
-            came_s = None if same is None else _middle_s(same.in_s, same.in_between_s)
+            came_s = None if same is None else _span_s(same.in_s, same.in_between_s)
         self._answers.append(_Answer(out_s, piece, came_s, yes))
-        self.log.append(RawEvent(t_s=out_s, kind="statement"))
+        self.log.append(RawEvent(t_s=sum(out_s) / 2.0, kind="statement"))
         self._table = None
 
     def end(self) -> None:
@@ -266,17 +268,18 @@ class ImmersionDetector:
 
     def _placed_answers(self, segments: list[Segment]) -> frozenset[SaidOut]:
         """Return the answers by the edges that they are about; the last about a piece counts."""
-        found: dict[tuple[int, int | None, int | None], bool] = {}
+        found: dict[tuple[frozenset[int], int | None, frozenset[int]], bool] = {}
         for said in self._answers:
-            edge = _nearest_edge(segments, said.out_s, -1)
-            in_edge = None
+            edges = _edges_within(segments, said.out_s, -1)
+            came = frozenset[int]()
             if said.came_s is not None:
-                in_edge = _nearest_edge(segments, said.came_s, 1)
-            if edge is None:
+                came = _edges_within(segments, said.came_s, 1)
+            if not edges:
                 continue
-            if said.yes and not segments[edge].hides:  # of one that left, the last is meant
-                found = {key: yes for key, yes in found.items() if key[0] != edge or not yes}
-            found[edge, said.piece if in_edge is None else None, in_edge] = said.yes
+            if said.yes and len(edges) == 1 and not segments[min(edges)].hides:
+                # of one that left, the last is meant
+                found = {key: yes for key, yes in found.items() if key[0] != edges or not yes}
+            found[edges, None if came else said.piece, came] = said.yes
         return frozenset(SaidOut(*key, yes) for key, yes in found.items())
 
     def _log_edge(self, before: Segment, after: Segment) -> None:
@@ -315,9 +318,35 @@ def _nearest_edge(
     return best
 
 
-def _middle_s(at_s: float | None, between_s: tuple[float, float] | None) -> float | None:
-    """Return a moment, or the middle of its interval [s]."""
-    return at_s if between_s is None else 0.5 * (between_s[0] + between_s[1])
+def _edges_within(
+    segments: list[Segment], between_s: tuple[float, float], sign: int
+) -> frozenset[int]:
+    """Return the edges up (1) or down (-1) within an interval [s]; else the nearest to its middle.
+
+    A gap that reaches into the interval is one of them.
+    """
+    from_s, to_s = between_s
+    found = set()
+    for edge in range(1, len(segments)) if to_s > from_s else ():
+        before, after = segments[edge - 1], segments[edge]
+        if after.hides:
+            within = before.end_s < to_s and after.start_s > from_s
+        else:
+            up_or_down = (after.start_g - before.end_g) * sign > 0.0
+            within = up_or_down and from_s - NEARBY_S <= after.edge_s <= to_s + NEARBY_S
+        if within:
+            found.add(edge)
+    if not found:
+        nearest = _nearest_edge(segments, (from_s + to_s) / 2.0, sign)
+        found = set() if nearest is None else {nearest}
+    return frozenset(found)
+
+
+def _span_s(
+    at_s: float | None, between_s: tuple[float, float] | None
+) -> tuple[float, float] | None:
+    """Return an interval [s], or a moment as an interval without length."""
+    return (at_s, at_s) if between_s is None and at_s is not None else between_s
 
 
 def _with_statements(found: BathTable, statements: list[_Statement]) -> BathTable:

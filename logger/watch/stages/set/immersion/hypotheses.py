@@ -134,7 +134,7 @@ class TransitionModel:
         if penalty:
             found = [Transition(w + penalty, e, s) for w, e, s in found]
         self.work += 1 + len(found) + len(state.held) ** 2 // PAIRS_A_HYPOTHESIS
-        agreeing = [t for t in found if self._agrees(labelled, t.events)] if labelled else found
+        agreeing = [t for t in found if self._agrees(labelled, t)] if labelled else found
         if agreeing:
             gate = max(t.log_weight for t in agreeing) - GATE
             yield from (t for t in agreeing if t.log_weight >= gate)
@@ -142,12 +142,13 @@ class TransitionModel:
             # What the operator said fits nothing on the scale: go on at a price.
             yield from (Transition(w - AGAINST_LABEL, e, s) for w, e, s in found)
 
-    def _agrees(self, labelled: list[int], events: tuple[BathEvent, ...]) -> bool:
+    def _agrees(self, labelled: list[int], found: Transition) -> bool:
         """Return whether a hypothesis agrees with the operator at each labelled edge."""
-        pieces = {(event.kind, event.edge, event.piece) for event in events}
+        pieces = {(event.kind, event.edge, event.piece) for event in found.events}
         outs, ins = self.given.out_labels, self.given.in_labels
         for said in self.given.answers:
-            if said.edge in labelled and said.yes != any(said.names(e) for e in events):
+            here = not said.edges.isdisjoint(labelled)
+            if here and not said.agrees(labelled, found.events, found.state):
                 return False
         return all(
             (edge not in outs or ("out", edge, outs[edge]) in pieces)
@@ -188,7 +189,7 @@ class TransitionModel:
         brief = all(s.end_s - s.start_s <= SHORT_S for s in between)
         hides = change.single and self.segments[change.after].hides
         given = self.given
-        labels = {*given.out_labels, *given.in_labels, *(said.edge for said in given.answers)}
+        labels = {*given.out_labels, *given.in_labels}.union(*(s.edges for s in given.answers))
         touches = []
         if not change.single and brief:
             touches.append(self._touch(change))

@@ -86,29 +86,55 @@ class Transition(NamedTuple):
 
 
 class SaidOut(NamedTuple):
-    """Whether a piece left at an edge, as the operator answers.
+    """Whether a piece left at one of some edges, as the operator answers.
 
     Attributes
     ----------
-    edge : int
-        At which it left, or did not.
+    edges : frozenset of int
+        At one of which it left, or at none.
     piece : int or None
         Its number; None where it is known by when it went in.
-    in_edge : int or None
-        Edge at which it went in; None where it is known by its number.
+    in_edges : frozenset of int
+        Edges at one of which it went in; empty where it is known by its number.
     yes : bool
         Whether it left then.
     """
 
-    edge: int
+    edges: frozenset[int]
     piece: int | None
-    in_edge: int | None
+    in_edges: frozenset[int]
     yes: bool
 
     def names(self, event: BathEvent) -> bool:
-        """Return whether an event is that this piece leaves at this edge."""
-        known = event.piece == self.piece or (self.piece is None and event.in_edge == self.in_edge)
-        return event.kind == "out" and event.edge == self.edge and known
+        """Return whether an event is that this piece leaves at one of these edges."""
+        known = event.piece == self.piece or (self.piece is None and event.in_edge in self.in_edges)
+        return event.kind == "out" and event.edge in self.edges and known
+
+    def agrees(self, edges: Collection[int], events: Sequence[BathEvent], after: State) -> bool:
+        """Return whether what happened at some edges, and the state after it, agree with this.
+
+        Parameters
+        ----------
+        edges : collection of int
+            Those that the events explain.
+        events : sequence of BathEvent
+            All at these edges.
+        after : State
+            Once they have happened.
+
+        Notes
+        -----
+        A piece that left at one of several edges has not left before the first of them, and is not
+        in the bath after the last.
+        """
+        named = any(self.names(event) for event in events)
+        if named or not self.yes:
+            return named == self.yes
+        held = any(p.piece == self.piece or p.edge in self.in_edges for p in after.held)
+        unseen = self.piece is not None and self.piece not in after.seen
+        if min(self.edges) in edges and not (held or unseen):
+            return False
+        return max(self.edges) not in edges or not (held or unseen)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

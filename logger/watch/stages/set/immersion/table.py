@@ -194,7 +194,10 @@ def _immersion(
         by_masses = in_probability(row, found.by_masses, registered=registered)
         agreed = by_masses - sum(outs_by_masses.values()) >= MASSES_AT_LEAST
     leaves = BathEvent("out", row.piece, row.out_edge, row.in_edge)
-    said = row.out_edge in given.out_labels or any(s.yes and s.names(leaves) for s in given.answers)
+    answers = [one.edges for one in given.answers if one.yes and one.names(leaves)]
+    said = row.out_edge in given.out_labels or any(len(edges) == 1 for edges in answers)
+    for edges in answers:
+        outs, outs_by_masses = _at(outs, edges), _at(outs_by_masses, edges)
     if not registered:  # of pieces alike that share an edge it does not matter which is which
         outs, outs_by_masses = _without(outs, taken), _without(outs_by_masses, taken)
     readings = _plausible(row, {} if said else outs, {} if said else outs_by_masses)
@@ -238,6 +241,10 @@ def _taken(row: Row, rows: Sequence[Row]) -> set[tuple[int, int]]:
     """Return the edges in and out of other rows that went in at the same edge."""
     others = [other for other in rows if other is not row and other.in_edge == row.in_edge >= 1]
     return {(o.in_edge, o.out_edge) for o in others} - {(row.in_edge, row.out_edge)}
+
+
+def _at(outs: dict[tuple[int, int], float], edges: Collection[int]) -> dict[tuple[int, int], float]:
+    return {pair: probability for pair, probability in outs.items() if pair[1] in edges}
 
 
 def _without(

@@ -179,3 +179,32 @@ def test_an_answer_about_a_piece_that_left_in_a_gap_holds_and_invents_none(bath,
     (hidden,) = [row for row in rows if row.out_between_s is not None]
     assert (hidden.piece == asked.piece) == yes
     assert not any(row.by_hand for row in rows)
+
+
+def test_an_answer_about_an_interval_holds_for_all_that_happened_in_it(bath):
+    """Two pieces came out in a gap, the third 2 s after it: which was where is not answered."""
+    moves = [(20.0, 94.0), (40.0, 95.0), (60.0, 103.7)]
+    moves += [(200.0, -95.5), (204.0, -96.5), (213.0, -105.5)]
+    detector = ImmersionDetector(masses_g={1: 94.0, 2: 95.0, 3: 103.7}, pieces=3)
+    feed_many(detector, *quiet_but(bath(*moves, until_s=260), 190.0, 211.0))
+    detector.end()
+    third = detector.table().immersions[2]
+    assert third.out_between_s == pytest.approx((190.0, 213.0), abs=0.2)
+    detector.answer(third.number, third.piece, yes=True)
+    rows = detector.table().immersions
+    assert rows[2].out_between_s == third.out_between_s
+    assert all(row.out_between_s[1] < 211.5 for row in rows[:2])
+
+
+def test_an_answer_about_a_piece_lowered_in_moves_is_about_all_of_them(bath):
+    """38 g, 3 s later the other 18; of two alike one came out at 330 s, this one at 360."""
+    moves = [(20.0, 58.0), (40.0, 56.0), (50.0, 38.0), (53.0, 18.0), (80.0, 60.0)]
+    moves += [(300.0, -59.5), (330.0, -57.5), (360.0, -57.5)]
+    detector = ImmersionDetector(pieces=4)
+    feed_many(detector, *bath(*moves, until_s=380, step_g=1.0, rate_hz=2.0, edge_s=1.5))
+    third = detector.table().immersions[2]
+    assert (*third.in_between_s, third.out_s) == pytest.approx((50.0, 53.0, 360.0), abs=0.5)
+    detector.answer(third.number, third.piece, yes=True)
+    rows = detector.table().immersions
+    assert [row.piece for row in rows] == [1, 2, 3, 4]
+    assert min(row.confidence for row in rows[1:3]) > 0.99
