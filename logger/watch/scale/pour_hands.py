@@ -35,6 +35,8 @@ STANDS_S = 2.0
 """Without a change for so long, nothing flows [s]."""
 SETTLES_S, PRESSES_S, PRESSED_S = 4.0, 1.6, 1.2
 """A jump settles for so long [s]; a hand presses for so long, up to so long before it [s]."""
+BRIEFLY_S = 0.5
+"""What begins so soon after a change belongs to it [s]."""
 UNSTEADY_G, UNSTEADY, PUSHED_G = 1.0, 6.0, 0.3
 """A level is unsteady with so much uncertainty [g], and so many times that of calm ones."""
 PUSH_S, PUSH_LIKE, PUSH_SAME = 60.0, (0.35, 1.8), (0.7, 1.4)
@@ -303,7 +305,7 @@ def _put_back(changes: Sequence[Change], place: int, plan: Plan) -> int | None:
             continue
         if bowl and rise.by_g >= 0.5 * (before_g - low_g):
             return _put_down_by(changes, back, before_g)
-        unlike_g = abs(rise.after_g - before_g)
+        unlike_g = abs(_settles_at_g(changes, back) - before_g)
         came_back = at_once(rise) or rise.gap  # a scoop comes slower
         if (
             not bowl
@@ -313,6 +315,14 @@ def _put_back(changes: Sequence[Change], place: int, plan: Plan) -> int | None:
         ):
             return back
     return None
+
+
+def _settles_at_g(changes: Sequence[Change], place: int) -> float:
+    """Return the level after a change [g], or after what follows at once while it is unsteady."""
+    change, after = changes[place], changes[place + 1 : place + 2]
+    if change.u_after_g < UNSTEADY_G or not after or after[0].start_s - change.end_s > BRIEFLY_S:
+        return change.after_g
+    return after[0].after_g
 
 
 def _put_down_by(changes: Sequence[Change], back: int, before_g: float) -> int:
