@@ -1,9 +1,10 @@
-"""The options and the printing that commands share."""
+"""The options, the typed times and the printing that commands share."""
 
 import contextlib
 import functools
 import json
 import os
+import re
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -12,6 +13,7 @@ import click
 
 from logger.control.messages import encode
 from logger.model.errors import InputError
+from logger.model.quantity import number_in
 from logger.model.rows import StartRow
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -126,3 +128,31 @@ def table(title: str, heads: list[str], rows: list[list[str]]) -> None:
     if not console.is_terminal and "COLUMNS" not in os.environ:
         console = Console(width=200)
     console.print(grid)
+
+
+def moment_s(text: str, from_s: float) -> float:
+    """Return a time on the run's clock [s]: ``12:04``, ``1:08:06``, ``724 s``, or ``-10 s``.
+
+    Parameters
+    ----------
+    text : str
+        As typed; with a sign it is a distance.
+    from_s : float
+        Where a distance starts [s].
+
+    Raises
+    ------
+    InputError
+        If it is no time.
+    """
+    shown = text.strip()
+    found = re.fullmatch(r"(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)", shown, re.ASCII)
+    if found is not None:
+        hours, minutes, rest = found.groups()
+        return 3600.0 * int(hours or 0) + 60.0 * int(minutes) + float(rest)
+    try:
+        time_s = number_in(shown.removeprefix("+"), "s")
+    except ValueError as cause:
+        said = str(cause).partition("; ")[0]
+        raise InputError("--to", said, "write for example '12:04' or '-10 s'") from cause
+    return max(0.0, from_s + time_s if shown[:1] in ("+", "-") else time_s)

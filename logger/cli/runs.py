@@ -1,7 +1,6 @@
 """``runs``, ``show``, ``events``, ``outcome``: looking at what was recorded, and adding to it."""
 
 import contextlib
-import re
 import time
 from collections.abc import Collection, Sequence
 from dataclasses import asdict
@@ -11,7 +10,7 @@ from typing import Any
 import click
 
 from logger.batch.results import result_text, typed_results
-from logger.cli.options import data_option, json_option, print_json, say, table
+from logger.cli.options import data_option, json_option, moment_s, print_json, say, table
 from logger.cli.why import require_cause
 from logger.control.acts import (
     require_defects,
@@ -25,8 +24,8 @@ from logger.correct import lagless
 from logger.model.errors import InputError
 from logger.model.finding import Finding
 from logger.model.history import ActRow, all_notes, corrections, piece_defects, said_results
-from logger.model.quantity import number_in
 from logger.model.rows import ImmersionRow
+from logger.model.state import Proposal
 from logger.recorder.corrections.stored import acts_of, corrected_run, save
 from logger.recorder.replay.replay import replay
 from logger.recorder.replay.shown import shown
@@ -286,6 +285,10 @@ def pieces_said(
 )
 @click.option("--to", "to", metavar="TIME", help="'12:04' on the run's clock, or '-10 s' from it.")
 @click.option("--by", "by", help="Who makes the correction. [default: the operator of the run]")
+@click.option(
+    "--answer", "answer", type=(str, click.Choice(["yes", "no"])), metavar="QUESTION yes|no",
+    help="Answer an open question of the list.",
+)  # fmt: skip
 def events(
     run: str,
     data: Path,
@@ -294,19 +297,22 @@ def events(
     move: int | None,
     to: str | None,
     by: str | None,
+    answer: tuple[str, str] | None,
 ) -> None:
-    """List what was done in a run; take back or move an entry.
+    """List what was done in a run; take back or move an entry, answer an open question.
 
     The entries are numbered. The old value of each correction is kept, with who made it and when.
     """
     folder = DataFolder(data)
     run = folder.find_run(run)
-    if undo is not None and move is not None:
-        raise InputError("--undo and --move", "both are given", "give one at a time")
+    if [undo, move, answer].count(None) < 2:
+        raise InputError("--undo, --move, --answer", "several are given", "give one at a time")
     if (move is None) != (to is None):
         raise InputError("--move", "add --to", "write for example: --move 3 --to 12:04")
-    acts = _acts(folder, run)
-    if undo is not None:
+    acts, asked = _acts(folder, run)
+    if answer is not None:
+        _answer(folder, run, asked, *answer)
+    elif undo is not None:
         _correct(folder, run, Undo(event=undo, by=by, run=run))
     elif move is not None and to is not None:
         act = next((a for a in acts if a.event == move), None)
@@ -314,8 +320,14 @@ def events(
             raise InputError("--move", f"{move} is not in the list", f"see: bainlog events {run}")
         _correct(folder, run, Move(event=move, to_s=moment_s(to, act.t_s), by=by, run=run))
     elif as_json:
-        print_json({"run": run, "acts": [asdict(act) for act in acts]})
-    elif not acts:
+        questions = [{"question": one.id, "text": one.text} for one in asked]
+        print_json({"run": run, "acts": [asdict(act) for act in acts], "questions": questions})
+    else:
+        _list(acts, asked)
+
+
+def _list(acts: Sequence[ActRow], asked: Sequence[Proposal]) -> None:
+    if not acts:
         say("Nothing was done in this run that could be taken back or moved.")
     else:
         table(
@@ -326,44 +338,29 @@ def events(
                 for a in acts
             ],
         )
+    if asked:
+        table("Open questions", ["question", "text"], [[one.id, one.text] for one in asked])
 
 
-def moment_s(text: str, from_s: float) -> float:
-    """Return a time on the run's clock [s]: ``12:04``, ``1:08:06``, ``724 s``, or ``-10 s``.
-
-    Parameters
-    ----------
-    text : str
-        As typed; with a sign it is a distance.
-    from_s : float
-        Where a distance starts [s].
-
-    Raises
-    ------
-    InputError
-        If it is no time.
-    """
-    shown = text.strip()
-    found = re.fullmatch(r"(?:(\d{1,3}):)?(\d{1,3}):(\d{2}(?:\.\d+)?)", shown, re.ASCII)
-    if found is not None:
-        hours, minutes, rest = found.groups()
-        return 3600.0 * int(hours or 0) + 60.0 * int(minutes) + float(rest)
-    try:
-        time_s = number_in(shown.removeprefix("+"), "s")
-    except ValueError as cause:
-        said = str(cause).partition("; ")[0]
-        raise InputError("--to", said, "write for example '12:04' or '-10 s'") from cause
-    return max(0.0, from_s + time_s if shown[:1] in ("+", "-") else time_s)
+def _answer(
+    folder: DataFolder, run: str, asked: Sequence[Proposal], question: str, says: str
+) -> None:
+    if question not in [one.id for one in asked]:
+        seen = f"see: bainlog events {run}"
+        raise InputError("--answer", f"no open question is {question!r}", seen)
+    with Client(folder.path) as client:
+        client.send("accept" if says == "yes" else "decline", proposal=question)
+    say(f"Answered: {says}.")
 
 
-def _acts(folder: DataFolder, run: str) -> list[ActRow]:
-    """Return what was done, from the recorder where it records this run."""
+def _acts(folder: DataFolder, run: str) -> tuple[list[ActRow], list[Proposal]]:
+    """Return what was done and is asked, from the recorder where it records this run."""
     with Client(folder.path) as client, contextlib.suppress(GoneError):
         state = client.state()
         if state.run.id == run:
-            return state.acts
+            return state.acts, state.proposals
     with folder.view(run) as view:
-        return acts_of(view, fats_of(folder))
+        return acts_of(view, fats_of(folder)), []
 
 
 def _correct(folder: DataFolder, run: str, asked: Undo | Move) -> None:

@@ -1,5 +1,6 @@
 """``events``: what was done in a run is listed, taken back and moved by its number."""
 
+import contextlib
 import dataclasses
 import json
 
@@ -7,10 +8,12 @@ import pytest
 from click.testing import CliRunner
 
 from logger.cli.main import group
-from logger.cli.runs import moment_s
+from logger.cli.options import moment_s
 from logger.model.errors import InputError
+from logger.model.state import Proposal, RunAbout, State
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView, RunWriter
+from tests.dashboard.made_state import FakeClient
 
 SHEET = """
 [sheet]
@@ -109,11 +112,38 @@ def test_the_stage_before_goes_on_when_a_start_is_taken_back(bainlog, run):
         (("--move", "99", "--to", "1:00"), "99 is not in the list"),
         (("--undo", "99"), "99 is not in the list"),
         (("--undo", "1", "--move", "2", "--to", "1:00"), "one at a time"),
+        (("--undo", "1", "--answer", "then.bath", "yes"), "one at a time"),
     ],
 )
 def test_what_cannot_be_done_is_refused_in_words(bainlog, run, words, says):
     with pytest.raises(InputError, match=says):
         bainlog("events", run, *words)
+
+
+@pytest.fixture
+def recorder(run, monkeypatch):
+    """One that records the run and asks whether a stage began earlier."""
+    text = "2 pieces have been in the bath since 0:40. Begin Second dip then?"
+    asked = Proposal(id="then.bath", text=text, what="begin_stage", t_s=60.0)
+    client = FakeClient(State(run=RunAbout(id=run), proposals=[asked]))
+    monkeypatch.setattr("logger.cli.runs.Client", lambda _: contextlib.nullcontext(client))
+    return client
+
+
+def test_an_open_question_is_listed_and_answered_by_its_name(bainlog, run, recorder):
+    assert "Begin Second dip then?" in bainlog("events", run)
+    (asked,) = json.loads(bainlog("events", run, "--json"))["questions"]
+    assert bainlog("events", run, "--answer", asked["question"], "yes") == "Answered: yes.\n"
+    bainlog("events", run, "--answer", asked["question"], "no")
+    assert [(kind, data["proposal"]) for kind, data in recorder.sent] == [
+        ("accept", "then.bath"), ("decline", "then.bath"),
+    ]  # fmt: skip
+
+
+def test_a_question_that_is_not_asked_is_refused(bainlog, run, recorder):
+    with pytest.raises(InputError, match=r"no open question is 'then\.bowl'"):
+        bainlog("events", run, "--answer", "then.bowl", "yes")
+    assert recorder.sent == []
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,8 @@
 """Hands at the bench in a real browser: acts are taken back and moved, a batch goes on after a kill
 or an end, start and end ask what makes a batch findable.
 
-A recorder of its own on a counting scale; waits for what is shown, never for a time.
+One recorder on a counting scale, one screen and one page for all, each test a batch of its own;
+waits for what is shown, never for a time.
 """
 
 import contextlib
@@ -18,7 +19,8 @@ from logger.recorder.launch import start_process
 from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
-from tests.dashboard.pages import expect, forms, open_end, small_targets
+from tests.dashboard.pages import Opener, expect, forms, open_end, small_targets
+from tests.dashboard.processes import ScreenProcess
 from tests.recorder.conftest import BENCH, CountingScale
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -64,22 +66,28 @@ dwell = { low = "6 min", high = "12 min" }
 """
 
 
+class SlowScale(CountingScale):
+    """One that speaks as often as a kitchen scale does."""
+
+    INTERVAL_S = 0.1
+
+
 class Table:
     """A bench with a recorder that can be killed, and a screen."""
 
-    def __init__(self, tmp_path, open_screen):
-        self.folder = DataFolder(tmp_path / "data")
-        self.bench, self.sheet = tmp_path / "bench.toml", tmp_path / "roll.sheet.toml"
+    def __init__(self, folder):
+        self.folder = DataFolder(folder / "data")
+        self.bench, self.sheet = folder / "bench.toml", folder / "roll.sheet.toml"
         self.sheet.write_text(SHEET)
-        self.scale = CountingScale().start()
+        self.scale = SlowScale().start()
         self.bench.write_text(BENCH.format(port=self.scale.port, shape="flag-first comma weight"))
         self.process = None
         self.begin()
         self.client = Client(self.folder.path)
-        self.url = open_screen(self.folder.path).url
+        self.screen = ScreenProcess(self.folder.path)
 
-    def begin(self):
-        self.process = start_process(self.folder.path, self.bench, self.sheet)
+    def begin(self, **how):
+        self.process = start_process(self.folder.path, self.bench, self.sheet, **how)
 
     def end(self, number=signal.SIGTERM):
         os.kill(self.process.pid, number)
@@ -90,6 +98,7 @@ class Table:
     def close(self):
         with contextlib.suppress(ProcessLookupError):
             self.end()
+        self.screen.stop()
         self.client.close()
         self.scale.stop()
 
@@ -103,16 +112,47 @@ class Table:
         return False
 
 
-@pytest.fixture
-def table(tmp_path, open_screen):
-    made = Table(tmp_path, open_screen)
+@pytest.fixture(scope="module")
+def table(tmp_path_factory):
+    made = Table(tmp_path_factory.mktemp("hands"))
     yield made
     made.close()
 
 
+@pytest.fixture(scope="module")
+def opener(browser):
+    made = Opener(browser)
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def bench_page(table, opener):
+    return opener(table.screen.url)
+
+
 @pytest.fixture
-def page(table, open_page):
-    return open_page(table.url)
+def page(bench_page, table, opener):
+    if bench_page.url != table.screen.url:
+        bench_page.goto(table.screen.url)
+    yield bench_page
+    if bench_page.locator("#bench-page[data-state=recording]").count():
+        table.client.send("run_end")
+    assert opener.strayed == []
+    assert opener.complaints == []
+
+
+@pytest.fixture
+def look(violations, shoot):
+    """Return a function that looks at a page in each form: within reach, and named for all."""
+
+    def looked(page, what):
+        for form in forms(page):
+            shoot(page, f"{what}-{form}")
+            assert violations(page) == []
+            assert small_targets(page) == []
+
+    return looked
 
 
 def is_in(page, state):
@@ -145,7 +185,54 @@ def toast(page, text):
     expect(page.locator("#toast")).to_contain_text(text)
 
 
-def test_undo_says_what_it_takes_back_and_an_older_act_can_be_chosen(page, eventually, table):
+def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(page, table, look):
+    is_in(page, "idle")
+    page.click("#do-start")
+    expect(page.locator("#start-lot-0")).to_have_value("OF-1")
+    expect(page.locator("#start-lot-1")).to_be_visible()
+    page.fill("#start-operator", "Ada")
+    page.fill("#start-size", "12 pieces")
+    expect(page.locator(".lot-told").first).to_have_text("as last time")
+    page.fill("#start-lot-0", "OF-2")
+    expect(page.locator(".lot-told").first).to_have_text("new since last time")
+    page.fill("#start-note", "fan on low")
+    look(page, "start")
+    page.click("#start-go")
+    toast(page, "Note saved.")
+    is_in(page, "recording")
+    open_end(page)
+    expect(page.locator("#end-fields")).to_contain_text("Decide later")
+    page.click("#end-go")
+    is_in(page, "idle")
+    with table.run() as view:
+        assert "fan on low" in [e.text for e in view.events() if e.kind == "note"]
+    (entry,) = Catalog(table.folder).runs(text="ada of-2 12")
+    assert (entry.operator, entry.size, entry.lots) == ("Ada", "12 pieces", ("OF-2",))
+    page.click("#do-start")
+    expect(page.locator("#start-operator")).to_have_value("Ada")
+    expect(page.locator("#start-size")).to_have_value("12 pieces")
+    expect(page.locator("#start-lot-0")).to_have_value("OF-2")
+    expect(page.locator("#start-says")).to_contain_text("Filled in from the batch of")
+    page.keyboard.press("Escape")
+
+
+REDRAWN = """
+() => {
+  const found = [...document.querySelectorAll(".ticket button")];
+  const old = found.find((one) => one.textContent.includes("Pour the fat in"));
+  old.dispatchEvent(new PointerEvent("pointerdown", { bubbles: true }));
+  const fresh = old.cloneNode(true);
+  old.replaceWith(fresh);
+  fresh.dispatchEvent(new PointerEvent("pointerup", { bubbles: true }));
+  fresh.replaceWith(old);
+}
+"""
+"""A tap on a stage that is drawn anew while the finger is down."""
+
+
+def test_any_act_can_be_taken_back_or_moved_and_a_time_that_cannot_be_is_refused(
+    page, eventually, table, look
+):
     begin(page)
     go_next(page, "Pour the fat in")
     go_next(page, "Set the skin")
@@ -155,30 +242,28 @@ def test_undo_says_what_it_takes_back_and_an_older_act_can_be_chosen(page, event
     first = page.locator("#undo-last")
     expect(first).to_be_focused()
     expect(first).to_contain_text("Undo: mark, 0:")
+    look(page, "undo")
     older = page.get_by_role("button", name=re.compile("Undo: start of Pour the fat in"))
     older.click()
     toast(page, "Taken back: start of Pour the fat in, 0:")
     expect(page.locator(".ticket", has_text="Pour the fat in")).to_contain_text("planned")
     now_in(page, "Set the skin")
     page.keyboard.press("u")
-    expect(page.locator("#undo-last")).to_be_focused()
+    expect(first).to_be_focused()
     page.keyboard.press("Enter")
     toast(page, "Taken back: mark, 0:")
     page.keyboard.press("u")
-    expect(page.locator("#undo-last")).to_contain_text("start of Set the skin")
-    page.click("#undo-last")
+    expect(first).to_contain_text("start of Set the skin")
+    first.click()
     toast(page, "Taken back: start of Set the skin")
     now_in(page, "Warm both")
 
-
-def test_a_start_is_moved_on_the_ribbon_and_a_mark_in_the_list(page, eventually, table):
-    begin(page)
-    assert eventually(lambda: table.came_to(4.0))
     go_next(page, "Pour the fat in")
     page.click("#do-mark")
     toast(page, "Marked.")
     page.locator(".ticket", has_text="Pour the fat in").locator("button").click()
     expect(page.locator("#move-dialog-title")).to_have_text("Move: start of Pour the fat in")
+    look(page, "move")
     page.fill("#move-time", "soon")
     page.click("#move-go")
     expect(page.locator("#move-says")).to_contain_text("such as 12:04")
@@ -196,84 +281,21 @@ def test_a_start_is_moved_on_the_ribbon_and_a_mark_in_the_list(page, eventually,
     page.keyboard.type("0:01")
     page.keyboard.press("Enter")
     toast(page, "Moved: mark, from 0:")
-
-
-REDRAWN = """
-() => {
-  const found = [...document.querySelectorAll(".ticket button")];
-  const old = found.find((one) => one.textContent.includes("Pour the fat in"));
-  old.dispatchEvent(new PointerEvent("pointerdown", { bubbles: true }));
-  const fresh = old.cloneNode(true);
-  old.replaceWith(fresh);
-  fresh.dispatchEvent(new PointerEvent("pointerup", { bubbles: true }));
-  fresh.replaceWith(old);
-}
-"""
-"""A tap on a stage that is drawn anew while the finger is down."""
-
-
-def test_a_time_that_cannot_be_is_refused_in_words(page):
-    begin(page)
-    go_next(page, "Pour the fat in")
-    page.locator(".ticket", has_text="Pour the fat in").locator("button").wait_for()
     page.evaluate(REDRAWN)
     page.fill("#move-time", "9:00")
     page.click("#move-go")
     toast(page, "Not done.")
     toast(page, "outside the run")
+    page.keyboard.press("Escape")
 
 
-def test_a_batch_goes_on_after_a_kill_and_the_time_between_is_a_gap(page, open_page, table):
-    open_page.may_fail = True
-    begin(page)
-    go_next(page, "Pour the fat in")
-    table.end(signal.SIGKILL)
-    is_in(page, "gone")
-    table.begin()
-    is_in(page, "recording")
-    now_in(page, "Pour the fat in")
-    with table.run() as view:
-        assert "resumed" in [e.kind for e in view.events()]
-
-
-def test_a_batch_that_was_ended_is_offered_and_goes_on_within_its_stage(page, open_page, table):
-    open_page.may_fail = True
-    begin(page)
-    go_next(page, "Pour the fat in")
-    run_id = table.folder.run_ids()[-1]
-    table.end()  # as Ctrl-C does
-    table.begin()
-    is_in(page, "idle")
-    expect(page.locator("#do-next")).to_contain_text("with the batch of ")
-    page.keyboard.press("g")
-    toast(page, "The batch goes on.")
-    is_in(page, "recording")
-    now_in(page, "Pour the fat in")
-    assert table.folder.run_ids() == [run_id]
-    go_next(page, "Set the skin")
-
-
-def test_a_batch_that_was_cut_off_comes_first_on_the_page(
-    page, open_page, table, violations, shoot
+def test_the_end_asks_how_it_came_out_and_its_page_corrects_it_later(
+    page, table, eventually, violations, shoot, look
 ):
-    open_page.may_fail = True
     begin(page)
     go_next(page, "Pour the fat in")
-    table.end(signal.SIGKILL)
-    table.process = start_process(table.folder.path, table.bench, table.sheet, resume=False)
-    is_in(page, "idle")
-    expect(page.locator(".say")).to_contain_text("Go on with the batch of ")
-    expect(page.locator(".more")).to_contain_text("interrupted in Pour the fat in")
-    shoot(page, "go-on")
-    assert violations(page) == []
-    page.locator("#do-next.main").click()
-    is_in(page, "recording")
-    now_in(page, "Pour the fat in")
-
-
-def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, violations):
-    begin(page)
     table.client.send("piece_in", piece=2)
+    assert eventually(lambda: table.came_to(3.0))
     open_end(page)
     page.locator("#end-fields").get_by_label("Rejected").check()
     page.get_by_role("group", name="All").get_by_label("greasy").check()
@@ -286,8 +308,7 @@ def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, 
     page.fill("#end-new", "fizzy")
     page.locator("#end-fields").get_by_label("Cook loss, %").fill("12.4")
     page.fill("#end-text", "cooled too fast")
-    assert violations(page) == []
-    assert small_targets(page) == []
+    look(page, "end")
     page.click("#end-go")
     toast(page, "finished and saved")
     with table.run() as view:
@@ -302,88 +323,56 @@ def test_the_end_asks_how_it_came_out_and_it_can_be_answered_later(page, table, 
     page.click("text=Change how it came out")
     expect(page.locator("#out-save")).to_be_visible()
 
-
-def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(
-    page, table, violations
-):
-    is_in(page, "idle")
-    page.click("#do-start")
-    expect(page.locator("#start-lot-0")).to_have_value("OF-1")
-    page.fill("#start-operator", "Ada")
-    page.fill("#start-size", "12 pieces")
-    expect(page.locator(".lot-told").first).to_have_text("as last time")
-    page.fill("#start-lot-0", "OF-2")
-    expect(page.locator(".lot-told").first).to_have_text("new since last time")
-    page.fill("#start-note", "fan on low")
-    assert violations(page) == []
-    assert small_targets(page) == []
-    page.click("#start-go")
-    toast(page, "Note saved.")
-    is_in(page, "recording")
-    open_end(page)
-    expect(page.locator("#end-fields")).to_contain_text("Decide later")
-    page.click("#end-go")
-    is_in(page, "idle")
-    with table.run() as view:
-        assert "fan on low" in [e.text for e in view.events() if e.kind == "note"]
-    (entry,) = Catalog(table.folder).runs(text="ada of-2 12")
-    assert (entry.operator, entry.size, entry.lots) == ("Ada", "12 pieces", ("OF-2",))
-    page.click("#do-start")
-    expect(page.locator("#start-operator")).to_have_value("Ada")
-    expect(page.locator("#start-size")).to_have_value("12 pieces")
-    expect(page.locator("#start-lot-0")).to_have_value("OF-2")
-    expect(page.locator("#start-says")).to_contain_text("Filled in from the batch of")
-
-
-def test_a_finished_run_is_corrected_on_its_page(page, table, eventually, violations, shoot):
-    begin(page)
-    assert eventually(lambda: table.came_to(4.0))
-    go_next(page, "Pour the fat in")
-    open_end(page)
-    page.click("#end-go")
-    page.click("#toast a")
     page.click("text=What was done")
     page.locator("#run-acts").get_by_role("button", name="Move: start of Pour").click()
     expect(page.locator("#move-time")).to_be_focused()
-    page.keyboard.type("0:02")
+    page.keyboard.type("0:01")
     page.click("#move-go")
-    toast(page, "to 0:02")
+    toast(page, "to 0:01")
     expect(page.locator("#run-acts")).to_contain_text("first at 0:0")
     shoot(page, "run-corrected")
     assert violations(page) == []
-    page.click("#undo-last")
-    toast(page, "Taken back: start of Pour the fat in, 0:02")
+    page.locator("#run-acts").get_by_role("button", name="Undo: start of Pour").click()
+    toast(page, "Taken back: start of Pour the fat in, 0:01")
     expect(page.locator("#run-acts")).not_to_contain_text("Pour the fat in")
     with table.run() as view:
         assert [s.id for s in view.results().stages] == ["warm"]
 
 
-def test_every_dialog_is_within_reach(table, open_page, violations, shoot):
-    page = open_page(table.url)
-    is_in(page, "idle")
-
-    def look(what):
-        for form in forms(page):
-            shoot(page, f"{what}-{form}")
-            assert violations(page) == []
-            assert small_targets(page) == []
-
-    page.click("#do-start")
-    expect(page.locator("#start-lot-1")).to_be_visible()
-    look("start")
-    page.click("#start-go")
-    is_in(page, "recording")
+def test_a_batch_goes_on_within_its_stage_after_a_kill_an_end_and_a_cut(
+    page, opener, table, violations, shoot
+):
+    opener.may_fail = True
+    begin(page)
     go_next(page, "Pour the fat in")
-    page.click("#do-mark")
-    expect(page.locator("#do-undo")).to_contain_text("mark, 0:")
-    page.click("#do-undo")
-    expect(page.locator("#undo-last")).to_be_focused()
-    look("undo")
-    page.keyboard.press("Escape")
-    page.locator(".ticket", has_text="Warm both").locator("button").click()
-    expect(page.locator("#move-which .chip")).to_have_count(2)
-    look("move")
-    page.keyboard.press("Escape")
-    open_end(page)
-    expect(page.locator("#end-text")).to_be_visible()
-    look("end")
+    run_id = table.folder.run_ids()[-1]
+    table.end(signal.SIGKILL)
+    is_in(page, "gone")
+    table.begin()
+    is_in(page, "recording")
+    now_in(page, "Pour the fat in")
+    with table.run() as view:
+        assert "resumed" in [e.kind for e in view.events()]
+
+    table.end()  # as Ctrl-C does
+    table.begin()
+    is_in(page, "idle")
+    expect(page.locator("#do-next")).to_contain_text("with the batch of ")
+    page.keyboard.press("g")
+    toast(page, "The batch goes on.")
+    is_in(page, "recording")
+    now_in(page, "Pour the fat in")
+    assert table.folder.run_ids()[-1] == run_id
+
+    table.end(signal.SIGKILL)
+    table.begin(resume=False)
+    is_in(page, "idle")
+    expect(page.locator(".say")).to_contain_text("Go on with the batch of ")
+    expect(page.locator(".more")).to_contain_text("interrupted in Pour the fat in")
+    shoot(page, "go-on")
+    assert violations(page) == []
+    page.locator("#do-next.main").click()
+    is_in(page, "recording")
+    now_in(page, "Pour the fat in")
+    assert table.folder.run_ids()[-1] == run_id
+    go_next(page, "Set the skin")
