@@ -192,6 +192,8 @@
   function open(name) {
     const dialog = document.getElementById(name);
     if (!dialog || dialog.open) return;
+    const fields = document.getElementById(name.replace("-dialog", "-fields"));
+    if (fields) fields.replaceChildren(); // of the last time: what is typed there would be lost
     set("opened", { name: name, n: Date.now() });
     dialog.showModal();
     asks(true);

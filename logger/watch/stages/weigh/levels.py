@@ -285,7 +285,8 @@ class Levels:
             older_g = moving[k - 2].value or 0.0 if k > 1 else self.found[-1].final_g
             if not told and not (holds and abs(shown_g - older_g) <= flat_g):
                 continue
-            if abs(shown_g - self.found[-1].final_g) > self.moved_g:
+            # A knock that has nearly settled is no load.
+            if abs(shown_g - self.found[-1].final_g) > max(self.moved_g, near_g):
                 self._add(
                     Level(t_ns=moving[k - 1].t_ns, level_g=shown_g, final_g=shown_g, hasty=True)
                 )

@@ -2,6 +2,8 @@
 
 import pytest
 
+from logger.model.reading import Reading
+from logger.watch.stages.weigh.levels import Levels
 from tests.watch.stages.weigh.test_weigh import SHEET, Scale
 
 POWDERS = """
@@ -229,6 +231,15 @@ def test_what_may_have_been_weighed_in_while_the_scale_was_silent_is_not_denied(
     evidence = scale.found()["mass of salt"].evidence
     assert "can't tell: the scale was silent from 0:" in evidence
     assert "not weighed in" not in evidence
+
+
+def test_a_tare_while_a_knock_dies_away_adds_nothing_to_the_load():
+    """The display is 0.09 g above the 8 g at rest as the key is pressed, and stays off nought."""
+    levels = Levels(0.01)
+    knock = [106.55, 21.33, 9.8, 8.9, 8.24, 8.09]
+    for n, shown_g in enumerate([0.0] * 12 + [8.0] * 12 + knock + [-0.23] + [-0.26] * 12):
+        levels.take(Reading("bench_scale", n * 250_000_000, shown_g, 0.01))
+    assert [level.final_g for level in levels.found] == pytest.approx([0.0, 8.0, -0.26], abs=0.011)
 
 
 def test_a_silence_after_the_weighing_is_no_excuse():
