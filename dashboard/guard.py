@@ -52,7 +52,7 @@ def guard(server: flask.Flask, *, token: str | None, lan: bool, scripts: list[st
             return _plain("This machine does not answer to that name. Use its number.", 400)
         origin = flask.request.headers.get("Origin")
         foreign = origin is not None and urlsplit(origin).netloc != flask.request.host
-        if flask.request.method == "POST" and foreign:
+        if flask.request.method not in ("GET", "HEAD") and foreign:
             return _plain("That page may not send commands here.", 403)
         return None if token is None else _check_token(token)
 

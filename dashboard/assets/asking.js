@@ -204,12 +204,21 @@
       made("label", { for: "end-text" }, "In your own words"),
       made("textarea", { id: "end-text", rows: "2", maxlength: "4000" })
     );
-    place.append(note);
+    place.append(note, photoOf(form));
     return none();
+  }
+
+  function photoOf(form) {
+    const part = made("details", { class: "more-of" });
+    const fields = made("div", { class: "photo-fields" });
+    window.bainlogPhoto.fill(fields, form.pieces, form.run);
+    part.append(made("summary", {}, "Add a photo"), fields);
+    return part;
   }
 
   function end() {
     const about = {};
+    window.bainlogPhoto.sendChosen();
     const came = document.querySelector("#end-fields input[name=end-came]:checked");
     if (came && came.value) about.outcome = came.value;
     const wrong = [...document.querySelectorAll("#end-fields input[name=end-defect]:checked")];

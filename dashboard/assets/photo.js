@@ -25,7 +25,13 @@
   function fields(pieces, tries = 100) {
     const place = byId("photo-fields");
     if (!place && tries) requestAnimationFrame(() => fields(pieces, tries - 1));
-    if (!place || place.childElementCount) return "group";
+    if (place && !place.childElementCount) fill(place, pieces, window.location.pathname.split("/")[2]);
+    return "group";
+  }
+
+  let run = ""; // the one that the photo goes to
+  function fill(place, pieces, of_run) {
+    run = of_run;
     const file = made("input", { type: "file", id: "photo-file", accept: "image/*" });
     const of = made("select", { id: "photo-piece" });
     of.append(made("option", { value: "" }, "The batch"));
@@ -40,7 +46,14 @@
       save,
       made("p", { id: "photo-said", class: "said", role: "status" })
     );
-    return "group";
+  }
+
+  /* A picture that was chosen and not saved yet goes with the end of the batch. */
+  async function sendChosen() {
+    const chosen = byId("photo-file");
+    if (!chosen || !chosen.files[0]) return;
+    const said = await answered(chosen.files[0]);
+    if (said !== "Saved.") window.dash_clientside.bench.said({ do: "photo", tone: "stop", text: said });
   }
 
   async function smaller(file) {
@@ -73,13 +86,17 @@
     button.disabled = false;
   }
 
+  function drawAgain() {
+    if (!document.querySelector(".run-page")) return;
+    window.dash_clientside.set_props("run-told", { data: "photo-" + Date.now() });
+  }
+
   async function answered(file) {
     const picture = await smaller(file);
     if (picture.size > MOST_BYTES) {
       return "Not saved. " + file.name + " is larger than 20 MB. Use a smaller copy.";
     }
     const about = { name: file.name, piece: byId("photo-piece").value, text: byId("photo-text").value };
-    const run = window.location.pathname.split("/")[2];
     try {
       const answer = await fetch("/runs/" + run + "/photo?" + new URLSearchParams(about), {
         method: "POST",
@@ -87,7 +104,7 @@
         body: picture,
       });
       if (answer.ok) {
-        window.dash_clientside.set_props("run-told", { data: "photo-" + Date.now() });
+        drawAgain();
         byId("photo-file").value = "";
         byId("photo-text").value = "";
       }
@@ -97,5 +114,35 @@
     }
   }
 
+  /* A photo is gone for good: the first press asks, the second removes; elsewhere takes it back. */
+  let asking = null;
+  async function remove(button) {
+    button.disabled = true;
+    try {
+      const answer = await fetch(button.dataset.remove, { method: "DELETE" });
+      if (answer.ok) {
+        drawAgain();
+        return;
+      }
+      button.replaceWith(made("span", { class: "said", role: "status" }, (await answer.text()).trim()));
+    } catch (cause) {
+      button.replaceWith(made("span", { class: "said" }, "Not removed: the program does not answer."));
+    }
+  }
+
+  function label(button, says) {
+    button.firstElementChild.textContent = says;
+    button.setAttribute("aria-label", says + " " + button.dataset.of);
+  }
+
+  document.addEventListener("click", (event) => {
+    const on = event.target.closest("[data-remove]");
+    if (asking && asking !== on) label(asking, "Remove");
+    if (on && asking === on) remove(on);
+    else if (on) label(on, "Remove for good?");
+    asking = asking === on ? null : on;
+  });
+
+  window.bainlogPhoto = { fill, sendChosen };
   window.dash_clientside = Object.assign({}, window.dash_clientside, { photo: { fields: (pieces) => fields(pieces) } });
 })();

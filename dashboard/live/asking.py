@@ -77,9 +77,10 @@ class EndForm:
     """What is asked at the end of a batch: the defects to choose from, of the batch and of each
     piece, and what is measured.
 
-    Scores of tasters are asked on the page of the run.
+    Scores of tasters are asked on the page of the run. ``run`` is where a photo goes.
     """
 
+    run: str = ""
     defects: list[str] = field(default_factory=list)
     pieces: list[int] = field(default_factory=list)
     results: list[ResultField] = field(default_factory=list)
@@ -161,6 +162,7 @@ def end_form(links: Links) -> EndForm:
     except BainlogError:
         return EndForm()
     return EndForm(
+        run=state.run.id,
         defects=list(sheet.sheet.defects),
         pieces=_pieces(events),
         results=[ResultField(name=r.name, unit=r.unit) for r in sheet.result if not r.by_taster],

@@ -1,4 +1,4 @@
-"""The routes of photos: a picture of a run out, a picture for a run in.
+"""The routes of photos: a picture of a run out, one in, one away.
 
 What comes in is decoded and made small here; the recorder writes it. A picture is asked for by run
 id and digest; no text of a request becomes a path.
@@ -44,6 +44,19 @@ def register(server: flask.Flask, links: Links) -> None:
         answer = flask.Response(picture, mimetype="image/jpeg")
         answer.headers["Cache-Control"] = f"private, max-age={_KEEP_S}, immutable"
         return answer
+
+    @server.delete("/runs/<run_id>/photo/<sha256>")
+    def _remove(run_id: str, sha256: str) -> flask.Response:
+        if flask.request.headers.get("Sec-Fetch-Site") == "cross-site":
+            return _plain("That page may not remove a photo here.", 403)
+        try:
+            links.send("remove_photo", {"run": run_id, "sha256": sha256}, Committed)
+        except (InputError, RefusedError) as cause:
+            return _plain(f"Not removed. {cause}", 400)
+        except GoneError:
+            said = "Not removed: no recorder runs for this data folder. Use"
+            return _plain(f"{said}: bainlog photo {run_id} --remove N", 409)
+        return _plain("Removed.", 200)
 
     @server.post("/runs/<run_id>/photo")
     def _add(run_id: str) -> flask.Response:

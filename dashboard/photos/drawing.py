@@ -35,7 +35,13 @@ def _photo(run_id: str, photo: PhotoRow) -> html.Li:
     title, path = photo_title(photo), f"/runs/{run_id}/photo/{photo.sha256}"
     picture = html.Img(src=path, alt=title, width=photo.width, height=photo.height)
     shown = html.A(picture, href=path, target="_blank")
-    return html.Li(html.Figure([shown, html.Figcaption(title)]))
+    remove = html.Button(
+        html.Span("Remove"),
+        type="button",
+        className="show-at",
+        **{"data-remove": path, "data-of": title, "aria-label": f"Remove {title}"},
+    )
+    return html.Li(html.Figure([shown, html.Figcaption(title), remove]))
 
 
 def draw_add(pieces: Sequence[int]) -> html.Details:

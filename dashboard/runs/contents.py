@@ -208,7 +208,7 @@ def below(view: RunView, measures: Measures, causes: Mapping[str, str]) -> Below
     said = [
         *tables.draw_measured(said_results(events), causes.get(cause, cause)),
         tables.draw_pieces_came(piece_defects(events)),
-        tables.draw_notes(notes),
+        *tables.draw_notes(notes),
     ]
     if results is None:
         return Below(findings=None, pieces=None, tables=said)

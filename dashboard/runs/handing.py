@@ -58,10 +58,19 @@ def draw_hand_on(run_id: str, *, ended: bool) -> html.Section:
         [
             html.H2("Pass it on"),
             html.Div([*(buttons if ended else []), *exports], className="answers wrap"),
-            html.P(hint, className="hint"),
-            html.P(
-                ["Judge it again with today's program: ", html.Code(f"bainlog replay {run_id}")],
-                className="hint",
+            html.Details(
+                [
+                    html.Summary("What they hold"),
+                    html.P(hint, className="hint"),
+                    html.P(
+                        [
+                            "Judge it again with today's program: ",
+                            html.Code(f"bainlog replay {run_id}"),
+                        ],
+                        className="hint",
+                    ),
+                ],
+                className="more-of",
             ),
         ],
         id="hand-on",

@@ -84,12 +84,14 @@ def _page(
             _traces(),
             html.Div(
                 [
-                    html.Div(id="run-findings"),
+                    html.Div(
+                        [html.Div(id="run-findings"), html.Div(photos, id="run-photos")],
+                        className="run-left",
+                    ),
                     html.Div(
                         [
                             html.Div(id="run-pieces"),
                             form,
-                            html.Div(photos, id="run-photos"),
                             html.Div(id="run-tables", className="run-tables"),
                             html.Details(
                                 [html.Summary("What was done"), html.Div(id="run-acts")],

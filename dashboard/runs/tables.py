@@ -23,12 +23,15 @@ from logger.model.rows import (
 )
 from logger.review.headline import STANDINGS, counted, standing
 from logger.review.why.explanation import capital
+from logger.words.counts import count_text
 from logger.words.durations import clock, duration_text
 from logger.words.values import exact_text
 from logger.words.verdicts import verdict_of, verdict_text
 
 MOST_ROWS = 60
 """No more rows than this in one table: a browser draws thousands too slowly."""
+NOTES_SHOWN = 4
+"""So many notes stand open."""
 MOST_GAPS = 15
 """The longest gaps that are listed; the others are counted."""
 
@@ -222,9 +225,15 @@ def _length_s(gap: GapRow) -> float:
     return gap.to_s - gap.from_s if gap.to_s is not None else 0.0
 
 
-def draw_notes(notes: list[NoteRow]) -> Any:
-    """Draw the notes, as they were typed."""
-    return _table("Notes", ["At", "Note"], [[clock(n.t_s), n.text] for n in notes])
+def draw_notes(notes: list[NoteRow]) -> list[Any]:
+    """Draw the notes, as they were typed; the first few, and the rest folded."""
+    rows = [[clock(n.t_s), n.text] for n in notes]
+    if len(rows) <= NOTES_SHOWN + 1:  # one more takes no more room than a fold
+        return [_table("Notes", ["At", "Note"], rows)]
+    rest = rows[NOTES_SHOWN:]
+    more = [html.Summary(count_text(len(rest), "more note")), _table("", ["At", "Note"], rest)]
+    shown = _table("Notes", ["At", "Note"], rows[:NOTES_SHOWN])
+    return [shown, html.Details(more, className="more-of notes-more")]
 
 
 def _table(title: str, heads: list[str], rows: list[list[Any]]) -> Any:
@@ -236,7 +245,7 @@ def _table(title: str, heads: list[str], rows: list[list[Any]]) -> Any:
     return html.Table(
         className="plain-table folding",
         children=[
-            html.Caption(title),
+            html.Caption(title) if title else None,
             html.Thead(html.Tr([html.Th(head, scope="col") for head in heads])),
             html.Tbody(
                 [

@@ -15,6 +15,7 @@ from logger.control.client import Client, GoneError
 from logger.control.requests import MOST_PIECES
 from logger.model.errors import InputError
 from logger.model.photos.jpeg import require_kept_form
+from logger.model.photos.row import photo_title, photos_said
 from logger.model.plainly import results_as_json
 from logger.ports.shapefiles import load_shapes
 from logger.recorder.replay.acts_of_file import ActsOfFile
@@ -36,6 +37,7 @@ from logger.store.photos.encoding import MOST_GIVEN_BYTES, encoded
 from logger.store.run.runfile import RunWriter
 from logger.store.seals.damage import sentences
 from logger.wire.shapes.shape import shapes_from_text
+from logger.words.counts import count_text
 from logger.words.values import percent_text
 
 FILE = click.Path(path_type=Path)
@@ -152,18 +154,26 @@ def _kind(to: str | None, output: Path | None) -> Kind:
 
 @click.command()
 @click.argument("run")
-@click.argument("file", type=FILE)
+@click.argument("file", type=FILE, required=False)
 @data_option
 @click.option("--piece", type=int, metavar="N", help="The piece it shows. [default: the batch]")
 @click.option("--text", default="", help="What it shows, in your own words.")
-def photo(run: str, file: Path, data: Path, piece: int | None, text: str) -> None:
-    """Add a photo to a run, even to a finished one.
+@click.option("--remove", type=int, metavar="N", help="Remove photo N for good; 1 is the first.")
+def photo(
+    run: str, file: Path | None, data: Path, piece: int | None, text: str, remove: int | None
+) -> None:
+    """Add a photo to a run, even to a finished one, or remove one.
 
     Takes JPEG, PNG or WebP. It is saved smaller, upright and without position or other
     metadata. The run's page, report and exports show it.
     """
     folder = DataFolder(data)
     run = folder.find_run(run)
+    if remove is not None:
+        _remove_photo(folder, run, remove)
+        return
+    if file is None:
+        raise InputError("FILE", "missing", "give a picture, or --remove N")
     with folder.view(run) as view:
         results = view.results()
     pieces = {row.piece for row in results.pieces} if results is not None else set()
@@ -183,6 +193,21 @@ def photo(run: str, file: Path, data: Path, piece: int | None, text: str) -> Non
     size = require_kept_form(picture)
     shows = "the batch" if piece is None else f"piece {piece}"
     say(f"Run {run}: photo of {shows} added, {size.width} x {size.height} px.")
+
+
+def _remove_photo(folder: DataFolder, run: str, number: int) -> None:
+    with folder.view(run) as view:
+        photos = photos_said(view.events())
+    if not 1 <= number <= len(photos):
+        has = count_text(len(photos), "photo")
+        raise InputError("--remove", f"there is no photo {number}", f"the run has {has}")
+    with Client(folder.path) as client:
+        try:
+            client.send("remove_photo", run=run, sha256=photos[number - 1].sha256)
+        except GoneError:
+            with RunWriter.reopen(folder.run_path(run)) as kept:
+                kept.remove_photo(photos[number - 1].sha256)
+    say(f"Run {run}: photo {number} ({photo_title(photos[number - 1])}) removed.")
 
 
 @click.command()

@@ -36,6 +36,7 @@ from logger.control.requests import (
     PieceIn,
     PieceOut,
     RegisterPiece,
+    RemovePhoto,
     Request,
     ResetLatch,
     RunEnd,
@@ -52,7 +53,7 @@ REQUESTS: dict[str, type[Request]] = {
     one.do: one
     for one in (
         Start, RunEnd, GoOn, AskResults, Stage, Next, Mark, Undo, Move, Note, Outcome,
-        Photo, ConfirmPiece, PieceIn, PieceOut, RegisterPiece, Ack, Shelve, Unshelve,
+        Photo, RemovePhoto, ConfirmPiece, PieceIn, PieceOut, RegisterPiece, Ack, Shelve, Unshelve,
         ResetLatch, OutOfService, InService, Accept, Decline, SetValue, SaveSheet, SetRole,
         CheckBegin, CheckEnd, CheckWrite, Survey, Teach, AdoptBench,
     )

@@ -176,6 +176,14 @@ class Photo(Act):
         return photo_data(self.image(), self.piece)
 
 
+class RemovePhoto(Act):
+    """Remove a photo from the run under way, or from a finished one."""
+
+    do = "remove_photo"
+    run: Word | None = None
+    sha256: Annotated[str, Field(pattern="^[0-9a-f]{64}$")]
+
+
 class PieceCame(BaseModel):
     """How one piece came out."""
 

@@ -23,6 +23,7 @@ OPERATOR_KINDS = (
     "note",  # text
     "photo",  # text; data: {"sha256": ..., "width": px, "height": px}, a picture that the run file
     # holds; with "piece" it shows one piece
+    "remove_photo",  # data: {"sha256": ...}; the run file holds that picture no longer
     "confirm_piece",  # data: {"immersion": n, "piece": m}
     "piece_in",  # data: {"piece": n}; a piece goes into the bath now, by hand or key
     "piece_out",  # data: {"piece": n}
@@ -41,7 +42,7 @@ OPERATOR_KINDS = (
 )
 """What a person can say to the recorder; the same words are the control commands."""
 
-PHOTO = "photo"
+PHOTO, REMOVE_PHOTO = "photo", "remove_photo"
 
 ACTS = frozenset(
     {

@@ -92,6 +92,9 @@ def test_a_photo_is_kept_with_the_run_and_no_picture_is_refused_by_name(
     Image.new("RGB", (40, 30), "red").save(tmp_path / "shot.png")
     said = bainlog("photo", imported, "shot.png", "--piece", "1", "--text", "seam").stdout
     assert said == f"Run {imported}: photo of piece 1 added, 40 x 30 px.\n"
+    assert "there is no photo 2" in bainlog("photo", imported, "--remove", "2", code=2).stderr
+    said = bainlog("photo", imported, "--remove", "1").stdout
+    assert said == f"Run {imported}: photo 1 (Piece 1: seam) removed.\n"
     (tmp_path / "list.txt").write_text("no picture")
     refused = bainlog("photo", imported, "list.txt", code=2)
     assert "list.txt: not a picture that can be read; give a JPEG, PNG or WebP" in refused.stderr

@@ -1,12 +1,15 @@
 """For tests of drawing: a recorder and a run file that are not there. For the browser: the demo."""
 
+import io
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import pytest
+from PIL import Image
 
 from logger.model.state import State
+from logger.store.run.writer import RunWriter
 from tests.dashboard.made_state import FakeClient, FakeRun, bathing, heating
 from tests.dashboard.pages import Opener, violations_on
 from tests.dashboard.processes import ARTIFACTS, Demo, ScreenProcess
@@ -92,7 +95,7 @@ class Shelf(NamedTuple):
 
 @pytest.fixture(scope="session")
 def shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
-    """Four good runs, made of one virtual batch, and one whose water phase was too cold."""
+    """Four good runs of one virtual batch, the first with photos and notes, and one too cold."""
     from tests.bench.figures.run_files import judge, write
 
     folder = tmp_path_factory.mktemp("shelf")
@@ -100,9 +103,19 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
     held = judge(1, rate_hz=2.0)
     for place, run_id in enumerate(good):
         write(folder, run_id, held, warmer_k=0.2 * place)
+    with RunWriter.reopen(folder / "runs" / f"{good[0]}.run") as file:
+        for number, colour in enumerate(("maroon", "olive", "navy"), start=1):
+            file.add_photo(_picture(colour), text="cut after an hour on the rack", piece=number)
+            file.add_note(f"Piece {number} was tasted cold, and again warm by two of us.")
     bad = "20261124-0913-a3f4"
     write(folder, bad, judge(5, ("water_too_cold",), rate_hz=2.0))
     return Shelf(folder, good, bad)
+
+
+def _picture(colour: str) -> bytes:
+    file = io.BytesIO()
+    Image.new("RGB", (800, 600), colour).save(file, "JPEG")
+    return file.getvalue()
 
 
 @pytest.fixture(scope="session")

@@ -89,6 +89,7 @@ def run_is_short(page, width):
             assert box["y"] + box["height"] < 800
             assert height_of(page) < 2500
     elif width in (1280, 800):
+        assert page.locator(".photos li").count() == 3
         assert height_of(page) < {1280: 1500, 800: 2500}[width]
 
 

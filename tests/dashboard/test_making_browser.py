@@ -63,6 +63,7 @@ unit = "%"
 """
 
 
+SHOT = Path(__file__).resolve().parents[2] / "fixtures" / "pictures" / "at_the_bench.png"
 LIVE = """
 () => window.bainlogStrip?.traces.some(
   (line) => String(line.meta).startsWith("tail:") && line.x.length > 5)
@@ -265,7 +266,16 @@ def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, s
     expect(page.locator("#run-came")).to_contain_text("rejected: too soft, fizzy")
     for said in ("12.4 %", "fizzy", "the fat was poured too cool"):
         expect(page.locator("#run-tables")).to_contain_text(said)
+    page.click("text=Add a photo")
+    page.set_input_files("#photo-file", SHOT)
+    page.select_option("#photo-piece", "3")
+    page.click("#photo-save")
+    expect(page.locator(".photos li")).to_have_text(["Piece 3Remove"])
     shoot(page, "run-own")
+    page.click(".photos button")
+    expect(page.locator(".photos button")).to_contain_text("Remove for good?")
+    page.click(".photos button")
+    expect(page.locator(".photos")).to_have_count(0)
     with page.expect_download() as coming:
         page.click("text=Table, CSV")
     with zipfile.ZipFile(coming.value.path()) as packed:

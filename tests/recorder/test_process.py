@@ -184,6 +184,10 @@ def test_an_outcome_given_later_is_in_the_file(recorder, client, tmp_path):
         assert view.outcome().defects == ("skin burst",)
         (photo,) = photos_said(view.events())
         assert (photo.text, view.photo(photo.sha256)) == ("burst", JPEG)
+    client.send("remove_photo", run=run_id, sha256=photo.sha256)
+    with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
+        assert (photos_said(view.events()), view.photo(photo.sha256)) == ((), None)
+        assert view.check() == "ok"
 
 
 @pytest.mark.slow

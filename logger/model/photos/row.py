@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from logger.model.event import PHOTO, Event
+from logger.model.event import PHOTO, REMOVE_PHOTO, Event
 from logger.model.photos.jpeg import require_kept_form
 
 _SHA256 = re.compile(r"[0-9a-f]{64}", re.ASCII)
@@ -45,6 +45,8 @@ class PhotoRow:
 def photos_said(events: Iterable[Event]) -> tuple[PhotoRow, ...]:
     """Return the photos of a run in the order they were added, each picture once.
 
+    One that was removed is left out, unless it was added again.
+
     Parameters
     ----------
     events : iterable of Event
@@ -55,6 +57,8 @@ def photos_said(events: Iterable[Event]) -> tuple[PhotoRow, ...]:
         row = _row(event) if event.kind == PHOTO else None
         if row is not None:
             found[row.sha256] = row
+        elif event.kind == REMOVE_PHOTO:
+            found.pop(str(event.data.get("sha256")), None)
     return tuple(found.values())
 
 

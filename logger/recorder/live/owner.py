@@ -11,7 +11,17 @@ import threading
 from typing import Any
 
 from logger.control.acts import require_known
-from logger.control.requests import Act, AskResults, Move, Note, Outcome, Photo, RunEnd, Undo
+from logger.control.requests import (
+    Act,
+    AskResults,
+    Move,
+    Note,
+    Outcome,
+    Photo,
+    RemovePhoto,
+    RunEnd,
+    Undo,
+)
 from logger.model.errors import BainlogError, InputError
 from logger.model.event import Event
 from logger.model.plainly import results_as_json
@@ -38,6 +48,8 @@ waits before it is on the screen."""
 
 MOST_ACTS = 200
 """The latest acts that the state names."""
+TO_ANY_RUN = Outcome | Note | Photo | RemovePhoto | Undo | Move
+"""What may name a finished run."""
 
 
 class Owner(threading.Thread):
@@ -212,7 +224,7 @@ class Owner(threading.Thread):
             self._act(command, asked)
 
     def _is_of_another_run(self, act: Act) -> bool:
-        run_id = act.run if isinstance(act, Outcome | Note | Photo | Undo | Move) else None
+        run_id = act.run if isinstance(act, TO_ANY_RUN) else None
         return run_id is not None and not (self.current.recording and run_id == self.current.run_id)
 
     def _act(self, command: Command, act: Act) -> None:
@@ -222,8 +234,8 @@ class Owner(threading.Thread):
         stage = current.pipeline.engine.stage_id if recording else None
         check(act, current.sheet if recording else None, stage)
         now_ns = self._now_ns()
-        if isinstance(act, Photo):
-            self._runs.keep_picture(current, act)
+        if isinstance(act, Photo | RemovePhoto):
+            self._runs.change_pictures(current, act)
         if isinstance(act, Undo | Move):
             event = self._corrected(act, now_ns)
         else:

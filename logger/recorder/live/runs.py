@@ -12,7 +12,7 @@ from typing import Any
 from logger.batch.names import known_sheet
 from logger.control.acts import require_known
 from logger.control.door import SHOWN
-from logger.control.requests import Act, Note, Outcome, Photo, Start
+from logger.control.requests import Act, Note, Outcome, Photo, RemovePhoto, Start
 from logger.model.errors import InputError
 from logger.model.event import Event
 from logger.model.finding import Results
@@ -223,7 +223,7 @@ class Runs:
         StoreError
             If its file cannot be written.
         """
-        if not isinstance(act, Outcome | Note | Photo) or act.run is None:
+        if not isinstance(act, Outcome | Note | Photo | RemovePhoto) or act.run is None:
             raise InputError(act.do, "the run is over", "add a note, a photo or the outcome")
         path = self._folder.run_path(act.run)
         with RunView.open(path) as view:
@@ -244,29 +244,37 @@ class Runs:
                 )
             elif isinstance(act, Photo):
                 file.add_photo(act.image(), text=act.text, piece=act.piece)
+            elif isinstance(act, RemovePhoto):
+                file.remove_photo(act.sha256)
             else:
                 file.add_note(act.text)
         return {"run": act.run}
 
-    def keep_picture(self, current: Current, photo: Photo) -> None:
-        """Let the writer save a picture ahead of its event.
+    def change_pictures(self, current: Current, act: Photo | RemovePhoto) -> None:
+        """Let the writer save or delete a picture ahead of its event.
 
         Parameters
         ----------
         current : Current
             The run under way.
-        photo : Photo
+        act : Photo or RemovePhoto
             Checked.
 
         Raises
         ------
         InputError
-            If the picture has another form than one that is kept, or the run has enough of them.
+            If the picture has another form than one that is kept, the run has enough of them, or
+            has not the one to remove.
         StoreError
-            If it cannot be saved.
+            If the file cannot be written.
         """
-        file, picture = current.file, photo.image()
-        if file is not None:
+        file = current.file
+        if file is None:
+            return
+        if isinstance(act, RemovePhoto):
+            self._writer.do(lambda: file.remove_photo(act.sha256, with_event=False)).result()
+        else:
+            picture = act.image()
             self._writer.do(lambda: file.keep_picture(picture)).result()
 
     def _header(self, asked: StartRun) -> RunHeader:

@@ -49,6 +49,27 @@ def keep_picture(db: apsw.Connection, data: bytes) -> None:
     db.execute("INSERT OR REPLACE INTO photo VALUES (?, ?)", (sha256, data))
 
 
+def drop_picture(db: apsw.Connection, sha256: str) -> None:
+    """Delete a picture; its bytes are overwritten.
+
+    Parameters
+    ----------
+    db : apsw.Connection
+        The writer's, in a transaction.
+    sha256 : str
+        Digest of the picture, in hexadecimal.
+
+    Raises
+    ------
+    InputError
+        If the run has no such picture.
+    """
+    db.pragma("secure_delete", 1)
+    db.execute("DELETE FROM photo WHERE sha256 = ?", (sha256,))
+    if not db.changes():
+        raise InputError("photo", "the run has no such photo", "look at the run's page")
+
+
 class Saver:
     """Saves batches; knows the numbers of channels, instruments, readings, chunks and events.
 

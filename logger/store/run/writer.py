@@ -17,7 +17,7 @@ from typing import Any
 import apsw
 
 from logger.model.errors import BadFileError, BusyError, StoreError
-from logger.model.event import PHOTO, Event
+from logger.model.event import PHOTO, REMOVE_PHOTO, Event
 from logger.model.finding import Results
 from logger.model.photos.row import photo_data
 from logger.model.plainly import results_as_json
@@ -27,7 +27,7 @@ from logger.store.folder.lock import FileLock, lock_path
 from logger.store.run.birth import make_run_file
 from logger.store.run.errors import DiskFullError
 from logger.store.run.records import RunHeader, WriteBatch, plain
-from logger.store.run.saving import Saver, keep_picture
+from logger.store.run.saving import Saver, drop_picture, keep_picture
 from logger.store.run.schema import copy_pages, log_path, open_writer, told, transaction
 from logger.store.run.tidying import close_without_log, fold_log, see_log_gone, shrink
 from logger.store.seals.cut import is_log_gone
@@ -116,18 +116,13 @@ class RunWriter:
         return writer
 
     def write(self, batch: WriteBatch) -> list[int]:
-        """Save a batch whole or not at all; on return it is on the disk.
+        """Save a batch whole or not at all, on the disk; return the numbers of its events.
 
         Parameters
         ----------
         batch : WriteBatch
             Readings of known channels. A stamp is rounded down to a whole microsecond; a value that
             is not finite is stored as no value with the flag FAULT.
-
-        Returns
-        -------
-        list of int
-            The number of each event of the batch, in order.
 
         Raises
         ------
@@ -270,7 +265,7 @@ class RunWriter:
         because: str | None = None,
         t_ns: int | None = None,
     ) -> int:
-        """Record what came out; a later outcome replaces it, the events keep both.
+        """Record what came out; return the number of its event. A later outcome replaces it.
 
         Parameters
         ----------
@@ -289,11 +284,6 @@ class RunWriter:
         t_ns : int or None
             None is the end of what is recorded.
 
-        Returns
-        -------
-        int
-            Number of its event.
-
         Raises
         ------
         ValueError
@@ -301,13 +291,11 @@ class RunWriter:
         """
         if outcome not in (None, "accepted", "rejected"):
             raise ValueError(f"outcome {outcome!r}: found neither 'accepted' nor 'rejected'")
-        data: dict[str, Any] = {"outcome": outcome, "defects": list(defects)}
-        if new_defects:
-            data["new_defects"] = list(new_defects)
+        new = {"new_defects": list(new_defects)} if new_defects else {}
+        why = {} if because is None else {"because": because}
+        data: dict[str, Any] = {"outcome": outcome, "defects": list(defects), **new, **why}
         if pieces is not None:
             data["pieces"] = [{"piece": n, "defects": list(d)} for n, d in pieces.items()]
-        if because is not None:
-            data["because"] = because
         if results:
             data["results"] = [asdict(row) for row in results]
         return self._say("outcome", note, data, t_ns)
@@ -333,9 +321,8 @@ class RunWriter:
         InputError
             If the picture has another form, or the run has enough of them.
         """
-        about = photo_data(data, piece)
         self.keep_picture(data)
-        return self._say(PHOTO, text, about, None)
+        return self._say(PHOTO, text, photo_data(data, piece), None)
 
     def keep_picture(self, data: bytes) -> None:
         """Save a picture ahead of its event, which the run under way numbers.
@@ -349,6 +336,19 @@ class RunWriter:
         photo_data(data)
         with self._change():
             keep_picture(self._db, data)
+
+    def remove_photo(self, sha256: str, *, with_event: bool = True) -> int:
+        """Remove a photo, also after the end; return the number of its event, 0 without one.
+
+        Raises
+        ------
+        InputError
+            If the run has no such photo.
+        """
+        self._require_open()
+        with self._change():
+            drop_picture(self._db, sha256)
+        return self._say(REMOVE_PHOTO, "", {"sha256": sha256}, None) if with_event else 0
 
     def _say(self, kind: str, text: str, data: dict[str, Any], t_ns: int | None) -> int:
         at = self._saver.tail.last_us * 1000 if t_ns is None else t_ns

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 
 import apsw
 
-from logger.model.event import PHOTO
+from logger.model.event import PHOTO, REMOVE_PHOTO
 from logger.store.seals.damage import Damage, DamagedPart
 from logger.store.seals.look import Look
 from logger.store.seals.pieces import Block, hole_of, is_marked, read_blob
@@ -102,10 +102,18 @@ def _of_events(look: Look) -> Iterator[Damage]:
 
 def _of_photos(look: Look) -> Iterator[Damage]:
     """Give the pictures that whole events name and that are not there as they were added."""
+    named: list[tuple[int, str]] = []
     for row in look.events():
-        named = json.loads(row[-1]).get("sha256") if row[2] == PHOTO else None
-        if isinstance(named, str) and picture_of(look, named) is None:
-            yield Damage(part="photo", first=row[0])
+        if row[2] not in (PHOTO, REMOVE_PHOTO):
+            continue
+        sha256 = json.loads(row[-1]).get("sha256")
+        if row[2] == REMOVE_PHOTO:
+            named = [one for one in named if one[1] != sha256]
+        elif isinstance(sha256, str):
+            named.append((row[0], sha256))
+    for number, sha256 in named:
+        if picture_of(look, sha256) is None:
+            yield Damage(part="photo", first=number)
 
 
 def picture_of(look: Look, sha256: str) -> bytes | None:

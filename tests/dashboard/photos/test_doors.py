@@ -66,7 +66,25 @@ def test_what_is_no_picture_or_has_no_recorder_is_told(client, fake_client, monk
     assert f"bainlog photo {RUN} FILE" in answer.get_data(as_text=True)
 
 
-def test_another_site_can_add_no_photo(client):
+def test_another_site_can_add_or_remove_no_photo(client, fake_client):
     for more in ({"Sec-Fetch-Site": "cross-site"}, {"Origin": "http://elsewhere.example"}):
         answer = client.post(f"/runs/{RUN}/photo", data=picture(), headers=HERE | more)
         assert answer.status_code == 403
+        answer = client.delete(f"/runs/{RUN}/photo/{'0' * 64}", headers=HERE | more)
+        assert answer.status_code == 403
+    assert fake_client.sent == []
+
+
+def test_a_removal_goes_to_the_recorder_and_is_told_where_there_is_none(
+    client, fake_client, monkeypatch
+):
+    answer = client.delete(f"/runs/{RUN}/photo/{'a' * 64}", headers=HERE)
+    assert (answer.status_code, answer.get_data(as_text=True)) == (200, "Removed.\n")
+    assert fake_client.sent[-1] == ("remove_photo", {"run": RUN, "sha256": "a" * 64})
+
+    def gone(*_asked, **_more):
+        raise GoneError("nobody")
+
+    monkeypatch.setattr(fake_client, "send", gone)
+    answer = client.delete(f"/runs/{RUN}/photo/{'a' * 64}", headers=HERE)
+    assert f"bainlog photo {RUN} --remove N" in answer.get_data(as_text=True)

@@ -52,3 +52,8 @@ def test_the_photos_of_a_run_are_those_of_its_events_each_once():
     first, second = photos_said(said)
     assert (first.piece, first.text, first.width, first.height) == (4, "end", 30, 20)
     assert (second.piece, second.t_s) == (None, 2.0)
+    gone = {"sha256": shot["sha256"]}
+    said.append(Event(t_ns=5_000_000_000, kind="remove_photo", source="operator", data=gone))
+    assert photos_said(said) == (second,)
+    said.append(Event(t_ns=6_000_000_000, kind="photo", source="operator", text="anew", data=shot))
+    assert [row.text for row in photos_said(said)] == ["", "anew"]

@@ -74,6 +74,22 @@ def test_a_changed_or_vanished_photo_is_damage_and_not_shown(ended):
     assert damage_of(ended) == [("photo", 1), ("photo", 2)]
 
 
+def test_a_photo_that_is_removed_leaves_no_bytes_and_is_no_damage(ended, tmp_path):
+    rack, seam = (one.sha256 for one in photos_said(RunView.open(ended).events()))
+    assert picture("blue")[-24:] in ended.read_bytes()
+    with RunWriter.reopen(ended) as file:
+        file.remove_photo(seam)
+        with pytest.raises(InputError, match="no such photo"):
+            file.remove_photo(seam)
+    view = RunView.open(ended)
+    assert [one.sha256 for one in photos_said(view.events())] == [rack]
+    assert (view.photo(seam), damage_of(ended), view.check()) == (None, [], "ok")
+    assert picture("blue")[-24:] not in ended.read_bytes()
+    again = restore(DataFolder(tmp_path / "data"), export(view, "json", tmp_path / "out.json"))
+    back = RunView.open(DataFolder(tmp_path / "data").run_path(again.run_id))
+    assert [one.sha256 for one in photos_said(back.events())] == [rack]
+
+
 def test_a_file_from_before_photos_reads_as_before_and_takes_one(tmp_path):
     path = tmp_path / "older.run"
     path.write_bytes(gzip.decompress(OLDER.read_bytes()))
