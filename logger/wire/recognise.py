@@ -23,7 +23,7 @@ from logger.wire.series.printed import (
     may_be_two_numbers,
     may_mark_thousands,
 )
-from logger.wire.series.turns import channels_in_turn, comes_again, in_turn
+from logger.wire.series.turns import channels_in_turn, comes_again, counts_on, in_turn
 from logger.wire.shapes.shape import Shape
 
 ENOUGH = 0.8
@@ -44,9 +44,10 @@ TURNS = 0.5
 the lines are those of a ticket, which says two weights of one load."""
 
 
-Doubt = Literal["", "in turn", "thousands", "point", "always moving"]
-"""Why lines that fit are not claimed: several things in turn, a point that may stand between
-thousands, one that may be left out, a letter for moving and never one for stable."""
+Doubt = Literal["", "in turn", "count", "thousands", "point", "always moving"]
+"""Why lines that fit are not claimed: several things in turn, whole numbers that count, a point
+that may stand between thousands, one that may be left out, a letter for moving and never one for
+stable."""
 
 
 class Match(NamedTuple):
@@ -194,6 +195,8 @@ def _doubt(
     whole = [some for name, some in cells.items() if name not in series and _are_whole(some)]
     if any(channels_in_turn(c, v) for c in whole for v in series.values()):
         return "in turn"
+    if any(map(counts_on, series.values())):
+        return "count"
     if comes_again(cells.get(shape.counter, ())):
         return "in turn"
     commas = [v for n, v in series.items() if shape.unsaid and shape.channel[n].decimal == ","]

@@ -246,7 +246,7 @@ def test_what_no_probe_can_show_is_never_a_good_temperature(said, found, wire):
 
 def test_a_number_that_means_no_probe_is_an_ordinary_weight(wire):
     name = "weight named in words, with unit"
-    said = (b"999.9", b"9999", b"3276.7", b"-999.0", b"99999.9")
+    said = (b"999.9", b"9999.0", b"3276.7", b"-999.0", b"99999.9")
     found = values(wire, name, *(b"Weight: " + number + b" g" for number in said))
     assert found == [999.9, 9999.0, 3276.7, -999.0, None]
 

@@ -8,6 +8,7 @@ import math
 import statistics
 from collections import Counter
 from collections.abc import Sequence
+from itertools import pairwise
 
 WOVEN_LINES, WOVEN_SHARE = 6, 0.85
 WOVEN_LEAST, WOVEN_PART, WOVEN_TIMES = 0.3, 0.01, 10.0
@@ -19,6 +20,8 @@ SET_LINES, SET_DIFFERENT = 6, 3
 """So many numbers that are all the same, each a fixed number of lines after the one before, are a
 set value where the numbers between them are of so many kinds at least."""
 MOST_TURNS = 4
+COUNT_LINES = 6
+"""A weight or a temperature that goes up by the same whole step in so many lines is a count."""
 CODES = range(2, 9)
 """So many different whole numbers that come again and again may be channels."""
 
@@ -82,6 +85,19 @@ def comes_again(codes: Sequence[str]) -> bool:
     """
     counts = Counter(codes)
     return len(counts) in CODES and min(counts.values()) > 1
+
+
+def counts_on(values: Sequence[float]) -> bool:
+    """Whether whole numbers go on by the same step of 2 and more each time.
+
+    Parameters
+    ----------
+    values : sequence of float
+        In order [degC or g].
+    """
+    steps = {b - a for a, b in pairwise(values)}
+    whole = all(value == round(value) for value in values)
+    return len(values) >= COUNT_LINES and len(steps) == 1 and whole and abs(*steps) >= 2
 
 
 def channels_in_turn(codes: Sequence[str], values: Sequence[float]) -> bool:

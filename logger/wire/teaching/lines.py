@@ -14,8 +14,10 @@ from logger.wire.teaching.marks import Marks, shown_of
 from logger.wire.teaching.places import Place, place_of
 from logger.wire.teaching.tokens import Token, Writing, key_of, numbers_at, tokens_of
 
-FEW = 3
-"""Digits of a whole number that may be a code."""
+HIGHEST_CODE = 9
+"""Greater whole numbers are humidities and the like."""
+MANY = 6
+"""Lines in which a number that is mostly the same is a code, though another came only once."""
 Class = Literal["reading", "missing", "other"]
 
 
@@ -88,7 +90,7 @@ def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
 def _codes(
     model: Sequence[Token], alike: Sequence[Sequence[Token]], values: set[int]
 ) -> dict[int, str]:
-    """Return the whole numbers beside the values that come again and again, as in the model line.
+    """Return the small whole numbers beside the values that come again, as in the model line.
 
     They number channels, faults, states or units: with another one the value means something else,
     and nobody said what.
@@ -96,8 +98,10 @@ def _codes(
     found = {}
     for at in range(len(numbers_at(model))):
         texts = [_number_text(line, at) for line in alike]
-        short = all(text.isdecimal() and len(text) <= FEW for text in texts)
-        if at not in values and short and comes_again(texts):
+        short = all(text.isdecimal() and int(text) <= HIGHEST_CODE for text in texts)
+        most = max(map(texts.count, texts))
+        seldom = len(texts) >= MANY and len(set(texts)) > 1 and most * 2 >= len(texts)
+        if at not in values and short and (seldom or comes_again(texts)):
             found[at] = _number_text(model, at)
     return found
 

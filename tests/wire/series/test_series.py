@@ -25,6 +25,11 @@ def test_a_set_value_between_readings_that_creep_past_it_is_found():
     assert best(heard([f"{value} C" for value in creeping]), SHAPES) is None
 
 
+def test_whole_numbers_that_go_on_by_one_step_are_a_count():
+    assert best(heard([f"{9 + 3 * n} C" for n in N]), SHAPES) is None
+    assert best(heard([f"{9 + n} C" for n in N]), SHAPES) == "temperature and unit"
+
+
 def test_a_difference_or_a_mean_is_no_third_probe():
     first, second = [62.3 + n / 10 for n in N], [40.1 + n / 5 for n in N]
     assert made_of_two([first, second, [a - b for a, b in zip(first, second, strict=True)]]) == [2]

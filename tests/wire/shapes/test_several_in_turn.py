@@ -67,6 +67,12 @@ def test_a_lesson_reads_only_lines_with_the_code_that_was_shown(text, codes, sho
     assert read_by(shape, text.format(value="21.5", code=codes[3])) == {}
 
 
+def test_a_lesson_goes_on_where_a_humidity_changes():
+    lines = [f"T {61.5 + i / 10:.1f} C H {45 + i % 2} %" for i in N]
+    shape = taught(heard(lines), Marks(shown=("61.5 C",)), name="mine").shape
+    assert read_by(shape, "T 61.9 C H 51 %") == {"t1": 61.9}
+
+
 @pytest.mark.parametrize(
     ("text", "shown"), [("3 lb {} oz", "8.2 oz"), ("1.29{0[0]},0{0[2]} g", "1.298 g")]
 )
