@@ -132,7 +132,7 @@ def test_numbers_without_a_unit_are_proposed_only_when_somebody_said_what_they_a
         units=SHAPES["comma list of 1 probe"].unsaid,
         left_out=(("t2", "clock"),),
     )
-    assert "no unit: degC, degF, g, kg, lb or oz?" in bare.says
+    assert "which unit are its numbers in: degC, degF, g, kg, lb or oz?" in bare.says
     assert bench_from_text(bench_text([bare]), "b").instrument == []
     weighs = bench_text([bare.in_unit("kg", SHAPES)])
     assert "t2 is left out because it looks like a clock or a counter" in weighs
