@@ -91,7 +91,7 @@ def open_screen(
     host = "0.0.0.0" if lan else LOOPBACK  # noqa: S104 - asked for by the person, with a token
     listener, moved = bound if bound is not None else bind(host, port)
     got = int(listener.getsockname()[1])
-    shown = _own_address() if lan else LOOPBACK
+    shown = own_address() if lan else LOOPBACK
     url = f"http://{shown}:{got}/" + (f"?token={token}" if token else "")
     try:
         links = Links(data_dir, try_out=try_out)
@@ -146,7 +146,7 @@ def serve(
         screen.close()
 
 
-def _own_address() -> str:
+def own_address() -> str:
     """This machine's address on the local network; nothing is sent to find it."""
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:

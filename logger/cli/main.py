@@ -22,7 +22,7 @@ COMMANDS = {
         "logger.cli.plan:plan",
         "Say what to expect from a sheet, before anything is weighed.",
     ),
-    "sheet": ("logger.cli.sheet:sheet", "Make, check, scale and compare batch sheets."),
+    "sheet": ("logger.cli.sheet:sheet", "Make, check, scale, compare and print batch sheets."),
     "sensor": ("logger.cli.sensor:sensor", "Say what a probe or scale is: role, type, class."),
     "sensor-check": (
         "logger.cli.sensor:sensor_check",

@@ -2,12 +2,13 @@
 
 import contextlib
 import functools
+import io
 import json
 import os
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, BinaryIO, Literal, TypeVar
 
 import click
 
@@ -47,6 +48,58 @@ def about_options(command: Callable[..., Any]) -> Callable[..., Any]:
         return command(about=StartRow(operator=operator, size=size, lots=lots_of(lots)), **others)
 
     return packed
+
+
+def paper_options(command: Command) -> Command:
+    """Add ``-o`` and ``--paper`` of what is written on paper."""
+    out = click.Path(path_type=Path)
+    to = click.option("-o", "--output", type=out, required=True, help="A .pdf or .png file.")
+    size = click.option(
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="Size of the pages of a PDF.",
+    )
+    return to(size(command))
+
+
+@contextlib.contextmanager
+def to_paper(output: Path) -> Iterator[tuple[BinaryIO, Literal["pdf", "png"]]]:
+    """Open a file for a paper, and say which kind it is by its ending.
+
+    Raises
+    ------
+    InputError
+        If it has another ending, or cannot be written.
+    """
+    kind = output.suffix.lower()
+    if kind not in (".pdf", ".png"):
+        raise InputError(str(output), f"ending {kind!r}", "end it in .pdf or .png")
+    made = io.BytesIO()
+    yield made, "pdf" if kind == ".pdf" else "png"
+    try:
+        output.write_bytes(made.getvalue())
+    except OSError as cause:
+        found = f"cannot be written: {cause}"
+        raise InputError(str(output), found, "give another place") from cause
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file that is not there yet.
+
+    Raises
+    ------
+    InputError
+        If it is there, or cannot be written.
+    """
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError as cause:
+        raise InputError(str(path), "is there already", "give another name") from cause
+    except OSError as cause:
+        raise InputError(str(path), f"cannot be written: {cause}", "give another place") from cause
 
 
 def lots_of(given: Iterable[str]) -> dict[str, str]:

@@ -13,7 +13,8 @@ from logger.recorder.replay.replay import replay
 from logger.recorder.setup import fats_of
 from logger.review.papers.report import report_html
 from logger.review.papers.report_content import ReportContent, report_content
-from logger.review.papers.report_pages import Paper, report_pdf, report_png
+from logger.review.papers.report_pages import report_pdf, report_png
+from logger.review.papers.typesetting import Paper
 from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.entries import local_iso
 from logger.store.run.runfile import RunView

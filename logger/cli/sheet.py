@@ -1,11 +1,20 @@
-"""``sheet new|check|show|scale|diff``: batch sheets made, read, listed, resized and compared."""
+"""``sheet new|check|show|scale|diff|card|recipe``: batch sheets made, read, resized, on paper."""
 
 from pathlib import Path
 
 import click
 
 from logger.batch.names import known_sheet
-from logger.cli.options import data_option, json_option, print_json, say, table
+from logger.cli.options import (
+    data_option,
+    json_option,
+    paper_options,
+    print_json,
+    say,
+    table,
+    to_paper,
+    write_new,
+)
 from logger.cli.plan import refuse_grave
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text, sheet_from_text
@@ -14,16 +23,17 @@ from logger.model.sheet import Sheet
 from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.learn.scaled_text import scaled_text
 from logger.review.learn.sheets import differences, factor_for, template
+from logger.review.papers.typesetting import Paper
 from logger.review.plan.plan import plan
 from logger.review.plan.weigh_list import listed_json, lists_of
-from logger.store.folder.datafolder import DataFolder
+from logger.store.folder.datafolder import SHEET_SUFFIX, DataFolder
 
 FILE = click.Path(path_type=Path)
 
 
 @click.group()
 def sheet() -> None:
-    """Make, check, list, scale and compare batch sheets."""
+    """Make, check, list, scale, compare and print batch sheets."""
 
 
 @sheet.command()
@@ -111,21 +121,67 @@ def diff(before: Path, after: Path, as_json: bool) -> None:
     table("", ["where", before.name, after.name], [[c.where, c.before, c.after] for c in found])
 
 
-def write_new(path: Path, text: str) -> None:
-    """Write a file that is not there yet.
+@sheet.command()
+@click.argument("file", type=FILE)
+@paper_options
+@click.option("--page", help="Address of the screen, for the QR code. [default: this machine's]")
+@click.option("--no-code", is_flag=True, help="Draw no QR code.")
+@data_option
+def card(
+    file: Path, output: Path, paper: Paper, page: str | None, no_code: bool, data: Path
+) -> None:
+    """Write a batch card to work from: amounts to tick off, targets, blanks for times.
 
-    Raises
-    ------
-    InputError
-        If it is there, or cannot be written.
+    One page where there is room. The QR code opens a sheet that is saved in the data folder, on a
+    screen that 'bainlog start --lan' shows; it holds no token.
     """
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError as cause:
-        raise InputError(str(path), "is there already", "give another name") from cause
-    except OSError as cause:
-        raise InputError(str(path), f"cannot be written: {cause}", "give another place") from cause
+    # Here and below, because 'sheet check' would pay for the papers at its start.
+    from logger.review.papers.sheets.card import card_of
+    from logger.review.papers.sheets.sheet_pages import write_card
+
+    folder, text = DataFolder(data), read_text(file)
+    found = known_sheet(text, file.name, fats_of(folder))
+    address = "" if no_code else _address(folder, file, text, page)
+    cautions = plan(found, None, fats_of(folder), slabs_of(folder)).cautions
+    with to_paper(output) as (into, form):
+        write_card(card_of(found, cautions, address), into, form, paper)
+    say(str(output))
+
+
+@sheet.command()
+@click.argument("file", type=FILE)
+@paper_options
+@data_option
+def recipe(file: Path, output: Path, paper: Paper, data: Path) -> None:
+    """Write a recipe to hand on: percent, g, oz and cups, and what varied in good batches."""
+    from logger.cli.why import good_portraits
+    from logger.review.papers.sheets.handed import recipe_of
+    from logger.review.papers.sheets.sheet_pages import write_recipe
+
+    folder = DataFolder(data)
+    found = known_sheet(read_text(file), file.name, fats_of(folder))
+    good = good_portraits(folder, found.sheet.product or found.sheet.name)
+    cautions = plan(found, None, fats_of(folder), slabs_of(folder)).cautions
+    with to_paper(output) as (into, form):
+        write_recipe(recipe_of(found, good, cautions), into, form, paper)
+    say(str(output))
+
+
+def _address(folder: DataFolder, file: Path, text: str, page: str | None) -> str:
+    """Return what the QR code opens; empty, and said so, for a sheet that no screen can open."""
+    from dashboard.doors.address import LOOPBACK
+    from dashboard.serve import PORT, own_address
+    from logger.review.papers.sheets.code import sheet_address
+
+    name = file.name.removesuffix(SHEET_SUFFIX)
+    if name not in folder.sheet_names() or folder.sheet_text(name) != text:
+        say(f"No QR code: {file.name} is not saved in {folder.path}.", err=True)
+        return ""
+    own = own_address()
+    if page is None and own == LOOPBACK:
+        say("No QR code: this machine is on no network. Give --page ADDRESS.", err=True)
+        return ""
+    return sheet_address(page or f"http://{own}:{PORT}", name)
 
 
 def _read(path: Path) -> Sheet:

@@ -7,8 +7,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, json_option, print_json, say, table
-from logger.cli.sheet import write_new
+from logger.cli.options import data_option, json_option, print_json, say, table, write_new
 from logger.model.errors import InputError
 from logger.model.explained.group import GroupNumber, GroupPoint
 from logger.model.finding import Finding
@@ -219,6 +218,12 @@ def good_runs(folder: DataFolder, one: Portrait) -> list[str]:
     """Return the accepted runs of a product, the latest first, at most 20."""
     entries = Catalog(folder).runs(product=one.product, outcome="accepted", status="ended")
     return [e.run_id for e in entries if e.run_id != one.run_id][:MOST]
+
+
+def good_portraits(folder: DataFolder, product: str) -> list[Portrait]:
+    """Return the accepted runs of a product, the latest first, at most 20."""
+    entries = Catalog(folder).runs(product=product, outcome="accepted", status="ended")
+    return [portrait_of(folder, entry.run_id) for entry in entries[:MOST]]
 
 
 def require_cause(folder: DataFolder, cause: str) -> None:

@@ -7,7 +7,7 @@ the same place; the unit stands once. Seconds are written by logger.words.durati
 import math
 import re
 
-from logger.words.digits import DASH, exact, fixed, has_uncertainty, places_for
+from logger.words.digits import DASH, MOST_PLACES, exact, fixed, has_uncertainty, places_for
 from logger.words.durations import duration_spread, duration_text, exact_duration
 
 _UNITS = {
@@ -21,6 +21,7 @@ _PLACES = {"°C": 1, "°F": 1, "K": 1, "F°": 1, "g": 1, "oz": 2, "g/min": 0, "o
 _PLACES |= {"mm": 2, "Hz": 1, "log": 2, "K/min": 1, "g/h": 1, "F°/min": 1, "s": 0, "min": 0}
 _PLACES_ELSEWHERE = 3
 _CURRENCY, _PLACES_OF_MONEY = re.compile(r"[A-Z]{3}(/.+)?"), 2
+_DIGITS_WEIGHED, _SMALLEST_AS_SET_G = 4, 0.01
 _SMALL_G = 10.0
 """Below this a mass without an uncertainty has one decimal more: a pinch of salt is no 0.2 g."""
 
@@ -143,6 +144,26 @@ def exact_text(value: float | None, unit: str) -> str:
     if value is None:
         return DASH
     return exact_duration(value) if unit == "s" else with_unit(exact(value), unit)
+
+
+def weighed_text(mass_g: float) -> str:
+    """Write a mass [g] to weigh in: ``"492.5 g"``, ``"5.216 g"`` for 5.21631.
+
+    As it was set where that is two decimals at most; what was computed has four digits, a tenth of
+    a gram at least.
+    """
+    if 0.0 < mass_g < 0.5 * 10.0**-MOST_PLACES:
+        return f"under {with_unit(exact(10.0**-MOST_PLACES, MOST_PLACES), 'g')}"
+    as_set = abs(mass_g - round(mass_g, 2)) < 1e-9 and mass_g >= _SMALLEST_AS_SET_G
+    digits = _DIGITS_WEIGHED - 1 - math.floor(math.log10(mass_g)) if mass_g > 0.0 else 1
+    places = min(max(digits, 2 if as_set else 1), MOST_PLACES)
+    return with_unit(exact(mass_g, places), "g")
+
+
+def part_text(percent: float) -> str:
+    """Write how much [%] of a whole an ingredient is: ``"52.5 %"``, ``"1.5 %"``, ``"0.0352 %"``."""
+    digits = 2 - math.floor(math.log10(percent)) if percent > 0.0 else 1
+    return with_unit(exact(percent, min(max(digits, 1), MOST_PLACES)), "%")
 
 
 def percent_text(share: float | None) -> str:

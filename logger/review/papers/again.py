@@ -3,21 +3,17 @@
 Pure; the content of logger.review.papers.report_content in, rows of text out.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
-from logger.model.kinds.record.stage import Piece
-from logger.model.kinds.registry import Stage, title_of
+from logger.model.kinds.registry import title_of
 from logger.model.rows import StageRow
 from logger.model.sheet import Ingredient
-from logger.model.written import Band
 from logger.review.headline import counted
-from logger.review.learn.sheet_text import unit_of
 from logger.review.papers.report_content import ReportContent
-from logger.words.bands import band_on_screen
+from logger.review.papers.wanted import wanted
 from logger.words.digits import DASH
 from logger.words.durations import clock
+from logger.words.steps import step_words
 from logger.words.values import exact_text, number_text
 
 PHASES = {
@@ -25,7 +21,6 @@ PHASES = {
     for heading in ("Fat phase", "Water phase", "Filling", "Coat", "Bath", "Rinse")
 }
 """Headings of the recipe by phase, in its order."""
-_OF_EVERY_STAGE = {"id", "title", "kind", "planned_s", "ends", "scale_holds", "scale_under"}
 _ORDER = (("not met", "not met", "stop"), ("too close", "too close", "warn"))
 
 
@@ -87,13 +82,14 @@ def steps(content: ReportContent) -> list[Step]:
     rows = {row.id: row for row in content.results.stages}
     found, said = [], set[str]()
     for stage in content.sheet.stage:
-        wanted = [text for text in _wanted(stage) if text not in said]
-        said |= {text for text in wanted if text.startswith("piece")}
+        asked = [one.says for one in wanted(stage)]
+        new = [text for text in (*step_words(stage), *asked) if text not in said]
+        said |= {text for text in new if text.startswith("piece")}
         checks, look = _checks(content, stage.id)
         found.append(
             Step(
                 title=title_of(stage),
-                what=", ".join(wanted),
+                what=", ".join(new),
                 planned=clock(stage.planned_s),
                 took=clock(_took_s(rows.get(stage.id))),
                 checks=checks,
@@ -116,38 +112,6 @@ def _checks(content: ReportContent, stage: str) -> tuple[str, str]:
         if name in count:
             return f"{count[name]} {word}", look
     return (f"{count['met']} met", "good") if "met" in count else (DASH, "none")
-
-
-def _wanted(stage: Stage) -> Iterator[str]:
-    """Say what the sheet sets for a stage, in the words of its file."""
-    for name, info in type(stage).model_fields.items():
-        value = getattr(stage, name)
-        if name in _OF_EVERY_STAGE or value is None or value is False or value == "":
-            continue
-        key = str(info.alias or name).replace("_", " ")
-        yield key if value is True else f"{key} {_shown(value, name)}"
-
-
-def _shown(value: Any, name: str) -> str:
-    if isinstance(value, Band):
-        return band_on_screen(value.low, value.high, value.unit)
-    if isinstance(value, Piece):
-        return piece_text(value)
-    if isinstance(value, list):
-        return ", ".join(_shown(one, name) for one in value)
-    if isinstance(value, float):
-        unit = unit_of(name) or ""
-        return clock(value) if unit == "s" else exact_text(value, unit)
-    return str(value).replace("_", " ")
-
-
-def piece_text(piece: Piece) -> str:
-    """Write the shape of a piece: ``"cylinder 26 mm across, 130 mm long"``."""
-    across = f"{piece.body} {exact_text(piece.diameter_mm, 'mm')} across"
-    if piece.length_mm is None or piece.body == "sphere":
-        return across
-    way = "thick" if piece.body == "patty" else "long"
-    return f"{across}, {exact_text(piece.length_mm, 'mm')} {way}"
 
 
 def vessels(content: ReportContent) -> list[str]:

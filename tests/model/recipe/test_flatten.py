@@ -1,7 +1,5 @@
 """Ingredients as a cook writes them come to one list of names and masses, and none is lost."""
 
-from pathlib import Path
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -11,9 +9,8 @@ from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
 from logger.review.learn.sheet_text import sheet_as_toml
 from logger.virtual.batch.scenario import plain_sheet
+from tests.model.recipe.texts import FRANK, SAUSAGE
 
-FRANK = Path(__file__).with_name("frank.sheet.toml").read_text(encoding="utf-8")
-SAUSAGE = Path(__file__).with_name("sausage.sheet.toml").read_text(encoding="utf-8")
 HEAD = '[sheet]\nname = "T"\n'
 
 

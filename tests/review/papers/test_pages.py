@@ -13,7 +13,7 @@ from logger.model.plainly import results_from
 from logger.model.rows import NoteRow, PieceRow, StageRow
 from logger.review.learn.sheets import template
 from logger.review.papers import figures
-from logger.review.papers.again import piece_text, recipe, steps, vessels
+from logger.review.papers.again import recipe, steps, vessels
 from logger.review.papers.figures import thinned, traces_svg
 from logger.review.papers.fingerprint import fingerprint
 from logger.review.papers.page import came_of, measured_of, page_of
@@ -21,6 +21,7 @@ from logger.review.papers.picture import Drawn, Picture
 from logger.review.papers.report import report_html
 from logger.review.papers.report_content import Photo, ReportContent
 from logger.review.papers.report_words import began, came_out, ordered, place
+from logger.review.papers.wanted import piece_text
 from logger.review.targets import Target
 
 FAT = {
