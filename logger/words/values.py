@@ -160,6 +160,11 @@ def weighed_text(mass_g: float) -> str:
     return with_unit(exact(mass_g, places), "g")
 
 
+def tolerance_text(percent: float) -> str:
+    """Write how far [%] an amount may be off: ``"± 1 %"``, ``"± 6.67 %"``."""
+    return f"± {exact_text(float(f'{percent:.3g}'), '%')}"
+
+
 def part_text(percent: float) -> str:
     """Write how much [%] of a whole an ingredient is: ``"52.5 %"``, ``"1.5 %"``, ``"0.0352 %"``."""
     digits = 2 - math.floor(math.log10(percent)) if percent > 0.0 else 1

@@ -8,6 +8,7 @@ from click.testing import CliRunner
 
 from logger.cli.main import group
 from logger.review.learn.sheets import template
+from tests.cli.inside import ran
 
 
 @pytest.fixture
@@ -54,3 +55,21 @@ def test_a_slip_of_the_unit_leads_to_no_temperature_below_that_of_the_air(told):
     (mixed,) = [p for p in found["predictions"] if p["name"] == "mixing_temp_c"]
     assert 21.0 < mixed["value"] < 52.5
     assert mixed["low"] > 21.0
+
+
+def test_a_sheet_goes_onto_paper_and_the_code_only_where_a_screen_can_open_it(tmp_path):
+    ran(tmp_path, "sheet", "new", "roll.sheet.toml")
+    paper = ("-o", "card.pdf", "--page", "http://192.168.1.20:8420")
+    assert "No QR code" in ran(tmp_path, "sheet", "card", "roll.sheet.toml", *paper).stderr
+    assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
+    saved = tmp_path / "data" / "sheets" / "roll.sheet.toml"
+    saved.write_bytes((tmp_path / "roll.sheet.toml").read_bytes())
+    assert not ran(tmp_path, "sheet", "card", "roll.sheet.toml", *paper).stderr
+    with_token = (*paper[:3], "http://192.168.1.20:8420/?token=beet-root")
+    wrong = ran(tmp_path, "sheet", "card", "roll.sheet.toml", *with_token, code=2).stderr
+    assert "write http://192.168.1.20:8420" in wrong
+    assert "beet-root" not in wrong
+    ran(tmp_path, "sheet", "recipe", "roll.sheet.toml", "-o", "recipe.png", "--paper", "letter")
+    assert (tmp_path / "recipe.png").read_bytes().startswith(b"\x89PNG")
+    ending = ran(tmp_path, "sheet", "recipe", "roll.sheet.toml", "-o", "recipe.txt", code=2).stderr
+    assert "end it in .pdf or .png" in ending

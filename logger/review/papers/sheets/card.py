@@ -27,7 +27,7 @@ from logger.review.why.explanation import capital
 from logger.words.counts import count_text
 from logger.words.durations import clock
 from logger.words.steps import step_words
-from logger.words.values import exact_text, unit_text, weighed_text
+from logger.words.values import tolerance_text, unit_text, weighed_text
 
 MOST_TIMED, MOST_JUDGED = 24, 12
 """Pieces with a place of their own on the card: for their times, and for how they came out."""
@@ -159,14 +159,10 @@ def _row(part: Part) -> Row:
     return Row(
         name=part.name,
         mass="" if part.mass_g is None else weighed_text(part.mass_g),
-        tolerance="to taste" if part.mass_g is None else "" if off is None else _off(off),
+        tolerance="to taste" if part.mass_g is None else "" if off is None else tolerance_text(off),
         lot=part.lot,
         note="; ".join(text for text in (bought_text(part), instead_text(part)) if text),
     )
-
-
-def _off(percent: float) -> str:
-    return f"± {exact_text(float(f'{percent:.3g}'), '%')}"
 
 
 def _step(sheet: Sheet, number: int, stage: Stage) -> Step:
