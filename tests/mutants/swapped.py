@@ -94,7 +94,7 @@ class Collected:
     def fails(self, codes: dict[Place, CodeType], tests: list[str]) -> str:
         """Return the first test that fails once the code is changed; nothing if none does."""
         items = [self._items[test] for test in tests if test in self._items]
-        said = self._place / ".failed"
+        said = self._place / f".failed-{os.getpid()}"
         said.unlink(missing_ok=True)
         child = os.fork()
         if child == 0:

@@ -82,3 +82,37 @@ def test_a_slow_probe_needs_two_time_constants():
         }
     )
     assert stretch_ns_of(slow) == 40 * S
+
+
+def test_of_equal_stretches_the_first_is_told():
+    found = fed([50.0] * 20 + [55.0] * 20 + [50.0] * 20 + [55.0] * 20)
+    assert found.highest.from_ns == 20 * S
+    assert found.lowest.from_ns == 0
+
+
+def test_values_below_nought_have_extremes_too():
+    found = fed([-18.0] * 12 + [-20.0] * 12 + [-15.0] * 12)
+    assert (found.lowest.value, found.highest.value) == (-20.0, -15.0)
+
+
+def test_something_is_held_from_the_first_time_on_until_it_is_not_or_there_is_a_gap():
+    held = Held(10 * S)
+    assert [held.take(t * S, True) for t in (0, 5, 9, 10, 11)] == [False, False, False, True, True]
+    assert held.since_ns == 0
+    assert held.take(12 * S, False) is False
+    assert held.since_ns is None
+    assert [held.take(t * S, True) for t in (20, 30)] == [False, False], "two are too few"
+    assert held.take(31 * S, True) is True
+    held.broken()
+    assert held.take(60 * S, True) is False
+
+
+def test_the_stretch_now_is_that_up_to_the_last_reading():
+    now = fed([50.0] * 5 + [52.0, 49.0] + [50.0] * 4).now()
+    assert [m.value for m in now] == [49.0, 52.0]
+    assert (now[0].from_ns, now[0].to_ns) == (0, 10 * S)
+    assert fed([50.0] * 10).now() is None
+    assert fed([50.0] * 2, every_s=60.0).now() is None
+    cut = fed([50.0] * 20)
+    cut.broken()
+    assert cut.now() is None

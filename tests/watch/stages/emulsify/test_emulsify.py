@@ -84,6 +84,10 @@ def test_a_pour_is_told_judged_and_kept(under):
     found = run.end()
     for check in ("poured mass", "pour rate", "fat fraction by mass", "emulsion temperature"):
         assert found[check].verdict == "met", found[check]
+    mass, share = found["poured mass"], found["fat fraction by mass"]
+    # Of p / (p + 330 g): the derivative is 330 / (p + 330)^2.
+    wanted = 100.0 * 330.0 / (mass.value + 330.0) ** 2 * mass.expanded_uncertainty
+    assert share.expanded_uncertainty == pytest.approx(wanted, rel=1e-6)
 
 
 def test_while_pouring_mass_rate_and_fractions_are_shown():
