@@ -14,9 +14,10 @@ from logger.cli.sensor import somebody_is_there, write_answer
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.model.quantity import quantity_at
-from logger.ports.finding.heard import Heard, bench_text, with_own
+from logger.ports.finding.heard import Heard, bench_text, joined_text, with_own
 from logger.ports.finding.listen import survey
 from logger.ports.shapefiles import free_name, keep_shape, load_shapes
+from logger.recorder.care.own_files import replace_text
 from logger.recorder.setup import read_text
 from logger.store.folder.datafolder import DataFolder
 from logger.wire.shapes.shape import Shape
@@ -82,7 +83,7 @@ def lesson_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @data_option
 @click.option("--for", "lasting", default="3 s", show_default=True, help="How long to listen.")
 @click.option("--numbers", help="What numbers without a unit are: degC, degF, g, kg, lb or oz.")
-@click.option("--write", is_flag=True, help="Write the proposed bench file into the data folder.")
+@click.option("--write", is_flag=True, help="Write the bench file, or add what is new.")
 @lesson_options
 @json_option
 def ports(
@@ -139,15 +140,11 @@ def _tell(device: str, number: int, of: int) -> None:
 def _propose(
     folder: DataFolder, heard: list[Heard], shapes: Mapping[str, Shape], write: bool
 ) -> None:
-    """Print the bench file that fits, or write it."""
-    if write and folder.bench_file.exists():
-        raise InputError(
-            str(folder.bench_file), "there is already a bench file", "move it away first"
-        )
+    """Print the bench file that fits, or write it; into one that is there, what is new."""
     if write and somebody_is_there():
         heard = [_with_unit(one, shapes) for one in heard]
-    text = bench_text(heard)
     if not write:
+        text = bench_text(heard)
         sys.stdout.write("\n" + text)
         for one in heard:
             if one.format_text:
@@ -164,12 +161,16 @@ def _propose(
         raise InputError(
             "ports", "the numbers have no unit", "say what they are, as in --numbers degC"
         )
+    there = read_text(path) if path.exists() else ""
+    text = joined_text(heard, there, path.name) if there else bench_text(heard)
+    known = bench_from_text(there, path.name).channel if there else ()
     for one in heard:
         if one.format_text:
             say(f"Wrote {keep_shape(folder.path, one.format_name, one.format_text, again=True)}.")
-    path.write_text(text, encoding="utf-8")
-    say(f"Wrote {path}. Say which channel is which (role) before you start.")
-    _ask_what_they_are(path)
+    replace_text(path, text, lambda text: bench_from_text(text, path.name))
+    done = f"Added to {path} what was new" if there else f"Wrote {path}"
+    say(f"{done}. Say which channel is which (role) before you start.")
+    _ask_what_they_are(path, {channel.id for channel in known})
 
 
 def _teach(folder: Path, lesson: Lesson, seconds: float, shapes: Mapping[str, Shape]) -> Heard:
@@ -227,11 +228,12 @@ def _with_unit(one: Heard, shapes: Mapping[str, Shape]) -> Heard:
     return one if said == nothing else one.in_unit(said, shapes)
 
 
-def _ask_what_they_are(path: Path) -> None:
-    """Ask for the type and class of each sensor, where somebody sits at the command."""
+def _ask_what_they_are(path: Path, known: set[str]) -> None:
+    """Ask for the type and class of each new sensor, where somebody sits at the command."""
     channels = bench_from_text(path.read_text(encoding="utf-8"), path.name).channel
     if not somebody_is_there():
         say("Say what each sensor is, or no limit can be judged: bainlog sensor CHANNEL.")
         return
     for channel in channels:
-        write_answer(path, channel)
+        if channel.id not in known:
+            write_answer(path, channel)

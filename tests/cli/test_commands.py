@@ -242,5 +242,12 @@ def test_a_port_named_is_heard_alone_and_a_bench_file_proposed(
     bainlog("ports", icy_probe, "--for", "4 s", "--write", "--numbers", "degC")
     bench = bench_from_text((tmp_path / "data" / "bench.toml").read_text(), "bench.toml")
     assert bench.instrument[0].shape == "comma list of probes"
-    again = bainlog("ports", icy_probe, "--for", "1 s", "--write", code=2)
-    assert "already a bench file" in again.stderr
+    listened = ("ports", icy_probe, "--for", "4 s", "--write", "--numbers", "degC")
+    assert "are in it already" in bainlog(*listened, code=2).stderr
+    path = tmp_path / "data" / "bench.toml"
+    own = "# my bench\n" + path.read_text().replace(icy_probe, "/dev/another")
+    path.write_text(own)
+    assert "what was new" in bainlog(*listened).stdout
+    both = path.read_text()
+    assert both.startswith(own.rstrip())
+    assert len(bench_from_text(both, "bench.toml").instrument) == 2

@@ -6,6 +6,8 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any, NamedTuple
 
 from logger.model.bench import ROLE_LABELS, Bench
+from logger.model.errors import InputError
+from logger.model.files import bench_from_text
 from logger.wire.recognise import read_last
 from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.shapes.tables import PortLine
@@ -290,6 +292,33 @@ def added_text(
     new = [one for one in _usable(heard) if one.port not in ports]
     parts = _instruments(new, sensors or {}, there)
     return "".join([f"\n# Added by 'bainlog ports'. {_GUESSES}", *parts]) if parts else ""
+
+
+def joined_text(
+    heard: Sequence[Heard], there: str, name: str, sensors: Mapping[str, str] | None = None
+) -> str:
+    """Return a bench file with the instruments that are not in it yet at its end.
+
+    Parameters
+    ----------
+    heard : sequence of Heard
+        From `survey`.
+    there : str
+        The bench file so far; none of it changes.
+    name : str
+        Its name, for messages.
+    sensors : mapping, optional
+        As in `bench_text`.
+
+    Raises
+    ------
+    InputError
+        If all of them are in it, or it is no bench file.
+    """
+    added = added_text(heard, bench_from_text(there, name), sensors)
+    if not added:
+        raise InputError(name, "all of these instruments are in it already", "listen again")
+    return there.rstrip("\n") + "\n" + added
 
 
 def _usable(heard: Sequence[Heard]) -> list[Heard]:

@@ -27,7 +27,7 @@ from logger.control.sensor_answer import sensor_of, sensor_text
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import bench_from_text
-from logger.ports.finding.heard import added_text, bench_text
+from logger.ports.finding.heard import bench_text, joined_text
 from logger.ports.shapefiles import keep_shape
 from logger.recorder.care.listening import Listening
 from logger.recorder.care.own_files import (
@@ -200,12 +200,7 @@ class Care:
         sensors = _sensors(asked)
         text = bench_text(heard, sensors=sensors)
         if self._file.exists():
-            there = read_text(self._file)
-            known = bench_from_text(there, self._file.name)
-            added = added_text(heard, known, sensors)
-            if not added:
-                raise InputError("bench file", "all of these are in it already", "listen again")
-            text = there.rstrip("\n") + "\n" + added
+            text = joined_text(heard, read_text(self._file), self._file.name, sensors)
         for one in heard:
             if one.format_text:
                 keep_shape(self._folder.path, one.format_name, one.format_text, again=True)

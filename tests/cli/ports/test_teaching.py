@@ -44,7 +44,7 @@ def heard(monkeypatch):
 
 def test_the_display_is_asked_for_and_the_format_is_written_and_used(tmp_path, heard, monkeypatch):
     monkeypatch.setattr(ports, "somebody_is_there", lambda: True)
-    monkeypatch.setattr(ports, "_ask_what_they_are", lambda path: None)
+    monkeypatch.setattr(ports, "_ask_what_they_are", lambda path, known: None)
     done = run(tmp_path, "--teach", "/dev/x", "--write", typed="21,6 °C\n")
     assert done.exit_code == 0, done.output
     assert (heard[0]["devices"], heard[0]["only"]) == (["/dev/x"], True)
