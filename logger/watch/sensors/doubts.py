@@ -8,6 +8,7 @@ from collections import deque
 from typing import Any
 
 from logger.model.bench import SCALE_ROLES, Bench, Channel
+from logger.model.reading import Flag
 from logger.watch.engine.contract import Condition, Outbox, seconds
 from logger.watch.sensors.pulse import SECOND_NS, Pulse
 from logger.words.values import value_text
@@ -123,14 +124,19 @@ class Doubts:
     def _stuck_notice(self, channel_id: str, stuck: bool) -> Condition:
         notice = self._notices.get((channel_id, stuck))
         if notice is None:
-            text = (
-                f"{self._wires.name(channel_id)}: stuck? The value does not change; move the probe"
-            )
+            scale = self._wires.is_scale(channel_id)
+            act = "press on the pan to see whether it reacts" if scale else "move the probe"
+            text = f"{self._wires.name(channel_id)}: stuck? The value does not change; {act}"
             notice = _notice(f"{channel_id}.stuck", text, stuck, channel_id)
             self._notices[channel_id, stuck] = notice
         return notice
 
     def _look_for_stuck(self, t_ns: int, pulses: Pulses) -> None:
+        """Look for values that stay the same though they must have changed.
+
+        A scale at rest shows the same digits for hours, and a filter in it can end the noise that
+        it had while its load was moving: only what the scale itself says can tell that it hangs.
+        """
         for channel_id, pulse in pulses.items():
             if pulse.same < STUCK_SAMPLES or channel_id in self.stuck or pulse.silent(t_ns):
                 continue
@@ -147,12 +153,17 @@ class Doubts:
 
     def _why_stuck(self, channel_id: str, pulses: Pulses, t_ns: int, told: bool) -> str:
         pulse, is_scale = pulses[channel_id], self._wires.is_scale(channel_id)
+        after_ns = self._wires.stuck_after_ns(channel_id)
+        if is_scale and pulse.flags & Flag.STABLE:
+            return ""
+        if is_scale and pulse.contradicts_itself(t_ns, after_ns):
+            return "it shows one and the same value, though it calls it unstable"
         others_move = any(
             p.moves(t_ns)
             for other, p in pulses.items()
             if other != channel_id and self._wires.is_scale(other) == is_scale
         )
-        if pulse.noisy():
+        if not is_scale and pulse.noisy():
             return "its value has stopped changing, though it always did before"
         if told:
             return "its value has not changed while others move" if others_move else ""

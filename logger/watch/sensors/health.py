@@ -13,7 +13,7 @@ from logger.correct.tares import counted_in_g
 from logger.model.bench import SCALE_ROLES, Channel
 from logger.model.event import Event, silence_id
 from logger.model.kinds.registry import needed_channels
-from logger.model.reading import Reading
+from logger.model.reading import Flag, Reading
 from logger.model.rows import GapRow
 from logger.model.state import ChannelView
 from logger.watch.engine.contract import Condition, Context, seconds
@@ -28,6 +28,7 @@ from logger.words.values import value_text
 SHORT_S = 5.0
 """A gap that follows another at once, as when the rate drops, is told again only from here [s]."""
 _ALARM_DELAY_S = 2.0
+_STABLE = int(Flag.STABLE)
 _WHAT_TO_DO = {
     "stale": "no readings; look at the plug and the cable of {instrument}",
     "open": "open probe: plug it in or use another",
@@ -74,7 +75,7 @@ class Health(Plain):
         gap = pulse.take(t_ns, value, u, flags)
         if gap is not None:
             self._end_gap(channel, gap)
-        if pulse.same == 0 and self.doubts.stuck:
+        if self.doubts.stuck and (pulse.same == 0 or flags & _STABLE):
             self.doubts.stuck.discard(channel)
 
     def event(self, event: Event) -> None:

@@ -40,7 +40,7 @@ _SWINGS, _SWINGS_NS = 3, 180 * SECOND_NS
 _JUMP_SIGMAS, _JUMP_STEPS, _ZERO_SIGMAS = 5.0, 10.0, 3.0
 _JUMP_SAMPLES, _CALM_SAMPLES = 2, 3
 _ZERO_HOLDS_NS = SECOND_NS
-_NET = int(Flag.NET)
+_NET, _UNSTABLE = int(Flag.NET), int(Flag.UNSTABLE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,8 +70,8 @@ class Pulse:
         "_baseline", "_before", "_calm", "_count_at_gap", "_history", "_intervals",
         "_is_scale", "_jump_age", "_jump_from", "_net", "_noise", "_rises", "_share",
         "_swings", "_tare", "_unmoved", "_zero_is_tare", "changed_ns", "count", "flags",
-        "last_ns", "levels", "limit_ns", "lively", "median_ns", "moved", "same", "since_ns", "slow",
-        "step", "u", "value", "value_ns", "why",
+        "last_ns", "levels", "limit_ns", "lively", "median_ns", "moved", "restless_ns", "same",
+        "since_ns", "slow", "step", "u", "value", "value_ns", "why",
     )  # fmt: skip
 
     def __init__(self, start_ns: int, *, is_scale: bool, zero_is_tare: bool) -> None:
@@ -94,6 +94,8 @@ class Pulse:
         self.lively = 0.0
         self.moved = 0.0
         """The smaller move of the two half minutes before the last change."""
+        self.restless_ns: int | None = None
+        """Since when a scale has called one and the same value unstable [ns]."""
         self._unmoved = False
         """The value has changed since `moved` was worked out."""
         self.levels: deque[float] = deque(maxlen=10)
@@ -159,6 +161,10 @@ class Pulse:
             self.lively = self._share
             self.same, self.changed_ns, self._unmoved = 0, t_ns, True
         if self._is_scale:
+            if not flags & _UNSTABLE or value != before:
+                self.restless_ns = None
+            elif self.restless_ns is None:
+                self.restless_ns = t_ns
             self._note_jump(t_ns, value, before, jump, flags & _NET)
         return gap
 
@@ -233,6 +239,16 @@ class Pulse:
             How many equal readings it takes.
         """
         return self.same >= samples and t_ns - self.changed_ns >= after_ns
+
+    def contradicts_itself(self, t_ns: int, after_ns: int) -> bool:
+        """Return whether a scale has called one and the same value unstable for a time.
+
+        Parameters
+        ----------
+        t_ns, after_ns : int
+            Time on the run's axis, and how long it takes [ns].
+        """
+        return self.restless_ns is not None and t_ns - self.restless_ns >= after_ns
 
     def tare(self, t_ns: int) -> Tare | None:
         """Return, once, a tare whose zero has held."""

@@ -4,6 +4,7 @@ import pytest
 
 from logger.model.event import Event
 from logger.model.files import bench_from_text
+from logger.model.reading import Flag
 from tests.watch.three_channels import PROBES, S, ThreeChannels, all_three
 
 
@@ -53,6 +54,32 @@ def test_a_scale_with_nothing_happening_on_it_is_not_stuck(run):
     channels = all_three(run)
     run.play(300, **{**channels, "bath_scale": 900.0})
     assert run.kinds("stuck") == []
+
+
+def test_a_scale_that_comes_to_rest_after_its_load_moved_is_not_stuck(run):
+    """Stirred or filled it swings by many steps; its stability filter then holds one value."""
+    channels = all_three(run)
+    run.play(60, **{**channels, "bath_scale": run.jitter(184.0, 0.5, 2)})
+    run.play(120, **{**channels, "bath_scale": 184.0}, flags={"bath_scale": Flag.STABLE})
+    run.play(60, **{**channels, "bath_scale": run.jitter(184.0, 0.5, 2)})
+    run.play(120, **{**channels, "bath_scale": 184.0})
+    assert run.kinds("stuck") == []
+    assert run.alarms() == {}
+    assert run.channel("bath_scale").status == "live"
+
+
+def test_a_scale_that_calls_one_and_the_same_value_unstable_for_a_minute_is_stuck(run):
+    channels = all_three(run)
+    hangs = {**channels, "bath_scale": 184.0}
+    run.play(50, **hangs, flags={"bath_scale": Flag.UNSTABLE})
+    run.play(1, **hangs, flags={"bath_scale": Flag.STABLE})
+    run.play(55, **hangs, flags={"bath_scale": Flag.UNSTABLE})
+    assert run.kinds("stuck") == []
+    run.play(8, **hangs, flags={"bath_scale": Flag.UNSTABLE})
+    assert run.kinds("stuck") == [("stuck", "bath_scale")]
+    assert "press on the pan" in run.alarms()["bath_scale.stuck"].text
+    run.play(3, **hangs, flags={"bath_scale": Flag.STABLE})
+    assert run.channel("bath_scale").status == "live"
 
 
 def test_a_board_that_repeats_one_line_is_stuck_as_a_whole(run):
