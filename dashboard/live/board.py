@@ -13,7 +13,8 @@ from dash import html
 from dashboard.live.sentence import symbol
 from logger.model.kinds.registry import kind_named
 from logger.model.state import BoardRow, Proposal, State
-from logger.words.durations import clock
+from logger.words.durations import clock, clock_or_between
+from logger.words.verdicts import verdict_text
 
 STATUS = {
     "in": ("wait", "in the bath"),
@@ -22,8 +23,11 @@ STATUS = {
     "out": ("good", "out"),
     "unsure": ("warn", "which piece?"),
 }
+DWELLS = {"not met": "stop", "undecided": "warn", "not measured": "none"}
+"""Look of a piece that is out by the verdict on its dwell, where that isn't as good as met."""
 MANY = 9
-"""From so many rows on, pieces that are out stand in one line, the others in two columns."""
+"""From so many rows on, pieces that came out as they should stand in one line, the others in two
+columns."""
 
 
 def has_board(state: State) -> bool:
@@ -39,11 +43,11 @@ def draw_board(state: State | None) -> list[Any]:
     rows = state.view.board
     if not rows and not has_board(state):
         return []
-    inside = sum(1 for row in rows if row.out_s is None)
+    inside = sum(1 for row in rows if row.inside)
     title = html.H2(f"Pieces: {inside} in the bath", id="board-title", className="unseen")
     if not rows:
         return [title, html.P("No piece is in yet.", className="board-none")]
-    folded = [row for row in rows if len(rows) >= MANY and row.status == "out"]
+    folded = [row for row in rows if len(rows) >= MANY and _status(row) == STATUS["out"]]
     unsure = sorted({r.piece for r in rows if r.piece is not None and r.status == "unsure"})
     shown = [row for row in rows if row not in folded]
     return [
@@ -57,7 +61,18 @@ def draw_board(state: State | None) -> list[Any]:
 
 
 def _out(rows: list[BoardRow]) -> str:
-    return "Out: " + ", ".join(f"{_name(row)} after {clock(row.dwell_s)}" for row in rows)
+    return "Out: " + ", ".join(f"{_name(row)} after {_dwell(row)}" for row in rows)
+
+
+def _dwell(row: BoardRow) -> str:
+    return clock_or_between(row.dwell_s, row.dwell_between_s)
+
+
+def _status(row: BoardRow) -> tuple[str, str]:
+    """Return look and word of a row; of a piece that is out, its dwell counts, too."""
+    if row.status == "out" and row.verdict in DWELLS:
+        return DWELLS[row.verdict], f"out, {verdict_text(row.verdict)}"
+    return STATUS.get(row.status, ("none", row.status))
 
 
 def _name(row: BoardRow) -> str:
@@ -91,15 +106,16 @@ def _changed_s(row: BoardRow) -> float:
 
 
 def _row(row: BoardRow, unsure: list[int]) -> html.Li:
-    look, word = STATUS.get(row.status, ("none", row.status))
-    says = html.Span(row.says, className="unseen" if row.status != "unsure" else "board-says")
+    look, word = _status(row)
+    plain = row.status != "unsure" and row.out_between_s is None
+    says = html.Span(row.says, className="unseen" if plain else "board-says")
     return html.Li(
         className=f"board-row look-{look}",
         title=row.says or None,
         children=[
             html.Span(_name(row), className="board-piece"),
             _bar(row),
-            html.Span(clock(row.dwell_s), className="board-time"),
+            html.Span(_dwell(row), className="board-time"),
             html.Span(
                 [symbol(look) if look in ("stop", "warn", "good") else None, *_due(row, word)],
                 className="board-word",

@@ -120,7 +120,7 @@ def _asked(state: State) -> Asked:
 
 
 def _is_in(row: BoardRow) -> bool:
-    return row.out_s is None and row.status not in ("out", "unsure")
+    return row.inside
 
 
 def _questions(state: State) -> bool:
@@ -203,7 +203,7 @@ def _confirm(state: State, *, key: str) -> Key:
     row = row_to_confirm(state.view.board, state.proposals)
     if row is None:
         return None
-    where = "is in" if row.out_s is None else "came out"
+    where = "is in" if row.inside else "came out"
     return _key(
         f"Confirm: piece {row.piece} {where}",
         "confirm",

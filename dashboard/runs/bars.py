@@ -13,7 +13,8 @@ from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.model.finding import Finding, Results
 from logger.model.rows import ImmersionRow, PieceRow
-from logger.words.durations import clock
+from logger.words.durations import clock, clock_or_between
+from logger.words.verdicts import verdict_text
 
 ROOM = 0.12
 """Left free at both ends of a picture, share of its width."""
@@ -155,9 +156,12 @@ def _piece(
         "not met": ("stop", "not met"),
         "undecided": ("warn", "too close to call"),
     }.get(verdict, ("", ""))
-    if row.out_s is None:
+    if row.inside:
         word = "still in"
+    elif verdict == "not measured":
+        look, word = "none", verdict_text(verdict)
     others = f" or {', '.join(clock(c) for c in row.candidates)}" if row.candidates else ""
+    dwell = clock_or_between(row.dwell_s, row.dwell_between_s)
     thick = coat.coat_mm if coat is not None else None
     return html.Li(
         [
@@ -165,7 +169,7 @@ def _piece(
             html.Div(
                 _bar(row, found, end_s, look), className="piece-bar", **{"aria-hidden": "true"}
             ),
-            html.Span(f"{clock(row.dwell_s)}{others}", className="piece-time"),
+            html.Span(f"{dwell}{others}", className="piece-time"),
             html.Span(
                 [symbol(look) if look else None, html.Span(word)] if word else None,
                 className=f"piece-word look-{look or 'none'}",

@@ -24,7 +24,7 @@ from logger.model.rows import (
 from logger.review.headline import STANDINGS, counted, standing
 from logger.review.why.explanation import capital
 from logger.words.counts import count_text
-from logger.words.durations import clock, duration_text
+from logger.words.durations import clock, clock_or_between, duration_text
 from logger.words.values import exact_text
 from logger.words.verdicts import verdict_of, verdict_text
 
@@ -124,9 +124,9 @@ def draw_dwells(immersions: list[ImmersionRow]) -> Any:
         [
             [
                 row.piece or "?",
-                clock(row.in_s),
-                clock(row.out_s) if row.out_s is not None else "still in",
-                clock(row.dwell_s) + _candidates(row),
+                clock_or_between(row.in_s, row.in_between_s),
+                "still in" if row.inside else clock_or_between(row.out_s, row.out_between_s),
+                clock_or_between(row.dwell_s, row.dwell_between_s) + _candidates(row),
                 verdict_text(row.verdict),
             ]
             for row in immersions

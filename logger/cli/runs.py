@@ -36,7 +36,7 @@ from logger.store.folder.entries import RunEntry, describe
 from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
 from logger.words.acts import act_name
-from logger.words.durations import clock, duration_text
+from logger.words.durations import clock, clock_or_between, duration_text
 from logger.words.verdicts import verdict_of, verdict_text
 
 
@@ -152,9 +152,9 @@ def verdict_name(found: Finding) -> str:
 def _immersion(row: ImmersionRow) -> list[str]:
     return [
         str(row.piece or "?"),
-        clock(row.in_s),
-        clock(row.out_s),
-        clock(row.dwell_s),
+        clock_or_between(row.in_s, row.in_between_s),
+        "still in" if row.inside else clock_or_between(row.out_s, row.out_between_s),
+        clock_or_between(row.dwell_s, row.dwell_between_s),
         verdict_text(row.verdict),
     ]
 

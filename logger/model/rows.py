@@ -76,10 +76,8 @@ class ImmersionRow:
         Intervals [s] where a gap hides a moment.
     mass_in_g, mass_out_g : float or None
         Mass on its way in and out [g].
-    set_fraction : float or None
-        Share of the skin that has set [1].
-    confidence : float or None
-        Probability [1] that the row is this piece's.
+    set_fraction, confidence : float or None
+        Share of the skin that has set; probability that the row is this piece's [1].
     candidates : list of float
         Other dwells it may have [s].
     """
@@ -102,6 +100,11 @@ class ImmersionRow:
     by_hand: bool = False
     candidates: list[float] = field(default_factory=list)
     verdict: str = "not measured"
+
+    @property
+    def inside(self) -> bool:
+        """Whether the piece is in the bath: one that a gap hides on its way out is not."""
+        return self.out_s is None and self.out_between_s is None
 
 
 @dataclass(slots=True, kw_only=True)

@@ -52,6 +52,17 @@ class BoardRow:
     status: str = "in"
     """in | due | overdue | out | unsure"""
     candidates: list[float] = field(default_factory=list)
+    out_between_s: tuple[float, float] | None = None
+    """Where a gap hides when it came out: the interval."""
+    dwell_between_s: tuple[float, float] | None = None
+    """The dwell where a gap hides one of its ends."""
+    verdict: str = "not measured"
+    """Of the dwell, once the piece is out: key of a finding's verdict."""
+
+    @property
+    def inside(self) -> bool:
+        """Whether the piece is in the bath."""
+        return self.status in ("in", "due", "overdue")
 
 
 AlarmState = Literal[

@@ -5,7 +5,7 @@ Pure text out of seconds. Never decimal minutes; a time that is not known is a d
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from logger.words.digits import DASH, MINUS, exact, fixed, has_uncertainty, places_for
 
@@ -35,6 +35,21 @@ def clock_span(from_s: float | None, to_s: float | None) -> str:
     if from_s is None:
         return ""
     return first if to_s is None or first == last else f"{first} to {last}"
+
+
+def clock_or_between(at_s: float | None, between_s: Sequence[float] | None) -> str:
+    """Write a moment of the run, or the stretch in which it was: ``"2:42 to 2:58"``.
+
+    Parameters
+    ----------
+    at_s : float or None
+        The moment [s]; None where it is not known to the second.
+    between_s : sequence of float or None
+        First and last time at which it can have been [s]; None where nothing is known.
+    """
+    if at_s is not None or between_s is None:
+        return clock(at_s)
+    return clock_span(*between_s)
 
 
 def duration_text(time_s: float | None, u_expanded_s: float | None = None) -> str:

@@ -23,7 +23,7 @@ from logger.watch.sensors.probechecks import sentences
 from logger.words.counts import count_text
 from logger.words.dates import moment_text
 from logger.words.digits import DASH
-from logger.words.durations import clock, duration_text
+from logger.words.durations import clock, clock_or_between, duration_text
 from logger.words.shown import AsRecorded
 from logger.words.values import value_text
 
@@ -280,7 +280,7 @@ def _bars(content: ReportContent) -> tuple[list[Bar], str, str]:
         low, high = (None, None) if one is None else (one.low, one.high)
         verdict = row.verdict if one is None else one.verdict
         others = f" or {', '.join(clock(c) for c in row.candidates)}" if row.candidates else ""
-        still = " still in" if row.out_s is None else ""
+        still = " still in" if row.inside else ""
         coat_mm = coats.get(row.piece or 0)
         found.append(
             Bar(
@@ -290,7 +290,7 @@ def _bars(content: ReportContent) -> tuple[list[Bar], str, str]:
                 box_to=1.0 if high is None else round(high / end_s, 4),
                 has_target=low is not None or high is not None,
                 look={"not met": "stop", "undecided": "warn"}.get(verdict, "good"),
-                dwell=f"{clock(row.dwell_s)}{others}{still}",
+                dwell=f"{clock_or_between(row.dwell_s, row.dwell_between_s)}{others}{still}",
                 coat="" if coat_mm is None else value_text(coat_mm, "mm"),
             )
         )

@@ -17,7 +17,12 @@ from logger.review.papers.page import came_of, measured_of
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, verdict
 from logger.review.why.explanation import Cause, Explanation, capital
-from logger.words.durations import clock_span, duration_text
+from logger.words.durations import (
+    clock_or_between,
+    clock_span,
+    duration_span,
+    duration_text,
+)
 from logger.words.values import exact_text, percent_text, value_text
 from logger.words.verdicts import verdict_text
 
@@ -202,14 +207,30 @@ def _dwells(rows: Sequence[ImmersionRow]) -> str:
         (
             (
                 r.piece or "?",
-                clock_span(r.in_s, r.out_s),
-                "still in" if r.dwell_s is None else duration_text(r.dwell_s),
+                _stay(r),
+                _dwell(r),
                 verdict_text(r.verdict),
                 "" if r.confidence is None else percent_text(r.confidence),
             )
             for r in rows
         ),
     )
+
+
+def _stay(row: ImmersionRow) -> str:
+    """Say from when to when a piece was in, each end as an interval where a gap hides it."""
+    if row.in_between_s is None and row.out_between_s is None:
+        return clock_span(row.in_s, row.out_s)
+    came = clock_or_between(row.in_s, row.in_between_s)
+    return f"in {came}, out {clock_or_between(row.out_s, row.out_between_s)}"
+
+
+def _dwell(row: ImmersionRow) -> str:
+    if row.inside:
+        return "still in"
+    if row.dwell_s is None and row.dwell_between_s is not None:
+        return duration_span(*row.dwell_between_s)
+    return duration_text(row.dwell_s)
 
 
 def _pours(rows: Sequence[PourRow]) -> str:

@@ -181,7 +181,7 @@ def test_only_a_known_piece_in_the_bath_has_an_out_button(bath_state):
 def test_many_pieces_stand_in_two_columns_and_those_out_in_one_line(bath_state):
     row = bath_state.view.board[1]
     bath_state.view.board = [
-        replace(row, immersion=n, piece=n, status="out" if n > 9 else "in", out_s=900.0)
+        replace(row, immersion=n, piece=n, status="out" if n > 9 else "in", verdict="met")
         for n in range(1, 13)
     ]
     _, rows, out = board.draw_board(bath_state)

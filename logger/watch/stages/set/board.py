@@ -4,7 +4,7 @@ Pure; used by the bath watcher. Words `pieces.Piece`: each piece, what is due ne
 Times are seconds on the run's axis.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from logger.model.state import BoardRow, Tone
 from logger.science.calcium.inventory import refresh_advice
@@ -13,24 +13,39 @@ from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Condition
 from logger.watch.stages.set.pieces import Piece
 from logger.watch.stages.set.skin import SkinClock
-from logger.words.durations import about, about_span, exact_duration
+from logger.words.durations import about, about_span, clock, exact_duration
 from logger.words.values import percent_text
+from logger.words.verdicts import verdict_text
 
 SOON_S = 20.0
 """A piece is called this long before it is due [s]: time to dry a hand."""
 
 
-def board(pieces: list[Piece], now_s: float) -> list[BoardRow]:
-    """Return the rows of the board at a time [s]: pieces in by what is due next, then those out."""
+def board(
+    pieces: list[Piece], now_s: float, verdicts: Mapping[int, str] | None = None
+) -> list[BoardRow]:
+    """Return the rows of the board: pieces in by what is due next, then those out.
+
+    Parameters
+    ----------
+    pieces : list of Piece
+        All rows.
+    now_s : float
+        Now [s].
+    verdicts : mapping, optional
+        Verdict of each dwell by the number of its row.
+    """
+    judged = verdicts or {}
 
     def order(piece: Piece) -> tuple[bool, float, int]:
         due_s = piece.due_in_s(now_s)
         return (not piece.inside, due_s if due_s is not None else 0.0, piece.row.number)
 
-    return [_row(p, now_s) for p in sorted(pieces, key=order)]
+    rows = sorted(pieces, key=order)
+    return [_row(p, now_s, judged.get(p.row.number, "not measured")) for p in rows]
 
 
-def _row(piece: Piece, now_s: float) -> BoardRow:
+def _row(piece: Piece, now_s: float, verdict: str) -> BoardRow:
     row = piece.row
     left = piece.left_range_s
     return BoardRow(
@@ -47,10 +62,15 @@ def _row(piece: Piece, now_s: float) -> BoardRow:
         says=_says(piece, left, now_s),
         status=piece.status(now_s),
         candidates=[c.dwell_s for c in row.candidates],
+        out_between_s=row.out_between_s,
+        dwell_between_s=row.dwell_between_s,
+        verdict=verdict,
     )
 
 
 def _says(piece: Piece, left: tuple[float, float] | None, now_s: float) -> str:
+    if piece.row.out_between_s is not None:
+        return f"out between {' and '.join(map(clock, piece.row.out_between_s))}"
     if piece.unsure and not piece.inside:
         dwells = sorted({c.dwell_s for c in piece.row.candidates} | {piece.row.dwell_s or 0.0})
         listed = " or ".join(about(dwell_s) for dwell_s in dwells if dwell_s > 0.0)
@@ -66,7 +86,12 @@ def _says(piece: Piece, left: tuple[float, float] | None, now_s: float) -> str:
     return f"{says}, {about_span(*left)} more" if left is not None else says
 
 
-def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[str, Tone]:
+def sentence(
+    pieces: list[Piece],
+    now_s: float,
+    expected: int | None,
+    verdicts: Mapping[int, str] | None = None,
+) -> tuple[str, Tone]:
     """Return what to do now, and its tone.
 
     Parameters
@@ -77,6 +102,8 @@ def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[s
         Now [s].
     expected : int or None
         How many pieces there are, if known.
+    verdicts : mapping, optional
+        Verdict of each dwell by the number of its row.
     """
     inside = [p for p in pieces if p.inside]
     late = [p for p in inside if p.status(now_s) == "overdue"]
@@ -92,7 +119,7 @@ def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[s
         if expected is not None and through < expected:
             verb = "is" if through == 1 else "are"
             return f"{through} of {expected} pieces {verb} through. Put the next one in.", "do"
-        return "All pieces are out of the bath.", "calm"
+        return _all_out(pieces, verdicts or {})
     timed = [(p.due_in_s(now_s), p) for p in inside]
     known = [(d, p) for d, p in timed if d is not None]
     if not known:
@@ -103,11 +130,31 @@ def sentence(pieces: list[Piece], now_s: float, expected: int | None) -> tuple[s
     return f"{first.name} is next, in {about(due_s)}.", "wait"
 
 
+def _all_out(pieces: list[Piece], verdicts: Mapping[int, str]) -> tuple[str, Tone]:
+    """Say that all are out, and of which the dwell is not as the sheet wants it, or not known."""
+    amiss = {
+        verdict: sorted({p.row.piece for p in pieces if verdicts.get(p.row.number) == verdict})
+        for verdict in ("not met", "undecided", "not measured")
+    }
+    told = [
+        f"{verdict_text(verdict)} for {'piece' if len(found) == 1 else 'pieces'} {_listed(found)}"
+        for verdict, found in amiss.items()
+        if found
+    ]
+    says = "All pieces are out of the bath."
+    return (f"{says} Dwell {'; '.join(told)}.", "warn") if told else (says, "calm")
+
+
+def _listed(numbers: Sequence[int]) -> str:
+    *most, last = map(str, numbers)
+    return f"{', '.join(most)} and {last}" if most else last
+
+
 def _names(pieces: list[Piece]) -> str:
     numbers = sorted(p.row.piece for p in pieces)
     if len(numbers) == 1:
         return f"Piece {numbers[0]} is"
-    return f"Pieces {', '.join(map(str, numbers[:-1]))} and {numbers[-1]} are"
+    return f"Pieces {_listed(numbers)} are"
 
 
 def notes(

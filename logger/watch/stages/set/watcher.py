@@ -208,10 +208,11 @@ class SetBath(Plain):
         view = super().view(t_ns)
         pieces = self.pieces(t_ns)
         now_s = seconds(t_ns)
-        view.say, view.tone = sentence(pieces, now_s, self.expected)
+        verdicts = self._verdicts()
+        view.say, view.tone = sentence(pieces, now_s, self.expected, verdicts)
         if self.skin.refused:
             view.say, view.tone = self.skin.refused, "stop"
-        view.board = board(pieces, now_s)
+        view.board = board(pieces, now_s, verdicts)
         view.more = notes(
             pieces,
             self.skin,
@@ -337,6 +338,11 @@ class SetBath(Plain):
         results.write(self.context, self.scale, pieces, verdicts)
         if self.skin.strength is not None:
             self.context.out.results.values["bath_strength"] = self.skin.strength
+
+    def _verdicts(self) -> dict[int, str]:
+        """Return the verdict on each dwell at the last tick, by the number of its row."""
+        rows = self.context.out.results.immersions
+        return {r.immersion: r.verdict for r in rows if r.stage == self.stage.id}
 
     def _dwell_finding(self, piece: Piece, t_ns: int) -> Finding:
         return findings.dwell_finding(
