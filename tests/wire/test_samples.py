@@ -72,7 +72,7 @@ PLAIN = sorted(
     if shape.decode != "binary"  # no text: its numbers stand nowhere as digits
     and not any(f.places_group or f.reversed for f in shape.channel.values())
 )
-NUMBERS = [re.compile(rf"\d+(?:{point}\d+)?") for point in (r"\.", ",")]
+NUMBERS = [re.compile(rf"\d+(?:{point}\d+)?(?:[eE][+-]?\d+)?") for point in (r"\.", ",")]
 
 
 def numbers_in(text, quantity):
