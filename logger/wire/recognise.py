@@ -20,6 +20,7 @@ from logger.wire.reader import LineReader
 from logger.wire.series.beside import made_of_two
 from logger.wire.series.printed import (
     lacks_its_point,
+    may_be_grouped,
     may_be_two_numbers,
     may_mark_thousands,
 )
@@ -202,9 +203,11 @@ def _doubt(
     commas = [v for n, v in series.items() if shape.unsaid and shape.channel[n].decimal == ","]
     if len(series) == 1 and any(map(may_be_two_numbers, commas)):
         return "point"
+    lines = _lines(heard, shape)
+    if shape.unsaid and may_be_grouped(lines[1:-1]):
+        return "thousands"
     mass = any(shape.channel[name].quantity == "mass" for name in series)
     if mass and shape.decode == "lines":
-        lines = [line.decode("latin-1") for line in heard.split(shape.frame.end.encode("latin-1"))]
         if not shape.unsaid and may_mark_thousands(lines):
             return "thousands"
         plain = [shape.channel[name] for name in series]
@@ -213,6 +216,13 @@ def _doubt(
     letters = shape.flag["stable"].true if "stable" in shape.flag else ()
     lettered = bool(letters) and all(len(text) == 1 and text.isalpha() for text in letters)
     return "always moving" if lettered and moving >= LINES else ""
+
+
+def _lines(heard: bytes, shape: Shape) -> list[str]:
+    """Return the lines of a format of lines."""
+    if shape.decode != "lines":
+        return []
+    return [line.decode("latin-1") for line in heard.split(shape.frame.end.encode("latin-1"))]
 
 
 def _are_whole(cells: Sequence[str]) -> bool:

@@ -1,8 +1,8 @@
 """Is it certain what the digits of the lines mean?
 
-A point may stand between thousands (1.304 g is 1304 g then), and acceleration is printed with three
-decimals and g as well. Digits that are filled with zeros and have no point often leave it out.
-Pure; looks at lines as they came. Used by ``recognise`` and ``taught``.
+A point or a comma may stand between thousands (1.304 g is 1304 g then), and acceleration is printed
+with three decimals and g as well. Digits that are filled with zeros and have no point often leave
+it out. Pure; looks at lines as they came. Used by ``recognise`` and ``taught``.
 """
 
 import re
@@ -15,10 +15,11 @@ LEAST = 3
 KEPT, MOST = 0.2, 0.8
 """How near decimals stay to those before, and at which part of the steps to another whole number,
 where they are a number of their own."""
-_GRAMS = re.compile(r"(?<![\d.,])\d{1,3}\.\d{3}(?:\.\d{3})* *[gG](?![\w/*%])")
+_GRAMS = re.compile(r"(?<![\d.,])\d{1,3}(?:(?:\.\d{3})+|(?:,\d{3})+) *[gG](?![\w/*%])")
 _OTHER = re.compile(
-    r"(?<![\d.,])(?:\d{4,}\.\d+|0\d+\.\d+|\d+\.(?:\d{1,2}|\d{4,})) *[gG](?![\w/*%])"
+    r"(?<![\d.,])(?:\d{4,}[.,]\d+|0\d+[.,]\d+|\d+[.,](?:\d{1,2}|\d{4,})) *[gG](?![\w/*%])"
 )
+_GROUPED = re.compile(r" *[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?\s*")
 _FILLED = re.compile(r"(?<![\d.,])0\d{4,}(?![\d.,])")
 
 
@@ -35,6 +36,18 @@ def may_mark_thousands(lines: Sequence[str]) -> bool:
     """
     grams = sum(_GRAMS.search(line) is not None for line in lines)
     return grams >= LEAST and not any(map(_OTHER.search, lines))
+
+
+def may_be_grouped(lines: Sequence[str]) -> bool:
+    """Whether each line is one number with commas between thousands, not a list of two.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        As they came, without a half line.
+    """
+    there = [line for line in lines if line.strip()]
+    return len(there) >= LEAST and all(map(_GROUPED.fullmatch, there))
 
 
 def lacks_its_point(texts: Sequence[str]) -> bool:

@@ -51,6 +51,14 @@ def test_a_point_that_may_mark_thousands_is_asked_about():
         assert SHAPES[found].unsaid == ("g", "kg"), text
 
 
+@pytest.mark.parametrize(
+    "text", ["1,28{}.3", "1,28{} g", "1 28{}.3 g", "12 28{}.3 g", "1,28{}", "-1,01{}.25"]
+)
+def test_thousands_are_never_cut_from_a_number(text):
+    found = best(heard([text.format(n % 4) for n in N]), SHAPES)
+    assert found is None, f"{text} is {found}"
+
+
 def test_digits_whose_point_may_be_left_out_are_not_claimed():
     framed = "\x03".join(["", *(f"\x02+{5123 + n:06d}1" for n in range(6)), ""])
     assert best(framed.encode(), SHAPES) is None
