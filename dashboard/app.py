@@ -12,7 +12,7 @@ from flask_compress import Compress
 from dashboard import shell
 from dashboard.doors.payloads import answer_wrong_payloads
 from dashboard.guard import guard
-from dashboard.learn import reasons, sheets, together
+from dashboard.learn import papers, reasons, sheets, together
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live import layout as bench_layout
@@ -80,6 +80,7 @@ def build_app(
     reasons.register(app, links, portraits)
     together.register(app, links, portraits)
     handing.register(app.server, links, portraits)
+    papers.register(app.server, links, portraits, lan=lan)
     doors.register(app.server, links)
     Compress(app.server)
     guard(app.server, token=token, lan=lan, scripts=app.csp_hashes())

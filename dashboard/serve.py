@@ -12,7 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from dashboard.doors.address import LOOPBACK, Bound, bind
+from dashboard.doors.address import LOOPBACK, Bound, bind, own_address
 from dashboard.links import Links
 from dashboard.memory import give_back
 from dashboard.tryout import TryOut
@@ -144,13 +144,3 @@ def serve(
         say("The screen is closed.")
     finally:
         screen.close()
-
-
-def own_address() -> str:
-    """This machine's address on the local network; nothing is sent to find it."""
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # TEST-NET-1 of RFC 5737
-            return str(probe.getsockname()[0])
-        except OSError:
-            return LOOPBACK

@@ -44,3 +44,13 @@ def bind(host: str, port: int) -> Bound:
             continue
         return Bound(listener, candidate != port)
     raise InputError("--port", f"{port} and the {TRIES - 1} after it are busy", "give another")
+
+
+def own_address() -> str:
+    """This machine's address on the local network; nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # TEST-NET-1 of RFC 5737
+            return str(probe.getsockname()[0])
+        except OSError:
+            return LOOPBACK

@@ -38,6 +38,10 @@ PER_CLIENT = 64
 """Connections of one address, at most: some browsers with six each."""
 CONNECTIONS = 512
 PAGE_THREADS, EXPORT_THREADS = 8, 2
+_LONG = {
+    ("runs", "export"), ("runs", "report"), ("sheets", "card"), ("sheets", "recipe"),
+}  # fmt: skip
+"""First and third name of the paths that take long."""
 
 
 class _TooLong(RequestEntityTooLarge):  # type: ignore[misc]  # waitress has no types
@@ -143,9 +147,9 @@ class Queues:
 
 
 def takes_long(path: str) -> bool:
-    """Whether a path is of an export or a report of a run."""
+    """Whether a path is of an export or a report of a run, or of a sheet on paper."""
     parts = path.split("/")
-    return len(parts) > 3 and parts[1] == "runs" and parts[3] in ("export", "report")
+    return len(parts) > 3 and (parts[1], parts[3]) in _LONG
 
 
 def takes_photo(path: str) -> bool:

@@ -13,5 +13,6 @@
 - ``origins``    where the text of a sheet may come from: saved, the defaults, runs
 - ``outlook``    what is wrong with a text, what to expect of it, what it changes
 - ``sheet_acts`` a text saved, or a batch begun with it, by the recorder
+- ``papers``     a sheet on paper: its links and routes
 - ``sheets``     the page of batch sheets
 """

@@ -11,7 +11,7 @@ from urllib.parse import parse_qs
 import dash_mantine_components as dmc
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
-from dashboard.learn import origins
+from dashboard.learn import origins, papers
 from dashboard.learn.outlook import draw_changes, draw_plan, draw_wrongs
 from dashboard.learn.portraits import Portraits
 from dashboard.learn.sheet_acts import Opened, save, start_with, typed
@@ -91,20 +91,20 @@ def _bar() -> html.Div:
     )
 
 
-def _editor() -> html.Section:
-    return html.Section(
-        dmc.Textarea(
-            id="sheet-text",
-            label="Text of the sheet",
-            value=template(),
-            autosize=True,
-            minRows=16,
-            maxRows=30,
-            size="md",
-            className="sheet-text",
-            spellCheck=False,
-        )
+def _editor() -> html.Div:
+    text = dmc.Textarea(
+        id="sheet-text",
+        label="Text of the sheet",
+        value=template(),
+        autosize=True,
+        minRows=16,
+        maxRows=30,
+        size="md",
+        className="sheet-text",
+        spellCheck=False,
     )
+    on_paper = html.Section(papers.draw_papers(""), id="sheet-papers", className="plate")
+    return html.Div([html.Section(text), on_paper], className="beside")
 
 
 def _beside() -> html.Div:
@@ -152,8 +152,11 @@ def register(app: Dash, links: Links) -> None:
         State("where", "search"),
     )
     def _offer(_path: Any, search: Any) -> Any:
-        run = parse_qs(str(search or "").lstrip("?")).get("run")
-        return origins.choices(links), f"run:{run[0]}" if run else no_update
+        asked = parse_qs(str(search or "").lstrip("?"))
+        for kind in ("run", "sheet"):
+            if kind in asked:
+                return origins.choices(links), f"{kind}:{asked[kind][0]}"
+        return origins.choices(links), no_update
 
     @app.callback(
         Output("sheet-text", "value"),
@@ -222,6 +225,10 @@ def register(app: Dash, links: Links) -> None:
     )
     def _revisions(opened: Any) -> Any:
         return revisions(links, _opened(opened))
+
+    @app.callback(Output("sheet-papers", "children"), Input("sheet-open", "data"))
+    def _papers(opened: Any) -> Any:
+        return papers.draw_papers(_opened(opened).name)
 
     @app.callback(
         Output("sheet-changes", "children"),

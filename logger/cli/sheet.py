@@ -169,8 +169,8 @@ def recipe(file: Path, output: Path, paper: Paper, data: Path) -> None:
 
 def _address(folder: DataFolder, file: Path, text: str, page: str | None) -> str:
     """Return what the QR code opens; empty, and said so, for a sheet that no screen can open."""
-    from dashboard.doors.address import LOOPBACK
-    from dashboard.serve import PORT, own_address
+    from dashboard.doors.address import LOOPBACK, own_address
+    from dashboard.serve import PORT
     from logger.review.papers.sheets.code import sheet_address
 
     name = file.name.removesuffix(SHEET_SUFFIX)

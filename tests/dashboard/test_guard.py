@@ -82,3 +82,40 @@ def test_the_page_names_no_other_machine(here):
     page = here.get("/", headers={"Host": "127.0.0.1"}).get_data(as_text=True)
     assert "http://" not in page
     assert "https://" not in page
+
+
+def test_a_page_without_the_token_asks_for_it_and_then_opens_what_was_asked_for(on_lan):
+    host = {"Host": "192.168.1.7:8420"}
+    asked = on_lan.get("/sheets?sheet=roll", headers=host)
+    page = asked.get_data(as_text=True)
+    assert (asked.status_code, asked.mimetype) == (403, "text/html")
+    assert '<form method="post">' in page
+    assert asked.headers["Referrer-Policy"] == "same-origin"  # else a browser's Origin is "null"
+    assert "<script" not in page
+    assert TOKEN not in page
+    for typed in (TOKEN, f"http://192.168.1.7:8420/?token={TOKEN} "):
+        opened = on_lan.post("/sheets?sheet=roll", data={"token": typed}, headers=host)
+        assert (opened.status_code, opened.headers["Location"]) == (303, "/sheets?sheet=roll")
+        assert opened.headers["Set-Cookie"].startswith("bainlog_token=")
+        on_lan.delete_cookie("bainlog_token", domain="192.168.1.7")
+
+
+def test_a_token_typed_wrong_is_told_and_one_from_another_site_is_not_taken(on_lan):
+    host = {"Host": "192.168.1.7:8420"}
+    wrong = on_lan.post("/sheets", data={"token": "<b>beet</b>"}, headers=host)
+    assert wrong.status_code == 403
+    assert "That is not the token." in wrong.get_data(as_text=True)
+    assert "<b>beet" not in wrong.get_data(as_text=True)
+    foreign = {**host, "Origin": "http://kitchen.example"}
+    assert on_lan.post("/sheets", data={"token": TOKEN}, headers=foreign).status_code == 403
+    long = on_lan.post("/sheets", data={"token": TOKEN, "x": "y" * 3000}, headers=host)
+    assert long.status_code == 403
+    assert "Set-Cookie" not in long.headers
+
+
+def test_a_token_in_the_address_of_another_place_stays_on_this_machine(on_lan):
+    host = {"Host": "192.168.1.7:8420"}
+    there = {"PATH_INFO": "//kitchen.example/x"}
+    answer = on_lan.get("/?token=beet-root&sheet=a", headers=host, environ_overrides=there)
+    assert answer.status_code == 303
+    assert answer.headers["Location"] == "/kitchen.example/x?sheet=a"

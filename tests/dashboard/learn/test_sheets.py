@@ -1,8 +1,12 @@
 """The page of sheets: what is wrong, where a text comes from, what saving tells."""
 
-import pytest
+import io
 
-from dashboard.learn import origins, outlook, sheet_acts, sheets
+import pytest
+from pypdf import PdfReader
+
+from dashboard.app import build_app
+from dashboard.learn import origins, outlook, papers, sheet_acts, sheets
 from dashboard.learn.portraits import Portraits
 from dashboard.learn.sheet_acts import Opened
 from dashboard.links import Links
@@ -130,3 +134,35 @@ def test_a_sheet_is_begun_from_one_run_or_from_all_good_ones(shelf, fake_client)
         assert (found.name, found.base) == ("", None)
         assert found.says.startswith("Targets from")
     assert "was rejected" in sheets.open_chosen(links, portraits, f"run:{shelf.bad}")[1]
+
+
+HERE = {"Host": "127.0.0.1:8420"}
+TOKEN = "beet-root"  # noqa: S105 - of this test alone
+
+
+def test_a_saved_sheet_is_printed_on_paper_of_either_size(links, tmp_path):
+    links.folder().save_sheet("beet roll", template())
+    drawn = str(papers.draw_papers("beet roll"))
+    assert "/sheets/beet%20roll/card?paper=letter" in drawn
+    assert "/sheets/" not in str(papers.draw_papers(""))
+    client = build_app(tmp_path, links=links).server.test_client()
+    for path in ("card?paper=letter", "recipe"):
+        answer = client.get(f"/sheets/beet roll/{path}", headers=HERE)
+        assert answer.mimetype == "application/pdf"
+        assert answer.data.startswith(b"%PDF")
+        assert 'filename="beet roll-' in answer.headers["Content-Disposition"]
+    text = PdfReader(io.BytesIO(client.get("/sheets/beet roll/card", headers=HERE).data))
+    assert "Opens this sheet" not in text.pages[0].extract_text()
+    for path in ("no such/card", "beet roll/card?paper=a3"):
+        assert client.get(f"/sheets/{path}", headers=HERE).status_code == 404
+
+
+def test_on_the_local_network_the_card_has_a_code_with_its_address_and_no_token(links, tmp_path):
+    links.folder().save_sheet("roll", template())
+    client = build_app(tmp_path, links=links, lan=True, token=TOKEN).server.test_client()
+    lan = {"Host": "192.168.1.7:8420"}
+    client.get(f"/?token={TOKEN}", headers=lan)
+    pdf = client.get("/sheets/roll/card", headers=lan).data
+    text = PdfReader(io.BytesIO(pdf)).pages[0].extract_text()
+    assert "192.168.1.7:8420; the page asks" in " ".join(text.split())
+    assert TOKEN not in text
