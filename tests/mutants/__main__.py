@@ -44,27 +44,23 @@ def main() -> None:
             measure(place, kept)
         reached = reach.read(kept)
         loaded()
-        left = [
-            (mutant, chosen(mutant, reached)) for mutant in drawn(rooms, asked.count, asked.seed)
-        ]
+        mutants = drawn(rooms, asked.count, asked.seed)
         sound = set[str]()
 
-        def inside(collected: Collected) -> None:
-            """Try what needs no import, and leave the rest."""
-            for mutant, tests in list(left):
-                codes = collected.inside(mutant)
+        def tried(collected: Collected) -> None:
+            """Try each, without importing anything again where that can be."""
+            for mutant in mutants:
+                tests, codes = chosen(mutant, reached), collected.inside(mutant)
                 if codes is None:
-                    continue
-                left.remove((mutant, tests))
-                failed = collected.fails(codes, tests)
-                if failed and failed not in sound and collected.fails({}, [failed]):
-                    raise RuntimeError(f"{failed} fails without a change")
-                sound.add(failed)
+                    failed = noticed_by(mutant, place, tests, sound)
+                else:
+                    failed = collected.fails(codes, tests)
+                    if failed and failed not in sound and collected.fails({}, [failed]):
+                        raise RuntimeError(f"{failed} fails without a change")
+                    sound.add(failed)
                 count.add(mutant, failed, len(tests))
 
-        collect(place, rooms, ASKED, inside)
-        for mutant, tests in left:
-            count.add(mutant, noticed_by(mutant, place, tests, sound), len(tests))
+        collect(place, rooms, ASKED, tried)
     count.show(asked.seed)
 
 

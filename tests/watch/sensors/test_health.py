@@ -103,6 +103,9 @@ def test_a_rate_drop_is_told_once(run):
         ("rate_drop", "water"),
     ]
     assert run.channel("fat").rate_hz == pytest.approx(2.0)
+    assert run.channel("fat").u_expanded == pytest.approx(0.6)
+    told = next(e for e in run.said if e.kind == "rate_drop" and e.channel == "fat")
+    assert told.data["every_s"] == pytest.approx(0.5)
     gaps = [g for g in run.engine.results().gaps if g.channel == "fat"]
     assert len(gaps) == 1, "slow readings that touch are one gap, not one each"
 
