@@ -91,7 +91,15 @@ class Corrections:
             If there is no such act, or it cannot be corrected like that.
         """
         acts = self.acts(current)
-        event = correction(asked, acts, t_ns=now_ns, last_s=now_ns / 1e9, utc_ns=utc_ns, by=by)
+        event = correction(
+            asked,
+            acts,
+            t_ns=now_ns,
+            last_s=now_ns / 1e9,
+            utc_ns=utc_ns,
+            by=by,
+            immersions=current.pipeline.engine.results().immersions,
+        )
         at_ns = event.data["at_ns"]
         waits = any(e.t_ns == at_ns for e in current.pipeline.waiting())
         at_once = waits or current.pipeline.engine.takes_back(at_ns, now_ns)

@@ -4,14 +4,17 @@ Pure. Acts come from the engine's results; what cannot be corrected is refused i
 """
 
 import datetime
+import math
 from collections.abc import Sequence
 
 from logger.control.requests import Move, Undo
 from logger.model.errors import InputError
 from logger.model.event import LAST_ACTS, MOVABLE, Event
 from logger.model.history import KEPT, ActRow
+from logger.model.rows import ImmersionRow
+from logger.watch.stages.set.immersion.detector import LABEL_REACH_S
 from logger.words.acts import act_name, act_text, moved_text, taken_back_text
-from logger.words.durations import clock
+from logger.words.durations import clock, clock_or_between
 
 
 def correction(
@@ -22,6 +25,7 @@ def correction(
     last_s: float,
     utc_ns: int,
     by: str = "",
+    immersions: Sequence[ImmersionRow] = (),
 ) -> Event:
     """Return the event of a correction.
 
@@ -39,6 +43,8 @@ def correction(
         When it is asked [ns since 1970].
     by : str
         Who asks, where the request does not say so.
+    immersions : sequence of ImmersionRow, optional
+        What is known of the pieces in the bath.
 
     Raises
     ------
@@ -57,6 +63,7 @@ def correction(
     }
     if isinstance(asked, Move):
         _require_place(act, acts, asked.to_s, last_s)
+        _require_dwell(act, immersions, asked.to_s)
         data["to_s"] = asked.to_s
         text = moved_text(act, asked.to_s)
     else:
@@ -106,3 +113,48 @@ def _require_place(act: ActRow, acts: Sequence[ActRow], to_s: float, last_s: flo
         raise InputError("move", f"{clock(to_s)} is before the {act_text(before[-1])}", "move it")
     if after and to_s >= after[0].t_s:
         raise InputError("move", f"{clock(to_s)} is after the {act_text(after[0])}", "move it")
+
+
+def _require_dwell(act: ActRow, immersions: Sequence[ImmersionRow], to_s: float) -> None:
+    """Refuse a time of a piece in or out that its dwell could not follow.
+
+    It can't end before it began; and what the scale saw is timed by the scale, so that a word only
+    says which piece it was: then its time must be near to where another one came or left.
+    """
+    if act.kind not in ("piece_in", "piece_out") or act.piece is None:
+        return
+    comes = act.kind == "piece_in"
+    own = [row for row in immersions if row.piece == act.piece]
+    row = min(own, key=lambda r: _off_s(r, act.t_s, comes=comes), default=None)
+    if row is None:
+        return
+    other_s = _end_s(row, comes=not comes)
+    if other_s is not None and (to_s >= other_s if comes else to_s <= other_s):
+        other = "is after" if comes else "is before"
+        did = "came out" if comes else "went in"
+        found = f"{clock(to_s)} {other} piece {act.piece} {did}, {clock(other_s)}"
+        raise InputError("move", found, f"choose {'an earlier' if comes else 'a later'} time")
+    between_s = row.in_between_s if comes else row.out_between_s
+    if row.by_hand or _end_s(row, comes=comes) is None:
+        return
+    if between_s is not None and between_s[0] <= to_s <= between_s[1]:
+        return
+    nearest = min(immersions, key=lambda r: _off_s(r, to_s, comes=comes))
+    if nearest.piece == act.piece or _off_s(nearest, to_s, comes=comes) > LABEL_REACH_S:
+        did = "went in" if comes else "came out"
+        when = clock_or_between(row.in_s if comes else row.out_s, between_s)
+        found = f"by the scale, piece {act.piece} {did} at {when}; its dwell goes by that"
+        raise InputError("move", found, "leave it, or take it back if it was another piece")
+
+
+def _end_s(row: ImmersionRow, *, comes: bool) -> float | None:
+    """Return when a piece came or left [s]: of an interval the end towards the piece's stay."""
+    if comes:
+        return row.in_s if row.in_between_s is None else row.in_between_s[0]
+    return row.out_s if row.out_between_s is None else row.out_between_s[1]
+
+
+def _off_s(row: ImmersionRow, t_s: float, *, comes: bool) -> float:
+    """Return how far a time [s] is from where a piece came or left [s]."""
+    at_s = _end_s(row, comes=comes)
+    return math.inf if at_s is None else abs(at_s - t_s)

@@ -78,6 +78,7 @@ def corrected_run(
         last_s=end_ns / 1e9,
         utc_ns=utc_ns,
         by=view.started_with().operator,
+        immersions=before.immersions if before is not None else (),
     )
     results = judge(view, fats, more=[event])[0]
     if before is not None:
