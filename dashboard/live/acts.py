@@ -13,8 +13,7 @@ from dashboard.live.sentence import symbol
 from logger.model.event import LAST_ACTS, MOVABLE
 from logger.model.history import ActRow
 from logger.model.rows import StageRow
-from logger.words.acts import act_name, act_text, undo_text
-from logger.words.durations import clock
+from logger.words.acts import act_name, act_text, before_text, undo_text
 
 MOST_EARLIER = 30
 """Acts before the last ones that are listed, to be moved."""
@@ -49,7 +48,8 @@ def draw_acts(acts: list[ActRow], run: str = "") -> list[Any]:
 
 
 def _row(act: ActRow, run: str, *, can_undo: bool = False, is_last: bool = False) -> html.Li:
-    was = None if act.was_s is None else html.Small(f"first at {clock(act.was_s)}")
+    before = before_text(act)
+    was = html.Small(before) if before else None
     says = [was] if is_last else [html.Span(act_text(act)), was]
     back = html.Button(
         [symbol("undo"), html.Span(undo_text(act) if is_last else "Take back")],

@@ -35,7 +35,7 @@ from logger.store.folder.datafolder import DataFolder
 from logger.store.folder.entries import RunEntry, describe
 from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
-from logger.words.acts import act_name
+from logger.words.acts import act_name, before_text
 from logger.words.durations import clock, clock_or_between, duration_text
 from logger.words.verdicts import verdict_of, verdict_text
 
@@ -332,11 +332,8 @@ def _list(acts: Sequence[ActRow], asked: Sequence[Proposal]) -> None:
     else:
         table(
             "",
-            ["number", "at", "what", "first at"],
-            [
-                [str(a.event), clock(a.t_s), act_name(a), clock(a.was_s) if a.was_s else ""]
-                for a in acts
-            ],
+            ["number", "at", "what", "before"],
+            [[str(a.event), clock(a.t_s), act_name(a), before_text(a)] for a in acts],
         )
     if asked:
         table("Open questions", ["question", "text"], [[one.id, one.text] for one in asked])
@@ -358,7 +355,7 @@ def _acts(folder: DataFolder, run: str) -> tuple[list[ActRow], list[Proposal]]:
     with Client(folder.path) as client, contextlib.suppress(GoneError):
         state = client.state()
         if state.run.id == run:
-            return state.acts, state.proposals
+            return [act for act in state.acts if act.event], state.proposals
     with folder.view(run) as view:
         return acts_of(view, fats_of(folder)), []
 

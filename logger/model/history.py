@@ -15,6 +15,10 @@ MOVED_FROM = "moved_from_ns"
 """Key of a moved event's data: its own time [ns]."""
 DATED = "at_ns"
 """Key of the data of a ``stage`` that was said later: when it began [ns]."""
+SAID_LATER = "said_later"
+"""Key of the data of an act that the engine takes at an earlier time than it was said: true."""
+FIRST = "first_ns"
+"""Key of the same data: when the stage had begun that it begins earlier [ns]."""
 KEPT = "kept"
 """Key of a correction's data: which stage each later act keeps beginning, by its time [ns]."""
 BEGINNINGS = ("stage", "next", "accept")
@@ -45,7 +49,11 @@ class ActRow:
     piece : int or None
         Piece it is about.
     text : str
-        What was typed with it.
+        What was typed with it, or the question that it answers.
+    said_later : bool
+        It began its stage at an earlier time than it was said.
+    first_s : float or None
+        When its stage had begun, where it gave that an earlier start [s].
     """
 
     event: int = 0
@@ -58,6 +66,8 @@ class ActRow:
     stage: str = ""
     piece: int | None = None
     text: str = ""
+    said_later: bool = False
+    first_s: float | None = None
 
 
 def stamp_ns(event: Event) -> int:

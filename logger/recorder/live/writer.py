@@ -132,7 +132,8 @@ class Writer(threading.Thread):
         kind : str
             Its kind: two acts may have one time.
         """
-        kinds = (kind, "next") if kind == "stage" else (kind,)  # a Next may stand as a stage now
+        # a Next, or a Yes to a question, may stand as a stage now
+        kinds = (kind, "next", "accept") if kind == "stage" else (kind,)
         return next((n for k in kinds if (n := self._numbers.get((at_ns, k), 0))), 0)
 
     def forget_numbers(self) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.model.history import MOVED_FROM, ActRow, stamp_ns
+from logger.model.history import FIRST, MOVED_FROM, SAID_LATER, ActRow, stamp_ns
 from logger.model.kinds.registry import title_of
 from logger.model.rows import NoteRow, StageRow
 from logger.science.gel.slabs import folded, slab_from_json
@@ -24,7 +24,17 @@ def last_stage(run: Run) -> tuple[StageRow | None, bool]:
     return (stages.rows[-1] if stages.rows else None), stages.current is not None
 
 
-def note_act(run: Run, event: Event, before: tuple[StageRow | None, bool]) -> None:
+def question_of(run: Run, event: Event) -> str:
+    """Return the question that an event answers; empty where it answers none."""
+    if event.kind not in ("accept", "decline"):
+        return ""
+    proposal = run.scene.out.proposals.get(str(event.data.get("proposal")))
+    return proposal.text if proposal is not None else ""
+
+
+def note_act(
+    run: Run, event: Event, before: tuple[StageRow | None, bool], question: str = ""
+) -> None:
     """Write down an act that was done, with the stages it ended and began.
 
     Parameters
@@ -35,6 +45,8 @@ def note_act(run: Run, event: Event, before: tuple[StageRow | None, bool]) -> No
         What the operator did.
     before : tuple
         The last stage, and whether it was under way, before it was done.
+    question : str
+        What it answered, as it was asked.
     """
     (old, was_on), (new, _) = before, last_stage(run)
     begun = new if new is not old else None
@@ -42,6 +54,7 @@ def note_act(run: Run, event: Event, before: tuple[StageRow | None, bool]) -> No
     if event.kind in ("stage", "next") and begun is None and ended is None:
         return  # it was refused
     row = act_row(event)
+    row.text = question or row.text
     row.ends, row.begins = _title(run, ended), _title(run, begun)
     if begun is not None and begun.start_s is not None:
         row.stage, row.t_s = begun.id, begun.start_s
@@ -58,7 +71,7 @@ def act_row(event: Event, number: int = 0) -> ActRow:
     number : int
         Of the event, where it has none yet.
     """
-    piece = event.data.get("piece")
+    piece, first_ns = event.data.get("piece"), event.data.get(FIRST)
     return ActRow(
         event=event.seq or number,
         at_ns=stamp_ns(event),
@@ -67,6 +80,8 @@ def act_row(event: Event, number: int = 0) -> ActRow:
         was_s=seconds(stamp_ns(event)) if MOVED_FROM in event.data else None,
         piece=piece if isinstance(piece, int) else None,
         text=event.text,
+        said_later=SAID_LATER in event.data,
+        first_s=seconds(first_ns) if isinstance(first_ns, int) else None,
     )
 
 

@@ -195,12 +195,12 @@ class Engine:
             self._run.keep_point(event.t_ns, event)
         if self._run.past.points:
             self._run.past.items.append(event)
-        before = acts.last_stage(self._run)
+        before, question = acts.last_stage(self._run), acts.question_of(self._run, event)
         acts.before_watchers(self._run, event)
         self._run.deliver(event)
         acts.after_watchers(self._run, event)
         if event.kind in ACTS:
-            acts.note_act(self._run, event, before)
+            acts.note_act(self._run, event, before, question)
 
     def _advance(self, t_ns: int, item: Reading | Event | None = None) -> None:
         """Tick every whole second up to `t_ns`; the first item starts the clock."""
@@ -327,11 +327,11 @@ class Engine:
             return
         kept: Point[Scene] = run.past.points[place]
         want = want._replace(at_ns=max(want.at_ns, kept.t_ns))
-        act = then.as_said_then(event, want)
         watcher, current = run.scene.watcher, run.scene.stages.current
         later_ns = None
         if watcher is not None and current is not None and current.id == want.stage.id:
             later_ns = run.scene.stages.began_ns
+        act = then.as_said_then(event, want, later_ns)
         point, again, before = run.past.cut(place)
         if point.act is not None:
             again.insert(0, point.act)

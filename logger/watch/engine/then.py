@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from logger.model.event import Event
-from logger.model.history import BEGINNINGS, MOVED_FROM, stamp_ns
+from logger.model.history import BEGINNINGS, FIRST, MOVED_FROM, SAID_LATER, stamp_ns
 from logger.model.kinds.registry import Stage, title_of
 from logger.model.reading import Reading
 from logger.model.state import Proposal
@@ -28,6 +28,7 @@ class Wanted(NamedTuple):
     stage: Stage
     at_ns: int
     answered: str = ""
+    question: str = ""
 
 
 def propose(run: Run, t_ns: int) -> None:
@@ -72,25 +73,39 @@ def _propose(run: Run, key: str, outside: Outside, t_ns: int) -> None:
 
 def wanted(run: Run, event: Event) -> Wanted | None:
     """Return which stage an event begins at an earlier time than its own, or None."""
-    data, answered = event.data, ""
+    data, answered, question = event.data, "", event.text
     if event.kind == "accept":
         proposal = run.scene.out.proposals.get(str(data.get("proposal")))
         if proposal is None or proposal.what != WHAT:
             return None
-        data, answered = proposal.data, proposal.id
+        data, answered, question = proposal.data, proposal.id, proposal.text
     elif event.kind != "stage":
         return None
     at_ns = data.get("at_ns")
     stage = run.scene.stages.named(str(data.get("stage", event.stage or "")))
     if stage is None or not isinstance(at_ns, int) or at_ns >= event.t_ns:
         return None
-    return Wanted(stage, at_ns, answered)
+    return Wanted(stage, at_ns, answered, question)
 
 
-def as_said_then(event: Event, want: Wanted) -> Event:
-    """Return an event as if it had been said when its stage shall begin."""
-    data = {"stage": want.stage.id, MOVED_FROM: stamp_ns(event)}
-    return replace(event, t_ns=want.at_ns, kind="stage", stage=want.stage.id, data=data)
+def as_said_then(event: Event, want: Wanted, first_ns: int | None = None) -> Event:
+    """Return an event as if it had been said when its stage shall begin.
+
+    Parameters
+    ----------
+    event : Event
+        What was said, or answered.
+    want : Wanted
+        The stage and when it shall begin.
+    first_ns : int or None
+        When that stage had begun, where it had [ns].
+    """
+    data = {"stage": want.stage.id, MOVED_FROM: stamp_ns(event), SAID_LATER: True}
+    if first_ns is not None:
+        data[FIRST] = first_ns
+    return replace(
+        event, t_ns=want.at_ns, kind="stage", stage=want.stage.id, text=want.question, data=data
+    )
 
 
 def with_act(

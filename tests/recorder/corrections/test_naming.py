@@ -4,9 +4,13 @@ import pytest
 
 from logger.control.requests import Move
 from logger.model.errors import InputError
+from logger.model.event import Event
 from logger.model.history import ActRow
 from logger.model.rows import ImmersionRow
 from logger.recorder.corrections.naming import correction
+from logger.recorder.live.latest import LatestState
+from logger.recorder.live.writer import Writer
+from logger.store.folder.datafolder import DataFolder
 
 BY_HAND = {"dwell_s": 67.0, "by_hand": True}
 
@@ -52,3 +56,9 @@ def test_what_the_scale_timed_keeps_its_time_unless_another_piece_was_meant():
     assert moved("piece_out", 203.0, 168.0, *seen).data["to_s"] == 168.0
     hidden = row(2, 134.0, None, out_between_s=(200.0, 230.0))
     assert moved("piece_out", 203.0, 220.0, hidden).data["to_s"] == 220.0
+
+
+def test_a_yes_that_began_a_stage_keeps_the_number_of_its_event(tmp_path):
+    writer = Writer(LatestState(lambda: None), DataFolder(tmp_path))
+    writer._note_written([(Event(t_ns=5, kind="accept", source="operator"), 12)])
+    assert writer.number_of(5, "stage") == 12

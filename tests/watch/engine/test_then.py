@@ -17,7 +17,7 @@ def made(roll_sheet, table_bench):
 def told(engine, t_s):
     """All that can be seen of an engine, but for when its acts were said."""
     results, state = engine.results(), engine.state(round(t_s * S))
-    acts = [dataclasses.replace(act, at_ns=0, was_s=None) for act in results.acts]
+    acts = [dataclasses.replace(act, at_ns=0, was_s=None, said_later=False) for act in results.acts]
     return repr(
         (
             dataclasses.asdict(dataclasses.replace(results, acts=acts)),

@@ -2,6 +2,7 @@
 
 import pytest
 
+from logger.words.acts import act_name, before_text, taken_back_text
 from tests.watch.stages.set.bath_stage import (
     SECOND,
     SHEET,
@@ -81,6 +82,11 @@ def test_pieces_that_were_in_and_out_before_next_are_asked_for_too():
     play(engine, [operator(300, "accept", proposal=asked.id)], 310)
     assert [r.id for r in engine.results().stages] == ["dip", "skin"]
     assert dwells(engine) == pytest.approx(DWELLS, abs=0.3)
+    answer = engine.results().acts[-1]
+    assert before_text(answer) == "first at 4:40"
+    assert taken_back_text(answer) == (
+        "Taken back: earlier start of Set in calcium, 0:37; it begins at 4:40 again"
+    )
 
 
 def test_a_question_that_was_declined_stays_away():
@@ -88,6 +94,7 @@ def test_a_question_that_was_declined_stays_away():
     (asked,) = engine.state(150 * SECOND).proposals
     rest = [i for i in readings(DIPS, 300) if i.t_ns >= 150 * SECOND]
     play(engine, [operator(150, "decline", proposal=asked.id), *rest], 300)
+    assert act_name(engine.results().acts[-1]) == f"no to: {asked.text}"
     assert engine.state(300 * SECOND).proposals == []
 
 
