@@ -90,7 +90,7 @@ def draw_batch(state: State | None) -> list[Any]:
         at_s += stage.planned_s or 0.0
     late_s = next(
         (
-            s.start_s - begins_s[s.id]
+            _late_s(s, begins_s[s.id], s.start_s, state.t_s)
             for s in stages
             if s.id == state.stage and s.start_s is not None and state.phase == "recording"
         ),
@@ -102,8 +102,16 @@ def draw_batch(state: State | None) -> list[Any]:
     ]
 
 
+def _late_s(stage: StageRow, planned_start_s: float, start_s: float, now_s: float) -> float:
+    """Return how late the batch is [s]: as its stage began, later once that is over its time."""
+    late_s = start_s - planned_start_s
+    if not stage.planned_s:
+        return late_s
+    return max(late_s, now_s - planned_start_s - stage.planned_s)
+
+
 def _kept(late_s: float) -> str:
-    """Say how much later or earlier [s] than planned a stage began."""
+    """Say how much later or earlier [s] than planned the batch is."""
     if abs(late_s) < ON_TIME_S:
         return "on time"
     return f"{clock(abs(late_s))} {'behind' if late_s > 0 else 'ahead of'} plan"

@@ -120,6 +120,7 @@ def after_watchers(run: Run, event: Event) -> None:
         "outcome": _on_outcome,
         "accept": _on_accept,
         "decline": _on_decline,
+        "go_on": lambda r, e: r.tell_alarms(e.t_ns, r.scene.alarms.forgive_silences(e.t_ns)),
     }
     if event.kind in acts:
         acts[event.kind](run, event)

@@ -87,6 +87,8 @@ class Condition:
         ``"high"`` sounds at once; ``"low"`` is a notice that never sounds.
     latches : bool
         Keep "was crossed during the run" until it is reset.
+    done_acknowledges : bool
+        Once what it asks for is done nobody need acknowledge it.
     """
 
     id: str
@@ -97,6 +99,7 @@ class Condition:
     off_delay_s: float = 12.0
     priority: str = "high"
     latches: bool = False
+    done_acknowledges: bool = False
     channel: str | None = None
 
 

@@ -22,6 +22,7 @@ from logger.watch.sensors import probechecks
 from logger.watch.sensors.doubts import Doubts, Wires
 from logger.watch.sensors.pulse import SECOND_NS, Pulse
 from logger.watch.sensors.silence import Gap
+from logger.watch.sensors.tares import is_removal
 from logger.words.durations import duration_text
 from logger.words.values import value_text
 
@@ -241,7 +242,8 @@ class Health(Plain):
 
     def _look_for_tare(self, channel_id: str, pulse: Pulse, t_ns: int) -> None:
         tare = pulse.tare(t_ns)
-        if tare is None:
+        pieces = self.context.out.results.immersions
+        if tare is None or is_removal(tare, (p for p in pieces if p.channel == channel_id)):
             return
         name = self._wires.name(channel_id)
         counted_g = self.context.batch.offsets_g.get(channel_id, 0.0)

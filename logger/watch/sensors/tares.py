@@ -6,16 +6,46 @@ from before the tare on, live and on replay. Where the tare key is part of the w
 offered: stages of such a kind begin anew at each zero.
 """
 
+from collections.abc import Iterable
+
 from logger.model.event import Event
 from logger.model.kinds.registry import kind_named
-from logger.model.rows import TareRow
+from logger.model.rows import ImmersionRow, TareRow
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.engine.plain import Plain
+from logger.watch.sensors.pulse import Tare
 from logger.words.values import value_text
 
 WHAT = "tare_offset"
 _ROLES = ("bowl_scale", "bath_scale")
+_OFF_G, _OFF_SHARE, _LATELY_S = 3.0, 0.1, 10.0
+"""What a load that leaves may differ from what came, in grams or as a share of it (drag, drips);
+and how long ago it may have been found to leave [s]."""
+
+
+def is_removal(tare: Tare, pieces: Iterable[ImmersionRow]) -> bool:
+    """Return whether a jump to zero is what was put on being taken off again.
+
+    A bath that was tared with its water in it shows zero without pieces, too: the last one that is
+    lifted out brings it back there.
+
+    Parameters
+    ----------
+    tare : Tare
+        What looks like a press of the tare key.
+    pieces : iterable of ImmersionRow
+        Pieces that were put on the same scale.
+    """
+    if tare.by_flag:
+        return False
+    at_s, fell_g = seconds(tare.t_ns), tare.before_g - tare.after_g
+    masses_g = [
+        p.mass_in_g or 0.0
+        for p in pieces
+        if p.inside or (p.out_s is not None and abs(p.out_s - at_s) <= _LATELY_S)
+    ]
+    return bool(masses_g) and abs(fell_g - sum(masses_g)) <= max(_OFF_G, _OFF_SHARE * fell_g)
 
 
 class Tares(Plain):

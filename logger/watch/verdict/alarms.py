@@ -133,6 +133,7 @@ class Alarm:
 
     def _step(self, t_ns: int) -> list[Change]:
         state, important = self.state, self.condition.priority == "high"
+        stays = important and not self.condition.done_acknowledges
         if state == "shelved":
             until_ns = self.shelved_until_ns
             return [self.again(t_ns)] if until_ns is not None and t_ns >= until_ns else []
@@ -146,7 +147,7 @@ class Alarm:
             if calls or (state == "active acknowledged" and late):
                 return [self.go("active unacknowledged", t_ns)]
             return []
-        if state == "active unacknowledged" and important:
+        if state == "active unacknowledged" and stays:
             return [self.go("returned unacknowledged", t_ns)]
         if state in ("active unacknowledged", "active acknowledged"):
             return [self.go(self.rest, t_ns)]
@@ -349,6 +350,11 @@ class Alarms:
         if alarm.state != "out of service":
             return f"{alarm_id} is in service"
         return [alarm.again(t_ns)]
+
+    def forgive_silences(self, t_ns: int) -> list[Change]:
+        """Take that nothing was recorded up to a time [ns]: silence until then is no alarm."""
+        silences = [a for a in self._alarms.values() if is_silence(a.condition.id)]
+        return [change for alarm in silences for change in alarm.tick_without_condition(t_ns)]
 
     def close(self) -> None:
         """End of the run: the history says how each alarm stood."""

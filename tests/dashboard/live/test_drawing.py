@@ -315,6 +315,10 @@ def test_the_line_of_the_batch_says_how_it_keeps_to_its_plan(heat_state):
     assert text_of(rail.draw_batch(heat_state)) == "Batch 11:40 of 30:00 on time"
     heat_state.stages[1].start_s = 420.0
     assert text_of(rail.draw_batch(heat_state)) == "Batch 11:40 of 30:00 2:00 behind plan"
+    heat_state.stages[1].start_s = 200.0
+    assert text_of(rail.draw_batch(heat_state)) == "Batch 11:40 of 30:00 1:40 ahead of plan"
+    heat_state.t_s = 300.0 + heat_state.stages[1].planned_s + 19.0
+    assert "0:19 behind plan" in text_of(rail.draw_batch(heat_state))
 
 
 def test_a_stage_is_as_wide_as_it_is_planned_to_be_long(heat_state):

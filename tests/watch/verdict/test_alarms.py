@@ -1,5 +1,7 @@
 """Every row of the alarm state table (ANSI/ISA-18.2-2016, IEC 62682) and its exits."""
 
+import dataclasses
+
 import pytest
 
 from logger.watch.engine.contract import Condition
@@ -84,6 +86,34 @@ def test_active_unacknowledged_that_clears_is_returned_unacknowledged():
     assert bench.hold(2, active=False) == "active unacknowledged"
     assert bench.hold(1, active=False) == "returned unacknowledged"
     assert not bench.row.sounds
+
+
+def test_an_alarm_that_asks_for_an_act_is_over_once_it_is_done():
+    bench = Bench(done_acknowledges=True)
+    assert bench.hold(4, active=True) == "active unacknowledged"
+    assert bench.hold(4, active=False) == "normal"
+    assert (bench.history[0].acked_s, bench.history[0].to_s) == (None, 7.0)
+    assert bench.hold(4, active=True) == "active unacknowledged"
+
+
+def test_silence_while_nothing_was_recorded_is_no_alarm():
+    alarms = Alarms([])
+    silent, other = "bath.stale", "skin.bath.high"
+
+    def hold(from_s, to_s, active):
+        for t_s in range(from_s, to_s):
+            made = [condition(active), condition(active)]
+            pairs = [
+                (dataclasses.replace(made[0], id=silent), None),
+                (dataclasses.replace(made[1], id=other), None),
+            ]
+            alarms.update(t_s * S, pairs)
+        return [a.id for a in alarms.view()]
+
+    assert hold(1, 6, active=True) == [silent, other]
+    assert [c.alarm for c in alarms.forgive_silences(6 * S)] == [silent]
+    assert hold(7, 9, active=True) == [other]
+    assert hold(9, 12, active=True) == [silent, other]
 
 
 def test_within_the_deadband_an_alarm_stays():

@@ -258,6 +258,7 @@ def alarm_conditions(
                 cleared=not over,
                 on_delay_s=2.0,
                 off_delay_s=1.0,
+                done_acknowledges=True,
                 channel=channel,
             )
         )

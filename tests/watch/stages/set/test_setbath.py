@@ -189,6 +189,19 @@ def test_a_tare_with_a_piece_inside_does_not_lose_it():
         assert engine.results().values["bath_strength"] > 0.98
 
 
+def test_the_last_piece_lifted_out_of_a_tared_bath_is_no_tare():
+    """A bath tared with its water in it shows zero before the first piece and after the last."""
+    dips = [(70, 40, 220), (80, 60, 250)]
+    low = [
+        i._replace(value=i.value - 2600.0) if i.channel == "bath_scale" else i
+        for i in readings(dips, 300)
+    ]
+    engine = engine_for()
+    said = play(engine, low, 300)
+    assert [e.kind for e in said if e.kind == "tare_suspected"] == []
+    assert [r.dwell_s for r in engine.results().immersions] == pytest.approx([180, 190], abs=0.5)
+
+
 def test_a_no_to_one_piece_leads_to_the_other_and_is_not_asked_again():
     alike = SHEET.replace('["70 g", "80 g"]', '["75 g", "75 g"]')
     engine = engine_for(alike)
