@@ -269,6 +269,14 @@ class Levels:
         if by_g:
             self.found[-1] = replace(last, final_g=last.final_g + by_g)
 
+    def _has_settled(self) -> None:
+        """Take the level under way as it was last, if it ends so soon that this was no drift."""
+        last = self.found[-1] if self.found and not self._looked_again else None
+        if last is None or last.hasty:
+            return
+        if abs(last.final_g - last.level_g) > _LOOKS_AGAIN_STEPS * self.step_g:
+            self._replace_last(replace(last, level_g=last.final_g))
+
     def _jumps(self) -> None:
         """Add what was tared before the scale came to rest, and the nought after it."""
         moving = [r for r in self._moving if r.value is not None]
@@ -321,6 +329,7 @@ class Levels:
         return most_g >= _INSTANT_SHARE * abs(to_g - from_g)
 
     def _add(self, level: Level) -> None:
+        self._has_settled()
         marks_ns = tuple(t for t in self._waiting_marks_ns if not level.hasty or t <= level.t_ns)
         self._waiting_marks_ns = [t for t in self._waiting_marks_ns if t not in marks_ns]
         if level.tared:

@@ -242,6 +242,18 @@ def test_a_tare_while_a_knock_dies_away_adds_nothing_to_the_load():
     assert [level.final_g for level in levels.found] == pytest.approx([0.0, 8.0, -0.26], abs=0.011)
 
 
+def test_portions_that_follow_each_other_closely_add_up_to_the_whole():
+    """A scale that settles over a second: what it still gains is no drift."""
+    levels, shown_g = Levels(0.01), 0.0
+    for n in range(120):
+        put_g = 4.0 if n < 20 else 5.0 if n < 44 else 6.0 if n < 68 else 6.5
+        shown_g += 0.45 * (put_g - shown_g)
+        levels.take(Reading("bench_scale", n * 100_000_000, round(shown_g, 2), 0.01))
+    first, *rest = levels.found
+    portions_g = [b.level_g - a.final_g for a, b in zip([first, *rest], rest, strict=False)]
+    assert sum(portions_g) == pytest.approx(6.5 - first.final_g, abs=0.006)
+
+
 def test_a_silence_after_the_weighing_is_no_excuse():
     scale = Scale(POWDERS).wait().put(300.0).tare().put(492.5).tare().put(8.0).tare().put(7.5)
     scale.tare().do("next").wait()
