@@ -109,6 +109,10 @@ def play(session: ClumsyBath, *, answers: bool = False) -> list[ImmersionRow]:
             place += 1
         engine.feed(items[start:place], t_s * SECOND_NS)
         for asked in engine.state(t_s * SECOND_NS).proposals:
+            if asked.id not in [
+                open_one.id for open_one in engine.state(t_s * SECOND_NS).proposals
+            ]:
+                continue  # an answer before has settled it
             if asked.what == "begin_stage":
                 engine.feed([_act(t_s, "accept", proposal=asked.id)], t_s * SECOND_NS)
             elif asked.what == "piece" and answers:

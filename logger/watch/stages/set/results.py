@@ -22,6 +22,8 @@ from logger.words.durations import clock, duration_text
 SETTLED_NS = 4_000_000_000
 """How long a row must stay the same before it is an event [ns]: a lift and redip, a splash or a
 hand is none."""
+SAME_S = 1.0
+"""Intervals whose ends differ by no more are the same [s]."""
 _moments = attrgetter(
     "piece",
     "in_s",
@@ -110,11 +112,22 @@ def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> I
 
 
 class Answer(NamedTuple):
-    """Whether a row is a piece, by their numbers as the question had them."""
+    """Whether a row is a piece, by their numbers as the question had them, and when it came out.
+
+    Attributes
+    ----------
+    immersion, piece : Any
+        Number of the row and of the piece.
+    yes : bool
+        Whether it is.
+    out_s : tuple of float
+        Interval within which what was asked about came out [s].
+    """
 
     immersion: Any
     piece: Any
     yes: bool
+    out_s: tuple[float, float]
 
 
 class ImmersionEvents:
@@ -132,7 +145,8 @@ class ImmersionEvents:
         self.context, self.channel = context, channel
         self._emitted: dict[int, Immersion] = {}
         self._pending: dict[int, tuple[Immersion, int]] = {}
-        self._declined: set[tuple[Any, Any]] = set()
+        self._answered: list[tuple[Any, tuple[float, float]]] = []
+        """Pieces, and within which intervals they did or did not come out [s]."""
 
     def emit(self, t_ns: int, pieces: list[Piece], *, ended: bool) -> None:
         """Emit what is new: a piece in, a piece out, a row that has changed.
@@ -163,26 +177,32 @@ class ImmersionEvents:
     def propose(self, t_ns: int, pieces: list[Piece]) -> None:
         """Propose which piece an ambiguous row is, where a verdict depends on it.
 
-        What was declined is not asked again.
+        What was answered is not asked again; a question follows its row where that changes.
         """
         proposals = self.context.out.proposals
         wanted = {
             f"{self.context.stage_id}.piece.{p.row.number}.{p.number}": p
             for p in pieces
-            if p.unsure and p.matters and not p.inside and p.number is not None
+            if p.unsure and p.matters and not p.inside and not self._was_answered(p)
         }
         for key in [k for k, p in proposals.items() if p.what == "piece" and k not in wanted]:
             del proposals[key]
         for key, piece in wanted.items():
-            immersion = piece.row.number
-            if key not in proposals and (immersion, piece.number) not in self._declined:
+            out_s = _out_span_s(piece.row)
+            known = proposals.get(key)
+            if known is None or not _same_span(known.data["out_s"], out_s):
+                data = {"immersion": piece.row.number, "piece": piece.number, "out_s": out_s}
+                text = _question(piece)
                 proposals[key] = Proposal(
-                    id=key,
-                    text=_question(piece),
-                    what="piece",
-                    t_s=seconds(t_ns),
-                    data={"immersion": immersion, "piece": piece.number},
+                    id=key, text=text, what="piece", t_s=seconds(t_ns), data=data
                 )
+
+    def _was_answered(self, piece: Piece) -> bool:
+        out_s = _out_span_s(piece.row)
+        return piece.number is None or any(
+            number == piece.number and _same_span(said_s, out_s)
+            for number, said_s in self._answered
+        )
 
     def answer(self, event: Event) -> Answer | None:
         """Take an ``accept`` or ``decline``; return what it says where it answers a question.
@@ -195,10 +215,10 @@ class ImmersionEvents:
         if proposal is None:
             return None
         del proposals[proposal.id]
-        immersion, piece = proposal.data.get("immersion"), proposal.data.get("piece")
-        if event.kind == "decline":
-            self._declined.add((immersion, piece))
-        return Answer(immersion, piece, yes=event.kind == "accept")
+        asked = proposal.data
+        self._answered.append((asked["piece"], asked["out_s"]))
+        yes = event.kind == "accept"
+        return Answer(asked["immersion"], asked["piece"], yes, asked["out_s"])
 
     def _emit(self, t_ns: int, piece: Piece, old: Immersion | None) -> None:
         row, out, stage = piece.row, self.context.out, self.context.stage_id
@@ -250,6 +270,16 @@ def _question(piece: Piece) -> str:
     return f"Was that piece {piece.number} that came out{when}{dwell}?" + (
         f" It may have been in for {' or '.join(others)}." if others else ""
     )
+
+
+def _out_span_s(row: Immersion) -> tuple[float, float]:
+    """Return within which interval a row came out [s]."""
+    at_s = row.out_s or 0.0
+    return (at_s, at_s) if row.out_between_s is None else row.out_between_s
+
+
+def _same_span(a: tuple[float, float], b: tuple[float, float]) -> bool:
+    return max(abs(a[0] - b[0]), abs(a[1] - b[1])) <= SAME_S
 
 
 def _same(a: Immersion, b: Immersion) -> bool:

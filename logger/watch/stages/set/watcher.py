@@ -113,7 +113,8 @@ class SetBath(Plain):
         elif event.kind in ("accept", "decline"):
             answer = self.events.answer(event)
             if answer is not None:
-                self._say_piece(answer.immersion, answer.piece, yes=answer.yes)
+                said = answer.immersion, answer.piece
+                self._say_piece(*said, yes=answer.yes, out_s=answer.out_s)
         elif event.kind in ("tare", "tare_counted") and event.channel == self.scale:
             self.detector.note_tare(at_s)
 
@@ -321,10 +322,17 @@ class SetBath(Plain):
     def _speaks(self, t_ns: int) -> bool:
         return self._heard_ns is not None and t_ns - self._heard_ns <= SILENT_NS
 
-    def _say_piece(self, row_number: Any, piece: Any, *, yes: bool = True) -> None:
+    def _say_piece(
+        self,
+        row_number: Any,
+        piece: Any,
+        *,
+        yes: bool = True,
+        out_s: tuple[float, float] | None = None,
+    ) -> None:
         number = formed.number_of(piece)
         if number is not None and formed.number_of(row_number) is not None:
-            self.detector.answer(row_number, number, yes=yes)
+            self.detector.answer(row_number, number, yes=yes, out_s=out_s)
 
     def _account(self, pieces: list[Piece]) -> None:
         """Work out the calcium left; what was poured before the first piece made up the bath."""

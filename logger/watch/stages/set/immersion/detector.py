@@ -166,7 +166,9 @@ class ImmersionDetector:
         self.log.append(RawEvent(t_s=t_s, kind="statement"))
         self._table = None
 
-    def answer(self, number: int, piece: int, *, yes: bool) -> None:
+    def answer(
+        self, number: int, piece: int, *, yes: bool, out_s: tuple[float, float] | None = None
+    ) -> None:
         """Take the operator's answer whether a row of the table is a piece, at its last edge.
 
         Parameters
@@ -177,14 +179,16 @@ class ImmersionDetector:
             Number of the piece.
         yes : bool
             Whether it is.
+        out_s : tuple of float, optional
+            Interval within which the row was said to come out as this was asked [s]; as the row is
+            now without it.
         """
         rows = self.table().immersions
         row = next((row for row in rows if row.number == number), None)
-        if row is None:
-            return
-        out_s = _span_s(row.out_s, row.out_between_s)
+        if out_s is None and row is not None:
+            out_s = _span_s(row.out_s, row.out_between_s)
         if out_s is None:
-            if yes and row.in_s is not None:
+            if yes and row is not None and row.in_s is not None:
                 self.say(row.in_s, "in", piece)
             return
         came_s = None

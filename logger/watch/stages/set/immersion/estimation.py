@@ -40,6 +40,8 @@ BAND_SD = 0.35
 """Standard deviation of a planned dwell as a share of its band."""
 FEWEST = 3
 """Pieces from which on a scatter is estimated."""
+NO_DIP = 9.0
+"""Squared deviation from which on a rise counts as no whole piece [1]: one of several moves."""
 CUT_SHORT_S = 4.0
 """A level that a silence of the scale cuts short is no touch if it lasts longer than this [s]."""
 QUICK_RISE_S = 1.8
@@ -238,7 +240,7 @@ def _buoyancy(segments: Sequence[Segment], masses_g: list[float]) -> float:
     best, least_cost = 1.0, float("inf")
     for ratio in np.arange(1.0, LOWEST_BUOYANCY - 1e-9, -0.0025):
         off_g = np.abs(np.array(dips_g)[:, None] - ratio * np.array(masses_g)[None, :])
-        cost_matrix = np.minimum((off_g / 0.5) ** 2, 16.0)
+        cost_matrix = np.minimum((off_g / 0.5) ** 2, NO_DIP)
         rows, columns = linear_sum_assignment(cost_matrix)
         cost = float(cost_matrix[rows, columns].sum()) + (3.0 if ratio < 1.0 else 0.0)
         if cost < least_cost - 1e-9:
