@@ -112,7 +112,7 @@
     }
     if (Object.keys(lots).length) about.lots = lots;
     const note = (byId("start-note") || { value: "" }).value.trim();
-    window.bainlogBench.send("start", about, note);
+    window.bainlogBench.sendFrom(byId("start-dialog"), "start", about, note);
   }
 
   /* ---- end ---- */
@@ -177,7 +177,11 @@
   function endForm(form) {
     const place = byId("end-fields");
     if (!form || !place) return none();
-    place.replaceChildren(cameOf());
+    place.replaceChildren();
+    if (form.still_in) place.append(made("p", { class: "look-warn still-in", role: "status" }, form.still_in));
+    byId("end-go").classList.toggle("main", !form.still_in);
+    byId("end-back").classList.toggle("main", Boolean(form.still_in));
+    place.append(cameOf());
     if (form.defects.length) {
       if (form.pieces.length) {
         const head = made("p", { class: "piece-head" });
@@ -240,7 +244,7 @@
     }
     const text = byId("end-text");
     if (text && text.value.trim()) about.text = text.value.trim();
-    window.bainlogBench.send("run_end", about);
+    window.bainlogBench.sendFrom(byId("end-dialog"), "run_end", about);
   }
 
   /* ---- when something was done ---- */
@@ -304,12 +308,13 @@
     if (t_s === null) {
       says("Write minutes and seconds, such as 12:04.");
       byId("move-time").focus();
-      return false;
+      return;
     }
     const about = { event: moved.event, to_s: t_s };
     if (moved.run) about.run = moved.run;
-    if (t_s !== moved.t_s) window.bainlogBench.send("move", about);
-    return true;
+    const dialog = byId("move-dialog");
+    if (t_s !== moved.t_s) window.bainlogBench.sendFrom(dialog, "move", about);
+    else dialog.close();
   }
 
   /* ---- taps ---- */
@@ -321,8 +326,7 @@
     if (on.dataset.step) step(Number(on.dataset.step));
     if (on.id === "start-go") start();
     if (on.id === "end-go") end();
-    if (on.id === "move-go" && !move()) return;
-    if (on.id.endsWith("-go")) on.closest("dialog").close();
+    if (on.id === "move-go") move();
   }
 
   document.addEventListener("click", tapped);
@@ -346,7 +350,7 @@
   document.addEventListener("keydown", (event) => {
     const at = event.target;
     if (event.key !== "Enter" || !at.matches || !at.matches("dialog input")) return;
-    const go = at.closest("dialog").querySelector(".answers .key.main");
+    const go = at.closest("dialog").querySelector(".answers .key.go");
     if (go) {
       event.preventDefault();
       go.click();

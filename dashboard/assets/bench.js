@@ -79,6 +79,7 @@
     if (heard.phase !== told.phase) {
       heard.phase = told.phase;
       keepAwake();
+      for (const old of document.querySelectorAll("#undo-dialog[open],#move-dialog[open]")) old.close();
     }
     const page = document.getElementById("bench-page");
     if (page) {
@@ -86,11 +87,23 @@
       page.dataset.state = told.phase;
     }
     unfold();
+    fill();
     const words = document.getElementById("strip-trouble");
     if (words) words.textContent = told.trouble || "";
     const about = document.getElementById("head-run");
     if (about) about.textContent = told.about || "";
     age();
+  }
+
+  /* A dialog that was opened while nobody answered has no fields yet: ask for them again. */
+  let filled = 0;
+  function fill() {
+    const empty = [["start", "#start-fields"], ["end", "#end-fields"]].find(
+      ([name, fields]) => document.querySelector(`#${name}-dialog[open] ${fields}:empty`) !== null
+    );
+    if (!empty || performance.now() - filled < AGAIN_MS) return;
+    filled = performance.now();
+    set("opened", { name: empty[0] + "-dialog", n: Date.now() });
   }
 
   /* The table of sensors opens by itself when it has something to say, and closes after that. */
@@ -148,12 +161,60 @@
   function send(what, about, note) {
     const now = performance.now();
     const mark = what + JSON.stringify(about);
-    if (mark === last.what && now - last.at < DOUBLE_TAP_MS) return;
+    if (mark === last.what && now - last.at < DOUBLE_TAP_MS) return "";
     last.what = mark;
     last.at = now;
     last.n += 1;
     if (what === "start") noteAfter = note || "";
-    set(here() ? "command" : "run-command", { do: what, about: about, n: last.n + "-" + Date.now() });
+    const n = last.n + "-" + Date.now();
+    set(here() ? "command" : "run-command", { do: what, about: about, n: n });
+    return n;
+  }
+
+  /* A dialog stays as it was typed until what it asked for is done, and says why it is not. */
+  const awaited = { n: "", dialog: null, giving_up: 0 };
+  function sendFrom(dialog, what, about, note) {
+    const n = send(what, about, note);
+    if (!n) return;
+    refuse(dialog, "");
+    Object.assign(awaited, { n: n, dialog: dialog });
+    hold(true);
+    clearTimeout(awaited.giving_up);
+    awaited.giving_up = setTimeout(() => heardOf(n, "No answer yet. Nothing you typed is lost; try again."), ANSWER_MS);
+  }
+
+  function hold(now) {
+    for (const key of awaited.dialog.querySelectorAll(".answers .key.go")) key.disabled = now;
+  }
+
+  function heardOf(n, refusal) {
+    if (n !== awaited.n || !awaited.dialog) return;
+    const dialog = awaited.dialog;
+    clearTimeout(awaited.giving_up);
+    hold(false);
+    Object.assign(awaited, { n: "", dialog: null });
+    if (refusal && dialog.open) refuse(dialog, refusal);
+    else dialog.close();
+  }
+
+  function refuse(dialog, text) {
+    const place = dialog.querySelector(".refused");
+    if (place) place.textContent = text;
+  }
+
+  /* The second tap of a wet finger falls on what lay below a dialog that the first one closed. */
+  const NEAR_PX = 40;
+  const before = { at: 0, x: 0, y: 0, dialog: null };
+  function fell(event) {
+    const now = performance.now();
+    const near = Math.hypot(event.clientX - before.x, event.clientY - before.y) < NEAR_PX;
+    const byFinger = event.detail > 0;
+    if (byFinger && before.dialog && !before.dialog.open && near && now - before.at < DOUBLE_TAP_MS) {
+      event.stopImmediatePropagation();
+      event.preventDefault();
+    }
+    const dialog = event.target.closest("dialog[open]");
+    Object.assign(before, { at: now, x: event.clientX, y: event.clientY, dialog: dialog });
   }
 
   function tapped(event) {
@@ -165,8 +226,8 @@
     if (on.dataset.do) send(on.dataset.do, JSON.parse(on.dataset.about || "{}"));
     if (on.dataset.window) show(on.dataset.window);
     if (on.id === "back-to-live") show(asked.window);
-    if (on.id === "note-go" && !note()) return;
-    if (on.dataset.closes || on.id === "note-go") {
+    if (on.id === "note-go") note();
+    if (on.dataset.closes) {
       const dialog = on.closest("dialog");
       if (dialog) dialog.close();
     }
@@ -195,6 +256,8 @@
     const fields = document.getElementById(name.replace("-dialog", "-fields"));
     if (fields) fields.replaceChildren(); // of the last time: what is typed there would be lost
     set("opened", { name: name, n: Date.now() });
+    refuse(dialog, "");
+    if (name === "note-dialog") document.getElementById("note-text").value = "";
     dialog.showModal();
     asks(true);
     const field = dialog.querySelector("textarea, select");
@@ -208,14 +271,11 @@
 
   function note() {
     const field = document.getElementById("note-text");
+    const dialog = field.closest("dialog");
     const text = field.value.trim();
-    if (!text) {
-      field.focus();
-      return false;
-    }
-    send("note", { text: text });
-    field.value = "";
-    return true;
+    if (text) return sendFrom(dialog, "note", { text: text });
+    refuse(dialog, "Write what happened first.");
+    field.focus();
   }
 
   function pressed(event) {
@@ -252,6 +312,7 @@
   function said(told) {
     const place = document.getElementById("toast");
     if (!told || !place) return;
+    heardOf(told.n, told.do ? "" : told.text);
     if (told.do === "start" && noteAfter) {
       send("note", { text: noteAfter });
       noteAfter = "";
@@ -435,6 +496,7 @@
   }
 
   document.documentElement.lang = "en";
+  document.addEventListener("click", fell, true);
   document.addEventListener("click", tapped);
   document.addEventListener("pointerdown", lowered);
   document.addEventListener("pointerup", lifted);
@@ -462,7 +524,7 @@
   setInterval(age, AGE_MS);
   setInterval(alarmSound, 3000);
 
-  window.bainlogBench = { send: send };
+  window.bainlogBench = { send: send, sendFrom: sendFrom };
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     bench: { answered: answered, said: said },
     frame: { dress: dressFrame, here: dressMenu },

@@ -92,6 +92,7 @@
   }
 
   async function answered(file) {
+    if (!file.size) return "Not saved. " + file.name + " is empty: choose another file.";
     const picture = await smaller(file);
     if (picture.size > MOST_BYTES) {
       return "Not saved. " + file.name + " is larger than 20 MB. Use a smaller copy.";

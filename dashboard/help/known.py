@@ -37,7 +37,7 @@ FIRST_BATCH = (
     "for it.",
     "On the bench page, read the large sentence. It says what to do now; the demo does it for you.",
     "Watch a piece go into the bath: the scale sees it, and its clock starts by itself.",
-    "In the last stage press Finish the batch, say how it came out, then choose Open the run.",
+    "In the last stage press End batch, say how it came out, then choose Open the run.",
     "On Runs, open a rejected batch and press See why. It says the cause and what to do next time.",
 )
 """A first batch in five minutes with the virtual bench."""

@@ -132,6 +132,11 @@ def draw_undo_dialog() -> html.Dialog:
     )
 
 
+def draw_refused() -> html.P:
+    """Draw the place of a dialog that says why what it asked for was not done."""
+    return html.P(className="refused", role="alert")
+
+
 def draw_move_dialog() -> html.Dialog:
     """Draw the dialog that asks when something was done; its field is made in the browser."""
     return html.Dialog(
@@ -151,10 +156,11 @@ def draw_move_dialog() -> html.Dialog:
                 className="steps-row",
             ),
             html.P(id="move-says", className="hint", role="status"),
+            draw_refused(),
             html.Div(
                 [
                     html.Button("Cancel", type="button", className="key", **{"data-closes": "1"}),
-                    html.Button("Move it", type="button", className="key main", id="move-go"),
+                    html.Button("Move it", type="button", className="key main go", id="move-go"),
                 ],
                 className="answers",
             ),

@@ -77,10 +77,12 @@ class EndForm:
     """What is asked at the end of a batch: the defects to choose from, of the batch and of each
     piece, and what is measured.
 
-    Scores of tasters are asked on the page of the run. ``run`` is where a photo goes.
+    Scores of tasters are asked on the page of the run. ``run`` is where a photo goes, ``still_in``
+    says which pieces nobody has seen leave the bath; empty where none is in.
     """
 
     run: str = ""
+    still_in: str = ""
     defects: list[str] = field(default_factory=list)
     pieces: list[int] = field(default_factory=list)
     results: list[ResultField] = field(default_factory=list)
@@ -163,10 +165,21 @@ def end_form(links: Links) -> EndForm:
         return EndForm()
     return EndForm(
         run=state.run.id,
+        still_in=_still_in(state),
         defects=list(sheet.sheet.defects),
         pieces=_pieces(events),
         results=[ResultField(name=r.name, unit=r.unit) for r in sheet.result if not r.by_taster],
     )
+
+
+def _still_in(state: State) -> str:
+    """Return what to say of pieces in the bath, empty where none is in."""
+    rows = [row for row in state.view.board if row.inside]
+    if not rows:
+        return ""
+    named = [str(r.piece) for r in rows if r.piece is not None]
+    which = f": {', '.join(named)}" if len(named) == len(rows) else ""
+    return f"{count_text(len(rows), 'piece')} still in the bath{which}."
 
 
 def _pieces(events: Iterable[Event]) -> list[int]:

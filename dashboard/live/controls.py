@@ -43,7 +43,7 @@ def draw_controls(state: State | None) -> list[Any]:
             under=after,
         )
         if after
-        else _key("Finish the batch…", "end", opens="end-dialog", key="e"),
+        else _key("End batch…", "end", opens="end-dialog", key="e"),
         _key("Mark", "mark", do="mark", key="m"),
         _key("Note", "note", opens="note-dialog", key="t"),
         _key(

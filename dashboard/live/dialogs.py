@@ -10,7 +10,7 @@ from typing import Any
 from dash import ClientsideFunction, Dash, Input, Output, html, no_update
 
 from dashboard.links import Links
-from dashboard.live.acts import draw_acts, draw_move_dialog, draw_undo_dialog
+from dashboard.live.acts import draw_acts, draw_move_dialog, draw_refused, draw_undo_dialog
 from dashboard.live.asking import end_form, start_form
 from dashboard.stores import decode, encode
 
@@ -23,11 +23,11 @@ def draw_dialogs() -> list[Any]:
             "Start a batch",
             [
                 html.Label("Sheet", htmlFor="sheet-choice"),
-                html.Select(id="sheet-choice", children=_sheets([])),
+                html.Select(id="sheet-choice", children=_sheets([], own=True)),
                 html.Div(id="start-fields"),
                 html.P(id="start-says", className="hint", role="status"),
             ],
-            html.Button("Start batch", type="button", className="key main", id="start-go"),
+            html.Button("Start batch", type="button", className="key main go", id="start-go"),
             wide=True,
         ),
         _dialog(
@@ -37,7 +37,7 @@ def draw_dialogs() -> list[Any]:
                 html.Label("What happened?", htmlFor="note-text"),
                 html.Textarea(id="note-text", rows=4, maxLength=4000),
             ],
-            html.Button("Save note", type="button", className="key main", id="note-go"),
+            html.Button("Save note", type="button", className="key main go", id="note-go"),
         ),
         _dialog(
             "end-dialog",
@@ -50,8 +50,14 @@ def draw_dialogs() -> list[Any]:
                     className="hint",
                 ),
             ],
-            html.Button("End and save", type="button", className="key main", id="end-go"),
-            back="Resume batch",
+            html.Button("End and save", type="button", className="key main go", id="end-go"),
+            back=html.Button(
+                "Resume batch",
+                type="button",
+                className="key",
+                id="end-back",
+                **{"data-closes": "1"},
+            ),
             says=html.Span(id="end-says", className="soft", role="status"),
             wide=True,
         ),
@@ -60,10 +66,10 @@ def draw_dialogs() -> list[Any]:
     ]
 
 
-def _sheets(names: list[str]) -> list[html.Option]:
-    """Draw the sheets to choose from; the first is the one the recorder was started with."""
-    own = html.Option("The sheet this bench was started with", value="")
-    return [own, *(html.Option(name, value=name) for name in names)]
+def _sheets(names: list[str], *, own: bool) -> list[html.Option]:
+    """Draw the sheets to choose from; before them the one the recorder was started with, if any."""
+    first = "The sheet this bench was started with" if own else "Choose a sheet"
+    return [html.Option(first, value=""), *(html.Option(name, value=name) for name in names)]
 
 
 def _dialog(
@@ -72,7 +78,7 @@ def _dialog(
     inside: list[Any],
     go: html.Button,
     *,
-    back: str = "Cancel",
+    back: html.Button | None = None,
     says: html.Span | None = None,
     wide: bool = False,
 ) -> html.Dialog:
@@ -82,9 +88,13 @@ def _dialog(
         children=[
             html.H2(title, id=f"{name}-title"),
             html.Div(inside, className="dialog-rest"),
+            draw_refused(),
             html.Div(
                 [
-                    html.Button(back, type="button", className="key", **{"data-closes": "1"}),
+                    back
+                    or html.Button(
+                        "Cancel", type="button", className="key", **{"data-closes": "1"}
+                    ),
                     says,
                     go,
                 ],
@@ -126,7 +136,7 @@ def register(app: Dash, links: Links) -> None:
         acts: Any = no_update
         if opened.name == "start-dialog":
             if opened.sheet is None:
-                sheets = _sheets(links.sheets())
+                sheets = _sheets(links.sheets(), own=links.own_sheet() is not None)
             start = encode(start_form(links, opened.sheet or ""))
         elif opened.name == "end-dialog":
             end = encode(end_form(links))

@@ -18,6 +18,8 @@ from logger.words.durations import clock, exact_duration
 
 SHELVE_S = 300.0
 """How long one tap sets an alarm aside [s]."""
+MANY_OVER = 2
+"""From so many on, alarms that are over stand behind one line: what is asked must stay in sight."""
 MOST_OVER = 20
 """The latest alarms that came and went are listed."""
 
@@ -52,10 +54,30 @@ _ORDER = {name: place for place, name in enumerate(WORDS)}
 
 
 def draw_trouble(state: State | None) -> list[Any]:
-    """Draw the alarms that are not normal, new ones first."""
+    """Draw the alarms that are not normal, new ones first; several that are over, as one line."""
     alarms = [a for a in (state.alarms if state else []) if kind_of(a) != "none"]
     alarms.sort(key=lambda alarm: (_ORDER[kind_of(alarm)], alarm.since_s))
-    return [_alarm(alarm, state.t_s if state else 0.0) for alarm in alarms]
+    over = [a for a in alarms if kind_of(a) == "over"]
+    t_s = state.t_s if state else 0.0
+    if len(over) < MANY_OVER:
+        return [_alarm(alarm, t_s) for alarm in alarms]
+    there = [_alarm(alarm, t_s) for alarm in alarms if kind_of(alarm) != "over"]
+    return [*there, _folded([_alarm(alarm, t_s) for alarm in over])]
+
+
+def _folded(over: list[html.Li]) -> html.Li:
+    """Draw alarms that are over behind one line, which opens in its place."""
+    look, word = WORDS["over"]
+    line = [
+        symbol(look),
+        html.Span(f"{count_text(len(over), 'alarm')}: {word[0].lower()}{word[1:]}"),
+    ]
+    return html.Li(
+        html.Details(
+            [html.Summary(line, className="tone-word"), html.Ul(over, className="alarms")]
+        ),
+        className=f"alarm alarm-over look-{look}",
+    )
 
 
 def _alarm(alarm: AlarmView, t_s: float) -> html.Li:

@@ -275,7 +275,7 @@ def test_cautions_stand_at_their_stage_only_while_it_runs(heat_state):
 def test_the_last_stage_offers_no_next(bath_state):
     text = text_of(draw_controls(bath_state))
     assert "Next stage" not in text
-    assert "Finish the batch" in text
+    assert "End batch" in text
 
 
 def test_the_next_button_names_the_stage(heat_state):

@@ -105,6 +105,11 @@ class Table:
     def run(self):
         return RunView.open(self.folder.run_path(self.folder.run_ids()[-1]))
 
+    def kinds(self):
+        """Return the kinds of what the run's file holds."""
+        with self.run() as view:
+            return [e.kind for e in view.events()]
+
     def came_to(self, t_s):
         """Whether the run has come so far."""
         with contextlib.suppress(GoneError):
@@ -197,9 +202,10 @@ def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(p
     expect(page.locator(".lot-told").first).to_have_text("new since last time")
     page.fill("#start-note", "fan on low")
     look(page, "start")
-    page.click("#start-go")
+    page.dblclick("#start-go")
     toast(page, "Note saved.")
     is_in(page, "recording")
+    expect(page.locator("dialog[open]")).to_have_count(0)
     open_end(page)
     expect(page.locator("#end-fields")).to_contain_text("Decide later")
     page.click("#end-go")
@@ -297,7 +303,8 @@ def test_the_end_asks_how_it_came_out_and_its_page_corrects_it_later(
     table.client.send("piece_in", piece=2)
     assert eventually(lambda: table.came_to(3.0))
     open_end(page)
-    page.locator("#end-fields").get_by_label("Rejected").check()
+    expect(page.locator("#end-fields .still-in")).to_have_text("1 piece still in the bath: 2.")
+    page.locator("#end-fields").get_by_label("Accepted").check()
     page.get_by_role("group", name="All").get_by_label("greasy").check()
     first, second = (page.get_by_role("group", name=number, exact=True) for number in "12")
     first.get_by_label("good").check()
@@ -308,6 +315,9 @@ def test_the_end_asks_how_it_came_out_and_its_page_corrects_it_later(
     page.fill("#end-new", "fizzy")
     page.locator("#end-fields").get_by_label("Cook loss, %").fill("12.4")
     page.fill("#end-text", "cooled too fast")
+    page.click("#end-go")
+    expect(page.locator("#end-dialog .refused")).to_contain_text("a batch with defects")
+    page.locator("#end-fields").get_by_label("Rejected").check()
     look(page, "end")
     page.click("#end-go")
     toast(page, "finished and saved")
@@ -340,7 +350,7 @@ def test_the_end_asks_how_it_came_out_and_its_page_corrects_it_later(
 
 
 def test_a_batch_goes_on_within_its_stage_after_a_kill_an_end_and_a_cut(
-    page, opener, table, violations, shoot
+    page, opener, table, violations, shoot, eventually
 ):
     opener.may_fail = True
     begin(page)
@@ -351,8 +361,7 @@ def test_a_batch_goes_on_within_its_stage_after_a_kill_an_end_and_a_cut(
     table.begin()
     is_in(page, "recording")
     now_in(page, "Pour the fat in")
-    with table.run() as view:
-        assert "resumed" in [e.kind for e in view.events()]
+    assert eventually(lambda: "resumed" in table.kinds())
 
     table.end()  # as Ctrl-C does
     table.begin()
