@@ -165,14 +165,14 @@ def end_form(links: Links) -> EndForm:
         return EndForm()
     return EndForm(
         run=state.run.id,
-        still_in=_still_in(state),
+        still_in=still_in_bath(state),
         defects=list(sheet.sheet.defects),
         pieces=_pieces(events),
         results=[ResultField(name=r.name, unit=r.unit) for r in sheet.result if not r.by_taster],
     )
 
 
-def _still_in(state: State) -> str:
+def still_in_bath(state: State) -> str:
     """Return what to say of pieces in the bath, empty where none is in."""
     rows = [row for row in state.view.board if row.inside]
     if not rows:

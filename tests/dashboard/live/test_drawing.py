@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from dashboard.live import board, health, numbers, rail, sentence, table, trouble
+from dashboard.live import asking, board, health, numbers, rail, sentence, table, trouble
 from dashboard.live.controls import draw_controls
 from dashboard.live.drawing import canvas
 from dashboard.live.page import draw_parts
@@ -187,6 +187,26 @@ def test_many_pieces_stand_in_two_columns_and_those_out_in_one_line(bath_state):
     _, rows, out = board.draw_board(bath_state)
     assert (len(rows.children), rows.className) == (9, "board in-two")
     assert text_of(out) == "Out: 10 after 3:20, 11 after 3:20, 12 after 3:20"
+
+
+def test_the_end_form_says_which_pieces_are_still_in_the_bath(bath_state):
+    inside = [r.piece for r in bath_state.view.board if r.status in ("in", "due", "overdue")]
+    counted = f"{len(inside)} pieces" if len(inside) > 1 else "1 piece"
+    said = asking.still_in_bath(bath_state)
+    assert said == f"{counted} still in the bath: {', '.join(map(str, inside))}."
+    for row in bath_state.view.board:
+        row.status, row.out_s = "out", row.in_s + 200.0
+    assert asking.still_in_bath(bath_state) == ""
+
+
+def test_several_alarms_that_are_over_stand_behind_one_line_after_the_new_ones(bath_state):
+    new = bath_state.alarms[0]
+    over = [replace(new, id=f"{n}", state="returned unacknowledged") for n in range(3)]
+    bath_state.alarms = [*over, new]
+    first, folded = trouble.draw_trouble(bath_state)
+    assert new.text in text_of(first)
+    assert "3 alarms: over now, not acknowledged" in text_of(folded)
+    assert as_json(folded).count('"data-do": "ack"') == 3
 
 
 def test_a_new_alarm_can_be_acknowledged_and_set_aside(bath_state):
