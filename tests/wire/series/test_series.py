@@ -57,6 +57,8 @@ def test_a_point_that_may_mark_thousands_is_asked_about():
 def test_thousands_are_never_cut_from_a_number(text):
     found = best(heard([text.format(n % 4) for n in N]), SHAPES)
     assert found is None, f"{text} is {found}"
+    whole = best(heard([f"128{n % 4},{n % 3}oz" for n in N]), SHAPES)
+    assert whole == "weight with a decimal comma and unit"
 
 
 def test_digits_whose_point_may_be_left_out_are_not_claimed():
