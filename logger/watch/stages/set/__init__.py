@@ -10,6 +10,7 @@ In reading order:
 - ``immersion``: which piece was in the bath from when to when, from the scale under it.
 - ``pieces``: masses and coats of the pieces, and each immersion with what physics says of it.
 - ``skin``: how far a skin has set in the bath as it is, and the calcium left in it.
+- ``rises``: what a silent scale hides and no piece explains: asked.
 - ``board``: the table on the screen, the sentence above, the notes below, the alarms.
 - ``findings``: what is judged when the stage ends.
 - ``results``: rows of immersions, events and proposals.

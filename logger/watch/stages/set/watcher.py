@@ -36,6 +36,7 @@ from logger.watch.stages.set.pieces import (
     planned_dwell_s,
 )
 from logger.watch.stages.set.results import ImmersionEvents
+from logger.watch.stages.set.rises import HiddenRises, rise_text
 from logger.watch.stages.set.skin import gone_of, skin_clock
 from logger.watch.stages.set.statements import mark_statement, operator_statement
 from logger.watch.verdict.checks import number
@@ -76,6 +77,7 @@ class SetBath(Plain):
             self.skin.missing.append("a coat thickness, measured or expected")
         self.skin.begin(sorted(self._coats()) or [self._coat_mm(0)], self.expected or 1)
         self.events = ImmersionEvents(context, self.scale)
+        self.rises = HiddenRises(context)
         self._heard_ns: int | None = None
         """Last value of the bath scale."""
         self._seen: list[Piece] = []
@@ -111,6 +113,7 @@ class SetBath(Plain):
         elif event.kind == "confirm_piece":
             self._say_piece(event.data.get("immersion"), event.data.get("piece"))
         elif event.kind in ("accept", "decline"):
+            self.rises.answer(event)
             answer = self.events.answer(event)
             if answer is not None:
                 said = answer.immersion, answer.piece
@@ -132,6 +135,7 @@ class SetBath(Plain):
             self._bath[occupied].note(bath_c, self.probe.u, t_ns, self.probe.channel)
         self.events.emit(t_ns, pieces, ended=self.detector.ended)
         self.events.propose(t_ns, pieces)
+        self.rises.look(t_ns, self.detector.table(), list(self.masses_g.values()))
         self._write_rows(pieces)
 
     def end(self, t_ns: int) -> None:
@@ -211,6 +215,9 @@ class SetBath(Plain):
         now_s = seconds(t_ns)
         verdicts = self._verdicts()
         view.say, view.tone = sentence(pieces, now_s, self.expected, verdicts)
+        if self.rises.open and pieces and not any(p.inside for p in pieces):
+            view.say = f"Is a piece in the bath? {rise_text(self.rises.open[-1])}"
+            view.tone = "warn"
         if self.skin.refused:
             view.say, view.tone = self.skin.refused, "stop"
         view.board = board(pieces, now_s, verdicts)
@@ -273,7 +280,8 @@ class SetBath(Plain):
         count = len({p.row.piece for p in pieces})
         if not pieces or self.expected is None or count < self.expected:
             return None
-        return None if any(p.inside for p in pieces) else f"All {count} pieces are out."
+        not_over = any(p.inside for p in pieces) or self.rises.open
+        return None if not_over else f"All {count} pieces are out."
 
     # Inside.
 
@@ -285,6 +293,7 @@ class SetBath(Plain):
         """Go on with the pieces of the same stage, which was begun before."""
         self.detector, self.skin, self.events = earlier.detector, earlier.skin, earlier.events
         self.masses_g, self._bath = earlier.masses_g, earlier._bath
+        self.rises = earlier.rises
         self._heard_ns, self._seen = earlier._heard_ns, earlier._seen
 
     def _forget_findings(self) -> None:

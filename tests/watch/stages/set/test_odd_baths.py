@@ -243,6 +243,34 @@ def test_pieces_that_went_in_during_a_gap_are_called_as_if_they_had_gone_in_at_i
     assert skin.expanded_uncertainty > found(engine, "dwell", 1).expanded_uncertainty
 
 
+@pytest.mark.parametrize("answer", ["accept", "decline"])
+def test_a_bath_that_got_heavier_in_a_gap_is_asked_about_once_all_pieces_are_out(answer):
+    """90 g more than before a gap, and no piece left that could explain it."""
+    engine = engine_for()
+    dips = [(70, 20, 200), (80, 40, 230), (90, 290, 1000)]
+    items = readings(dips, 460, silent=[(260, 330)])
+    play(engine, [i for i in items if i.t_ns < 400 * SECOND], 400)
+    view = engine.state(400 * SECOND).view
+    asks = "Is a piece in the bath? The bath got 90.0 g heavier while its scale was silent, "
+    assert view.say == asks + "4:20 to 5:30."
+    assert view.tone == "warn"
+    (asked,) = engine.state(400 * SECOND).proposals
+    assert asked.text.endswith("Was that something else than a piece?")
+    rest = [i for i in items if i.t_ns >= 400 * SECOND]
+    play(engine, [operator(400, answer, proposal=asked.id), *rest], 460)
+    state = engine.state(460 * SECOND)
+    assert state.proposals == []
+    assert ("Is a piece in the bath?" in state.view.say) is (answer == "decline")
+
+
+def test_a_bath_that_is_as_heavy_as_before_a_gap_is_not_asked_about():
+    engine = engine_for()
+    dips = [(70, 20, 200), (80, 40, 230), (2, 290, 1000)]
+    play(engine, readings(dips, 400, silent=[(260, 330)]), 400)
+    state = engine.state(400 * SECOND)
+    assert (state.proposals, state.view.say[:28]) == ([], "All pieces are out of the ba")
+
+
 def test_a_scale_that_falls_silent_says_nothing_of_who_is_still_in():
     engine = engine_for()
     play(engine, readings(DIPS, 240, silent=[(185, 240)]), 240)
