@@ -25,6 +25,8 @@ from logger.watch.verdict.measured import Measured
 from logger.words.durations import clock, clock_span
 from logger.words.values import rounded_text
 
+SILENT_S = 5.0
+"""A scale that has sent nothing for longer than this says nothing of the pour [s]."""
 RATE_FROM_S = 6.0
 """A rate is told and alarmed from so long after the beginning on [s]."""
 ASKED = "pour_part"
@@ -48,6 +50,10 @@ class Poured:
         """Whether the bowl scale has said anything."""
         self.now_ns = context.start_ns
         self._u_scale_g = math.nan
+        self._heard_s: float | None = None
+        """Time of the last value of the scale [s]."""
+        self._silences_s: list[tuple[float, float]] = []
+        """From when to when it sent nothing [s]."""
 
     @property
     def running(self) -> bool:
@@ -68,7 +74,16 @@ class Poured:
         """Take one reading of the bowl scale."""
         if reading.value is not None:
             self.weighed = True
+            now_s = seconds(reading.t_ns)
+            if self._heard_s is not None and now_s - self._heard_s > SILENT_S:
+                self._silences_s.append((self._heard_s, now_s))
+            self._heard_s = now_s
             self._u_scale_g = reading.u
+
+    def silent_since_s(self, t_ns: int) -> float | None:
+        """Return since when the scale has sent nothing [s], at a time [ns]; None where it speaks."""
+        heard_s = self._heard_s
+        return None if heard_s is None or seconds(t_ns) - heard_s <= SILENT_S else heard_s
 
     def event(self, event: Event) -> None:
         """Take the answer to a question about what came."""
@@ -138,7 +153,7 @@ class Poured:
 
     def rate_now(self, t_ns: int) -> float | None:
         """Return the rate [g/min] while a pour has lasted long enough to have one."""
-        lasts = self.running and bool(self.pours)
+        lasts = self.running and bool(self.pours) and self.silent_since_s(t_ns) is None
         if not lasts or seconds(t_ns) - self.pours[-1].start_s < RATE_FROM_S:
             return None
         return self.rate()[0]
@@ -168,6 +183,15 @@ class Poured:
         if not self.weighed:
             return "no reading of the bowl scale"
         return "" if self.pours else "no pour was seen"
+
+    def why_no_rate(self) -> str:
+        """Say why a pour has no rate."""
+        for pour in self.pours:
+            end_s = seconds(self.now_ns) if pour.end_s is None else pour.end_s
+            for from_s, to_s in self._silences_s:
+                if from_s < end_s and to_s > pour.start_s:
+                    return f"the scale was silent from {clock_span(from_s, to_s)}"
+        return NO_RATE
 
     def why_open(self) -> str:
         """Say what can't be told of what came, or nothing."""
@@ -206,7 +230,7 @@ class Poured:
             poured_g = percent = None
         checks: list[tuple[str, float | None, float, Band | None, str]] = [
             (JUDGED[0], poured_g, u_g, stage.mass_g, why),
-            (JUDGED[1], rate, u_rate, stage.rate_g_min, why or NO_RATE),
+            (JUDGED[1], rate, u_rate, stage.rate_g_min, why or self.why_no_rate()),
             (
                 JUDGED[2],
                 percent,
@@ -243,7 +267,9 @@ class Poured:
         poured_g, u_g = self.mass()
         rate, u_rate = self.rate()
         percent, u_percent = self.fat_percent(poured_g, u_g)
-        going = STILL_POURING if self.running else ""
+        silent_s = self.silent_since_s(t_ns)
+        still = STILL_POURING if silent_s is None else f"no readings since {clock(silent_s)}"
+        going = still if self.running else ""
         found = [
             number(
                 context,
@@ -261,7 +287,7 @@ class Poured:
                 "g/min",
                 u_rate,
                 stage.rate_g_min,
-                text=going if rate is not None else self.why_none() or NO_RATE,
+                text=going if rate is not None else self.why_none() or self.why_no_rate(),
             ),
             number(
                 context,

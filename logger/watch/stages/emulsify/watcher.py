@@ -229,6 +229,14 @@ class EmulsifyWatch(Plain):
         what = self.stage.pour
         pours = self.poured.pours
         if self.poured.running:
+            silent_s = self.poured.silent_since_s(t_ns)
+            if silent_s is not None:
+                poured = rounded_text(pours[-1].mass_g, "g")
+                return (
+                    f"No readings of the bowl scale since {clock(silent_s)}, {poured} of {what} "
+                    "until then. Look at its plug and cable.",
+                    "warn",
+                )
             rate = self.poured.rate_now(t_ns)
             pace = "" if rate is None else f" at {rounded_text(rate, 'g/min')}"
             return f"Pouring: {rounded_text(pours[-1].mass_g, 'g')} of {what}{pace}.", "wait"

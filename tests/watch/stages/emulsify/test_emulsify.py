@@ -119,6 +119,21 @@ def test_while_the_pour_goes_on_nothing_about_it_is_met_or_not_met():
         assert "still pouring" not in numbers[label].text
 
 
+def test_a_scale_that_falls_silent_while_it_is_poured_says_so_and_that_is_why_there_is_no_rate():
+    run = Run().read(60)
+    assert run.view.say.startswith("Pouring: ")
+    silent = list(run.items(60, 46.0))
+    run.t_s += 60
+    run.engine.feed([i for i in silent if i.channel != "bowl_scale"], run.t_s * S)
+    assert run.view.say.startswith("No readings of the bowl scale since 1:00, ")
+    assert run.view.say.endswith("g of fat until then. Look at its plug and cable.")
+    assert run.view.tone == "warn"
+    assert run.numbers()["Poured"].text == "no readings since 1:00"
+    run.read(80)
+    assert run.numbers()["Pour rate"].text == "the scale was silent from 1:00 to 2:00"
+    assert run.end()["pour rate"].evidence.startswith("the scale was silent from 1:00 to 2:00")
+
+
 def test_a_stage_that_ends_in_the_middle_of_a_pour_leaves_it_undecided():
     found = Run().read(90).end()
     for check in ("poured mass", "pour rate", "fat fraction by mass"):
