@@ -22,8 +22,11 @@ class Cost:
         Of all prices.
     batch : float
         All that has a price [currency].
+    counted, among : int
+        How many ingredients with a price are in it, and how many the sheet has.
     piece, kg : float or None
-        For a piece, and for a kg of filling; None where neither can be told.
+        For a piece, and for a kg of filling; None where neither can be told, as long as an
+        ingredient with a price is not in it.
     without : tuple of str
         Ingredients that have no price; water is not named.
     """
@@ -33,15 +36,21 @@ class Cost:
     piece: float | None
     kg: float | None
     without: tuple[str, ...]
+    counted: int = 0
+    among: int = 0
 
     def says(self) -> str:
         """Say it in a sentence."""
+        left_out = f"; {', '.join(self.without)} without a price" if self.without else ""
+        if self.counted < self.among:
+            so_far = money_text(self.batch, self.currency)
+            counted = f"{self.counted} of {self.among} ingredients with a price"
+            return f"Cost so far: {so_far} for {counted}{left_out}"
         parts = [f"{money_text(self.batch, self.currency)} for the batch"]
         if self.piece is not None:
             parts.append(f"{money_text(self.piece, self.currency)} a piece")
         if self.kg is not None:
             parts.append(f"{money_text(self.kg, self.currency)} a kg of filling")
-        left_out = f"; {', '.join(self.without)} without a price" if self.without else ""
         return f"Cost: {', '.join(parts)}{left_out}"
 
 
@@ -67,11 +76,16 @@ def cost_of(sheet: Sheet, masses_g: Mapping[str, float], pieces: int | None) -> 
     if len(known) != 1 or not there:
         return None
     batch = sum(masses_g[i.name] / 1000.0 * i.price.per_kg for i in there if i.price is not None)
+    priced = [i for i in sheet.ingredient if i.price is not None]
+    counted = sum(1 for i in priced if i in there)
+    whole = counted == len(priced)
     food_g = sum(masses_g[i.name] for i in there if i.phase in FOOD)
     return Cost(
         currency=known[0],
         batch=batch,
-        piece=batch / pieces if pieces else None,
-        kg=1000.0 * batch / food_g if food_g > 0.0 else None,
+        piece=batch / pieces if pieces and whole else None,
+        kg=1000.0 * batch / food_g if food_g > 0.0 and whole else None,
         without=tuple(i.name for i in there if i.price is None and i.substance != "water"),
+        counted=counted,
+        among=len(priced),
     )

@@ -55,6 +55,16 @@ def test_what_has_no_price_is_named_and_what_was_not_weighed_is_not():
     assert cost.says().endswith("binder without a price")
 
 
+def test_what_some_ingredients_cost_is_not_told_as_the_batch():
+    """0.18 kg x 14.20 = 2.556 EUR, of three ingredients that have a price."""
+    masses = {"cocoa butter": 180.0}
+    cost = cost_of(sheet_from_text(SHEET, "s"), masses, 6)
+    assert (cost.batch, cost.piece, cost.kg) == (pytest.approx(2.556), None, None)
+    assert cost.says() == "Cost so far: 2.56 EUR for 1 of 3 ingredients with a price"
+    masses |= {"beet stock": 320.0, "calcium chloride": 20.0}
+    assert cost_of(sheet_from_text(SHEET, "s"), masses, 6).says().startswith("Cost: ")
+
+
 def test_two_currencies_give_no_cost():
     sheet = sheet_from_text(SHEET.replace("9.80 EUR", "9.80 CHF"), "s")
     assert currencies(sheet) == ["CHF", "EUR"]

@@ -81,7 +81,7 @@ class Poured:
             self._u_scale_g = reading.u
 
     def silent_since_s(self, t_ns: int) -> float | None:
-        """Return since when the scale has sent nothing [s], at a time [ns]; None where it speaks."""
+        """Return since when the scale has sent nothing [s], at a time [ns]; None if it speaks."""
         heard_s = self._heard_s
         return None if heard_s is None or seconds(t_ns) - heard_s <= SILENT_S else heard_s
 
