@@ -8,13 +8,13 @@ import difflib
 import re
 import reprlib
 import tomllib
-from typing import Any, TypeVar
+from typing import Any, TypeVar, get_origin
 
 from pydantic import BaseModel, ValidationError
 
 from logger.model.bench import Bench
 from logger.model.errors import InputError
-from logger.model.lines import line_of, meant_line
+from logger.model.lines import first_of, line_of, meant_line
 from logger.model.sheet import Sheet, WrittenSheet, as_weighed
 from logger.model.written import BY_HAND, AtKeyError
 
@@ -162,9 +162,28 @@ def _broken_line(text: str, name: str, cause: ValueError) -> InputError:
         )
     if not meant and not line.isascii() and not line.partition("=")[0].isascii():
         return InputError(name, f"at line {place}: {line}", "write the key with the letters a to z")
+    first = None if meant else first_of(text, place)
+    if first is not None:
+        return _twice(name, text.splitlines(), place, first)
     if not meant:
         return InputError(name, f"this is not TOML: {cause}", "correct that line")
     return InputError(name, f"at line {place}: {line}", f"write {meant}")
+
+
+def _twice(name: str, lines: list[str], place: int, first: int) -> InputError:
+    """Return what is wrong with a line that says again what an earlier one says."""
+    line, before = (lines[at - 1].partition("#")[0].strip() for at in (place, first))
+    if not line.startswith("["):
+        again = f"at line {place}: {line.partition('=')[0].strip()} again, first at line {first}"
+        return InputError(name, again, "keep one of them")
+    head = line.strip("[] ")
+    fields = {**Bench.model_fields, **WrittenSheet.model_fields}
+    several = head in fields and get_origin(fields[head].annotation) is list
+    if several or "[[" in line + before:
+        at = first if line.startswith("[[") else place
+        return InputError(name, f"at line {at}: [{head}]", f"write [[{head}]]")
+    again = f"at line {place}: [{head}] again, first at line {first}"
+    return InputError(name, again, "keep one of them")
 
 
 def _has_our_table(text: str) -> bool:

@@ -7,6 +7,8 @@ For messages beside the text. Pure; the paths are those of the errors of ``files
 import re
 import tomllib
 
+from logger.model.quantity import clock_form
+
 _STEP = re.compile(r"(?P<key>[^.\[\]]+)(?:\[(?P<number>\d+)\])?")
 _HEAD = re.compile(r"^\s*\[")
 _AT_LINE = re.compile(r"\bat line (\d+)")
@@ -119,6 +121,38 @@ def meant_line(text: str, number: int) -> tuple[int, str]:
     return number, ""
 
 
+def first_of(text: str, number: int) -> int | None:
+    """Return the line that says the same as a later one: the same key of a table, the same head.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    number : int
+        Line that a parser took for a second one, counted from one.
+
+    Returns
+    -------
+    int or None
+        Line, counted from one; None where there is none.
+    """
+    lines = [_TEXT.sub("", line[:_MOST_LINE]) for line in text.splitlines()]
+    said = _said(lines[number - 1]) if 0 < number <= len(lines) else ""
+    for place in range(number - 1, 0, -1):
+        if said and _said(lines[place - 1]) == said:
+            return place
+        if _HEAD.match(lines[place - 1]) and not said.startswith("["):
+            return None
+    return None
+
+
+def _said(line: str) -> str:
+    """Return the key of a line, or its head, in single brackets."""
+    if _HEAD.match(line):
+        return f"[{line.strip().strip('[] ')}]"
+    return line.partition("=")[0].strip() if "=" in line else ""
+
+
 def _reads(line: str) -> bool:
     """Return whether a line alone is TOML."""
     try:
@@ -133,7 +167,7 @@ def _forms(line: str, text: str) -> list[str]:
     line = line.translate(_CURLY).strip()
     if line.startswith("["):
         name = line.partition("#")[0].strip("[] \t")
-        double = line.startswith("[[") or f"[[{name}]]" in text
+        double = "[[" in line or "]]" in line or f"[[{name}]]" in text
         return [f"[[{name}]]" if double else f"[{name}]"]
     parts = _SET.fullmatch(line)
     if parts is None:
@@ -148,6 +182,7 @@ def _forms(line: str, text: str) -> list[str]:
 
 
 def _quoted(value: str) -> str:
-    """Return a value in quotes, its decimal comma a point."""
+    """Return a value in quotes, its decimal comma a point, a time on a clock with its unit."""
     bare = value.strip().strip("\"'").strip()
+    bare = clock_form(bare) or bare
     return '"' + re.sub(r"^([-+]?[0-9]+),([0-9]+)(?![0-9])", r"\1.\2", bare) + '"'

@@ -266,12 +266,9 @@ def _meant(text: str, unit: str) -> str:
             forms.append(f"{whole}{part}{rest}")
         wanted = _read_or_said(forms, unit)
         return f"{text!r} has a decimal comma; {wanted}"
-    clock = _CLOCK.fullmatch(text)
-    if clock and unit == "s":
-        hours, minutes, seconds = (int(part or 0) for part in clock.groups())
-        whole_min = 60 * hours + minutes
-        form = f"{60 * whole_min + seconds} s" if seconds else f"{whole_min} min"
-        return f"{text!r} has no unit; for minutes and seconds write {form!r}"
+    clock = clock_form(text)
+    if clock is not None and unit == "s":
+        return f"{text!r} has no unit; for minutes and seconds write {clock!r}"
     if unit == "g":
         try:
             volume_ml = number_in(text, "ml")
@@ -392,6 +389,16 @@ _EXAMPLES = {
     "J/K": "210 J/K",
     "dimensionless": "1.5",
 }
+
+
+def clock_form(text: str) -> str | None:
+    """Return a time on a clock as it is read: ``"6 min"`` for ``"6:00"``; None for none."""
+    clock = _CLOCK.fullmatch(text)
+    if clock is None:
+        return None
+    hours, minutes, seconds = (int(part or 0) for part in clock.groups())
+    whole_min = 60 * hours + minutes
+    return f"{60 * whole_min + seconds} s" if seconds else f"{whole_min} min"
 
 
 def example(unit: str, number: str = "") -> str:

@@ -19,13 +19,16 @@ from pydantic import (
     model_serializer,
 )
 
-from logger.model.quantity import example, number_in
+from logger.model.quantity import clock_form, example, number_in
 
 BY_HAND = "by hand"
 """Key of the context under which a file that a person wrote is read: every quantity then needs its
 unit, and what cannot be is refused. A frozen copy holds plain numbers and always reads."""
 
-_SPAN = re.compile(r"\s*([0-9.]+)\s*(?:-|–|to|\.\.+)\s*([0-9.]+)\s*([^0-9].{0,12})")
+_SPAN = re.compile(
+    r"\s*([0-9][0-9.:]*)\s*(?:-|–|to|\.\.+)\s*([0-9][0-9.:]*)\s*((?:[^0-9].{0,12})?)"
+)
+_COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
 
 _HIDDEN = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u061c\\u200e\\u200f\\u2028-\\u202e\\u2066-\\u2069]")
 """Control characters, and those that turn the direction of what follows."""
@@ -199,9 +202,11 @@ def _plain(value: Any) -> bool:
 
 def _as_band(value: Any, unit: str) -> str:
     """Return the band that a person may have meant by one text, else an example."""
-    text = value if isinstance(value, str) else ""
+    text = _COMMA.sub(".", value) if isinstance(value, str) else ""
     span = _SPAN.fullmatch(text)
     ends = [f"{span[1]} {span[3]}", f"{span[2]} {span[3]}"] if span else [text]
+    if unit == "s":
+        ends = [clock_form(end) or end for end in ends]
     try:
         for end in ends:
             number_in(end, unit)
