@@ -1,4 +1,4 @@
-"""On which line of a TOML text a key stands, and what a line that does not read was meant to be.
+"""On which line of a TOML text a key is, and what a line or a time was meant to be.
 
 For messages beside the text. Pure; the paths are those of the errors of ``files``:
 ``stage[2].dwell.low``, counted from one.
@@ -7,13 +7,12 @@ For messages beside the text. Pure; the paths are those of the errors of ``files
 import re
 import tomllib
 
-from logger.model.quantity import clock_form
-
 _STEP = re.compile(r"(?P<key>[^.\[\]]+)(?:\[(?P<number>\d+)\])?")
 _HEAD = re.compile(r"^\s*\[")
 _AT_LINE = re.compile(r"\bat line (\d+)")
 _SET = re.compile(r"\s*([^=:\s]+)\s*(?:[=:]\s*|\s)(.*?)\s*(#.*)?")
 _PAIR = re.compile(r"""(\w+)\s*[=:]\s*("[^"]*"|[^,{}"]+[^,{}"\s]"?)""")
+_CLOCK = re.compile(r"\s*(?:([0-9]{1,2}):)?([0-9]{1,3}):([0-5][0-9])\s*")
 _TEXT = re.compile(r"'[^']*'|\"[^\"]*\"|#.*")
 _CURLY = str.maketrans("“”„«»", '"' * 5)
 _MOST_LINE = 200
@@ -186,3 +185,13 @@ def _quoted(value: str) -> str:
     bare = value.strip().strip("\"'").strip()
     bare = clock_form(bare) or bare
     return '"' + re.sub(r"^([-+]?[0-9]+),([0-9]+)(?![0-9])", r"\1.\2", bare) + '"'
+
+
+def clock_form(text: str) -> str | None:
+    """Return a time on a clock as it is read: ``"6 min"`` for ``"6:00"``; None for none."""
+    clock = _CLOCK.fullmatch(text)
+    if clock is None:
+        return None
+    hours, minutes, seconds = (int(part or 0) for part in clock.groups())
+    whole_min = 60 * hours + minutes
+    return f"{60 * whole_min + seconds} s" if seconds else f"{whole_min} min"

@@ -17,6 +17,7 @@ from functools import cache
 from typing import Any
 
 from logger.model.errors import InputError
+from logger.model.lines import clock_form
 
 LONGEST = 40
 """Longest quantity that is read [characters]."""
@@ -28,7 +29,6 @@ _NUMBER = re.compile(
 _NOT_ZERO = re.compile(r"[-+]?[0.]*[1-9]")
 _PRICE = re.compile(rf"{_GAP}([0-9]+(?:\.[0-9]+)?){_GAP}([A-Z]{{3}}){_GAP}/{_GAP}(.+?){_GAP}")
 _COMMA = re.compile(rf"({_GAP}[-+]?[0-9]+),([0-9]+)(.*)")
-_CLOCK = re.compile(rf"{_GAP}(?:([0-9]{{1,2}}):)?([0-9]{{1,3}}):([0-5][0-9]){_GAP}")
 _TOKEN = re.compile(
     rf"{_GAP}(?:(?P<name>%|°[CF]|[A-Za-zµμ]+(?:_[A-Za-z]+)*)"
     rf"|(?P<power>(?:\^|\*\*){_GAP}[-+]?[0-9]+|(?<=[A-Za-z)])-?[0-9]+)|(?P<sign>[*/()])){_GAP}"
@@ -389,16 +389,6 @@ _EXAMPLES = {
     "J/K": "210 J/K",
     "dimensionless": "1.5",
 }
-
-
-def clock_form(text: str) -> str | None:
-    """Return a time on a clock as it is read: ``"6 min"`` for ``"6:00"``; None for none."""
-    clock = _CLOCK.fullmatch(text)
-    if clock is None:
-        return None
-    hours, minutes, seconds = (int(part or 0) for part in clock.groups())
-    whole_min = 60 * hours + minutes
-    return f"{60 * whole_min + seconds} s" if seconds else f"{whole_min} min"
 
 
 def example(unit: str, number: str = "") -> str:

@@ -19,7 +19,8 @@ from pydantic import (
     model_serializer,
 )
 
-from logger.model.quantity import clock_form, example, number_in
+from logger.model.lines import clock_form
+from logger.model.quantity import example, number_in
 
 BY_HAND = "by hand"
 """Key of the context under which a file that a person wrote is read: every quantity then needs its
