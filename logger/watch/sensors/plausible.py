@@ -17,6 +17,7 @@ from logger.batch.amounts import body_of
 from logger.batch.facts import Known
 from logger.batch.phases import room_c
 from logger.model.bench import Bench
+from logger.model.kinds.registry import kind_of
 from logger.model.sheet import Sheet
 from logger.science.heat.corerate import COLDEST_C, HOTTEST_C, ICE_FACTOR, fastest_per_s
 from logger.watch.verdict.stretch import FEWEST, stretch_ns_of
@@ -36,6 +37,9 @@ to while the probe is out."""
 NEAR_ROOM_K = 3.0
 """A probe that is this near to the temperature of the room may lie on the table [K], beyond the
 uncertainty of that temperature."""
+STATED_K = 20.0
+"""A pan or oil is hotter in places than the sheet states, by this at most [K]; common practice, no
+source."""
 LEAST_K = 20.0
 """Surroundings are at least so much colder or hotter than what they chill or heat [K]."""
 FROZEN_C = 1.0
@@ -53,17 +57,20 @@ class Moved(NamedTuple):
 
 
 class Range:
-    """Where the core may be [degC]: at least `low_c`, at most `high_c`."""
+    """Where the core may be [degC]: at least `low_c`, at most `high_c`.
 
-    __slots__ = ("high_c", "low_c")
+    What surrounds it is at most `hottest_c`.
+    """
 
-    def __init__(self, low_c: float, high_c: float) -> None:
-        self.low_c, self.high_c = low_c, high_c
+    __slots__ = ("high_c", "hottest_c", "low_c")
+
+    def __init__(self, low_c: float, high_c: float, hottest_c: float = HOTTEST_C) -> None:
+        self.low_c, self.high_c, self.hottest_c = low_c, high_c, hottest_c
 
     def widen(self, share: float) -> None:
         """Let time pass: the core may be nearer to its surroundings by a share [1]."""
         self.low_c -= max(self.low_c - COLDEST_C, LEAST_K) * share
-        self.high_c += max(HOTTEST_C - self.high_c, LEAST_K) * share
+        self.high_c += max(self.hottest_c - self.high_c, LEAST_K) * share
 
     def holds(self, value: float, reach_k: float) -> bool:
         """Return whether a reading [degC] may be of such a core, give or take a reach [K]."""
@@ -89,15 +96,20 @@ class Plausible:
         How far a reading may be from the core [K].
     stretch_ns : int
         How long readings must be steady to be trusted again [ns].
+    hottest_c : float
+        Temperature of the hottest surroundings of the food [degC].
     """
 
     __slots__ = (
-        "_back", "_count", "_established", "_home_c", "_last_ns", "_mark_c", "_mark_ns", "_new",
-        "_per_ns", "_range", "_reach_k", "_since_ns", "_stretch_ns", "_was_c", "_was_ns",
-        "level_c", "moved", "out",
+        "_back", "_count", "_established", "_home_c", "_hottest_c", "_last_ns", "_mark_c",
+        "_mark_ns", "_new", "_per_ns", "_range", "_reach_k", "_since_ns", "_stretch_ns", "_was_c",
+        "_was_ns", "level_c", "moved", "out",
     )  # fmt: skip
 
-    def __init__(self, per_s: float, reach_k: float, stretch_ns: int) -> None:
+    def __init__(
+        self, per_s: float, reach_k: float, stretch_ns: int, hottest_c: float = HOTTEST_C
+    ) -> None:
+        self._hottest_c = hottest_c
         self._per_ns, self._reach_k, self._stretch_ns = per_s * 1e-9, reach_k, stretch_ns
         self._range: Range | None = None
         self._back = self._new = Range(0.0, 0.0)
@@ -131,7 +143,7 @@ class Plausible:
         """
         now, reach_k = self._range, self._reach_k
         if now is None:
-            self._range = Range(value - reach_k, value + reach_k)
+            self._range = Range(value - reach_k, value + reach_k, self._hottest_c)
             self._begin(t_ns, value)
             return True
         share = (t_ns - self._last_ns) * self._per_ns
@@ -146,7 +158,7 @@ class Plausible:
             return self._again(t_ns, value, now, share, on_table)
         if not now.holds(value, reach_k):
             self.out = True
-            self._back = Range(low_c, high_c)
+            self._back = Range(low_c, high_c, self._hottest_c)
             self._back.widen(BACK_SHARE * share)
             self._start_new(t_ns, value)
             return False
@@ -192,7 +204,7 @@ class Plausible:
         return off_k > MOVED_K and (home or off_k > MOVED_SHARE * abs(edge_c - self._was_c))
 
     def _start_new(self, t_ns: int, value: float) -> None:
-        self._new = Range(value - self._reach_k, value + self._reach_k)
+        self._new = Range(value - self._reach_k, value + self._reach_k, self._hottest_c)
         self._since_ns, self._count = t_ns, 1
 
     def _begin(self, t_ns: int, value: float) -> None:
@@ -210,14 +222,33 @@ class Plausible:
 
 def core_probes(sheet: Sheet, bench: Bench) -> dict[str, Plausible]:
     """Return what follows each core probe of a bench, by channel id."""
-    per_s = fastest_per_s(body_of(sheet))
+    per_s, hottest_c = fastest_per_s(body_of(sheet)), hottest_of(sheet)
     found = {}
     for channel in bench.channel:
         if channel.role == "core":
             noise_k = NOISE_SIGMAS * (channel.repeatability or 0.0) + (channel.resolution or 0.0)
             reach_k = max(NOISE_K, noise_k)
-            found[channel.id] = Plausible(per_s, reach_k, stretch_ns_of(channel))
+            found[channel.id] = Plausible(per_s, reach_k, stretch_ns_of(channel), hottest_c)
     return found
+
+
+def hottest_of(sheet: Sheet) -> float:
+    """Return how hot what surrounds the core may be [degC].
+
+    Notes
+    -----
+    What the sheet states of pan or oil bounds it where every stage that cooks states one: a core
+    that rises faster than they could heat it is that of a probe on its way out. Keeping food warm
+    is taken to be no hotter than cooking it.
+    """
+    stated_c: list[float] = []
+    for stage in sheet.stage:
+        kind = kind_of(stage)
+        highs = [b.high for b in (stage.pan_temp_c, stage.oil_temp_c) if b is not None]
+        stated_c += [high for high in highs if high is not None]
+        if kind.tracks_core and kind.rule_sets is None and (not highs or None in highs):
+            return HOTTEST_C
+    return min(HOTTEST_C, max(stated_c, default=HOTTEST_C) + STATED_K)
 
 
 def may_be_on_table(context: Known, temp_c: float) -> bool:

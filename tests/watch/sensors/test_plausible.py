@@ -5,9 +5,11 @@ import random
 
 import pytest
 
+from logger.model.bench import bench_of_roles
+from logger.model.files import sheet_from_text
 from logger.science.gel.coating import Body
-from logger.science.heat.corerate import fastest_per_s
-from logger.watch.sensors.plausible import Plausible
+from logger.science.heat.corerate import HOTTEST_C, fastest_per_s
+from logger.watch.sensors.plausible import Plausible, core_probes, hottest_of
 
 S = 1_000_000_000
 
@@ -96,3 +98,43 @@ def test_noise_does_not_cost_readings():
     rng = random.Random(3)
     found = trusted(core(), [50.0 + rng.gauss(0.0, 0.25) for _ in range(5000)], 0.2)
     assert sum(found) >= 4990
+
+
+CHAMBER = """
+[sheet]
+name = "Smoked beet and barley roll"
+[[stage]]
+id = "smoke"
+kind = "cook"
+core = {{ low = "72 degC" }}
+{stated}
+[[stage]]
+id = "pass"
+kind = "hold"
+core = {{ low = "57 degC" }}
+"""
+
+
+def ramp_trusted(stated, k_per_min=20.0):
+    """Whether readings that rise steadily from 50 to 80 degC are all trusted."""
+    sheet = sheet_from_text(CHAMBER.format(stated=stated), "s")
+    core = core_probes(sheet, bench_of_roles(["core"]))["core"]
+    still = all(core.trusts(k * S, 50.0) for k in range(300))
+    rise = [50.0 + k * k_per_min / 60.0 for k in range(1, round(1800.0 / k_per_min))]
+    return still and all(core.trusts((300 + k) * S, c) for k, c in enumerate(rise, 1))
+
+
+def test_a_core_rises_no_faster_than_the_stated_surroundings_can_heat_it():
+    """A cylinder of 25 mm, time constant 169 s: at 50 degC in 250 degC 1.8 K/s at most with the
+    margin, in 85 + 20 degC 0.5 K/s."""
+    assert ramp_trusted("")
+    assert not ramp_trusted('pan_temp = { high = "85 degC" }', 60.0)
+    assert ramp_trusted('pan_temp = { high = "85 degC" }', 5.0)
+
+
+def test_surroundings_are_not_bounded_unless_every_cooking_stage_states_them():
+    twice = '[[stage]]\nid = "pan"\nkind = "cook"\ncore = {{ low = "72 degC" }}\n'
+    sheet = CHAMBER.format(stated='pan_temp = { high = "85 degC" }')
+    assert hottest_of(sheet_from_text(sheet, "s")) == 105.0
+    assert hottest_of(sheet_from_text(sheet + twice.format(), "s")) == HOTTEST_C
+    assert hottest_of(sheet_from_text(CHAMBER.format(stated=""), "s")) == HOTTEST_C
