@@ -9,15 +9,22 @@ import argparse
 import itertools
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import logger.review
 from logger.review.why.explain import shown_by, witness_of
 from logger.review.why.knowledge import builtin_knowledge
-from logger.review.why.likelihood import ANY, Likelihoods, Ratios, Shown, chances
-from tests.bench.why import REPORTED_SEED, Runs, known_few, runs_of, scored
+from logger.review.why.likelihood import (
+    ANY,
+    Likelihoods,
+    Ratios,
+    Shown,
+    chances,
+)
+from tests.bench.why import REPORTED_SEED, Runs, known_few, runs_of
+from tests.review.why.ambiguous import unclear_ones
 
 SEED, SHARE = 10_000, 0.35
 EDGES = (0.0, 0.15, 0.3, 0.45, 0.6, 0.75, 0.85)
@@ -27,8 +34,8 @@ HALF = 0.5
 WORTH = 20.0
 """Runs that the learned ones of a defect count for at most, beside a user's own."""
 RATES, ELSEWHERE = (0.01, 0.02, 0.05, 0.1, 0.2, 0.35, 0.5), (0.003, 0.01, 0.03, 0.1, 0.3, 1.0)
-SHARPNESS = (1.0, 1.2, 1.4, 1.6)
-"""No sharper: the virtual bench tells its causes apart better than a real kitchen will."""
+Priors = Mapping[str, Mapping[str, float]]
+UNCLEAR = 214
 TARGET = Path(logger.review.__file__).with_name("likelihoods.toml")
 
 
@@ -97,12 +104,15 @@ def rising(logs: Sequence[float], counts: dict[bool, list[float]]) -> list[float
     return [*found, found[-1]]
 
 
-def priors(runs: Runs) -> dict[str, dict[str, float]]:
-    """Return how many runs of each defect had each cause, worth `WORTH` runs at most."""
+def priors(found: Iterable[tuple[Sequence[str], Sequence[str]]]) -> Priors:
+    """Return how many batches of each defect had each cause, worth `WORTH` batches at most.
+
+    `found` holds causes and defects of each batch.
+    """
     leads = {m.id: set(m.leads_to) for m in builtin_knowledge()}
     counts: dict[str, Counter[str]] = defaultdict(Counter)
-    for case, _, defects in runs.wrong:
-        for cause in case.named:
+    for causes, defects in found:
+        for cause in causes:
             counts[ANY][cause] += 1
             for defect in defects:
                 if defect in leads.get(cause, ()):
@@ -111,6 +121,16 @@ def priors(runs: Runs) -> dict[str, dict[str, float]]:
         defect: {c: round(n * min(1.0, WORTH / of.total()), 2) for c, n in sorted(of.items())}
         for defect, of in sorted(counts.items())
     }
+
+
+def of_both(a: Priors, b: Priors) -> dict[str, dict[str, float]]:
+    """Return the mean of two priors of each defect, or the one that there is."""
+    mean: dict[str, dict[str, float]] = {}
+    for defect in sorted({*a, *b}):
+        there = [p[defect] for p in (a, b) if defect in p]
+        causes = sorted({c for p in there for c in p})
+        mean[defect] = {c: round(sum(p.get(c, 0.0) for p in there) / len(there), 2) for c in causes}
+    return mean
 
 
 def loss(seen: Sequence[Seen], learned: Likelihoods) -> float:
@@ -125,44 +145,34 @@ def loss(seen: Sequence[Seen], learned: Likelihoods) -> float:
     return total
 
 
-def sharpness(listed: Sequence[tuple[float, bool]]) -> float:
-    """Return the power of the odds that fits the causes best that are listed."""
-
-    def off(power: float) -> float:
-        total = 0.0
-        for score, true in listed:
-            p = min(max(score, 1e-4), 1.0 - 1e-4)
-            yes, no = p**power, (1.0 - p) ** power
-            total -= math.log((yes if true else no) / (yes + no))
-        return total
-
-    return min(SHARPNESS, key=off)
-
-
 def learn(runs: Runs) -> Likelihoods:
     """Return what the runs teach."""
     seen = list(all_seen(runs))
     first = Likelihoods(
         compared=ratios([s for s in seen if s.compared]),
         alone=ratios([s for s in seen if not s.compared]),
-        priors=priors(runs),
+        priors=priors((case.named, defects) for case, _, defects in runs.wrong),
         rate=0.1,
         rate_any=0.1,
         even=1.0,
         unknown=1.0,
         elsewhere=0.1,
-        sharpness=1.0,
     )
     unsaid = [s for s in seen if not s.defects]
     first = min(
         (replace(first, rate_any=r) for r in RATES), key=lambda learned: loss(unsaid, learned)
     )
     said = [s for s in seen if s.defects]
-    second = min(
+    return min(
         (replace(first, rate=r, elsewhere=e) for r in RATES for e in ELSEWHERE),
         key=lambda learned: loss(said, learned),
     )
-    return replace(second, sharpness=sharpness(scored(runs, second)))
+
+
+def with_unclear(learned: Likelihoods, batches: int) -> Likelihoods:
+    """Return likelihoods whose priors also count batches hard to tell, seeds 10000 and up."""
+    also = priors((one.true, one.run.defects) for one in unclear_ones(SEED, batches))
+    return replace(learned, priors=of_both(learned.priors, also))
 
 
 def text_of(learned: Likelihoods, head: str) -> str:
@@ -174,7 +184,6 @@ def text_of(learned: Likelihoods, head: str) -> str:
         f"even = {learned.even}",
         f"unknown = {learned.unknown}",
         f"elsewhere = {learned.elsewhere}",
-        f"sharpness = {learned.sharpness}",
     ]
     for name, one in (("compared", learned.compared), ("alone", learned.alone)):
         lines += [
@@ -189,12 +198,19 @@ def text_of(learned: Likelihoods, head: str) -> str:
     return "\n".join(lines) + "\n"
 
 
+def priors_also_of(batches: int) -> str:
+    """Return the line that says what else was learned from."""
+    return f"\nPriors also of {batches} short batches with mild causes, seeds {SEED} and up."
+
+
 def main() -> None:
     """Make the runs, learn, and write the file."""
     parser = argparse.ArgumentParser(prog="python -m tests.likelihoods", description=__doc__)
     parser.add_argument("--seed", type=int, default=SEED, help="first seed")
     parser.add_argument("--share", type=float, default=SHARE, help="part of the runs, 0 to 1")
     parser.add_argument("--keep", type=Path, metavar="FOLDER", help="as of tests.bench.why")
+    parser.add_argument("--unclear", type=int, default=UNCLEAR, metavar="N",
+                        help="batches with mild causes, for the priors")  # fmt: skip
     asked = parser.parse_args()
     if asked.seed + 10_000 > REPORTED_SEED:
         parser.error(f"seeds of {REPORTED_SEED} and up are those that are reported")
@@ -207,7 +223,8 @@ def main() -> None:
         f"virtual runs\nwith one cause or two, seeds {asked.seed} and up. What the entries mean: "
         "logger/review/why/likelihood.py."
     )
-    TARGET.write_text(text_of(learn(runs), head), encoding="utf-8")
+    learned = with_unclear(learn(runs), asked.unclear)
+    TARGET.write_text(text_of(learned, head + priors_also_of(asked.unclear)), encoding="utf-8")
     print(TARGET)
 
 

@@ -30,6 +30,7 @@ from logger.review.why.likelihood import Likelihoods
 from logger.virtual.batch.causes import CAUSES, PIECE_CAUSES
 from tests.bench.figures.second_kitchen import print_second_kitchen
 from tests.bench.figures.virtual_runs import judged
+from tests.review.why.ambiguous import good_ones, unclear_ones, unclear_scored
 from tests.review.why.calibration import print_calibration
 
 REPORTED_SEED = 50_000
@@ -332,12 +333,17 @@ def main(argv: Sequence[str] = ()) -> None:
                         help="keep what the engine found here, and take it from here")  # fmt: skip
     parser.add_argument("--second", type=int, default=3, metavar="N",
                         help="batches of each cause in the second kitchen; 0: none")  # fmt: skip
+    parser.add_argument("--unclear", type=int, default=40, metavar="N",
+                        help="batches with mild causes, to calibrate on")  # fmt: skip
     parser.add_argument("--second-only", action="store_true", help="no run of the virtual bench")
     asked = parser.parse_args(argv)
     if asked.keep is not None:
         asked.keep.mkdir(parents=True, exist_ok=True)
     if not asked.second_only:
         measure(asked.seed, asked.share, asked.keep)
+        print(f"\n{asked.unclear} short batches with mild causes, sensors left out:")
+        unclear = unclear_ones(asked.seed, asked.unclear)
+        print_calibration(unclear_scored(unclear, good_ones(asked.seed)))
     if asked.second:
         print_second_kitchen(asked.second)
 

@@ -26,8 +26,9 @@ from logger.review.why.likelihood import (
 __all__ = ["Cause", "Explanation", "explain"]
 
 LISTED_FROM = 0.2
-SUREST = 0.99
-"""Highest score: nobody has learned from so many runs that more could be known."""
+SUREST = 0.95
+"""Highest score: where two causes are in a batch, one that shows clearly need not be the one that
+brought the defect."""
 _FITS, _UNSAID, _MISFIT = 1.0, 0.7, 0.35
 _LEFT_OVER = 0.3  # of a cause that cannot be seen, where nothing that can be seen explains
 _NO_KNOWN_CAUSE = 0.45  # of a broken limit in a stage that can lead to it

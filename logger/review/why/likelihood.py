@@ -79,9 +79,6 @@ class Likelihoods:
         The same for all causes that nobody knows, together.
     elsewhere : float
         Factor on the odds of a cause that leads to none of the defects that came out [1].
-    sharpness : float
-        Power of the odds at the end [1], above 0: signs of one cause are not independent of
-        those of another, as noisy-or takes them to be, and this makes up for it on the whole.
     """
 
     compared: Ratios
@@ -92,7 +89,6 @@ class Likelihoods:
     even: float
     unknown: float
     elsewhere: float
-    sharpness: float
 
 
 @cache
@@ -122,7 +118,6 @@ def likelihoods_from_toml(text: str, where: str) -> Likelihoods:
         even=data["even"],
         unknown=data["unknown"],
         elsewhere=data["elsewhere"],
-        sharpness=data["sharpness"],
     )
 
 
@@ -211,14 +206,7 @@ def chances(
         if cause not in found:
             log_ratio = _log_ratio(one, ratios) + math.log10(learned.elsewhere)
             found[cause] = _raised(elsewhere[cause], log_ratio)
-    return {cause: _sharpened(p, learned.sharpness) for cause, p in found.items()}
-
-
-def _sharpened(p: float, power: float) -> float:
-    """Return a chance whose odds are raised to a power [1]."""
-    yes: float = p**power
-    no: float = (1.0 - p) ** power
-    return yes / (yes + no)
+    return found
 
 
 def _log_ratio(shown: Shown, ratios: Ratios) -> float:

@@ -28,7 +28,6 @@ LEARNED = Likelihoods(
     even=1.0,
     unknown=1.0,
     elsewhere=0.1,
-    sharpness=1.0,
 )
 
 
@@ -49,14 +48,6 @@ def test_noisy_or_by_hand():
     a, b, unknown = odds_a / (1.0 + odds_a), odds_b / (1.0 + odds_b), 0.08
     some = 1.0 - (1.0 - a) * (1.0 - b) * (1.0 - unknown)
     assert found == pytest.approx({"a": a / some, "b": b / some, ANY: unknown / some})
-
-
-def test_sharpness_raises_the_odds_to_a_power():
-    row = {"a": shown(0.5, "greasy"), "b": shown(0.2, "greasy")}
-    plain = chances(row, ["greasy"], LEARNED, compared=True)
-    sharp = chances(row, ["greasy"], replace(LEARNED, sharpness=2.0), compared=True)
-    for cause, p in plain.items():
-        assert sharp[cause] == pytest.approx(p**2 / (p**2 + (1.0 - p) ** 2))
 
 
 def test_two_causes_that_both_show_are_both_likely():
