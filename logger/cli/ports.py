@@ -223,7 +223,7 @@ def _with_unit(one: Heard, shapes: Mapping[str, Shape]) -> Heard:
     if not one.units:
         return one
     nothing = "something else"
-    says = f"{one.device} prints {one.sample!r} without a unit. What are its numbers?"
+    says = f"{one.device} prints {one.sample!r}. Which unit are its numbers in?"
     said = click.prompt(says, type=click.Choice([*one.units, nothing]))
     return one if said == nothing else one.in_unit(said, shapes)
 

@@ -10,12 +10,13 @@ from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 
-WOVEN_LINES, WOVEN_SHARE = 6, 0.85
+WOVEN_LINES, WOVEN_SHARE = 3, 0.85
 WOVEN_LEAST, WOVEN_PART, WOVEN_TIMES = 0.3, 0.01, 10.0
 """From so many numbers on, a field shows several things in turn where this share of the steps from
 one number to the next are more than so much [degC or g, or a unit of the lines], more than this
 part of the value, and so many times what this share of the steps to the one after next (or the next
-but two...) are at most. A display that flickers between two numbers is not in strict turn."""
+but two...) are at most. A display that flickers between two numbers is not in strict turn. Of few
+numbers that is a guess, which more of them settle."""
 SET_LINES, SET_DIFFERENT = 6, 3
 """So many numbers that are all the same, each a fixed number of lines after the one before, are a
 set value where the numbers between them are of so many kinds at least."""
@@ -50,7 +51,7 @@ def woven(values: Sequence[float]) -> bool:
     step = _steps(values, 1)[-math.ceil(WOVEN_SHARE * (len(values) - 1))]
     if step <= max(WOVEN_LEAST, WOVEN_PART * statistics.median(map(abs, values))):
         return False
-    for turn in range(2, len(values) // 3 + 1):
+    for turn in range(2, max(2, len(values) // 3) + 1):
         near = _steps(values, turn)
         if near[math.ceil(WOVEN_SHARE * len(near)) - 1] * WOVEN_TIMES < step:
             return True

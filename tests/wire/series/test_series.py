@@ -25,6 +25,12 @@ def test_a_set_value_between_readings_that_creep_past_it_is_found():
     assert best(heard([f"{value} C" for value in creeping]), SHAPES) is None
 
 
+def test_a_format_is_not_named_before_it_is_sure_that_one_thing_is_shown():
+    lines = [f"{65.0 if n % 2 else 62.0 + n / 10} C" for n in N]
+    assert [best(heard(lines[:n]), SHAPES) for n in (3, 4, 5, 13)] == [None] * 4
+    assert best(heard(["0.0 g", "250.0 g", "0.0 g", "0.0 g", "0.1 g"]), SHAPES)
+
+
 def test_whole_numbers_that_go_on_by_one_step_are_a_count():
     assert best(heard([f"{9 + 3 * n} C" for n in N]), SHAPES) is None
     assert best(heard([f"{9 + n} C" for n in N]), SHAPES) == "temperature and unit"
