@@ -43,7 +43,8 @@ from tests.ports.served import Served, garbled
 SHAPES = builtin_shapes()
 ALONGSIDE = 8
 TIMES = 3
-"""How often a line of gross or net is said before the next one: nobody tares on each line."""
+"""How often a line is said before the next one: nobody tares on each line, and two values in strict
+turn are those of two probes."""
 LISTEN_S = 3.0
 READ_S = 1.2
 NETWORK = (
@@ -167,7 +168,7 @@ def spoken_of(shape: Shape) -> Spoken:
             lines,
             right,
             line,
-            lambda said: good[next(turn) % len(good)] if said.endswith(question) else b"",
+            lambda said: good[next(turn) // TIMES % len(good)] if said.endswith(question) else b"",
         )
     return Spoken(shape.name, lines, right, line)
 
@@ -180,8 +181,7 @@ def reports_of(shape: Shape) -> list[bytes]:
         if sample.gives:
             found.append(report)
             report = b""
-    times = TIMES if "net" in shape.flag else 1
-    return [one for one in [*found[:-1], found[-1] + report] for _ in range(times)]
+    return [one for one in [*found[:-1], found[-1] + report] for _ in range(TIMES)]
 
 
 def heard_with(heard: Heard, one: Spoken | Served) -> tuple[Heard, list[float]]:
