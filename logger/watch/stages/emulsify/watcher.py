@@ -8,6 +8,8 @@ explained and never used as a pass.
 
 from __future__ import annotations
 
+import math
+
 from logger.batch import phases
 from logger.model.event import Event
 from logger.model.kinds.emulsify import EmulsifyStage
@@ -51,12 +53,13 @@ class EmulsifyWatch(Plain):
         self.poured = Poured(context, stage)
         self.scale = self.poured.scale
         self.emulsion = Probe(context, "emulsion")
+        self.fat_probe = Probe(context, "fat")
         self.cooling = CoolingEmulsion(context, self.emulsion)
         self.fat, self.why_no_fat = self.cooling.fat, self.cooling.why_no_fat
         self._mixed = False
 
     def reading(self, reading: Reading) -> None:
-        """Take one reading of scale or emulsion."""
+        """Take one reading of scale, emulsion or, before the pour, fat."""
         if reading.channel == self.emulsion.channel:
             if self._mixed:
                 self.cooling.take(reading, poured_into=self.poured.running)
@@ -64,6 +67,8 @@ class EmulsifyWatch(Plain):
                 self.emulsion.take(reading)
         elif reading.channel == self.scale:
             self.poured.reading(reading)
+        elif not self._mixed:  # after that it may hang anywhere
+            self.fat_probe.take(reading)
 
     def event(self, event: Event) -> None:
         """Take the answer to a question about what came."""
@@ -242,12 +247,28 @@ class EmulsifyWatch(Plain):
             return f"Pouring: {rounded_text(pours[-1].mass_g, 'g')} of {what}{pace}.", "wait"
         if pours:
             return f"{rounded_text(self.poured.total_g, 'g')} of {what} poured. Blend on.", "do"
+        if solid := self._not_melted(t_ns):
+            return solid, "do"
         if not self.poured.weighed:
             return (
                 f"Pour the {what} in; {self.poured.why_none()}, so mass and rate are not measured.",
                 "do",
             )
         return f"Pour the {what} in.", "do"
+
+    def _not_melted(self, t_ns: int) -> str:
+        """Say that the fat is surely below where it is fully melted; empty where it need not be."""
+        fat_c = self.fat_probe.value(t_ns)
+        if self.fat is None or fat_c is None:
+            return ""
+        melted_c = self.fat.all_melted_above_c.value
+        u_c = self.fat_probe.u
+        if math.isnan(u_c) or fat_c + 2.0 * u_c >= melted_c:
+            return ""
+        return (
+            f"The fat is at {value_text(fat_c, 'degC')}, fully melted above "
+            f"{value_text(melted_c, 'degC')} only: warm it on before you pour."
+        )
 
     def _predicted(self, t_ns: int) -> str:
         """Say the fat fraction at the end of the pour: planned until it is over."""

@@ -46,6 +46,7 @@ class Run(Watched):
             fats=FATS,
         )
         self.roles = roles
+        self.fat_c = 60.0
         self.sign = 1.0 if under == "receiving" else -1.0
         self.t_s = 0
         self.said = list(self.engine.feed([Event(t_ns=0, kind="next", source="operator")], 0))
@@ -60,6 +61,8 @@ class Run(Watched):
             if k % 10 == 0 and "emulsion" in self.roles:
                 value = emulsion(t_s) if callable(emulsion) else emulsion
                 yield Reading("emulsion", k * S // 10, value, 0.1)
+            if k % 10 == 0 and "fat" in self.roles:
+                yield Reading("fat", k * S // 10, self.fat_c, 0.5)
             if k % 10 == 0 and "room" in self.roles:
                 yield Reading("room", k * S // 10, 21.0, 0.3)
 
@@ -117,6 +120,16 @@ def test_while_the_pour_goes_on_nothing_about_it_is_met_or_not_met():
     for label in ("Poured", "Pour rate", "Fat fraction"):
         assert numbers[label].verdict == "met", label
         assert "still pouring" not in numbers[label].text
+
+
+@pytest.mark.parametrize(("fat_c", "solid"), [(22.0, True), (60.0, False)])
+def test_fat_that_is_not_melted_is_said_before_it_is_poured(fat_c, solid):
+    run = Run(roles=("bowl_scale", "emulsion", "fat"))
+    run.fat_c = fat_c
+    run.read(20)
+    assert ("warm it on before you pour" in run.view.say) is solid
+    run.read(60)
+    assert run.view.say.startswith("Pouring: ")
 
 
 def test_a_scale_that_falls_silent_while_it_is_poured_says_so_and_that_is_why_there_is_no_rate():
