@@ -4,6 +4,7 @@ Pure: text in, components out. Reading is ``logger.model.files``'s, predicting
 ``logger.review.plan.plan``'s.
 """
 
+import datetime
 from collections.abc import Sequence
 from typing import Any
 
@@ -58,7 +59,9 @@ def found_and_expected(wrong: InputError) -> tuple[str, str]:
     return wrong.found, wrong.wanted if wrong.wanted != CORRECT_IT else ""
 
 
-def draw_plan(text: str, fats: Fats, slabs: Slabs, measures: Measures) -> list[Any]:
+def draw_plan(
+    text: str, fats: Fats, slabs: Slabs, measures: Measures, today: datetime.date | None = None
+) -> list[Any]:
     """Draw what to expect of a sheet; nothing for a text that is not valid.
 
     Parameters
@@ -71,9 +74,11 @@ def draw_plan(text: str, fats: Fats, slabs: Slabs, measures: Measures) -> list[A
         Latest slab test of each alginate.
     measures : Measures
         How numbers are written.
+    today : date, optional
+        Compared with what is best before a day.
     """
     try:
-        found = plan(sheet_from_text(text[: MOST_TEXT + 1], NAME), None, fats, slabs)
+        found = plan(sheet_from_text(text[: MOST_TEXT + 1], NAME), None, fats, slabs, today)
     except (BainlogError, ValueError) as cause:
         if sheet_wrongs(text[: MOST_TEXT + 1], NAME):
             return [html.P("What to expect is shown once the text is valid.")]

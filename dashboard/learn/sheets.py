@@ -4,6 +4,7 @@ Draws and sends commands: a sheet is saved by the recorder, which counts its rev
 the earlier one. A batch under way keeps the sheet it began with.
 """
 
+import datetime
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qs
@@ -216,7 +217,9 @@ def register(app: Dash, links: Links) -> None:
             return no_update, no_update
         text = str(text)
         fats, slabs = portraits.fats(), portraits.slabs()
-        return draw_wrongs(text, fats), draw_plan(text, fats, slabs, Choices.of(choices).measures)
+        today = datetime.datetime.now().astimezone().date()
+        plan = draw_plan(text, fats, slabs, Choices.of(choices).measures, today)
+        return draw_wrongs(text, fats), plan
 
     @app.callback(
         Output("sheet-against", "data"),

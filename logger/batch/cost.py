@@ -7,6 +7,7 @@ logger.review.plan.batch_plan for what the sheet wants.
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from logger.model.recipe.entry import Part, Price, Subrecipe
 from logger.model.recipe.flatten import FOOD
 from logger.model.sheet import Sheet
 from logger.words.money import money_text
@@ -56,7 +57,34 @@ class Cost:
 
 def currencies(sheet: Sheet) -> list[str]:
     """Return the currencies of the prices of a sheet, sorted."""
-    return sorted({i.price.currency for i in sheet.ingredient if i.price is not None})
+    return sorted({price.currency for price in _prices(sheet).values()})
+
+
+def _prices(sheet: Sheet) -> dict[str, Price]:
+    """Return the prices of a sheet's ingredients by name: their own, else of what they are made."""
+    made = {recipe.name: recipe for recipe in sheet.subrecipe}
+    found = {one.name: _price(one, made) for one in sheet.ingredient}
+    return {name: price for name, price in found.items() if price is not None}
+
+
+def _price(part: Part, made: Mapping[str, Subrecipe]) -> Price | None:
+    """Return the price of a part; of what is made ahead only where all of it has one."""
+    recipe = made.get(part.subrecipe or "")
+    if part.price is not None or recipe is None:
+        return part.price
+    weighed = [one for one in recipe.ingredient if one.mass_g is not None]
+    prices = [(one, _price(one, made)) for one in weighed]
+    paid = [(one, price) for one, price in prices if price is not None]
+    free = [one for one, price in prices if price is None and one.substance == "water"]
+    currencies_of = {price.currency for _, price in paid}
+    if len(paid) + len(free) < len(weighed) or len(currencies_of) != 1:
+        return None
+    total = sum((one.mass_g or 0.0) * price.per_kg for one, price in paid)
+    comes_g = recipe.yield_g
+    if comes_g is None:
+        kept = 1.0 - (recipe.loss_percent or 0.0) / 100.0
+        comes_g = kept * sum(one.mass_g or 0.0 for one in weighed)
+    return Price(per_kg=total / comes_g, currency=currencies_of.pop())
 
 
 def cost_of(sheet: Sheet, masses_g: Mapping[str, float], pieces: int | None) -> Cost | None:
@@ -71,12 +99,15 @@ def cost_of(sheet: Sheet, masses_g: Mapping[str, float], pieces: int | None) -> 
     pieces : int or None
         How many pieces are made of it.
     """
-    known = currencies(sheet)
+    prices = _prices(sheet)
+    known = sorted({price.currency for price in prices.values()})
     there = [i for i in sheet.ingredient if masses_g.get(i.name, 0.0) > 0.0]
     if len(known) != 1 or not there:
         return None
-    batch = sum(masses_g[i.name] / 1000.0 * i.price.per_kg for i in there if i.price is not None)
-    priced = [i for i in sheet.ingredient if i.price is not None]
+    batch = sum(
+        masses_g[i.name] / 1000.0 * prices[i.name].per_kg for i in there if i.name in prices
+    )
+    priced = [i for i in sheet.ingredient if i.name in prices]
     counted = sum(1 for i in priced if i in there)
     whole = counted == len(priced)
     food_g = sum(masses_g[i.name] for i in there if i.phase in FOOD)
@@ -85,7 +116,7 @@ def cost_of(sheet: Sheet, masses_g: Mapping[str, float], pieces: int | None) -> 
         batch=batch,
         piece=batch / pieces if pieces and whole else None,
         kg=1000.0 * batch / food_g if food_g > 0.0 and whole else None,
-        without=tuple(i.name for i in there if i.price is None and i.substance != "water"),
+        without=tuple(i.name for i in there if i.name not in prices and i.substance != "water"),
         counted=counted,
         among=len(priced),
     )

@@ -1,5 +1,6 @@
 """``plan``: what a batch sheet will lead to, before anything is weighed."""
 
+import datetime
 from pathlib import Path
 
 import click
@@ -31,7 +32,9 @@ def plan(sheet: Path, bench: Path | None, data: Path, as_json: bool) -> None:
     folder = DataFolder(data)
     fats = fats_of(folder)
     wanted = known_sheet(read_text(sheet), sheet.name, fats, table_at)
-    found = make_plan(wanted, table_at, fats, slabs_of(folder))
+    found = make_plan(
+        wanted, table_at, fats, slabs_of(folder), datetime.datetime.now().astimezone().date()
+    )
     if as_json:
         print_json(found.as_json())
         return

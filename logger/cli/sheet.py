@@ -1,5 +1,6 @@
 """``sheet new|check|show|scale|diff|card|recipe``: batch sheets made, read, resized, on paper."""
 
+import datetime
 from pathlib import Path
 
 import click
@@ -54,7 +55,8 @@ def check(file: Path, bench: Path | None, data: Path) -> None:
     fats = fats_of(folder)
     table_at = bench_from_text(read_text(bench), bench.name) if bench is not None else None
     wanted = known_sheet(read_text(file), file.name, fats, table_at)
-    found = plan(wanted, table_at, fats, slabs_of(folder))
+    today = datetime.datetime.now().astimezone().date()
+    found = plan(wanted, table_at, fats, slabs_of(folder), today)
     for trouble in found.troubles:
         where = f" [{trouble.stage}]" if trouble.stage else ""
         say(f"{trouble.weight}{where}: {trouble.says}; {trouble.do}")

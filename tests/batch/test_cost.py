@@ -73,3 +73,44 @@ def test_two_currencies_give_no_cost():
 
 def test_without_a_price_or_a_mass_there_is_none():
     assert cost_of(sheet_from_text(SHEET, "s"), {}, 6) is None
+
+
+STOCK = """
+[sheet]
+name = "Soup"
+[[ingredient]]
+name = "stock"
+phase = "water"
+subrecipe = "stock"
+mass = "350 g"
+[[subrecipe]]
+name = "stock"
+yield = "700 g"
+[[subrecipe.ingredient]]
+name = "water"
+substance = "water"
+mass = "1 kg"
+[[subrecipe.ingredient]]
+name = "celery root"
+mass = "200 g"
+price = "2.10 EUR/kg"
+[[subrecipe.ingredient]]
+name = "bay leaf"
+amount = "to taste"
+"""
+
+
+def test_what_is_made_ahead_costs_what_goes_into_it():
+    """Half of 700 g: 100 g of celery root at 2.10 EUR/kg are 0.21 EUR; water costs nothing."""
+    sheet = sheet_from_text(STOCK, "s")
+    cost = cost_of(sheet, {"stock": 350.0}, None)
+    assert (cost.currency, cost.without) == ("EUR", ())
+    assert cost.batch == pytest.approx(0.21)
+    assert cost_of(sheet, {"stock": 700.0}, None).batch == pytest.approx(0.42)
+
+
+def test_what_is_made_ahead_of_something_without_a_price_has_none():
+    text = STOCK + '[[subrecipe.ingredient]]\nname = "leek"\nmass = "50 g"\n'
+    assert cost_of(sheet_from_text(text, "s"), {"stock": 350.0}, None) is None
+    own = text.replace('mass = "350 g"', 'mass = "350 g"\nprice = "1.00 EUR/kg"')
+    assert cost_of(sheet_from_text(own, "s"), {"stock": 350.0}, None).batch == pytest.approx(0.35)

@@ -86,10 +86,9 @@ def _concentrations(book: Notebook, sheet: Sheet) -> None:
 
 
 def _cost(book: Notebook, sheet: Sheet) -> None:
-    priced = [i for i in sheet.ingredient if i.price is not None]
-    if not priced:
-        return
     known, pieces = currencies(sheet), pieces_of(sheet)
+    if not known:
+        return
     cost = cost_of(sheet, {i.name: i.mass_g for i in sheet.ingredient}, pieces)
     if cost is None:
         book.untold.append(f"cost: prices in {' and '.join(known)}; give one currency")

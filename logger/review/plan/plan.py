@@ -4,6 +4,7 @@ Pure. Put together from the heat of mixing, the skin and its bath, and the amoun
 carries its reason and its source. What cannot be told is named with what is missing for it.
 """
 
+import datetime
 from collections.abc import Mapping
 
 from logger.model.bench import Bench
@@ -24,6 +25,7 @@ def plan(
     bench: Bench | None,
     fats: Mapping[str, Fat],
     slabs: Mapping[str, SlabTest] | None = None,
+    today: datetime.date | None = None,
 ) -> Plan:
     """Predict a batch and say what will not work.
 
@@ -38,6 +40,8 @@ def plan(
         Fats by key.
     slabs : mapping, optional
         Slab tests by folded name of the alginate.
+    today : date, optional
+        Compared with what is best before a day; None compares nothing.
 
     Returns
     -------
@@ -49,7 +53,7 @@ def plan(
         book.untold.append("amounts, cost and mixing temperature: the sheet has no ingredients")
     plan_heat(book, sheet, bench, fats)
     plan_batch(book, sheet, bench)
-    plan_recipe(book, sheet)
+    plan_recipe(book, sheet, today)
     plan_skin(book, sheet, bench, slabs or {})
     book.troubles.sort(key=lambda t: _ORDER.index(t.weight))
     return Plan(

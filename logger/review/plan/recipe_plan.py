@@ -3,19 +3,22 @@
 Pure; used by logger.review.plan.plan. A sheet that says nothing of these gets nothing of them.
 """
 
+import datetime
+
 from logger.batch.amounts import phase_g
 from logger.batch.holds import Held, allergens_of, fat_held, water_held
 from logger.model.recipe.flatten import FOOD
 from logger.model.sheet import Sheet
 from logger.review.plan.planned import Notebook
 from logger.words.bands import span_text
+from logger.words.dates import date_text
 from logger.words.values import value_text
 
 ANNEX_II = "Regulation (EU) No 1169/2011, Annex II"
 _TOGETHER = 1e-6
 
 
-def plan_recipe(book: Notebook, sheet: Sheet) -> None:
+def plan_recipe(book: Notebook, sheet: Sheet, today: datetime.date | None) -> None:
     """Say what the ingredients hold, what comes out, and what is made first.
 
     Parameters
@@ -24,6 +27,8 @@ def plan_recipe(book: Notebook, sheet: Sheet) -> None:
         What is found is written into it.
     sheet : Sheet
         The plan of the batch.
+    today : date or None
+        Compared with what is best before a day.
     """
     _held(book, "fat_held_percent", "fat in the batch", fat_held(sheet))
     _held(book, "water_held_percent", "water in the batch", water_held(sheet))
@@ -41,6 +46,22 @@ def plan_recipe(book: Notebook, sheet: Sheet) -> None:
             "the sheet",
         )
     _allergens(book, sheet)
+    if today is not None:
+        _past(book, sheet, today)
+
+
+def _past(book: Notebook, sheet: Sheet, today: datetime.date) -> None:
+    """Name what is past the day that is written for it: that day itself still counts."""
+    parts = [*sheet.ingredient, *sheet.to_taste]
+    ahead = [part for recipe in sheet.subrecipe for part in recipe.ingredient]
+    for part in (*parts, *ahead):
+        if part.best_before is not None and part.best_before < today:
+            book.trouble(
+                "mind",
+                f"{part.name} was best before {date_text(part.best_before.isoformat())}",
+                "take another lot, or decide by your local rules; write the new date down",
+                "best_before of the sheet",
+            )
 
 
 def _held(book: Notebook, name: str, label: str, held: Held | None) -> None:

@@ -1,5 +1,6 @@
 """What a recipe holds is told as far as it is written, and no further."""
 
+import datetime
 from pathlib import Path
 
 import pytest
@@ -87,3 +88,21 @@ def test_every_key_of_a_recipe_is_documented(page):
         for name, info in table.model_fields.items()
     }
     assert [key for key in sorted(names | KEYS) if key not in text] == []
+
+
+def test_what_is_past_its_best_before_is_named_from_the_day_after():
+    """The pork's day is 4 Dec 2026, the oil's in the oleogel 1 May 2027."""
+    sheet = recipe("sausage")
+
+    def named(*day):
+        found = plan(sheet, None, {}, today=datetime.date(*day)).troubles
+        return [t.says for t in found if t.source == "best_before of the sheet"]
+
+    assert named(2026, 12, 4) == []
+    assert named(2026, 12, 5) == ["shoulder of pork was best before 4 Dec 2026"]
+    assert len(named(2027, 5, 2)) == 2
+    (stock,) = sheet.subrecipe
+    old = stock.ingredient[1].model_copy(update={"best_before": datetime.date(2026, 1, 1)})
+    aged = sheet.model_copy(update={"subrecipe": [stock.model_copy(update={"ingredient": [old]})]})
+    told = plan(aged, None, {}, today=datetime.date(2026, 1, 2)).troubles
+    assert "celery root was best before 1 Jan 2026" in [t.says for t in told]
