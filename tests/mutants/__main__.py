@@ -7,7 +7,6 @@ survivor may be a change that makes no difference, which is for a person to say.
 """
 
 import argparse
-import compileall
 import os
 import subprocess
 import sys
@@ -38,7 +37,6 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as scratch:
         place = Path(scratch).resolve()
         copied(place)
-        compileall.compile_dir(place, quiet=1)
         kept = (asked.reach or place / "reach.json").resolve()
         if not kept.is_file():
             measure(place, kept)

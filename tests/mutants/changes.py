@@ -62,6 +62,7 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
     for line in text.encode().splitlines(keepends=True):
         lines.append(lines[-1] + len(line))
     left_alone = {id(n) for skipped in _skipped(tree) for n in ast.walk(skipped)}
+    functions = list(_functions(tree))
     for node in ast.walk(tree):
         if id(node) in left_alone or not isinstance(node, ast.expr):
             continue
@@ -73,7 +74,7 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
                 yield Mutant(
                     path=path,
                     line=node.lineno,
-                    function=_function_of(tree, node),
+                    function=_function_of(functions, node),
                     start=start,
                     end=end,
                     was=was,
@@ -81,14 +82,17 @@ def mutants_of(path: Path) -> Iterator[Mutant]:
                 )
 
 
-def _function_of(tree: ast.Module, place: ast.expr) -> int:
-    """Return the first line of the innermost function around a place, as its code object has it."""
-    around = [
-        min([n.lineno, *(d.lineno for d in n.decorator_list)])
-        for n in ast.walk(tree)
-        if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef)
-        and n.lineno <= place.lineno <= (n.end_lineno or n.lineno)
-    ]
+def _functions(tree: ast.Module) -> Iterator[tuple[int, int, int]]:
+    """Yield the first line of each function as its code object has it, and of its text to where."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            first = min([node.lineno, *(d.lineno for d in node.decorator_list)])
+            yield first, node.lineno, node.end_lineno or node.lineno
+
+
+def _function_of(functions: list[tuple[int, int, int]], place: ast.expr) -> int:
+    """Return the first line of the innermost function around a place; 0 outside of any."""
+    around = [first for first, start, end in functions if start <= place.lineno <= end]
     return max(around, default=0)
 
 
