@@ -36,8 +36,9 @@ PATIENT_S = 8.0
 AGAIN_S = 0.5
 SLOW_S = 5.5
 """An instrument that speaks once in 5 s is heard within it [s]."""
+LOST = "\N{REPLACEMENT CHARACTER}"
 TEXT = 0.9
-"""Share of the bytes that are text where the baud rate is right."""
+"""Share of the characters that are text where the baud rate is right."""
 CLEAR = 0.98
 """Share of text in lines that were surely heard at the right setting."""
 MANY = 30
@@ -372,9 +373,10 @@ def _speaks(heard: bytes) -> bool:
 
 
 def _clearness(heard: bytes) -> float:
-    """Return the share of the bytes that are text."""
-    text = sum(32 <= byte < 127 or byte in b"\r\n\t\x02\x03" for byte in heard)
-    return text / len(heard) if heard else 0.0
+    """Return the share of the characters that are text; a byte that is none in UTF-8 is not."""
+    text = heard.decode("utf-8", "replace")
+    good = sum((c.isprintable() and c != LOST) or c in "\r\n\t\x02\x03" for c in text)
+    return good / len(text) if text else 0.0
 
 
 def _shown(heard: bytes) -> str:
