@@ -8,6 +8,7 @@
 - ``phases``    the two phases of an emulsion: masses, fat, air, what they would give
 - ``meeting``   two phases meet: where the temperature lands
 - ``holds``     fat, water and allergens by what is written of the ingredients
+- ``standins``  alternatives that are taken in one batch
 - ``text_edits``  single values of a sheet's text; comments and order stay
 - ``cost``      what a batch costs
 - ``results``   results that a sheet declares, as a person types them

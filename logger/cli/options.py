@@ -38,14 +38,25 @@ def json_option(command: Command) -> Command:
 
 
 def about_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Add ``--operator``, ``--size`` and ``--lot``, by which a batch is found; given as `about`."""
+    """Add ``--operator``, ``--size``, ``--lot`` and ``--instead``; given as `about`."""
 
     @click.option("--operator", default="", help="Who makes the batch.")
     @click.option("--size", default="", help="How much is made, such as '12 pieces'.")
     @click.option("--lot", "lots", multiple=True, help="Another lot: 'oat fibre=OF-2'.")
+    @click.option(
+        "--instead", multiple=True, help="An alternative of the sheet: 'oat fibre=barley bran'."
+    )
     @functools.wraps(command)
-    def packed(*, operator: str, size: str, lots: tuple[str, ...], **others: Any) -> Any:
-        return command(about=StartRow(operator=operator, size=size, lots=lots_of(lots)), **others)
+    def packed(
+        *, operator: str, size: str, lots: tuple[str, ...], instead: tuple[str, ...], **others: Any
+    ) -> Any:
+        about = StartRow(
+            operator=operator,
+            size=size,
+            lots=pairs_of("--lot", lots, "oat fibre=OF-2"),
+            instead=pairs_of("--instead", instead, "oat fibre=barley bran"),
+        )
+        return command(about=about, **others)
 
     return packed
 
@@ -102,21 +113,30 @@ def write_new(path: Path, text: str) -> None:
         raise InputError(str(path), f"cannot be written: {cause}", "give another place") from cause
 
 
-def lots_of(given: Iterable[str]) -> dict[str, str]:
-    """Return lots by ingredient, of texts such as ``oat fibre=OF-2``.
+def pairs_of(option: str, given: Iterable[str], like: str) -> dict[str, str]:
+    """Return what is said of ingredients, by ingredient, of texts such as ``oat fibre=OF-2``.
+
+    Parameters
+    ----------
+    option : str
+        That was given.
+    given : iterable of str
+        Its values.
+    like : str
+        A right one.
 
     Raises
     ------
     InputError
         If one has no ``=``.
     """
-    lots = {}
+    pairs = {}
     for text in given:
-        ingredient, is_there, lot = text.partition("=")
+        ingredient, is_there, said = text.partition("=")
         if not is_there or not ingredient.strip():
-            raise InputError("--lot", repr(text), "write for example 'oat fibre=OF-2'")
-        lots[ingredient.strip()] = lot.strip()
-    return lots
+            raise InputError(option, repr(text), f"write for example {like!r}")
+        pairs[ingredient.strip()] = said.strip()
+    return pairs
 
 
 def default_folder() -> Path:

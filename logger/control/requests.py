@@ -67,6 +67,8 @@ class Start(Request):
     """How much is made, as typed."""
     lots: Annotated[dict[Name, Word], Field(max_length=MOST_LOTS)] = {}
     """Lots by ingredient, where they are others than the sheet has."""
+    instead: Annotated[dict[Name, Name], Field(max_length=MOST_LOTS)] = {}
+    """Alternatives of the sheet that are taken, by ingredient."""
 
 
 class RunEnd(Request):

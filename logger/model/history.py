@@ -178,12 +178,16 @@ def corrections(events: Iterable[Event]) -> list[CorrectionRow]:
 def started_with(events: Iterable[Event]) -> StartRow:
     """Return what was said of a batch when it was started; an older run says nothing."""
     data = next((event.data for event in events if event.kind == "run_start"), {})
-    lots = data.get("lots")
     return StartRow(
         operator=str(data.get("operator", "")),
         size=str(data.get("size", "")),
-        lots={str(k): str(v) for k, v in lots.items()} if isinstance(lots, dict) else {},
+        lots=_texts(data.get("lots")),
+        instead=_texts(data.get("instead")),
     )
+
+
+def _texts(found: object) -> dict[str, str]:
+    return {str(k): str(v) for k, v in found.items()} if isinstance(found, dict) else {}
 
 
 def all_notes(judged: Iterable[NoteRow], events: Iterable[Event]) -> list[NoteRow]:

@@ -278,13 +278,14 @@ class StartRow:
         Who makes it.
     size : str
         How much is made, as typed: ``"12 pieces"``.
-    lots : dict
-        Lots by ingredient, where they are others than the sheet has.
+    lots, instead : dict
+        By ingredient: lots that are others than the sheet's, alternatives that were taken.
     """
 
     operator: str = ""
     size: str = ""
     lots: dict[str, str] = field(default_factory=dict)
+    instead: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(slots=True, kw_only=True)

@@ -4,7 +4,7 @@ import click
 import pytest
 from click.testing import CliRunner
 
-from logger.cli.options import about_options, lots_of
+from logger.cli.options import about_options, pairs_of
 from logger.cli.runs import runs
 from logger.model.errors import InputError
 from logger.model.rows import StartRow
@@ -20,16 +20,18 @@ def test_operator_size_and_lots_come_as_one_record():
         told.append(about)
 
     done = CliRunner().invoke(
-        begin, ["--operator", "Ada", "--size", "12 pieces", "--lot", "oat fibre = OF-2"]
-    )
+        begin, ["--operator", "Ada", "--size", "12 pieces", "--lot", "oat fibre = OF-2",
+                "--instead", "salt=sea salt"],
+    )  # fmt: skip
     assert done.exit_code == 0, done.output
-    assert told == [StartRow(operator="Ada", size="12 pieces", lots={"oat fibre": "OF-2"})]
+    assert told == [StartRow(operator="Ada", size="12 pieces", lots={"oat fibre": "OF-2"},
+                             instead={"salt": "sea salt"})]  # fmt: skip
 
 
 @pytest.mark.parametrize("text", ["OF-2", "=OF-2", ""])
 def test_a_lot_without_its_ingredient_is_refused_with_the_right_form(text):
     with pytest.raises(InputError, match="oat fibre=OF-2"):
-        lots_of([text])
+        pairs_of("--lot", [text], "oat fibre=OF-2")
 
 
 def test_runs_lists_size_and_operator_where_they_were_told(monkeypatch, tmp_path):

@@ -10,6 +10,7 @@ from importlib.metadata import version
 from typing import Any
 
 from logger.batch.names import known_sheet
+from logger.batch.standins import with_instead
 from logger.control.acts import require_known
 from logger.control.door import SHOWN
 from logger.control.requests import Act, Note, Outcome, Photo, RemovePhoto, Start
@@ -57,11 +58,12 @@ def read_start(asked: Start, folder: DataFolder, setup: Setup) -> StartRun:
     if "\n" not in text:
         text = read_text(folder.sheet_path(text))
     at_hand = setup.bench if setup.bench.channel else None
-    sheet = known_sheet(text, "the sheet", setup.fats, at_hand)
+    sheet = with_instead(known_sheet(text, "the sheet", setup.fats, at_hand), asked.instead)
     about = StartRow(
         operator=asked.operator.strip(),
         size=asked.size.strip(),
         lots={name: lot.strip() for name, lot in asked.lots.items()},
+        instead=asked.instead,
     )
     return StartRun(sheet=with_lots(sheet, about.lots), text=text, bench=setup.bench, about=about)
 

@@ -98,6 +98,21 @@ def test_what_is_said_at_the_start_is_in_the_run(bench):
     assert (told.operator, told.size, told.lots) == ("Ada", "12 pieces", {"oat fibre": "OF-2"})
 
 
+def test_an_alternative_taken_at_the_start_is_in_the_sheet_of_the_run(bench):
+    text = (
+        '[sheet]\nname = "T"\n[[ingredient]]\nname = "oat fibre"\nphase = "water"\nmass = "12 g"\n'
+        'alternative = [{ name = "barley bran", ratio = "50 %" }]\n'
+        '[[stage]]\nid = "warm"\nkind = "heat"\n'
+    )
+    taken = {"instead": {"oat fibre": "barley bran"}, "lots": {"barley bran": "BB-1"}}
+    run_id = bench.ask("start", sheet=text, **taken)["run"]
+    bench.ask("run_end")
+    with bench.view(run_id) as view:
+        (bran,) = view.sheet().ingredient
+        assert view.started_with().instead == {"oat fibre": "barley bran"}
+    assert (bran.name, bran.mass_g, bran.lot) == ("barley bran", 6.0, "BB-1")
+
+
 def test_a_lot_of_what_is_not_in_the_sheet_is_refused(bench):
     with pytest.raises(InputError, match="the sheet has oat fibre"):
         bench.ask("start", lots={"oat": "OF-2"})
