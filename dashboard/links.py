@@ -96,6 +96,13 @@ class Links:
             return None
         return found.sheet if found is not None else None
 
+    def is_kept(self) -> bool:
+        """Whether a command looks after the recorder: one that ended is replaced by it."""
+        from logger.store.folder.datafolder import KEEPER_LOCK
+        from logger.store.folder.lock import is_held
+
+        return is_held(self.data_dir / KEEPER_LOCK)
+
     def is_new(self) -> bool:
         """Whether nothing was ever set up or recorded in this data folder."""
         folder = self.folder()

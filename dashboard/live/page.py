@@ -177,7 +177,8 @@ def answer(links: Links, feed: Feed, ask: Ask, known: Known, choices: Choices) -
     left_out = _left_out(known, looks, ask)
     shown = _shown(state, feed, ask, choices, lines="now-table" not in left_out)
     first = state is None and links.is_new()
-    drawn = draw_parts(state, choices.measures, left_out, first=first, shown=shown)
+    kept = state is None and links.is_kept()
+    drawn = draw_parts(state, choices.measures, left_out, first=first, kept=kept, shown=shown)
     marks = known.parts | {part: _mark(made) for part, made in drawn.items()}
     parts = [
         drawn[p] if p in drawn and marks[p] != known.parts.get(p) else no_update for p in PARTS
@@ -231,6 +232,7 @@ def draw_parts(
     left_out: frozenset[str] = frozenset(),
     *,
     first: bool = False,
+    kept: bool = False,
     shown: Shown = Shown([], []),  # noqa: B008 - never changed
 ) -> dict[str, Drawn]:
     """Draw the parts of the page.
@@ -245,6 +247,8 @@ def draw_parts(
         Ids of parts that are not drawn.
     first : bool
         Whether nothing was ever recorded here.
+    kept : bool
+        Whether a command looks after the recorder that does not answer.
     shown : Shown
         What the strip shows.
 
@@ -254,7 +258,7 @@ def draw_parts(
         Components by the id of their part.
     """
     makers: dict[str, Callable[[], Any]] = {
-        "now-sentence": lambda: sentence.draw_sentence(state, first=first),
+        "now-sentence": lambda: sentence.draw_sentence(state, first=first, kept=kept),
         "now-numbers": lambda: numbers.draw_numbers(state, measures),
         "now-rail": lambda: rail.draw_rail(state),
         "now-alarms": lambda: trouble.draw_trouble(state),

@@ -28,7 +28,8 @@ ON_TIME_S = 15.0
 def draw_rail(state: State | None) -> list[Any]:
     """Draw the strip; a line of text when nothing is recorded, or the sheet has no stages."""
     if state is None or state.phase == "idle":
-        return [html.Li("No batch is running", className="rail-empty")]
+        says = "No recorder answers" if state is None else "No batch is running"
+        return [html.Li(says, className="rail-empty")]
     if not state.stages:
         return [html.Li("This batch has no stages", className="rail-empty")]
     return [_ticket(stage, state) for stage in state.stages]

@@ -39,6 +39,16 @@ BARE = (
 )
 """The same where a recorder runs, which can be told to do either."""
 
+TAKEN_OVER = (
+    "wait",
+    "The recorder does not answer.",
+    [
+        "bainlog start waits for it, or starts another one in its place: there is nothing to do.",
+        "The batch then goes on; what is not recorded until then stays a gap.",
+    ],
+)
+"""The same where a command sees to it that there is a recorder."""
+
 OPEN_IT = "Record how it came out while you remember: open it under Runs."
 
 AT_ONCE, ABOVE_PIECES = 2, 1
@@ -51,7 +61,7 @@ def symbol(name: str) -> html.Span:
     return html.Span(className=f"sym sym-{name}", **{"aria-hidden": "true"})
 
 
-def draw_sentence(state: State | None, *, first: bool = False) -> list[Any]:
+def draw_sentence(state: State | None, *, first: bool = False, kept: bool = False) -> list[Any]:
     """Draw the sentence; `state` is None when no recorder answers.
 
     Parameters
@@ -60,9 +70,13 @@ def draw_sentence(state: State | None, *, first: bool = False) -> list[Any]:
         The recorder's state.
     first : bool
         Nothing was ever recorded here: a newcomer is told how to begin.
+    kept : bool
+        A command looks after the recorder, and starts another one where that was killed.
     """
     bare = state is not None and state.phase == "idle" and not state.channels
-    tone, say, more = what_to_say(state) if state is not None or not first else FIRST
+    tone, say, more = what_to_say(state)
+    if state is None and (first or kept):
+        tone, say, more = FIRST if first else TAKEN_OVER
     idle = first or (state is not None and state.phase != "recording")
     at_once = ABOVE_PIECES if state is not None and state.view.board else AT_ONCE
     word = "Not recording" if idle else "Not connected" if state is None else TONES[tone]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from logger.cli.options import data_option, json_option, print_json, say
 from logger.cli.start import bench_path
-from logger.control.client import Client, GoneError
+from logger.control.client import Client, GoneError, RefusedError
 from logger.control.sensor_answer import (
     DONT_KNOW,
     PROBE_TYPES,
@@ -73,7 +73,8 @@ def sensor(
     It asks for what you leave out. "don't know" is an answer: the widest published class of the
     type is then used, and every verdict from the sensor is marked as assumed.
     """
-    file = bench_path(DataFolder(data), bench)
+    folder = DataFolder(data)
+    file = bench_path(folder, bench)
     known = {c.id: c for c in bench_from_text(read_text(file), file.name).channel}
     if channel not in known:
         raise InputError("channel", repr(channel), "the bench has " + (", ".join(known) or "none"))
@@ -82,6 +83,28 @@ def sensor(
         swapped = f"; {other}, which had it, has the other's role now" if other else ""
         say(f"{channel} is {ROLE_LABELS[role]}{swapped}.")
     write_answer(file, known[channel], type_, class_, accuracy or interval)
+    _let_recorder_use(folder, file, channel)
+
+
+def _let_recorder_use(folder: DataFolder, file: Path, channel_id: str) -> None:
+    """Let a recorder that runs go on with the file as it is now, or say what to do."""
+    restart = "start bainlog again to use it"
+    with Client(folder.path) as client:
+        try:
+            recording = client.state().phase == "recording"
+            if recording:
+                say(f"A batch is being recorded with the sensors as they were: end it, {restart}.")
+            elif file.resolve() != folder.bench_file.resolve():
+                say(f"A recorder is running: {restart}.")
+            else:
+                fresh = bench_from_text(read_text(file), file.name).channel
+                role = next(c.role for c in fresh if c.id == channel_id)
+                client.send("set_role", channel=channel_id, role=role)
+                say("The recorder that is running uses it from now on.")
+        except GoneError:
+            return  # none is running
+        except RefusedError as cause:
+            say(f"The recorder that is running does not use it yet ({cause}): {restart}.")
 
 
 def write_answer(

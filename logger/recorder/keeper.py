@@ -17,7 +17,7 @@ from logger.control.address import read_address
 from logger.control.client import Client, GoneError
 from logger.model.errors import BainlogError, BusyError
 from logger.recorder.launch import FoundRecorder, RecorderProcess, end_recorder
-from logger.store.folder.datafolder import RECORDER_LOCK
+from logger.store.folder.datafolder import KEEPER_LOCK, RECORDER_LOCK
 from logger.store.folder.lock import FileLock, holder, is_held
 from logger.words.durations import exact_duration
 
@@ -30,7 +30,6 @@ END_S = 60.0
 """How long a recorder may take to save its run and end [s]."""
 NOTICE_S = 10.0
 """How long a demo, or its recorder, may be there after what it belongs to was killed [s]."""
-KEEPER_LOCK = "keeper.lock"
 
 
 class Keeper:

@@ -1,5 +1,6 @@
 """What a sensor is: asked where it is assigned, written into the bench file, then judged by."""
 
+import contextlib
 import datetime
 import math
 
@@ -10,7 +11,9 @@ from logger.cli import ports, sensor
 from logger.cli.main import group
 from logger.correct.channel import Corrector
 from logger.model.files import bench_from_text
+from logger.model.state import State
 from logger.ports.finding.heard import Heard
+from tests.dashboard.made_state import FakeClient
 
 BENCH = """# my table
 [[instrument]]
@@ -68,6 +71,25 @@ def run(folder, *words, typed=None):
 def correctors(folder):
     bench = bench_from_text((folder / "bench.toml").read_text(), "bench.toml")
     return {c.id: Corrector(c, datetime.date(2026, 11, 30)) for c in bench.channel}
+
+
+@pytest.mark.parametrize(
+    ("phase", "sent", "says"),
+    [
+        ("idle", [("set_role", {"channel": "t1", "role": "fat"})], "uses it from now on"),
+        ("recording", [], "being recorded with the sensors as they were: end it, start bainlog"),
+    ],
+)
+def test_a_recorder_that_runs_uses_what_is_written_or_it_is_said_what_to_do(
+    folder, monkeypatch, phase, sent, says
+):
+    client = FakeClient(State(phase=phase))
+    monkeypatch.setattr(sensor, "Client", lambda _: contextlib.nullcontext(client))
+    done = run(folder, "sensor", "t1", "--type", "K", "--class", "2")
+    assert client.sent == sent
+    assert says in done.output
+    client.now = None
+    assert "recorder" not in run(folder, "sensor", "t1", "--type", "K", "--class", "1").output
 
 
 def test_type_and_class_are_written_and_what_the_file_has_besides_stays(folder):

@@ -26,8 +26,8 @@ from logger.store.run.view import RunView
 RUN_ID = re.compile(r"\d{8}-\d{4}-[0-9a-f]{4}", re.ASCII)
 SHEET_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,79}", re.ASCII)
 SHEET_SUFFIX = ".sheet.toml"
-RECORDER_LOCK = "recorder.lock"
-"""Held in a data folder by its recorder while that lives."""
+RECORDER_LOCK, KEEPER_LOCK = "recorder.lock", "keeper.lock"
+"""Held in a data folder by its recorder, and by the command that looks after it."""
 ZONES_APART = datetime.timedelta(hours=26)
 """Clocks on earth show times at most this far apart."""
 MOST_LOOKED_AT = 50

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from dashboard.links import Links
 from dashboard.live import asking, board, health, numbers, rail, sentence, table, trouble
 from dashboard.live.controls import draw_controls
 from dashboard.live.drawing import canvas
@@ -17,6 +18,8 @@ from dashboard.points import Points
 from dashboard.runs.told import Told
 from logger.model.event import Event
 from logger.model.state import AlarmView, Number, Proposal
+from logger.store.folder.datafolder import KEEPER_LOCK
+from logger.store.folder.lock import FileLock
 from tests.dashboard.pages import text_of
 
 METRIC = Measures()
@@ -63,8 +66,19 @@ def test_a_tone_is_said_in_words_and_by_a_symbol(heat_state, tone):
 
 def test_no_recorder_is_said_plainly_and_shows_no_number(heat_state):
     assert "does not answer" in text_of(sentence.draw_sentence(None))
+    assert "bainlog start" in text_of(sentence.draw_sentence(None))
+    assert text_of(rail.draw_rail(None)) == "No recorder answers"
     assert numbers.draw_numbers(None, METRIC) == []
     assert draw_parts(None, METRIC)["now-controls"] == []
+
+
+def test_a_recorder_that_is_being_replaced_asks_for_nothing(tmp_path):
+    assert not Links(tmp_path).is_kept()
+    with FileLock(tmp_path / KEEPER_LOCK, "the recorder"):
+        assert Links(tmp_path).is_kept()
+    text = text_of(draw_parts(None, METRIC, kept=True)["now-sentence"])
+    assert "there is nothing to do" in text
+    assert "Start it again" not in text
 
 
 def test_idle_asks_to_start(heat_state):
