@@ -127,11 +127,11 @@
 
   const CAME = [["accepted", "Accepted", "good"], ["rejected", "Rejected", "stop"], ["", "Decide later", "ring"]];
 
-  function cameOf() {
+  function cameOf(said) {
     const box = made("fieldset", { class: "came" });
     box.append(made("legend", { class: "unseen" }, "This batch is"));
     for (const [value, label, look] of CAME) {
-      const row = choice("radio", "end-came", value, label, value === "");
+      const row = choice("radio", "end-came", value, label, value === said);
       row.className = "tick came-one came-" + look;
       row.insertBefore(symbol(look), row.lastChild);
       box.append(row);
@@ -181,7 +181,7 @@
     if (form.still_in) place.append(made("p", { class: "look-warn still-in", role: "status" }, form.still_in));
     byId("end-go").classList.toggle("main", !form.still_in);
     byId("end-back").classList.toggle("main", Boolean(form.still_in));
-    place.append(cameOf());
+    place.append(cameOf(form.came));
     if (form.defects.length) {
       if (form.pieces.length) {
         const head = made("p", { class: "piece-head" });
@@ -192,6 +192,9 @@
         place.append(chips(String(piece), "end-piece-" + piece, form.defects, piece));
       }
       place.append(chips(form.pieces.length ? "All" : "What is wrong with it?", "end-defect", form.defects));
+      for (const input of place.querySelectorAll("input[name=end-defect]")) {
+        input.checked = form.wrong.includes(input.value);
+      }
     }
     byId("end-says").textContent = "";
     place.append(field("Another defect", { id: "end-new", maxlength: "200" }));
@@ -209,6 +212,7 @@
       made("textarea", { id: "end-text", rows: "2", maxlength: "4000" })
     );
     place.append(note, photoOf(form));
+    byId("end-text").value = form.note;
     return none();
   }
 

@@ -78,11 +78,15 @@ class EndForm:
     piece, and what is measured.
 
     Scores of tasters are asked on the page of the run. ``run`` is where a photo goes, ``still_in``
-    says which pieces nobody has seen leave the bath; empty where none is in.
+    says which pieces nobody has seen leave the bath; empty where none is in. What was said before
+    of a batch that goes on is in ``came``, ``wrong`` and ``note``.
     """
 
     run: str = ""
     still_in: str = ""
+    came: str = ""
+    wrong: list[str] = field(default_factory=list)
+    note: str = ""
     defects: list[str] = field(default_factory=list)
     pieces: list[int] = field(default_factory=list)
     results: list[ResultField] = field(default_factory=list)
@@ -160,13 +164,16 @@ def end_form(links: Links) -> EndForm:
         return EndForm()
     try:
         with links.open_run(state.run.id, tolerant=True) as view:
-            sheet, events = view.sheet(), view.events()
+            sheet, events, said = view.sheet(), view.events(), view.outcome()
     except BainlogError:
         return EndForm()
     return EndForm(
         run=state.run.id,
+        came=said.outcome or "",
+        wrong=list(said.defects),
+        note=said.note,
         still_in=still_in_bath(state),
-        defects=list(sheet.sheet.defects),
+        defects=list(dict.fromkeys([*sheet.sheet.defects, *said.defects])),
         pieces=_pieces(events),
         results=[ResultField(name=r.name, unit=r.unit) for r in sheet.result if not r.by_taster],
     )

@@ -127,7 +127,8 @@ def status_of(stage: StageRow, state: State) -> str:
     if state.phase != "recording":
         return "done"
     planned_s = stage.planned_s
-    over = planned_s is not None and state.t_s - stage.start_s > planned_s
+    spent_s = state.t_s - stage.start_s - stage.paused_s
+    over = planned_s is not None and spent_s > planned_s
     return "over" if over else "now"
 
 
@@ -135,7 +136,7 @@ def _spent_s(stage: StageRow, state: State) -> float | None:
     if stage.start_s is None:
         return None
     end_s = stage.end_s if stage.end_s is not None else state.t_s
-    return float(end_s - stage.start_s)
+    return float(end_s - stage.start_s - stage.paused_s)
 
 
 def _times(status: str, spent_s: float | None, planned_s: float | None) -> str:

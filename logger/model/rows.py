@@ -13,8 +13,8 @@ class StageRow:
 
     Attributes
     ----------
-    planned_s : float or None
-        How long the sheet lets it take [s].
+    planned_s, paused_s : float or None
+        How long the sheet lets it take; how long the batch was ended in it before it went on [s].
     start_s, end_s : float or None
         On the run's axis [s]; None before it began, or while it runs.
     """
@@ -25,6 +25,7 @@ class StageRow:
     planned_s: float | None = None
     start_s: float | None = None
     end_s: float | None = None
+    paused_s: float = 0.0
 
 
 @dataclass(slots=True, kw_only=True)

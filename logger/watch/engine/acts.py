@@ -120,7 +120,7 @@ def after_watchers(run: Run, event: Event) -> None:
         "outcome": _on_outcome,
         "accept": _on_accept,
         "decline": _on_decline,
-        "go_on": lambda r, e: r.tell_alarms(e.t_ns, r.scene.alarms.forgive_silences(e.t_ns)),
+        "go_on": _on_go_on,
     }
     if event.kind in acts:
         acts[event.kind](run, event)
@@ -176,6 +176,14 @@ def _on_decline(run: Run, event: Event) -> None:
     proposal = run.scene.out.proposals.pop(str(event.data.get("proposal")), None)
     if proposal is not None and proposal.what in ("next_stage", then.WHAT):
         run.scene.kept_on.add(proposal.id)
+
+
+def _on_go_on(run: Run, event: Event) -> None:
+    """Take that the batch was ended meanwhile: no time of its stage, and no silence of sensors."""
+    missed_s = event.data.get("missed_s")
+    if isinstance(missed_s, int | float):
+        run.scene.stages.go_on(event.t_ns, float(missed_s))
+    run.tell_alarms(event.t_ns, run.scene.alarms.forgive_silences(event.t_ns))
 
 
 def _on_alarm_act(run: Run, event: Event) -> None:

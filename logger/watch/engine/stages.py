@@ -29,6 +29,7 @@ class Stages:
         self.began_ns: int | None = None
         """When the last stage began [ns]."""
         self._at = -1
+        self._went_on_ns: int | None = None
 
     def named(self, stage_id: str) -> Stage | None:
         """Return the stage of the sheet with an id."""
@@ -49,6 +50,20 @@ class Stages:
         """End the stage under way."""
         self.current = None
         self.rows[-1].end_s = seconds(t_ns)
+
+    def go_on(self, t_ns: int, missed_s: float) -> None:
+        """Take that the batch was ended in the stage under way and goes on.
+
+        Parameters
+        ----------
+        t_ns : int
+            When it goes on [ns]; one that is told twice counts once.
+        missed_s : float
+            How long it was ended [s].
+        """
+        if self.current is not None and t_ns != self._went_on_ns:
+            self.rows[-1].paused_s += missed_s
+        self._went_on_ns = t_ns
 
     def ribbon(self) -> list[StageRow]:
         """Return the sheet's stages in order, each with its last start and end, for the screen."""

@@ -203,6 +203,16 @@ def test_many_pieces_stand_in_two_columns_and_those_out_in_one_line(bath_state):
     assert text_of(out) == "Out: 10 after 3:20, 11 after 3:20, 12 after 3:20"
 
 
+def test_the_clock_of_a_stage_stood_while_the_batch_was_ended(heat_state):
+    heat_state.t_s, stage = 1000.0, heat_state.stages[1]
+    stage.start_s, stage.paused_s = 400.0, 300.0
+    assert "5:00 of 10:00" in text_of(rail.draw_rail(heat_state)[1])
+    assert rail.status_of(stage, heat_state) == "now"
+    stage.paused_s = 0.0
+    heat_state.t_s = 1001.0
+    assert rail.status_of(stage, heat_state) == "over"
+
+
 def test_the_end_form_says_which_pieces_are_still_in_the_bath(bath_state):
     inside = [r.piece for r in bath_state.view.board if r.status in ("in", "due", "overdue")]
     counted = f"{len(inside)} pieces" if len(inside) > 1 else "1 piece"

@@ -2,8 +2,12 @@
 
 import pytest
 
+from dashboard.links import Links
+from dashboard.live.asking import end_form
 from logger.model.errors import InputError
+from logger.model.state import RunAbout, State
 from logger.store.run.runfile import RunWriter
+from tests.dashboard.made_state import FakeClient
 
 
 def test_an_ended_run_goes_on_within_its_stage_and_the_time_between_is_a_gap(bench):
@@ -23,6 +27,13 @@ def test_an_ended_run_goes_on_within_its_stage_and_the_time_between_is_a_gap(ben
     state = bench.settled()
     assert (state["phase"], state["run"]["id"], state["stage"]) == ("recording", run_id, "skin")
     assert state["go_on"] is None
+    (skin,) = [s for s in state["stages"] if s["id"] == "skin"]
+    with bench.view(run_id) as view:
+        (going,) = [e for e in view.events() if e.kind == "go_on"]
+    assert skin["paused_s"] == going.data["missed_s"] > 0.0
+    form = end_form(Links(bench.folder.path, FakeClient(State(run=RunAbout(id=run_id)))))
+    assert (form.came, form.wrong, form.note) == ("rejected", ["grainy"], "too early")
+    assert "grainy" in form.defects
     bench.ask("next")
     bench.ask("run_end")
     assert [stage for stage, _ in bench.stages(run_id)] == ["warm", "skin", "rinse"]
