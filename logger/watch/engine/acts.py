@@ -121,6 +121,7 @@ def after_watchers(run: Run, event: Event) -> None:
         "accept": _on_accept,
         "decline": _on_decline,
         "go_on": _on_go_on,
+        "resumed": _on_go_on,
     }
     if event.kind in acts:
         acts[event.kind](run, event)
@@ -179,9 +180,12 @@ def _on_decline(run: Run, event: Event) -> None:
 
 
 def _on_go_on(run: Run, event: Event) -> None:
-    """Take that the batch was ended meanwhile: no time of its stage, and no silence of sensors."""
+    """Take that nothing was recorded up to now: silence of sensors until then is no alarm.
+
+    Time in which the batch was ended is no time of its stage.
+    """
     missed_s = event.data.get("missed_s")
-    if isinstance(missed_s, int | float):
+    if event.kind == "go_on" and isinstance(missed_s, int | float):
         run.scene.stages.go_on(event.t_ns, float(missed_s))
     run.tell_alarms(event.t_ns, run.scene.alarms.forgive_silences(event.t_ns))
 

@@ -199,3 +199,20 @@ def test_without_correctors_nothing_is_said_of_checks(run):
     run.play(5, **all_three(run))
     assert run.channel("fat").check == "unknown"
     assert run.engine.results().sensors == []
+
+
+@pytest.mark.parametrize("kind", ["go_on", "resumed"])
+def test_what_was_silent_while_nothing_was_recorded_is_no_alarm(run, kind):
+    """The stage needs the fat probe: its silence would stay until somebody acknowledges it."""
+    run.feed([Event(t_ns=0, kind="next", source="operator")])
+    channels = all_three(run)
+    run.play(20, **channels)
+    run.t_s += 120
+    goes_on = Event(t_ns=round(run.t_s * S), kind=kind, source="recorder", data={"missed_s": 120.0})
+    run.feed([goes_on])
+    run.play(10, **channels)
+    assert run.alarms() == {}
+    (stage,) = [s for s in run.state.stages if s.start_s is not None]
+    assert stage.paused_s == (120.0 if kind == "go_on" else 0.0)
+    run.play(20, **{**channels, "fat": None})
+    assert "fat.stale" in run.alarms()

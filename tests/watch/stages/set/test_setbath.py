@@ -7,6 +7,7 @@ import pytest
 from logger.correct.channel import Corrector
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
+from logger.model.history import moved
 from logger.science.fats.fatfile import builtin_fats
 from logger.virtual.lines.bench_file import sheet_text
 from logger.virtual.readings.simulate import simulate
@@ -124,6 +125,15 @@ def test_without_a_scale_taps_keep_the_same_table():
     assert rows == [(1, 170.0, True), (2, 195.0, True)]
     assert found(engine, "dwell", 1).verdict == "met"
     assert found(engine, "dwell", 1).expanded_uncertainty > 2.0
+
+
+def test_the_dwell_follows_a_time_by_hand_that_is_moved():
+    engine = engine_for(roles=("bath",))
+    items = [i for i in readings([], 260) if i.channel == "bath"]
+    out = operator(200, "piece_out", piece=1)
+    said = [operator(20, "piece_in", piece=1), moved(out, 190 * SECOND)]
+    play(engine, [*items, *said], 260)
+    assert [r.dwell_s for r in engine.results().immersions] == [170.0]
 
 
 def test_touches_alone_are_no_pieces():
