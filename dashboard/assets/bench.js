@@ -36,6 +36,7 @@
       ui: asked.ui,
       looking: asked.looking,
       table: document.querySelector("#table-fold[open]") !== null,
+      sensors: document.querySelector("#sensors-fold[open]") !== null,
       compact: window.innerWidth < 700,
       height: (document.getElementById("strip") || {}).clientHeight || null,
       width: (document.getElementById("strip") || {}).clientWidth || null,

@@ -5,7 +5,7 @@ What differs and what it did comes from ``logger.review.compare``; nothing is co
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from dash import dcc, html
 
@@ -21,7 +21,7 @@ from dashboard.runs.told import Told as Spoken
 from dashboard.runs.told import draw_told
 from dashboard.stores import Choices
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
-from logger.review.compare.compare import Comparison, anchor_s, compare, outcome_effects
+from logger.review.compare.compare import Comparison, EffectRow, anchor_s, compare, outcome_effects
 from logger.review.compare.ranked import Difference, ranked
 from logger.review.features.portrait import Portrait
 from logger.words.counts import count_text
@@ -31,14 +31,19 @@ AUTO = "auto"
 MOST = 40
 """No more runs than this are compared; the first few have their traces drawn."""
 EVENTS = ("pour", "bath")
+TWO, MANY = "two", "many"
+WAYS = {TWO: "Two runs", MANY: "Many runs"}
+"""How runs are compared: two by their traces and numbers, many by what their numbers share."""
 ANCHORS = {"start": "the start", "pour": "the start of the pour", "bath": "the first piece in"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What is compared: runs, the first the reference; event and trace, or `AUTO`; the band."""
+    """What is compared: runs, the first the reference; which way, of `WAYS`; event and trace, or
+    `AUTO`; the band."""
 
     ids: tuple[str, ...]
+    way: str = MANY
     anchor: str = AUTO
     role: str = AUTO
     good: bool = True
@@ -46,7 +51,8 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What the page answers: figure, headline, sentence, the runs, traces in words, tables."""
+    """What the page answers: figure, headline, sentence, the runs, traces in words, tables, and
+    the runs that are compared."""
 
     figure: Figure
     head: str
@@ -54,6 +60,7 @@ class Answer:
     which: Any
     words: list[Any]
     tables: list[Any]
+    compared: tuple[str, ...] = ()
 
 
 def draw(
@@ -75,7 +82,7 @@ def draw(
         What the person chose to see.
     """
     measures = choices.measures
-    ids = asked.ids[:MOST]
+    ids = asked.ids[: 2 if asked.way == TWO else MOST]
     taken = {run_id: portraits.readable(run_id) for run_id in ids}
     runs = [run for run in taken.values() if run is not None]
     without = [run_id for run_id, run in taken.items() if run is None]
@@ -104,17 +111,23 @@ def draw(
         title=f"{label}, time from {ANCHORS[anchor]}",
     )
     said = _says(runs, without, missing, anchor)
+    if len(asked.ids) > len(ids):
+        said = f"{said} The first {len(ids)} of {len(asked.ids)} chosen runs are compared.".strip()
     if found is None:
         return Answer(figure=made, head="Compare", says=said, which=None, words=words, tables=[])
+    looked = _looked_at(found, runs)
+    numbers = differ.draw_differences(differences, runs, measures)
+    effects = differ.draw_effects(looked.rows, looked.title, looked.told)
+    many = asked.way == MANY and len(runs) > 2
     return Answer(
         figure=made,
-        head=differ.headline(differences, runs, measures),
+        head=(many and differ.effects_headline(looked.rows, looked.between))
+        or differ.headline(differences, runs, measures),
         says=f"{found.says} {said}".strip(),
         which=_which(links, runs),
         words=words,
         tables=[
-            *differ.draw_differences(differences, runs, measures),
-            *_effects(found, runs),
+            *([*effects, *numbers] if many else [*numbers, *effects]),
             html.Details(
                 [
                     html.Summary("Sheets, lots and all numbers"),
@@ -123,21 +136,32 @@ def draw(
                 className="more-of",
             ),
         ],
+        compared=tuple(run.run_id for run in runs),
     )
 
 
-def _effects(found: Comparison, runs: list[Portrait]) -> list[Any]:
-    """Draw what the change of the sheet did; of runs of one sheet, how the rejected differ."""
+class _LookedAt(NamedTuple):
+    """Effects, and between which runs they are."""
+
+    rows: Sequence[EffectRow]
+    title: str
+    told: str
+    between: str
+
+
+def _looked_at(found: Comparison, runs: list[Portrait]) -> _LookedAt:
+    """Return what the change of the sheet did; of runs of one sheet, how the rejected differ."""
     if len(found.groups) == 2:
-        return differ.draw_effects(found.effects, "What the change did", "")
+        return _LookedAt(found.effects, "What the change did", "", "between the two sheets")
     effects = outcome_effects(runs)
     known = [row for row in effects if row.effect.p is not None]
-    by_chance = round(0.05 * len(known))
+    by_chance = round(differ.ALONE * len(known))
     told = (
         f"{count_text(len(known), 'number')} looked at, each by itself: about {by_chance} would "
         "differ by chance alone."
     )
-    return differ.draw_effects(effects, "Rejected compared with accepted", told)
+    between = "between rejected and accepted runs"
+    return _LookedAt(effects, "Rejected compared with accepted", told, between)
 
 
 def _good(links: Links, portraits: Portraits, runs: list[Portrait]) -> list[Portrait]:

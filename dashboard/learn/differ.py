@@ -23,6 +23,10 @@ FAR = 2.0
 MOST = 12
 """No more rows than this before the rest is folded."""
 HINT = "point: difference · line: 95 % interval"
+ALONE = 0.05
+"""Share of the numbers that are shown to differ by chance alone, as their intervals are made."""
+CLEAR = ("higher", "lower")
+"""What an effect says that is shown."""
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
@@ -54,6 +58,26 @@ def headline(found: Sequence[Difference], runs: Sequence[Portrait], measures: Me
     place = row.values.index(value, 1)
     one, other = (measures.plain(v, row.unit, _expanded(first)) for v in (row.values[0], value))
     return f"{capital(row.label)} differs most: {one} in A, {other} in {letter(place)}."
+
+
+def effects_headline(found: Sequence[EffectRow], between: str) -> str:
+    """Return in a sentence which number differs most clearly between runs, if more do than would
+    by chance alone; empty if the runs are too few.
+
+    Parameters
+    ----------
+    found : sequence of EffectRow
+        What was found of each number.
+    between : str
+        Between which runs: ``"between the two sheets"``.
+    """
+    known = sorted((row for row in found if row.effect.p is not None), key=_chance)
+    clear = [row for row in known if row.effect.says in CLEAR]
+    if not known:
+        return ""
+    if len(clear) <= ALONE * len(known):
+        return f"No number differs {between} by more than chance."
+    return f"{capital(clear[0].label)} differs most clearly {between}."
 
 
 def _expanded(one: Difference) -> float | None:
@@ -181,7 +205,7 @@ def draw_effects(found: Sequence[EffectRow], title: str, told: str) -> list[Any]
         counts = found[0].effect
         few = f"Too few runs to tell ({counts.count_a} and {counts.count_b})."
         return [html.Section([html.H2(title), html.P(few)])]
-    clear = [row for row in known if row.effect.says in ("higher", "lower")]
+    clear = [row for row in known if row.effect.says in CLEAR]
     rest = [row for row in known if row not in clear]
     return [
         html.Section(

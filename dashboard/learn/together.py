@@ -11,7 +11,8 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, html
 
 from dashboard.graphs import blank_graph
-from dashboard.learn.comparing import ANCHORS, AUTO, MOST, Asked, draw
+from dashboard.learn import numbers
+from dashboard.learn.comparing import ANCHORS, AUTO, MANY, MOST, TWO, WAYS, Asked, draw
 from dashboard.learn.goodband import GoodBands
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
@@ -26,7 +27,20 @@ def layout() -> html.Div:
     return html.Div(
         className="plain-page wide together-page",
         children=[
-            html.H1("Compare", id="tog-head"),
+            html.Div(
+                [
+                    html.H1("Compare", id="tog-head"),
+                    dmc.SegmentedControl(
+                        id="tog-way",
+                        value=TWO,
+                        data=[{"value": k, "label": v} for k, v in WAYS.items()],
+                        className="segments",
+                        attributes={"root": {"aria-label": "How many runs are compared"}},
+                    ),
+                    html.A("Download table", id="tog-table", hidden=True, className="key small"),
+                ],
+                className="together-top",
+            ),
             html.P(id="tog-says", role="status", className="lead"),
             html.Div(id="tog-which"),
             html.Details(
@@ -98,12 +112,14 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         Numbers of the finished runs.
     """
     bands = GoodBands(links, portraits)
+    numbers.register(app.server, portraits, MOST)
     legend.register(app, "tog-graph")
 
     @app.callback(
         Output("tog-runs", "data"),
         Output("tog-runs", "value"),
         Output("tog-choose", "open"),
+        Output("tog-way", "value"),
         Input("where", "pathname"),
         State("where", "search"),
         State("picked", "data"),
@@ -113,7 +129,7 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         ids = {choice["value"] for choice in known}
         wanted = asked_for(search) or picked or []
         chosen = [run_id for run_id in wanted if run_id in ids][:MOST]
-        return known, chosen, len(chosen) < 2
+        return known, chosen, len(chosen) < 2, MANY if len(chosen) > 2 else TWO
 
     @app.callback(
         Output("tog-graph", "figure"),
@@ -123,22 +139,27 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         Output("tog-which", "children"),
         Output("tog-words", "children"),
         Output("tog-tables", "children"),
+        Output("tog-table", "href"),
+        Output("tog-table", "hidden"),
         Input("tog-runs", "value"),
+        Input("tog-way", "value"),
         Input("tog-anchor", "value"),
         Input("tog-role", "value"),
         Input("tog-good", "checked"),
         Input("choices", "data"),
     )
-    def _draw(ids: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
+    def _draw(ids: Any, way: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
         asked = Asked(
             ids=tuple(ids or ()),
+            way=way or TWO,
             anchor=anchor or AUTO,
             role=role or AUTO,
             good=bool(good),
         )
         told = draw(links, portraits, bands, asked, Choices.of(choices))
         said = (told.head, told.says, told.which, told.words, told.tables)
-        return told.figure, *legend.draw(told.figure), *said
+        table = f"{numbers.PATH}?runs={','.join(told.compared)}"
+        return told.figure, *legend.draw(told.figure), *said, table, len(told.compared) < 2
 
 
 def address(run_ids: Sequence[str]) -> str:

@@ -29,8 +29,8 @@ from logger.model.event import Event
 from logger.model.state import State as RunState
 
 SELDOM = {"now-health": 5, "now-batch": 5, "now-table": 25}
-"""Parts that are redrawn only on every n-th question: they change at each sample, and nobody reads
-a table five times a second. The ages in it are counted in the browser."""
+"""Parts that are redrawn only on every n-th question: they change at each sample, and the table of
+the sensors is folded as a rule. The ages in it are counted in the browser."""
 
 PARTS = (
     "now-sentence",
@@ -289,6 +289,8 @@ def _left_out(known: Known, looks: str, ask: Ask) -> frozenset[str]:
     if known.looks != looks or ask.n is None:
         return folded
     seldom = {part for part, every in SELDOM.items() if part in known.parts and ask.n % every}
+    if ask.sensors:  # its numbers are those of the tiles at every moment
+        seldom.discard("now-health")
     return folded | seldom
 
 

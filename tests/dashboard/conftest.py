@@ -1,6 +1,7 @@
 """For tests of drawing: a recorder and a run file that are not there. For the browser: the demo."""
 
 import io
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -76,9 +77,11 @@ def violations() -> Callable[[Any], list[str]]:
 
 @pytest.fixture
 def shoot() -> Callable[[Any, str], None]:
-    """Return a function that keeps a picture of a page to be looked at."""
+    """Return a function that keeps a picture of a page where ``BAINLOG_PICTURES`` is set."""
 
     def shot(page: Any, name: str) -> None:
+        if "BAINLOG_PICTURES" not in os.environ:
+            return
         ARTIFACTS.mkdir(exist_ok=True)
         page.screenshot(path=ARTIFACTS / f"{name}.png")
 

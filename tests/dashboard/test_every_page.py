@@ -1,8 +1,8 @@
 """Every page but the live one, in dark and light, on a tablet, upright tablets and a phone.
 
 axe finds nothing (WCAG 2.2, levels A and AA), nothing is wider than the screen, nothing scrolls
-but the page itself, and a picture of each is kept in ``.artifacts``. `open_page` fails
-on a request to another machine and on any complaint in the console.
+but the page itself; with ``BAINLOG_PICTURES`` set, a picture of each is kept in ``.artifacts``.
+`open_page` fails on a request to another machine and on any complaint in the console.
 """
 
 import pytest
@@ -24,6 +24,11 @@ DRAWN = """
 SIZES = ((1280, 800), (1024, 800), (800, 1280), (768, 1024), (390, 844))
 
 
+def drawn(page):
+    """Wait until all is drawn; looked at ten times a second, not in each frame of the browser."""
+    page.wait_for_function(DRAWN, polling=100)
+
+
 @pytest.mark.parametrize(
     "name",
     ["start", "runs", "run", "good-run", "why", "compare", "sheets", "instruments", "no-such-page"],
@@ -41,35 +46,31 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
     page.locator(".stage-of").first.wait_for() if name.endswith("run") else None
     page.get_by_text("Add a photo").click() if name == "run" else None
     page.wait_for_load_state("networkidle") if name != "start" else None
-    page.wait_for_function(DRAWN)
-    for theme in ("dark", "light"):
-        if theme == "light":
-            choose(page, "theme")
-            page.wait_for_function("() => document.documentElement.dataset.theme === 'light'")
-        page.wait_for_function(DRAWN)
-        shoot(page, f"{name}-{theme}-tablet")
-        assert violations(page) == []
+    drawn(page)
     for width, height in SIZES:
         page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_function(DRAWN)
+        drawn(page)
         assert page.evaluate(SCROLLS) == [], width
         assert page.evaluate(CUT) == [], width
         assert page.locator(".key.main:visible").count() <= 1, width
         if name in LOOKS:
             LOOKS[name](page, width)
+        if width in (1280, 390):
+            shoot(page, f"{name}-dark-{width}")
+        if width == 1280:
+            assert violations(page) == []
     page.keyboard.press("?")
     page.locator("#help-dialog[open] .more-of").last.click()
-    page.wait_for_function(DRAWN)
+    drawn(page)
     assert page.evaluate(CUT) == []
     assert violations(page) == [] if name == "run" else True
     page.keyboard.press("Escape")
-    page.wait_for_function("() => document.activeElement.id === 'help-open'")
-    for theme in ("light", "dark"):
-        if theme == "dark":
-            choose(page, "theme")
-            page.wait_for_function("() => document.documentElement.dataset.theme === 'dark'")
-        page.wait_for_function(DRAWN)
-        shoot(page, f"{name}-{theme}-phone")
+    page.wait_for_function("() => document.activeElement.id === 'help-open'", polling=100)
+    choose(page, "theme")
+    page.wait_for_function("() => document.documentElement.dataset.theme === 'light'", polling=100)
+    drawn(page)
+    shoot(page, f"{name}-light-390")
+    assert violations(page) == []
 
 
 def height_of(page):

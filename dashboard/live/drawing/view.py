@@ -46,8 +46,8 @@ class Ask:
         Grows when the person asks for the live window again.
     looking : bool
         Whether the person looks back.
-    table : bool
-        Whether the table is unfolded.
+    table, sensors : bool
+        Whether the table of the traces and that of the sensors are unfolded.
     compact : bool
         Whether the page is as narrow as a phone.
     height, width : float or None
@@ -60,6 +60,7 @@ class Ask:
     ui: int = 0
     looking: bool = False
     table: bool = False
+    sensors: bool = False
     compact: bool = False
     height: float | None = None
     width: float | None = None

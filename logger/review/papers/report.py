@@ -17,6 +17,7 @@ from logger.review.papers.page import came_of, measured_of
 from logger.review.papers.report_content import ReportContent
 from logger.review.papers.report_words import NOTICE, began, came_out, ordered, place, verdict
 from logger.review.why.explanation import Cause, Explanation, capital
+from logger.words.dates import moment_text
 from logger.words.durations import (
     clock_or_between,
     clock_span,
@@ -334,7 +335,7 @@ def _cautions(cautions: Sequence[str]) -> str:
 def _origin(content: ReportContent) -> str:
     rule = content.sheet.sheet.decision_rule
     pairs = (
-        ("Made", content.made),
+        ("Made", moment_text(content.made)),
         ("bainlog", content.version),
         ("Data (SHA-256)", content.data_sha256),
         ("Decision rule", rule),

@@ -1,20 +1,24 @@
 """Why a run came out so, and runs beside each other, drawn from real run files."""
 
+import csv
+import io
 import re
 
 import numpy as np
 import plotly.graph_objects as go
 import pytest
 
+from dashboard.app import build_app
 from dashboard.learn import comparing, shown
 from dashboard.learn.goodband import GoodBands
+from dashboard.learn.numbers import PATH
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.palette import GROUNDS
 from dashboard.runs import listing
 from dashboard.stores import Choices
-from logger.review.compare.compare import anchor_s
+from logger.review.compare.compare import anchor_s, compare
 from tests.dashboard.pages import text_of
 
 
@@ -120,6 +124,34 @@ def test_the_good_runs_are_a_band_from_their_lowest_to_their_highest(compared, s
     width = band["y"][half:][::-1] - band["y"][:half]
     assert "4 good runs" in band["name"]
     assert np.median(width) == pytest.approx(0.6, abs=0.05)  # made 0.2 K warmer, three times
+
+
+def test_two_of_many_chosen_runs_are_compared_where_two_are_asked_for(compared, shelf):
+    told = compared(shelf.bad, *shelf.good, way=comparing.TWO)
+    assert told.compared == (shelf.bad, shelf.good[0])
+    assert "The first 2 of 5 chosen runs are compared." in told.says
+    assert len(compared(shelf.bad, *shelf.good, way=comparing.MANY).compared) == 5
+
+
+def test_the_table_of_the_numbers_goes_out_with_the_digits_that_they_have(shelf):
+    links = Links(shelf.folder)
+    portraits = Portraits(links)
+    app = build_app(shelf.folder, links=links)
+    asked = f"{PATH}?runs={shelf.bad},{shelf.good[1]}"
+    answer = app.server.test_client().get(asked, headers={"Host": "127.0.0.1"})
+    assert "compared-runs.csv" in answer.headers["Content-Disposition"]
+    heads, *rows = csv.reader(io.StringIO(answer.get_data(as_text=True)))
+    assert heads[:3] == ["number", "unit", shelf.bad]
+    bad, good = (portraits.readable(run_id) for run_id in (shelf.bad, shelf.good[1]))
+    cells = {row[0]: row[1:] for row in rows}
+    for row in compare([bad, good]).rows:
+        said = cells[row.label]
+        assert said[0] == row.unit
+        values = [None if text == "" else float(text) for text in (said[1], said[3])]
+        assert values == pytest.approx(list(row.values), rel=1e-11)
+        assert max(map(len, said[1:])) < 18
+    one = app.server.test_client().get(f"{PATH}?runs={shelf.bad}", headers={"Host": "127.0.0.1"})
+    assert one.status_code == 404
 
 
 def test_without_a_run_the_page_asks_for_two(compared):

@@ -1,7 +1,7 @@
 """The live page in a real browser, on the real recorder and the virtual bench.
 
 Every request that leaves this machine is aborted and fails the test; so does every error in the
-browser's console. Screenshots go to ``.artifacts/`` to be looked at.
+browser's console. With ``BAINLOG_PICTURES`` set, pictures go to ``.artifacts/``.
 """
 
 import re
@@ -28,6 +28,14 @@ NEWEST = """
   const tails = window.bainlogStrip.traces.filter((t) => String(t.meta).startsWith("tail:"));
   const newest = Math.max(0, ...tails.map((t) => t.x[t.x.length - 1] || 0));
   return than === null ? newest : newest > than;
+}
+"""
+
+
+HIDDEN = """
+(hidden) => {
+  Object.defineProperty(document, "hidden", { value: hidden, configurable: true });
+  document.dispatchEvent(new Event("visibilitychange"));
 }
 """
 
@@ -253,18 +261,12 @@ def test_a_page_that_was_hidden_asks_nothing_and_has_no_hole(bench):
     """The cursor makes up for what was not asked."""
     await_newer(bench)
     asked = []
-    bench.evaluate(
-        "Object.defineProperty(document, 'hidden', {value: true, configurable: true});"
-        "document.dispatchEvent(new Event('visibilitychange'))"
-    )
+    bench.evaluate(HIDDEN, True)
     bench.on("request", lambda request: asked.append(request.url))
     began, before = bench.evaluate("performance.now()"), newest_ms(bench)
     bench.wait_for_function("(began) => performance.now() > began + 4000", arg=began)
     assert len(asked) <= 1  # one may have been on its way
-    bench.evaluate(
-        "Object.defineProperty(document, 'hidden', {value: false, configurable: true});"
-        "document.dispatchEvent(new Event('visibilitychange'))"
-    )
+    bench.evaluate(HIDDEN, False)
     await_newer(bench, before + 5000)
     widest_ms = bench.evaluate(
         f"""() => Math.max(...{TRACES}
@@ -276,8 +278,16 @@ def test_a_page_that_was_hidden_asks_nothing_and_has_no_hole(bench):
     assert widest_ms < 5_000  # of run time, while at least 6 s of it went by unseen
 
 
-def test_three_tabs_all_stay_live(demo, open_page):
-    pages = [open_page(demo.url) for _ in range(3)]
+@pytest.fixture
+def resting(kept):
+    """The kept page asks nothing meanwhile."""
+    kept[1].evaluate(HIDDEN, True)
+    yield
+    kept[1].evaluate(HIDDEN, False)
+
+
+def test_three_tabs_all_stay_live(demo, bench, open_page):
+    pages = [bench, *(open_page(demo.url) for _ in range(2))]
     for page in pages:
         recording(page)
     for page in pages:
@@ -285,6 +295,7 @@ def test_three_tabs_all_stay_live(demo, open_page):
         await_newer(page, before + 1000)
 
 
+@pytest.mark.usefixtures("resting")
 def test_a_server_that_restarts_is_found_again_without_reload(demo, open_page, open_screen):
     screen = open_screen(demo.folder)
     url, port = screen.url, screen.port
@@ -356,10 +367,10 @@ def test_nothing_is_out_of_reach_for_anybody(bench, violations, shoot):
     bench.set_viewport_size({"width": 1280, "height": 800})
 
 
-def test_ending_a_batch_puts_it_into_the_list_and_it_opens(demo, open_page, violations, shoot):
-    page = open_page(demo.url)
-    recording(page)
+def test_ending_a_batch_puts_it_into_the_list_and_it_opens(bench, violations, shoot):
+    page = bench
     open_end(page)
+    expect(page.locator("#end-fields #photo-file")).to_be_attached()
     shoot(page, "end-dialog")
     page.click("#end-go")
     expect(page.locator("#toast")).to_contain_text("finished and saved")

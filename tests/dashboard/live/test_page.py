@@ -15,6 +15,7 @@ from dashboard.live.feed import Feed
 from dashboard.live.page import Known
 from dashboard.stores import Choices
 from logger.model.errors import InputError, StoreError
+from tests.dashboard.pages import text_of
 
 PART = {name: place for place, name in enumerate(page.PARTS)}
 
@@ -42,6 +43,20 @@ def test_only_the_part_that_changed_is_sent(links, feed, fake_client):
     again = page.answer(links, feed, Ask(n=2), first.known, Choices())
     sent = [name for name, place in PART.items() if again.parts[place] is not no_update]
     assert sent == ["now-sentence"]
+
+
+def test_the_table_of_the_sensors_has_the_number_of_the_tile_while_it_is_unfolded(
+    links, feed, fake_client
+):
+    first = page.answer(links, feed, Ask(n=1, sensors=True), Known(), Choices())
+    fat = next(c for c in fake_client.now.channels if c.id == "fat")
+    fake_client.now.view.numbers[0].value = fat.value = 47.83
+    now = page.answer(links, feed, Ask(n=2, sensors=True), first.known, Choices())
+    tile, table = (text_of(now.parts[PART[part]]) for part in ("now-numbers", "now-health"))
+    assert "Fat 47.8" in table
+    assert "47.8" in tile
+    folded = page.answer(links, feed, Ask(n=2), first.known, Choices())
+    assert folded.parts[PART["now-health"]] is no_update
 
 
 def test_the_answer_tells_the_browser_when_each_channel_was_last_seen(links, feed):
