@@ -5,7 +5,6 @@
 - ``overlay``    traces of several runs drawn in one graph
 - ``differ``     what differs between runs, ranked, and effects with their intervals
 - ``comparing``  what is drawn of runs compared
-- ``numbers``    their numbers as a table to take away
 - ``together``   the page that compares runs
 - ``control``    one number over the runs of a product: a control chart
 - ``shown``      the traces of a run with the evidence on them

@@ -1,17 +1,20 @@
 """The page that compares runs: traces in one graph, what differs, what it did.
 
-The runs come from the address, or from those picked in the list.
+The runs come from the address, or from those picked in the list. Their numbers go out as a table,
+too: CSV, one line a number.
 """
 
+import csv
+import io
 from collections.abc import Sequence
 from typing import Any
 from urllib.parse import parse_qs
 
 import dash_mantine_components as dmc
+import flask
 from dash import Dash, Input, Output, State, html
 
 from dashboard.graphs import blank_graph
-from dashboard.learn import numbers
 from dashboard.learn.comparing import ANCHORS, AUTO, MANY, MOST, TWO, WAYS, Asked, draw
 from dashboard.learn.goodband import GoodBands
 from dashboard.learn.portraits import Portraits
@@ -19,7 +22,12 @@ from dashboard.links import Links
 from dashboard.runs import legend
 from dashboard.stores import Choices
 from logger.model.bench import ROLE_LABELS
+from logger.review.compare.compare import compare
+from logger.review.features.portrait import Portrait
 from logger.words.dates import moment_text
+from logger.words.digits import exported
+
+PATH = "/compare/table"
 
 
 def layout() -> html.Div:
@@ -112,7 +120,7 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         Numbers of the finished runs.
     """
     bands = GoodBands(links, portraits)
-    numbers.register(app.server, portraits, MOST)
+    _give_table(app.server, portraits)
     legend.register(app, "tog-graph")
 
     @app.callback(
@@ -158,7 +166,7 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         )
         told = draw(links, portraits, bands, asked, Choices.of(choices))
         said = (told.head, told.says, told.which, told.words, told.tables)
-        table = f"{numbers.PATH}?runs={','.join(told.compared)}"
+        table = f"{PATH}?runs={','.join(told.compared)}"
         return told.figure, *legend.draw(told.figure), *said, table, len(told.compared) < 2
 
 
@@ -183,3 +191,33 @@ def run_choices(links: Links) -> list[dict[str, str]]:
         }
         for entry in links.catalog().runs(status="ended")
     ]
+
+
+def _give_table(server: flask.Flask, portraits: Portraits) -> None:
+    @server.get(PATH)
+    def _table() -> flask.Response:
+        if flask.request.headers.get("Sec-Fetch-Site") == "cross-site":
+            return flask.Response("That page may not ask for runs.\n", 403, mimetype="text/plain")
+        ids = flask.request.args.get("runs", "").split(",")[:MOST]
+        runs = [run for run in map(portraits.readable, filter(None, ids)) if run is not None]
+        if len(runs) < 2:
+            said = "Choose two or more runs that were ended.\n"
+            return flask.Response(said, 404, mimetype="text/plain")
+        answer = flask.Response(table_of(runs), mimetype="text/csv; charset=utf-8")
+        answer.headers["Content-Disposition"] = 'attachment; filename="compared-runs.csv"'
+        return answer
+
+
+def table_of(runs: Sequence[Portrait]) -> str:
+    """Return the numbers of runs as CSV: name, unit, then of each run its value and 2 u."""
+    found = compare(runs)
+    file = io.StringIO()
+    writer = csv.writer(file)
+    heads = [head for run_id in found.runs for head in (run_id, f"{run_id} ± (k = 2)")]
+    writer.writerow(["number", "unit", *heads])
+    for row in found.rows:
+        pairs = zip(row.values, row.us, strict=True)
+        cells = [cell for value, u in pairs for cell in (value, None if u is None else 2.0 * u)]
+        said = ["" if cell is None else exported(cell) for cell in cells]
+        writer.writerow([row.label, row.unit, *said])
+    return file.getvalue()

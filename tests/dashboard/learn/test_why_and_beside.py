@@ -11,8 +11,8 @@ import pytest
 from dashboard.app import build_app
 from dashboard.learn import comparing, shown
 from dashboard.learn.goodband import GoodBands
-from dashboard.learn.numbers import PATH
 from dashboard.learn.portraits import Portraits
+from dashboard.learn.together import PATH
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
 from dashboard.palette import GROUNDS
