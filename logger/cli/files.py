@@ -24,7 +24,7 @@ from logger.recorder.replay.intake import take_in
 from logger.recorder.replay.replay import Difference, compare_raw
 from logger.recorder.replay.replay import replay as judge_again
 from logger.recorder.replay.shown import TABLES
-from logger.recorder.replay.whole import STANDS, raw_gone, readings_gone
+from logger.recorder.replay.whole import OPEN, STANDS, left_open, raw_gone, readings_gone
 from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.trace import correcting
 from logger.store.exchange.exporting import Kind
@@ -220,7 +220,8 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
 
     Fails when the raw bytes give other readings than those that were stored. Readings that are
     damaged in the file are taken from the raw bytes, where those are whole. Where readings or raw
-    bytes are missing, the earlier findings stay as they are, and the command says so.
+    bytes are missing, the earlier findings stay as they are, and the command says so; a run
+    that lacks readings has no verdicts by another sheet.
     """
     folder = DataFolder(data)
     with folder.view(run, tolerant=True) as view:
@@ -232,9 +233,12 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
             shapes = {**shapes, **shapes_from_text(view.header.shapes_text, "the run's shapes")}
         differences = compare_raw(view, shapes) if view.header.origin == "live" else []
         lost = view.header.origin == "live" and any(one.readings for one in damage)
-        gone = readings_gone(view) or raw_gone(view, differences)
+        fewer = readings_gone(view)
+        gone = fewer or raw_gone(view, differences)
         stored = view.results() if gone and other is None else None
         again = stored or judge_again(view, fats, other, shapes if lost else None)
+        if fewer and other is not None:
+            again = left_open(again, fewer)
     if as_json:
         results = results_as_json(again) | {"derived": told(again.derived)}
         print_json(
@@ -250,7 +254,8 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
         for sentence in sentences(damage):
             say(sentence)
         if gone:
-            then = STANDS if stored is not None else "These figures are from what is left."
+            left = OPEN if fewer else "These figures are from what is left."
+            then = STANDS if stored is not None else left
             say(f"{gone[:1].upper()}{gone[1:]}. {then}")
         for one in differences:
             say(

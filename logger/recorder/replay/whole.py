@@ -5,13 +5,16 @@ run: both would put findings from fewer readings in the place of better ones.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+from logger.model.finding import Results
 from logger.model.rows import JudgedRow
 from logger.recorder.replay.replay import Difference
 from logger.store.run.runfile import RunView
 from logger.words.counts import count_text
 
 STANDS = "The earlier findings stay as they are."
+OPEN = "By another sheet, so few decide nothing."
 
 
 def readings_gone(view: RunView) -> str:
@@ -56,6 +59,32 @@ def raw_gone(view: RunView, differences: Sequence[Difference]) -> str:
         if one.from_raw < stored:
             return f"the raw bytes give {one.from_raw} of {stored} readings of {one.channel}"
     return ""
+
+
+def left_open(found: Results, gone: str) -> Results:
+    """Return what was judged from fewer readings than there were, with no verdict decided.
+
+    Parameters
+    ----------
+    found : Results
+        Judged from what is left.
+    gone : str
+        What is missing, in words.
+    """
+    decided = ("met", "not met")
+    return replace(
+        found,
+        findings=[
+            replace(f, verdict="undecided", evidence=f"{f.evidence}; {gone}")
+            if f.verdict in decided
+            else f
+            for f in found.findings
+        ],
+        immersions=[
+            replace(row, verdict="undecided") if row.verdict in decided else row
+            for row in found.immersions
+        ],
+    )
 
 
 def _stored(view: RunView, row: JudgedRow) -> int:

@@ -94,6 +94,20 @@ def test_replay_of_a_thinned_run_leaves_what_was_stored_and_says_so(folder, thin
     )
 
 
+def test_a_thinned_run_decides_nothing_by_another_sheet(folder, thinned, tmp_path):
+    other = tmp_path / "other.sheet.toml"
+    other.write_text(SHEET + 'time = { low = "1 min" }\n', encoding="utf-8")
+
+    def by_other(run_id):
+        done = asked(folder, "replay", run_id, "--sheet", str(other), "--json")
+        return {f["check"]: f for f in json.loads(done.output)["findings"]}["chilling time"]
+
+    assert by_other(taken(folder, 1))["verdict"] == "met"
+    found = by_other(thinned[0])
+    assert found["verdict"] == "undecided"
+    assert "301 are left" in found["evidence"]
+
+
 def test_a_whole_run_is_worked_out_again(folder):
     found = json.loads(asked(folder, "replay", taken(folder, 1), "--json").output)
     assert found["not_replayed"] == ""
