@@ -32,6 +32,8 @@ def test_one_change_at_a_time_is_named_and_its_effect_is_exact(make_run):
     row = next(e for e in found.effects if e.name == "set_fraction_percent")
     assert row.effect.says == "lower"
     assert row.effect.p == pytest.approx(2 / 70)
+    assert row.says.startswith("lower: shift −")
+    assert row.says.endswith("; chance 3 % if the change did nothing)")
     assert found.says.startswith("One thing was changed: stage skin: dwell")
 
 

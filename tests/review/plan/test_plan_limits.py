@@ -173,6 +173,9 @@ def test_the_filling_must_do_for_the_pieces(form, each_g, weight):
     each = prediction(found, "most_piece_g")
     assert (each and each.value) == pytest.approx(each_g)
     assert weights(found, "pieces of at least") == weight
+    nothing = '[sheet]\nname = "R"\n[[stage]]\nid = "shape"\nkind = "form"\npieces = 6\n'
+    empty = plan(sheet_from_text(nothing, "empty"), None, FATS)
+    assert prediction(empty, "most_piece_g") is None
 
 
 @pytest.mark.parametrize(
@@ -298,6 +301,9 @@ def test_the_calcium_that_a_batch_takes_grows_with_its_coats():
     thin = prediction(bath(), "calcium_used_percent").value
     thick = prediction(bath(coat="1 mm"), "calcium_used_percent").value
     assert 1.5 < thick / thin < 2.1
+    for coat, value in (("0.5 mm", thin), ("1 mm", thick)):
+        said = prediction(bath(coat=coat), "calcium_used_percent").says
+        assert f" take {value:.0f} % of the calcium" in said
     assert weights(bath(), "of its strength: the last pieces") == []
     small = bath(4.5, whole_g=600.0, coat="1 mm")
     assert weights(small, "of its strength: the last pieces") == ["mind"]

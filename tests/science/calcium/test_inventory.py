@@ -58,3 +58,20 @@ def test_a_bath_cannot_give_more_than_it_has():
     small = inventory.fresh_bath(20.0, 0.001, calcium.CACL2_G_MOL)
     with pytest.raises(OutOfRangeError, match="check the masses"):
         inventory.after_piece(small, coat_volume_ml=50.0, capacity_mol_m3=CAPACITY)
+
+
+def test_the_losses_of_a_bath_are_shares_of_what_it_held_largest_first():
+    """A third ladled out of a bath that gave to 12 rolls; what is under a percent isn't told."""
+    bath = inventory.after_ladle_out(bath_after(12), 500.0)
+    start = bath.start_calcium_mol
+    dragged = round(100.0 * bath.dragged_mol / start)
+    soaked, bound = (round(100.0 * x / start) for x in (bath.taken_up_mol, bath.bound_mol))
+    assert 30 <= dragged <= 34
+    reason = inventory.refresh_advice(bath).reason
+    assert reason.endswith(
+        f"; {dragged} % dragged or ladled out, {soaked} % soaked into the skins, "
+        f"{bound} % bound by the skins"
+    )
+    with pytest.raises(OutOfRangeError, match="ladled out"):
+        inventory.after_ladle_out(bath, bath.mass_g)
+    assert inventory.after_ladle_out(bath, 0.0) == bath

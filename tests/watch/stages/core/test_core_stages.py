@@ -67,6 +67,18 @@ def test_a_core_that_holds_its_limit_long_enough_is_met():
     assert found["time at 63 °C or more"].value == 16.0
 
 
+def test_cooking_says_how_far_it_is_to_the_limit_then_how_long_to_hold_then_that_it_is_done():
+    """63 degC; less twice 0.1 K at 60 degC there are 3.2 K to go."""
+    run = Run(COOK).say("next").core(20, 60.0)
+    assert run.view.say == "3.2 K to go until the core is surely at 63 °C"
+    assert run.view.left_s is None
+    run.core(6, 63.5)
+    assert run.view.say == "At 63 °C: hold for 10 s"
+    assert run.view.left_s == 10.0
+    run.core(10, 63.5)
+    assert (run.view.say, run.view.tone) == ("The core has reached its targets", "do")
+
+
 def test_two_short_times_at_the_limit_do_not_add_up():
     run = Run(COOK).say("next").core(12, 63.5).core(2, 62.0).core(12, 63.5)
     found = run.end()["time at 63 °C or more"]

@@ -71,9 +71,13 @@ def test_an_untared_rack_leaves_the_loss_undecided_where_no_mass_is_known():
 def test_the_rate_is_told_and_a_steady_one_is_that_of_a_wet_surface():
     person = laid().wait(700.0, evaporates_g_h=24.0)
     assert "Surface film probably gone" not in person.view.say
+    said = next(text for text in person.view.more if text.startswith("Loses "))
+    rate, reach = (float(x) for x in said[6:].removesuffix(" g/h.").split(" ± "))
     found = person.end()
     values = person.engine.results().values
     assert values["dry_rate_g_h"] == pytest.approx(24.0, abs=1.0)
+    assert rate == pytest.approx(24.0, abs=1.0)
+    assert 0.0 < reach < 2.0, "of some six hundred readings to 0.01 g"
     assert values["dry_surface"] == "surface wet"
     assert {f.check: f.verdict for f in found}["drying time"] == "met"
 

@@ -42,7 +42,8 @@ def test_what_lies_beyond_any_habit_is_hardly_possible_and_no_mass_is_impossible
     assert all(b < w - 1.0 for b, w in zip(beyond[:1], within[:1], strict=True))
     assert likelihood.total_log_density(0.0, 100.0, 1.0) == likelihood.IMPOSSIBLE
     assert likelihood.vessel_log_density(0.0, ()) == likelihood.IMPOSSIBLE
-    assert math.isfinite(likelihood.total_log_density(1e-6, 100.0, 1.0))
+    assert likelihood.total_log_density(1e-6, 100.0, 1.0) != likelihood.IMPOSSIBLE
+    assert likelihood.vessel_log_density(1e-6, ()) != likelihood.IMPOSSIBLE
 
 
 def test_a_vessel_weighs_something_and_rather_what_a_known_one_does():
