@@ -85,7 +85,25 @@
     input.addEventListener("input", tell);
     tell();
     row.append(made("label", { for: id }, lot.ingredient), made("span", { class: "lot-amount" }, lot.amount), input, told);
+    if (lot.instead.length) row.append(insteadOf(lot, n, input));
     return row;
+  }
+
+  /* What the sheet allows in place of an ingredient; its lot is another one, and not known. */
+  function insteadOf(lot, n, input) {
+    const label = made("label", { class: "lot-instead" }, "Taken: ");
+    const choice = made("select", { id: "start-instead-" + n });
+    choice.append(made("option", { value: "" }, lot.ingredient + ", " + lot.amount));
+    for (const other of lot.instead) {
+      choice.append(made("option", { value: other.name }, other.name + ", " + other.amount));
+    }
+    choice.addEventListener("change", () => {
+      input.dataset.taken = choice.value;
+      input.value = choice.value ? "" : lot.lot;
+      input.dispatchEvent(new Event("input"));
+    });
+    label.append(choice);
+    return label;
   }
 
   function readyOf(lines) {
@@ -106,11 +124,14 @@
       const input = byId("start-" + name);
       if (input && input.value.trim()) about[name] = input.value.trim();
     }
-    const lots = {};
+    const lots = {}, instead = {};
     for (const input of document.querySelectorAll("#start-fields [data-ingredient]")) {
-      if (input.value.trim() !== input.dataset.ofSheet) lots[input.dataset.ingredient] = input.value.trim();
+      const lot = input.value.trim(), taken = input.dataset.taken;
+      if (taken) instead[input.dataset.ingredient] = taken;
+      if (lot !== (taken ? "" : input.dataset.ofSheet)) lots[taken || input.dataset.ingredient] = lot;
     }
     if (Object.keys(lots).length) about.lots = lots;
+    if (Object.keys(instead).length) about.instead = instead;
     const note = (byId("start-note") || { value: "" }).value.trim();
     window.bainlogBench.sendFrom(byId("start-dialog"), "start", about, note);
   }

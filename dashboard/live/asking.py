@@ -14,10 +14,18 @@ from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
 from logger.model.state import State
 from logger.words.counts import count_text
-from logger.words.values import exact_text
+from logger.words.values import exact_text, weighed_text
 
 MOST_PIECES = 60
 """Pieces that are asked about one by one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandIn:
+    """What the sheet says may be taken in place of an ingredient, and how much of it."""
+
+    name: str
+    amount: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +36,7 @@ class LotField:
     lot: str
     of_sheet: str
     amount: str = ""
+    instead: list[StandIn] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +139,10 @@ def _with_the_last(links: Links, sheet: Sheet) -> StartForm:
             lot=before.get(i.name, i.lot),
             of_sheet=i.lot,
             amount=exact_text(i.mass_g, "g"),
+            instead=[
+                StandIn(name=o.name, amount=weighed_text(i.mass_g * o.ratio_percent / 100.0))
+                for o in i.alternative
+            ],
         )
         for i in sheet.ingredient
     ]

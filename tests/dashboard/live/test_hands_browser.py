@@ -44,6 +44,7 @@ lot = "OF-1"
 name = "beet juice"
 phase = "water"
 mass = "300 g"
+alternative = [{ name = "carrot juice", ratio = "90 %" }]
 
 [[stage]]
 id = "warm"
@@ -200,6 +201,8 @@ def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(p
     expect(page.locator(".lot-told").first).to_have_text("as last time")
     page.fill("#start-lot-0", "OF-2")
     expect(page.locator(".lot-told").first).to_have_text("new since last time")
+    page.select_option("#start-instead-1", "carrot juice")
+    page.fill("#start-lot-1", "CJ-1")
     page.fill("#start-note", "fan on low")
     look(page, "start")
     page.dblclick("#start-go")
@@ -212,8 +215,10 @@ def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(p
     is_in(page, "idle")
     with table.run() as view:
         assert "fan on low" in [e.text for e in view.events() if e.kind == "note"]
+        taken = view.sheet().ingredient[1]
+    assert (taken.name, taken.mass_g, taken.lot) == ("carrot juice", 270.0, "CJ-1")
     (entry,) = Catalog(table.folder).runs(text="ada of-2 12")
-    assert (entry.operator, entry.size, entry.lots) == ("Ada", "12 pieces", ("OF-2",))
+    assert (entry.operator, entry.size, set(entry.lots)) == ("Ada", "12 pieces", {"OF-2", "CJ-1"})
     page.click("#do-start")
     expect(page.locator("#start-operator")).to_have_value("Ada")
     expect(page.locator("#start-size")).to_have_value("12 pieces")
