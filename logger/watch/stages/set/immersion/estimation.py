@@ -11,6 +11,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.watch.stages.set.immersion import likelihood
 from logger.watch.stages.set.immersion.likelihood import ModelParameters
 from logger.watch.stages.set.immersion.states import (
     SHORT_S,
@@ -44,6 +45,9 @@ NO_DIP = 9.0
 """Squared deviation from which on a rise counts as no whole piece [1]: one of several moves."""
 CUT_SHORT_S = 4.0
 """A level that a silence of the scale cuts short is no touch if it lasts longer than this [s]."""
+ALIKE, HEAVIEST_G = 1.4, 200.0
+"""Slow rises are pieces where the largest is no more than this factor above the smallest, and no
+more than this [g]: water is poured in by more."""
 QUICK_RISE_S = 1.8
 """A rise by a piece is quicker than this [s]."""
 
@@ -71,7 +75,7 @@ def initial_parameters(
         masses_g = list(given.masses_g.values())
         parameters = replace(parameters, buoyancy=_buoyancy(segments, masses_g))
         return replace(parameters, piece_g=float(np.median(masses_g)), piece_log_sd=0.2)
-    return _with_quick_rises(segments, parameters)
+    return _with_quick_rises(segments, parameters) or _with_alike_rises(segments, parameters)
 
 
 def updated_parameters(
@@ -137,20 +141,38 @@ def with_usual_dwell(
     return replace(parameters, dwell_s=median_s, dwell_sd_s=sd_s)
 
 
-def _with_quick_rises(segments: Sequence[Segment], parameters: ModelParameters) -> ModelParameters:
-    """Return the parameters with the mass of a piece from three or more quick, lasting rises."""
-    rises_g = []
+def _lasting_rises(segments: Sequence[Segment]) -> list[int]:
+    """Return the edges at which the level rose, and stayed, while the scale spoke."""
+    found = []
     for index in range(1, len(segments)):
         after = segments[index]
         rise_g = edge_change_g(segments, index)
         lasts = index == len(segments) - 1 or after.end_s - after.start_s > SHORT_S
         back = index >= 2 and abs(rise_g + edge_change_g(segments, index - 1)) < 0.1 * rise_g
-        quick = after.rise_s < QUICK_RISE_S and not after.in_gap
-        if rise_g > 0 and lasts and not back and quick and not after.tared:
-            rises_g.append(rise_g)
-    if len(rises_g) < FEWEST:
+        if rise_g > 0 and lasts and not back and not after.in_gap and not after.tared:
+            found.append(index)
+    return found
+
+
+def _with_alike_rises(segments: Sequence[Segment], parameters: ModelParameters) -> ModelParameters:
+    """Return the parameters of pieces that are lowered slowly: three or more, alike in mass."""
+    rises = _lasting_rises(segments)
+    rises_g = [edge_change_g(segments, edge) for edge in rises]
+    if len(rises) < FEWEST or max(rises_g) > min(HEAVIEST_G, ALIKE * min(rises_g)):
         return parameters
-    logs = np.log(rises_g)
+    slower_s = float(np.median([segments[edge].rise_s for edge in rises])) - likelihood.QUICK_RISE_S
+    middle_g = float(np.median(rises_g))
+    return replace(parameters, piece_g=middle_g, piece_log_sd=0.25, slower_s=max(0.0, slower_s))
+
+
+def _with_quick_rises(
+    segments: Sequence[Segment], parameters: ModelParameters
+) -> ModelParameters | None:
+    """Return the parameters with the mass of a piece from three or more quick, lasting rises."""
+    rises = [n for n in _lasting_rises(segments) if segments[n].rise_s < QUICK_RISE_S]
+    if len(rises) < FEWEST:
+        return None
+    logs = np.log([edge_change_g(segments, edge) for edge in rises])
     log_sd = max(0.25, min(0.6, 2 * (MAD_TO_SD * _mad(logs))))
     return replace(parameters, piece_g=float(np.exp(np.median(logs))), piece_log_sd=log_sd)
 

@@ -72,6 +72,8 @@ class ModelParameters:
         Share of dips that take the lowest number left [1]; the rest is uniform.
     dwell_s, dwell_sd_s : float or None
         Usual dwell and its standard deviation [s]; None leaves the dwell out of the weights.
+    slower_s : float
+        How much longer than `QUICK_RISE_S` the pieces take that go in [s].
     """
 
     drag_g: float = 1.5
@@ -83,6 +85,7 @@ class ModelParameters:
     in_order: float = 0.6
     dwell_s: float | None = None
     dwell_sd_s: float = 1.0
+    slower_s: float = 0.0
 
     def without_dwell(self) -> "ModelParameters":
         """Return the same parameters without the usual dwell."""
@@ -156,7 +159,9 @@ def piece_mass_log_likelihood(mass_g: float, parameters: ModelParameters) -> flo
     return max(core, tail) if mass_g < HEAVIEST_G else core
 
 
-def rise_log_likelihood(rise_s: float, span_s: float, *, poured: bool) -> float:
+def rise_log_likelihood(
+    rise_s: float, span_s: float, *, poured: bool, slower_s: float = 0.0
+) -> float:
     """Return the log-likelihood [1] of how long an edge took, up to a constant.
 
     Parameters
@@ -165,8 +170,11 @@ def rise_log_likelihood(rise_s: float, span_s: float, *, poured: bool) -> float:
         Rise time and span of the edge [s].
     poured : bool
         Whether something was poured in or ladled out, which takes its time; pieces go in quickly.
+    slower_s : float
+        How much longer than usual the pieces of this run take [s].
     """
     if poured:
         return -1.5 if rise_s < POURED_RISE_S and span_s < QUICK_SPAN_S else 0.0
+    rise_s, span_s = rise_s - slower_s, span_s - slower_s
     slow = min(SLOW_AT_MOST, 0.8 * max(0.0, rise_s - QUICK_RISE_S))
     return -slow - min(SPAN_AT_MOST, 0.5 * max(0.0, span_s - QUICK_SPAN_S))

@@ -155,7 +155,13 @@ class Weights:
         segment = self.segments[edge]
         if segment.in_gap:
             return 0.0
-        return likelihood.rise_log_likelihood(segment.rise_s, segment.span_s, poured=poured)
+        fell = segment.start_g < self.segments[edge - 1].end_g
+        return likelihood.rise_log_likelihood(
+            segment.rise_s,
+            segment.span_s,
+            poured=poured,
+            slower_s=0.0 if fell else self.parameters.slower_s,
+        )
 
 
 def two_may_weigh(held: tuple[HeldPiece, ...], both_g: float) -> bool:

@@ -3,7 +3,10 @@
 import pytest
 
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
+from logger.watch.stages.set.immersion.estimation import initial_parameters
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
+from logger.watch.stages.set.immersion.segmentation import Segmenter
+from logger.watch.stages.set.immersion.states import SideInformation
 from logger.watch.stages.set.rows import HiddenRise, Immersion
 from tests.watch.stages.set.immersion.feeding import feed_many
 
@@ -208,3 +211,22 @@ def test_an_answer_about_a_piece_lowered_in_moves_is_about_all_of_them(bath):
     rows = detector.table().immersions
     assert [row.piece for row in rows] == [1, 2, 3, 4]
     assert min(row.confidence for row in rows[1:3]) > 0.99
+
+
+def test_three_alike_that_nobody_weighed_are_pieces_though_each_is_lowered_slowly(bath):
+    moves = [(20.0, 109.0), (45.0, 98.0), (70.0, 102.0)]
+    found = rows_of(bath(*moves, until_s=90, edge_s=7.0))
+    assert [row.mass_in_g for row in found] == pytest.approx([109.0, 98.0, 102.0], abs=0.5)
+
+
+def test_a_part_of_a_piece_does_not_pass_for_how_hung_pieces_read(bath):
+    """They read 4 % less than they weigh; the second goes in in two moves, of which one is as large
+    as a lighter piece that reads 6 % less."""
+    grams = (75.4, 78.0, 60.9, 66.0, 70.4, 70.0, 74.1, 72.0, 63.3)
+    moves = [(15.0, 72.6), (47.6, 18.3), (50.6, 56.6), (75.0, 58.8), (126.0, 67.5), (151.0, 67.5)]
+    segmenter = Segmenter()
+    for at_s, shown_g in zip(*bath(*moves, (179.0, 70.8), until_s=200), strict=True):
+        segmenter.feed(at_s, shown_g)
+    given = SideInformation(masses_g=dict(enumerate(grams, start=1)))
+    found = initial_parameters(segmenter.levels, given, None)
+    assert found.buoyancy == pytest.approx(0.96, abs=0.005)
