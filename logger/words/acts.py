@@ -34,7 +34,7 @@ def act_name(act: ActRow) -> str:
         return f"{piece} {'in' if act.kind == 'piece_in' else 'out'}"
     if act.kind in _ANSWERS and act.text:
         asked, mark, _ = act.text.partition("?")
-        return f"{_ANSWERS[act.kind]} to: {asked}{mark}"
+        return f"{_ANSWERS[act.kind]} to “{asked}{mark}”"
     name = _NAMES.get(act.kind, act.kind.replace("_", " "))
     return name if act.piece is None else f"{name} {act.piece}"
 

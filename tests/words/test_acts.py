@@ -23,9 +23,9 @@ def act(kind="mark", **more):
         (act("confirm_piece", piece=3), "confirmed piece 3"),
         (
             act("accept", text="Was that piece 3 that came out at 9:12, after 2 min? It may have"),
-            "yes to: Was that piece 3 that came out at 9:12, after 2 min?",
+            "yes to “Was that piece 3 that came out at 9:12, after 2 min?”",
         ),
-        (act("decline", text="Bowl scale: tared? It went"), "no to: Bowl scale: tared?"),
+        (act("decline", text="Bowl scale: tared? It went"), "no to “Bowl scale: tared?”"),
         (act("accept", text="All pieces are out.", begins="Rinse"), "start of Rinse"),
         (act("stage", begins="Rinse", first_s=730.0), "earlier start of Rinse"),
     ],

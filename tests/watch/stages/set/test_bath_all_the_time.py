@@ -94,7 +94,7 @@ def test_a_question_that_was_declined_stays_away():
     (asked,) = engine.state(150 * SECOND).proposals
     rest = [i for i in readings(DIPS, 300) if i.t_ns >= 150 * SECOND]
     play(engine, [operator(150, "decline", proposal=asked.id), *rest], 300)
-    assert act_name(engine.results().acts[-1]) == f"no to: {asked.text}"
+    assert act_name(engine.results().acts[-1]) == f"no to “{asked.text}”"
     assert engine.state(300 * SECOND).proposals == []
 
 
