@@ -67,10 +67,8 @@ class ImmersionRow:
 
     Attributes
     ----------
-    immersion : int
-        Number of the row, from 1.
-    piece : int or None
-        Piece; None for one more than there are.
+    immersion, piece : int or None
+        Number of the row, from 1; its piece, None for one more than there are.
     in_s, out_s, dwell_s : float or None
         [s]; None while it is not over, or where a gap hides it.
     in_between_s, out_between_s, dwell_between_s : tuple or None
