@@ -213,7 +213,11 @@ def table_of(runs: Sequence[Portrait]) -> str:
     found = compare(runs)
     file = io.StringIO()
     writer = csv.writer(file)
-    heads = [head for run_id in found.runs for head in (run_id, f"{run_id} ± (k = 2)")]
+    heads = [
+        head
+        for run_id in found.runs
+        for head in (run_id, f"{run_id}, expanded uncertainty (k = 2)")
+    ]
     writer.writerow(["number", "unit", *heads])
     for row in found.rows:
         pairs = zip(row.values, row.us, strict=True)
