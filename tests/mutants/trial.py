@@ -63,8 +63,8 @@ def folder_of(path: Path) -> Path:
 def chosen(mutant: Mutant, reached: dict[str, Reached]) -> list[str]:
     """Return the tests for a change: those that call its function, then the rest of its folder.
 
-    What stands outside of functions is reached by every call of a function of the module. Tests of
-    the folders around it come last.
+    What stands outside of functions is reached by every call of a function of the module. The tests
+    of its folder, and those that stand in the folders around it, follow by how long they take.
     """
     file = f"{mutant.path.relative_to(ROOT)}:"
     place = f"{file}{mutant.function}" if mutant.function else file
@@ -77,7 +77,7 @@ def chosen(mutant: Mutant, reached: dict[str, Reached]) -> list[str]:
         is_near = test.startswith(near)
         is_around = test.partition("::")[0].rpartition("/")[0] in around
         if calls or is_near or is_around:
-            found.append((not calls, not is_near, one.seconds, test))
+            found.append((not calls, calls and not is_near, one.seconds, test))
     tests, spent_s = list[str](), 0.0
     for _, _, seconds, test in sorted(found):
         if spent_s + seconds <= BUDGET_S:

@@ -192,6 +192,10 @@ def test_cooling_in_time_is_met_with_title_and_times():
     assert found["cooling to 5 °C"].verdict == "met"
     assert "3-501.14(A)" in found["cooling to 21 °C"].source
     assert found["cooling to 21 °C"].high == 7200.0
+    # From 57 degC, 180 s after 58, down to 21 at 20 K/h.
+    step = found["cooling to 21 °C"]
+    assert step.value == pytest.approx((57.0 - 21.0) / 20.0 * 3600.0, abs=40.0)
+    assert step.to_s - step.from_s == step.value
     assert found["core temperature at the end"].verdict == "met"
 
 

@@ -61,6 +61,8 @@ def test_a_tare_after_each_piece_counts_each_once():
 def test_a_hand_resting_on_the_piece_is_put_right():
     person = Person(SHEET + MASS).wait().put(80.0, seconds=3.0).put(-18.0).put(-62.0)
     assert masses(person) == pytest.approx([62.0], abs=0.11)
+    told = [e.text for e in person.said if e.kind == "piece_registered"]
+    assert [text.endswith(", again") for text in told] == [False, True]
 
 
 def test_a_spoon_and_a_touch_are_no_pieces():
