@@ -245,9 +245,11 @@
     return part;
   }
 
-  function end() {
+  let ending = false; // a photo is on its way
+  async function end() {
+    if (ending) return;
+    ending = true;
     const about = {};
-    window.bainlogPhoto.sendChosen();
     const came = document.querySelector("#end-fields input[name=end-came]:checked");
     if (came && came.value) about.outcome = came.value;
     const wrong = [...document.querySelectorAll("#end-fields input[name=end-defect]:checked")];
@@ -269,7 +271,12 @@
     }
     const text = byId("end-text");
     if (text && text.value.trim()) about.text = text.value.trim();
-    window.bainlogBench.sendFrom(byId("end-dialog"), "run_end", about);
+    try {
+      if (!(await window.bainlogPhoto.sendChosen())) return;
+      window.bainlogBench.sendFrom(byId("end-dialog"), "run_end", about);
+    } finally {
+      ending = false;
+    }
   }
 
   /* ---- when something was done ---- */

@@ -48,12 +48,19 @@
     );
   }
 
-  /* A picture that was chosen and not saved yet goes with the end of the batch. */
+  /* A picture that was chosen and not saved yet goes with the end of the batch. One that can't be
+     saved is said and taken out of the form, so that the next press ends the batch without it. */
   async function sendChosen() {
     const chosen = byId("photo-file");
-    if (!chosen || !chosen.files[0]) return;
+    if (!chosen || !chosen.files[0]) return true;
+    byId("photo-said").textContent = "Working…";
     const said = await answered(chosen.files[0]);
-    if (said !== "Saved.") window.dash_clientside.bench.said({ do: "photo", tone: "stop", text: said });
+    byId("photo-said").textContent = said;
+    if (said === "Saved.") return true;
+    chosen.value = "";
+    chosen.closest("details").open = true;
+    byId("photo-said").scrollIntoView({ block: "center" });
+    return false;
   }
 
   async function smaller(file) {

@@ -5,6 +5,7 @@ browser's console. With ``BAINLOG_PICTURES`` set, pictures go to ``.artifacts/``
 """
 
 import re
+from pathlib import Path
 
 import pytest
 
@@ -21,6 +22,7 @@ from tests.dashboard.pages import (
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
+SHOT = Path(__file__).resolve().parents[3] / "fixtures" / "pictures" / "at_the_bench.png"
 TRACES = "window.bainlogStrip.traces"
 RANGE = "window.bainlogStrip.range.map(String)"
 NEWEST = """
@@ -370,7 +372,7 @@ def test_nothing_is_out_of_reach_for_anybody(bench, violations, shoot):
 def test_ending_a_batch_puts_it_into_the_list_and_it_opens(bench, violations, shoot):
     page = bench
     open_end(page)
-    expect(page.locator("#end-fields #photo-file")).to_be_attached()
+    page.set_input_files("#end-fields #photo-file", SHOT)
     shoot(page, "end-dialog")
     page.click("#end-go")
     expect(page.locator("#toast")).to_contain_text("finished and saved")
@@ -380,6 +382,7 @@ def test_ending_a_batch_puts_it_into_the_list_and_it_opens(bench, violations, sh
     page.wait_for_function(
         "() => (document.querySelector('#run-graph .js-plotly-plot')?.data || []).length > 2"
     )
+    expect(page.locator(".photos li")).to_have_count(1)  # chosen, not saved by a press of its own
     shoot(page, "run-dark")
     assert violations(page) == []
     page.click("text=Runs")
