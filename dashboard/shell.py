@@ -68,7 +68,7 @@ def layout(places: list[Place]) -> dmc.MantineProvider:
                                 _choices(),
                                 className="menu-rest choices",
                                 role="group",
-                                **{"aria-label": "What you see and hear"},
+                                **{"aria-label": "Display and sound"},
                             ),
                         ],
                         id="settings",
@@ -87,7 +87,7 @@ def _choices() -> list[Any]:
     return [
         _choice("theme", "Light or dark"),
         _choice("size", "Size of the text"),
-        _choice("sound", "Sound: test beep and on or off"),
+        _choice("sound", "Sound on or off, with a test beep"),
         _choice("keys", "Letter keys on or off"),
         _choice("temp", "Degrees Celsius or Fahrenheit"),
         _choice("mass", "Grams or ounces"),

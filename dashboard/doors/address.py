@@ -33,6 +33,8 @@ def bind(host: str, port: int) -> Bound:
     InputError
         If none of the next ports is free.
     """
+    if not 0 <= port <= 65535:
+        raise InputError("--port", f"{port} is no port", "give 1 to 65535")
     for candidate in [port] if port == 0 else range(port, min(port + TRIES, 65536)):
         listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)

@@ -254,7 +254,7 @@ def traced(links: Links, run: Portrait, role: str, anchor: str) -> Points | None
 def _says(runs: list[Portrait], without: list[str], missing: list[str], anchor: str) -> str:
     said = []
     if not runs:
-        said.append("Choose two or more runs that were ended.")
+        said.append("Choose two or more finished runs.")
     elif len(runs) == 1:
         said.append("Choose one more run to see what differs.")
     if without:

@@ -188,4 +188,4 @@ def _folded(title: str, texts: Sequence[str]) -> html.Details | None:
 
 def score_text(cause: Cause) -> str:
     """Write how strongly a cause is supported; one that can't be seen says so."""
-    return f"score {round(100 * cause.score)} of 100" if cause.proven else "cannot be seen"
+    return f"score {round(100 * cause.score)} of 100" if cause.proven else "not measured"

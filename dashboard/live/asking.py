@@ -114,7 +114,7 @@ def start_form(links: Links, sheet_name: str) -> StartForm:
     try:
         text = links.folder().sheet_text(sheet_name) if sheet_name else links.own_sheet()
         if text is None:
-            return StartForm(says="The recorder was started without a sheet: choose one.")
+            return StartForm(says="Choose a sheet.")
         sheet = sheet_from_text(text, sheet_name or "the sheet")
     except BainlogError as cause:
         return StartForm(says=str(cause))

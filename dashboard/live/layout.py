@@ -87,7 +87,7 @@ def _status() -> html.Section:
             ),
         ],
         className="plate status",
-        **{"aria-label": "Is all well"},
+        **{"aria-label": "Status"},
     )
 
 

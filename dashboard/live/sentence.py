@@ -98,7 +98,7 @@ def draw_sentence(state: State | None, *, first: bool = False, kept: bool = Fals
                 )
                 if len(more) > at_once
                 else None,
-                dcc.Link("Show me both ways", href="/instruments", className="key small main")
+                dcc.Link("Show me how", href="/instruments", className="key small main")
                 if bare
                 else None,
             ],

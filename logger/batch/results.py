@@ -39,8 +39,12 @@ def typed_results(texts: Sequence[str], declared: Sequence[DeclaredResult]) -> l
             raise InputError("--result", repr(text), "write 'cook loss=12.4 %'")
         one = by_name.get(name)
         if one is None:
-            known = ", ".join(by_name) or "none; add a [[result]] table to the sheet"
-            raise InputError("--result", f"no result {name!r}", f"results are {known}")
+            known = (
+                f"take one of {', '.join(by_name)}"
+                if by_name
+                else "the sheet lists none; add a [[result]] table to it"
+            )
+            raise InputError("--result", f"no result {name!r}", known)
         found.append(typed_result(f"--result {name}", said, one))
     return found
 

@@ -63,7 +63,7 @@ def import_(
 ) -> None:
     """Read a CSV file as a run, or restore an exported run.
 
-    An export has digests: one that is not as it was written is refused. If you changed it on
+    An export has checksums: one that was changed is refused. If you changed it on
     purpose, add --edited.
     """
     folder = DataFolder(data)
@@ -127,7 +127,7 @@ def export(run: str, data: Path, to: str | None, output: Path | None) -> None:
     """Write a run as CSV, Parquet or JSON.
 
     Values are as the instruments sent them, with the corrected value and its standard uncertainty
-    next to them, and without the probe's lag where its time constant is known and it matters.
+    next to them. Where a probe's time constant is known and matters, so is the value without lag.
     'bainlog import' restores an export without loss. CSV and Parquet make a folder of tables, JSON
     one file.
     """

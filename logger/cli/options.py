@@ -92,7 +92,7 @@ def to_paper(output: Path) -> Iterator[tuple[BinaryIO, Literal["pdf", "png"]]]:
     try:
         output.write_bytes(made.getvalue())
     except OSError as cause:
-        found = f"cannot be written: {cause}"
+        found = f"cannot be written ({cause.strerror})"
         raise InputError(str(output), found, "give another place") from cause
 
 
@@ -108,9 +108,11 @@ def write_new(path: Path, text: str) -> None:
         with path.open("x", encoding="utf-8") as file:
             file.write(text)
     except FileExistsError as cause:
-        raise InputError(str(path), "is there already", "give another name") from cause
+        raise InputError(str(path), "already exists", "give another name") from cause
     except OSError as cause:
-        raise InputError(str(path), f"cannot be written: {cause}", "give another place") from cause
+        raise InputError(
+            str(path), f"cannot be written ({cause.strerror})", "give another place"
+        ) from cause
 
 
 def pairs_of(option: str, given: Iterable[str], like: str) -> dict[str, str]:

@@ -13,6 +13,7 @@ from logger.recorder.setup import fats_of, read_text, slabs_of
 from logger.review.plan.plan import plan as make_plan
 from logger.review.plan.planned import Plan
 from logger.store.folder.datafolder import DataFolder
+from logger.words.counts import count_text
 from logger.words.values import value_text
 
 FILE = click.Path(path_type=Path)
@@ -81,4 +82,6 @@ def refuse_grave(sheet: Path, found: Plan) -> None:
     """
     grave = [t for t in found.troubles if t.weight == "will not work"]
     if grave:
-        raise InputError(str(sheet), f"{len(grave)} that will not work", "correct them, see above")
+        raise InputError(
+            str(sheet), f"{count_text(len(grave), 'thing')} will not work", "see above"
+        )

@@ -51,7 +51,7 @@ def report(run: str, data: Path, output: Path, paper: Paper) -> None:
                     report_png(content, file)
     except OSError as cause:
         raise InputError(
-            str(output), f"cannot be written: {cause}", "give another place"
+            str(output), f"cannot be written ({cause.strerror})", "give another place"
         ) from cause
     say(str(output))
 

@@ -36,6 +36,7 @@ from logger.store.folder.entries import RunEntry, describe
 from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
 from logger.words.acts import act_name, before_text
+from logger.words.dates import moment_text
 from logger.words.durations import clock, clock_or_between, duration_text
 from logger.words.verdicts import verdict_of, verdict_text
 
@@ -100,7 +101,12 @@ def show(run: str, data: Path, as_json: bool) -> None:
         of_pieces = piece_defects(view.events())
         measured = said_results(view.events())
     say(f"{about.sheet}, revision {about.revision}: run {about.run_id}")
-    said = [about.started, duration_text(about.duration_ns / 1e9), about.size, about.operator]
+    said = [
+        moment_text(about.started),
+        duration_text(about.duration_ns / 1e9),
+        about.size,
+        about.operator,
+    ]
     say(", ".join([*filter(None, said), _came_out(about)]))
     for sentence in filter(None, (about.problem, *about.damage)):
         say(sentence)
@@ -317,7 +323,7 @@ def events(
     elif move is not None and to is not None:
         act = next((a for a in acts if a.event == move), None)
         if act is None:
-            raise InputError("--move", f"{move} is not in the list", f"see: bainlog events {run}")
+            raise InputError("--move", f"there is no entry {move}", f"see: bainlog events {run}")
         _correct(folder, run, Move(event=move, to_s=moment_s(to, act.t_s), by=by, run=run))
     elif as_json:
         questions = [{"question": one.id, "text": one.text} for one in asked]

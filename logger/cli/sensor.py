@@ -77,7 +77,9 @@ def sensor(
     file = bench_path(folder, bench)
     known = {c.id: c for c in bench_from_text(read_text(file), file.name).channel}
     if channel not in known:
-        raise InputError("channel", repr(channel), "the bench has " + (", ".join(known) or "none"))
+        raise InputError(
+            "channel", f"no {channel!r} in the bench", f"take one of {', '.join(known)}"
+        )
     if role is not None:
         other = save_role(file, channel, role)
         swapped = f"; {other}, which had it, has the other's role now" if other else ""
@@ -256,7 +258,7 @@ def _one_way(**ways: bool) -> str:
     if len(chosen) != 1:
         raise InputError(
             "sensor-check",
-            f"{len(chosen)} ways given",
+            "no way given" if not chosen else f"{len(chosen)} ways given",
             "give one of --ice, --boil, --weight, --plunge",
         )
     return chosen[0]

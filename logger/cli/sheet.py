@@ -89,7 +89,9 @@ def scale(
 ) -> None:
     """Write a sheet for another batch size; comments and order stay."""
     if sum(v is not None for v in (factor, mass, pieces)) != 1:
-        raise InputError("sheet scale", "not one of --by, --to, --pieces", "give exactly one")
+        raise InputError(
+            "sheet scale", "how is missing, or given twice", "give one of --by, --to, --pieces"
+        )
     text = read_text(file)
     before = sheet_from_text(text, file.name)
     if factor is not None:

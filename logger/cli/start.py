@@ -117,7 +117,7 @@ def _has_recorder(keeper: Keeper, folder: DataFolder, *, new_run: bool) -> bool:
     keeper.adopt()
     say(
         f"The command that ran the recorder was killed; the recorder went on. Run {run_id} goes "
-        "on without a gap. Stop ends it; --new-run closes it at the start."
+        "on without a gap. Ctrl-C ends it; --new-run closes it at the start."
     )
     return True
 
@@ -157,7 +157,7 @@ def _say_what_goes_on(folder: DataFolder) -> None:
     """Say that a run which a kill left open goes on."""
     run_id = run_under_way(folder)
     if run_id:
-        say(f"Run {run_id} goes on; what was not recorded stays a gap. Stop ends it.")
+        say(f"Run {run_id} goes on; what was not recorded stays a gap. Ctrl-C ends it.")
 
 
 @click.command()
@@ -178,7 +178,7 @@ def record(
     """Record a run without a screen; Ctrl-C ends and saves it.
 
     A recorder that is killed is replaced, and its run goes on; so does a run of the same sheet that
-    was cut off before. A recorder whose command was killed is taken over as it is.
+    was cut off before. A recorder that outlived its command is taken over.
     """
     until_s = quantity_at("--for", lasting, "s") if lasting else None
     allow_open_files()

@@ -153,7 +153,7 @@ def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
     table("Numbers", ["", *found.runs], _number_rows(found))
     for said in scores_say([results_of(folder, run) for run in found.runs]):
         say(capital(said))
-    if found.effects:
+    if any(e.effect.p is not None for e in found.effects):
         table("What the change did", ["", "effect"], [[e.label, e.says] for e in found.effects])
 
 

@@ -59,7 +59,7 @@ def require_rejected(where: str, outcome: str | None, because: str | None) -> No
     """
     if because and outcome != "rejected":
         found = f"the cause of a batch that is {outcome or 'not rejected'}"
-        raise InputError(where, found, "say rejected, or leave the cause out")
+        raise InputError(where, found, "reject it, or leave the cause out")
 
 
 def require_result(
@@ -84,8 +84,12 @@ def require_result(
     by_name = {one.name: one for one in declared}
     one = by_name.get(said.name)
     if one is None:
-        known = ", ".join(by_name) or "none; add a [[result]] table"
-        raise InputError(where, f"no result {said.name[:SHOWN]!r}", f"results are {known}")
+        known = (
+            f"take one of {', '.join(by_name)}"
+            if by_name
+            else "the sheet lists none; add a [[result]] table"
+        )
+        raise InputError(where, f"no result {said.name[:SHOWN]!r}", known)
     if said.unit != one.unit:
         found = f"{one.name} in {said.unit[:SHOWN] or 'no unit'}"
         raise InputError(where, found, f"give it {f'in {one.unit}' if one.unit else 'without one'}")
@@ -124,7 +128,7 @@ def require_outcome(
     require_defects(where, defects, known)
     if defects and outcome != "rejected":
         found = f"a batch with defects that is {outcome or 'not rejected'}"
-        raise InputError(where, found, "say rejected, or leave the defects out")
+        raise InputError(where, found, "reject it, or leave the defects out")
 
 
 def require_defects(where: str, defects: Iterable[str], known: Collection[str]) -> None:

@@ -167,6 +167,8 @@ def _broken_line(text: str, name: str, cause: ValueError) -> InputError:
         return _twice(name, text.splitlines(), place, first)
     if not meant:
         return InputError(name, f"this is not TOML: {cause}", "correct that line")
+    if line.count('"') % 2 and len(meant) < len(line):  # the form lacks what the mark swallowed
+        return InputError(name, f"at line {place}: {line}", "close each text with a quotation mark")
     return InputError(name, f"at line {place}: {line}", f"write {meant}")
 
 
@@ -222,7 +224,7 @@ def _told(
         )
         hint = f"did you mean {near[0]!r}? " if near else ""
         return InputError(
-            where, f"kind {context['tag']!r}", f"{hint}kinds are {context['expected_tags']}"
+            where, f"kind {context['tag']!r}", f"{hint}take one of {context['expected_tags']}"
         )
     if kind == "union_tag_not_found":
         return InputError(where, "no kind", 'add kind = "..."')

@@ -152,7 +152,7 @@ def headline(findings: Sequence[Finding], numbers: Numbers) -> str:
     ]
     if not count.get("met"):
         return f"No check could be called met: {', '.join(others) or 'no target was set'}."
-    return f"Nothing missed: {', '.join([count_text(count['met'], 'check') + ' met', *others])}."
+    return f"No target missed: {', '.join([count_text(count['met'], 'check') + ' met', *others])}."
 
 
 def _missed(group: Group, numbers: Numbers) -> str:

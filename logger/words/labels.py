@@ -37,7 +37,7 @@ LABELS: dict[str, str] = {
     "set.bath_c": "bath temperature",
     "set.calcium_wanted_percent": "calcium needed by all coats",
     "set.calcium_left_percent": "calcium left",
-    "rinse.dwell_s": "rinse dwell",
+    "rinse.dwell_s": "rinsing time",
     "dry.lost_percent": "mass lost",
     "dry.time_s": "drying time",
     "cook.core_highest_c": "highest core temperature",

@@ -109,8 +109,8 @@ def test_the_stage_before_goes_on_when_a_start_is_taken_back(bainlog, run):
     [
         (("--move", "3"), "add --to"),
         (("--to", "1:00"), "add --to"),
-        (("--move", "99", "--to", "1:00"), "99 is not in the list"),
-        (("--undo", "99"), "99 is not in the list"),
+        (("--move", "99", "--to", "1:00"), "there is no entry 99"),
+        (("--undo", "99"), "there is no entry 99"),
         (("--undo", "1", "--move", "2", "--to", "1:00"), "one at a time"),
         (("--undo", "1", "--answer", "then.bath", "yes"), "one at a time"),
     ],

@@ -39,7 +39,7 @@ def test_a_copy_in_a_folder_that_is_there_gets_a_name_of_its_own(bainlog, tmp_pa
     said = json.loads(bainlog("restore", copy, "--json", data=tmp_path / "new"))
     assert [r["file"] for r in said["runs"]] == [f"runs/{RUN}.run"]
     assert RUN in bainlog("runs", "--json", data=tmp_path / "new")
-    with pytest.raises(InputError, match="holds files already"):
+    with pytest.raises(InputError, match="already holds files"):
         bainlog("restore", copy, data=tmp_path / "new")
 
 

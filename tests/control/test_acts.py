@@ -15,7 +15,7 @@ SHEET = Sheet.model_validate({"sheet": {"name": "T", "defects": ["raw"]}})
     [
         ({"outcome": "rejected", "defects": ["ugly"]}, "'ugly' is not in the sheet; it has raw"),
         ({"outcome": "accepted", "defects": ["raw"]}, "a batch with defects that is accepted"),
-        ({"defects": ["raw"]}, "say rejected, or leave the defects out"),
+        ({"defects": ["raw"]}, "reject it, or leave the defects out"),
         ({"pieces": [{"piece": 1, "defects": ["ugly"]}]}, "'ugly' is not in the sheet"),
     ],
 )

@@ -82,8 +82,8 @@ def test_a_run_is_recorded_marked_ended_and_gives_the_same_readings_from_raw_byt
 
 REFUSED = {
     "idle": [
-        ("mark", {}, "no run is being recorded"),
-        ("run_end", {}, "no run is being recorded"),
+        ("mark", {}, "no batch is running"),
+        ("run_end", {}, "no batch is running"),
         ("start", {"sheet": "../../etc/passwd"}, "sheet"),
         ("start", {"sheet": "[sheet]\nnam = 1\n"}, "unknown key"),
         ("note", {"run": "../x", "text": "a"}, "run"),

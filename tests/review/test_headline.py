@@ -48,10 +48,10 @@ def test_checks_are_counted_worst_first():
 
 def test_nothing_missed_is_said_with_what_is_open():
     assert headline([], HOW) == "Nothing was judged in this run."
-    assert headline([finding(), finding()], HOW) == "Nothing missed: 2 checks met."
+    assert headline([finding(), finding()], HOW) == "No target missed: 2 checks met."
     mixed = [finding(), finding("undecided"), finding("not measured", None)]
     assert headline(mixed, HOW) == (
-        "Nothing missed: 1 check met, 1 too close to call, 1 not measured."
+        "No target missed: 1 check met, 1 too close to call, 1 not measured."
     )
     assert headline([finding("undecided")], HOW) == (
         "No check could be called met: 1 too close to call."
@@ -131,9 +131,9 @@ def test_the_first_two_checks_that_are_too_close_are_named():
 def test_a_rejected_run_that_missed_nothing_says_so_and_a_missed_one_needs_no_lead():
     good, close = [finding()], [finding("undecided")]
     said = said_of(good, "rejected", None, HOW)
-    assert (said.headline, said.lead) == ("Rejected.", "Nothing missed: 1 check met.")
+    assert (said.headline, said.lead) == ("Rejected.", "No target missed: 1 check met.")
     accepted = said_of([*good, *close], "accepted", None, HOW)
-    assert accepted.headline.startswith("Nothing missed")
+    assert accepted.headline.startswith("No target missed")
     assert accepted.lead.startswith("Too close to call")
     missed = said_of([finding("not met", 45.0), *close], "rejected", None, HOW)
     assert missed.headline.startswith("Fat temperature too low")

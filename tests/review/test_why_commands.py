@@ -180,7 +180,7 @@ def test_a_sheet_learned_from_good_runs_reads_and_plans(folder, runs, tmp_path):
         (["compare", "LAST"], "name at least two"),
         (["report", "LAST", "-o", "r.doc"], "end it in .html"),
         (["report", "LAST", "-o", "/nowhere/at/all/r.html"], "cannot be written"),
-        (["sheet", "scale", "s.toml", "-o", "x"], "exactly one"),
+        (["sheet", "scale", "s.toml", "-o", "x"], "give one of"),
         (["plan", "nowhere.sheet.toml"], "no such file"),
     ],
 )
@@ -269,7 +269,7 @@ def test_the_cause_that_was_found_is_kept_and_checked(folder, runs):
     )
     for came_out, cause, says in (
         ("rejected", "fat_to_cool", "did you mean 'fat_too_cool'?"),
-        ("accepted", "fat_too_cool", "say rejected"),
+        ("accepted", "fat_too_cool", "reject it"),
     ):
         words = ["outcome", runs[-1], came_out, "--because", cause]
         found = CliRunner().invoke(group, words, env={"BAINLOG_DATA": str(folder.path)})

@@ -55,7 +55,7 @@ planned = "12 min"
         _dwell("longest"),
         Figure(
             name="set_fraction_percent",
-            label="smallest share of a skin that set",
+            label="skin set through, least of a piece",
             unit="%",
             least=1.5,
             judged_by="set.skin_percent",
@@ -66,7 +66,7 @@ planned = "12 min"
         ),
         Figure(
             name="bath_start_g",
-            label="bath on the scale before the first piece",
+            label="bath mass before the first piece",
             unit="g",
             least=2.0,
         ),

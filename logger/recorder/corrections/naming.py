@@ -78,7 +78,7 @@ def _named(asked: Undo | Move, acts: Sequence[ActRow]) -> ActRow:
         return acts[-1]
     act = next((a for a in acts if a.event == asked.event), None)
     if act is None:
-        raise InputError(asked.do, f"{asked.event} is not in the list", "see the list of entries")
+        raise InputError(asked.do, f"there is no entry {asked.event}", "see the list of entries")
     if isinstance(asked, Move) and act.kind not in MOVABLE and not act.stage:
         raise InputError(asked.do, f"the time of {act_name(act)} can't be moved", "take it back")
     if isinstance(asked, Undo) and act not in acts[-LAST_ACTS:]:
@@ -110,9 +110,13 @@ def _require_place(act: ActRow, acts: Sequence[ActRow], to_s: float, last_s: flo
     before = [a for a in bounds if a.t_s <= act.t_s]
     after = [a for a in bounds if a.t_s > act.t_s]
     if before and to_s <= before[-1].t_s:
-        raise InputError("move", f"{clock(to_s)} is before the {act_text(before[-1])}", "move it")
+        raise InputError(
+            "move", f"{clock(to_s)} is before the {act_text(before[-1])}", "choose a later time"
+        )
     if after and to_s >= after[0].t_s:
-        raise InputError("move", f"{clock(to_s)} is after the {act_text(after[0])}", "move it")
+        raise InputError(
+            "move", f"{clock(to_s)} is after the {act_text(after[0])}", "choose an earlier time"
+        )
 
 
 def _require_dwell(act: ActRow, immersions: Sequence[ImmersionRow], to_s: float) -> None:

@@ -103,7 +103,7 @@ def check(act: Act, sheet: Sheet | None, stage: str | None) -> None:
         With the reason.
     """
     if sheet is None:
-        raise InputError(act.do, "no run is being recorded", "start one first")
+        raise InputError(act.do, "no batch is running", "start one first")
     ids = [s.id for s in sheet.stage]
     require_known(act, sheet)
     if isinstance(act, Next) and (not ids or stage == ids[-1]):

@@ -272,7 +272,7 @@ class Owner(threading.Thread):
     def _end(self, command: Command, asked: RunEnd) -> None:
         current = self.current
         if not current.recording:
-            raise InputError("run_end", "no run is being recorded", "start one first")
+            raise InputError("run_end", "no batch is running", "start one first")
         said = {"outcome": None, "defects": [], **asked.model_dump(exclude_unset=True)}
         came = Outcome(**said)
         require_known(came, current.sheet)

@@ -300,7 +300,7 @@ def _says(
     what = "One thing was changed" if count == 1 else f"{count} things were changed together"
     told = [e for e in effects if e.effect.p is not None]
     if not told:
-        return f"{what}: {groups[1][0]}. Too few runs to tell what it did."
+        return f"{what}: {groups[1][0]}. Too few runs to tell its effect."
     clear = [e for e in told if e.effect.says in ("higher", "lower")]
     looked = (
         f"{len(told)} numbers were looked at; at 5 % each some {round(0.05 * len(told))} show a "

@@ -155,7 +155,8 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
             "bath warms as the salt dissolves",
             warms,
             "K",
-            f"dissolving changes the bath by {warms:+.1f} K. {WAIT_FOR_TEMPERATURE}",
+            f"dissolving {'warms' if warms > 0 else 'cools'} the bath by "
+            f"{value_text(abs(warms), 'K')}. {WAIT_FOR_TEMPERATURE}",
             "heat of solution: from memory",
         )
 

@@ -310,7 +310,7 @@ def _as_finding(
     says = [feature_text(feature)]
     if band is not None:
         of_sheet = band.source != COMMON_PRACTICE or feature.spec.target is not None
-        says.append(f"{'target' if of_sheet else 'ordinary'} {target_text(band)}")
+        says.append(f"{'target' if of_sheet else 'usually'} {target_text(band)}")
     if odd is not None:
         says.append(good_text(odd, feature.spec))
     if doubtful:

@@ -24,7 +24,7 @@ CACL2_G_MOL = CALCIUM_G_MOL + 2 * CHLORINE_G_MOL
 CAUTION = (
     "Calcium chloride warms the water as it dissolves and stings skin and eyes: wear eye "
     "protection and gloves, salt into water in portions, never water onto salt. Rinse the pan "
-    "after: chloride eats steel."
+    "after: chloride corrodes steel."
 )
 WAIT_FOR_TEMPERATURE = "Fresh bath: wait until its temperature is steady before you time a dwell."
 

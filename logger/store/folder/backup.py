@@ -130,7 +130,7 @@ def restore_folder(source: Path, target: Path) -> list[Copied]:
     target = target.absolute()
     if target.exists() and (not target.is_dir() or any(p.is_file() for p in target.rglob("*"))):
         raise InputError(
-            str(target), "holds files already", "restore into a new or an empty folder"
+            str(target), "already holds files", "restore into a new or an empty folder"
         )
     with _opened(source) as copy, _fresh(target) as (scratch, complete):
         copied, listed = [], copy.listed()
@@ -369,8 +369,10 @@ def _opened(source: Path) -> Iterator[_Copy]:
     except (OSError, zipfile.BadZipFile, ValueError, NotImplementedError):
         packed = None
     if packed is None:
+        if not source.exists():
+            raise InputError(str(source), "no such file", "give a copy of 'bainlog backup'")
         raise InputError(
-            str(source), "is not a copy of a data folder", "give one of 'bainlog backup'"
+            str(source), "is not a copy of a data folder", "give one that 'bainlog backup' made"
         )
     with packed:
         try:

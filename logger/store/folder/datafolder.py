@@ -205,10 +205,12 @@ class DataFolder:
             return found[0]
         if found:
             raise InputError(
-                "run", f"{text!r} fits {len(found)} runs", f"say {found[-1]}, or another"
+                "run",
+                f"{text!r} fits {len(found)} runs",
+                f"give more of the id, such as {found[-1]}",
             )
         newest = self.newest_run()
-        last = f"the last one is {newest}" if newest else f"there is none in {self.runs}"
+        last = f"the latest is {newest}" if newest else f"there is none in {self.runs}"
         raise InputError("run", f"no run {text!r}", last)
 
     def view(self, text: str, *, tolerant: bool = False) -> RunView:

@@ -122,8 +122,8 @@ class RunBin:
             return text if text in fitting else fitting[0]
         if fitting:
             raise InputError("run", f"{text!r} fits {len(fitting)} runs", "give one whole id")
-        there = ", ".join(ids[-3:]) or "nothing"
-        raise InputError("run", f"no run {text!r} in the bin", f"there is {there}")
+        there = f"it holds {', '.join(ids[-3:])}" if ids else "it is empty"
+        raise InputError("run", f"no run {text!r} in the bin", there)
 
     def _entry(self, run_id: str) -> RunEntry:
         try:

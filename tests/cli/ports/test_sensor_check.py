@@ -81,7 +81,7 @@ def test_a_plunge_test_is_written_dated_into_the_bench_file_and_used_from_then_o
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ([], "0 ways given"),
+        ([], "no way given"),
         (["--ice", "--plunge"], "2 ways given"),
         (["--boil"], "no pressure"),
         (["--weight", "2"], "'2' has no unit"),

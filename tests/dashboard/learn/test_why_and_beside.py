@@ -156,7 +156,7 @@ def test_the_table_of_the_numbers_goes_out_with_the_digits_that_they_have(shelf)
 
 def test_without_a_run_the_page_asks_for_two(compared):
     told = compared()
-    assert "Choose two or more runs" in told.says
+    assert "Choose two or more finished runs" in told.says
     assert told.figure["layout"]["annotations"][0]["text"] == "No trace to draw yet."
     assert told.words == told.tables == []
 

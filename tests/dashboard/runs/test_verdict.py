@@ -38,9 +38,9 @@ STAGES = [StageRow(id="warm", kind="heat", title="Melt the fat", start_s=600.0, 
 @pytest.mark.parametrize(
     ("findings", "says"),
     [
-        ([MET, MET, CLOSE], "Nothing missed: 2 checks met, 1 too close to call."),
-        ([MET, FREE], "Nothing missed: 1 check met."),
-        ([MET, SILENT], "Nothing missed: 1 check met, 1 not measured."),
+        ([MET, MET, CLOSE], "No target missed: 2 checks met, 1 too close to call."),
+        ([MET, FREE], "No target missed: 1 check met."),
+        ([MET, SILENT], "No target missed: 1 check met, 1 not measured."),
         ([SILENT], "No check could be called met: 1 not measured."),
         ([FREE], "No check could be called met: no target was set."),
         ([], "Nothing was judged in this run."),
@@ -83,12 +83,11 @@ def test_a_rejected_run_with_nothing_missed_takes_its_headline_from_the_cause():
     entry = RunEntry(run_id="r", outcome="rejected")
     results = Results(findings=[MET])
     said = text_of(head.draw_said(entry, results, why, Measures()))
-    first = (
-        f"{capital(known.cause)}. Nothing missed: 1 check met. Next time {capital(known.next_time)}"
-    )
+    met = "No target missed: 1 check met."
+    first = f"{capital(known.cause)}. {met} Next time {capital(known.next_time)}"
     assert said.startswith(first)
     without = text_of(head.draw_said(entry, results, None, Measures()))
-    assert without == "Rejected. Nothing missed: 1 check met."
+    assert without == "Rejected. No target missed: 1 check met."
 
 
 def test_only_a_stage_with_a_check_not_met_is_red_and_names_give_way():

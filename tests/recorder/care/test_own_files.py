@@ -102,7 +102,7 @@ def test_a_role_nobody_had_is_written_alone(tmp_path):
     ("channel", "role", "says"),
     [
         ("water", "bath_scale", "is a probe"),
-        ("water", "fryer", "roles are"),
+        ("water", "fryer", "no role .fryer."),
         ("core", "fat", "no channel 'core'"),
     ],
 )

@@ -93,7 +93,7 @@ def test_a_move_past_the_next_stage_or_out_of_the_run_is_refused(bench):
         bench.ask("move", event=number, to_s=bench.state()["t_s"] - 0.2)
     with pytest.raises(InputError, match="outside the run"):
         bench.ask("move", event=number, to_s=5_000.0)
-    with pytest.raises(InputError, match="is not in the list"):
+    with pytest.raises(InputError, match="there is no entry"):
         bench.ask("move", event=9_999, to_s=1.0)
 
 
@@ -140,7 +140,7 @@ def test_a_finished_run_is_corrected_without_a_recorder(bench):
     stored.save(path, made)
     assert [stage for stage, _ in bench.stages(run_id)] == ["warm", "skin"]
     bench.same_again(run_id)
-    with bench.view(run_id) as view, pytest.raises(InputError, match="is not in the list"):
+    with bench.view(run_id) as view, pytest.raises(InputError, match="there is no entry"):
         stored.corrected_run(view, Move(event=number, to_s=1.0), fats, 10**18)
 
 

@@ -40,7 +40,7 @@ def test_one_change_at_a_time_is_named_and_its_effect_is_exact(make_run):
 def test_three_against_three_is_told_to_be_too_few(make_run):
     runs = trial(make_run, template(), 3, 1) + trial(make_run, LONGER, 3, 50, bath_c=3.0)
     found = compare(runs)
-    assert found.says.endswith("Too few runs to tell what it did.")
+    assert found.says.endswith("Too few runs to tell its effect.")
     row = next(e for e in found.effects if e.name == "bath_c")
     assert row.says.startswith(f"{TOO_FEW}: 3 and 3")
     assert row.effect.low is None

@@ -246,7 +246,7 @@ def test_what_the_sheet_sets_no_limit_for_has_an_ordinary_one(make_run, changed,
     first = why(run, []).causes[0]
     assert first.mechanism.id == cause
     evidence = first.evidence[0].finding
-    assert "; ordinary at most " in evidence.evidence
+    assert "; usually at most " in evidence.evidence
     assert (evidence.verdict, evidence.source) == ("not met", "common practice, no source")
 
 

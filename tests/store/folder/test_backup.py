@@ -112,7 +112,7 @@ def test_nothing_is_written_over(place, tmp_path):
     back_up(folder, tmp_path / "copy")
     with pytest.raises(InputError, match="already exists"):
         back_up(folder, tmp_path / "copy")
-    with pytest.raises(InputError, match="holds files already"):
+    with pytest.raises(InputError, match="already holds files"):
         restore_folder(tmp_path / "copy", folder.path)
     with pytest.raises(InputError, match="is in the data folder itself"):
         back_up(folder, folder.path / "copy")

@@ -98,7 +98,7 @@ def test_runs_are_found_by_what_a_person_types(tmp_path, run_header):
     assert folder.find_run("20261125") == "20261125-0913-a3f2"
     with pytest.raises(InputError, match="fits 2 runs"):
         folder.find_run("20261126")
-    with pytest.raises(InputError, match="the last one is 20261126-1100-a3f0"):
+    with pytest.raises(InputError, match="the latest is 20261126-1100-a3f0"):
         folder.find_run("2025")
     assert folder.view("last").header.run_id == "20261126-1100-a3f0"
 

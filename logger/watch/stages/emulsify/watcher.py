@@ -246,7 +246,10 @@ class EmulsifyWatch(Plain):
             pace = "" if rate is None else f" at {rounded_text(rate, 'g/min')}"
             return f"Pouring: {rounded_text(pours[-1].mass_g, 'g')} of {what}{pace}.", "wait"
         if pours:
-            return f"{rounded_text(self.poured.total_g, 'g')} of {what} poured. Blend on.", "do"
+            return (
+                f"{rounded_text(self.poured.total_g, 'g')} of {what} poured. Keep blending.",
+                "do",
+            )
         if solid := self._not_melted(t_ns):
             return solid, "do"
         if not self.poured.weighed:

@@ -31,9 +31,7 @@ from memory."""
 U_DEMAND = 0.15
 """Standard uncertainty of the calcium wanted, as a share: binding 0.35 to 0.5 per uronate."""
 NO_TEMPERATURE = "no bath temperature for which the diffusivity is known"
-REFRESH = Band(
-    low=100.0 * REFRESH_BELOW, unit="%", source="this tool's proposal, no published threshold"
-)
+REFRESH = Band(low=100.0 * REFRESH_BELOW, unit="%", source="bainlog's own limit, none is published")
 WANTED = Band(high=100.0, unit="%", source="binding capacity of the alginate")
 FRONT = "gel front, Neumann solution"
 THROUGH = Band(low=100.0, unit="%", source=FRONT)

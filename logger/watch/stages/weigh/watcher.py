@@ -101,4 +101,4 @@ class Weigh(Plain):
             return f"{name}: {value_text(left_g, 'g')} to go of {target}", "do"
         if left_g < -reach_g:
             return f"{name}: {value_text(-left_g, 'g')} too much", "warn"
-        return f"{name} is there: mark it, tare, or go on with the next", "do"
+        return f"{name} is weighed in: press Mark, tare, or add the next", "do"

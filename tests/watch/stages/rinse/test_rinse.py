@@ -29,7 +29,7 @@ def test_the_dwell_is_the_time_between_two_taps_and_a_tap_is_not_sharp(
     watcher, out = rinse(make_context)
     watcher.end((100 + seconds) * S)
     (found,) = out.results.findings
-    assert (found.check, found.verdict) == ("rinse dwell", verdict)
+    assert (found.check, found.verdict) == ("rinsing time", verdict)
     assert found.value == pytest.approx(seconds)
 
 
