@@ -93,12 +93,19 @@ def portrait(facts: RunFacts) -> Portrait:
 
 
 def _pieces(facts: RunFacts) -> tuple[PieceRow, ...]:
-    """Return the pieces with only what is surely theirs."""
+    """Return the pieces with only what is surely theirs; those that only the bath saw as well."""
     rows = facts.results.immersions
     sure = {r.piece for r in rows if (r.confidence or 0.0) >= SURE_PIECE}
+    known = {row.piece: row for row in facts.results.pieces}
+    bathed = (
+        PieceRow(piece=r.piece, dwell_s=r.dwell_s, set_fraction=r.set_fraction)
+        for r in rows
+        if r.piece is not None and r.piece not in known
+    )
+    known |= {row.piece: row for row in bathed}
     return tuple(
-        row if row.piece in sure else replace(row, dwell_s=None, set_fraction=None)
-        for row in facts.results.pieces
+        row if piece in sure else replace(row, dwell_s=None, set_fraction=None)
+        for piece, row in sorted(known.items())
     )
 
 

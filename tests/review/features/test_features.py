@@ -195,3 +195,14 @@ def test_coats_and_pieces_give_their_smallest_and_largest_beside_the_mean():
     assert found["coat_spread_percent"].u == 1.0
     two = features(facts(pieces=pieces[:2]))["coat_spread_percent"]
     assert two.missing == "fewer than three coats were weighed"
+
+
+def test_pieces_that_only_the_bath_saw_are_pieces_too_with_what_is_surely_theirs():
+    rows = [
+        {"stage": "skin", "immersion": k, "piece": k, "dwell_s": 480.0 + k, "confidence": sure}
+        for k, sure in ((1, 0.9), (2, 0.9), (3, 0.4))
+    ]
+    pieces = portrait(facts(pieces=[{"piece": 1, "coat_mm": 0.6}], immersions=rows)).pieces
+    assert [(p.piece, p.coat_mm, p.dwell_s) for p in pieces] == [
+        (1, 0.6, None), (2, None, 482.0), (3, None, None)
+    ]  # fmt: skip

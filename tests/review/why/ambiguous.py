@@ -1,8 +1,9 @@
 """Batches whose cause is hard to tell: mild causes of the virtual bench, and sensors left out.
 
-Short batches with one or two causes, each at a part of its strength, read once a second; those that
-came out with a defect by physics alone. A cause is true where without it a defect stays away, or
-where it alone brings one. Used by ``tests.bench.why`` and ``tests.likelihoods``.
+Short batches with one or two causes, each at a part of its strength, read once a second, at which
+the bath scale tells no dwell; those that came out with a defect by physics alone. A cause is true
+where without it a defect stays away, or where it alone brings one. Used by ``tests.bench.why`` and
+``tests.likelihoods``.
 """
 
 import itertools
