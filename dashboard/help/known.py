@@ -88,7 +88,7 @@ PAGES = (
             ("P", "next piece in"),
             ("1 to 9", "that piece"),
             ("C", "confirm piece"),
-            ("E", "finish the batch"),
+            ("E", "end the batch"),
         ),
     ),
     Known(

@@ -58,7 +58,7 @@ def draw_controls(state: State | None) -> list[Any]:
         None if asked.is_in else _piece_in(state) if has_board(state) else None,
         _confirm(state, key="" if asked.key is not None and not asked.is_in else "c"),
         _outs(state),
-        _key("Finish the batch…", "end", opens="end-dialog", key="e") if after else None,
+        _key("End batch…", "end", opens="end-dialog", key="e") if after else None,
     ]
     return [*on_row, _more([key for key in rest if key is not None])]
 

@@ -264,7 +264,7 @@ def _budget(
             f"the bath ends at {percent_text(left.strength)} of its strength: the last pieces set "
             "slower",
             f"refresh it below {percent_text(REFRESH_BELOW)}, or make more bath",
-            "this tool's proposal, no published threshold",
+            "bainlog's own limit, none is published",
             stage=stage,
         )
 
