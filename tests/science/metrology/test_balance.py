@@ -52,3 +52,14 @@ def test_what_no_balance_can_be_is_refused():
         max_permissible_error_g("III", 10.0, 0.0)
     with pytest.raises(InputError, match="I, II, III, IIII"):
         max_permissible_error_g("V", 10.0, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("oiml_class", "half", "whole"),
+    [("I", 50_000, 200_000), ("II", 5_000, 20_000), ("III", 500, 2_000), ("IIII", 50, 200)],
+)
+def test_one_interval_more_than_a_step_of_the_table_has_the_next_limit(oiml_class, half, whole):
+    """OIML R 76-1:2006, table 6, with e = 1 g."""
+    loads = (half, half + 1, whole, whole + 1)
+    found = [max_permissible_error_g(oiml_class, float(load), 1.0) for load in loads]
+    assert found == [0.5, 1.0, 1.0, 1.5]
