@@ -14,7 +14,6 @@ NOT_YET = {
         "in moves": "a lowering in many moves may become two pieces",
         "spoon left in": "a spoon on the bath may be told as a piece",
         "two at a time": "two pieces within a second may become one",
-        "back at zero": "a removal just after the scale came back at zero may be missed",
     },
     "pours": {
         "other ingredient": "a light ingredient, put in between two pours, may be counted as fat",
