@@ -341,14 +341,15 @@ def test_the_end_asks_how_it_came_out_and_its_page_corrects_it_later(
     page.click("text=What was done")
     page.locator("#run-acts").get_by_role("button", name="Move: start of Pour").click()
     expect(page.locator("#move-time")).to_be_focused()
-    page.keyboard.type("0:01")
+    at = "0:02" if page.locator("#move-time").input_value() == "0:01" else "0:01"
+    page.keyboard.type(at)
     page.click("#move-go")
-    toast(page, "to 0:01")
+    toast(page, f"to {at}")
     expect(page.locator("#run-acts")).to_contain_text("first at 0:0")
     shoot(page, "run-corrected")
     assert violations(page) == []
     page.locator("#run-acts").get_by_role("button", name="Undo: start of Pour").click()
-    toast(page, "Taken back: start of Pour the fat in, 0:01")
+    toast(page, f"Taken back: start of Pour the fat in, {at}")
     expect(page.locator("#run-acts")).not_to_contain_text("Pour the fat in")
     with table.run() as view:
         assert [s.id for s in view.results().stages] == ["warm"]
