@@ -104,7 +104,7 @@ class Table:
         self.scale.stop()
 
     def run(self):
-        return RunView.open(self.folder.run_path(self.folder.run_ids()[-1]))
+        return RunView.open(self.folder.run_path(self.folder.newest_run()))
 
     def kinds(self):
         """Return the kinds of what the run's file holds."""
@@ -361,7 +361,7 @@ def test_a_batch_goes_on_within_its_stage_after_a_kill_an_end_and_a_cut(
     opener.may_fail = True
     begin(page)
     go_next(page, "Pour the fat in")
-    run_id = table.folder.run_ids()[-1]
+    run_id = table.folder.newest_run()
     table.end(signal.SIGKILL)
     is_in(page, "gone")
     table.begin()
@@ -377,7 +377,7 @@ def test_a_batch_goes_on_within_its_stage_after_a_kill_an_end_and_a_cut(
     toast(page, "The batch goes on.")
     is_in(page, "recording")
     now_in(page, "Pour the fat in")
-    assert table.folder.run_ids()[-1] == run_id
+    assert table.folder.newest_run() == run_id
 
     table.end(signal.SIGKILL)
     table.begin(resume=False)
@@ -389,5 +389,5 @@ def test_a_batch_goes_on_within_its_stage_after_a_kill_an_end_and_a_cut(
     page.locator("#do-next.main").click()
     is_in(page, "recording")
     now_in(page, "Pour the fat in")
-    assert table.folder.run_ids()[-1] == run_id
+    assert table.folder.newest_run() == run_id
     go_next(page, "Set the skin")
