@@ -324,6 +324,7 @@ def test_the_end_asks_how_it_came_out_and_its_page_corrects_it_later(
     expect(page.locator("#end-dialog .refused")).to_contain_text("a batch with defects")
     page.locator("#end-fields").get_by_label("Rejected").check()
     look(page, "end")
+    page.evaluate("document.getElementById('toast').replaceChildren()")  # of the batch before
     page.click("#end-go")
     toast(page, "finished and saved")
     with table.run() as view:
