@@ -16,7 +16,6 @@ from serial.tools.list_ports_common import ListPortInfo
 from logger.control.client import Client, GoneError
 from logger.model.files import bench_from_text
 from logger.ports.finding import listen
-from logger.store.folder.datafolder import DataFolder
 from tests.cli.inside import apart, ran
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
@@ -190,15 +189,6 @@ def test_the_demo_plays_and_ends_with_its_run_saved(bainlog, tmp_path, eventuall
     assert again["not_replayed"] == ""
     for name in again.keys() - {"run", "raw", "not_replayed"}:
         assert again[name] == found[name], f"{name} differ between live and replay"
-
-
-@pytest.mark.slow
-def test_a_demo_that_is_told_to_stop_saves_its_run_too(bainlog, tmp_path, eventually):
-    folder = DataFolder(tmp_path / "data")
-    folder.run_path("20261125-0913-a3f2").write_bytes(b"")  # not empty: no examples are unpacked
-    state, _ = demo_ended_by(signal.SIGTERM, folder.path, eventually)
-    found = json.loads(bainlog("show", state.run.id, "--json").stdout)
-    assert found["run"]["status"] == "ended"
 
 
 def demo_ended_by(number, folder, eventually):

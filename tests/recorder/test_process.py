@@ -22,7 +22,7 @@ from logger.wire.shapes.shape import builtin_shapes
 _FILE = io.BytesIO()
 Image.new("RGB", (30, 20), "red").save(_FILE, "JPEG")
 JPEG = _FILE.getvalue()
-KILLS = 6
+KILLS = 4
 MOST_LOST_S = 1.0
 
 

@@ -9,13 +9,13 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 FEW = {
-    "compaction": 8,
-    "notes": 8,
+    "compaction": 5,
+    "notes": 5,
     "import": 4,
     "export": 5,
     "catalog": 6,
     "backup": 6,
-    "both": 2,
+    "both": 1,
     "screen": 1,
 }
 
