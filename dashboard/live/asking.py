@@ -187,7 +187,7 @@ def end_form(links: Links) -> EndForm:
         note=said.note,
         still_in=still_in_bath(state),
         defects=list(dict.fromkeys([*sheet.sheet.defects, *said.defects])),
-        pieces=_pieces(events),
+        pieces=_pieces(events, state),
         results=[ResultField(name=r.name, unit=r.unit) for r in sheet.result if not r.by_taster],
     )
 
@@ -202,8 +202,9 @@ def still_in_bath(state: State) -> str:
     return f"{count_text(len(rows), 'piece')} still in the bath{which}."
 
 
-def _pieces(events: Iterable[Event]) -> list[int]:
+def _pieces(events: Iterable[Event], state: State) -> list[int]:
     """Return the numbers of the pieces that were seen, weighed or named by a person."""
-    named = (event.data.get("piece") for event in events)
-    most = max((n for n in named if isinstance(n, int)), default=0)
+    named = [event.data.get("piece") for event in events]
+    there = [row.piece for row in state.view.board]
+    most = max((n for n in (*named, *there) if isinstance(n, int)), default=0)
     return list(range(1, min(most, MOST_PIECES) + 1))
