@@ -1,7 +1,9 @@
 """One JSON object per line to values, by the paths of its shape.
 
 Pure. A number that is missing makes the line a bad one; ``null`` and ``NaN`` say that there is no
-value. A name that stands twice in one object is a merged line.
+value. A name that stands twice in one object is a merged line. What the other keys say decides
+whether the numbers are readings: in a format that came with the program, one that nobody knows may
+say that they are none.
 """
 
 import json
@@ -19,23 +21,24 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
+from logger.wire.shapes.keys import (
+    FINE_STATES,
+    GOOD,
+    MEASURED,
+    OTHERS,
+    is_name,
+    is_plain,
+    is_wrong,
+    says_bad,
+    what_says,
+)
 from logger.wire.shapes.possible import cold_junction_or_none, says_no_value
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import ShapeField
 from logger.wire.units import Conversion, conversion, converted, quantity_of
 
-GOOD, WRONG = ("ok", "valid"), ("error", "err", "fault")
-FINE = ("none", "false", "0", "0.0", "", "ok")
-KIND = ("type", "kind")
-OTHERS = (
-    "tare", "setpoint", "set", "target", "total", "min", "max", "rate", "slope", "delta",
-    "difference", "average", "mean", "raw", "limit", "alarm", "offset", "calibration",
-)  # fmt: skip
-MEASURED = ("actual", "current", "pv", "measured", "process")
-"""Beside one of these, a number of another name is the one that was set."""
 UNIT = ("unit", "units")
-"""What an object says beside its numbers, and of which words they are no readings: common practice,
-no source."""
+MOTION = ("stable", "unstable", "moving")
 
 
 class NotThereError(Exception):
@@ -49,16 +52,20 @@ class JsonDecoder:
         self._used = {
             path.split(".")[0]
             for field in shape.channel.values()
-            for path in (field.path, field.fault, field.unit_group)
+            for path in (field.path, field.fault, field.unit_group, field.cold_junction)
             if isinstance(path, str)
         }
+        self._known_only = shape.known_only
+        self._names: dict[str, Any] = {}
+        """What names the instrument, as it was said first."""
         self._fields = [
             (name, field, conversion(field.quantity, field.sent_unit))
             for name, field in shape.channel.items()
         ]
 
     def reset(self) -> None:
-        """Nothing is remembered."""
+        """Forget the names: another instrument may answer now."""
+        self._names.clear()
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it is not such an object."""
@@ -85,26 +92,42 @@ class JsonDecoder:
         return Parsed(tuple(values), tuple(notes))
 
     def _says_nothing(self, found: dict[str, Any]) -> bool:
-        """Whether an object says of itself that its numbers are no readings."""
-        beside = {key.lower(): v for key, v in found.items() if key not in self._used}
-        bad = any(beside.get(key, True) is False for key in GOOD)
-        wrong = any(_is_wrong(beside.get(key)) for key in WRONG)
-        another = any(str(beside.get(key)).lower() in OTHERS for key in KIND)
+        """Whether an object says of itself that its numbers are no readings, or may say so."""
         real = not any(key.lower() in MEASURED for key in self._used)
-        return bad or wrong or another or (real and any(key in MEASURED for key in beside))
+        for key, said in found.items():
+            if key not in self._used:
+                name = key.lower()
+                if (real and name in MEASURED) or not self._is_fine(name, said):
+                    return True
+        return False
 
-
-def _is_wrong(said: Any) -> bool:
-    """Whether what is said of errors names one; in a list or an object, any of them."""
-    if isinstance(said, list | dict):
-        return any(_is_wrong(one) for one in (said.values() if isinstance(said, dict) else said))
-    return str(said).lower() not in FINE
+    def _is_fine(self, key: str, said: Any) -> bool:
+        """Whether what a key says leaves the numbers readings."""
+        what = what_says(key)
+        text = str(said).lower()
+        if what == "good":
+            return text in GOOD
+        if what == "wrong":
+            return not is_wrong(said)
+        if what == "state":
+            return text in FINE_STATES if self._known_only else not says_bad(text)
+        if what == "kind" and text in OTHERS:
+            return False
+        if not self._known_only:
+            return True
+        if what in ("name", "kind"):
+            return is_name(said) and self._names.setdefault(key, said) == said
+        if what == "number":
+            return is_plain(said)
+        if what == "motion":
+            return said in (True, False)
+        return what != "unknown"
 
 
 def _motion(found: dict[str, Any]) -> int:
     """Return the flag of a weight whose object says whether it is stable."""
-    said = found.get("stable")
-    return int(Flag.STABLE if said else Flag.UNSTABLE) if isinstance(said, bool) else 0
+    said = [found[key] == (key == "stable") for key in MOTION if found.get(key) in (True, False)]
+    return int(Flag.STABLE if all(said) else Flag.UNSTABLE) if said else 0
 
 
 def _said_unit(said: Any, field: ShapeField) -> Conversion:

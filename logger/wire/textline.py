@@ -64,6 +64,11 @@ UNKNOWN = Parsed((), (Note("unknown", None, ""),))
 """A line whose meaning is not remembered."""
 BESIDE = 5.0
 """So near to the value before, a number that also means "not measured yet" is a value [K or g]."""
+POWER_ON_C = 85.0
+"""What a 1-wire probe reports before its first conversion; only where it is printed with decimals.
+Common practice, no source."""
+_THREE = re.compile(rb"(?<![\d.,])\d{1,3}[.,]\d{3}(?![\d.,])")
+_DECIMALS = re.compile(rb"\d[.,]\d")
 MOST_PLACES, SHIFTED = 4, 0.2
 """A number that came without its point is so many places too large at most, and within this part of
 the number before when the point is put back."""
@@ -95,7 +100,16 @@ class TextDecoder:
         self._echo = frozenset(text.strip().encode("latin-1") for text in asked)
         self._power_on = frozenset(v for rule in shape.line for v in rule.power_on)
         self._before: dict[str, float] = {}
-        """Value of each field before, of formats whose sensors may report that they just woke."""
+        """Value of each probe before: what may say that there is none is compared with it."""
+        self._probes = any(f.quantity == "temperature" for f in shape.channel.values())
+        self._bare = bool(shape.unsaid)
+        """The lines say no unit; of them, many show a probe that is gone as 0."""
+        self._weighs = any(f.quantity == "mass" for f in shape.channel.values())
+        """Weights came without decimals so far, or none came."""
+        self._came_whole = False
+        self._constant = re.compile(shape.constant.encode()) if shape.constant else None
+        self._kept = b""
+        """What must stay as it was first."""
         comma = any(field.decimal == "," for field in shape.channel.values())
         self._point = b"," if comma else b"."
         self._points, self._pointed = 0, EMPTY
@@ -110,6 +124,7 @@ class TextDecoder:
         self._alike.clear()
         self._before.clear()
         self._points, self._pointed = 0, EMPTY
+        self._kept = b""
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it fits no rule."""
@@ -122,7 +137,34 @@ class TextDecoder:
                 return None
             if points >= self._points:
                 self._points, self._pointed = points, parsed
-        return self._awake(parsed) if self._power_on and parsed is not None else parsed
+            if self._constant is not None and not self._stays(self._constant, line):
+                return _without_values(parsed, "a letter that was another one before")
+            if self._weighs and self._has_new_decimals(line):
+                return _without_values(parsed, "its point may stand between thousands")
+            return self._awake(parsed, line) if self._probes else parsed
+        return parsed
+
+    def _stays(self, constant: re.Pattern[bytes], line: bytes) -> bool:
+        """Whether what must not change is as it was first."""
+        found = constant.search(line)
+        said = found[0].strip() if found is not None else b""
+        self._kept = self._kept or said
+        return said == self._kept
+
+    def _has_new_decimals(self, line: bytes) -> bool:
+        """Whether a weight has three decimals where those before had none.
+
+        A scale that shows whole grams below 1000 shows 1488 as 1.488 where points stand between
+        thousands.
+        """
+        if _THREE.search(line):
+            self._weighs = self._came_whole
+            return self._came_whole
+        if _DECIMALS.search(line):
+            self._weighs = False
+        else:
+            self._came_whole = True
+        return False
 
     def _lost_its_point(self, parsed: Parsed) -> bool:
         """Whether a number without its point is the one before, a power of ten too large."""
@@ -141,18 +183,22 @@ class TextDecoder:
                     return True
         return False
 
-    def _awake(self, parsed: Parsed) -> Parsed:
-        """Take out what a sensor reports before its first conversion."""
+    def _awake(self, parsed: Parsed, line: bytes) -> Parsed:
+        """Take out what a sensor reports before its first conversion, and zeros out of nowhere."""
         values, notes = list(parsed.values), list(parsed.notes)
         for at, value in enumerate(values):
             if value.value is None:
                 continue
             before = self._before.get(value.field)
-            if value.value in self._power_on and (
-                before is None or abs(before - value.value) > BESIDE
-            ):
+            if value.unit != "degC":
+                continue
+            woke = value.value in self._power_on or (
+                value.value == POWER_ON_C and _DECIMALS.search(line) is not None
+            )
+            zero = self._bare and value.value == 0 and before is not None and b"0.0" in line
+            if (woke or zero) and (before is None or abs(before - value.value) > BESIDE):
                 values[at] = value._replace(value=None, flags=int(Flag.FAULT))
-                notes.append(Note("fault", value.field, "not measured yet"))
+                notes.append(Note("fault", value.field, "not measured yet" if woke else "no value"))
             else:
                 self._before[value.field] = value.value
         return parsed._replace(values=tuple(values), notes=tuple(notes))
@@ -225,6 +271,12 @@ class TextDecoder:
         rules = [r for r in self._rules if _may(first, r[4])]
         self._by_first[first] = rules
         return rules
+
+
+def _without_values(parsed: Parsed, why: str) -> Parsed:
+    """Return what a line said, without its numbers, and why."""
+    values = tuple(v._replace(value=None, flags=int(Flag.FAULT)) for v in parsed.values)
+    return Parsed(values, tuple(Note("fault", value.field, why) for value in values))
 
 
 def _may(first: str, symbols: int) -> bool:

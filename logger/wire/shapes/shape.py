@@ -17,6 +17,8 @@ asks by it. The tables::
     unsaid = [unit, ...]                                      # units that the lines do not say
     counter = "group"               # holds a running number; a channel number is another format
     companions = ["...", ...]       # one of them is in the lines beside, or the format is another
+    known_only = true               # an object with a key that nobody knows gives no value
+    constant = "pattern"            # what it fits in a line stays as it was first, or no value
     factors = [1, 0.1, 0.01]        # of whole numbers in registers, where the device does not say
     source = "where the format is published, or: from memory"
     sample = [{ sent, gives, none, says }, ...]               # lines, and what they must give
@@ -95,6 +97,12 @@ class Shape(Written):
     counter: str = ""
     """Group of a running number. Where it holds a few numbers in turn, they are channels or codes,
     and another instrument speaks."""
+    constant: str = ""
+    """Pattern of what stays the same in all lines, such as a letter before the number; a line with
+    another gives no value."""
+    known_only: bool = False
+    """An object gives no value where a key beside the values is none that is known to leave them
+    readings."""
     factors: tuple[float, ...] = ()
     """What whole numbers in registers may be multiplied by, where the device does not say."""
     source: str = ""
@@ -173,6 +181,7 @@ class Shape(Written):
     def patterns(self) -> list[str]:
         """All patterns of the shape, to be tried on hostile lines."""
         found = [p for rule in self.line for p in (rule.pattern, rule.whole) if p]
+        found += [self.constant] if self.constant else []
         return found + ([self.identify.pattern] if self.identify else [])
 
 
@@ -225,6 +234,8 @@ def _check_rules(shape: Shape) -> None:
         for group in wanted:
             if not any(group in re.compile(r.pattern).groupindex for r in shape.line):
                 raise ValueError(f"group {group!r} is in no pattern; name it there")
+    if shape.constant:
+        _check_pattern(shape.constant, "constant")
     if shape.identify is not None:
         _check_pattern(shape.identify.pattern, "identify")
 

@@ -3,9 +3,10 @@
 import pytest
 
 from logger.model.errors import InputError
+from logger.model.reading import RawReading
 from logger.wire.recognise import best, read_last
 from logger.wire.series.turns import woven
-from logger.wire.shapes.shape import builtin_shapes
+from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
 from logger.wire.teaching.marks import Marks
 from logger.wire.teaching.taught import taught
 
@@ -133,6 +134,19 @@ def test_a_format_whose_other_lines_never_came_is_not_claimed(text):
         '"fault": [0, 4]',
         '"kind": "setpoint"',
         '"units": "%"',
+        '"valid": 0',
+        '"valid": "false"',
+        '"status": "sensor fault"',
+        '"connected": false',
+        '"overload": true',
+        '"mode": "set"',
+        '"role": "setpoint"',
+        '"state": "tare"',
+        '"sensor": "cold_junction"',
+        '"id": "avg10"',
+        '"age_s": 900',
+        '"n": "late"',
+        '"stable": "perhaps"',
     ],
 )
 def test_an_object_that_says_so_is_no_reading(beside):
@@ -141,3 +155,27 @@ def test_an_object_that_says_so_is_no_reading(beside):
     for fine in ('"unit": "C", "error": null', '"fault": [0, 0]', '"error": {}', '"ok": true'):
         assert read_by(shape, f'{{"temp_c": 62.5, {fine}}}') == {"t1": 62.5}
     assert read_by(shape, f'{{"temp_c": 62.5, {beside}}}') == {"t1": None}
+
+
+@pytest.mark.parametrize(
+    "beside",
+    [
+        '"id": "28FF641E821607", "seq": 7, "bat": 3.91',
+        '"sensor": "probe 1", "type": "K", "time": "09:17:00"',
+        '"status": "ok", "connected": true, "valid": 1, "setpoint_c": 65.0',
+        '"rssi": -71, "rh": 45, "stable": true',
+    ],
+)
+def test_an_object_with_keys_that_do_no_harm_is_a_reading(beside):
+    shape = builtin_shapes()["object with temp_c"]
+    assert read_by(shape, f'{{"temp_c": 62.5, {beside}}}') == {"t1": 62.5}
+
+
+def test_an_object_of_another_probe_later_gives_no_value_and_a_user_s_own_keys_are_left_alone(wire):
+    lines = [b'{"temp_c": %d.5, "ch": %d}\n' % (60 + n, n % 2) for n in range(3)]
+    found = wire.feed(wire.fresh(builtin_shapes()["object with temp_c"]), lines)
+    assert [o.value for o in found if isinstance(o, RawReading)] == [60.5, None, 62.5]
+    text = '[shape."x"]\ndecode = "json"\nchannel.t1 = { path = "a" }\n'
+    own = shapes_from_text(text, "x")["x"]
+    assert read_by(own, '{"a": 62.5, "dish": "soup", "state": "cooking"}') == {"t1": 62.5}
+    assert read_by(own, '{"a": 62.5, "state": "sensor lost"}') == {"t1": None}
