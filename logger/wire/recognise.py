@@ -25,7 +25,9 @@ from logger.wire.series.printed import (
     may_mark_thousands,
 )
 from logger.wire.series.turns import channels_in_turn, comes_again, counts_on, in_turn
+from logger.wire.shapes.possible import RANGE_ENDS
 from logger.wire.shapes.shape import Shape
+from logger.wire.units import quantity_of
 
 ENOUGH = 0.8
 """Share of lines that must fit before a shape is proposed."""
@@ -112,6 +114,22 @@ def recognise(heard: bytes, shapes: Mapping[str, Shape]) -> list[Match]:
 def best(heard: bytes, shapes: Mapping[str, Shape]) -> str | None:
     """Return the name of the shape that what was heard surely has, or None."""
     return next((m.shape for m in recognise(heard, shapes) if m.claimed), None)
+
+
+def units_of(shape: Shape, offered: Sequence[str]) -> tuple[str, ...]:
+    """Return the units that numbers may be in whose lines say none.
+
+    Of several columns at most one is a weight, and nothing says which.
+
+    Parameters
+    ----------
+    shape : Shape
+        Their line format.
+    offered : sequence of str
+        Its fields that may be probes or scales.
+    """
+    several = len(offered) > 1
+    return tuple(u for u in shape.unsaid if not several or quantity_of(u) != "mass")
 
 
 def read_last(heard: bytes, shape: Shape) -> dict[str, RawReading]:
@@ -207,9 +225,9 @@ def _doubt(
     if shape.unsaid and may_be_grouped(lines[1:-1]):
         return "thousands"
     mass = any(shape.channel[name].quantity == "mass" for name in series)
-    if mass and shape.decode == "lines":
-        if not shape.unsaid and may_mark_thousands(lines):
-            return "thousands"
+    if mass and not shape.unsaid and may_mark_thousands(lines):
+        return "thousands"
+    if shape.decode == "lines":
         plain = [shape.channel[name] for name in series]
         if shape.unsaid and lacks_its_point([text for f in cells.values() for text in f]):
             return "point" if not any(f.places_group for f in plain) else ""
@@ -254,13 +272,24 @@ def _left_out(
     columns = {name: some for name, some in cells.items() if name in shape.channel}
     if shape.unsaid and shape.decode == "json":
         columns = {name: [str(value) for value in some] for name, some in series.items()}
-    kinds = kinds_of(list(columns.values())) if shape.unsaid else []
+    named = any(rule.each for rule in shape.line)
+    kinds = kinds_of(list(columns.values()), named=named) if shape.unsaid else []
     found = zip(columns.items(), kinds, strict=False)
     left: dict[str, Kind] = {n: kind for (n, some), kind in found if some and kind != "number"}
+    if shape.unsaid and all(quantity_of(unit) == "temperature" for unit in shape.unsaid):
+        hot = [n for n in columns if min(series.get(n, [LOWEST])) > HIGHEST]
+        left |= dict.fromkeys(hot, "out of range")
     names = [n for n in series if n in shape.channel and n not in left]
+    ends = [n for n in names if shape.channel[n].quantity == "temperature" and _at_end(series[n])]
+    left |= dict.fromkeys(ends, "range end")
     for at in made_of_two([series[n] for n in names]) if len(names) <= FEW else ():
         left[names[at]] = "made of two"
     return left
+
+
+def _at_end(values: Sequence[float]) -> bool:
+    """Whether a temperature [degC] stays at the end of a range, as one does that no probe shows."""
+    return len(values) >= LINES and len(set(values)) == 1 and values[0] in RANGE_ENDS
 
 
 def _cells(heard: bytes, shape: Shape) -> dict[str, list[str]]:

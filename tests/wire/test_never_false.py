@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from logger.model.reading import Flag, RawReading
 from logger.wire.columns import kinds_of
-from logger.wire.recognise import best, recognise
+from logger.wire.recognise import best, recognise, units_of
 from logger.wire.shapes.pattern import check_pattern
 from logger.wire.shapes.shape import builtin_shapes, shapes_from_text
 from logger.wire.textline import ANYWHERE
@@ -45,7 +45,8 @@ def values(wire, name, *lines):
             ["clock", "number"],
         ),
         ([[f"{62 + n % 3 / 10}" for n in N], ["65.0"] * 9], ["number", "set value"]),
-        ([[f"{62 + n % 3 / 10}" for n in N], ["21.3"] * 9], ["number", "number"]),
+        ([[f"{82 + n % 3 / 10}" for n in N], ["21.3"] * 9], ["number", "number"]),
+        ([[f"{62 + n % 3 / 10}" for n in N], ["21.3"] * 9], ["humidity", "number"]),
         ([["3.71", "3.72"] * 3, ["62.80", "62.81"] * 3], ["battery", "number"]),
         ([["3.71", "3.72"] * 3, ["4.80", "4.81"] * 3], ["number", "number"]),
         ([["5.31", "5.32"] * 3, ["62.8", "62.9"] * 3], ["other quantity", "number"]),
@@ -60,6 +61,21 @@ def values(wire, name, *lines):
             [["23.0", "22.9"] * 3, ["101.2", "101.3"] * 3, ["45.2", "45.1"] * 3],
             ["number", "out of range", "humidity"],
         ),
+        ([["63.4", "62.1", "60.9"], ["65.0"] * 3], ["number", "set value"]),
+        ([["63.6", "62.4", "61.1"], ["146.5", "144.3", "142.0"]], ["other quantity"] * 2),
+        ([["63.6", "62.4", "61.1"], ["336.8", "335.6", "334.3"]], ["other quantity"] * 2),
+        ([["62.10", "60.10"] * 2, ["124.05", "123.28"] * 2], ["other quantity"] * 2),
+        ([["312.2", "313.3"] * 2, ["42.76", "42.91"] * 2], ["other quantity"] * 2),
+        (
+            [["22.8", "22.7", "22.6"], ["54.7", "55.1", "55.0"], ["13.3", "13.2", "13.2"]],
+            ["number", "humidity", "other quantity"],
+        ),
+        (
+            [["63.5", "63.6", "63.4"], ["63.4"] * 3, ["63.7"] * 3],
+            ["number", "made of two", "made of two"],
+        ),
+        ([["0.02", "0.05", "0.08", "0.12"], ["62.10", "61.05"] * 2], ["clock", "number"]),
+        ([["62.10", "60.80"] * 3, ["12.09", "12.08"] * 3], ["number", "battery"]),
         ([["504.4", "505.1"] * 3, ["804.4", "804.9"] * 3], ["number", "number"]),
         (
             [["1.1", "1.2", "1.1"], ["60.0", "60.1", "60.0"], ["OPEN"] * 3, [""] * 3],
@@ -266,3 +282,60 @@ def test_what_no_cold_junction_can_be_is_none(said, wire):
     out = wire.feed(wire.fresh(shape), [line.encode()])
     read = {o.field: o for o in out if isinstance(o, RawReading)}
     assert (read["t1"].value, read["t1"].cold_junction_c) == (812.5, None)
+
+
+def test_a_sensor_that_just_woke_says_85_in_any_format_that_prints_decimals(wire):
+    name = "temperature and unit"
+    assert values(wire, name, b"85.00 C", b"22.30 C", b"85.00 C") == [None, 22.3, None]
+    assert values(wire, name, b"185.0 F", b"84.9 C", b"85.0 C") == [None, 84.9, 85.0]
+    assert values(wire, name, b"85 C") == [85.0]
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["999 C", "888.8 C", "988.79 C", "1023.75 C", "-99.9 C", "1999.0 C", "8888.8 g", "-9999 g"],
+)
+def test_a_display_that_tests_itself_or_has_no_probe_shows_no_value(said):
+    assert best(b"x\r\n" + f"{said}\r\n".encode() * 12, SHAPES) is None
+
+
+@pytest.mark.parametrize("said", ["-40.0", "0.0", "125.00", "150.0"])
+def test_a_probe_that_stays_at_the_end_of_a_range_is_not_offered(said):
+    lines = [f"T1: {62 + n % 3 / 10:.1f} C, T2: {said} C\r\n" for n in range(6)]
+    match = recognise(("x\r\n" + "".join(lines)).encode(), SHAPES)[0]
+    assert (match.offered, match.left_out) == (("t1",), (("t2", "range end"),))
+
+
+def test_a_probe_of_a_bare_list_that_is_gone_and_shows_zero_is_no_value(wire):
+    name = "comma list of 2 probes"
+    assert values(wire, name, b"60.25,3.25", b"60.50,0.00") == [60.25, 3.25, 60.5, 0.0]
+    assert values(wire, name, b"60.25,21.25", b"60.50,0.00") == [60.25, 21.25, 60.5, None]
+
+
+def test_a_letter_that_nobody_explained_is_not_claimed_and_a_type_that_changes_gives_no_value(wire):
+    for letter in "NESR":
+        lines = "".join(f"{letter} {62 + n % 3 / 10:.1f} C\r\n" for n in range(6))
+        assert best(f"x\r\n{lines}".encode(), SHAPES) is None, letter
+    found = values(wire, "type letter and temperature", b"K 47.6 C", b"J 21.0 C", b"K 47.5 C")
+    assert found == [47.6, None, 47.5]
+
+
+@pytest.mark.parametrize(
+    ("name", "text"), [("signed weight and unit", "{} g"), ("mode, colon, weight", "Net: {} g")]
+)
+def test_decimals_that_come_with_the_load_may_mark_thousands(name, text, wire):
+    said = [text.format(number).encode() for number in ("0", "1.488", "1.489")]
+    assert values(wire, name, *said) == [0.0, None, None]
+    said = [text.format(number).encode() for number in ("0.0", "1.4", "1.488")]
+    assert values(wire, name, *said) == [0.0, 1.4, 1.488]
+
+
+def test_bare_numbers_in_tenths_without_a_point_are_not_claimed():
+    for lines in (["00621", "00622", "00620"] * 2, ["000000"] * 6, ["T=994", "T=991"] * 3):
+        assert best("\r\n".join(["x", *lines, ""]).encode(), SHAPES) is None, lines
+
+
+def test_of_several_bare_columns_none_is_offered_as_a_weight():
+    shape = SHAPES["comma list of 2 probes"]
+    assert "g" in units_of(shape, ("t2",))
+    assert units_of(shape, ("t1", "t2")) == ("degC", "degF")

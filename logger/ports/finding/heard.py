@@ -190,10 +190,9 @@ class Heard:
             return ""
         named = len(self.reads) > 1
         shown = [
-            f"{one.field} {_read_text(one, bool(self.units))}" if named
-            else _read_text(one, bool(self.units))
+            (f"{one.field} " if named else "") + _read_text(one, bool(self.units))
             for one in self.reads[:READS_SHOWN]
-        ]  # fmt: skip
+        ]
         more = len(self.reads) - READS_SHOWN
         return f"; reads now {', '.join(shown)}{f' and {more} more' if more > 0 else ''}"
 
@@ -235,7 +234,8 @@ LOOKS = {
     "battery": "the voltage of a battery",
     "other quantity": "another quantity, such as pH",
     "output": "the output of a controller",
-    "made of two": "the difference or the mean of two others",
+    "made of two": "made of others, such as a mean",
+    "range end": "the end of a range, as where no probe is",
     "further": "one more than its line format has",
 }
 """What a column of numbers may be that is no probe."""

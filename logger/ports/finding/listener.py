@@ -21,7 +21,7 @@ from logger.ports.finding.bus import NUMBERS, OnBus, devices_on
 from logger.ports.finding.heard import Heard
 from logger.ports.opening import close_port, open_port
 from logger.wire.questions import ASKED, REGISTERS, SETTINGS, USUAL
-from logger.wire.recognise import ENOUGH, LINES, Match, recognise
+from logger.wire.recognise import ENOUGH, LINES, Match, recognise, units_of
 from logger.wire.shapes.shape import Shape, builtin_shapes, shapes_from_text
 from logger.wire.shapes.tables import PortLine
 from logger.wire.shapes.together import together
@@ -331,7 +331,7 @@ class Listener:
             fields=match.offered,
             quantity=tuple(shape.channel[f].quantity for f in match.offered),
             identity=identity,
-            units=shape.unsaid,
+            units=units_of(shape, match.offered),
             left_out=match.left_out,
             baud=None if self._one_setting else line.baud,
             settings={

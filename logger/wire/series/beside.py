@@ -37,13 +37,13 @@ def _made(first: Sequence[float], second: Sequence[float], third: Sequence[float
     rows = list(zip(first, second, third, strict=True))
     if any(abs(a - b) <= APART for a, b, _ in rows):
         return False
-    close = 1.05 * 10.0 ** -_digits([*first, *second, *third])
+    close = 1.05 * 10.0 ** -digits_of([*first, *second, *third])
     difference = all(abs(abs(a - b) - abs(c)) <= close for a, b, c in rows)
     return difference or all(abs((a + b) / 2 - c) <= close for a, b, c in rows)
 
 
-def _digits(values: Sequence[float]) -> int:
-    """Return how many decimals the numbers have, at most `MOST_DIGITS`."""
+def digits_of(values: Sequence[float]) -> int:
+    """Return how many decimals numbers have, at most `MOST_DIGITS` [a unit of the lines]."""
     for digits in range(MOST_DIGITS):
         if all(abs(round(value, digits) - value) < 1e-6 for value in values):
             return digits

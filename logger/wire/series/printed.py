@@ -59,7 +59,7 @@ def lacks_its_point(texts: Sequence[str]) -> bool:
         Lines or numbers, as they came.
     """
     filled = [text for text in texts if _FILLED.search(text)]
-    return len(filled) >= LEAST and len(set(filled)) > 1 and not any("." in t for t in filled)
+    return len(filled) >= LEAST and not any("." in t for t in filled)
 
 
 def may_be_two_numbers(values: Sequence[float]) -> bool:

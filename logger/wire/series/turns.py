@@ -10,6 +10,8 @@ from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise
 
+from logger.wire.series.beside import digits_of
+
 WOVEN_LINES, WOVEN_SHARE = 3, 0.85
 WOVEN_LEAST, WOVEN_PART, WOVEN_TIMES = 0.3, 0.01, 10.0
 """From so many numbers on, a field shows several things in turn where this share of the steps from
@@ -17,6 +19,9 @@ one number to the next are more than so much [degC or g, or a unit of the lines]
 part of the value, and so many times what this share of the steps to the one after next (or the next
 but two...) are at most. A display that flickers between two numbers is not in strict turn. Of few
 numbers that is a guess, which more of them settle."""
+FLICKER = 2.05
+"""A display flickers by so many of its last places."""
+MUCH_LESS = 4.0
 SET_LINES, SET_DIFFERENT = 6, 3
 """So many numbers that are all the same, each a fixed number of lines after the one before, are a
 set value where the numbers between them are of so many kinds at least."""
@@ -35,7 +40,7 @@ def in_turn(values: Sequence[float]) -> bool:
     values : sequence of float
         In order [degC or g, or a unit of the lines].
     """
-    return woven(values) or _has_set_value(values)
+    return woven(values) or _has_set_value(values) or _to_and_fro(values)
 
 
 def woven(values: Sequence[float]) -> bool:
@@ -61,6 +66,23 @@ def woven(values: Sequence[float]) -> bool:
 def _steps(values: Sequence[float], apart: int) -> list[float]:
     """Return the sizes of all steps between numbers that lie so far apart, smallest first."""
     return sorted(abs(b - a) for a, b in zip(values, values[apart:], strict=False))
+
+
+def _to_and_fro(values: Sequence[float]) -> bool:
+    """Whether each number goes back on the step before it, and each second one hardly changes.
+
+    Steps are further than a display flickers. Of three or four numbers that is a guess, which more
+    of them settle.
+    """
+    if len(values) < WOVEN_LINES:
+        return False
+    steps = [b - a for a, b in pairwise(values)]
+    last_place = 10.0 ** -digits_of(values)
+    least = max(WOVEN_LEAST, WOVEN_PART * statistics.median(map(abs, values)), FLICKER * last_place)
+    back = all(a * b < 0 for a, b in pairwise(steps))
+    shortest = min(map(abs, steps))
+    kept = [max(some) - min(some) for some in (values[::2], values[1::2]) if len(some) > 1]
+    return back and shortest > least and min(kept) * MUCH_LESS <= shortest
 
 
 def _has_set_value(values: Sequence[float]) -> bool:

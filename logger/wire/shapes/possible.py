@@ -20,22 +20,39 @@ POSSIBLE: dict[Quantity, Range] = {
 }
 """In degC, g and uV; a value outside is kept and flagged, and never judged."""
 
+# Every segment of a display is lit when it tests itself.
+_EIGHTS = (8888.0, 8888.8, 88888.0, 88888.8, 888888.0)
 _NINES = (99999.9, 999999.0, 999999.9, 9999999.0)
-_BITS = (32767.0, -32768.0, 3276.7, -3276.8)
+_BITS = (32767.0, -32768.0, 3276.7, -3276.8, 65535.0, 6553.5)
+# Full scale of converters of 12 and 14 bits in quarters of a degC, and what a platinum sensor's
+# smallest and largest reading come to (component datasheets and drivers; from memory).
+_CONVERTERS = (1023.75, 1024.0, 2047.75, -242.02, 988.79, -246.84)
+# A display of three and a half digits ends at 1999.
+_DISPLAYS = (888.0, 888.8, 999.0, -99.9, -99.99, 1999.0, 1999.9, -1999.0, -199.9, 2000.0, 3000.0)
 # The reference tables end type K at 1372 degC, J at 1200, N at 1300, E at 1000, R and S at 1768.1
 # and B at 1820 (IEC 60584-1; from memory); an open probe is often shown as the end of its type, in
 # degF as well. Type T ends at 400, which an oven reaches.
 _ENDS = (1000.0, 1200.0, 1300.0, 1370.0, 1372.0, 1768.0, 1768.1, 1820.0)
 _ENDS_F = (1832.0, 2192.0, 2372.0, 2498.0, 2501.6, 2502.0, 3214.0, 3308.0)
-_FOR_NO_PROBE = (*_ENDS, *_ENDS_F, -999.0, 999.9, -999.9, 9999.0, -9999.0, 9999.9, -9999.9, *_BITS)
+_FOR_NO_PROBE = (
+    *_ENDS, *_ENDS_F, -999.0, 999.9, -999.9, 9999.0, -9999.0, 9999.9, -9999.9, *_BITS,
+    *_CONVERTERS, *_DISPLAYS, *_EIGHTS,
+)  # fmt: skip
 """Rows of nines, and the ends of 16 bits, whole and in tenths; common practice, no source."""
 NO_VALUE: dict[Quantity, frozenset[float]] = {
     "temperature": frozenset((*_FOR_NO_PROBE, *_NINES)),
     # Shorter rows of nines are weights of a bench scale: 999.9 g is no less true than 999.8 g.
-    "mass": frozenset((*_NINES, *(-nines for nines in _NINES))),
+    "mass": frozenset(
+        (*_NINES, *(-nines for nines in _NINES), -9999.0, -9999.9, 65535.0, 6553.5, *_EIGHTS)
+    ),
     "emf": frozenset(),
 }
 """Numbers in the unit as sent that instruments send for no value."""
+RANGE_ENDS = frozenset((
+    -250.0, -200.0, -100.0, -55.0, -50.0, -45.0, -40.0, 0.0, 85.0, 125.0, 130.0, 150.0, 500.0,
+))  # fmt: skip
+"""Ends of the ranges of usual sensors [degC]: one that never moves from there may be none. Common
+practice, no source."""
 DIGITS = 2
 """Decimals to which they are compared: 999.9 as float32 is 999.90002."""
 

@@ -133,6 +133,25 @@ def _refuse_unknown(lines: Sequence[tuple[Token, ...]], marks: Marks) -> None:
         raise InputError("lines", f"no line has {word!r} by itself", "leave that word out")
 
 
+def refuse_zeros(found: Sorted) -> None:
+    """Refuse a lesson in which a place holds nothing but zeros: any way of writing fits them.
+
+    Raises
+    ------
+    InputError
+        If it does.
+    """
+    readings = [t for t, kind in zip(found.tokens, found.classes, strict=True) if kind == "reading"]
+    for place in found.places:
+        numbers = [tokens[numbers_at(tokens)[place.number]].number for tokens in readings]
+        if not any(numbers):
+            raise InputError(
+                "lines",
+                "the number is 0 in all of them",
+                "put something on the scale or warm the probe, and give what it shows then",
+            )
+
+
 def _with_signs(lines: Sequence[str], place: Place) -> Writing:
     """Return the writing; a dash that only some lines have behind a letter is a sign."""
     plain, glued = place.writing, place.writing._replace(glued=True)

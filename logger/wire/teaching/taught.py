@@ -20,7 +20,7 @@ from logger.wire.shapes.possible import says_no_value
 from logger.wire.shapes.shape import Shape, shapes_from_text
 from logger.wire.shapes.tables import PortLine
 from logger.wire.teaching.checked import checked_of
-from logger.wire.teaching.lines import Sorted, sorted_lines
+from logger.wire.teaching.lines import Sorted, refuse_zeros, sorted_lines
 from logger.wire.teaching.marks import Marks, shown_of
 from logger.wire.teaching.pattern import Column, pattern_of, unit_place
 from logger.wire.teaching.tokens import BLANKS, Token, key_of, numbers_at
@@ -343,6 +343,7 @@ def _try(
         raise InputError(
             "lines", f"{whole} of them have the value", f"listen until there are {LEAST}"
         )
+    refuse_zeros(found)
     reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
     reader.reset(-1_000_000_000)
     end = shape.frame.end.encode("latin-1")

@@ -31,6 +31,17 @@ def test_a_format_is_not_named_before_it_is_sure_that_one_thing_is_shown():
     assert best(heard(["0.0 g", "250.0 g", "0.0 g", "0.0 g", "0.1 g"]), SHAPES)
 
 
+@pytest.mark.parametrize("lines", [4, 5])
+def test_a_set_value_between_a_few_readings_is_found(lines):
+    for values in (
+        ["63.4", "65.0", "62.1", "65.0", "60.9"],
+        ["65.0", "63.4", "65.0", "62.1", "65.0"],
+    ):
+        assert best(heard([f"{value} C" for value in values[:lines]]), SHAPES) is None
+    assert not in_turn([512.0, 513.0, 512.0, 513.0]), "a display that flickers"
+    assert not in_turn([0.0, 3.0, 1.0, 4.0, 2.0]), "a restless weight"
+
+
 def test_whole_numbers_that_go_on_by_one_step_are_a_count():
     assert best(heard([f"{9 + 3 * n} C" for n in N]), SHAPES) is None
     assert best(heard([f"{9 + n} C" for n in N]), SHAPES) == "temperature and unit"
