@@ -47,6 +47,7 @@ TURNS = 0.5
 the lines are those of a ticket, which says two weights of one load."""
 
 
+NO_READING = ("count", "clock", "blank")
 Doubt = Literal["", "in turn", "count", "thousands", "point", "always moving"]
 """Why lines that fit are not claimed: several things in turn, whole numbers that count, a point
 that may stand between thousands, one that may be left out, a letter for moving and never one for
@@ -116,7 +117,7 @@ def best(heard: bytes, shapes: Mapping[str, Shape]) -> str | None:
     return next((m.shape for m in recognise(heard, shapes) if m.claimed), None)
 
 
-def units_of(shape: Shape, offered: Sequence[str]) -> tuple[str, ...]:
+def units_of(shape: Shape, match: Match) -> tuple[str, ...]:
     """Return the units that numbers may be in whose lines say none.
 
     Of several columns at most one is a weight, and nothing says which.
@@ -125,10 +126,10 @@ def units_of(shape: Shape, offered: Sequence[str]) -> tuple[str, ...]:
     ----------
     shape : Shape
         Their line format.
-    offered : sequence of str
-        Its fields that may be probes or scales.
+    match : Match
+        How it fits.
     """
-    several = len(offered) > 1
+    several = len(match.offered) + sum(kind not in NO_READING for _, kind in match.left_out) > 1
     return tuple(u for u in shape.unsaid if not several or quantity_of(u) != "mass")
 
 

@@ -337,5 +337,11 @@ def test_bare_numbers_in_tenths_without_a_point_are_not_claimed():
 
 def test_of_several_bare_columns_none_is_offered_as_a_weight():
     shape = SHAPES["comma list of 2 probes"]
-    assert "g" in units_of(shape, ("t2",))
-    assert units_of(shape, ("t1", "t2")) == ("degC", "degF")
+    for first, units in (
+        ("7", shape.unsaid),
+        ("21.5", ("degC", "degF")),
+        ("512.5", ("degC", "degF")),
+    ):
+        lines = [f"{first},62.{n % 3}" for n in range(6)]
+        match = recognise("\r\n".join(["x", *lines, ""]).encode(), SHAPES)[0]
+        assert (match.shape, units_of(shape, match)) == (shape.name, units)

@@ -331,7 +331,7 @@ class Listener:
             fields=match.offered,
             quantity=tuple(shape.channel[f].quantity for f in match.offered),
             identity=identity,
-            units=units_of(shape, match.offered),
+            units=units_of(shape, match),
             left_out=match.left_out,
             baud=None if self._one_setting else line.baud,
             settings={

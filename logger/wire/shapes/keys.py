@@ -43,7 +43,8 @@ _KEYS: dict[What, str] = {
     "epoch clock elapsed time_ms time_s t_ms n i seq no nr count counter index idx cycle frame "
     "bat batt battery battery_v battery_pct vbat vbatt bat_v vcc supply rssi snr lqi heap "
     "free_heap humidity hum rh humid pressure press hpa baro lux light co2 voc tvoc dew_point "
-    "dewpoint temperature temp temp_c temp_f temp_k weight mass weight_g mass_g weight_kg mass_kg",
+    "dewpoint sp sv out output duty temperature temp temp_c temp_f temp_k weight mass weight_g "
+    "mass_g weight_kg mass_kg",
 }
 _WHAT: dict[str, What] = {key: what for what, keys in _KEYS.items() for key in keys.split()}
 _NOUNS = {
