@@ -280,7 +280,8 @@ def _left_out(
     if shape.unsaid and all(quantity_of(unit) == "temperature" for unit in shape.unsaid):
         hot = [n for n in columns if min(series.get(n, [LOWEST])) > HIGHEST]
         left |= dict.fromkeys(hot, "out of range")
-    names = [n for n in series if n in shape.channel and n not in left]
+    # A difference may stand behind a number that looks like a humidity.
+    names = [n for n in series if n in shape.channel and left.get(n, "humidity") == "humidity"]
     ends = [n for n in names if shape.channel[n].quantity == "temperature" and _at_end(series[n])]
     left |= dict.fromkeys(ends, "range end")
     for at in made_of_two([series[n] for n in names]) if len(names) <= FEW else ():

@@ -69,6 +69,13 @@ POWER_ON_C = 85.0
 Common practice, no source."""
 _THREE = re.compile(rb"(?<![\d.,])\d{1,3}[.,]\d{3}(?![\d.,])")
 _DECIMALS = re.compile(rb"\d[.,]\d")
+_ADDRESS = re.compile(rb"\A *0\d(?=[,;\t ] *[-+]?\d+[.,]\d)")
+"""A whole number that begins with a zero, before one with decimals: the number of a device."""
+SURE = 3
+"""So many lines with one address before another is of another device; one line with a letter."""
+BEHEADED = 0.15
+"""A number is the one before without its first digits where the others are as near to it as this
+part of the least of those digits."""
 MOST_PLACES, SHIFTED = 4, 0.2
 """A number that came without its point is so many places too large at most, and within this part of
 the number before when the point is put back."""
@@ -102,14 +109,18 @@ class TextDecoder:
         self._before: dict[str, float] = {}
         """Value of each probe before: what may say that there is none is compared with it."""
         self._probes = any(f.quantity == "temperature" for f in shape.channel.values())
+        plain = all(f.sent_unit in ("degC", "C") and not f.width for f in shape.channel.values())
+        self._plain = plain and not any(rule.width for rule in shape.line)
+        """Lines have no fixed width, by which one without its beginning were known."""
         self._bare = bool(shape.unsaid)
         """The lines say no unit; of them, many show a probe that is gone as 0."""
         self._weighs = any(f.quantity == "mass" for f in shape.channel.values())
         """Weights came without decimals so far, or none came."""
         self._came_whole = False
-        self._constant = re.compile(shape.constant.encode()) if shape.constant else None
-        self._kept = b""
-        """What must stay as it was first."""
+        self._constant = re.compile(shape.constant.encode()) if shape.constant else _ADDRESS
+        self._sure = 1 if shape.constant else SURE
+        self._kept, self._kept_lines = b"", 0
+        """What must stay as it is, and in how many lines it did."""
         comma = any(field.decimal == "," for field in shape.channel.values())
         self._point = b"," if comma else b"."
         self._points, self._pointed = 0, EMPTY
@@ -124,7 +135,7 @@ class TextDecoder:
         self._alike.clear()
         self._before.clear()
         self._points, self._pointed = 0, EMPTY
-        self._kept = b""
+        self._kept, self._kept_lines = b"", 0
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it fits no rule."""
@@ -137,19 +148,24 @@ class TextDecoder:
                 return None
             if points >= self._points:
                 self._points, self._pointed = points, parsed
-            if self._constant is not None and not self._stays(self._constant, line):
-                return _without_values(parsed, "a letter that was another one before")
+            if (self._bare or self._sure == 1) and not self._stays(line):
+                return _without_values(parsed, "a letter or a number that was another one before")
             if self._weighs and self._has_new_decimals(line):
                 return _without_values(parsed, "its point may stand between thousands")
             return self._awake(parsed, line) if self._probes else parsed
         return parsed
 
-    def _stays(self, constant: re.Pattern[bytes], line: bytes) -> bool:
-        """Whether what must not change is as it was first."""
-        found = constant.search(line)
+    def _stays(self, line: bytes) -> bool:
+        """Whether what must not change is as it was."""
+        found = self._constant.search(line)
         said = found[0].strip() if found is not None else b""
-        self._kept = self._kept or said
-        return said == self._kept
+        if said == self._kept:
+            self._kept_lines += 1
+        elif self._kept and self._kept_lines >= self._sure:
+            return False
+        else:
+            self._kept, self._kept_lines = said, 1
+        return True
 
     def _has_new_decimals(self, line: bytes) -> bool:
         """Whether a weight has three decimals where those before had none.
@@ -201,6 +217,10 @@ class TextDecoder:
                 notes.append(Note("fault", value.field, "not measured yet" if woke else "no value"))
             else:
                 self._before[value.field] = value.value
+                first = at == 0 and self._plain and line[:1].isdigit()
+                if first and before is not None and _lost_its_head(before, value.value):
+                    values[at] = value._replace(value=None, flags=int(Flag.FAULT))
+                    notes.append(Note("fault", value.field, "its first digits may be missing"))
         return parsed._replace(values=tuple(values), notes=tuple(notes))
 
     def _read(self, line: bytes) -> Parsed | None:
@@ -271,6 +291,15 @@ class TextDecoder:
         rules = [r for r in self._rules if _may(first, r[4])]
         self._by_first[first] = rules
         return rules
+
+
+def _lost_its_head(before: float, now: float) -> bool:
+    """Whether a number may be like the one before it [degC], without its first digits."""
+    least = 10.0 ** len(str(int(now)))
+    if now < 0 or before - now < (1 - BEHEADED) * least:
+        return False
+    apart = abs(before % least - now)
+    return min(apart, least - apart) <= BEHEADED * least
 
 
 def _without_values(parsed: Parsed, why: str) -> Parsed:

@@ -312,6 +312,17 @@ def test_a_probe_of_a_bare_list_that_is_gone_and_shows_zero_is_no_value(wire):
     assert values(wire, name, b"60.25,21.25", b"60.50,0.00") == [60.25, 21.25, 60.5, None]
 
 
+def test_a_line_without_its_beginning_gives_no_value_and_one_of_another_address_neither(wire):
+    name = "temperature and unit"
+    assert values(wire, name, b"63.6 C", b"3.9 C", b"63.4 C") == [63.6, None, 63.4]
+    assert values(wire, name, b"10.1 C", b"9.9 C", b"4.2 C", b"61.5 C") == [10.1, 9.9, 4.2, 61.5]
+    name = "comma list of 2 probes"
+    said = [b"01,47.6"] * 3 + [b"02,21.0", b"01,47.5"]
+    assert values(wire, name, *said)[1::2] == [47.6, 47.6, 47.6, None, 47.5]
+    counted = [b"%02d,47.6" % n for n in range(1, 12)]
+    assert values(wire, name, *counted)[1::2] == [47.6] * 11
+
+
 def test_a_letter_that_nobody_explained_is_not_claimed_and_a_type_that_changes_gives_no_value(wire):
     for letter in "NESR":
         lines = "".join(f"{letter} {62 + n % 3 / 10:.1f} C\r\n" for n in range(6))

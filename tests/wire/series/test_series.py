@@ -56,6 +56,8 @@ def test_a_difference_or_a_mean_is_no_third_probe():
     lines = [f"T1: {62 + n / 10:.1f} C, T2: 40.0 C, T3: {22 + n / 10:.1f} C" for n in N]
     match = recognise(heard(lines), SHAPES)[0]
     assert (match.offered, match.left_out) == (("t1", "t2"), (("t3", "made of two"),))
+    found = recognise(heard(["63.4,22.8,40.6"] * 6), SHAPES)[0].left_out
+    assert found == (("t1", "humidity"), ("t3", "made of two"))
 
 
 def test_a_point_that_may_mark_thousands_is_asked_about():
