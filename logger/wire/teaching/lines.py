@@ -133,8 +133,8 @@ def _refuse_unknown(lines: Sequence[tuple[Token, ...]], marks: Marks) -> None:
         raise InputError("lines", f"no line has {word!r} by itself", "leave that word out")
 
 
-def refuse_zeros(found: Sorted) -> None:
-    """Refuse a lesson in which a place holds nothing but zeros: any way of writing fits them.
+def refuse_zeros(found: Sorted, marks: Marks) -> None:
+    """Refuse a lesson in which a number is shown as 0, or is 0 throughout: any writing fits that.
 
     Raises
     ------
@@ -142,12 +142,13 @@ def refuse_zeros(found: Sorted) -> None:
         If it does.
     """
     readings = [t for t, kind in zip(found.tokens, found.classes, strict=True) if kind == "reading"]
-    for place in found.places:
+    shown = [shown_of(text).value for text in marks.shown]
+    for place, value in zip(found.places, shown, strict=True):
         numbers = [tokens[numbers_at(tokens)[place.number]].number for tokens in readings]
-        if not any(numbers):
+        if not value or not any(numbers):
             raise InputError(
                 "lines",
-                "the number is 0 in all of them",
+                "0 doesn't tell how other numbers are written",
                 "put something on the scale or warm the probe, and give what it shows then",
             )
 

@@ -94,6 +94,7 @@ def taught(heard: bytes, marks: Marks, *, name: str, port: PortLine | None = Non
     checked = checked_of(raw)
     lines, encoding = _decoded(checked.bodies)
     found = sorted_lines(lines, marks)
+    refuse_zeros(found, marks)
     unit = _unit(found, marks)
     table = _table(found, marks, unit, encoding, end, port)
     table["frame"] |= {"check": checked.check} if checked.check != "none" else {}
@@ -343,7 +344,6 @@ def _try(
         raise InputError(
             "lines", f"{whole} of them have the value", f"listen until there are {LEAST}"
         )
-    refuse_zeros(found)
     reader = LineReader(shape, settings=PortSettings(), delay_s=0.0)
     reader.reset(-1_000_000_000)
     end = shape.frame.end.encode("latin-1")
