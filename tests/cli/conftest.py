@@ -19,7 +19,7 @@ def icy_probe():
         number = 0
         while not stopping.wait(0.1):
             number += 1
-            os.write(master, b"0.%d,21.0,,\r\n" % (35 + 2 * (number % 2)))
+            os.write(master, b"0.%d,21.00,,\r\n" % (35 + 2 * (number % 2)))
 
     thread = threading.Thread(target=run, daemon=True)
     thread.start()

@@ -20,8 +20,8 @@ POSSIBLE: dict[Quantity, Range] = {
 }
 """In degC, g and uV; a value outside is kept and flagged, and never judged."""
 
-# Every segment of a display is lit when it tests itself.
-_EIGHTS = (8888.0, 8888.8, 88888.0, 88888.8, 888888.0)
+# Every segment of a display with a point is lit when it tests itself; 8888 whole grams may be true.
+_EIGHTS = (8888.8, 88888.8)
 _NINES = (99999.9, 999999.0, 999999.9, 9999999.0)
 _BITS = (32767.0, -32768.0, 3276.7, -3276.8, 65535.0, 6553.5)
 # Full scale of converters of 12 and 14 bits in quarters of a degC, and what a platinum sensor's
