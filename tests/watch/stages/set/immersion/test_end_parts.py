@@ -21,18 +21,8 @@ from logger.watch.stages.set.immersion.ends import (
 )
 from logger.watch.stages.set.immersion.states import AT_START, BathEvent, SideInformation
 from logger.watch.stages.set.immersion.trellis import Posterior
-from logger.watch.stages.set.segment import Segment, Swing
-
-
-def level(start_s, end_s, mass_g, **more):
-    given = {
-        "start_s": start_s, "end_s": end_s, "initial_g": mass_g, "start_g": mass_g,
-        "end_g": mass_g, "u_start_g": 0.05, "u_end_g": 0.05, "edge_s": start_s - 0.5,
-        "edge_from_s": start_s - 1.0, "edge_to_s": start_s, "rise_s": 1.0, "span_s": 1.0,
-        "early_s": start_s - 0.6, "late_s": start_s - 0.4,
-    }  # fmt: skip
-    return Segment(**(given | more))
-
+from logger.watch.stages.set.segment import Swing
+from tests.watch.stages.set.immersion.levels import level
 
 LEVELS = [level(0, 60, 0.0), level(61, 300, 60.0), level(301, 400, -1.5)]
 ROW = Row(1, 1, 2)

@@ -32,17 +32,7 @@ from logger.watch.stages.set.immersion.states import (
 from logger.watch.stages.set.immersion.trellis import _log_add, _most_states, forward_backward
 from logger.watch.stages.set.immersion.weights import Weights, seen_both, two_may_weigh
 from logger.watch.stages.set.rows import HiddenRise, Immersion
-from logger.watch.stages.set.segment import Segment
-
-
-def level(start_s, end_s, mass_g, **more):
-    """A level at rest; the edge before it took a second."""
-    given = {
-        "start_s": start_s, "end_s": end_s, "initial_g": mass_g, "start_g": mass_g,
-        "end_g": mass_g, "u_start_g": 0.05, "u_end_g": 0.05, "edge_s": start_s - 0.5,
-        "edge_from_s": start_s - 1.0, "edge_to_s": start_s, "rise_s": 1.0, "span_s": 1.0,
-    }  # fmt: skip
-    return Segment(**(given | more))
+from tests.watch.stages.set.immersion.levels import level
 
 
 def levels(*masses_g, lasts_s=60.0):
