@@ -20,7 +20,7 @@ from logger.review.features.portrait import Portrait
 from logger.review.papers.sheets.card import card_of
 from logger.review.papers.sheets.code import sheet_address
 from logger.review.papers.sheets.handed import recipe_of
-from logger.review.papers.sheets.sheet_pages import write_card, write_recipe
+from logger.review.papers.sheets.sheet_pages import write_sheet
 from logger.review.papers.typesetting import Paper
 from logger.review.plan.plan import plan
 
@@ -89,10 +89,10 @@ def _made(links: Links, portraits: Portraits, name: str, paper: str, *, lan: boo
     on: Paper = "letter" if size == "letter" else "a4"
     if paper == "card":
         address = sheet_address(_screen(), name) if lan else ""
-        write_card(card_of(sheet, cautions, address), file, "pdf", on)
+        write_sheet(card_of(sheet, cautions, address), file, "pdf", on)
     else:
         good = _good(links, portraits, sheet.sheet.product or sheet.sheet.name)
-        write_recipe(recipe_of(sheet, good, cautions), file, "pdf", on)
+        write_sheet(recipe_of(sheet, good, cautions), file, "pdf", on)
     return file.getvalue()
 
 

@@ -141,14 +141,14 @@ def card(
     """
     # Here and below, because 'sheet check' would pay for the papers at its start.
     from logger.review.papers.sheets.card import card_of
-    from logger.review.papers.sheets.sheet_pages import write_card
+    from logger.review.papers.sheets.sheet_pages import write_sheet
 
     folder, text = DataFolder(data), read_text(file)
     found = known_sheet(text, file.name, fats_of(folder))
     address = "" if no_code else _address(folder, file, text, page)
     cautions = plan(found, None, fats_of(folder), slabs_of(folder)).cautions
     with to_paper(output) as (into, form):
-        write_card(card_of(found, cautions, address), into, form, paper)
+        write_sheet(card_of(found, cautions, address), into, form, paper)
     say(str(output))
 
 
@@ -160,14 +160,14 @@ def recipe(file: Path, output: Path, paper: Paper, data: Path) -> None:
     """Write a recipe to hand on: percent, g, oz and cups, and what varied in good batches."""
     from logger.cli.why import good_portraits
     from logger.review.papers.sheets.handed import recipe_of
-    from logger.review.papers.sheets.sheet_pages import write_recipe
+    from logger.review.papers.sheets.sheet_pages import write_sheet
 
     folder = DataFolder(data)
     found = known_sheet(read_text(file), file.name, fats_of(folder))
     good = good_portraits(folder, found.sheet.product or found.sheet.name)
     cautions = plan(found, None, fats_of(folder), slabs_of(folder)).cautions
     with to_paper(output) as (into, form):
-        write_recipe(recipe_of(found, good, cautions), into, form, paper)
+        write_sheet(recipe_of(found, good, cautions), into, form, paper)
     say(str(output))
 
 

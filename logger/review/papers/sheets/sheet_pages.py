@@ -13,12 +13,14 @@ from logger.review.papers.typesetting import Paper, typeset
 Form = Literal["pdf", "png"]
 
 
-def write_card(card: Card, file: BinaryIO, form: Form = "pdf", paper: Paper = "a4") -> None:
-    """Write a batch card: one page, or more where one has no room for it.
+def write_sheet(
+    page: Card | Recipe, file: BinaryIO, form: Form = "pdf", paper: Paper = "a4"
+) -> None:
+    """Write a batch card or a recipe to hand on, of as many pages as it needs.
 
     Parameters
     ----------
-    card : Card
+    page : Card or Recipe
         What it says.
     file : binary file object
         Where to.
@@ -27,26 +29,6 @@ def write_card(card: Card, file: BinaryIO, form: Form = "pdf", paper: Paper = "a
     paper : str
         ``a4`` (ISO 216) or ``letter``; of a PDF.
     """
-    file.write(_set("card.typ", asdict(card), paper, form))
-
-
-def write_recipe(recipe: Recipe, file: BinaryIO, form: Form = "pdf", paper: Paper = "a4") -> None:
-    """Write a recipe to hand on, of as many pages as it needs.
-
-    Parameters
-    ----------
-    recipe : Recipe
-        What it says.
-    file : binary file object
-        Where to.
-    form : str
-        ``pdf``, or ``png`` with all of it on one page.
-    paper : str
-        ``a4`` (ISO 216) or ``letter``; of a PDF.
-    """
-    file.write(_set("recipe.typ", asdict(recipe), paper, form))
-
-
-def _set(template: str, page: object, paper: str, form: Form) -> bytes:
+    template = "card.typ" if isinstance(page, Card) else "recipe.typ"
     on = "one" if form == "png" else paper
-    return typeset("logger.review.papers.sheets", template, page, on, form)
+    file.write(typeset("logger.review.papers.sheets", template, asdict(page), on, form))

@@ -14,7 +14,7 @@ from logger.model.kinds.registry import KINDS
 from logger.review.papers.sheets.card import MOST_JUDGED, MOST_TIMED, card_of
 from logger.review.papers.sheets.cautions import LOCAL_CODES
 from logger.review.papers.sheets.code import sheet_address
-from logger.review.papers.sheets.sheet_pages import write_card
+from logger.review.papers.sheets.sheet_pages import write_sheet
 from logger.review.papers.wanted import wanted
 from logger.words.digits import MINUS
 from tests.all_kinds import sheet_of_all_kinds
@@ -27,7 +27,7 @@ MARKUP = '#eval("1 + 1") *x* _y_ $z$ @y <tag> -- [a] #(1)'
 
 def pages_of(card, paper="a4"):
     file = io.BytesIO()
-    write_card(card, file, "pdf", paper)
+    write_sheet(card, file, "pdf", paper)
     return PdfReader(file).pages
 
 

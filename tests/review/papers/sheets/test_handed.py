@@ -19,7 +19,7 @@ from logger.review.papers.sheets.household import (
     household_text,
 )
 from logger.review.papers.sheets.seen import seen_in
-from logger.review.papers.sheets.sheet_pages import write_recipe
+from logger.review.papers.sheets.sheet_pages import write_sheet
 from logger.words.twofold import band_twofold, ounces_text
 from tests.model.recipe.texts import FRANK, SAUSAGE
 
@@ -113,7 +113,7 @@ def test_what_good_batches_measured_is_lowest_to_highest_and_never_a_limit_of_hy
 def test_on_paper_stands_all_of_it_in_order(good_runs, paper):
     recipe = recipe_of(good_runs[0].sheet, good_runs, ("Hot fat burns.",))
     file = io.BytesIO()
-    write_recipe(recipe, file, "pdf", paper)
+    write_sheet(recipe, file, "pdf", paper)
     text = "".join(page.extract_text() for page in PdfReader(file).pages)
     text, at = re.sub(r"[\s\u200b]+", "", text), 0
     lines = [line for group in recipe.groups for line in group.lines]
