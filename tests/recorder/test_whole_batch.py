@@ -63,6 +63,7 @@ def played(folder):
 
 def _play(bench, client):
     bench.start()
+    bench.await_reader(client)
     _go(bench, client, 10.0)  # until every port is open and known
     assert all(p.status == "open" for p in client.state().ports)
     bench.restart()

@@ -2,7 +2,8 @@
 
 Thin I/O: the clock lies in a file that the recorder follows (``ports.clock.FollowedClock``). The
 caller lets time go on; it stops at each line until all that was sent has been read, stamped and
-handed on. No instrument has a thread here.
+handed on. No instrument has a thread here. What is sent to a port that nobody has opened is thrown
+away as it opens, so a recorder's ports are waited for before anything speaks.
 """
 
 import mmap
@@ -11,9 +12,11 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from logger.control.client import Client
 from logger.model.errors import PortError
 from logger.virtual.lines.batch_clock import BatchClock
 from logger.virtual.lines.instruments import VirtualBench
+from tests.faults.scale import until
 
 _FIRST_NS = 1_000_000_000
 _STALLED_S = 60.0
@@ -82,6 +85,10 @@ class SteppedBench(VirtualBench):
         """Begin the batch; nothing speaks before time goes on."""
         self._stepped.restart()
 
+    def await_reader(self, client: Client) -> None:
+        """Wait until the recorder has opened every port; each then waits for its first line."""
+        until(lambda: _all_opened(client), "every port opened by the recorder")
+
     def restart(self) -> None:
         """Begin the batch again: call it when a run starts."""
         self._stepped.restart()
@@ -110,3 +117,8 @@ class SteppedBench(VirtualBench):
             if time.monotonic() > given_up_s:
                 raise PortError(f"{sent - self._stepped.taken} bytes were not taken for a minute")
             time.sleep(0.0001)
+
+
+def _all_opened(client: Client) -> bool:
+    ports = client.state().ports
+    return bool(ports) and all(port.status in ("checking", "open") for port in ports)

@@ -50,6 +50,7 @@ class Table:
             self.folder.path, file, None, speed=1.0, follow=self.bench.clock_file
         )
         self.bench.start()
+        self.bench.await_reader(self.client)
         self.play(UNTIL_OPEN_S)
 
     def at_s(self, kind: str, number: int = 0) -> float:
