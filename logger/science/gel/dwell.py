@@ -89,13 +89,15 @@ class NeededDwell:
     largest: str
     by: str = ""
 
-    def says(self) -> str:
-        """Sentence for the cook."""
+    def needs(self) -> str:
+        """Say what the skin needs, without telling anybody what to do."""
         by = f"by {self.by} " if self.by else ""
-        return (
-            f"{by}the skin needs {about_span(self.low_s, self.high_s)}, "
-            f"likely {about(self.likely_s)}; leave it {about(self.advised_s)}"
-        )
+        span = about_span(self.low_s, self.high_s)
+        return f"{by}the skin needs {span}, likely {about(self.likely_s)}"
+
+    def says(self) -> str:
+        """Say what it needs and what to do, where no sheet says how long."""
+        return f"{self.needs()}; leave it {about(self.advised_s)}"
 
 
 def needed_dwell(

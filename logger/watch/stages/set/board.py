@@ -189,24 +189,9 @@ def notes(
         lines.append(
             f"Only {weighed} of {expected} pieces were weighed: they are numbered as they go in."
         )
-    if needed is not None:
-        says = needed.says()
-        lines.append(says[0].upper() + says[1:] + ".")
-        if high_s is not None and needed.likely_s > high_s:
-            lines.append(
-                f"The sheet's longest dwell, {exact_duration(high_s)}, will probably not set it "
-                "through: warm or strengthen the bath, or let it go on."
-            )
-        elif high_s is not None and needed.advised_s > high_s:
-            lines.append(
-                f"The sheet's longest dwell, {exact_duration(high_s)}, may not set it through: "
-                f"only {about(needed.advised_s)} is surely long enough."
-            )
-        elif low_s is not None and needed.advised_s > low_s:
-            lines.append(
-                f"The sheet's shortest dwell, {exact_duration(low_s)}, may not set it through: "
-                f"a piece is called after {about(needed.advised_s)}."
-            )
+    still_needed = not pieces or any(p.inside for p in pieces)
+    if needed is not None and still_needed:
+        lines += _dwell_notes(needed, low_s, high_s)
     if skin.now is not None and skin.known:
         advice = refresh_advice(skin.now)
         lines.append(advice.reason[0].upper() + advice.reason[1:] + ".")
@@ -215,6 +200,33 @@ def notes(
             f"How far a skin has set is unknown: the sheet lacks {', '.join(skin.missing)}."
         )
     lines.append(WAIT_FOR_TEMPERATURE)
+    return lines
+
+
+def _dwell_notes(needed: NeededDwell, low_s: float | None, high_s: float | None) -> list[str]:
+    """Say what the skin needs; pieces are called by the sheet where it has a window [s].
+
+    One order at a time: where the two differ, the page says so and keeps to the sheet.
+    """
+    says = needed.says() if low_s is None and high_s is None else needed.needs()
+    lines = [says[0].upper() + says[1:] + "."]
+    if high_s is not None and needed.likely_s > high_s:
+        lines.append(
+            f"The sheet's longest dwell, {exact_duration(high_s)}, will probably not set it "
+            "through. Pieces are called by the sheet all the same; for the next batch warm or "
+            "strengthen the bath, or let the sheet give them longer."
+        )
+    elif high_s is not None and needed.advised_s > high_s:
+        lines.append(
+            f"The sheet's longest dwell, {exact_duration(high_s)}, may not set it through: "
+            f"only {about(needed.advised_s)} is surely long enough. Pieces are called by the "
+            "sheet all the same."
+        )
+    elif low_s is not None and needed.advised_s > low_s:
+        lines.append(
+            f"The sheet's shortest dwell, {exact_duration(low_s)}, may not set it through: "
+            f"a piece is called after {about(needed.advised_s)}."
+        )
     return lines
 
 

@@ -115,6 +115,7 @@ def test_a_piece_is_called_once_its_skin_has_set_by_all_that_is_known(window, du
     assert view.say.startswith(f"Piece 1 is next, in {about(due_s - row.dwell_s)}")
     told = [t for t in view.more if "may not set it" in t]
     assert [says in t for t in told] == ([True] if says else [])
+    assert not any("leave it" in t for t in view.more)  # one order at a time: the sheet's
 
 
 SLAB = {
