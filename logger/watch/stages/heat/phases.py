@@ -21,7 +21,7 @@ from logger.science.fats.mixing import Mixture
 from logger.watch.engine.contract import Context, judged_rule, seconds
 from logger.watch.sensors.probe import Probe
 from logger.watch.stages.cooling.forecast import SettingForecast
-from logger.watch.verdict.checks import judge, number, why_unknown
+from logger.watch.verdict.checks import COVERAGE, judge, number, why_unknown
 from logger.watch.verdict.measured import Measured
 from logger.words.values import exact_text, rounded_text, value_text
 
@@ -177,10 +177,22 @@ def missing(warm: WarmPhases, t_ns: int) -> Iterator[str]:
     if gap_k is not None:
         unknown = why_unknown(warm.context, "heat.fat_above_water_k", Measured())
         verdict, evidence = judge(gap_k, u_gap, band, rule, why_unknown=unknown)
-        if verdict != "met":
+        if verdict == "undecided" and band is not None and not unknown and u_gap > 0.0:
+            yield f"Fat above water: {evidence}. {_what_makes_sure(gap_k, u_gap, band)}"
+        elif verdict != "met":
             yield f"Fat above water: {evidence}."
     yield from _not_melted(warm)
     yield from _mix_missing(warm, t_ns, rule)
+
+
+def _what_makes_sure(gap_k: float, u_gap: float, band: Band) -> str:
+    """Say what to do about a difference [K] that is too close to a limit to call."""
+    low, high = band.low, band.high
+    if low is not None and high is not None and high - low <= 2.0 * COVERAGE * u_gap:
+        return "No difference would be sure with these probes: check both (bainlog sensor-check)."
+    if high is None or (low is not None and gap_k - low < high - gap_k):
+        return "Warm the fat a little to be sure."
+    return "Warm the water a little to be sure."
 
 
 def numbers(warm: WarmPhases, t_ns: int) -> list[Number]:

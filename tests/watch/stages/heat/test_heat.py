@@ -168,6 +168,19 @@ def test_a_difference_that_the_water_still_makes_good_is_not_missed_yet():
     assert (too_hot.verdict, too_hot.text) == ("not met", "")
 
 
+@pytest.mark.parametrize(
+    ("fat_c", "u", "do"),
+    [
+        (47.2, 0.1, "Warm the fat a little to be sure."),  # -0.8 K of -1 to 5 K
+        (52.9, 0.1, "Warm the water a little to be sure."),  # 4.9 K
+        (50.0, 1.5, "No difference would be sure with these probes"),  # +-4.2 K in a band of 6 K
+    ],
+)
+def test_a_difference_too_close_to_call_comes_with_what_makes_it_sure(fat_c, u, do):
+    guarded = SHEET.replace('"simple"', '"guarded"')
+    assert f"to call. {do}" in Run(guarded).read(10, u=u, fat=fat_c, water=48.0).text
+
+
 def test_errors_that_two_channels_of_a_board_share_do_not_count_in_their_difference():
     """Only the cold junction, +-0.5 K: each probe is uncertain by 0.29 K, their difference not."""
     bench = bench_from_text(
