@@ -40,7 +40,7 @@ from logger.recorder.care.sensor_check import (
     reference_of,
 )
 from logger.recorder.keeper import Keeper
-from logger.recorder.launch import start_process
+from logger.recorder.launch import RecorderProcess, start_process
 from logger.recorder.live.clocks import today
 from logger.recorder.setup import read_text
 from logger.store.folder.datafolder import DataFolder
@@ -268,14 +268,19 @@ def _read(
     folder: DataFolder, file: Path, channel_id: str, seconds: float
 ) -> tuple[Channel, NDArray[np.float64], NDArray[np.float64]]:
     """Record for a while; return the channel and its uncorrected readings."""
-    keeper = Keeper(folder.path, lambda: start_process(folder.path, file), click.echo)
+
+    def begun() -> RecorderProcess:
+        # However this command ends, the recorder that it started ends with it and saves.
+        return start_process(folder.path, file, with_parent=True)
+
+    keeper = Keeper(folder.path, begun, click.echo)
     with keeper, Client(folder.path) as client:
         try:
             if client.state().phase == "recording":
                 raise InputError("sensor-check", "a run is being recorded", "end it first")
         except GoneError:
             keeper.take_alone()
-            keeper.start(start_process(folder.path, file))
+            keeper.start(begun())
         known = [c["id"] for c in client.ask("describe")["bench"]["channel"]]
         if channel_id not in known:
             raise InputError("channel", repr(channel_id), "the bench has " + ", ".join(known))

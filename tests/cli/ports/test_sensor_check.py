@@ -1,5 +1,6 @@
 """A sensor check through a real tty: the offset, its uncertainty, the line in the bench file."""
 
+import contextlib
 import json
 import subprocess
 import sys
@@ -10,11 +11,15 @@ import pytest
 from click.testing import CliRunner
 
 from logger.cli import sensor
+from logger.control.client import Client, GoneError
 from logger.model.files import bench_from_text
 from logger.model.sheet import Sheet, SheetHead
+from logger.store.folder.datafolder import RECORDER_LOCK, DataFolder
+from logger.store.folder.lock import is_held
 from logger.watch.engine.contract import Batch, Context, Outbox
 from logger.watch.sensors.probe import Probe
 from tests.cli.inside import inside
+from tests.faults.scale import until
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
 
@@ -51,6 +56,25 @@ def test_an_ice_point_check_replaces_the_old_correction(tmp_path, icy_probe):
     (channel,) = bench_from_text(bench.read_text(), "bench.toml").channel
     assert channel.correction.offset_k == pytest.approx(-0.36, abs=0.005)
     assert channel.correction.by == "ice point"
+
+
+def test_a_check_that_is_ended_takes_its_recorder_with_it(tmp_path, icy_probe):
+    bench, data = tmp_path / "bench.toml", tmp_path / "data"
+    bench.write_text(BENCH.format(port=icy_probe))
+    words = ["sensor-check", "fat", "--ice", "--for", "1 h", "--bench", bench, "--data", data]
+    check = subprocess.Popen([BAINLOG, *words], stderr=subprocess.DEVNULL)
+    lock = data / RECORDER_LOCK
+    until(lambda: lock.exists() and is_held(lock) and _is_recording(data), "a check that records")
+    check.terminate()
+    check.wait(60)
+    until(lambda: not is_held(lock), "the recorder's end")
+    assert len(DataFolder(data).run_ids()) == 1
+
+
+def _is_recording(data):
+    with contextlib.suppress(GoneError), Client(data) as client:
+        return client.state().phase == "recording"
+    return False
 
 
 def test_a_plunge_test_is_written_dated_into_the_bench_file_and_used_from_then_on(
