@@ -9,7 +9,15 @@ from pathlib import Path
 import click
 
 from logger.batch.names import known_sheet
-from logger.cli.options import data_option, json_option, print_json, printable, say, table
+from logger.cli.options import (
+    data_option,
+    json_option,
+    kept_data_option,
+    print_json,
+    printable,
+    say,
+    table,
+)
 from logger.cli.runs import verdict_name
 from logger.control.client import Client, GoneError
 from logger.control.requests import MOST_PIECES
@@ -114,7 +122,7 @@ def _progress(file: Path) -> Callable[[float], None]:
 
 @click.command()
 @click.argument("run")
-@data_option
+@kept_data_option
 @click.option(
     "--to",
     type=click.Choice(KINDS, case_sensitive=False),
@@ -155,7 +163,7 @@ def _kind(to: str | None, output: Path | None) -> Kind:
 @click.command()
 @click.argument("run")
 @click.argument("file", type=FILE, required=False)
-@data_option
+@kept_data_option
 @click.option("--piece", type=int, metavar="N", help="The piece it shows. [default: the batch]")
 @click.option("--text", default="", help="What it shows, in your own words.")
 @click.option("--remove", type=int, metavar="N", help="Remove photo N for good; 1 is the first.")
@@ -212,7 +220,7 @@ def _remove_photo(folder: DataFolder, run: str, number: int) -> None:
 
 @click.command()
 @click.argument("run")
-@data_option
+@kept_data_option
 @json_option
 @click.option("--sheet", type=FILE, help="Judge by this sheet instead of the run's own.")
 def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, json_option, print_json, say, table
+from logger.cli.options import data_option, json_option, kept_data_option, print_json, say, table
 from logger.model.errors import InputError
 from logger.store.folder.backup import (
     Copied,
@@ -25,7 +25,7 @@ PLACE = click.Path(path_type=Path)
 
 @click.command()
 @click.argument("target", type=PLACE)
-@data_option
+@kept_data_option
 @json_option
 def backup(target: Path, data: Path, as_json: bool) -> None:
     """Copy the data folder, even while a run is being recorded.
@@ -91,7 +91,7 @@ def _say_copied(copied: list[Copied], what: str, where: Path, *, as_json: bool) 
 
 @click.command()
 @click.argument("run")
-@data_option
+@kept_data_option
 def remove(run: str, data: Path) -> None:
     """Move a run to the bin of the data folder, but never the run under way.
 
@@ -104,7 +104,7 @@ def remove(run: str, data: Path) -> None:
 
 
 @click.command("bin")
-@data_option
+@kept_data_option
 @json_option
 @click.option("--put-back", metavar="RUN", help="Move a run back to the others.")
 @click.option("--empty", "emptying", is_flag=True, help="Delete everything in it, permanently.")

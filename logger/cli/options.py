@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, Literal, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from logger.control.messages import encode
 from logger.model.errors import InputError
@@ -22,14 +23,34 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 
 def data_option(command: Command) -> Command:
     """Add ``--data DIR``; the environment's ``BAINLOG_DATA`` or the user's data folder else."""
+    return _data_option(None)(command)
+
+
+def kept_data_option(command: Command) -> Command:
+    """Add ``--data DIR`` to a command that only makes sense where runs are kept already.
+
+    A folder that was named and is not there is a slip of the hand: it is refused, not made.
+    """
+    return _data_option(_is_there)(command)
+
+
+def _data_option(look: Callable[..., Path] | None) -> Callable[[Command], Command]:
     return click.option(
         "--data",
         "data",
         type=click.Path(path_type=Path, file_okay=False),
         envvar="BAINLOG_DATA",
         default=default_folder,
+        callback=look,
         help="Data folder. [default: BAINLOG_DATA or the user's data folder]",
-    )(command)
+    )
+
+
+def _is_there(context: click.Context, option: click.Parameter, folder: Path) -> Path:
+    given = context.get_parameter_source(str(option.name)) is ParameterSource.COMMANDLINE
+    if given and not folder.exists():
+        raise InputError("--data", f"{folder} does not exist", "name a folder where runs are kept")
+    return folder
 
 
 def json_option(command: Command) -> Command:

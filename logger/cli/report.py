@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, say
+from logger.cli.options import kept_data_option, say
 from logger.cli.why import explained, knowledge_of
 from logger.model.errors import InputError
 from logger.recorder.replay.replay import replay
@@ -24,7 +24,7 @@ FILE = click.Path(path_type=Path)
 
 @click.command()
 @click.argument("run")
-@data_option
+@kept_data_option
 @click.option("-o", "--output", type=FILE, required=True, help="A .html, .pdf or .png file.")
 @click.option(
     "--paper",

@@ -10,7 +10,7 @@ from typing import Any
 import click
 
 from logger.batch.results import result_text, typed_results
-from logger.cli.options import data_option, json_option, moment_s, print_json, say, table
+from logger.cli.options import json_option, kept_data_option, moment_s, print_json, say, table
 from logger.cli.why import require_cause
 from logger.control.acts import (
     require_defects,
@@ -42,7 +42,7 @@ from logger.words.verdicts import verdict_of, verdict_text
 
 
 @click.command()
-@data_option
+@kept_data_option
 @json_option
 @click.option("--find", default="", help="Only runs with this text in a sheet, lot, fat or note.")
 def runs(data: Path, as_json: bool, find: str) -> None:
@@ -85,7 +85,7 @@ def _came_out(row: RunEntry) -> str:
 
 @click.command()
 @click.argument("run")
-@data_option
+@kept_data_option
 @json_option
 def show(run: str, data: Path, as_json: bool) -> None:
     """Show what a run found: stages, dwells, findings."""
@@ -186,7 +186,7 @@ def _immersion(row: ImmersionRow) -> list[str]:
 )
 @click.option("--because", default="", metavar="CAUSE", help="Cause that was found: 'thick_coat'.")
 @click.option("--note", "text", default="", help="In your own words.")
-@data_option
+@kept_data_option
 def outcome(
     run: str,
     came_out: str,
@@ -281,7 +281,7 @@ def pieces_said(
 
 @click.command()
 @click.argument("run")
-@data_option
+@kept_data_option
 @json_option
 @click.option(
     "--undo", "undo", type=int, metavar="N", help="Take back entry N, one of the last ten."

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from logger.cli.options import data_option, json_option, print_json, say, table, write_new
+from logger.cli.options import json_option, kept_data_option, print_json, say, table, write_new
 from logger.model.errors import InputError
 from logger.model.explained.group import GroupNumber, GroupPoint
 from logger.model.finding import Finding
@@ -38,7 +38,7 @@ FILE = click.Path(path_type=Path)
 
 @click.command("explain")
 @click.argument("runs", nargs=-1, required=True)
-@data_option
+@kept_data_option
 @json_option
 @click.option("--with", "named", multiple=True, help="Good run to compare with. [default: all]")
 def explain_(runs: tuple[str, ...], data: Path, as_json: bool, named: tuple[str, ...]) -> None:
@@ -127,7 +127,7 @@ def _limit_lines(found: Explanation) -> list[str]:
 
 @click.command("compare")
 @click.argument("runs", nargs=-1, required=True)
-@data_option
+@kept_data_option
 @json_option
 def compare_(runs: tuple[str, ...], data: Path, as_json: bool) -> None:
     """Put runs next to each other; the others are compared with the first."""
@@ -174,7 +174,7 @@ def _number_rows(found: Comparison) -> list[list[str]]:
 
 @click.command()
 @click.argument("runs", nargs=-1, required=True)
-@data_option
+@kept_data_option
 @click.option("-o", "--output", type=FILE, required=True, help="Where to write the new sheet.")
 def learn(runs: tuple[str, ...], data: Path, output: Path) -> None:
     """Write a sheet with the targets that worked in one run or several."""

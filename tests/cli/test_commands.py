@@ -99,6 +99,12 @@ def test_a_photo_is_kept_with_the_run_and_no_picture_is_refused_by_name(
     assert "list.txt: not a picture that can be read; give a JPEG, PNG or WebP" in refused.stderr
 
 
+def test_a_folder_that_is_not_there_is_refused_not_made(bainlog, tmp_path):
+    refused = bainlog("runs", "--data", tmp_path / "rnus", code=2)
+    assert "rnus does not exist; name a folder where runs are kept" in refused.stderr
+    assert not (tmp_path / "rnus").exists()
+
+
 def test_an_outcome_is_listed_and_an_unknown_defect_refused(bainlog, imported):
     bainlog("outcome", imported, "rejected", "--defect", "skin too thin", "--note", "after 2 min")
     assert "rejected: skin too thin" in bainlog("runs").stdout
