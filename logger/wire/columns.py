@@ -253,7 +253,7 @@ def _humid_first(
     kinds: Sequence[Kind], numbers: Sequence[Sequence[float]], means: Sequence[float]
 ) -> bool:
     """Whether a humidity stands before the temperature of a room, and neither moves."""
-    if kinds[0] != "number" or kinds[1] != "number":
+    if kinds[0] != "number" or kinds[1] != "number" or not all(numbers[:2]):
         return False
     beside = DRY[0] <= means[0] <= DRY[1] and INDOORS[0] <= means[1] <= INDOORS[1]
     still = all(max(some) - min(some) <= 2 * MOVES for some in numbers[:2])
@@ -264,4 +264,4 @@ def _is_air(numbers: Sequence[Sequence[float]], means: Sequence[float]) -> bool:
     """Whether three columns are temperature, pressure [kPa] and humidity of the air of a room."""
     limits = (INDOORS, AIR_KPA, HUMID)
     inside = all(low <= mean <= high for mean, (low, high) in zip(means, limits, strict=True))
-    return inside and all(max(some) - min(some) <= 2 * MOVES for some in numbers)
+    return inside and all(some and max(some) - min(some) <= 2 * MOVES for some in numbers)

@@ -47,6 +47,8 @@ TURNS = 0.5
 the lines are those of a ticket, which says two weights of one load."""
 
 
+COLD = "cj"
+"""Field of a cold junction: beside a probe it is recorded, alone it is no sensor of a bench."""
 NO_READING = ("count", "clock", "blank")
 Doubt = Literal["", "in turn", "count", "thousands", "point", "always moving"]
 """Why lines that fit are not claimed: several things in turn, whole numbers that count, a point
@@ -174,6 +176,8 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     most = max((read.numbers[f] for f in offered), default=0)
     further: Kind = "further"
     others = (*left_out.items(), *((f, further) for f in read.fields if f not in shape.channel))
+    if set(offered) <= {COLD}:
+        offered = ()
     doubt = _doubt(heard, shape, cells, {f: read.series.get(f, []) for f in offered}, read.moving)
     share = 1 - read.bad / read.lines
     return Match(shape.name, share, most, len(read.fields), offered, others, read.turns, doubt)

@@ -39,6 +39,7 @@ from logger.wire.shapes.shape import Shape, builtin_shapes, shapes_from_text
 from logger.wire.shapes.tables import PortLine
 from logger.wire.teaching.registers import format_of, matched
 from tests.ports.served import Served, garbled
+from tests.wire.shapes.proposals import a_proposal_records, a_value_is_whole, tried
 
 SHAPES = builtin_shapes()
 ALONGSIDE = 8
@@ -47,6 +48,8 @@ TIMES = 3
 turn are those of two probes."""
 LISTEN_S = 3.0
 READ_S = 1.2
+STREAMS, LINES = 5_000, 50_000
+"""Made-up streams and lines on which what is proposed and what is read is proved."""
 NETWORK = (
     "flag-first comma weight",
     "fixed width weight, trailing question mark",
@@ -307,6 +310,9 @@ def print_times(formats: Sequence[Spoken]) -> None:
 
 def main() -> None:
     """Print the table and its sums."""
+    tried(a_proposal_records, STREAMS, again=False)
+    tried(a_value_is_whole, LINES, again=False)
+    print(f"{STREAMS} streams: every proposal records; {LINES} lines: every value is a whole one")
     formats, others = all_formats(), elsewhere()
     strangers = [
         Spoken(name, lines, set(), PortLine(), each_s=0.04) for name, lines in STRANGERS.items()

@@ -15,7 +15,10 @@ def test_every_built_in_shape_is_recognised_from_the_middle_of_a_stream(shape, w
     assert best(data[5:], alike) == shape.name
 
 
-@pytest.mark.parametrize("heard", [b"", b"hello\r\nworld\r\n", bytes(range(128, 256)) * 4])
+@pytest.mark.parametrize(
+    "heard",
+    [b"", b"hello\r\nworld\r\n", bytes(range(128, 256)) * 4, b"x\r\nInternal Temp = 23.06\r\n" * 4],
+)
 def test_what_no_shape_prints_is_not_recognised(heard):
     assert best(heard, SHAPES) is None
 

@@ -1,8 +1,5 @@
 """Each built-in format reads its samples as it says, and what is proposed from them is right."""
 
-import random
-import re
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -14,7 +11,6 @@ from logger.wire.questions import NEVER, may_be_asked
 from logger.wire.recognise import recognise
 from logger.wire.samples import sample_bytes, wrong_samples
 from logger.wire.shapes.shape import builtin_shapes
-from logger.wire.units import CONVERSIONS, converted
 from tests.wire.conftest import feed, fresh
 
 SHAPES = builtin_shapes()
@@ -48,59 +44,21 @@ def test_a_format_that_reads_its_sample_otherwise_is_refused(tmp_path):
         load_shapes([tmp_path])
 
 
-def test_what_is_proposed_from_the_samples_reads_them_right():
-    """A proposal records: at least three values, all of them those that were sent."""
-    by = random.Random(7)
-    for name in by.sample(sorted(SAMPLED), 5):
-        shape = SAMPLED[name]
-        times = 3  # of each: gross and net in turn would be a ticket
-        heard = heard_of(shape, [n // times for n in range(9 * len(shape.sample))])
-        first = next(m for m in recognise(heard, SHAPES) if m.claimed)
-        found = SHAPES[first.shape]
-        if found.unsaid:
-            found = found.in_unit(next(iter(shape.channel.values())).sent_unit)
-        out = feed(fresh(found), [heard])
-        values = [o.value for o in out if isinstance(o, RawReading) and o.field in first.offered]
-        told = [round(v, 6) for v in values if v is not None]
-        assert len(told) >= 3, name
-        assert set(told) <= {round(v, 6) for v in right_values(shape)}, name
-
-
-PLAIN = sorted(
-    name
-    for name, shape in SAMPLED.items()
-    if shape.decode != "binary"  # no text: its numbers stand nowhere as digits
-    and not any(f.places_group or f.reversed for f in shape.channel.values())
-)
-NUMBERS = [re.compile(rf"\d+(?:{point}\d+)?(?:[eE][+-]?\d+)?") for point in (r"\.", ",")]
-
-
-def numbers_in(text, quantity):
-    """Return the size of each number that stands whole in a text, in every unit it may be in."""
-    found = [float(n.replace(",", ".")) for numbers in NUMBERS for n in numbers.findall(text)]
-    return {
-        round(abs(converted(sign * number, how)), 6)
-        for number in found
-        for how in CONVERSIONS[quantity].values()
-        for sign in (1, -1)
-    }
-
-
-@settings(deadline=None, max_examples=60)
-@given(st.sampled_from(PLAIN), st.integers(0), st.integers(32, 126))
-def test_a_spoilt_line_gives_no_value_or_one_that_stands_whole_in_it(name, at, byte):
+@settings(deadline=None, max_examples=8)
+@given(st.sampled_from(sorted(SAMPLED)))
+def test_what_is_proposed_from_the_samples_reads_them_right(name):
     shape = SAMPLED[name]
-    line = sample_bytes(shape, shape.sample[0])
-    at %= len(line)
-    spoilt = line[:at] + bytes([byte]) + line[at + 1 :]
-    for one in feed(fresh(shape), [spoilt]):
-        if isinstance(one, RawReading) and one.value is not None:
-            # T1 spoilt to T5 is another probe of the line, of the same kind as those declared.
-            like = shape.channel.get(one.field, next(iter(shape.channel.values())))
-            text = spoilt.decode("latin-1")
-            for between in like.without:  # between thousands, or around the last digit
-                text = text.replace(between, "")
-            assert round(abs(one.value), 6) in numbers_in(text, like.quantity)
+    times = 3  # of each: gross and net in turn would be a ticket
+    heard = heard_of(shape, [n // times for n in range(9 * len(shape.sample))])
+    first = next(m for m in recognise(heard, SHAPES) if m.claimed)
+    found = SHAPES[first.shape]
+    if found.unsaid:
+        found = found.in_unit(next(iter(shape.channel.values())).sent_unit)
+    out = feed(fresh(found), [heard])
+    values = [o.value for o in out if isinstance(o, RawReading) and o.field in first.offered]
+    told = [round(v, 6) for v in values if v is not None]
+    assert len(told) >= 3
+    assert set(told) <= {round(v, 6) for v in right_values(shape)}
 
 
 @settings(deadline=None, max_examples=60)
