@@ -19,8 +19,12 @@ UNSEEN_G, UNSEEN_SHARE = 1.0, 0.01
 """What came unseen and is less than this [g], or less than this share of all, is an uncertainty."""
 ALONE_S, ALONE_LIKE = 4.0, 0.3
 """What came so long apart from the rest may have been put in, if it is nearly what is too much."""
+MOST_LEFT = 0.015
+"""So much of what there was may stay in the pan."""
 INSTEAD = 0.15
 """A scoop is what there is too much of, within this share."""
+LISTED = 0.03
+"""What came at once is an ingredient of the sheet, if it weighs as much within this share."""
 UNSEEN_NEAR_S = 20.0
 """What a pour may have lost unseen lies no farther from it."""
 
@@ -47,6 +51,7 @@ def fitting(parts: list[Part], plan: Plan, answers: Mapping[str, bool]) -> list[
         What a person has said, by the keys of parts: not asked again.
     """
     found = [_unseen_is_small(p, plan, near=_near_a_pour(parts, p)) for p in parts]
+    found = _push_goes(found, plan)
     odd = _one_too_many(found, plan, answers)
     if odd is not None:
         found[odd] = replace(found[odd], sure=False)
@@ -55,14 +60,36 @@ def fitting(parts: list[Part], plan: Plan, answers: Mapping[str, bool]) -> list[
     ]
     open_.sort(key=lambda i: -abs(found[i].by_g))
     sure_g = sum_g([p if p.sure else replace(p, counted=False) for p in found])
-    chosen = _best(sure_g, [found[i].by_g for i in open_[:MOST_OPEN]], plan.there_g)
-    for rank, i in enumerate(open_):
+    may_be = [i for i in open_ if not _is_listed(found[i], plan)][:MOST_OPEN]
+    chosen = _best(sure_g, [found[i].by_g for i in may_be], plan.there_g)
+    for i in open_:
         part = found[i]
-        counted = rank in chosen and part.by_g > 0.0
+        counted = i in may_be and may_be.index(i) in chosen and part.by_g > 0.0
         sure = i != odd and not part.change.gap and _impossible(sure_g, part, found, plan)
         found[i] = replace(part, counted=counted, sure=sure)
         if part.role == "poured" and not counted:
             found[i] = replace(found[i], role="thing")
+    return found
+
+
+def _is_listed(part: Part, plan: Plan) -> bool:
+    """Return whether what came at once weighs what another ingredient of the sheet does."""
+    at_once = not (part.flows or part.change.gap or part.change.away)
+    return at_once and any(abs(part.by_g - g) <= LISTED * g for g in plan.others_g)
+
+
+def _push_goes(parts: list[Part], plan: Plan) -> list[Part]:
+    """Tell what went as the push that had come with a pour, where it would be too much otherwise.
+
+    Its uncertainty stays: it may have been taken out all the same.
+    """
+    found = list(parts)
+    for i, part in enumerate(parts):
+        if part.role != "out" or part.u_g < -part.by_g or not plan.there_g:
+            continue
+        whole_g = sum_g(found)
+        if whole_g + part.by_g <= plan.there_g < whole_g - UNSEEN_G:
+            found[i] = replace(part, role="small")
     return found
 
 
@@ -88,11 +115,23 @@ def _one_too_many(parts: list[Part], plan: Plan, told: Mapping[str, bool]) -> in
             return i
     if len(scoops) < (1 if told else 2):
         return None
-    odd = min(scoops, key=lambda i: abs(parts[i].by_g - over_g - left_g))
-    by_g = parts[odd].by_g
-    if told and abs(by_g - over_g - left_g) > ALONE_LIKE * by_g:  # asked once; this is far from it
-        return None
-    return odd if over_g <= 1.1 * by_g else None
+    off_g = {i: abs(parts[i].by_g - over_g - left_g) for i in scoops}
+    # Once asked, what is far from it is not asked too.
+    like = [
+        i
+        for i in scoops
+        if over_g <= 1.1 * parts[i].by_g and not (told and off_g[i] > ALONE_LIKE * parts[i].by_g)
+    ]
+    most_g = max(MOST_LEFT * plan.there_g, min((off_g[i] for i in like), default=0.0))
+    near = [i for i in like if off_g[i] <= most_g]
+    return min(near, key=lambda i: _pace_s(parts, i), default=None)
+
+
+def _pace_s(parts: list[Part], place: int) -> float:
+    """Return the time between the scoops before and after one [s]: short where it is one more."""
+    before = [p.change.end_s for p in parts[:place] if p.counted]
+    after = [p.change.start_s for p in parts[place + 1 :] if p.counted]
+    return after[0] - before[-1] if before and after else math.inf
 
 
 def _comes_alone(parts: list[Part], place: int) -> bool:

@@ -27,6 +27,8 @@ JOINS_S = 9.0
 """Changes too little to count by themselves join others within so long."""
 HEAVY_G = 200.0
 """Less than this is no bowl."""
+UNLIKE_G = 0.5
+"""What came back by this much more or less [g], and is like a ladle's scoops, is one of them."""
 LIKE = 0.05
 """Masses are taken for the same within this share."""
 SCOOP_S, FEWEST_SCOOPS, PEERS = 3.5, 3, 1.5
@@ -55,10 +57,13 @@ class Plan:
         Mass of the phase that is poured, as weighed in or as on the sheet [g].
     into_g : float or None
         Mass of the phase it is poured into [g].
+    others_g : tuple of float
+        Mass of each ingredient that is not of the phase that is poured [g].
     """
 
     there_g: float | None = None
     into_g: float | None = None
+    others_g: tuple[float, ...] = ()
 
 
 def acts_of(changes: Sequence[Change], plan: Plan) -> list[Change]:
@@ -233,7 +238,8 @@ def _touch_ends(changes: Sequence[Change], place: int, heavy_g: float) -> int | 
         if stop == place + 1 and _let_go_in_flow(first, last):
             return stop
         reached_g += last.by_g
-        if first.by_g < 0.0 < last.by_g and abs(reached_g) <= max(0.7, LIKE * -first.by_g):
+        back = first.by_g < 0.0 < last.by_g and abs(reached_g) <= max(0.7, LIKE * -first.by_g)
+        if back and last.took_s <= TOUCH_S:  # what takes longer flows
             return stop
         if stop > place and last.by_g * first.by_g < 0.0 and at_once(last):
             brief = last.start_s - first.end_s <= 0.5 * TOUCH_S
@@ -307,6 +313,8 @@ def _put_back(changes: Sequence[Change], place: int, plan: Plan) -> int | None:
             return _put_down_by(changes, back, before_g)
         unlike_g = abs(_settles_at_g(changes, back) - before_g)
         came_back = at_once(rise) or rise.gap  # a scoop comes slower
+        if unlike_g > UNLIKE_G and _is_a_scoop(rise, changes):
+            came_back = False
         if (
             not bowl
             and came_back

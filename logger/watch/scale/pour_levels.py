@@ -132,7 +132,7 @@ class Levels:
         spans: list[tuple[int, int, bool]] = []
         for first, stop in zip([0, *cuts], [*cuts, t.size], strict=True):
             begin, gap = first, first > 0
-            for k in _jumps(middle[first:stop], self.step_g):
+            for k in _jumps(middle[first:stop], mean[first:stop], self.step_g):
                 spans.append((begin, first + k + 1, gap))
                 begin, gap = first + k + 2, False
             spans.append((begin, stop, gap))
@@ -358,10 +358,11 @@ def _jump_g(piece: _Piece, a: _Mark, b: _Mark) -> float:
     return float(twice.max() if b.first_g > a.last_g else twice.min())
 
 
-def _jumps(middle: Array, step_g: float) -> list[int]:
+def _jumps(middle: Array, mean: Array, step_g: float) -> list[int]:
     """Return after which half seconds the mass jumps to stay, within one that belongs to neither.
 
-    Running medians find the jumps; where exactly each lies is told by the values themselves.
+    Running medians find the jumps; where exactly each lies is told by the means: that of the half
+    second of the jump lies between the levels.
     """
     if middle.size < 8:
         return []
@@ -378,7 +379,7 @@ def _jumps(middle: Array, step_g: float) -> list[int]:
         if any(abs(k - other) < 4 for other in found):
             continue
         near = range(max(k - 1, 0), min(k + 2, middle.size - 2))
-        found.append(max(near, key=lambda j: abs(middle[j + 2] - middle[j])))
+        found.append(max(near, key=lambda j: abs(mean[j + 2] - mean[j])))
     return [k for k in sorted(found) if 1 <= k < middle.size - 4]
 
 

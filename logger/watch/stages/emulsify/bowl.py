@@ -135,6 +135,11 @@ class BowlDetector(Plain):
         return Plan(
             there_g=phases.phase_g(self.context, stage.pour) or None,
             into_g=phases.phase_g(self.context, into) or None,
+            others_g=tuple(
+                self.context.batch.weighed_g.get(i.name, i.mass_g)
+                for i in self.context.sheet.ingredient
+                if i.phase != stage.pour
+            ),
         )
 
     def _detector(self, stage: EmulsifyStage, from_s: float) -> PourDetector:

@@ -7,7 +7,7 @@ of the rest.
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from logger.model.rows import SURE_WEIGHED
 from logger.watch.stages.weigh import doubts
@@ -25,6 +25,8 @@ FEWEST_SHARE, MOST_SHARE, ODD_CONFIDENCE = 0.2, 4.0, 0.9
 """A mass beyond such shares of its target is asked, however likely it looks [1]."""
 DOUBTFUL_CONFIDENCE = 0.5
 """Most that a mass is worth that may be a vessel, or that came beside a gap and is odd [1]."""
+MAY_BE_VESSEL = 1e-3
+"""Probability of a vessel from which a load is asked [1]: one may weigh what a target is."""
 _SAME_STEPS, _SAME_SHARE = 3.0, 0.007
 """Masses this close, in steps or as a share, are the same weighing."""
 
@@ -133,7 +135,7 @@ class Assignment:
         ranked = self.ranked(over=over)
         if not ranked:
             return []
-        best = ranked[0][0]
+        best, vessels = ranked[0][0], doubts.shares_of_vessels(ranked)
         found = []
         for i, mass_g in enumerate(best.masses_g):
             if mass_g <= 0.0:
@@ -146,7 +148,7 @@ class Assignment:
             elif not FEWEST_SHARE <= share <= MOST_SHARE:
                 confidence = min(confidence, ODD_CONFIDENCE)
             portions = _portions(best.acts, i)
-            if confidence < 1.0 and self._doubtful(i, mass_g, portions, best):
+            if confidence < 1.0 and self._doubtful(i, mass_g, best, vessels):
                 confidence = min(confidence, DOUBTFUL_CONFIDENCE)
             closed = over or best.current != i or best.signal or best.after_vessel
             found.append(
@@ -161,22 +163,29 @@ class Assignment:
         return found
 
     def _doubtful(
-        self, i: int, mass_g: float, portions: tuple[Portion, ...], best: Hypothesis
+        self, i: int, mass_g: float, best: Hypothesis, vessels: Mapping[int, float]
     ) -> bool:
         """Return whether the levels alone can't carry a mass, and neither does its target."""
         as_wanted = doubts.as_wanted(mass_g, self.wanted[i])
+        level = self._may_be_vessel(i, best, vessels)
         # What comes first by the sheet too, with its mass or with nothing on top, is no vessel.
         alone = sum(each_g > 0.0 for each_g in best.masses_g) == 1
-        if self._may_be_vessel(i, best) and not (i == 0 and (as_wanted or alone)):
+        first = i == 0 and (as_wanted or alone) and not doubts.vessel_after(best.acts, level)
+        if level and not first:
             return True
+        portions = _portions(best.acts, i)
         told = any(self._told(i, portion.last) for portion in portions)
         ends = [(portion.first, portion.last) for portion in portions]
         return not as_wanted and not told and doubts.beside_a_gap(ends, self.levels)
 
-    def _may_be_vessel(self, i: int, best: Hypothesis) -> int:
-        """Return the level of a first load that may be a vessel; 0 if it can't be, or was told."""
-        first = doubts.may_be_vessel(best.acts, i, self.levels, self._zero_g)
-        return 0 if self._told(i, first) else first
+    def _may_be_vessel(self, i: int, best: Hypothesis, vessels: Mapping[int, float]) -> int:
+        """Return the level of a load that may be a vessel; 0 if it can't be one, or was told."""
+        found = doubts.may_be_vessel(best.acts, i, self.levels, self._zero_g)
+        if not found:
+            levels = (portion.last for portion in _portions(best.acts, i))
+            likely = (k for k in levels if vessels.get(k, 0.0) >= MAY_BE_VESSEL)
+            found = next((k for k in likely if doubts.on_a_cleared_scale(best.acts, k)), 0)
+        return 0 if self._told(i, found) else found
 
     def _told(self, i: int, level: int) -> bool:
         return (i, True) in self.model.answers.get(level, [])
@@ -214,11 +223,12 @@ class Assignment:
         asked = [each for i in sorted(untold) for each in self._which(i, ranked, over=over)]
         if asked:
             return min(asked, key=lambda pair: pair[0])[1]
+        vessels = doubts.shares_of_vessels(ranked)
         for booking in unsure:
             i, mass_g = booking.ingredient, booking.mass_g
-            first = self._may_be_vessel(i, best)
-            if first:
-                return Question(ingredient=i, level=first, mass_g=mass_g)
+            vessel = self._may_be_vessel(i, best, vessels)
+            if vessel:
+                return Question(ingredient=i, level=vessel, mass_g=mass_g)
             if not self._said(self._denied_g.get(i, []), mass_g):
                 level = booking.portions[-1].last
                 return Question(ingredient=i, level=level, mass_g=mass_g, whole=True)

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from logger.watch.stages.weigh.levels import Level
-from logger.watch.stages.weigh.states import Act, Wanted
+from logger.watch.stages.weigh.states import Act, Hypothesis, Wanted
 
 _AS_WANTED_SDS = 3.0
 """A mass this close to its target, in standard deviations of a careful weighing, is as wanted."""
@@ -35,7 +35,7 @@ def may_be_vessel(last: Act | None, ingredient: int, levels: Sequence[Level], ne
         Index of the level [1]; 0 where the first load was another one, where it was taken off
         again before anything followed, or where something lay on the scale before it.
     """
-    acts = [act for act in _in_order(last) if act.what not in ("nothing", "foreign")]
+    acts = _of_loads(last)
     for act, following in pairwise([*acts, None]):
         if act is None or levels[act.first].final_g > near_g:
             return 0
@@ -45,6 +45,52 @@ def may_be_vessel(last: Act | None, ingredient: int, levels: Sequence[Level], ne
             alone = following is not None and following.what == "off"
             return act.last if is_it and rises and not alone else 0
     return 0
+
+
+def shares_of_vessels(ranked: Sequence[tuple[Hypothesis, float]]) -> dict[int, float]:
+    """Return the probability that a vessel came, by the level at which it rests [1].
+
+    Parameters
+    ----------
+    ranked : sequence of tuple
+        Hypotheses, each with its probability [1].
+    """
+    shares: dict[int, float] = {}
+    for hypothesis, p in ranked:
+        for act in _in_order(hypothesis.acts):
+            if act.what == "vessel":
+                shares[act.last] = shares.get(act.last, 0.0) + p
+    return shares
+
+
+def on_a_cleared_scale(last: Act | None, level: int) -> bool:
+    """Return whether a load came onto a cleared scale and stayed as something followed.
+
+    Parameters
+    ----------
+    last : Act or None
+        The last act of a hypothesis.
+    level : int
+        At which the load ended [1].
+    """
+    acts = _of_loads(last)
+    before = [act.what for act in acts if act.last < level and act.what != "tare"]
+    later = [act.what for act in acts if act.first >= level]
+    return before[-1:] == ["off"] and later[:1] not in ([], ["off"])
+
+
+def vessel_after(last: Act | None, level: int) -> bool:
+    """Return whether a vessel followed a load before the scale was cleared.
+
+    Parameters
+    ----------
+    last : Act or None
+        The last act of a hypothesis.
+    level : int
+        At which the load ended [1].
+    """
+    later = [act.what for act in _of_loads(last) if act.first >= level]
+    return "vessel" in (later[: later.index("off")] if "off" in later else later)
 
 
 def beside_a_gap(portions: Sequence[tuple[int, int]], levels: Sequence[Level]) -> bool:
@@ -63,6 +109,10 @@ def beside_a_gap(portions: Sequence[tuple[int, int]], levels: Sequence[Level]) -
 def as_wanted(mass_g: float, wanted: Wanted) -> bool:
     """Return whether a mass [g] is what a careful weighing of an ingredient comes to."""
     return abs(mass_g - wanted.target_g) <= _AS_WANTED_SDS * wanted.aimed_sd_g
+
+
+def _of_loads(last: Act | None) -> list[Act]:
+    return [act for act in _in_order(last) if act.what not in ("nothing", "foreign")]
 
 
 def _in_order(act: Act | None) -> list[Act]:

@@ -100,14 +100,18 @@ class TransitionModel:
             hypothesis = hypothesis._replace(empty_g=hypothesis.empty_g + change.shift_g)
         if change.last - change.first > 1:
             hypothesis = self._passing(hypothesis, change)
-        said = self.answers.get(change.last, [])
         for found in self._explanations(hypothesis, change):
             if found is None:
                 continue
-            against = sum(not _agrees(found.acts, each) for each in said)
-            if against:
-                found = found._replace(log_weight=found.log_weight + against * lk.IMPOSSIBLE)
-            yield found
+            act = found.acts
+            adds = act.ingredient if act is not None and act.what == "add" else NONE
+            against = self._against(change.last, adds)
+            yield found._replace(log_weight=found.log_weight + against) if against else found
+
+    def _against(self, level: int, adds: int) -> float:
+        """Return what the answers on a level weigh against a load of an ingredient, or `NONE`."""
+        said = self.answers.get(level, ())
+        return lk.IMPOSSIBLE * sum((adds == ingredient) != was for ingredient, was in said)
 
     def marked(self, hypothesis: Hypothesis) -> Hypothesis:
         """Return the hypothesis after a mark."""
@@ -264,6 +268,7 @@ class TransitionModel:
             weight += lk.portion_log_density(mass_g, self.wanted[i].target_g)
         masses_weight = h.mass_log_weight - self.total(i, before_g)
         full = weight + masses_weight + self._open(i, before_g + mass_g)
+        full += self._against(change.last, i)
         if full < self.floor:
             return None
         self.floor = max(self.floor, full - GATE)
@@ -363,12 +368,6 @@ def _in_turn(left: list[int], current: int) -> list[int]:
     """Return which of the ingredients left may come in turn: the first, or the next one on."""
     after = [k for k in left if k > current]
     return list(dict.fromkeys([*left[:1], *after[:1]]))
-
-
-def _agrees(act: Act | None, said: tuple[int, bool]) -> bool:
-    ingredient, was = said
-    is_it = act is not None and act.what == "add" and act.ingredient == ingredient
-    return is_it == was
 
 
 def _then(

@@ -149,6 +149,7 @@ def test_what_the_operator_said_wins():
     assert put(EMPTY, 180.0, answers={1: [(0, False)]})[1] != 0
     assert put(EMPTY, 250.0, answers={1: [(0, True)]})[:2] == ("add", 0)
     assert put(EMPTY, 250.0, answers={1: [(1, True)]})[:2] == ("add", 1)
+    assert put(EMPTY, 180.0, answers={1: [(2, True)]})[:2] == ("add", 2), "however unlikely"
 
 
 def test_a_nudge_is_nothing_and_a_step_of_half_the_display_is_no_load():

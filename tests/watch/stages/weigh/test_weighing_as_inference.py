@@ -205,6 +205,23 @@ def test_a_first_load_into_a_bowl_tared_earlier_is_booked_once_the_cook_says_so(
     assert scale.rows["cocoa butter"].sure
 
 
+def test_a_second_bowl_that_weighs_as_much_as_what_comes_next_is_asked_and_not_judged():
+    """The bowl fits the target, and what is poured into it, half too much, looks like a bowl."""
+    scale = Scale(SHEET).wait().put(300.0).tare().put(28.0).tare().put(972.0).tare().put(-1300.0)
+    scale.put(180.2).tare().put(265.0).tare()
+    [asked] = scale.proposals
+    assert asked.text == "Was this the cocoa butter? 180.2 g of 180 g"
+    scale.do("decline", proposal=asked.id).wait()
+    assert scale.rows["cocoa butter"].mass_g == pytest.approx(265.0, abs=0.2)
+
+
+def test_a_bowl_that_weighs_as_much_as_the_first_ingredient_is_asked_if_one_load_too_many_follows():
+    heavy = SHEET.replace('mass = "28 g"', 'mass = "280 g"')
+    scale = Scale(heavy, flags=True).wait().put(280.5).tare().put(425.0).tare().put(972.0).tare()
+    assert not scale.put(180.0).tare().rows["calcium chloride"].sure
+    assert scale.proposals[0].text == "Was this the calcium chloride? 280.5 g of 280 g"
+
+
 def test_a_first_ingredient_of_its_mass_and_in_its_turn_is_no_bowl():
     scale = Scale(SHEET).wait().put(28.1).tare().put(972.0).tare().put(180.0).tare()
     assert scale.found()["mass of calcium chloride"].verdict == "met"
