@@ -12,12 +12,9 @@ from tests.watch.second_hands.pans import Reading, S, stream
 NOT_YET = {
     "bath": {
         "in moves": "a lowering in many moves may become two pieces",
-        "spoon left in": "a spoon on the bath may be told as a piece",
         "two at a time": "two pieces within a second may become one",
     },
-    "pours": {
-        "other ingredient": "a light ingredient, put in between two pours, may be counted as fat",
-    },
+    "pours": {},
     "weighing": {
         "one forgotten": "the bowl may be asked for as what was not weighed",
         "gap of the scale": "what was weighed while the scale was silent can't be told",

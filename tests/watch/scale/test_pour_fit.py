@@ -100,3 +100,30 @@ def test_what_flowed_on_while_something_else_happened_is_the_mean_of_both_rates(
 
     assert meanwhile(2.0, 3.0) == 10.0
     assert [meanwhile(*slopes) for slopes in ((0.0, 3.0), (2.0, 0.0), (2.0, -1.0))] == [0.0] * 3
+
+
+def test_of_scoops_that_may_be_too_much_the_one_between_two_that_lie_close_is_asked_first():
+    """All about 20 g, one of them soon after the one before: a hand can't ladle so fast."""
+    scoops = [
+        part(at_s, g) for at_s, g in ((0, 22.0), (20, 21.0), (40, 20.0), (44, 20.5), (60, 22.0))
+    ]
+    found = fitting(scoops, Plan(there_g=86.0), {})
+    assert [p.key for p in found if not p.sure] == ["44"]
+
+
+def test_what_went_as_a_push_goes_is_taken_off_where_there_would_be_too_much_otherwise():
+    went = part(40, -4.3, "out", u_g=4.3, counted=False)
+    pour = [part(10, 200.0, flows=True), went, part(60, 90.0, flows=True)]
+    assert [p.role for p in fitting(pour, Plan(there_g=287.0), {})] == ["poured", "small", "poured"]
+    enough = fitting(pour, Plan(there_g=291.0), {})
+    assert enough[1].role == "out"
+    surely_out = [pour[0], part(40, -4.3, "out", counted=False), pour[2]]
+    assert fitting(surely_out, Plan(there_g=287.0), {})[1].role == "out"
+
+
+def test_what_weighs_as_another_ingredient_and_comes_at_once_is_asked_and_not_counted():
+    pour = [part(10, 95.0, flows=True), open_part(30, 8.8), part(60, 90.0, flows=True)]
+    assert counted(fitting(pour, Plan(there_g=194.0), {})) == [95.0, 8.8, 90.0]
+    listed = fitting(pour, Plan(there_g=194.0, others_g=(8.7, 400.0)), {})
+    assert counted(listed) == [95.0, 90.0]
+    assert [p.key for p in listed if not p.sure] == ["30"]

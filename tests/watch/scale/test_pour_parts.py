@@ -1,6 +1,9 @@
 """What changes of a bowl's scale were, told from the changes alone."""
 
 import math
+from dataclasses import replace
+
+import pytest
 
 from logger.watch.scale.change import Change
 from logger.watch.scale.pour_hands import Plan
@@ -30,6 +33,12 @@ def rise(at_s, before_g, after_g, *, slope_before_g_s=0.0):
         shape_g=(before_g, before_g, before_g + 0.5 * by_g, after_g, after_g),
         slope_before_g_s=slope_before_g_s,
     )
+
+
+def flow(at_s, before_g, after_g, lasts_s):
+    curve = tuple(before_g + k / 20 * (after_g - before_g) for k in range(21))
+    whole = rise(at_s, before_g, after_g)
+    return replace(whole, end_s=at_s + lasts_s, took_s=0.8 * lasts_s, jump_g=8.0, shape_g=curve)
 
 
 def told(changes, there_g, **answers):
@@ -90,3 +99,15 @@ def test_what_is_left_of_the_other_phase_and_tipped_in_at_once_is_not_poured():
 def test_a_taste_right_before_a_scoop_is_no_hand_that_held_the_bowl_up():
     changes = [*scoops(30.0, 29.0, 31.0), rise(82.0, 90.0, 73.0), rise(87.0, 73.0, 103.0)]
     assert sum(p.by_g for p in told(changes, 200.0) if p.counted) == 120.0
+
+
+def test_a_taste_after_which_a_scoop_of_about_its_mass_comes_is_no_bowl_put_back():
+    """16.4 g go and 17.2 g come, as much as other scoops hold."""
+    changes = scoops(20.0, 15.0, 19.0, 17.0)
+    changes += [rise(100.0, 71.0, 54.6), rise(112.0, 54.6, 71.8), rise(130.0, 71.8, 90.0)]
+    assert sum(p.by_g for p in told(changes, 110.0) if p.counted) == pytest.approx(106.4)
+
+
+def test_a_tare_in_a_flow_that_then_brings_as_much_again_is_no_hand():
+    before = [flow(10.0, 0.0, 86.0, 40.0), rise(50.0, 86.0, 3.0), flow(52.0, 3.0, 84.0, 20.0)]
+    assert sum(p.by_g for p in told(before, 180.0) if p.counted) == pytest.approx(167.0)
