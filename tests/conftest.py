@@ -38,8 +38,10 @@ TOGETHER = {
     "dashboard/test_every_page": "ended runs",
     "dashboard/runs/test_run_graph_browser": "ended runs",
     "dashboard/learn/test_why_and_beside": "ended runs",
+    "answers/test_answers": "second kitchen",
+    "review/why/test_second_kitchen": "second kitchen",
 }
-"""Files that share a costly session fixture, here a shelf of runs and its screen."""
+"""Files that share what is costly: a shelf of runs and its screen, or batches that were played."""
 ALONE = (
     "cli/test_commands.py::test_the_demo", "cli/test_commands.py::test_a_port_named_is_heard",
     "cli/test_sensor_check.py::test_an_ice", "recorder/test_process.py::test_ten_kills",

@@ -19,7 +19,10 @@ from tests.mutants.swapped import Collected, collect
 from tests.mutants.trial import chosen, copied, loaded, noticed_by
 
 ROOMS = ("science", "correct", "watch", "review")
-ASKED = ("batch", "correct", "model", "recorder", "review", "science", "store", "virtual", "watch")
+ASKED = (
+    "answers", "batch", "correct", "model", "recorder", "review", "science", "store", "virtual",
+    "watch",
+)  # fmt: skip
 """Rooms whose tests may notice."""
 
 

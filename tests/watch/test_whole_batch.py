@@ -7,9 +7,11 @@ import pytest
 from logger.model.event import Event
 from logger.model.kinds.registry import KINDS, kind_of
 from logger.model.reading import Reading
-from tests.watch.made_up import STAGE_S, S, cut, engine, made_up_sheet, stream_of, told
+from tests.watch.made_up import S, cut, engine, made_up_sheet, stream_of, told
 
 SHEET = made_up_sheet()
+SHORT_S = 20
+"""Length of a stage in which nothing but its kind matters [s]."""
 
 
 @pytest.mark.slow
@@ -27,7 +29,9 @@ def test_any_cutting_of_a_whole_batch_gives_the_same_events_findings_and_state()
 def test_every_kind_of_stage_runs_shows_a_view_and_leaves_its_findings():
     batch = engine(SHEET)
     stages = set()
-    for place, item in enumerate(stream_of(7, len(KINDS))):  # nobody takes the last stage back
+    for place, item in enumerate(
+        stream_of(7, len(KINDS), SHORT_S)
+    ):  # nobody takes the last stage back
         batch.feed([item], item.t_ns)
         if batch.stage_id is not None:
             stages.add(batch.stage_id)
@@ -36,7 +40,7 @@ def test_every_kind_of_stage_runs_shows_a_view_and_leaves_its_findings():
             state.as_json()
             assert state.view.say
     assert stages == {s.id for s in SHEET.stage}
-    found = batch.finish(len(KINDS) * STAGE_S * S).findings
+    found = batch.finish(len(KINDS) * SHORT_S * S).findings
     judged = {kind_of(s).name for s in SHEET.stage if any(f.stage == s.id for f in found)}
     assert judged == {kind.name for kind in KINDS}
     for finding in found:

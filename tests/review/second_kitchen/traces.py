@@ -7,6 +7,7 @@ their own; the fat has a plateau while it melts. No bath scale: pieces are said 
 import datetime
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 
@@ -159,21 +160,25 @@ def batch(seed: int, cause: str = "") -> tuple[Portrait, str]:
     cause : str
         A key of `WRONGS` or `BY_PIECE`; empty for a good batch.
     """
-    rng = np.random.default_rng([seed, 4711])
-    day, named = good_day(rng), cause
-    if cause in BY_PIECE:
-        wrong, named = BY_PIECE[cause]
-        day = wrong(day, rng)
-    elif cause:
-        day = WRONGS[cause](day, rng)
-    film = filmed(day, rng)
+    day, facts = played(seed, cause)
+    named = BY_PIECE[cause][1] if cause in BY_PIECE else cause
     defects, of_pieces = came_out(day, np.random.default_rng([seed, 4712]))
-    found = portrait(_judged(film, f"{cause or 'good'} {seed}"))
+    found = portrait(facts)
     of_all = [d for one in of_pieces.values() for d in one]
     defects = list(dict.fromkeys([*defects, *of_all]))
     outcome = "rejected" if defects else "accepted"
     said = {n: tuple(d) for n, d in of_pieces.items()} if cause in BY_PIECE else {}
     return replace(found, outcome=outcome, defects=tuple(defects), piece_defects=said), named
+
+
+@cache
+def played(seed: int, cause: str) -> tuple[Day, RunFacts]:
+    """Return how a batch of a seed was cooked, and what the engine found; see `batch`."""
+    rng = np.random.default_rng([seed, 4711])
+    day = good_day(rng)
+    if cause:
+        day = (BY_PIECE[cause][0] if cause in BY_PIECE else WRONGS[cause])(day, rng)
+    return day, _judged(filmed(day, rng), f"{cause or 'good'} {seed}")
 
 
 def _judged(film: Film, run_id: str) -> RunFacts:

@@ -1,0 +1,62 @@
+"""Which answers are kept, and how they are compared with those of today.
+
+``fixtures/answers/<name>.txt`` holds each; ``python -m tests.answers --write`` writes them anew.
+"""
+
+import difflib
+from collections.abc import Callable, Iterable
+from functools import partial
+from pathlib import Path
+
+from tests.answers import calls, reviews, sessions
+from tests.answers.lines import same
+
+FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "answers"
+HANDS = (
+    ("bath", "gap at a removal", 0), ("bath", "gap of nothing", 0), ("bath", "unequal pieces", 1),
+    ("pours", "ladles", 1), ("pours", "stirring force", 0), ("pours", "interrupted", 0),
+    ("weighing", "one forgotten", 1), ("weighing", "bump and drift", 0),
+    ("weighing", "too much and back", 0),
+)  # fmt: skip
+"""Short cases in which much happens."""
+ROOMS = ("science", "correct", "watch", "review", "batch")
+CALLS = "calls of"
+ANSWERS: dict[str, Callable[[], Iterable[str]]] = {
+    **{f"{work} {habit}": partial(sessions.hands, work, habit, n) for work, habit, n in HANDS},
+    "all kinds of stages": sessions.all_kinds,
+    "a day by formulas": sessions.day,
+    "short chill": partial(reviews.kitchen, "short_chill", 93_001, "too soft"),
+    "cold corner": partial(reviews.kitchen, "cold corner with a probe", 93_001, "too soft"),
+    "among runs": reviews.among_runs,
+    "plans": reviews.planned,
+    **{f"{CALLS} {room}": partial(calls.of_room, room) for room in ROOMS},
+}
+
+
+def file_of(name: str) -> Path:
+    """Return where an answer is kept."""
+    return FOLDER / f"{name.replace(' ', '_')}.txt"
+
+
+def today(name: str) -> list[str]:
+    """Return an answer as the program gives it now."""
+    return [line.replace("\n", "\\n") for line in ANSWERS[name]()]
+
+
+def since(name: str) -> list[str]:
+    """Return how an answer differs from the one that is kept; a new function has none yet."""
+    path = file_of(name)
+    kept, now = path.read_text(encoding="utf-8").splitlines(), today(name)
+    if name.startswith(CALLS):
+        known = {line.partition(":")[0] for line in kept}
+        now = [line for line in now if line.partition(":")[0] in known]
+    return changed(kept, now)
+
+
+def changed(kept: list[str], now: list[str]) -> list[str]:
+    """Return the lines that are otherwise, as a difference between texts."""
+    if len(kept) == len(now):
+        pairs = [(a, b) for a, b in zip(kept, now, strict=True) if not same(a, b)]
+        return [line for a, b in pairs for line in (f"-{a}", f"+{b}")]
+    return [d for d in difflib.unified_diff(kept, now, n=0, lineterm="") if d[:2] not in
+            ("--", "++", "@@")]  # fmt: skip
