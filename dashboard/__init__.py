@@ -6,6 +6,7 @@ In reading order:
 - ``measures``  numbers in the units that a person chose: degC or degF, g or oz
 - ``points``    pieces of a trace, and how they are made fewer to be drawn
 - ``graphs``    the empty place of a graph, and the form in which figures travel
+- ``markup``    components as JSON, for pages that draw by themselves
 - ``stores``    what a page keeps in the browser, as checked records
 - ``answers``   what the recorder answers, as records
 - ``tryout``    what a screen may know of the virtual bench beside it

@@ -1,7 +1,7 @@
 /* The browser's part of the page at the bench: asks, counts ages, sends taps and keys, sounds.
 
-   Data comes from the one callback of dashboard/live/page.py; this file draws no numbers but the
-   age of the last sample. Text from outside is put in as text, never as markup. */
+   Data comes from the one route of dashboard/live/page.py; this file draws no numbers but the age of
+   the last sample. Text from outside is put in as text, never as markup. */
 (function () {
   "use strict";
 
@@ -49,15 +49,35 @@
   }
 
   /* A question that cannot be sent is the sign of a lost connection; a late answer is not. */
-  const plainFetch = window.fetch.bind(window);
-  window.fetch = (...about) =>
-    plainFetch(...about).catch((cause) => {
-      if (cause.name !== "AbortError") silent.failed = true;
-      throw cause;
-    });
+  const has = { page: null, known: null };
+  async function askNow() {
+    if (!here() || document.hidden || waiting() || !choices.theme) return;
+    const page = document.getElementById("bench-page");
+    if (has.page !== page) Object.assign(has, { page: page, known: null });
+    const ask = question();
+    const isLast = () => ask.n === asked.n && page.isConnected;
+    try {
+      const heard = await window.fetch("/beat", {
+        method: "POST",
+        headers: { "Content-Type": "application/json" },
+        body: JSON.stringify({ ask: ask, known: has.known, choices: choices }),
+      });
+      if (!heard.ok) throw new Error(heard.statusText);
+      const made = await heard.json();
+      if (isLast()) take(made);
+    } catch (cause) {
+      if (isLast()) silent.failed = true;
+    }
+  }
 
-  function askNow() {
-    if (here() && !document.hidden && !waiting()) set("ask", question());
+  function take(made) {
+    has.known = made.known;
+    for (const [name, inside] of Object.entries(made.parts)) {
+      window.bainlogParts.draw(document.getElementById(name), inside);
+    }
+    answered(made.told);
+    if (made.figure) window.bainlogStrip.draw(made.figure);
+    if (made.extend) window.bainlogStrip.extend(made.extend);
   }
 
   function beat() {
@@ -67,7 +87,6 @@
   }
 
   function answered(told) {
-    if (!told) return;
     const now = performance.now();
     asked.at = 0;
     Object.assign(silent, { failed: false, stalled: 0 });
@@ -527,7 +546,7 @@
 
   window.bainlogBench = { send: send, sendFrom: sendFrom };
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
-    bench: { answered: answered, said: said },
+    bench: { said: said },
     frame: { dress: dressFrame, here: dressMenu },
   });
 })();

@@ -28,7 +28,6 @@
   /* ---- what is drawn ---- */
 
   function draw(figure) {
-    if (!figure || !figure.layout) return;
     strip.layout = figure.layout;
     strip.traces = (figure.data || []).map((trace) =>
       Object.assign({}, trace, { x: [...(trace.x || [])], y: [...(trace.y || [])] })
@@ -42,7 +41,6 @@
   }
 
   function extend(told) {
-    if (!told) return;
     const [update, numbers, limit] = told;
     numbers.forEach((number, place) => {
       const trace = strip.traces[number];
@@ -382,8 +380,5 @@
     document.dispatchEvent(new Event("strip-looked"));
   }
 
-  window.bainlogStrip = strip;
-  window.dash_clientside = Object.assign({}, window.dash_clientside, {
-    strip: { draw: draw, extend: extend },
-  });
+  window.bainlogStrip = Object.assign(strip, { draw: draw, extend: extend });
 })();

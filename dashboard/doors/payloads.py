@@ -23,6 +23,8 @@ from logger.model.errors import BainlogError
 log = logging.getLogger(__name__)
 
 PATH = "/_dash-update-component"
+BEAT = "/beat"
+"""Where the page at the bench asks for what has changed (``dashboard.live.page``)."""
 MAX_PARTS = 100
 """Most inputs, states or outputs of a callback."""
 WRONG_VALUES = (
@@ -137,7 +139,7 @@ def _wrong_value(cause: Exception) -> Any:
     """Answer 400 where a callback met a value that it does not take."""
     if isinstance(cause, HTTPException):
         return cause
-    if flask.request.path != PATH:
+    if flask.request.path not in (PATH, BEAT):
         raise cause
     return _refused(f"{type(cause).__name__} at {_where(cause)}")
 

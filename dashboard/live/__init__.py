@@ -17,5 +17,5 @@ In reading order:
 - ``controls``  the row of large buttons and the menu of the rest
 - ``commands``  from a tapped button to the recorder and back
 - ``layout``    the page without data
-- ``page``      its parts and its callbacks
+- ``page``      its parts, its beat and its callbacks
 """

@@ -15,11 +15,6 @@ def layout() -> html.Div:
         id="bench-page",
         className="bench",
         children=[
-            dcc.Store(id="ask"),
-            dcc.Store(id="cursor", data={}),
-            dcc.Store(id="answer"),
-            dcc.Store(id="strip-figure"),
-            dcc.Store(id="strip-more"),
             dcc.Store(id="command"),
             dcc.Store(id="opened"),
             dcc.Store(id="said"),

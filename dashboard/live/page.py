@@ -1,26 +1,29 @@
-"""The page at the bench, and its callbacks.
+"""The page at the bench, its beat and its callbacks.
 
-One question a beat: the browser asks when the answer before it has come (``assets/bench.js``), one
-callback answers with what changed, and only with that. Buttons carry their command in their
-attributes; one callback sends it to the recorder and says what came of it.
+One question a beat: the browser asks when the answer before it has come (``assets/bench.js``), and
+is answered with what changed, and only with that, on a route of its own. Buttons carry their
+command in their attributes; one callback sends it to the recorder and says what came of it.
 """
 
 import hashlib
-import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from dash import ClientsideFunction, Dash, Input, Output, State, no_update
+import flask
+from dash import ClientsideFunction, Dash, Input, Output, no_update
 
+from dashboard.doors.payloads import BEAT
+from dashboard.graphs import Figure
 from dashboard.links import Links
 from dashboard.live import board, dialogs, health, numbers, rail, sentence, table, trouble
 from dashboard.live.commands import Command, carry_out
 from dashboard.live.controls import draw_controls
 from dashboard.live.drawing import strip, view
-from dashboard.live.drawing.strip import Cursor
+from dashboard.live.drawing.strip import Cursor, Extend
 from dashboard.live.drawing.view import Ask
 from dashboard.live.feed import Feed
+from dashboard.markup import json_of
 from dashboard.measures import Measures
 from dashboard.runs.told import Told
 from dashboard.stores import Choices, decode, encode
@@ -32,54 +35,11 @@ SELDOM = {"now-health": 5, "now-batch": 5, "now-table": 25}
 """Parts that are redrawn only on every n-th question: they change at each sample, and the table of
 the sensors is folded as a rule. The ages in it are counted in the browser."""
 
-PARTS = (
-    "now-sentence",
-    "now-numbers",
-    "now-rail",
-    "now-alarms",
-    "now-proposals",
-    "now-board",
-    "now-cautions",
-    "now-sensors",
-    "now-health",
-    "now-ports",
-    "now-controls",
-    "now-table",
-    "now-voice",
-    "now-batch",
-    "now-calm",
-)
-"""Ids of the parts of the page that are drawn anew when what they show has changed."""
-
 
 def register(app: Dash, links: Links) -> None:
-    """Attach the page's callbacks to an app."""
-    feed = Feed(links.open_run)
-    app.clientside_callback(ClientsideFunction("bench", "answered"), Input("answer", "data"))
+    """Attach the page's beat and callbacks to an app."""
+    _answer_beats(app.server, links)
     app.clientside_callback(ClientsideFunction("bench", "said"), Input("said", "data"))
-    app.clientside_callback(ClientsideFunction("strip", "draw"), Input("strip-figure", "data"))
-    app.clientside_callback(ClientsideFunction("strip", "extend"), Input("strip-more", "data"))
-
-    @app.callback(
-        Output("strip-figure", "data"),
-        Output("strip-more", "data"),
-        Output("cursor", "data"),
-        Output("answer", "data"),
-        *(Output(part, "children") for part in PARTS),
-        Input("ask", "data"),
-        State("cursor", "data"),
-        State("choices", "data"),
-        prevent_initial_call=True,
-    )
-    def _tick(ask: Any, cursor: Any, choices: Any) -> Any:
-        made = answer(
-            links,
-            feed,
-            decode(Ask, ask) or Ask(),
-            decode(Known, cursor) or Known(),
-            Choices.of(choices),
-        )
-        return made.figure, made.extend, encode(made.known), encode(made.told), *made.parts
 
     @app.callback(Output("said", "data"), Input("command", "data"), prevent_initial_call=True)
     def _command(command: Any) -> Any:
@@ -88,6 +48,24 @@ def register(app: Dash, links: Links) -> None:
         return encode(carry_out(links, decode(Command, command) or Command()))
 
     dialogs.register(app, links)
+
+
+def _answer_beats(server: flask.Flask, links: Links) -> None:
+    feed = Feed(links.open_run)
+
+    @server.post(BEAT)
+    def _beat() -> flask.Response:
+        asked = flask.request.get_json(silent=True)
+        if not isinstance(asked, dict):
+            raise TypeError("a question is a JSON object")
+        made = answer(
+            links,
+            feed,
+            decode(Ask, asked.get("ask")) or Ask(),
+            decode(Known, asked.get("known")) or Known(),
+            Choices.of(asked.get("choices")),
+        )
+        return flask.Response(json_of(made._asdict()), mimetype="application/json")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,16 +122,14 @@ class Heartbeat:
 
 
 class Answer(NamedTuple):
-    """What a page is sent: the strip's figure or points, what it has then, what it is told, parts.
+    """What a page is sent: the strip's figure or points, what it has then, what it is told, and
+    the parts that have changed by their id."""
 
-    ``no_update`` stands for what has not changed; parts are in the order of `PARTS`.
-    """
-
-    figure: Any
-    extend: Any
+    figure: Figure | None
+    extend: Extend | None
     known: Known
     told: Heartbeat
-    parts: list[Any]
+    parts: dict[str, "Drawn"]
 
 
 def answer(links: Links, feed: Feed, ask: Ask, known: Known, choices: Choices) -> Answer:
@@ -179,15 +155,13 @@ def answer(links: Links, feed: Feed, ask: Ask, known: Known, choices: Choices) -
     first = state is None and links.is_new()
     kept = state is None and links.is_kept()
     drawn = draw_parts(state, choices.measures, left_out, first=first, kept=kept, shown=shown)
-    marks = known.parts | {part: _mark(made) for part, made in drawn.items()}
-    parts = [
-        drawn[p] if p in drawn and marks[p] != known.parts.get(p) else no_update for p in PARTS
-    ]
+    marks = {part: _mark(made) for part, made in drawn.items()}
+    parts = {part: drawn[part] for part, mark in marks.items() if mark != known.parts.get(part)}
     stepped, trouble_text = _stepped(state, feed, ask, known.strip, choices)
     return Answer(
-        figure=no_update if stepped.figure is None else stepped.figure,
-        extend=no_update if stepped.extend is None else stepped.extend,
-        known=Known(strip=stepped.cursor, parts=marks, looks=looks),
+        figure=stepped.figure,
+        extend=stepped.extend,
+        known=Known(strip=stepped.cursor, parts=known.parts | marks, looks=looks),
         told=_told(state, ask, trouble_text),
         parts=parts,
     )
@@ -321,5 +295,4 @@ def _stepped(
 
 def _mark(made: Any) -> str:
     """A short mark of a drawn part, to tell whether a page has it already."""
-    text = json.dumps(made, default=lambda part: part.to_plotly_json(), ensure_ascii=False)
-    return hashlib.blake2b(text.encode(), digest_size=6).hexdigest()
+    return hashlib.blake2b(json_of(made), digest_size=6).hexdigest()

@@ -5,7 +5,7 @@ Pure: state in, components out. The tone is told by a word and a symbol beside i
 
 from typing import Any
 
-from dash import dcc, html
+from dash import html
 
 from logger.model.kinds.registry import kind_named
 from logger.model.rows import GoOnRow
@@ -98,7 +98,7 @@ def draw_sentence(state: State | None, *, first: bool = False, kept: bool = Fals
                 )
                 if len(more) > at_once
                 else None,
-                dcc.Link("Show me how", href="/instruments", className="key small main")
+                html.A("Show me how", href="/instruments", className="key small main")
                 if bare
                 else None,
             ],

@@ -1,7 +1,7 @@
 """One step of the strip of traces: what an open page must be sent to be up to date.
 
 Pure but for the feed. Takes the recorder's state, what the feed holds, and the page's own cursor;
-gives a figure or a patch of it, or points to append, and the next cursor. All that a page has seen
+gives a figure, or points to append, and the next cursor. All that a page has seen
 stands in its cursor, so a lost answer, a hidden tab or a new server only means a larger next step.
 
 History and tail are separate traces. The tail grows by the points since the cursor; when it is
@@ -14,7 +14,6 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 import numpy as np
-from dash import Patch
 
 from dashboard.graphs import Figure
 from dashboard.live.drawing import canvas
@@ -89,10 +88,9 @@ class Extend(NamedTuple):
 
 
 class Step(NamedTuple):
-    """What to send."""
+    """What to send: a figure, points to append, or neither; and what the page has then."""
 
-    figure: Figure | Patch | None
-    """A whole figure, a patch, or None."""
+    figure: Figure | None
     extend: Extend | None
     cursor: Cursor
 
@@ -128,7 +126,7 @@ def step(state: State, feed: Feed, ask: Ask, cursor: Cursor, choices: Choices) -
     due = fresh or other or turn != cursor.turn or cursor.tail > TAIL_POINTS
     now = _Now(state, feed, run_id, view, kept, turn)
     if due or ask.ui != cursor.ui:
-        return _redraw(now, ask.ui, whole=fresh or other)
+        return _redraw(now, ask.ui)
     return _append(now, cursor)
 
 
@@ -206,7 +204,7 @@ def _slots(view: View) -> list[Figure]:
     return [*slots, gap_trace(view.theme), canvas.marks(view.theme)]
 
 
-def _redraw(now: _Now, ui: int, *, whole: bool) -> Step:
+def _redraw(now: _Now, ui: int) -> Step:
     state, view, turn = now.state, now.view, now.turn
     slots = _slots(view)
     for place, channel in enumerate(view.channels):
@@ -240,21 +238,7 @@ def _redraw(now: _Now, ui: int, *, whole: bool) -> Step:
         around=surroundings(state, events, turn),
         foreseen=view.foreseen,
     )
-    return Step({"data": slots, "layout": layout} if whole else _patch(slots, layout), None, cursor)
-
-
-def _patch(slots: list[Figure], layout: Figure) -> Patch:
-    """Return a patch that puts new points, marks and layout into a page's figure."""
-    patch = Patch()
-    for number, trace in enumerate(slots):
-        for name in ("x", "y"):
-            patch["data"][number][name] = trace[name]
-    last = len(slots) - 1
-    patch["data"][last]["text"] = slots[last]["text"]
-    for name in ("symbol", "color"):
-        patch["data"][last]["marker"][name] = slots[last]["marker"][name]
-    patch["layout"] = layout
-    return patch
+    return Step({"data": slots, "layout": layout}, None, cursor)
 
 
 def _history(samples: Kept, turn: list[float]) -> Points:
@@ -270,7 +254,7 @@ def _append(now: _Now, cursor: Cursor) -> Step:
     ranges = lane_ranges(view, now.kept, turn, cursor.ranges)
     around = surroundings(now.state, now.feed.events(now.run_id), turn)
     if ranges != cursor.ranges or around != cursor.around:
-        return _redraw(now, cursor.ui, whole=False)
+        return _redraw(now, cursor.ui)
     t_ns = dict(cursor.t_ns)
     extend = Extend({"x": [], "y": []}, [], {"x": [], "y": []})
     most = 0
@@ -282,7 +266,7 @@ def _append(now: _Now, cursor: Cursor) -> Step:
             continue
         t_ns[channel.id] = samples.last_ns
         if before_ns >= 0 and new.t_s[0] - before_ns / 1e9 > GAP_S:
-            return _redraw(now, cursor.ui, whole=False)  # with its mark
+            return _redraw(now, cursor.ui)  # with its mark
         points = few(new, _enough(new, turn))
         most = max(most, points.t_s.size)
         _add(

@@ -9,7 +9,7 @@ import pytest
 
 from dashboard.app import build_app
 from dashboard.doors import refusals
-from dashboard.doors.payloads import PATH
+from dashboard.doors.payloads import BEAT, PATH
 from dashboard.links import Links
 
 HOST = {"Host": "127.0.0.1"}
@@ -74,6 +74,27 @@ def test_wrong_values_in_every_callback_are_answered_in_a_line(app, caplog, monk
     assert refused > 20, "nothing was refused: the wrong values were not wrong"
     assert tried > 1_000
     assert client.get("/", headers=HOST).status_code == 200
+
+
+def test_wrong_values_in_a_beat_are_answered_in_a_line(app, caplog, monkeypatch):
+    monkeypatch.setattr(refusals, "MOST_LINES", 10**9)
+    client, found = app.server.test_client(), set()
+    known = {"parts": {}, "looks": "", "strip": {}}
+    for value in VALUES:
+        strip = {"key": "x", "turn": value, "ranges": value, "t_ns": value, "tail": 1}
+        for asked in (
+            value,
+            {"ask": value, "known": value, "choices": value},
+            {"ask": {"n": value}, "known": {**known, "strip": strip}},
+        ):
+            caplog.clear()
+            answer = client.post(
+                BEAT, data=json.dumps(asked), headers=HOST, content_type="application/json"
+            )
+            assert answer.status_code in (200, 400), asked
+            assert not [r for r in caplog.records if r.exc_info], asked
+            found.add(answer.status_code)
+    assert found == {200, 400}
 
 
 WRONG_BODIES = [

@@ -1,23 +1,27 @@
 """The page at the bench as a whole: one answer a beat, commands, and the app around it."""
 
+import json
+import math
 import socket
 
+import numpy as np
 import pytest
-from dash import no_update
+from dash import dcc, html
 
 from dashboard.app import build_app
 from dashboard.doors.address import bind
+from dashboard.doors.payloads import BEAT
 from dashboard.links import Links
 from dashboard.live import page
 from dashboard.live.commands import Command, carry_out
 from dashboard.live.drawing.view import Ask
 from dashboard.live.feed import Feed
 from dashboard.live.page import Known
+from dashboard.markup import json_of
 from dashboard.stores import Choices
 from logger.model.errors import InputError, StoreError
+from tests.dashboard.made_state import FakeClient
 from tests.dashboard.pages import text_of
-
-PART = {name: place for place, name in enumerate(page.PARTS)}
 
 
 @pytest.fixture
@@ -33,16 +37,15 @@ def feed(fake_run) -> Feed:
 def test_a_part_that_has_not_changed_is_not_sent_again(links, feed):
     first = page.answer(links, feed, Ask(n=1), Known(), Choices())
     again = page.answer(links, feed, Ask(n=2), first.known, Choices())
-    assert first.parts[PART["now-sentence"]] is not no_update
-    assert all(again.parts[place] is no_update for place in PART.values())
+    assert "now-sentence" in first.parts
+    assert again.parts == {}
 
 
 def test_only_the_part_that_changed_is_sent(links, feed, fake_client):
     first = page.answer(links, feed, Ask(n=1), Known(), Choices())
     fake_client.now.view.say = "Pour the fat now."
     again = page.answer(links, feed, Ask(n=2), first.known, Choices())
-    sent = [name for name, place in PART.items() if again.parts[place] is not no_update]
-    assert sent == ["now-sentence"]
+    assert list(again.parts) == ["now-sentence"]
 
 
 def test_the_table_of_the_sensors_has_the_number_of_the_tile_while_it_is_unfolded(
@@ -52,11 +55,11 @@ def test_the_table_of_the_sensors_has_the_number_of_the_tile_while_it_is_unfolde
     fat = next(c for c in fake_client.now.channels if c.id == "fat")
     fake_client.now.view.numbers[0].value = fat.value = 47.83
     now = page.answer(links, feed, Ask(n=2, sensors=True), first.known, Choices())
-    tile, table = (text_of(now.parts[PART[part]]) for part in ("now-numbers", "now-health"))
+    tile, table = (text_of(now.parts[part]) for part in ("now-numbers", "now-health"))
     assert "Fat 47.8" in table
     assert "47.8" in tile
     folded = page.answer(links, feed, Ask(n=2), first.known, Choices())
-    assert folded.parts[PART["now-health"]] is no_update
+    assert "now-health" not in folded.parts
 
 
 def test_the_answer_tells_the_browser_when_each_channel_was_last_seen(links, feed):
@@ -71,7 +74,7 @@ def test_a_recorder_that_is_gone_is_told_and_nothing_fails(links, feed, fake_cli
     fake_client.now = None
     answer = page.answer(links, feed, Ask(n=2), before.known, Choices())
     assert answer.told.gone is True
-    assert answer.figure is no_update
+    assert answer.figure is None
 
 
 def test_a_run_file_that_does_not_open_leaves_the_rest_of_the_page(links):
@@ -80,7 +83,7 @@ def test_a_run_file_that_does_not_open_leaves_the_rest_of_the_page(links):
 
     answer = page.answer(links, Feed(broken), Ask(n=1), Known(), Choices())
     assert "run file is missing" in answer.told.trouble
-    assert answer.parts[PART["now-sentence"]] is not no_update
+    assert "now-sentence" in answer.parts
 
 
 def test_a_command_is_confirmed_with_a_way_to_take_it_back(links, fake_client):
@@ -107,12 +110,40 @@ def test_a_page_can_send_nothing_but_the_operators_commands(links, fake_client, 
     assert fake_client.sent == []
 
 
-def test_two_apps_in_one_process_do_not_share_callbacks(tmp_path, fake_client):
-    one, other = (build_app(tmp_path, links=Links(tmp_path, fake_client)) for _ in range(2))
-    for app in (one, other):
-        client = app.server.test_client()
-        found = client.get("/_dash-dependencies", headers={"Host": "127.0.0.1"}).get_json()
-        assert sum("strip-more.data" in item["output"] for item in found) == 1
+def test_two_apps_in_one_process_each_have_their_own_recorder(tmp_path, fake_client):
+    here, gone = FakeClient(fake_client.now), FakeClient(None)
+    told = [
+        build_app(tmp_path, links=Links(tmp_path, client))
+        .server.test_client()
+        .post(BEAT, json={"ask": {"n": 3}}, headers={"Host": "127.0.0.1"})
+        .get_json()["told"]
+        for client in (here, gone)
+    ]
+    assert [(one["n"], one["gone"]) for one in told] == [(3, False), (3, True)]
+
+
+def test_a_part_goes_to_the_browser_as_tags_attributes_and_text():
+    made = html.P([html.B("<i>5</i>", className="big"), None, f" {float('nan')}"], title=None)
+    assert json.loads(json_of([made, math.nan, np.float64(2.5), np.int64(3)])) == [
+        {
+            "tag": "p",
+            "props": {},
+            "inside": [
+                {"tag": "b", "props": {"className": "big"}, "inside": "<i>5</i>"},
+                None,
+                " nan",
+            ],
+        },
+        None,
+        2.5,
+        3,
+    ]
+
+
+@pytest.mark.parametrize("made", [dcc.Link("x", href="/"), object()])
+def test_what_a_page_cannot_draw_by_itself_is_not_sent(made):
+    with pytest.raises(ValueError, match=r"no plain HTML|can't be sent"):
+        json_of(made)
 
 
 def test_a_busy_port_gives_the_next_free_one():
