@@ -6,7 +6,8 @@ first use: the live page must open, and say so, where there is no run file yet.
 """
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -48,6 +49,8 @@ class Links:
         self._watching = client if client is not None else Client(data_dir)
         self._lock = threading.Lock()
         self._folder: DataFolder | None = None
+        self._looking = threading.RLock()
+        self._kept: tuple[tuple[str, int], RunView] | None = None
 
     def state(self) -> State | None:
         """Return the recorder's state, or None when no recorder answers."""
@@ -137,6 +140,35 @@ class Links:
         from logger.store.run.view import RunView
 
         return RunView.open(self.folder().run_path(run_id), tolerant=tolerant)
+
+    @contextmanager
+    def look_closer(self, run_id: str) -> "Iterator[RunView]":
+        """Look at a run's file as one that is zoomed into: tolerant, from one snapshot.
+
+        The view of the run that was looked at last is kept: what was found whole in its file is not
+        compared with its seals again. It holds no file between two looks.
+
+        Parameters
+        ----------
+        run_id : str
+            The run.
+
+        Raises
+        ------
+        InputError
+            If it is no run id.
+        StoreError
+            If there is no such run, or its file does not read.
+        """
+        with self._looking:
+            path = self.folder().run_path(run_id)
+            mark = run_id, path.stat().st_ino if path.exists() else 0
+            if self._kept is None or self._kept[0] != mark:
+                self._kept = None
+                self._kept = mark, self.open_run(run_id, tolerant=True)
+            view = self._kept[1]
+            with view.together():
+                yield view
 
     def catalog(self) -> "Catalog":
         """Return the list of runs."""

@@ -25,6 +25,7 @@ from logger.model.errors import BainlogError, InputError
 from logger.model.finding import Results
 from logger.model.history import piece_defects, said_because, said_results
 from logger.model.rows import NoteRow, StageRow
+from logger.review.trace import tares_of
 from logger.store.folder.entries import RunEntry, describe
 from logger.store.run.view import RunView
 from logger.words.durations import exact_duration
@@ -85,11 +86,17 @@ def shown_of(lines: list[Line], show: str) -> list[Line]:
     return [line for line in lines if (line.unit == "g") == (show == "scales")] or lines
 
 
-def _piece(
-    view: RunView, line: Line, span: tuple[float | None, float | None] = (None, None)
-) -> Drawn:
-    of = line.beside
-    return window(view, line.id, *span) if of is None else beside(view, of, *span)
+def _pieces(
+    view: RunView, lines: list[Line], span: tuple[float | None, float | None] = (None, None)
+) -> dict[str, Drawn]:
+    """Return what is drawn of each line in a window, by its id."""
+    tares = tares_of(view)
+    return {
+        line.id: window(view, line.id, *span, tares)
+        if line.beside is None
+        else beside(view, line.beside, *span)
+        for line in lines
+    }
 
 
 def draw_whole(
@@ -110,9 +117,9 @@ def draw_whole(
     show : str
         Which lines: a key of `SHOWS`.
     """
-    with links.open_run(run_id, tolerant=True) as view, view.together():
+    with links.look_closer(run_id) as view:
         lines = shown_of(_all_lines(view), show)
-        drawn = {line.id: _piece(view, line) for line in lines}
+        drawn = _pieces(view, lines)
         made = lanes.figure(
             lines,
             drawn,
@@ -150,8 +157,10 @@ def draw_words(
     causes : mapping
         Causes in words, by id.
     """
-    with links.open_run(run_id, tolerant=True) as view, view.together():
-        told = [Told(c.label, _piece(view, c).points, c.unit) for c in lines_of(view)]
+    with links.look_closer(run_id) as view:
+        lines = lines_of(view)
+        drawn = _pieces(view, lines)
+        told = [Told(c.label, drawn[c.id].points, c.unit) for c in lines]
         words = draw_told(told, measures, title="The traces at round times")
         return words, below(view, measures, causes)
 
@@ -279,9 +288,9 @@ def draw_window(
         Which lines: a key of `SHOWS`.
     """
     measures = choices.measures
-    with links.open_run(run_id, tolerant=True) as view, view.together():
+    with links.look_closer(run_id) as view:
         lines = shown_of(_all_lines(view), show)
-        drawn = {line.id: _piece(view, line, span) for line in lines}
+        drawn = _pieces(view, lines, span)
         about = ribbon.behind(view.results(), stages_of(view))
         end_s = view.duration_ns / 1e9
     shown = [0.0 if span[0] is None else span[0], end_s if span[1] is None else span[1]]

@@ -4,12 +4,14 @@ Takes the view of a run file, reads as little as the window needs, and says whet
 is every reading. Values are corrected the same way as live.
 """
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dashboard.points import Points, breaks, thinned
+from logger.model.rows import TareRow
 from logger.review.trace import corrected, corrector_of, tares_of
 from logger.store.run.records import Envelope
 from logger.store.run.view import RunView
@@ -32,7 +34,13 @@ class Drawn(NamedTuple):
     exact: bool
 
 
-def window(view: RunView, channel: str, from_s: float | None, to_s: float | None) -> Drawn:
+def window(
+    view: RunView,
+    channel: str,
+    from_s: float | None,
+    to_s: float | None,
+    tares: Sequence[TareRow] | None = None,
+) -> Drawn:
     """Return what to draw of a channel between two run times.
 
     Parameters
@@ -43,18 +51,21 @@ def window(view: RunView, channel: str, from_s: float | None, to_s: float | None
         Channel id.
     from_s, to_s : float or None
         Window [s]; None is open.
+    tares : sequence of TareRow or None
+        Those of the run, for who asks for many channels; None looks them up.
     """
+    tares = tares_of(view) if tares is None else tares
     pad_s = PAD * (to_s - from_s) + 1.0 if from_s is not None and to_s is not None else 0.0
     low_ns = None if from_s is None else int((from_s - pad_s) * 1e9)
     high_ns = None if to_s is None else int((to_s + pad_s) * 1e9)
     exact, bins = room_for(len(view.channels()))
     envelope = view.overview(channel, low_ns, high_ns, bins)
     if int(envelope.n.sum()) <= exact:
-        trace = corrected(view, channel, low_ns, high_ns)
+        trace = corrected(view, channel, low_ns, high_ns, tares=tares)
         return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), exact + 2), True)
-    tared = any(row.channel == channel for row in tares_of(view))
+    tared = any(row.channel == channel for row in tares)
     if tared or view.header.unit_of(channel) == "uV":  # no bin can be corrected by its ends
-        trace = corrected(view, channel, low_ns, high_ns)
+        trace = corrected(view, channel, low_ns, high_ns, tares=tares)
         return Drawn(thinned(Points(trace.t_ns / 1e9, trace.value), 2 * bins), False)
     return Drawn(_zigzag(view, channel, envelope), False)
 
