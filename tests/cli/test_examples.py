@@ -16,6 +16,7 @@ from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import DataFolder
 from logger.store.run.runfile import RunView
 from logger.virtual.batch.causes import CAUSES
+from tests.examples.__main__ import TARGET
 
 MOST_BYTES = 700_000
 
@@ -77,6 +78,7 @@ def test_a_folder_with_a_run_of_its_own_is_left_alone(tmp_path):
 
 def test_the_pack_is_small_and_nothing_else_comes_out_of_it(folder, truth):
     assert len(resources.files("logger.cli").joinpath(NAME).read_bytes()) < MOST_BYTES
+    assert TARGET == resources.files("logger.cli").joinpath(NAME)
     assert {p.name for p in folder.runs.iterdir()} == {f"{run_id}.run" for run_id in truth}
 
 

@@ -16,7 +16,8 @@ from pathlib import Path
 
 import numpy as np
 
-from logger.cli import demo
+import logger.cli
+from logger.cli.playing.examples import NAME
 from logger.correct.channel import Corrector
 from logger.model.event import Event
 from logger.model.finding import Results
@@ -41,7 +42,7 @@ NOTE = (
     "Example: a batch of the virtual bench. It was judged from all its readings. Of these, one "
     "every 4 s from the probes and one every 2 s from the scales are kept."
 )
-TARGET = Path(demo.__file__).with_name(demo.NAME)
+TARGET = Path(logger.cli.__file__).with_name(NAME)
 
 
 def batches() -> list[tuple[tuple[str, ...], bool]]:

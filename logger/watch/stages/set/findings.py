@@ -34,7 +34,8 @@ NO_TEMPERATURE = "no bath temperature for which the diffusivity is known"
 REFRESH = Band(low=100.0 * REFRESH_BELOW, unit="%", source="bainlog's own limit, none is published")
 WANTED = Band(high=100.0, unit="%", source="binding capacity of the alginate")
 FRONT = "gel front, Neumann solution"
-THROUGH = Band(low=100.0, unit="%", source=FRONT)
+THROUGH_PERCENT = 100.0
+THROUGH = Band(low=THROUGH_PERCENT, unit="%", source=FRONT)
 
 
 def dwell_finding(
@@ -152,8 +153,7 @@ def skin_finding(
     percent = None if piece.share is None or not known else 100.0 * piece.share
     u_percent = math.nan
     if percent is not None and needed is not None:
-        # The front goes with the root of time: half the relative range of the time; 4 sigma.
-        u_percent = percent * (needed.high_s - needed.low_s) / needed.likely_s / 8.0
+        u_percent = _u_set_percent(percent, needed)
         dwells = _dwells(row)
         if row.ambiguous and row.dwell_s and len(dwells) > 1:
             ends = [percent * math.sqrt(d / row.dwell_s) for d in (min(dwells), max(dwells))]
@@ -166,7 +166,7 @@ def skin_finding(
             percent = (percent + most) / 2.0
     band = THROUGH
     if needed is not None and needed.by:
-        band = Band(low=100.0, unit="%", source=f"{FRONT}; diffusivity from {needed.by}")
+        band = Band(low=THROUGH_PERCENT, unit="%", source=f"{FRONT}; diffusivity from {needed.by}")
     share = Measured(
         value=percent,
         u=u_percent,
@@ -182,6 +182,16 @@ def skin_finding(
         piece=piece.number,
         why_missing=why or (NO_TEMPERATURE if known else "its dwell is not known"),
     )
+
+
+def _u_set_percent(percent: float, needed: NeededDwell) -> float:
+    """Return the standard uncertainty of how far a skin has set, on the side of the limit [%].
+
+    The range of the needed dwell is not symmetric, and the front goes with the root of time: what
+    counts is the end that could turn the verdict, two standard uncertainties away.
+    """
+    end_s = needed.high_s if percent >= THROUGH_PERCENT else needed.low_s
+    return abs(percent - percent * math.sqrt(needed.likely_s / end_s)) / 2.0
 
 
 def unseen_finding(

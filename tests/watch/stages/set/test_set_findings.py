@@ -100,28 +100,46 @@ def skin(context, one, needed=Needed):
     return skin_finding(context, one, needed and needed(), None, "")
 
 
-def test_the_share_of_a_skin_is_as_unsure_as_the_root_of_its_time(context):
-    """Half of a relative range of 200 in 300 s, which is 4 standard deviations wide."""
+def test_the_share_of_a_skin_is_as_unsure_as_the_end_of_its_range_that_could_turn_the_verdict(
+    context,
+):
+    """Through at 300 s, by the long end of the range at 400 s: 120 % is at least 103.9 % then.
+    Below 100 % the short end counts, 200 s: 75 % is at most 91.9 %."""
     found = skin(context, piece(share=1.2))
     assert (found.value, found.low) == (pytest.approx(120.0), 100.0)
-    assert found.expanded_uncertainty == pytest.approx(2.0 * 120.0 * (200.0 / 300.0) / 8.0)
+    assert found.expanded_uncertainty == pytest.approx(120.0 * (1.0 - math.sqrt(300.0 / 400.0)))
+    short = skin(context, piece(share=0.75))
+    assert short.expanded_uncertainty == pytest.approx(75.0 * (math.sqrt(300.0 / 200.0) - 1.0))
     assert skin(context, piece(share=1.2), None).expanded_uncertainty is None
     assert skin(context, piece(share=None)).value is None
     assert skin(context, piece(dwell_s=None)).evidence.startswith("its dwell is not known")
+
+
+@pytest.mark.parametrize(
+    ("dwell_s", "verdict"),
+    [(410.0, "met"), (390.0, "undecided"), (210.0, "undecided"), (190.0, "not met")],
+)
+def test_a_skin_is_through_from_the_advised_dwell_on_and_not_before_the_shortest(
+    make_context, dwell_s, verdict
+):
+    """The verdict and the advice are of one range, 200 to 400 s."""
+    guarded = SHEET.replace("[sheet]", '[sheet]\ndecision_rule = "guarded"', 1)
+    one = piece(share=math.sqrt(dwell_s / Needed.likely_s), dwell_s=dwell_s)
+    assert skin(make_context("skin", sheet=guarded), one).verdict == verdict
 
 
 def test_an_uncertain_row_has_the_skin_of_its_shortest_and_longest_dwell(context):
     """Of 500 and 720 s: 120 % and 120 % times the root of 1.44, which is 144 %."""
     other = Candidate(piece=3, out_s=820.0, dwell_s=720.0, probability=0.4)
     found = skin(context, piece(share=1.2, ambiguous=True, candidates=(other,)))
-    assert found.expanded_uncertainty == pytest.approx(2.0 * max(10.0, (144.0 - 120.0) / 2.0))
+    assert found.expanded_uncertainty == pytest.approx(2.0 * (144.0 - 120.0) / 2.0)
 
 
 def test_a_hidden_dwell_has_the_skin_between_its_ends(context):
     """100 % at 400 s is 120 % at 576 s: in the middle 110 %."""
     found = skin(context, piece(share=1.0, dwell_s=None, dwell_between_s=(400.0, 576.0)))
     assert found.value == pytest.approx(110.0)
-    own = 100.0 * (200.0 / 300.0) / 8.0
+    own = 100.0 * (1.0 - math.sqrt(300.0 / 400.0)) / 2.0
     wanted = 2.0 * math.hypot(own, 10.0 / math.sqrt(3.0))
     assert found.expanded_uncertainty == pytest.approx(wanted)
 
