@@ -5,7 +5,7 @@ watcher, the plan, the features and the report.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from logger.model.kinds.set import SetStage
 from logger.model.sheet import Ingredient, Sheet
@@ -19,7 +19,8 @@ from logger.science.calcium.salts import (
 )
 from logger.science.gel.alginate import capacity_mol_m3, sol_density_kg_m3
 from logger.science.gel.coating import Body
-from logger.science.gel.slabs import SlabTest, folded
+from logger.science.gel.dwell import Unknowns
+from logger.science.gel.slabs import SlabTest, folded, unknowns_by
 
 CITRATE_G_MOL = 294.10
 """Trisodium citrate dihydrate, C6H5Na3O7 2 H2O, from IUPAC standard atomic weights."""
@@ -176,6 +177,22 @@ def slab_for(sheet: Sheet, slabs: Mapping[str, SlabTest]) -> SlabTest | None:
     """Return the slab test of the sheet's alginate, by its name; None where there is none."""
     name = alginate_of(sheet)
     return None if name is None else slabs.get(folded(name))
+
+
+def unknowns_for(sheet: Sheet, slabs: Mapping[str, SlabTest]) -> Unknowns:
+    """Return what is not known of the sheet's coats: less of it, the more was measured.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Whose alginate, and whose coats as they were cut and measured.
+    slabs : mapping
+        Slab tests by folded name of the alginate.
+    """
+    known = unknowns_by(slab_for(sheet, slabs))
+    measured = (getattr(stage, "thickest", None) for stage in sheet.stage)
+    thickest = max((found for found in measured if found is not None), default=None)
+    return known if thickest is None else replace(known, thickness_high=thickest)
 
 
 def body_of(sheet: Sheet) -> Body | None:

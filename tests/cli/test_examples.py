@@ -78,7 +78,7 @@ def test_a_folder_with_a_run_of_its_own_is_left_alone(tmp_path):
 
 def test_the_pack_is_small_and_nothing_else_comes_out_of_it(folder, truth):
     assert len(resources.files("logger.cli").joinpath(NAME).read_bytes()) < MOST_BYTES
-    assert TARGET == resources.files("logger.cli").joinpath(NAME)
+    assert resources.files("logger.cli").joinpath(NAME) == TARGET
     assert {p.name for p in folder.runs.iterdir()} == {f"{run_id}.run" for run_id in truth}
 
 

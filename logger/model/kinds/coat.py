@@ -19,6 +19,8 @@ class CoatStage(StageBase):
     """What is weighed before and after a dip."""
     pickup_g: Annotated[MassBand | None, Field(alias="pickup")] = None
     thickness_mm: Annotated[LengthBand | None, Field(alias="thickness")] = None
+    thickest: Annotated[float, Field(ge=1.0, le=2.0, allow_inf_nan=False)] | None = None
+    """Thickness at the thickest place over the mean, as measured on cut pieces [1]."""
 
 
 def _of_pieces(name: str, label: str, unit: str, least: float, target: str) -> Figure:

@@ -14,7 +14,7 @@ from logger.batch.amounts import (
     coat_amounts,
     pieces_of,
     set_stage_of,
-    slab_for,
+    unknowns_for,
 )
 from logger.model.bench import Bench
 from logger.model.errors import CannotSetError, OutOfRangeError
@@ -26,7 +26,7 @@ from logger.review.plan.planned import Notebook
 from logger.science.calcium.inventory import REFRESH_BELOW, after_piece, fresh_bath
 from logger.science.calcium.salts import CAUTION, WAIT_FOR_TEMPERATURE, warming_k
 from logger.science.gel.coating import Body, coat_mass_g, coat_thickness_mm, coat_volume_mm3
-from logger.science.gel.dwell import NeededDwell, needed_dwell
+from logger.science.gel.dwell import NeededDwell, Unknowns, needed_dwell
 from logger.science.gel.gelling import (
     FILM_STILL_M_S,
     FILM_STIRRED_M_S,
@@ -34,7 +34,7 @@ from logger.science.gel.gelling import (
     Surroundings,
     calcium_demand,
 )
-from logger.science.gel.slabs import SlabTest, unknowns_by
+from logger.science.gel.slabs import SlabTest
 from logger.watch.stages.set.skin import DRAG_G
 from logger.words.bands import band_text
 from logger.words.durations import about, exact_duration
@@ -97,7 +97,7 @@ def plan_skin(
     if missing:
         book.untold.append(f"needed dwell: the sheet lacks {', '.join(missing)}")
         return
-    dwell = _dwell(book, sheet, stage, bench, slab_for(sheet, slabs))
+    dwell = _dwell(book, sheet, stage, bench, unknowns_for(sheet, slabs))
     if dwell is not None:
         _against_sheet(book, stage, dwell)
 
@@ -162,7 +162,7 @@ def _strength(book: Notebook, bath: BathAmounts) -> None:
 
 
 def _dwell(
-    book: Notebook, sheet: Sheet, stage: SetStage, bench: Bench | None, slab: SlabTest | None
+    book: Notebook, sheet: Sheet, stage: SetStage, bench: Bench | None, unknowns: Unknowns
 ) -> NeededDwell | None:
     coat, bath, body = coat_amounts(sheet), bath_amounts(sheet), body_of(sheet)
     coat_mm = expected_coat_mm(sheet)
@@ -185,7 +185,7 @@ def _dwell(
                     volume_mm3, coat.capacity_mol_m3, bath.volume_ml(temp_c), free
                 ),
             ),
-            unknowns=unknowns_by(slab),
+            unknowns=unknowns,
         )
     except (CannotSetError, OutOfRangeError) as cause:
         book.trouble(
@@ -204,14 +204,22 @@ def _dwell(
         "s",
         f"a coat of {exact_text(coat_mm, 'mm')} at {exact_text(temp_c, 'degC')} in a {how} bath: "
         f"{dwell.says()}; "
-        f"most of the range comes from the {dwell.largest}",
-        GEL if slab is None else f"{FRONT}; diffusivity from {slab.named}",
+        f"most of the range comes from the {dwell.largest}{_NARROWED.get(dwell.largest, '')}",
+        f"{FRONT}; diffusivity from {unknowns.by}" if unknowns.by else GEL,
         low=dwell.low_s,
         high=dwell.high_s,
         stage=stage.id,
     )
     _budget(book, stage.id, coat, bath, body, coat_mm, pieces)
     return dwell
+
+
+_NARROWED = {
+    "thickness": ": cut some pieces, measure the thickest place over the mean, and write it as "
+    "thickest in the coat stage",
+    "diffusivity": ": a slab test of the alginate narrows it",
+}
+"""How the largest part of the range is made smaller."""
 
 
 def _budget(

@@ -322,6 +322,20 @@ def test_a_dwell_that_is_not_in_the_sheet_is_a_note_and_a_sheet_without_a_coat_g
     assert needed[0].value == pytest.approx(needed[1].value)
 
 
+def test_coats_that_were_cut_and_measured_narrow_the_needed_dwell():
+    """Flat enough for the square law, the thickest place needs its thickness squared as long."""
+    coat = '[[stage]]\nid = "dip"\nkind = "coat"\nthickness = { low = "0.4 mm", high = "0.6 mm" }\n'
+    guessed, cut = (
+        prediction(bath(coat="", rest=coat + more), "needed_dwell_s")
+        for more in ("", "thickest = 1.08")
+    )
+    assert guessed.value == cut.value
+    assert cut.low == guessed.low
+    assert guessed.value < cut.high < 0.9 * guessed.high
+    assert "cut some pieces" in guessed.says
+    assert "cut some pieces" not in cut.says
+
+
 def test_a_colder_bath_without_a_band_goes_by_the_room():
     cold = planned(
         BATH.format(water=1485.0, salt="calcium_chloride_anhydrous", salt_g=15.0,

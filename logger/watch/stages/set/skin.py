@@ -18,7 +18,7 @@ from logger.batch.amounts import (
     bath_amounts,
     body_of,
     coat_amounts,
-    slab_for,
+    unknowns_for,
 )
 from logger.model.errors import CannotSetError, OutOfRangeError
 from logger.model.kinds.set import SetStage
@@ -40,7 +40,7 @@ from logger.science.gel.gelling import (
     calcium_demand,
     set_time_s,
 )
-from logger.science.gel.slabs import SlabTest, unknowns_by
+from logger.science.gel.slabs import SlabTest
 from logger.watch.stages.set.pieces import Piece
 
 NO_BATH_SHARE = 0.5
@@ -321,7 +321,7 @@ def skin_clock(
         body=body,
         film_m_s=FILM_STIRRED_M_S if stage.stirred else FILM_STILL_M_S,
         missing=[name for name, found in wanted.items() if found is None],
-        unknowns=unknowns_by(slab_for(sheet, slabs or {})),
+        unknowns=unknowns_for(sheet, slabs or {}),
     )
 
 
