@@ -40,6 +40,7 @@ title = "Dip in alginate"
 pieces = 6
 piece = { body = "cylinder", diameter = "26 mm", length = "115 mm" }
 thickness = { low = "0.4 mm", high = "0.8 mm" }
+# thickest = 1.15          # thickest place over the mean, as measured on cut pieces
 planned = "3 min"
 """,
     uses=(Use(role="bench_scale"),),
