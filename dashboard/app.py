@@ -21,6 +21,9 @@ from dashboard.photos import doors
 from dashboard.runs import handing, listing, one
 from dashboard.wiring import page as wiring_page
 
+RUN = "(?P<run_id>[0-9a-z-]+)"
+"""A run's id in a path."""
+
 
 def build_app(
     data_dir: Path,
@@ -53,7 +56,7 @@ def build_app(
         If `lan` is asked for without a token.
     """
     links = links or Links(data_dir)
-    app = dash.Dash(
+    app = shell.Frame(
         __name__,
         assets_folder="assets",
         title="bainlog",
@@ -66,12 +69,13 @@ def build_app(
     places = [
         shell.Place("/", "Bench", bench_layout.layout),
         shell.Place("/runs", "Runs", listing.layout),
-        shell.Place("/compare", "Compare", together.layout),
+        shell.Place("/compare", "Compare", together.layout, graphs=True),
         shell.Place("/sheets", "Sheets", sheets.layout),
         shell.Place("/instruments", "Instruments", wiring_page.layout),
-        shell.Place("/why/(?P<run_id>[0-9a-z-]+)", "", reasons.layout_for(links, portraits)),
-        shell.Place("/runs/(?P<run_id>[0-9a-z-]+)", "", one.layout_for(links, portraits)),
+        shell.Place(f"/why/{RUN}", "", reasons.layout_for(links, portraits), graphs=True),
+        shell.Place(f"/runs/{RUN}", "", one.layout_for(links, portraits), graphs=True),
     ]
+    app.places = tuple(places)
     app.layout = shell.layout(places)
     shell.register(app, places)
     for page in (bench_page, listing, sheets, wiring_page):

@@ -80,6 +80,9 @@ def guard(server: flask.Flask, *, token: str | None, lan: bool, scripts: list[st
         answer.headers["Permissions-Policy"] = "camera=(), microphone=(), geolocation=()"
         if flask.request.path.startswith("/_dash-update"):
             answer.headers["Cache-Control"] = "no-store"
+        if flask.request.path.startswith("/assets/") and "m" in flask.request.args:
+            # The address of a changed file has another m: this one need not be asked for again.
+            answer.headers["Cache-Control"] = f"private, max-age={_KEEP_S}, immutable"
         return answer
 
 

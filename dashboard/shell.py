@@ -5,11 +5,15 @@ in a fixed table; anything else gets a page that says so.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import dash_mantine_components as dmc
+import flask
+import plotly
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
+from dash.fingerprint import build_fingerprint
 
 from dashboard.help import panel
 from dashboard.palette import GROUNDS
@@ -23,6 +27,47 @@ class Place(NamedTuple):
     name: str
     """In the menu; empty for a page that is only reached from another."""
     layout: Callable[..., Any]
+    graphs: bool = False
+    """Whether a graph is on it."""
+
+
+class Frame(Dash):
+    """The app; its head names what Dash would fetch later, one after the other.
+
+    Of a page with a graph that is the graph library, too: the largest of all scripts, without which
+    Dash asks for no figure.
+    """
+
+    places: tuple[Place, ...] = ()
+
+    def interpolate_index(self, *about: Any, **parts: Any) -> str:
+        """Return the page that all others are drawn into."""
+        place = place_of(self.places, flask.request.path) if flask.has_request_context() else None
+        ahead = _AHEAD + _GRAPHS if place is not None and place.graphs else _AHEAD
+        parts["css"] = f"{ahead}{parts.get('css', '')}"
+        return str(super().interpolate_index(*about, **parts))
+
+
+_AHEAD = "".join(
+    f'<link rel="preload" as="fetch" crossorigin="anonymous" href="/_dash-{name}">'
+    for name in ("layout", "dependencies")
+)
+
+
+def _graphs() -> str:
+    file = Path(plotly.__file__).parent / "package_data" / "plotly.min.js"
+    path = f"plotly/package_data/{file.name}"
+    mark = build_fingerprint(path, plotly.__version__, int(file.stat().st_mtime))
+    suites = "/_dash-component-suites"
+    return (
+        f'<script async src="{suites}/{mark}"></script>'
+        f'<link rel="preload" as="script" href="{suites}/dash/dcc/async-graph.js">'
+    )
+
+
+_GRAPHS = _graphs()
+"""The library under an address that a browser keeps until another version is installed, and the
+part of Dash that draws with it."""
 
 
 def layout(places: list[Place]) -> dmc.MantineProvider:
@@ -168,12 +213,17 @@ def register(app: Dash, places: list[Place]) -> None:
     )
 
 
-def page_for(places: list[Place], path: str) -> Any:
+def place_of(places: Sequence[Place], path: str) -> Place | None:
+    """Return the place of a path, or None."""
+    return next((place for place in places if re.fullmatch(place.path, path)), None)
+
+
+def page_for(places: Sequence[Place], path: str) -> Any:
     """Return the page for a path; a page that says so when there is none."""
-    for place in places:
-        found = re.fullmatch(place.path, path)
-        if found is not None:
-            return place.layout(**found.groupdict())
+    place = place_of(places, path)
+    found = None if place is None else re.fullmatch(place.path, path)
+    if place is not None and found is not None:
+        return place.layout(**found.groupdict())
     return html.Div(
         className="plain-page",
         children=[

@@ -227,7 +227,9 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         Input("photo-pieces", "data"),
     )
 
-    @app.callback(Output("run-done", "data"), Input("run-command", "data"))
+    @app.callback(
+        Output("run-done", "data"), Input("run-command", "data"), prevent_initial_call=True
+    )
     def _correct(command: Any) -> Any:
         asked = decode(Command, command)
         if asked is None or asked.do not in ("undo", "move"):

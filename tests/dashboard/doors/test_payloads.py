@@ -146,12 +146,17 @@ def test_a_script_that_no_page_loads_is_not_found_and_leaves_no_traceback(app, c
     assert all(len(r.getMessage()) < 300 for r in caplog.records)
 
 
-def test_the_scripts_of_the_page_are_served(app):
+def test_all_that_the_head_and_foot_of_a_page_name_is_served(app):
     client = app.server.test_client()
-    page = client.get("/", headers=HOST).get_data(as_text=True)
-    scripts = re.findall(r'src="(/_dash-component-suites/[^"]+)"', page)
-    assert scripts
-    assert {client.get(path, headers=HOST).status_code for path in scripts} == {200}
+    pages = [client.get(path, headers=HOST).get_data(as_text=True) for path in ("/", "/compare")]
+    named = [set(re.findall(r'(?:src|href)="(/(?:_dash|assets)[^"]+)"', page)) for page in pages]
+    graphs = {path.partition(".")[0].rpartition("/")[2] for path in named[1] - named[0]}
+    assert graphs == {"plotly", "async-graph"}  # fetched beside the rest, where there is a graph
+    for path in named[1]:
+        with client.get(path, headers=HOST) as answer:
+            assert answer.status_code == 200, path
+            if "plotly" in path or path.startswith("/assets/"):
+                assert "max-age" in answer.headers["Cache-Control"], path
 
 
 def test_many_refusals_leave_few_lines(app, caplog):

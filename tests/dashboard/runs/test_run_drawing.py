@@ -87,6 +87,18 @@ def test_the_figure_of_a_run_is_one_that_plotly_takes(links):
     assert "Fat: from 20.0" in text_of(words)
 
 
+def test_a_file_that_takes_the_place_of_another_is_looked_at_anew(links):
+    run_id = "20261125-0913-a3f2"
+    drawn = []
+    for slope in (1.0, -1.0):
+        aside = links.data_dir / f"{slope}"
+        write_run(aside, run_id, slope=slope)
+        DataFolder(aside).run_path(run_id).replace(links.folder().run_path(run_id))
+        drawn += [contents.draw_whole(links, run_id, Choices())[0] for _ in range(2)]
+    starts = [round(float(figure["data"][0]["y"][0])) for figure in drawn]
+    assert starts == [20, 20, 80, 80]
+
+
 def keep_beside(links, run_id, value):
     """Store a series without lag beside the fat's readings, as the end of a run does."""
     path = DataFolder(links.data_dir).run_path(run_id)
