@@ -2,5 +2,6 @@
 
 lines: values as lines of text. stock: values to call functions with. calls: functions of the pure
 rooms with made-up arguments. sessions: work played through the engine. reviews: what is said of
-runs. answers: what is kept. ``python -m tests.answers --write`` keeps today's.
+runs. by_formula: streams for sessions. answers: what is kept. ``python -m tests.answers --write``
+keeps today's.
 """

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
 
-from tests.answers import calls, reviews, sessions
+from tests.answers import by_formula, calls, reviews, sessions
 from tests.answers.lines import same
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "answers"
@@ -25,6 +25,15 @@ ANSWERS: dict[str, Callable[[], Iterable[str]]] = {
     **{f"{work} {habit}": partial(sessions.hands, work, habit, n) for work, habit, n in HANDS},
     "all kinds of stages": sessions.all_kinds,
     "a day by formulas": sessions.day,
+    "pieces on a scale": partial(
+        sessions.formula, by_formula.PIECES_SHEET, ["bench_scale"], by_formula.pieces
+    ),
+    "a fat that sets": partial(
+        sessions.formula, by_formula.FAT_SHEET, ["fat", "room"], by_formula.setting_fat
+    ),
+    "faults and acts": partial(
+        sessions.formula, by_formula.FAULTS_SHEET, list(by_formula.FAULTY), by_formula.faults
+    ),
     "short chill": partial(reviews.kitchen, "short_chill", 93_001, "too soft"),
     "cold corner": partial(reviews.kitchen, "cold corner with a probe", 93_001, "too soft"),
     "among runs": reviews.among_runs,

@@ -72,6 +72,18 @@ def all_kinds() -> Iterator[str]:
     yield from played(engine(made_up_sheet()), items, 3.0 * SHORT_S, len(KINDS) * SHORT_S)
 
 
+def formula(
+    sheet: str, roles: Sequence[str], made: Callable[[], tuple[Items, float]]
+) -> Iterator[str]:
+    """Play a stream of ``by_formula`` on a bench of these roles."""
+    items, until_s = made()
+    watched = Engine(
+        sheet_from_text(sheet, "formula.sheet.toml"), bench_of_roles(list(roles)), correctors={},
+        fats=builtin_fats(),
+    )  # fmt: skip
+    yield from played(watched, items, max(20.0, until_s / 10.0), until_s)
+
+
 DAY_SHEET = """
 [sheet]
 name = "Cheese-filled pepper roll"
