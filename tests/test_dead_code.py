@@ -18,6 +18,7 @@ CALLED_BY_A_LIBRARY = {
     "handle_error": "socketserver calls it",
     "service_actions": "socketserver calls it",
     "handle_accept": "waitress calls it",
+    "interpolate_index": "Dash asks an app for its page",
     "maintenance": "waitress calls it",
     "parse_header": "waitress calls it",
     "readall": "io.BufferedReader calls it",
