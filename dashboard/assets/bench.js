@@ -6,6 +6,7 @@
   "use strict";
 
   const DOUBLE_TAP_MS = 700; // a second tap within this time is the same wet finger
+  const NEXT_AGAIN_MS = 2000; // no stage is over so soon: a slow second tap must not skip one
   const BEAT_MS = 200; // how often the page asks; the next question waits for the answer before
   const ANSWER_MS = 10000; // an answer that takes longer is given up
   const AGAIN_MS = 1000; // a question that failed is asked again after this
@@ -181,7 +182,8 @@
   function send(what, about, note) {
     const now = performance.now();
     const mark = what + JSON.stringify(about);
-    if (mark === last.what && now - last.at < DOUBLE_TAP_MS) return "";
+    const again_ms = what === "next" ? NEXT_AGAIN_MS : DOUBLE_TAP_MS;
+    if (mark === last.what && now - last.at < again_ms) return "";
     last.what = mark;
     last.at = now;
     last.n += 1;
