@@ -53,13 +53,20 @@ def today(name: str) -> list[str]:
 
 
 def since(name: str) -> list[str]:
-    """Return how an answer differs from the one that is kept; a new function has none yet."""
+    """Return how an answer differs from the one that is kept.
+
+    A function that is new, or is no more, has nothing to be compared with.
+    """
     path = file_of(name)
     kept, now = path.read_text(encoding="utf-8").splitlines(), today(name)
     if name.startswith(CALLS):
-        known = {line.partition(":")[0] for line in kept}
-        now = [line for line in now if line.partition(":")[0] in known]
+        both = {_called(line) for line in kept} & {_called(line) for line in now}
+        kept, now = ([x for x in lines if _called(x) in both] for lines in (kept, now))
     return changed(kept, now)
+
+
+def _called(line: str) -> str:
+    return line.partition(":")[0]
 
 
 def changed(kept: list[str], now: list[str]) -> list[str]:

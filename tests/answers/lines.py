@@ -8,6 +8,7 @@ of another machine gives the same lines.
 import dataclasses
 import re
 from collections.abc import Iterator, Mapping, Set
+from types import FunctionType
 from typing import Any
 
 import numpy as np
@@ -40,6 +41,8 @@ def written(value: Any) -> str:
         return f"{{{', '.join(sorted(map(written, value)))}}}"
     if isinstance(value, list | tuple):
         return f"[{', '.join(map(written, value))}]"
+    if isinstance(value, FunctionType):
+        return value.__name__
     # An object that doesn't say what it holds would say where it lies.
     return type(value).__name__ if type(value).__repr__ is object.__repr__ else repr(value)
 

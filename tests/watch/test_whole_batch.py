@@ -16,7 +16,7 @@ SHORT_S = 20
 
 @pytest.mark.slow
 def test_any_cutting_of_a_whole_batch_gives_the_same_events_findings_and_state():
-    stream = stream_of(619, len(KINDS))
+    stream = stream_of(619, len(KINDS), SHORT_S)
     cuts = sorted(random.Random(619).sample(range(len(stream)), 12))
     end_ns = stream[-1].t_ns
     whole, pieces = engine(SHEET), engine(SHEET)
