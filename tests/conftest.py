@@ -14,6 +14,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# How long an example takes says how busy the machine is.
+settings.register_profile(
+    "steady", settings.default, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("steady")
 
 DEADLINE_S = 150.0
 """For what comes true in a moment on an idle machine."""
