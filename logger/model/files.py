@@ -8,16 +8,22 @@ import difflib
 import re
 import reprlib
 import tomllib
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, TypeVar, get_origin
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.lines import first_of, line_of, meant_line
+from logger.model.quantity import example
 from logger.model.sheet import Sheet, WrittenSheet, as_weighed
-from logger.model.written import BY_HAND, AtKeyError
+from logger.model.written import BY_HAND, AtKeyError, field_unit
 
+_BARE = re.compile(r'(?P<key>[a-z_]+) = "(?P<number>[0-9]+(?:\.[0-9]+)?)"')
+"""A key with a number in quotes and no unit behind it."""
 MAX_TEXT = 1_000_000
 """Longest file that is read [characters]; a batch sheet has a few thousand."""
 MAX_DOTS = 1_000
@@ -82,18 +88,51 @@ def sheet_wrongs(text: str, name: str) -> list[InputError]:
     name : str
         What messages call it.
     """
+    return list(checked_sheet(text, name).wrongs)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckedSheet:
+    """A sheet's text, read once: as it is written and as it is weighed, and what is wrong.
+
+    Attributes
+    ----------
+    written : WrittenSheet or None
+        None unless every value reads.
+    sheet : Sheet or None
+        None while anything is wrong.
+    wrongs : tuple of InputError
+        What to correct first ahead.
+    """
+
+    written: WrittenSheet | None = None
+    sheet: Sheet | None = None
+    wrongs: tuple[InputError, ...] = ()
+
+
+def checked_sheet(text: str, name: str) -> CheckedSheet:
+    """Read a batch sheet as far as it goes.
+
+    Parameters
+    ----------
+    text : str
+        TOML, perhaps half typed.
+    name : str
+        What messages call it.
+    """
     try:
         data = table_of(text, name)
     except InputError as cause:
-        return [cause]
+        return CheckedSheet(wrongs=(cause,))
     try:
         written = WrittenSheet.model_validate(data, context={BY_HAND: True})
-        as_weighed(written)
     except ValidationError as cause:
-        return [_told(cause, e, data, name, WrittenSheet) for e in _in_order(cause)[:MOST_WRONGS]]
+        found = _in_order(cause)[:MOST_WRONGS]
+        return CheckedSheet(wrongs=tuple(_told(cause, e, data, name, WrittenSheet) for e in found))
+    try:
+        return CheckedSheet(written=written, sheet=as_weighed(written))
     except AtKeyError as cause:
-        return [_at_key(cause, name)]
-    return []
+        return CheckedSheet(written=written, wrongs=(_at_key(cause, name),))
 
 
 def _at_key(cause: AtKeyError, name: str) -> InputError:
@@ -169,7 +208,26 @@ def _broken_line(text: str, name: str, cause: ValueError) -> InputError:
         return InputError(name, f"this is not TOML: {cause}", "correct that line")
     if line.count('"') % 2 and len(meant) < len(line):  # the form lacks what the mark swallowed
         return InputError(name, f"at line {place}: {line}", "close each text with a quotation mark")
+    if bare := _BARE.fullmatch(meant):
+        units = _units_of(bare["key"])
+        if len(units) == 1:
+            shown = example(units.pop(), bare["number"])
+            return InputError(
+                name, f"at line {place}: {line}", f'write for example {bare["key"]} = "{shown}"'
+            )
     return InputError(name, f"at line {place}: {line}", f"write {meant}")
+
+
+def _units_of(key: str) -> set[str]:
+    """Return the units that fields of a sheet by this key are read in."""
+    found = set[str]()
+
+    def look(name: str, info: FieldInfo) -> None:
+        if (info.alias or name) == key and (unit := field_unit(name)) is not None:
+            found.add(unit)
+
+    _each_field(WrittenSheet, look)
+    return found
 
 
 def _twice(name: str, lines: list[str], place: int, first: int) -> InputError:
@@ -302,6 +360,12 @@ def _path(loc: tuple[int | str, ...], data: Any) -> str:
 def _known_keys(cause: ValidationError, model: type[BaseModel]) -> list[str]:
     """Return every key that some table of the file knows."""
     keys: set[str] = set()
+    _each_field(model, lambda name, info: keys.add(info.alias or name))
+    return sorted(keys)
+
+
+def _each_field(model: type[BaseModel], look: Callable[[str, FieldInfo], None]) -> None:
+    """Hand on every field of some table of the file."""
     seen: set[type[BaseModel]] = set()
 
     def walk(table: Any) -> None:
@@ -310,11 +374,10 @@ def _known_keys(cause: ValidationError, model: type[BaseModel]) -> list[str]:
                 return
             seen.add(table)
             for field_name, info in table.model_fields.items():
-                keys.add(info.alias or field_name)
+                look(field_name, info)
                 walk(info.annotation)
             return
         for part in getattr(table, "__args__", ()):
             walk(part)
 
     walk(model)
-    return sorted(keys)

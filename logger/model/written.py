@@ -30,6 +30,19 @@ _SPAN = re.compile(
     r"\s*([0-9][0-9.:]*)\s*(?:-|–|to|\.\.+)\s*([0-9][0-9.:]*)\s*((?:[^0-9].{0,12})?)"
 )
 _COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
+_ENDINGS = (
+    ("_g_min", "g/min"),
+    ("_g_ml", "g/ml"),
+    ("_j_k", "J/K"),
+    ("_percent", "%"),
+    ("_masses_g", "g"),
+    ("_mm", "mm"),
+    ("_g", "g"),
+    ("_c", "degC"),
+    ("_k", "K"),
+    ("_s", "s"),
+)
+"""Units of the files by the ending of a field's name."""
 
 _HIDDEN = re.compile("[\\x00-\\x1f\\x7f-\\x9f\\u061c\\u200e\\u200f\\u2028-\\u202e\\u2066-\\u2069]")
 """Control characters, and those that turn the direction of what follows."""
@@ -56,7 +69,7 @@ class Written(BaseModel):
     @field_validator("id", "name", "product", mode="before", check_fields=False)
     @classmethod
     def _can_be_shown(cls, value: Any, info: ValidationInfo) -> Any:
-        hidden = _HIDDEN.search(value) if isinstance(value, str) and _by_hand(info) else None
+        hidden = _HIDDEN.search(value) if isinstance(value, str) and by_hand(info) else None
         if hidden is not None:
             raise ValueError(f"a hidden character (U+{ord(hidden[0]):04X}); take it out")
         return value
@@ -106,7 +119,7 @@ def quantity(unit: str) -> BeforeValidator:
     def read(value: Any, info: ValidationInfo) -> Any:
         if isinstance(value, str):
             return number_in(value, unit)
-        if value is not None and _by_hand(info):
+        if value is not None and by_hand(info):
             shown = example(unit, f"{value}" if _plain(value) else "")
             raise ValueError(f"{value!r} has no unit; write for example {shown!r}")
         return value
@@ -114,8 +127,14 @@ def quantity(unit: str) -> BeforeValidator:
     return BeforeValidator(read)
 
 
-def _by_hand(info: ValidationInfo) -> bool:
+def by_hand(info: ValidationInfo) -> bool:
+    """Return whether what is read is a file that a person wrote, not a frozen copy."""
     return bool(info.context) and BY_HAND in (info.context or {})
+
+
+def field_unit(name: str) -> str | None:
+    """Return the unit that the name of a field ends in, or None where it has none."""
+    return next((unit for ending, unit in _ENDINGS if name.endswith(ending)), None)
 
 
 TempC = Annotated[float, quantity("degC"), Field(ge=-273.15)]
@@ -160,7 +179,7 @@ def band_in(unit: str, shown: str) -> BeforeValidator:
         if isinstance(value, Band):
             return value
         if not isinstance(value, dict):
-            if _by_hand(info):
+            if by_hand(info):
                 raise ValueError(f"{value!r} is not a band; {_as_band(value, unit)}")
             return value
         band: dict[str, Any] = {"unit": shown}
@@ -174,7 +193,7 @@ def band_in(unit: str, shown: str) -> BeforeValidator:
         ends = [end for end in (band.get("low"), band.get("high")) if end is not None]
         if not ends:
             raise ValueError(f"a band needs low, high or both; {like}")
-        if _by_hand(info) or shown == "s":
+        if by_hand(info) or shown == "s":
             _can_be(ends, shown)
         if len(ends) == 2 and ends[0] > ends[1]:
             raise ValueError(
@@ -190,7 +209,7 @@ def _end(key: str, text: Any, unit: str, info: ValidationInfo) -> float | None:
         return number_in(text, unit)
     if text is None:
         return None
-    if _plain(text) and not _by_hand(info):
+    if _plain(text) and not by_hand(info):
         return float(text)
     shown = example(unit, f"{text}" if _plain(text) else "")
     raise ValueError(f"{key} = {text!r} has no unit; write for example {shown!r}")

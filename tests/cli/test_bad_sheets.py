@@ -85,7 +85,7 @@ fat_fraction = { low = "32 %", high = "37 %" }
 id = "skin"
 kind = "set"
 dwell = { low = "6 min", high = "12 min" }
-pieces = 6
+pieces = 2
 piece = { body = "cylinder", diameter = "26 mm", length = "115 mm" }
 piece_masses = ["81 g", "82 g"]
 expected_coat = "0.6 mm"

@@ -22,6 +22,11 @@ fat = {low = "47 degC"}
         ("revision = 1", f"revision = {10**24}", "it must be at most 999999"),
         ('id = "a"', 'id = "a\\u202Eb"', "stage[1].id: a hidden character (U+202E)"),
         ('id = "a"', 'id = "a\\u0000"', "a hidden character (U+0000)"),
+        (
+            'kind = "heat"\nfat = {low = "47 degC"}',
+            'kind = "set"\npieces = 6\npiece_masses = ["60 g", "61 g", "59 g", "60 g", "62 g"]',
+            "stage[1].piece_masses: masses of 5 pieces, and there are 6; write one for each piece",
+        ),
         ('name = "T"', 'name = "T\\u2067"', "sheet.name: a hidden character (U+2067)"),
     ],
 )

@@ -2,11 +2,18 @@
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, model_validator
 
 from logger.model.kinds.record.kind import Check, Figure, Kind, Use
 from logger.model.kinds.record.stage import Count, Piece, StageBase
-from logger.model.written import DurationBand, LengthMm, MassG, TempBand
+from logger.model.written import (
+    AtKeyError,
+    DurationBand,
+    LengthMm,
+    MassG,
+    TempBand,
+    by_hand,
+)
 
 
 class SetStage(StageBase):
@@ -24,6 +31,14 @@ class SetStage(StageBase):
     stirred: bool = False
     expected_coat_mm: Annotated[LengthMm | None, Field(alias="expected_coat")] = None
     """Coat thickness to plan with before one is measured."""
+
+    @model_validator(mode="after")
+    def _a_mass_a_piece(self, info: ValidationInfo) -> "SetStage":
+        masses, pieces = self.piece_masses_g, self.pieces
+        if by_hand(info) and None not in (masses, pieces) and len(masses or ()) != pieces:
+            found = f"masses of {len(masses or ())} pieces, and there are {pieces}"
+            raise AtKeyError("piece_masses", found, "write one for each piece")
+        return self
 
 
 def _dwell(which: str, target: str | None = "dwell_s") -> Figure:

@@ -20,6 +20,7 @@ _RANGE = re.compile(
     r"\s*(?P<low>[0-9][0-9.]*)\s*(?P<unit>[^0-9\s.–-]*)\s*(?:-|–|\bto\b|\.\.+)\s*"
     r"(?P<high>[0-9][0-9.]*)\s*(?P<rest>[^0-9]*)"
 )
+_BARE = re.compile(r"\s*[0-9]+(?:\.[0-9]+)?\s*")
 _COMMA = re.compile(r"(?<=\d),(?=\d)")
 _WANTED = "write for example '180 g', '120 ml', '4 to 6 g', '1.5 % of batch' or 'to taste'"
 _MOST_OF_BASE = 1000.0
@@ -94,6 +95,8 @@ def _with_points(text: str) -> str:
     forms = [_COMMA.sub(".", text)]
     if re.search(r"(?<=[1-9]),\d{3}(?!\d)", text):  # a thousand, or a decimal
         forms.append(_COMMA.sub("", text))
+    if all(_BARE.fullmatch(form) for form in forms):  # any unit would do, grams for example
+        return "write for example " + " or ".join(repr(f"{form.strip()} g") for form in forms)
     for form in forms:
         amount_of(form)
     return "write " + " or ".join(repr(form) for form in forms)
@@ -149,4 +152,8 @@ def _number(text: str, unit: Literal["g", "ml"]) -> float:
         return number_in(text, unit)
     except ValueError as cause:
         found = str(cause).partition("; ")[0]
-        raise ValueError(f"{found}; {_WANTED}") from cause
+        wanted = _WANTED
+        if _BARE.fullmatch(text):
+            plain = text.strip()
+            wanted = f"write for example '{plain} g', '{plain} ml' or '{plain} % of batch'"
+        raise ValueError(f"{found}; {wanted}") from cause

@@ -79,7 +79,7 @@ def flattened(
         in a circle.
     """
     made = all_made(recipes)
-    keys = [f"ingredient[{place}]" for place in range(1, len(entries) + 1)]
+    keys = _keys(entries)
     masses = _masses_g(keys, entries, batch_g)
     leaves, needed_g = list[_Leaf[Entry]](), dict[str, float]()
     for key, entry, mass_g in zip(keys, entries, masses, strict=True):
@@ -95,6 +95,28 @@ def flattened(
         for called in leaf.called:
             found.called.setdefault(called, []).append(name)
     return found
+
+
+def entry_masses_g(entries: Sequence[Entry], batch_g: float | None) -> list[float | None]:
+    """Return the mass of each ingredient as it is written [g]; None to taste.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        Ingredients of the batch.
+    batch_g : float or None
+        Mass of fat, water and filling together that the sheet asks for [g].
+
+    Raises
+    ------
+    AtKeyError
+        If an amount cannot be told.
+    """
+    return _masses_g(_keys(entries), entries, batch_g)
+
+
+def _keys(entries: Sequence[Entry]) -> list[str]:
+    return [f"ingredient[{place}]" for place in range(1, len(entries) + 1)]
 
 
 def _add(leaves: "list[_Leaf[Some]]", more: "Iterator[_Leaf[Some]]", most: int) -> None:

@@ -8,20 +8,8 @@ from typing import Any
 
 from logger.model.recipe.entry import Price
 from logger.model.sheet import Sheet
-from logger.model.written import Band, Written
+from logger.model.written import Band, Written, field_unit
 
-_UNITS = (
-    ("_g_min", "g/min"),
-    ("_g_ml", "g/ml"),
-    ("_j_k", "J/K"),
-    ("_percent", "%"),
-    ("_masses_g", "g"),
-    ("_mm", "mm"),
-    ("_g", "g"),
-    ("_c", "degC"),
-    ("_k", "K"),
-    ("_s", "s"),
-)
 _MINUTE_S = 60.0
 _WIDE = 92
 """Longest line of a list before it is broken up."""
@@ -67,13 +55,8 @@ def _lines(table: Written) -> list[str]:
         value = getattr(table, name)
         if value is None or value == info.get_default(call_default_factory=True):
             continue
-        lines.append(f"{info.alias or name} = {_value(value, unit_of(name))}")
+        lines.append(f"{info.alias or name} = {_value(value, field_unit(name))}")
     return lines
-
-
-def unit_of(name: str) -> str | None:
-    """Return the unit that the name of a field ends in, or None where it has none."""
-    return next((unit for ending, unit in _UNITS if name.endswith(ending)), None)
 
 
 def _value(value: Any, unit: str | None) -> str:

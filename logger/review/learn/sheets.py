@@ -13,8 +13,8 @@ from logger.model.errors import OutOfRangeError
 from logger.model.kinds.registry import KINDS, Stage, kind_of
 from logger.model.recipe.entry import Part, Price, Subrecipe
 from logger.model.sheet import Ingredient, Sheet, SheetHead
-from logger.model.written import Band, Written
-from logger.review.learn.sheet_text import quantity_text, unit_of
+from logger.model.written import Band, Written, field_unit
+from logger.review.learn.sheet_text import quantity_text
 from logger.words.bands import target_text
 from logger.words.money import price_text
 
@@ -243,7 +243,7 @@ def _shown(value: Any, name: str) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return quantity_text(value, unit_of(name) or "")
+        return quantity_text(value, field_unit(name) or "")
     return str(value)
 
 

@@ -10,8 +10,7 @@ from typing import Any
 
 from logger.model.kinds.record.stage import Piece, StageBase
 from logger.model.kinds.registry import Stage
-from logger.model.written import Band
-from logger.review.learn.sheet_text import unit_of
+from logger.model.written import Band, field_unit
 from logger.words.bands import band_on_screen
 from logger.words.durations import clock
 from logger.words.values import exact_text
@@ -64,7 +63,7 @@ def _shown(value: Any, name: str) -> str:
     if isinstance(value, list):
         return ", ".join(_shown(one, name) for one in value)
     if isinstance(value, float):
-        unit = unit_of(name) or ""
+        unit = field_unit(name) or ""
         return clock(value) if unit == "s" else exact_text(value, unit)
     return str(value) if name.startswith("ingredient") else str(value).replace("_", " ")
 
