@@ -10,6 +10,7 @@
 - ``holds``     fat, water and allergens by what is written of the ingredients
 - ``standins``  alternatives that are taken in one batch
 - ``text_edits``  single values of a sheet's text; comments and order stay
+- ``form``      a sheet's text as a form, and what is typed into the form as text
 - ``cost``      what a batch costs
 - ``results``   results that a sheet declares, as a person types them
 """

@@ -1,0 +1,9 @@
+"""A sheet's text as a form, and what is typed into the form as text. Pure.
+
+- ``fields``   which keys of a table the form shows, from the models of the sheet
+- ``reading``  the form of a text: rows of ingredients, cards of stages, what stays in the text
+- ``tables``   where tables begin and end in a text; moving, adding and removing them
+- ``changes``  one change of the form made in the text; comments and order stay
+- ``pasted``   a list from a spreadsheet or a message as rows
+- ``sums``     shares and warnings, each at its row and field
+"""

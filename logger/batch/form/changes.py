@@ -1,0 +1,271 @@
+"""One change of the form, made in the text of the sheet: comments, order and all else stay.
+
+Pure. A value that is there is changed in place, a new one goes behind the last of its table. What
+comes out is compared with what it should hold; where that can't be had, the text is left as it is.
+"""
+
+import copy
+import json
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from logger.batch.form.fields import Field, head_fields, stage_fields
+from logger.batch.form.tables import moved, spans_of, with_line, with_table, without
+from logger.batch.text_edits import Edit, edited
+from logger.model.errors import InputError
+from logger.model.files import MAX_TEXT, table_of
+from logger.model.kinds.registry import kind_named
+from logger.model.quantity import number_in
+
+Table = Literal["sheet", "ingredient", "stage"]
+MOST_VALUE = 2_000
+"""Longest value that is typed [characters]."""
+_BARE = re.compile(r"\s*[-+−]?[0-9]+(?:\.[0-9]+)?\s*")
+_BY_HAND = "write it in the text"
+_GUESSED_UNITS = ("g", "%", "mm", "degC", "K", "g/min")
+"""In which a bare number is taken: not in seconds, for who types 8 means minutes."""
+_ROW_UNITS = {"amount": "g", "tolerance": "%"}
+_REQUIRED = ("name", "phase", "id")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """What was done in the form.
+
+    Attributes
+    ----------
+    act : str
+        ``set`` a value, ``add`` a table behind `place`, ``remove`` one, ``move`` one to `to`.
+    table : str
+        Of which the table is.
+    place : int
+        Counted from zero.
+    path : tuple of str
+        Keys below the table, for ``set``; ``("amount",)`` of an ingredient is mass or amount.
+    value : str
+        As it was typed; empty takes the key out. Of a new stage its kind.
+    to : int
+        Where to, for ``move``.
+    values : tuple of (str, str)
+        Keys of a new ingredient with what was typed, empty ones left out.
+    """
+
+    act: Literal["set", "add", "remove", "move"]
+    table: Table
+    place: int = 0
+    path: tuple[str, ...] = ()
+    value: str = ""
+    to: int = 0
+    values: tuple[tuple[str, str], ...] = ()
+
+
+def changed(text: str, name: str, changes: Sequence[Change]) -> str:
+    """Return a text with changes of the form made in it, in their order.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    name : str
+        What messages call it.
+    changes : sequence of Change
+        What was done.
+
+    Raises
+    ------
+    InputError
+        If the text is no TOML, or a change can't be made without touching something else.
+    """
+    for change in changes:
+        text = _changed(text, name, change)
+    return text
+
+
+def _changed(text: str, name: str, change: Change) -> str:
+    data = table_of(text, name)
+    if change.place < 0 or change.to < 0:
+        raise InputError(f"{name}: {_where(change)}", "no place to write it", _BY_HAND)
+    if len(change.value) > MOST_VALUE:
+        raise InputError(name, f"{len(change.value)} characters", f"at most {MOST_VALUE}")
+    try:
+        if change.act == "set":
+            new, wanted = _set(text, name, data, change)
+        else:
+            new, wanted = _shaped(text, data, change)
+    except (LookupError, TypeError, AttributeError, ValueError) as cause:
+        raise InputError(f"{name}: {_where(change)}", "no place to write it", _BY_HAND) from cause
+    if len(new) > MAX_TEXT or _read(new, name) != wanted:
+        raise InputError(f"{name}: {_where(change)}", "the text is written another way", _BY_HAND)
+    return new
+
+
+def _read(text: str, name: str) -> dict[str, Any] | None:
+    try:
+        return table_of(text, name)
+    except InputError:
+        return None
+
+
+def _where(change: Change) -> str:
+    table = change.table if change.table == "sheet" else f"{change.table}[{change.place + 1}]"
+    return ".".join((table, *change.path))
+
+
+def _shaped(text: str, data: dict[str, Any], change: Change) -> tuple[str, dict[str, Any]]:
+    lines, wanted = text.split("\n"), copy.deepcopy(data)
+    if change.table == "sheet":
+        raise LookupError("there is one")
+    tables: list[Any] = wanted.setdefault(change.table, [])
+    if change.act == "move":
+        tables.insert(change.to, tables.pop(change.place))
+        return "\n".join(moved(lines, change.table, change.place, change.to)), wanted
+    if change.act == "remove":
+        tables.pop(change.place)
+        if not tables:
+            del wanted[change.table]
+        return "\n".join(without(lines, change.table, change.place)), wanted
+    new = _new_table(change, tables)
+    values = table_of("\n".join(new), "a new table")[change.table]
+    at = min(change.place + 1, len(tables))
+    tables[at:at] = values
+    end = [] if text.endswith("\n") or not text else [""]
+    return "\n".join(with_table([*lines, *end], change.table, change.place, new)), wanted
+
+
+def _new_table(change: Change, tables: Sequence[Any]) -> list[str]:
+    """Return the lines of a new ingredient, or of a stage of a kind with an id of its own."""
+    if change.table == "ingredient":
+        typed = {"name": "", "phase": ""} | dict(change.values)
+        lines = ["[[ingredient]]"]
+        for key, value in typed.items():
+            one = _value(Change(act="set", table="ingredient", path=(key,), value=value), {})
+            own = "mass" if key == "amount" and _is_mass(str(one)) else key
+            lines += [f"{own} = {_toml(one)}"] if one is not None else []
+        return lines
+    kind = kind_named(change.value)
+    if kind is None:
+        raise LookupError(change.value)
+    taken = {one.get("id") for one in tables if isinstance(one, dict)}
+    ids = [kind.name, *(f"{kind.name}_{n}" for n in range(2, len(taken) + 3))]
+    own = next(one for one in ids if one not in taken)
+    lines = ["[[stage]]", f"id = {_text(own)}", f"kind = {_text(kind.name)}"]
+    return [*lines, f"title = {_text(kind.title)}"]
+
+
+def _set(text: str, name: str, data: dict[str, Any], change: Change) -> tuple[str, dict[str, Any]]:
+    wanted = copy.deepcopy(data)
+    at: tuple[str | int, ...] = (change.table,)
+    if change.table != "sheet":
+        at = (*at, change.place)
+    table: Any = wanted
+    for step in at:
+        table = table[step]
+    value, path = _value(change, table), change.path
+    if change.table == "ingredient" and path == ("amount",):
+        text, path = _amount_key(text, table, str(value or ""), change.place)
+    if path[0] in table:
+        return _in_place(text, name, wanted, table, at, path, value)
+    if value is None:
+        return text, wanted
+    inner: Any = value
+    for key in reversed(path[1:]):
+        inner = {key: inner}
+    table[path[0]] = inner
+    line = f"{path[0]} = {_toml(inner)}"
+    return "\n".join(with_line(text.split("\n"), change.table, change.place, line)), wanted
+
+
+def _in_place(
+    text: str,
+    name: str,
+    wanted: dict[str, Any],
+    table: dict[str, Any],
+    at: tuple[str | int, ...],
+    path: tuple[str, ...],
+    value: str | int | bool | None,
+) -> tuple[str, dict[str, Any]]:
+    """Change a value that is there, or one of a band that is there; an empty band goes."""
+    here = table
+    for key in path[:-1]:
+        here = here[key]
+    if value is not None:
+        if here.get(path[-1]) == value and type(here[path[-1]]) is type(value):
+            return text, wanted
+        here[path[-1]] = value
+        return edited(text, name, [Edit(path=(*at, *path), value=value)]), wanted
+    if path[-1] not in here:
+        return text, wanted
+    del here[path[-1]]
+    if here or len(path) == 1:
+        return edited(text, name, [Edit(path=(*at, *path), value=None)]), wanted
+    del table[path[0]]
+    return edited(text, name, [Edit(path=(*at, path[0]), value=None)]), wanted
+
+
+def _amount_key(
+    text: str, table: dict[str, Any], value: str, place: int
+) -> tuple[str, tuple[str, ...]]:
+    """Return the text with the key that an amount needs, and that key: mass is for a mass alone."""
+    is_mass = _is_mass(value)
+    if "amount" in table or ("mass" in table and (is_mass or not value)):
+        return text, ("amount",) if "amount" in table else ("mass",)
+    if "mass" not in table:
+        return text, ("mass",) if is_mass else ("amount",)
+    lines = text.split("\n")
+    span = spans_of(lines, "ingredient")[place]
+    for at in range(span.head, span.own_end):
+        if re.match(r"\s*mass\s*=", lines[at]):
+            lines[at] = lines[at].replace("mass", "amount", 1)
+            items = [("amount" if key == "mass" else key, v) for key, v in table.items()]
+            table.clear()
+            table.update(items)
+            return "\n".join(lines), ("amount",)
+    raise LookupError("mass")
+
+
+def _is_mass(text: str) -> bool:
+    try:
+        number_in(text, "g")
+    except ValueError:
+        return False
+    return True
+
+
+def _value(change: Change, table: dict[str, Any]) -> str | int | bool | None:
+    """Return what is written for what was typed; None takes the key out."""
+    typed = change.value.strip()
+    field = _field(change, table)
+    if not typed:
+        return "" if change.path[-1] in _REQUIRED and change.table != "sheet" else None
+    if field.shape == "switch":
+        return typed == "true"
+    if field.shape == "count" and re.fullmatch(r"[0-9]{1,9}", typed):
+        return int(typed)
+    if field.unit in _GUESSED_UNITS and _BARE.fullmatch(typed):
+        return f"{typed.replace('−', '-')} {field.unit}"
+    return typed
+
+
+def _field(change: Change, table: dict[str, Any]) -> Field:
+    if change.table == "ingredient":
+        return Field(path=change.path, unit=_ROW_UNITS.get(change.path[0], ""))
+    known = head_fields() if change.table == "sheet" else stage_fields(str(table.get("kind", "")))
+    found = next((one for one in known if one.path == change.path), None)
+    if found is None:
+        raise LookupError(change.path)
+    return found
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_toml(one)}" for key, one in value.items()) + " }"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return str(value) if isinstance(value, int) else _text(str(value))
+
+
+def _text(value: str) -> str:
+    # A JSON string is a TOML basic string but for the delete character.
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,180 @@
+"""A list from a spreadsheet or a message as rows of ingredients.
+
+Pure. Cells are taken as they are: nobody guesses what a decimal comma or a missing phase was to
+be, the form says it at the field. A head row names the columns; a line that names a phase alone,
+such as ``Fat phase:``, is the phase of those below it.
+"""
+
+import csv
+import re
+from collections.abc import Sequence
+
+from logger.batch.form.changes import Change
+from logger.batch.form.fields import PHASES
+from logger.batch.form.reading import IngredientRow
+from logger.model.errors import InputError
+
+MOST_PASTED = 100_000
+"""Longest list [characters]."""
+MOST_ROWS = 200
+_HEADS = {
+    "name": ("ingredient", "ingredients", "name", "item", "what"),
+    "phase": ("phase", "part of", "group"),
+    "amount": ("amount", "mass", "weight", "quantity", "qty", "grams", "g", "kg", "oz", "lb", "ml",
+               "%", "percent", "how much"),
+    "tolerance": ("tolerance", "±", "+-", "+/-"),
+    "price": ("price", "cost", "price per kg"),
+    "lot": ("lot", "batch no", "lot no", "lot number"),
+}  # fmt: skip
+_KEYS = ("name", "phase", "amount", "tolerance", "price", "lot")
+_UNIT_HEADS = ("g", "kg", "oz", "lb", "ml", "%")
+_AMOUNT_FIRST = re.compile(
+    r"(?:[-*•·]\s*)?(?P<amount>(?:[0-9][0-9.,]*(?:\s*(?:-|–|to)\s*[0-9][0-9.,]*)?)\s*"
+    r"(?:%(?:\s+of\s+\w+)?|[A-Za-zµ]{1,9}\b\.?)|to taste)[\s:,]+(?:of\s+)?(?P<name>\S.*)"
+)
+_AMOUNT_LAST = re.compile(
+    r"(?:[-*•·]\s*)?(?P<name>\S.*?)[\s:,]+(?P<amount>(?:[0-9][0-9.,]*(?:\s*(?:-|–|to)\s*"
+    r"[0-9][0-9.,]*)?)\s*(?:%(?:\s+of\s+\w+)?|[A-Za-zµ]{0,9}\.?)|to taste)"
+)
+_NUMBER = re.compile(r"[0-9][0-9.,]*")
+
+
+def rows_of(pasted: str) -> tuple[IngredientRow, ...]:
+    """Return the ingredients of a list.
+
+    Parameters
+    ----------
+    pasted : str
+        Cells split by tabs, semicolons or commas with a head row, or lines such as ``180 g salt``.
+
+    Raises
+    ------
+    InputError
+        If it is too long, or no line of it names an ingredient.
+    """
+    if len(pasted) > MOST_PASTED:
+        raise InputError("pasted list", f"{len(pasted)} characters", f"at most {MOST_PASTED}")
+    lines = [line.strip("\r\n ") for line in pasted.splitlines() if line.strip()]
+    cells = [[cell.strip() for cell in row] for row in _cells(lines)]
+    heads = _heads(cells[0]) if cells else {}
+    unit = _unit(cells[0], heads) if heads else ""
+    phase, found = "", list[IngredientRow]()
+    for row in cells[1:] if heads else cells:
+        filled = [cell for cell in row if cell]
+        if len(filled) == 1 and (named := _phase(filled[0])) is not None:
+            phase = named
+            continue
+        one = _row(row, heads, unit, phase, len(found))
+        if one.name:
+            found.append(one)
+    if not found:
+        raise InputError("pasted list", "no ingredient", "paste lines such as '180 g butter'")
+    if len(found) > MOST_ROWS:
+        raise InputError("pasted list", f"{len(found)} ingredients", f"at most {MOST_ROWS}")
+    return tuple(found)
+
+
+def added(rows: Sequence[IngredientRow], behind: int) -> tuple[Change, ...]:
+    """Return the changes that add rows to a form.
+
+    Parameters
+    ----------
+    rows : sequence of IngredientRow
+        What is added.
+    behind : int
+        Place of the row behind which they go, counted from zero; -1 where there is none.
+    """
+    return tuple(
+        Change(
+            act="add",
+            table="ingredient",
+            place=max(n, 0),
+            values=tuple((key, v) for key in _KEYS if (v := str(getattr(row, key)))),
+        )
+        for n, row in enumerate(rows, start=behind)
+    )
+
+
+def _cells(lines: Sequence[str]) -> list[list[str]]:
+    for split in ("\t", ";", "|"):
+        if sum(split in line for line in lines) * 2 > len(lines):
+            return list(csv.reader(lines, delimiter=split))
+    first = next(csv.reader(lines[:1]), [])
+    if len(first) > 1 and len(_heads(first)) > 1:
+        return list(csv.reader(lines))
+    return [[line] for line in lines]
+
+
+def _heads(row: Sequence[str]) -> dict[str, int]:
+    """Return the columns by what they hold; empty where the row is no head."""
+    found: dict[str, int] = {}
+    for place, cell in enumerate(row):
+        said = re.sub(r"\s*[\[(].*?[\])]", "", cell).strip().casefold()
+        key = next((key for key, words in _HEADS.items() if said in words), None)
+        if key is not None:
+            found.setdefault(key, place)
+    return found if "name" in found else {}
+
+
+def _unit(row: Sequence[str], heads: dict[str, int]) -> str:
+    """Return the unit that the head of the amounts names: ``g`` or ``Amount (g)``."""
+    cell = row[heads["amount"]] if "amount" in heads else ""
+    inside = re.search(r"[\[(]\s*([^\])]+?)\s*[\])]", cell)
+    said = (inside[1] if inside else cell).strip().casefold()
+    return "g" if said == "grams" else said if said in _UNIT_HEADS else ""
+
+
+def _phase(cell: str) -> str | None:
+    said = cell.strip(" :").casefold().removesuffix(" phase").removesuffix(" bath")
+    said = "bath" if said in ("calcium", "setting") else said
+    return said if said in PHASES else None
+
+
+def _row(
+    row: Sequence[str], heads: dict[str, int], unit: str, phase: str, place: int
+) -> IngredientRow:
+    if heads:
+        said = {key: row[at] for key, at in heads.items() if at < len(row)}
+    elif len([cell for cell in row if cell]) == 1:
+        said = _from_line(next(cell for cell in row if cell))
+    else:
+        said = _from_cells(row)
+    amount = said.get("amount", "")
+    if unit and _NUMBER.fullmatch(amount):
+        amount = f"{amount} {unit}"
+    own = _phase(said.get("phase", ""))
+    return IngredientRow(
+        place=place,
+        name=said.get("name", ""),
+        phase=said.get("phase", "") if own is None and said.get("phase") else own or phase,
+        amount=amount,
+        tolerance=said.get("tolerance", ""),
+        price=said.get("price", ""),
+        lot=said.get("lot", ""),
+    )
+
+
+def _from_line(line: str) -> dict[str, str]:
+    for form in (_AMOUNT_FIRST, _AMOUNT_LAST):
+        found = form.fullmatch(line)
+        if found is not None:
+            return {"name": found["name"].strip(), "amount": found["amount"].strip()}
+    return {"name": line}
+
+
+def _from_cells(row: Sequence[str]) -> dict[str, str]:
+    """Return name and amount of cells without a head; a unit in a cell of its own joins in."""
+    filled = [cell for cell in row if cell]
+    name = next((cell for cell in filled if not cell[0].isdigit() and cell != "to taste"), "")
+    rest = [cell for cell in filled if cell is not name]
+    said = {"name": name}
+    phase = next((cell for cell in rest if _phase(cell)), None)
+    if phase is not None:
+        said["phase"] = phase
+        rest.remove(phase)
+    if rest:
+        amount = rest[0]
+        if len(rest) > 1 and rest[1].casefold() in _UNIT_HEADS and _NUMBER.fullmatch(amount):
+            amount = f"{amount} {rest[1]}"
+        said["amount"] = amount
+    return said

@@ -1,0 +1,56 @@
+"""Lists as cooks have them become rows, and nothing in them is guessed."""
+
+import pytest
+
+from logger.batch.form.changes import changed
+from logger.batch.form.pasted import MOST_PASTED, added, rows_of
+from logger.model.errors import InputError
+from logger.model.files import sheet_from_text, sheet_wrongs
+
+
+def told(text: str) -> list[tuple[str, str, str]]:
+    return [(row.name, row.phase, row.amount) for row in rows_of(text)]
+
+
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        (
+            "Ingredient\tAmount (g)\tPhase\nbutter\t180\tfat\nsalt\t5,5\tWater phase\n",
+            [("butter", "fat", "180 g"), ("salt", "water", "5,5 g")],
+        ),
+        ("Name;kg\nflour;1.2\n", [("flour", "", "1.2 kg")]),
+        ("name,grams\nflour,120\nsalt,3\n", [("flour", "", "120 g"), ("salt", "", "3 g")]),
+        ("butter\t180\tg\nsalt\t5\tg\n", [("butter", "", "180 g"), ("salt", "", "5 g")]),
+        (
+            "Fat phase:\n180 g cocoa butter\nWater:\n- 5 to 6 g of salt\nthyme to taste\n",
+            [
+                ("cocoa butter", "fat", "180 g"),
+                ("salt", "water", "5 to 6 g"),
+                ("thyme", "water", "to taste"),
+            ],
+        ),
+        ("1.5 % of phase starch\nsugar 5\nsalt\n", [
+            ("starch", "", "1.5 % of phase"), ("sugar", "", "5"), ("salt", "", ""),
+        ]),
+    ],
+)  # fmt: skip
+def test_a_list_becomes_rows(text, rows):
+    assert told(text) == rows
+
+
+def test_what_is_missing_is_asked_at_its_field_and_what_is_whole_reads():
+    text = changed('[sheet]\nname = "x"\n', "s", added(rows_of("butter\t180\nsalt\t5,5"), -1))
+    wrongs = [(w.where, w.wanted) for w in sheet_wrongs(text, "s")]
+    assert [where for where, _ in wrongs] == [
+        "s: ingredient[1].phase", "s: ingredient[2].phase", "s: ingredient[2].amount",
+    ]  # fmt: skip
+    assert wrongs[2][1] == "write for example '5.5 g'"
+    whole = changed('[sheet]\nname = "x"\n', "s", added(rows_of("Fat:\n180 g a\n5 g b"), -1))
+    assert [one.mass_g for one in sheet_from_text(whole, "s").ingredient] == [180.0, 5.0]
+
+
+@pytest.mark.parametrize("text", ["", " \n\t\n", "x" * (MOST_PASTED + 1), "1 g a\n" * 201])
+def test_what_is_no_list_or_too_long_is_refused(text):
+    with pytest.raises(InputError):
+        rows_of(text)
