@@ -18,7 +18,8 @@ In reading order:
 - ``live``      at the bench: what now, how long, is anything wrong
 - ``runs``      the list of past runs, and one run
 - ``photos``    photos of a run: shown, and added
-- ``learn``     runs compared, why one failed, the next sheet
+- ``learn``     runs compared, why one failed
+- ``sheets``    batch sheets: form, text, plan, revisions, papers
 - ``wiring``    the instruments on the table
 - ``app``       puts the pages together
 - ``memory``    freed memory goes back to the system

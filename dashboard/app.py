@@ -12,13 +12,15 @@ from flask_compress import Compress
 from dashboard import shell
 from dashboard.doors.payloads import answer_wrong_payloads
 from dashboard.guard import guard
-from dashboard.learn import papers, reasons, sheets, together
+from dashboard.learn import reasons, together
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live import layout as bench_layout
 from dashboard.live import page as bench_page
 from dashboard.photos import doors
 from dashboard.runs import handing, listing, one
+from dashboard.sheets import form, papers
+from dashboard.sheets import page as sheets_page
 from dashboard.wiring import page as wiring_page
 
 RUN = "(?P<run_id>[0-9a-z-]+)"
@@ -65,12 +67,13 @@ def build_app(
         suppress_callback_exceptions=True,
         compress=False,
     )
+    form.load_grid_late()
     portraits = Portraits(links)
     places = [
         shell.Place("/", "Bench", bench_layout.layout),
         shell.Place("/runs", "Runs", listing.layout),
         shell.Place("/compare", "Compare", together.layout, graphs=True),
-        shell.Place("/sheets", "Sheets", sheets.layout),
+        shell.Place("/sheets", "Sheets", sheets_page.layout),
         shell.Place("/instruments", "Instruments", wiring_page.layout),
         shell.Place(f"/why/{RUN}", "", reasons.layout_for(links, portraits), graphs=True),
         shell.Place(f"/runs/{RUN}", "", one.layout_for(links, portraits), graphs=True),
@@ -78,7 +81,7 @@ def build_app(
     app.places = tuple(places)
     app.layout = shell.layout(places)
     shell.register(app, places)
-    for page in (bench_page, listing, sheets, wiring_page):
+    for page in (bench_page, listing, sheets_page, wiring_page):
         page.register(app, links)
     one.register(app, links, portraits)
     reasons.register(app, links, portraits)

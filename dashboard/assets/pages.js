@@ -9,6 +9,11 @@
   // The text is checked when the typing pauses; the text itself is never late.
   let pause = null;
   const paused = (text) => {
+    if (document.activeElement?.id !== "sheet-text") {
+      window.clearTimeout(pause);
+      pause = 0;
+      return text; // of the form, or opened: nobody is typing
+    }
     const first = pause === null;
     window.clearTimeout(pause);
     pause = window.setTimeout(() => {

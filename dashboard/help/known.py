@@ -160,7 +160,9 @@ PAGES = (
         path="/sheets",
         title="Sheets",
         things=(
-            "A sheet is checked while you type. Each wrong line is listed, with its right form.",
+            "Form and text are the same sheet. What the form can't show stays in the text.",
+            "In the grid, Enter changes a cell. Paste a column or a whole list from a spreadsheet.",
+            "A sheet is checked while you type. Each wrong value is named, with its right form.",
             "What to expect follows the amounts: mixing temperature, needed dwell, cost.",
             "Save makes a new revision. Runs keep the sheet that they were made with.",
         ),

@@ -1,4 +1,4 @@
-"""What past runs teach: comparison, explanation, and the next sheet.
+"""What past runs teach: comparison and explanation.
 
 - ``portraits``  the numbers of finished runs, worked out once
 - ``goodband``   lowest and highest of good batches along time
@@ -10,9 +10,4 @@
 - ``shown``      the traces of a run with the evidence on them
 - ``grounds``    the grounds for a cause: numbers, doubts, other candidates
 - ``reasons``    the page that says why a run came out as it did
-- ``origins``    where the text of a sheet may come from: saved, the defaults, runs
-- ``outlook``    what is wrong with a text, what to expect of it, what it changes
-- ``sheet_acts`` a text saved, or a batch begun with it, by the recorder
-- ``papers``     a sheet on paper: its links and routes
-- ``sheets``     the page of batch sheets
 """

@@ -14,6 +14,7 @@ finding and alarm asks here, so that a thing is written one way everywhere. Read
 - ``acts``: what an operator did, by name.
 - ``shown``: numbers beside each other, in the units of the program.
 - ``steps``: what a stage says of the work beside its targets.
+- ``fields``: what the fields of a sheet are called, and what a form says beside them.
 - ``twofold``: quantities for readers of both systems.
 - ``verdicts``: a verdict by name, and the sentence of evidence behind it.
 - ``vocabulary``: what the words on screens and papers mean.

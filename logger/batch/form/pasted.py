@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from logger.batch.form.changes import Change
 from logger.batch.form.fields import PHASES
-from logger.batch.form.reading import IngredientRow
+from logger.batch.form.reading import IngredientRow, form_of
 from logger.model.errors import InputError
 
 MOST_PASTED = 100_000
@@ -22,7 +22,7 @@ _HEADS = {
     "phase": ("phase", "part of", "group"),
     "amount": ("amount", "mass", "weight", "quantity", "qty", "grams", "g", "kg", "oz", "lb", "ml",
                "%", "percent", "how much"),
-    "tolerance": ("tolerance", "±", "+-", "+/-"),
+    "tolerance": ("tolerance", "tol", "+-", "+/-"),
     "price": ("price", "cost", "price per kg"),
     "lot": ("lot", "batch no", "lot no", "lot number"),
 }  # fmt: skip
@@ -72,6 +72,53 @@ def rows_of(pasted: str) -> tuple[IngredientRow, ...]:
     if len(found) > MOST_ROWS:
         raise InputError("pasted list", f"{len(found)} ingredients", f"at most {MOST_ROWS}")
     return tuple(found)
+
+
+def pasted_changes(text: str, pasted: str, row: int, column: str) -> tuple[Change, ...]:
+    """Return the changes that a paste into the form makes.
+
+    A single column goes down from the row that has the focus, as in a spreadsheet, new rows where
+    there are no more; anything else is a list of ingredients and goes behind the last one.
+
+    Parameters
+    ----------
+    text : str
+        Text of the sheet.
+    pasted : str
+        What is pasted.
+    row : int
+        Place of the row with the focus, counted from zero; -1 for none.
+    column : str
+        Key of its column.
+
+    Raises
+    ------
+    InputError
+        As `rows_of`, or if the text is no TOML.
+    """
+    many = len(form_of(text, "sheet").ingredients)
+    values = [line.strip() for line in pasted.splitlines()] if len(pasted) <= MOST_PASTED else []
+    single = column in _KEYS and row >= 0 and not any("\t" in line for line in values)
+    if not single or not values or (column == "name" and _is_list(values)):
+        return added(rows_of(pasted), many - 1)
+    if len(values) > MOST_ROWS:
+        raise InputError("pasted cells", f"{len(values)} rows", f"at most {MOST_ROWS}")
+    here, rest = values[: max(many - row, 0)], values[max(many - row, 0) :]
+    down = tuple(
+        Change(act="set", table="ingredient", place=row + n, path=(column,), value=value)
+        for n, value in enumerate(here)
+    )
+    new = tuple(
+        Change(act="add", table="ingredient", place=many + n, values=((column, value),))
+        for n, value in enumerate(rest)
+    )
+    return (*down, *new)
+
+
+def _is_list(lines: Sequence[str]) -> bool:
+    """Return whether lines say more than names: amounts, or phases above others."""
+    said = [_from_line(line) for line in lines if line]
+    return any("amount" in one for one in said) or any(_phase(line) is not None for line in lines)
 
 
 def added(rows: Sequence[IngredientRow], behind: int) -> tuple[Change, ...]:

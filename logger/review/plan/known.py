@@ -5,10 +5,10 @@ Pure; the text of the person's file is handed in. For callers that may not reach
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from logger.batch.names import wrong_names
-from logger.model.errors import InputError
-from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.model.files import CheckedSheet, checked_sheet
 from logger.science.fats.fatfile import builtin_fats, fats_from_toml
 from logger.science.fats.fats import Fat
 from logger.science.gel.slabs import SlabTest, slabs_from_toml
@@ -38,10 +38,8 @@ def known_fats(own_text: str | None, name: str = "fats.toml") -> Fats:
     return built_in if own_text is None else fats_from_toml(own_text, name, built_in)
 
 
-def all_wrongs(text: str, name: str, fats: Mapping[str, Fat]) -> list[InputError]:
-    """Return what is wrong with the text of a sheet.
-
-    If it can be read, that is every name in it that stands for nothing.
+def checked(text: str, name: str, fats: Mapping[str, Fat]) -> CheckedSheet:
+    """Read the text of a sheet once, with every wrong and every name that stands for nothing.
 
     Parameters
     ----------
@@ -52,7 +50,10 @@ def all_wrongs(text: str, name: str, fats: Mapping[str, Fat]) -> list[InputError
     fats : mapping
         Fats that are known, by key.
     """
-    return sheet_wrongs(text, name) or wrong_names(sheet_from_text(text, name), name, fats)
+    found = checked_sheet(text, name)
+    if found.sheet is None:
+        return found
+    return replace(found, wrongs=tuple(wrong_names(found.sheet, name, fats)))
 
 
 def known_slabs(own_text: str | None, name: str = "slabs.toml") -> Slabs:

@@ -24,7 +24,7 @@ HARD = '''# first of all
 [sheet] # the head
 name = "Beet roll" # its name
 notes = """
-# no comment
+no comment, and no table:
 [[stage]]
 """
 

@@ -1,11 +1,12 @@
 """What is wrong with the text of a sheet, what to expect of it, and what it changes: drawn.
 
-Pure: text in, components out. Reading is ``logger.model.files``'s, predicting
-``logger.review.plan.plan``'s.
+Pure: text in, components out. Reading is ``logger.review.plan.known``'s, predicting
+``logger.review.plan.plan``'s; each is done once for a text.
 """
 
 import datetime
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from dash import html
@@ -13,12 +14,12 @@ from dash import html
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
 from logger.model.errors import BainlogError, InputError
-from logger.model.files import CORRECT_IT, sheet_from_text, sheet_wrongs
+from logger.model.files import CORRECT_IT, CheckedSheet, sheet_from_text, sheet_wrongs
 from logger.model.lines import line_of
 from logger.review.learn.sheets import differences
-from logger.review.plan.known import Fats, Slabs, all_wrongs
+from logger.review.plan.known import Fats, Slabs, checked
 from logger.review.plan.plan import plan
-from logger.review.plan.planned import Prediction, Trouble
+from logger.review.plan.planned import Plan, Prediction, Trouble
 
 WEIGHTS = {"will not work": "stop", "mind": "warn", "note": "ask"}
 MOST_TEXT = 200_000
@@ -26,17 +27,63 @@ MOST_WRONGS = 12
 NAME = "this sheet"
 
 
-def draw_wrongs(text: str, fats: Fats) -> list[Any]:
-    """Draw what is wrong with a text, each with its line, what stands there and what would do."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """A text, read once.
+
+    Attributes
+    ----------
+    checked : CheckedSheet or None
+        None for a text that is too long to be read.
+    plan : Plan or None
+        None for a text that is not valid, or where no forecast is possible.
+    why_not : str
+        Why no forecast is possible.
+    """
+
+    text: str
+    checked: CheckedSheet | None = None
+    plan: Plan | None = None
+    why_not: str = ""
+
+
+def look_at(text: str, fats: Fats, slabs: Slabs, today: datetime.date | None = None) -> Look:
+    """Read a text and predict what comes of it.
+
+    Parameters
+    ----------
+    text : str
+        Text of the sheet.
+    fats : mapping
+        Fats by key.
+    slabs : mapping
+        Latest slab test of each alginate.
+    today : date, optional
+        Compared with what is best before a day.
+    """
     if len(text) > MOST_TEXT:
+        return Look(text=text)
+    found = checked(text, NAME, fats)
+    if found.sheet is None:
+        return Look(text=text, checked=found)
+    try:
+        made = plan(found.sheet, None, fats, slabs, today)
+    except (BainlogError, ValueError) as cause:
+        return Look(text=text, checked=found, why_not=str(cause))
+    return Look(text=text, checked=found, plan=made)
+
+
+def draw_wrongs(look: Look) -> list[Any]:
+    """Draw what is wrong with a text, each with its line, what stands there and what would do."""
+    if look.checked is None:
         return [html.H2("Too long"), html.P("A sheet has at most 200 000 characters.")]
-    wrongs = all_wrongs(text, NAME, fats)
+    wrongs = look.checked.wrongs
     if not wrongs:
         return []
     many = f"{len(wrongs)} things to correct" if len(wrongs) > 1 else "One thing to correct"
     return [
         html.H2([symbol("stop"), f" {many}"], className="sheet-wrong"),
-        html.Ol([_wrong(wrong, text) for wrong in wrongs[:MOST_WRONGS]], className="wrongs"),
+        html.Ol([_wrong(wrong, look.text) for wrong in wrongs[:MOST_WRONGS]], className="wrongs"),
     ]
 
 
@@ -59,30 +106,21 @@ def found_and_expected(wrong: InputError) -> tuple[str, str]:
     return wrong.found, wrong.wanted if wrong.wanted != CORRECT_IT else ""
 
 
-def draw_plan(
-    text: str, fats: Fats, slabs: Slabs, measures: Measures, today: datetime.date | None = None
-) -> list[Any]:
+def draw_plan(look: Look, measures: Measures) -> list[Any]:
     """Draw what to expect of a sheet; nothing for a text that is not valid.
 
     Parameters
     ----------
-    text : str
-        Text of the sheet.
-    fats : mapping
-        Fats by key.
-    slabs : mapping
-        Latest slab test of each alginate.
+    look : Look
+        At the text.
     measures : Measures
         How numbers are written.
-    today : date, optional
-        Compared with what is best before a day.
     """
-    try:
-        found = plan(sheet_from_text(text[: MOST_TEXT + 1], NAME), None, fats, slabs, today)
-    except (BainlogError, ValueError) as cause:
-        if sheet_wrongs(text[: MOST_TEXT + 1], NAME):
-            return [html.P("What to expect is shown once the text is valid.")]
-        return [html.H2([symbol("stop"), " No forecast possible"]), html.P(str(cause))]
+    found = look.plan
+    if found is None and look.why_not:
+        return [html.H2([symbol("stop"), " No forecast possible"]), html.P(look.why_not)]
+    if found is None:
+        return [html.P("What to expect is shown once the text is valid.")]
     return [
         html.H2([symbol("good"), f" {found.sheet}, revision {found.revision}"]),
         html.Ul([_trouble(t) for t in found.troubles], className="evidence"),
@@ -113,7 +151,7 @@ def _predictions(predictions: Sequence[Prediction], measures: Measures) -> Any:
         html.Tr(
             [
                 html.Th(p.label, scope="row"),
-                html.Td(_amount(p, measures), className="amount"),
+                html.Td(amount_text(p, measures), className="amount"),
                 html.Td([p.says, " ", html.Small(p.source, className="soft")]),
             ]
         )
@@ -132,7 +170,8 @@ def _predictions(predictions: Sequence[Prediction], measures: Measures) -> Any:
     )
 
 
-def _amount(found: Prediction, measures: Measures) -> str:
+def amount_text(found: Prediction, measures: Measures) -> str:
+    """Return the likely value of a prediction, else its range, else a dash."""
     if found.value is not None:
         return measures.value(found.value, found.unit)
     return measures.band(found.low, found.high, found.unit) or "–"

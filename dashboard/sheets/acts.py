@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from dashboard.answers import Committed, SheetSaved
-from dashboard.learn.outlook import MOST_TEXT
 from dashboard.links import Links
+from dashboard.sheets.outlook import MOST_TEXT
 from logger.control.client import GoneError, RefusedError
 from logger.model.errors import BainlogError
 from logger.model.files import sheet_from_text

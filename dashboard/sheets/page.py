@@ -1,10 +1,9 @@
-"""The page of batch sheets: the text with its units checked while typing, the plan, revisions.
+"""The page of batch sheets: form and text, checked while typing, the plan, revisions.
 
 Draws and sends commands: a sheet is saved by the recorder, which counts its revision up and keeps
 the earlier one. A batch under way keeps the sheet it began with.
 """
 
-import datetime
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qs
@@ -12,12 +11,12 @@ from urllib.parse import parse_qs
 import dash_mantine_components as dmc
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 
-from dashboard.learn import origins, papers
-from dashboard.learn.outlook import draw_changes, draw_plan, draw_wrongs
 from dashboard.learn.portraits import Portraits
-from dashboard.learn.sheet_acts import Opened, save, start_with, typed
 from dashboard.links import Links
-from dashboard.stores import Choices, decode, encode
+from dashboard.sheets import form, origins, papers
+from dashboard.sheets.acts import Opened, save, start_with, typed
+from dashboard.sheets.outlook import draw_changes
+from dashboard.stores import decode, encode
 from logger.model.errors import BainlogError
 from logger.review.learn.sheets import template
 from logger.store.folder import earlier
@@ -42,6 +41,11 @@ def layout() -> html.Div:
             dcc.Store(id="sheet-open", data=encode(Opened())),
             dcc.Store(id="sheet-before"),
             dcc.Store(id="sheet-typed"),
+            dcc.Store(id="sheet-keyed"),
+            dcc.Store(id="sheet-asked"),
+            dcc.Store(id="sheet-done"),
+            dcc.Store(id="sheet-shown"),
+            dcc.Store(id="sheet-grid-script"),
             html.H1("Sheets"),
             _bar(),
             html.P(id="sheet-said", role="status", className="said"),
@@ -105,7 +109,16 @@ def _editor() -> html.Div:
         spellCheck=False,
     )
     on_paper = html.Section(papers.draw_papers(""), id="sheet-papers", className="plate")
-    return html.Div([html.Section(text), on_paper], className="beside")
+    view = dmc.SegmentedControl(
+        id="sheet-view",
+        value="form",
+        data=[{"value": "form", "label": "Form"}, {"value": "text", "label": "Text"}],
+        size="md",
+        className="sheet-view",
+        **{"aria-label": "Form or text of the sheet"},
+    )
+    written = html.Section(text, id="sheet-written", hidden=True)
+    return html.Div([view, form.draw_form(), written, on_paper], className="beside")
 
 
 def _beside() -> html.Div:
@@ -207,21 +220,6 @@ def register(app: Dash, links: Links) -> None:
         return was.text, was.name, encode(was.open), None, "What you had typed is restored."
 
     @app.callback(
-        Output("sheet-wrongs", "children"),
-        Output("sheet-plan", "children"),
-        Input("sheet-typed", "data"),
-        Input("choices", "data"),
-    )
-    def _check(text: Any, choices: Any) -> Any:
-        if text is None:  # nothing has come from the browser yet
-            return no_update, no_update
-        text = str(text)
-        fats, slabs = portraits.fats(), portraits.slabs()
-        today = datetime.datetime.now().astimezone().date()
-        plan = draw_plan(text, fats, slabs, Choices.of(choices).measures, today)
-        return draw_wrongs(text, fats), plan
-
-    @app.callback(
         Output("sheet-against", "data"),
         Output("sheet-against", "value"),
         Input("sheet-open", "data"),
@@ -263,6 +261,7 @@ def register(app: Dash, links: Links) -> None:
         unsaved = typed(links, before.text, before.open)
         return found, encode(before) if unsaved else None, "Save it to make it the next revision."
 
+    form.register(app, portraits)
     _register_acts(app, links)
 
 

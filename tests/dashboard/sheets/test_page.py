@@ -6,11 +6,13 @@ import pytest
 from pypdf import PdfReader
 
 from dashboard.app import build_app
-from dashboard.learn import origins, outlook, papers, sheet_acts, sheets
 from dashboard.learn.portraits import Portraits
-from dashboard.learn.sheet_acts import Opened
 from dashboard.links import Links
 from dashboard.measures import Measures
+from dashboard.sheets import acts as sheet_acts
+from dashboard.sheets import origins, outlook, papers
+from dashboard.sheets import page as sheets
+from dashboard.sheets.acts import Opened
 from logger.model.files import sheet_from_text, sheet_wrongs
 from logger.review.learn.sheets import template
 from logger.review.plan.known import known_fats
@@ -26,7 +28,7 @@ def links(tmp_path, fake_client) -> Links:
 
 
 def planned(text: str) -> str:
-    return str(outlook.draw_plan(text, FATS, {}, Measures()))
+    return str(outlook.draw_plan(outlook.look_at(text, FATS, {}), Measures()))
 
 
 @pytest.mark.parametrize(
@@ -51,23 +53,25 @@ def test_what_stands_there_and_what_would_do_are_told_apart(before, after, said)
 def test_a_text_that_does_not_read_has_no_plan_and_names_the_line():
     bad = template().replace('mass = "180 g"', 'mass = "180"', 1)
     line = bad.splitlines().index('mass = "180"') + 1
-    drawn = str(outlook.draw_wrongs(bad, FATS))
+    drawn = str(outlook.draw_wrongs(outlook.look_at(bad, FATS, {})))
     assert f"Line {line}" in drawn
     assert "ingredient[1].mass" in drawn
     assert "once the text is valid" in planned(bad)
-    assert outlook.draw_wrongs(template(), FATS) == []
+    assert outlook.draw_wrongs(outlook.look_at(template(), FATS, {})) == []
     assert "mixing temperature" in planned(template())
 
 
 def test_a_name_that_stands_for_nothing_is_told_in_the_editor():
     bad = template().replace('fat = "', 'fat = "un', 1)
-    drawn = str(outlook.draw_wrongs(bad, FATS))
+    drawn = str(outlook.draw_wrongs(outlook.look_at(bad, FATS, {})))
     assert "One thing to correct" in drawn
     assert "ingredient[1].fat" in drawn
 
 
 def test_a_text_of_any_length_is_not_read_to_its_end():
-    assert "at most" in str(outlook.draw_wrongs("x" * (outlook.MOST_TEXT + 1), FATS))
+    assert "at most" in str(
+        outlook.draw_wrongs(outlook.look_at("x" * (outlook.MOST_TEXT + 1), FATS, {}))
+    )
     assert not sheet_acts.reads(TEXT + "#" * outlook.MOST_TEXT)
 
 

@@ -16,6 +16,8 @@ from logger.review.learn.sheets import template
 from logger.store.folder.entries import RunEntry
 
 DEFAULTS = "new:"
+EMPTY = "empty:"
+EMPTY_TEXT = '[sheet]\nname = "New sheet"\n'
 MOST_RUNS = 30
 """No more runs than this are offered to make a sheet from."""
 SENSOR_CHECK = "sensor check"
@@ -53,7 +55,10 @@ def choices(links: Links) -> list[Group]:
         {"value": f"sheet:{n}", "label": _sheet_label(links, n)} for n in links.sheets()
     ]
     groups: list[Group] = [{"group": "Saved sheets", "items": saved}] if saved else []
-    fresh: list[Option] = [{"value": DEFAULTS, "label": "The defaults, with explanations"}]
+    fresh: list[Option] = [
+        {"value": DEFAULTS, "label": "The defaults, with explanations"},
+        {"value": EMPTY, "label": "An empty sheet, to paste a list into"},
+    ]
     groups.append({"group": "Start a new one from", "items": fresh})
     entries = links.catalog().runs(status="ended")
     runs = [e for e in entries if e.product != SENSOR_CHECK and e.outcome != "rejected"]
@@ -114,7 +119,7 @@ def opened(links: Links, portraits: Portraits, chosen: str) -> Origin:
     if kind == "good":
         entries = links.catalog().runs(product=what, outcome="accepted", status="ended")
         return _learned(portraits, [e.run_id for e in entries][:MOST_GOOD])
-    return Origin(template(), "", None, "")
+    return Origin(EMPTY_TEXT if chosen == EMPTY else template(), "", None, "")
 
 
 def revision_of(text: str) -> int:

@@ -1,0 +1,364 @@
+/* The browser's part of the form of a sheet: cards of stages drawn from what the program sends, what
+   is typed handed on, one request after the other, and lists pasted from a spreadsheet. What a field
+   means, and what is wrong with it, the program says. */
+(function () {
+  "use strict";
+
+  const set = (id, props) => window.dash_clientside.set_props(id, props);
+  const none = () => window.dash_clientside.no_update;
+  const byId = (id) => document.getElementById(id);
+  const api = () => {
+    try { return window.dash_ag_grid.getApi("sheet-grid"); } catch { return null; }
+  };
+
+  // ---- what was done: one request at a time, so that each is made in the text of the last ----
+  const WAIT_MS = 10000;
+  let waiting = [], pasted = null, asked = 0, sentAt = null;
+  function push(...changes) { waiting.push(...changes); flush(); }
+  function flush() {
+    if (!waiting.length && !pasted) return;
+    if (sentAt !== null && Date.now() - sentAt < WAIT_MS) return;
+    asked += 1; sentAt = Date.now();
+    const data = { number: asked, changes: waiting, pasted: pasted };
+    waiting = []; pasted = null;
+    set("sheet-asked", { data: data });
+  }
+  function done() { sentAt = null; flush(); return none(); }
+
+  // ---- what is being typed: the newest once the last has been answered ----
+  let key = null, keys = 0, keyAt = null;
+  function keyed(change) { key = { changes: change ? [change] : [] }; sendKey(); }
+  function sendKey() {
+    if (!key || (keyAt !== null && Date.now() - keyAt < WAIT_MS)) return;
+    keys += 1; keyAt = Date.now();
+    set("sheet-keyed", { data: { number: keys, ...key } });
+    key = null;
+  }
+
+  // ---- cards ----
+  const node = (tag, look, text) => {
+    const made = document.createElement(tag);
+    if (look) made.className = look;
+    if (text !== undefined) made.textContent = text;
+    return made;
+  };
+  const name = (card) => card.table + ":" + card.place;
+  const fieldName = (card, cell) => name(card) + ":" + cell.path.join(".");
+
+  function input(card, cell) {
+    let made;
+    if (cell.shape === "choice") {
+      made = node("select");
+      for (const one of ["", ...cell.choices]) made.append(new Option(one || "as usual", one));
+    } else {
+      made = node("input");
+      made.type = cell.shape === "switch" ? "checkbox" : "text";
+      made.autocomplete = "off";
+    }
+    made.dataset.field = fieldName(card, cell);
+    made.setAttribute("aria-label", cell.label + (card.id ? ", " + card.title : ""));
+    fill(made, cell.value);
+    return made;
+  }
+  function fill(field, value) {
+    if (field === document.activeElement && field.type === "text" && field.dataset.dirty) return;
+    if (field.type === "checkbox") field.checked = value === "true";
+    else if (field.value !== value) field.value = value;
+    delete field.dataset.dirty;
+  }
+
+  function line(card, about) {
+    const row = node("div", "field-line");
+    row.append(node("span", "field-name", about.label));
+    const inputs = node("span", about.cells.length > 1 ? "field-ends" : "field-one");
+    about.cells.forEach((cell, n) => {
+      if (n) inputs.append(node("span", "soft", "to"));
+      inputs.append(input(card, cell));
+    });
+    row.append(inputs, node("span", "soft field-unit", about.unit), node("small", "field-says look-stop"));
+    return row;
+  }
+
+  const ACTS = { up: "Move up", down: "Move down", remove: "Remove" };
+  function cardNode(card, open) {
+    const item = node("li", "stage-card");
+    item.dataset.card = name(card);
+    const fold = node("details");
+    fold.open = open;
+    const head = node("summary");
+    if (card.table === "stage") head.append(node("span", "card-number", card.place + 1));
+    head.append(node("b", "card-title"), node("span", "soft card-kind"), node("span", "soft card-aside"), node("span", "card-planned"));
+    fold.append(head, ...card.lines.map((about) => line(card, about)), node("p", "hint card-more"));
+    if (card.table === "stage") {
+      const acts = node("div", "answers wrap");
+      for (const [act, title] of Object.entries(ACTS)) {
+        const button = node("button", "key small", title);
+        button.type = "button"; button.dataset.cardAct = act;
+        acts.append(button);
+      }
+      fold.append(acts);
+    }
+    item.append(fold, node("ul", "card-says"));
+    return item;
+  }
+  function fillCard(item, card) {
+    const write = (look, text) => {
+      const part = item.querySelector(look);
+      if (part && part.textContent !== text) part.textContent = text;
+    };
+    write(".card-title", card.title); write(".card-kind", card.kind); write(".card-aside", card.aside);
+    write(".card-planned", card.planned); write(".card-more", card.more);
+    for (const about of card.lines) for (const cell of about.cells) {
+      const field = item.querySelector(`[data-field="${CSS.escape(fieldName(card, cell))}"]`);
+      if (field) fill(field, cell.value);
+    }
+  }
+
+  function addStage(kinds) {
+    const row = node("div", "add-stage"), choice = node("select"), button = node("button", "key small", "Add a stage");
+    choice.setAttribute("aria-label", "Kind of the new stage"); choice.id = "sheet-kind";
+    for (const kind of kinds) choice.append(new Option(kind.title, kind.name));
+    button.type = "button"; button.id = "sheet-stage-add";
+    row.append(choice, button);
+    return row;
+  }
+
+  let shape = "";
+  function drawCards(place, cards, kinds) {
+    const now = JSON.stringify(cards.map((c) => [c.table, c.kind, c.id, c.lines.map((l) => l.cells.map((x) => x.path))]));
+    if (now !== shape || !place.firstChild) {
+      shape = now;
+      const open = new Set([...place.querySelectorAll("details[open]")].map((d) => d.dataset.id));
+      const had = document.activeElement && document.activeElement.dataset.field;
+      const list = node("ol", "stage-cards");
+      for (const card of cards) {
+        const item = cardNode(card, open.has(card.table + card.id));
+        item.querySelector("details").dataset.id = card.table + card.id;
+        list.append(item);
+      }
+      place.replaceChildren(list, addStage(kinds));
+      if (had) place.querySelector(`[data-field="${CSS.escape(had)}"]`)?.focus();
+    }
+    for (const card of cards) fillCard(place.querySelector(`[data-card="${name(card)}"]`), card);
+    if (opened !== null) {
+      const item = place.querySelector(`[data-card="stage:${opened}"] details`);
+      if (item) { item.open = true; item.querySelector("input, select").focus(); opened = null; }
+    }
+  }
+  let opened = null;
+
+  function drawSays(place, says) {
+    const starts = (whole, part) => part.every((step, n) => whole[n] === step);
+    for (const item of place.querySelectorAll(".stage-card")) {
+      const own = says.filter((one) => one.table + ":" + one.place === item.dataset.card);
+      const left = new Set(own);
+      for (const row of item.querySelectorAll(".field-line")) {
+        const told = [];
+        for (const field of row.querySelectorAll("[data-field]")) {
+          const path = field.dataset.field.split(":")[2].split(".");
+          const about = own.filter((one) => one.path.length && (starts(path, one.path) || starts(one.path, path)));
+          about.forEach((one) => { left.delete(one); if (!told.includes(one.text)) told.push(one.text); });
+          if (about.length) field.setAttribute("aria-invalid", "true");
+          else field.removeAttribute("aria-invalid");
+        }
+        const says = row.querySelector(".field-says"), text = told.join(" ");
+        if (says.textContent !== text) says.textContent = text;
+      }
+      const wrongs = own.some((one) => one.path.length && !left.has(one));
+      item.classList.toggle("is-wrong", wrongs || [...left].some((one) => one.tone === "stop"));
+      const list = item.querySelector(".card-says");
+      const drawn = [...left].map((one) => one.tone + one.text).join("\n") + wrongs;
+      if (list.dataset.drawn === drawn) continue;
+      list.dataset.drawn = drawn;
+      list.replaceChildren(...[...left].map((one) => {
+        const row = node("li", "look-" + one.tone), mark = node("span", "sym sym-" + one.tone);
+        mark.setAttribute("aria-hidden", "true");
+        row.append(mark, node("span", "", one.text));
+        return row;
+      }));
+    }
+  }
+
+  let broken = "", view = "form";
+  function draw(shown) {
+    keyAt = null; sendKey();
+    const place = byId("sheet-cards");
+    if (!place || !shown) return none();
+    broken = shown.broken;
+    arrange();
+    if (shown.broken) return "";
+    if (shown.cards || sentAt === null) { rows = shown.rows; fill(); } // else a newer one comes
+    if (shown.cards) drawCards(place, shown.cards, shown.kinds);
+    drawSays(place, shown.says);
+    const elsewhere = byId("sheet-elsewhere");
+    if (elsewhere.textContent !== shown.elsewhere) elsewhere.textContent = shown.elsewhere;
+    if (wanted) requestAnimationFrame(() => focusCell(60));
+    return shown.sum_says;
+  }
+  function arrange() {
+    const form = byId("sheet-form"), says = byId("sheet-broken");
+    if (!form) return;
+    form.hidden = view !== "form";
+    says.hidden = !broken; says.textContent = broken;
+    form.querySelectorAll(":scope > section").forEach((part) => { part.hidden = Boolean(broken); });
+  }
+  function changeView(chosen) { view = chosen || "form"; arrange(); return view === "form"; }
+
+  document.addEventListener("input", (event) => {
+    const field = event.target, cell = editing(field);
+    if (cell) keyed({ act: "set", table: "ingredient", place: cell.place, path: [cell.column], value: field.value });
+    if (!field.dataset || !field.dataset.field || field.type !== "text") return;
+    field.dataset.dirty = "1";
+    keyed(change(field));
+  });
+  document.addEventListener("change", (event) => {
+    const field = event.target;
+    if (!field.dataset || !field.dataset.field) return;
+    delete field.dataset.dirty;
+    push(change(field));
+  });
+  function change(field) {
+    const [table, place, path] = field.dataset.field.split(":");
+    const value = field.type === "checkbox" ? String(field.checked) : field.value;
+    return { act: "set", table: table, place: Number(place), path: path.split("."), value: value };
+  }
+
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest && event.target.closest("button");
+    if (!button) return;
+    const act = button.dataset.cardAct, row = button.dataset.rowAct;
+    if (act) cardAct(act, button.closest(".stage-card"));
+    if (row) rowAct(row);
+    if (button.id === "sheet-stage-add") {
+      const many = document.querySelectorAll("#sheet-cards .stage-card").length - 1;
+      opened = many;
+      push({ act: "add", table: "stage", place: many, value: byId("sheet-kind").value });
+    }
+    if (button.id === "sheet-list-add") {
+      const list = byId("sheet-list");
+      if (!list.value.trim()) return;
+      paste(list.value, -1, "");
+      set("sheet-list", { value: "" });
+    }
+  });
+  function cardAct(act, item) {
+    const place = Number(item.dataset.card.split(":")[1]);
+    const many = document.querySelectorAll("#sheet-cards .stage-card").length - 1;
+    if (act === "remove") return push({ act: "remove", table: "stage", place: place });
+    const to = place + (act === "up" ? -1 : 1);
+    if (to >= 0 && to < many) { opened = to; push({ act: "move", table: "stage", place: place, to: to }); }
+  }
+
+  // ---- the grid ----
+  let at = { row: -1, column: "name" }, wanted = null;
+  function focusCell(tries) {
+    const grid = api();
+    if (!wanted || !grid) return;
+    if (!grid.getDisplayedRowAtIndex(wanted.row)) {
+      if (tries) requestAnimationFrame(() => focusCell(tries - 1));
+      return;
+    }
+    const { row, column, edit } = wanted;
+    wanted = null;
+    grid.setFocusedCell(row, column);
+    if (edit) grid.startEditingCell({ rowIndex: row, colKey: column });
+  }
+  function rowAct(act) {
+    const grid = api(), many = grid ? grid.getDisplayedRowCount() : 0;
+    const row = at.row < many ? at.row : many - 1, column = at.column;
+    if (act === "add") {
+      const phase = row >= 0 ? grid.getDisplayedRowAtIndex(row).data.phase : "";
+      wanted = { row: row + 1, column: "name", edit: true };
+      return push({ act: "add", table: "ingredient", place: Math.max(row, 0), values: [["phase", phase]] });
+    }
+    if (row < 0) return;
+    if (act === "remove") {
+      wanted = { row: Math.max(row - 1, 0), column: column };
+      return push({ act: "remove", table: "ingredient", place: row });
+    }
+    const to = row + (act === "up" ? -1 : 1);
+    if (to < 0 || to >= many) return;
+    wanted = { row: to, column: column };
+    push({ act: "move", table: "ingredient", place: row, to: to });
+  }
+  function placed(part) {
+    const cell = part && part.closest && part.closest("#sheet-grid .ag-cell"), row = cell && cell.closest(".ag-row");
+    return row ? { place: Number(row.getAttribute("row-id")), column: cell.getAttribute("col-id") } : null;
+  }
+  function editing(field) { return field.tagName === "INPUT" ? placed(field) : null; }
+
+  document.addEventListener("focusin", (event) => {
+    const cell = placed(event.target);
+    if (!cell) return;
+    at = { row: cell.place, column: cell.column };
+    const row = api()?.getDisplayedRowAtIndex(cell.place), says = byId("sheet-row-says");
+    if (row && says) says.textContent = row.data.more ? row.data.name + ": " + row.data.more : "";
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && editing(event.target)) keyed(null);
+  }, true);
+  function cells(changes) {
+    for (const one of changes || []) {
+      const value = one.value === null || one.value === undefined ? "" : String(one.value);
+      push({ act: "set", table: "ingredient", place: Number(one.rowId), path: [one.colId], value: value });
+    }
+    return none();
+  }
+
+  // Its script is large, and no other page has a grid: it is asked for once this page is open.
+  const SCRIPT = "_dash-component-suites/dash_ag_grid/dash_ag_grid.min.js";
+  let rows = null;
+  const ready = () => set("sheet-grid-script", { data: true });
+  function load() {
+    if (window.dash_ag_grid) { window.setTimeout(ready); return none(); }
+    const script = document.createElement("script");
+    script.src = JSON.parse(byId("_dash-config").textContent).requests_pathname_prefix + SCRIPT;
+    script.onload = ready;
+    document.head.append(script);
+    return none();
+  }
+  let filling = 0;
+  function fill() {
+    cancelAnimationFrame(filling);
+    const grid = api();
+    if (grid && rows) {
+      set("sheet-grid", { rowData: rows });
+      columns();
+    } else if (byId("sheet-grid-place")) filling = requestAnimationFrame(fill); // it is on its way
+    return none();
+  }
+
+  // Columns that go where there is no room, from the right; one that is gone is in the text.
+  const ROOM = { of_batch: 460, tolerance: 520, price: 620, lot: 700 };
+  function columns() {
+    const grid = api(), width = byId("sheet-grid-place")?.clientWidth;
+    if (grid && width) for (const [name, least] of Object.entries(ROOM)) grid.setColumnsVisible([name], width >= least);
+  }
+  window.addEventListener("resize", columns);
+
+  // ---- a list from a spreadsheet: the free grid takes none itself ----
+  function paste(text, row, column) { pasted = { text: text, row: row, column: column }; flush(); }
+  document.addEventListener("paste", (event) => {
+    const cell = placed(event.target);
+    if (!cell) return;
+    const text = (event.clipboardData || { getData: () => "" }).getData("text/plain").replace(/\r?\n$/, "");
+    if (editing(event.target) && !/[\t\n]/.test(text)) return;
+    event.preventDefault();
+    api()?.stopEditing(true);
+    paste(text, cell.place, cell.column);
+  });
+
+  // A cell with what is wrong in it; the row says it in words below the name.
+  const parts = (window.dashAgGridComponentFunctions = window.dashAgGridComponentFunctions || {});
+  parts.SheetCell = (props) => {
+    const make = window.React.createElement, field = props.colDef.field, wrong = props.data.wrong || {};
+    const value = make("span", { key: "v", className: wrong[field] ? "cell-bad" : "" }, props.value || (wrong[field] ? "–" : ""));
+    if (field !== "name") return value;
+    const says = Object.values(wrong).map((text, n) => make("small", { key: n, className: "cell-says" }, text));
+    return make("span", { className: "cell-name" }, [value, ...says]);
+  };
+
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    sheetform: { draw: draw, done: done, view: changeView, cells: cells, load: load, fill: fill },
+  });
+})();
