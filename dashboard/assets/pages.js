@@ -143,6 +143,26 @@
     plot.scrollIntoView({ block: "center" });
   });
 
+  /* Runs that are compared: a button leads to the list of them, a group is left out by a tap, and a
+     third run is compared as one of many. */
+  document.addEventListener("click", (click) => {
+    const on = click.target.closest && click.target.closest("[data-chooses],[data-keeps]");
+    if (!on) return;
+    if (on.dataset.keeps !== undefined) {
+      const runs = on.dataset.keeps.split(" ").filter(Boolean);
+      window.dash_clientside.set_props("tog-runs", { value: runs });
+      return;
+    }
+    const list = document.getElementById(on.dataset.chooses);
+    list.closest("details").open = true;
+    list.focus();
+  });
+
+  function ways(runs) {
+    const two = document.querySelectorAll(".which-runs li").length === 2;
+    return two && (runs || []).length > 2 ? "many" : none();
+  }
+
   // Another defect shows the pieces that have it; a tap on a piece adds it or takes it away.
   function pieces(defect, picked, kept) {
     const chosen = window.dash_clientside.callback_context.triggered.map((one) => one.prop_id);
@@ -165,6 +185,7 @@
       ticked: ticked,
       attend: attend,
       times: times,
+      ways: ways,
       pieces: pieces,
       results: results,
     },

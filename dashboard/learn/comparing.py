@@ -21,9 +21,11 @@ from dashboard.runs.told import Told as Spoken
 from dashboard.runs.told import draw_told
 from dashboard.stores import Choices
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
-from logger.review.compare.compare import Comparison, EffectRow, anchor_s, compare, outcome_effects
+from logger.review.compare.compare import Comparison, EffectRow, anchor_s, compare
+from logger.review.compare.grouping import LOT, OUTCOME, REVISION, Group, grouped
 from logger.review.compare.ranked import Difference, ranked
 from logger.review.features.portrait import Portrait
+from logger.review.why.explanation import capital
 from logger.words.counts import count_text
 from logger.words.dates import moment_text
 
@@ -34,16 +36,24 @@ EVENTS = ("pour", "bath")
 TWO, MANY = "two", "many"
 WAYS = {TWO: "Two runs", MANY: "Many runs"}
 """How runs are compared: two by their traces and numbers, many by what their numbers share."""
+BY = {OUTCOME: "Outcome", LOT: "Lot", REVISION: "Revision"}
+"""What splits many runs into two groups."""
+ALL_ALIKE = {
+    OUTCOME: "Choose rejected and accepted runs to see how they differ.",
+    LOT: "No ingredient of the chosen runs has another lot.",
+    REVISION: "The chosen runs have one revision of their sheet.",
+}
 ANCHORS = {"start": "the start", "pour": "the start of the pour", "bath": "the first piece in"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What is compared: runs, the first the reference; which way, of `WAYS`; event and trace, or
-    `AUTO`; the band."""
+    """What is compared: runs, the first the reference; which way, of `WAYS`; what splits them, of
+    `BY`; event and trace, or `AUTO`; the band."""
 
     ids: tuple[str, ...]
     way: str = MANY
+    by: str = AUTO
     anchor: str = AUTO
     role: str = AUTO
     good: bool = True
@@ -51,8 +61,8 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """What the page answers: figure, headline, sentence, the runs, traces in words, tables, and
-    the runs that are compared."""
+    """What the page answers: figure, headline, sentence, the runs, traces in words, tables, the
+    runs that are compared, and what splits them, of `BY`, where there are many."""
 
     figure: Figure
     head: str
@@ -61,6 +71,7 @@ class Answer:
     words: list[Any]
     tables: list[Any]
     compared: tuple[str, ...] = ()
+    by: str = ""
 
 
 def draw(
@@ -115,16 +126,17 @@ def draw(
         said = f"{said} The first {len(ids)} of {len(asked.ids)} chosen runs are compared.".strip()
     if found is None:
         return Answer(figure=made, head="Compare", says=said, which=None, words=words, tables=[])
-    looked = _looked_at(found, runs)
+    many = asked.way == MANY and len(runs) > 2
+    looked = _looked_at(found, runs, asked.by if many else AUTO)
     numbers = differ.draw_differences(differences, runs, measures)
     effects = differ.draw_effects(looked.rows, looked.title, looked.told)
-    many = asked.way == MANY and len(runs) > 2
+    which = _which(links, runs)
     return Answer(
         figure=made,
         head=(many and differ.effects_headline(looked.rows, looked.between))
         or differ.headline(differences, runs, measures),
         says=f"{found.says} {said}".strip(),
-        which=_which(links, runs),
+        which=[draw_groups(looked.groups, ids), _folded(which, len(runs))] if many else which,
         words=words,
         tables=[
             *([*effects, *numbers] if many else [*numbers, *effects]),
@@ -137,6 +149,7 @@ def draw(
             ),
         ],
         compared=tuple(run.run_id for run in runs),
+        by=looked.by if many else "",
     )
 
 
@@ -147,21 +160,68 @@ class _LookedAt(NamedTuple):
     title: str
     told: str
     between: str
+    groups: tuple[Group, ...] = ()
+    by: str = OUTCOME
 
 
-def _looked_at(found: Comparison, runs: list[Portrait]) -> _LookedAt:
-    """Return what the change of the sheet did; of runs of one sheet, how the rejected differ."""
-    if len(found.groups) == 2:
-        return _LookedAt(found.effects, "What the change did", "", "between the two sheets")
-    effects = outcome_effects(runs)
-    known = [row for row in effects if row.effect.p is not None]
+def _looked_at(found: Comparison, runs: list[Portrait], by: str) -> _LookedAt:
+    """Return what the change of the sheet did; of runs of one sheet, how the rejected differ; or
+    how the groups differ that are asked for."""
+    if by == AUTO and len(found.groups) == 2:
+        named = [Group(name=name, runs=ids) for name, ids in found.groups]
+        between = "between the two sheets"
+        return _LookedAt(found.effects, "What the change did", "", between, tuple(named), REVISION)
+    by = by if by in BY else OUTCOME
+    split = grouped(runs, by)
+    if split is None:
+        return _LookedAt((), BY[by], ALL_ALIKE[by], "", (), by)
+    known = [row for row in split.effects if row.effect.p is not None]
     by_chance = round(differ.ALONE * len(known))
     told = (
         f"{count_text(len(known), 'number')} looked at, each by itself: about {by_chance} would "
         "differ by chance alone."
     )
-    between = "between rejected and accepted runs"
-    return _LookedAt(effects, "Rejected compared with accepted", told, between)
+    first, second = split.first, split.second
+    title = f"{capital(second.name)} compared with {first.name}"
+    between = f"between {second.name} and {first.name}"
+    if by == OUTCOME:
+        between += " runs"
+    return _LookedAt(split.effects, title, told, between, (second, first), by)
+
+
+def draw_groups(groups: Sequence[Group], ids: Sequence[str]) -> html.Div:
+    """Draw two groups as chips that leave a group out, and the way to choose others.
+
+    Parameters
+    ----------
+    groups : sequence of Group
+        The second is what the first is compared with; none where all runs are alike.
+    ids : sequence of str
+        All runs that are compared.
+    """
+    chips = [
+        html.Button(
+            [
+                html.Span(f"{count_text(len(group.runs), 'run')}: {group.name}"),
+                html.Span(" ✕", **{"aria-hidden": "true"}),
+                html.Span(", leave out", className="unseen"),
+            ],
+            type="button",
+            className="group-chip",
+            **{"data-keeps": " ".join(run_id for run_id in ids if run_id not in group.runs)},
+        )
+        for group in groups
+    ]
+    if len(chips) > 1:
+        chips.insert(1, html.Span("compared with", className="soft"))
+    change = html.Button(
+        "Change groups", type="button", className="show-at", **{"data-chooses": "tog-runs"}
+    )
+    return html.Div([*chips, change], className="groups", role="group", **{"aria-label": "Groups"})
+
+
+def _folded(which: html.Ol, count: int) -> html.Details:
+    return html.Details([html.Summary(count_text(count, "run")), which], className="more-of")
 
 
 def _good(links: Links, portraits: Portraits, runs: list[Portrait]) -> list[Portrait]:

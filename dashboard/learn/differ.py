@@ -199,7 +199,7 @@ def draw_effects(found: Sequence[EffectRow], title: str, told: str) -> list[Any]
         What can be told of all of them.
     """
     if not found:
-        return []
+        return [html.Section([html.H2(title), html.P(told)])] if told else []
     known = sorted((row for row in found if row.effect.p is not None), key=_chance)
     if not known:
         counts = found[0].effect

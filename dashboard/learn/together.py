@@ -12,10 +12,10 @@ from urllib.parse import parse_qs
 
 import dash_mantine_components as dmc
 import flask
-from dash import Dash, Input, Output, State, html
+from dash import ClientsideFunction, Dash, Input, Output, State, html
 
 from dashboard.graphs import blank_graph
-from dashboard.learn.comparing import ANCHORS, AUTO, MANY, MOST, TWO, WAYS, Asked, draw
+from dashboard.learn.comparing import ANCHORS, AUTO, BY, MANY, MOST, TWO, WAYS, Asked, draw
 from dashboard.learn.goodband import GoodBands
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
@@ -45,12 +45,34 @@ def layout() -> html.Div:
                         className="segments",
                         attributes={"root": {"aria-label": "How many runs are compared"}},
                     ),
+                    html.Button(
+                        "Add a run",
+                        type="button",
+                        className="key small",
+                        **{"data-chooses": "tog-runs"},
+                    ),
                     html.A("Download table", id="tog-table", hidden=True, className="key small"),
                 ],
                 className="together-top",
             ),
             html.P(id="tog-says", role="status", className="lead"),
-            html.Div(id="tog-which"),
+            html.Div(
+                [
+                    html.Div(id="tog-which"),
+                    html.Div(
+                        dmc.SegmentedControl(
+                            id="tog-by",
+                            value=AUTO,
+                            data=[{"value": k, "label": v} for k, v in BY.items()],
+                            className="segments",
+                            attributes={"root": {"aria-label": "What splits the runs"}},
+                        ),
+                        id="tog-split",
+                        hidden=True,
+                    ),
+                ],
+                className="which-row",
+            ),
             html.Details(
                 id="tog-choose",
                 open=True,
@@ -122,6 +144,12 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
     bands = GoodBands(links, portraits)
     _give_table(app.server, portraits)
     legend.register(app, "tog-graph")
+    app.clientside_callback(
+        ClientsideFunction("pages", "ways"),
+        Output("tog-way", "value", allow_duplicate=True),
+        Input("tog-runs", "value"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output("tog-runs", "data"),
@@ -149,17 +177,21 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         Output("tog-tables", "children"),
         Output("tog-table", "href"),
         Output("tog-table", "hidden"),
+        Output("tog-by", "value"),
+        Output("tog-split", "hidden"),
         Input("tog-runs", "value"),
         Input("tog-way", "value"),
+        Input("tog-by", "value"),
         Input("tog-anchor", "value"),
         Input("tog-role", "value"),
         Input("tog-good", "checked"),
         Input("choices", "data"),
     )
-    def _draw(ids: Any, way: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
+    def _draw(ids: Any, way: Any, by: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
         asked = Asked(
             ids=tuple(ids or ()),
             way=way or TWO,
+            by=by or AUTO,
             anchor=anchor or AUTO,
             role=role or AUTO,
             good=bool(good),
@@ -167,7 +199,8 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         told = draw(links, portraits, bands, asked, Choices.of(choices))
         said = (told.head, told.says, told.which, told.words, told.tables)
         table = f"{PATH}?runs={','.join(told.compared)}"
-        return told.figure, *legend.draw(told.figure), *said, table, len(told.compared) < 2
+        shown = (table, len(told.compared) < 2, told.by or by, not told.by)
+        return told.figure, *legend.draw(told.figure), *said, *shown
 
 
 def address(run_ids: Sequence[str]) -> str:

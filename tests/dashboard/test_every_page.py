@@ -7,7 +7,7 @@ but the page itself; with ``BAINLOG_PICTURES`` set, a picture of each is kept in
 
 import pytest
 
-from tests.dashboard.pages import CUT, SCROLLS, choose
+from tests.dashboard.pages import CUT, SCROLLS, choose, expect
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -116,7 +116,26 @@ def runs_are_dense(page, width):
     page.wait_for_function(f"() => document.querySelectorAll('.run-card').length === {every}")
 
 
+def compared_runs_are_grouped(page, width):
+    """What splits them is chosen, a group is left out by a tap, and a run is added."""
+    chips = page.locator(".group-chip")
+    if width != 1280:
+        return
+    for by, groups in (("Lot", 0), ("Revision", 0), ("Outcome", 2)):
+        page.locator("#tog-split").get_by_text(by).click()
+        expect(chips).to_have_count(groups)
+    expect(chips.first).to_contain_text("1 run: rejected")
+    chips.first.click()
+    expect(page.locator(".which-runs li")).to_have_count(2)
+    page.get_by_role("button", name="Add a run").click()
+    page.locator("[role=option]:visible", has_text="rejected").click()
+    expect(chips).to_have_count(2)
+    page.locator("#tog-runs").blur()
+    drawn(page)
+
+
 LOOKS = {
+    "compare": compared_runs_are_grouped,
     "runs": runs_are_dense,
     "run": run_is_short,
     "good-run": run_is_short,

@@ -10,7 +10,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from logger.review.compare.effects import TOO_FEW, Effect, effect
-from logger.review.features.feature import BY_NAME, SPECS
+from logger.review.features.feature import SPECS
 from logger.review.features.portrait import GROUPS, Portrait
 from logger.review.learn.sheets import Change, differences
 from logger.words.bands import span_text
@@ -125,7 +125,7 @@ def compare(runs: Sequence[Portrait]) -> Comparison:
     if len(groups) == 2:
         (_, first), (_, second) = groups
         effects = tuple(
-            _effects(
+            effects_between(
                 [r for r in runs if r.run_id in first], [r for r in runs if r.run_id in second]
             )
         )
@@ -226,9 +226,18 @@ def _rows(runs: Sequence[Portrait]) -> list[Row]:
     return rows
 
 
-def _effects(
+def effects_between(
     first: Sequence[Portrait], second: Sequence[Portrait], alike: str = "the change did nothing"
 ) -> list[EffectRow]:
+    """Return how the numbers of some runs differ from those of others.
+
+    Parameters
+    ----------
+    first, second : sequence of Portrait
+        The second is compared with the first.
+    alike : str
+        What the chance is the chance of, in words.
+    """
     rows = []
     came_out = effect(
         *([float(r.outcome == "accepted") for r in g if r.outcome] for g in (first, second))
@@ -260,16 +269,6 @@ def _effects(
                 )
             )
     return rows
-
-
-def outcome_effects(runs: Sequence[Portrait]) -> tuple[EffectRow, ...]:
-    """Return how the rejected runs differ from the accepted; empty where one sort is missing."""
-    bad = [run for run in runs if run.outcome == "rejected"]
-    good = [run for run in runs if run.outcome == "accepted"]
-    if not bad or not good:
-        return ()
-    rows = _effects(good, bad, "both were alike")
-    return tuple(row for row in rows if row.name in BY_NAME)
 
 
 def _effect_text(unit: str, found: Effect, alike: str) -> str:

@@ -133,6 +133,18 @@ def test_two_of_many_chosen_runs_are_compared_where_two_are_asked_for(compared, 
     assert len(compared(shelf.bad, *shelf.good, way=comparing.MANY).compared) == 5
 
 
+def test_many_runs_are_split_as_asked_and_a_split_that_is_none_says_so(compared, shelf):
+    ids = (shelf.bad, *shelf.good)
+    told = compared(*ids, by=comparing.OUTCOME)
+    assert told.by == comparing.OUTCOME
+    assert "1 run: rejected" in text_of(told.which)
+    assert "4 runs: accepted" in text_of(told.which)
+    assert f"data-keeps='{' '.join(shelf.good)}'" in str(told.which)
+    alike = compared(*ids, by=comparing.LOT)
+    assert "Change groups" in text_of(alike.which)
+    assert "No ingredient of the chosen runs has another lot." in text_of(alike.tables)
+
+
 def test_the_table_of_the_numbers_goes_out_with_the_digits_that_they_have(shelf):
     links = Links(shelf.folder)
     portraits = Portraits(links)

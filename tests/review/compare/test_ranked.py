@@ -2,8 +2,10 @@
 
 import pytest
 
-from logger.review.compare.compare import compare, outcome_effects
+from logger.review.compare.compare import compare
+from logger.review.compare.grouping import LOT, OUTCOME, REVISION, grouped
 from logger.review.compare.ranked import ranked
+from logger.review.learn.sheets import template
 
 
 def test_the_largest_difference_comes_first_in_multiples_of_the_scatter(make_run):
@@ -48,8 +50,33 @@ def test_rejected_and_accepted_runs_are_two_groups(make_run):
         make_run(f"b{k}", seed=9 + k, outcome="rejected", changed={"water_at_pour_c": 27.0 + k})
         for k in range(5)
     ]
-    rows = {row.name: row for row in outcome_effects([*bad, *good])}
+    found = grouped([*bad, *good], OUTCOME)
+    assert (found.first.name, found.second.name) == ("accepted", "rejected")
+    rows = {row.name: row for row in found.effects}
     assert rows["water_at_pour_c"].effect.says == "lower"
     assert rows["water_at_pour_c"].effect.high < 0.0
     assert "accepted" not in rows
-    assert outcome_effects(good) == ()
+    assert grouped(good, OUTCOME) is None
+
+
+def test_runs_are_grouped_by_the_lot_that_splits_them_best_and_by_revision(make_run):
+    def text(fat, barley, revision):
+        sheet = template()
+        sheet = sheet.replace('lot = ""', f'lot = "{fat}"', 1)
+        sheet = sheet.replace('substance = "binder"', f'substance = "binder"\nlot = "{barley}"', 1)
+        return sheet.replace("revision = 1", f"revision = {revision}")
+
+    runs = [
+        make_run(
+            f"r{k}", seed=k, text=text("F1" if k < 3 else "F2", "B1" if k else "B2", 1 + k // 4)
+        )
+        for k in range(6)
+    ]
+    found = grouped(runs, LOT)
+    assert found.first.runs == ("r0", "r1", "r2")
+    assert (found.first.name, found.second.name) == ("cocoa butter F1", "cocoa butter F2")
+    assert {row.name for row in found.effects} >= {"accepted", "water_at_pour_c"}
+    found = grouped(runs, REVISION)
+    assert (found.first.name, found.second.name) == ("revision 1", "revision 2")
+    assert found.second.runs == ("r4", "r5")
+    assert grouped(runs[:1], LOT) is grouped(runs[:1], REVISION) is None
