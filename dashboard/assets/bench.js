@@ -221,7 +221,9 @@
 
   function refuse(dialog, text) {
     const place = dialog.querySelector(".refused");
-    if (place) place.textContent = text;
+    if (!place) return;
+    place.textContent = text;
+    if (text) place.scrollIntoView({ block: "nearest" });
   }
 
   /* The second tap of a wet finger falls on what lay below a dialog that the first one closed. */

@@ -273,7 +273,10 @@
     const high = 1.3 * ((note.font && note.font.size) || 14);
     const anchor = note.yanchor || "middle";
     const y = place(on, note.yref, note.y, false);
-    const first = anchor === "top" ? y + 2 : anchor === "bottom" ? y - high * lines.length + 1 : y - (high * lines.length) / 2;
+    const tall = high * lines.length;
+    const wish = anchor === "top" ? y + 2 : anchor === "bottom" ? y - tall + 1 : y - tall / 2;
+    const lane = on.lanes[note.yref] || { top: 0, bottom: on.height };
+    const first = Math.max(Math.min(wish, lane.bottom - tall), lane.top); // whole, at the edge, too
     pen.textAlign = note.xanchor || "center";
     pen.textBaseline = "top";
     lines.forEach((line, k) => pen.fillText(line, x, first + k * high));

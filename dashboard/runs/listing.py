@@ -119,7 +119,7 @@ def layout() -> html.Div:
                 className="runs-top",
             ),
             dmc.ChipGroup(
-                html.Div(id="runs-chips", className="chips-row slides"), id="runs-chip", value=ALL
+                html.Div(id="runs-chips", className="chips-row"), id="runs-chip", value=ALL
             ),
             _more_filters(),
             control.layout(),

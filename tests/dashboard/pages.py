@@ -77,12 +77,12 @@ SCROLLS = """
 () => [...document.querySelectorAll("#page *")].filter((part) => {
   const look = getComputedStyle(part);
   const may = (way) => way === "auto" || way === "scroll";
-  return part.tagName !== "TEXTAREA" && !part.closest(".slides")
+  return part.tagName !== "TEXTAREA"
     && ((may(look.overflowX) && part.scrollWidth > part.clientWidth + 1)
       || (may(look.overflowY) && part.scrollHeight > part.clientHeight + 1));
 }).map((part) => part.className)
 """
-"""Parts with a scroll bar of their own; a row of chips on a phone may slide."""
+"""Parts with a scroll bar of their own."""
 CUT = """
 () => [...document.querySelectorAll("h1, h2, h3, button, .key, .pill, summary, .is-now span")]
   .filter((part) => part.offsetParent && part.scrollWidth > part.clientWidth + 1
