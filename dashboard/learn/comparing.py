@@ -127,7 +127,7 @@ def draw(
     if found is None:
         return Answer(figure=made, head="Compare", says=said, which=None, words=words, tables=[])
     many = asked.way == MANY and len(runs) > 2
-    looked = _looked_at(found, runs, asked.by if many else AUTO)
+    looked = _looked_at(runs, asked.by if many else AUTO)
     numbers = differ.draw_differences(differences, runs, measures)
     effects = differ.draw_effects(looked.rows, looked.title, looked.told)
     which = _which(links, runs)
@@ -164,17 +164,13 @@ class _LookedAt(NamedTuple):
     by: str = OUTCOME
 
 
-def _looked_at(found: Comparison, runs: list[Portrait], by: str) -> _LookedAt:
-    """Return what the change of the sheet did; of runs of one sheet, how the rejected differ; or
-    how the groups differ that are asked for."""
-    if by == AUTO and len(found.groups) == 2:
-        named = [Group(name=name, runs=ids) for name, ids in found.groups]
-        between = "between the two sheets"
-        return _LookedAt(found.effects, "What the change did", "", between, tuple(named), REVISION)
-    by = by if by in BY else OUTCOME
-    split = grouped(runs, by)
+def _looked_at(runs: list[Portrait], by: str) -> _LookedAt:
+    """Return how the two groups differ that are asked for, or else the first two there are."""
+    said = ALL_ALIKE.get(by, "")
+    found = ((one, grouped(runs, one)) for one in ((by,) if said else (REVISION, OUTCOME, LOT)))
+    by, split = next((pair for pair in found if pair[1]), (by if said else OUTCOME, None))
     if split is None:
-        return _LookedAt((), BY[by], ALL_ALIKE[by], "", (), by)
+        return _LookedAt((), BY[by], said, "", (), by)
     known = [row for row in split.effects if row.effect.p is not None]
     by_chance = round(differ.ALONE * len(known))
     told = (
