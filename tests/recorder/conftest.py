@@ -24,6 +24,8 @@ dwell = { low = "6 min", high = "12 min" }
 [[stage]]
 id = "rinse"
 kind = "rinse"
+dwell = { low = "0.1 s" }
+ends = "bench"
 """
 
 BENCH = """

@@ -8,8 +8,10 @@ import random
 import signal
 
 import pytest
+from click.testing import CliRunner
 from PIL import Image
 
+from logger.cli.main import group
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, InputError
 from logger.model.photos.row import photos_said
@@ -56,7 +58,7 @@ def recorded(folder, run_id):
         return view.readings("bath_scale").value.tolist()
 
 
-def test_a_run_is_recorded_marked_ended_and_gives_the_same_readings_from_raw_bytes(
+def test_a_run_is_recorded_marked_answered_and_ended_and_gives_the_same_readings_from_raw_bytes(
     recorder, client, tmp_path, eventually
 ):
     recorder()
@@ -69,6 +71,10 @@ def test_a_run_is_recorded_marked_ended_and_gives_the_same_readings_from_raw_byt
     assert client.state().stage == "skin"
     client.send("next")
     assert eventually(lambda: client.state().stage == "rinse")
+    (asked,) = eventually(lambda: client.state().proposals)
+    words = ["events", run_id, "--answer", asked.id, "yes", "--data", str(tmp_path / "data")]
+    assert CliRunner().invoke(group, words).output == "Answered: yes.\n"
+    assert eventually(lambda: client.state().stage is None)
     client.send("run_end")
     with RunView.open(DataFolder(tmp_path / "data").run_path(run_id)) as view:
         assert view.status == "ended"

@@ -11,7 +11,6 @@ from tests.watch.second_hands.pans import Reading, S, stream
 
 NOT_YET = {
     "bath": {
-        "in moves": "a lowering in many moves may become two pieces",
         "two at a time": "two pieces within a second may become one",
     },
     "pours": {},
@@ -20,6 +19,8 @@ NOT_YET = {
         "gap of the scale": "what was weighed while the scale was silent can't be told",
     },
 }
+UNDECIDED = {"in moves"}
+"""Habits of the bath that are counted right, while dwells of pieces of one mass stay undecided."""
 PLAYED = {
     work: [habit for habit in habits if habit not in NOT_YET[work]]
     for work, (_, habits) in WORKS.items()
@@ -68,7 +69,8 @@ def test_pieces_are_counted_and_no_dwell_is_surely_wrong(habit):
 
 @pytest.mark.slow
 def test_nearly_all_dwells_of_the_bath_are_right():
-    counts = [judged("bath", habit, range(2, 3)).counts for habit in PLAYED["bath"]]
+    habits = [habit for habit in PLAYED["bath"] if habit not in UNDECIDED]
+    counts = [judged("bath", habit, range(2, 3)).counts for habit in habits]
     right, dwells = sum(c["right"] for c in counts), sum(c["dwells"] for c in counts)
     assert right >= 0.96 * dwells > 40.0
 

@@ -119,12 +119,19 @@ def _settled(changes: Sequence[Change]) -> list[Change]:
             brief = less.end_s - less.start_s <= (SETTLES_S if settles else PRESSES_S)
             share = SETTLES_SHARE[0 if rebounds else 1]
             little = abs(less.by_g) <= max(share * abs(more.by_g), least_g(less))
-            if apart_s <= PRESSED_S and brief and little and is_jump(more):
+            poured = less is before and _tares_again(change, found)
+            if apart_s <= PRESSED_S and brief and little and is_jump(more) and not poured:
                 joined = _over([before, change])
                 found[-1] = replace(joined, took_s=more.took_s, jump_g=more.jump_g)
                 continue
         found.append(change)
     return found
+
+
+def _tares_again(change: Change, before: Sequence[Change]) -> bool:
+    """Return whether a scale that was tared before goes to nought: the bowl lifted is far below."""
+    tares = [c for c in (*before, change) if c.by_g < 0.0 and abs(c.after_g) < SMALLEST_G]
+    return len(tares) > 1 and tares[-1] is change
 
 
 def _pushed(changes: Sequence[Change]) -> list[Change]:
@@ -289,9 +296,26 @@ def _lifted(changes: Sequence[Change], plan: Plan) -> list[Change]:
         if back is None:
             found.append(changes[place])
         else:
-            found.append(replace(_over(changes[place : back + 1]), gap=False, away=True))
+            away = replace(_over(changes[place : back + 1]), gap=False, away=True)
+            found.append(away)
+            follows = changes[back + 1 : back + 2]
+            if follows and _put_down_into(away, follows[0]):
+                u_g = max(away.u_before_g, UNSTEADY_G)
+                found[-1] = replace(away, after_g=away.before_g, u_after_g=u_g)
+                found.append(replace(follows[0], before_g=away.before_g, u_before_g=u_g))
+                back += 1
         place = (place if back is None else back) + 1
     return found
+
+
+def _put_down_into(away: Change, follows: Change) -> bool:
+    """Return whether a bowl had not settled yet as the next change began: it is as it was before.
+
+    What came while it was away, if anything, is then poured with what follows.
+    """
+    unsteady = away.u_after_g >= UNSTEADY_G and abs(away.by_g) <= 2.0 * away.u_after_g
+    at_once_ = follows.start_s - away.end_s <= BRIEFLY_S and not (follows.gap or follows.away)
+    return unsteady and at_once_ and follows.after_g - away.before_g > least_g(away) / SURE
 
 
 def _put_back(changes: Sequence[Change], place: int, plan: Plan) -> int | None:

@@ -3,6 +3,8 @@
 pieces   sessions with as many immersions as there were; one that lies wholly within one gap of the
          scale can't be seen and does not count.
 right    dwells within 2 s; where a gap hides an end, an interval that holds the dwell.
+inside   those that are right, and those left undecided with the true dwell among the others listed:
+         pieces of one mass, that no scale can tell apart.
 wrong    surely wrong: a verdict, or a confidence of 0.9, on a dwell off by more than 2 s, or on a
          piece that never was in the bath.
 """
@@ -60,6 +62,7 @@ class HandsScore:
     counts_right: int = 0
     dwells: int = 0
     right: int = 0
+    inside: int = 0
     surely_wrong: int = 0
     errors_s: list[float] = field(default_factory=list)
     missed: list[str] = field(default_factory=list)
@@ -157,6 +160,7 @@ def add(score: HandsScore, session: ClumsyBath, rows: list[ImmersionRow], name: 
         off_s = _off_s(row, true.out_s - true.in_s)
         right = off_s is not None and off_s <= (OFF_S if row.dwell_s is not None else 0.5)
         score.right += right
+        score.inside += right or (not _sure(row) and _listed(row, true.out_s - true.in_s))
         if right and row.dwell_s is not None:
             score.errors_s.append(row.dwell_s - (true.out_s - true.in_s))
         if not right:
@@ -214,6 +218,12 @@ def _dwell_rows(score: HandsScore, when: str) -> list[Row]:
             holds=right >= 0.96,
         ),
         Row(
+            what=f"bath: dwells right, or undecided and the true one listed{when}",
+            wanted="",
+            measured=f"{score.inside / max(1, score.dwells):.3f} of {score.dwells}",
+            holds=True,
+        ),
+        Row(
             what=f"bath: dwells surely wrong in 1,000{when}",
             wanted="0",
             measured=f"{wrong:.1f}",
@@ -228,6 +238,10 @@ def _act(t_s: float, kind: str, **data: str) -> Event:
 
 def _sure(row: ImmersionRow) -> bool:
     return row.verdict in ("met", "not met") or (row.confidence or 0.0) >= 0.9
+
+
+def _listed(row: ImmersionRow, dwell_s: float) -> bool:
+    return any(abs(each_s - dwell_s) <= OFF_S for each_s in row.candidates)
 
 
 def _off_s(row: ImmersionRow, dwell_s: float) -> float | None:

@@ -111,3 +111,30 @@ def test_a_taste_after_which_a_scoop_of_about_its_mass_comes_is_no_bowl_put_back
 def test_a_tare_in_a_flow_that_then_brings_as_much_again_is_no_hand():
     before = [flow(10.0, 0.0, 86.0, 40.0), rise(50.0, 86.0, 3.0), flow(52.0, 3.0, 84.0, 20.0)]
     assert sum(p.by_g for p in told(before, 180.0) if p.counted) == pytest.approx(167.0)
+
+
+def test_a_bowl_that_has_not_settled_as_the_pour_begins_is_as_heavy_as_before():
+    """Taken off at 1 kg and eased down: no level of it is steady before 180 g flow in."""
+    off = replace(rise(30.0, 1000.0, 0.0), jump_g=-1000.0)
+    down = replace(rise(45.0, 0.0, 930.0), u_after_g=95.0)
+    poured = replace(flow(47.0, 930.0, 1180.0, 100.0), u_before_g=95.0, jump_g=70.0)
+    parts = told([off, down, poured], 180.0)
+    assert sum(p.by_g for p in parts if p.counted) == pytest.approx(180.0)
+
+
+def test_a_scoop_right_before_a_scale_is_tared_once_more_is_no_hand():
+    first = [rise(10.0, 0.0, 900.0), replace(rise(20.0, 900.0, 0.0), jump_g=-900.0)]
+    ladle = scoops(20.0, 20.0, 20.0, every_s=30.0)
+    late = replace(rise(118.0, 60.0, 67.0), end_s=119.0, took_s=0.5)
+    tare = replace(rise(119.0, 67.0, 0.0, slope_before_g_s=2.0), jump_g=-67.0, took_s=0.5)
+    parts = told([*first, *ladle, late, tare, rise(140.0, 0.0, 20.0)], 90.0)
+    assert sum(p.by_g for p in parts if p.counted) == pytest.approx(87.0)
+
+
+def test_a_bowl_as_heavy_as_what_is_poured_is_none_of_it_if_the_other_phase_follows():
+    """A bowl of 178 g, 400 g of the other phase at once, and then 180 g in two goes."""
+    bowl, other = rise(10.0, 0.0, 178.0), replace(rise(30.0, 178.0, 578.0), took_s=3.0)
+    goes = [flow(60.0, 578.0, 640.0, 40.0), flow(120.0, 640.0, 757.0, 60.0)]
+    parts = told([bowl, other, *goes], 180.0)
+    assert sum(p.by_g for p in parts if p.counted) == pytest.approx(179.0)
+    assert asked(parts) == []

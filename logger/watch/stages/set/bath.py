@@ -193,7 +193,8 @@ class BathDetector(Plain):
             return None
         detector = self._detector(stage)
         told = self._told(detector, stage) if detector is not None else []
-        rows = [row for row in told if _came_s(row) < before_s]
+        # A stage that began while the scale was silent has what went in then.
+        rows = [row for row in told if _came_by_s(row) < before_s]
         if not rows:
             return None
         first = min(rows, key=_came_s)
@@ -219,8 +220,7 @@ class BathDetector(Plain):
 
         Where a gap hides when it went in, that counts as late as it can be.
         """
-        latest_s = first.in_between_s[1] if first.in_between_s is not None else _came_s(first)
-        acts_ns = [t_ns for t_ns in self._acts_ns if t_ns <= latest_s * 1e9]
+        acts_ns = [t_ns for t_ns in self._acts_ns if t_ns <= _came_by_s(first) * 1e9]
         return max(round((_came_s(first) - BEFORE_S) * 1e9), max(acts_ns, default=0) + 1)
 
     def _detector(self, stage: SetStage) -> ImmersionDetector | None:
@@ -271,6 +271,11 @@ def _came_s(row: Immersion) -> float:
     if row.in_s is not None:
         return row.in_s
     return row.in_between_s[0] if row.in_between_s is not None else 0.0
+
+
+def _came_by_s(row: Immersion) -> float:
+    """Return by when a piece had gone in, at the latest where a gap hides it [s]."""
+    return row.in_between_s[1] if row.in_between_s is not None else _came_s(row)
 
 
 def _is_out(row: Immersion) -> bool:

@@ -136,6 +136,12 @@ def test_a_question_that_was_answered_is_not_asked_again():
     assert engine.state(160 * SECOND).proposals == []
 
 
+def test_a_stage_that_begins_within_a_gap_has_the_piece_that_went_in_then_and_asks_nothing():
+    engine = played(nexts(2, 41), until_s=150, silent=[(38, 44)])
+    assert engine.state(150 * SECOND).proposals == []
+    assert [r.piece for r in engine.results().immersions] == [1, 2]
+
+
 def test_late_next_finds_a_piece_that_a_gap_hides_and_counts_each_once():
     """Two pieces go in while the scale is silent, one after that; then comes *Next*."""
     text = AROUND.replace("pieces = 2", "pieces = 3").replace('"80 g"]', '"80 g", "95 g"]')
