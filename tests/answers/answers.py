@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from functools import partial
 from pathlib import Path
 
-from tests.answers import by_formula, calls, reviews, sessions
+from tests.answers import by_formula, calls, reviews, sensors, sessions
 from tests.answers.lines import same
 
 FOLDER = Path(__file__).resolve().parents[2] / "fixtures" / "answers"
@@ -21,19 +21,22 @@ HANDS = (
 """Short cases in which much happens."""
 ROOMS = ("science", "correct", "watch", "review", "batch")
 CALLS = "calls of"
+BALANCE = {"kind": "balance", "linearity": "0.02 g"}
+RTD = {"kind": "rtd", "accuracy": "0.3 K", "time_constant": "3 s"}
 ANSWERS: dict[str, Callable[[], Iterable[str]]] = {
     **{f"{work} {habit}": partial(sessions.hands, work, habit, n) for work, habit, n in HANDS},
     "all kinds of stages": sessions.all_kinds,
     "a day by formulas": sessions.day,
     "pieces on a scale": partial(
-        sessions.formula, by_formula.PIECES_SHEET, ["bench_scale"], by_formula.pieces
+        sessions.formula, by_formula.PIECES_SHEET, {"bench_scale": BALANCE}, by_formula.pieces
     ),
     "a fat that sets": partial(
-        sessions.formula, by_formula.FAT_SHEET, ["fat", "room"], by_formula.setting_fat
+        sessions.formula, by_formula.FAT_SHEET, {"fat": RTD, "room": None}, by_formula.setting_fat
     ),
     "faults and acts": partial(
-        sessions.formula, by_formula.FAULTS_SHEET, list(by_formula.FAULTY), by_formula.faults
+        sessions.formula, by_formula.FAULTS_SHEET, by_formula.FAULTY_SENSORS, by_formula.faults
     ),
+    "budgets": sensors.budgets,
     "short chill": partial(reviews.kitchen, "short_chill", 93_001, "too soft"),
     "cold corner": partial(reviews.kitchen, "cold corner with a probe", 93_001, "too soft"),
     "among runs": reviews.among_runs,

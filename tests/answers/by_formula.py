@@ -74,6 +74,10 @@ kind = "chill"
 core = { high = "5 degC" }
 time = { low = "6 min" }
 rule_set = "food_code_cooked"
+[[stage]]
+id = "wash"
+kind = "rinse"
+dwell = { low = "20 s", high = "1 min" }
 """  # fmt: skip
 
 
@@ -166,7 +170,7 @@ FAULT_ACTS = (
     act(330.0, "mark"), act(331.0, "undo"), act(400.0, "next"), act(560.0, "note", "smells good"),
     act(700.0, "next"), act(900.0, "ack", alarm="keep.core.low"), act(950.0, "next"),
     act(951.0, "reset_latch", alarm="keep.core.low"),
-    act(1300.0, "go_on", missed_s=60.0), act(1600.0, "run_end"),
+    act(1300.0, "go_on", missed_s=60.0), act(1460.0, "next"), act(1600.0, "run_end"),
     act(1601.0, "outcome", outcome="rejected", defects=["grainy"]), act(1602.0, "note", "late"),
 )  # fmt: skip
 
@@ -194,6 +198,14 @@ def _core(t_s: float) -> float | None:
 FAULTY: dict[str, Callable[[float], float | None]] = {
     "fat": _fat, "water": _water, "core": _core, "bowl_scale": lambda t: 300.0 + (t > 640.0) * 41.5,
 }  # fmt: skip
+
+
+FAULTY_SENSORS = {
+    "fat": {"kind": "thermocouple", "assumed": True},
+    "water": {"kind": "rtd", "accuracy": "0.2 K", "time_constant": "4 s"},
+    "core": {"kind": "thermocouple", "type": "T", "class": 1, "time_constant": "8 s"},
+    "bowl_scale": None,
+}
 
 
 def faults() -> tuple[list[Item], float]:

@@ -6,11 +6,11 @@ whether they are true is for the tests beside each room.
 
 import math
 import random
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from logger.correct.channel import Corrector
-from logger.model.bench import bench_of_roles
+from logger.model.bench import Bench, bench_of_roles
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
 from logger.model.kinds.registry import KINDS
@@ -73,13 +73,19 @@ def all_kinds() -> Iterator[str]:
 
 
 def formula(
-    sheet: str, roles: Sequence[str], made: Callable[[], tuple[Items, float]]
+    sheet: str, sensors: Mapping[str, Any], made: Callable[[], tuple[Items, float]]
 ) -> Iterator[str]:
-    """Play a stream of ``by_formula`` on a bench of these roles."""
+    """Play a stream of ``by_formula`` on a bench of these roles and sensors."""
     items, until_s = made()
+    tables = [
+        {"id": role, "instrument": "box", "field": role, "role": role, "sensor": sensor}
+        for role, sensor in sensors.items()
+    ]
+    box = {"id": "box", "port": "none", "shape": "none"}
+    bench = Bench.model_validate({"bench": {}, "instrument": [box], "channel": tables})
     watched = Engine(
-        sheet_from_text(sheet, "formula.sheet.toml"), bench_of_roles(list(roles)), correctors={},
-        fats=builtin_fats(),
+        sheet_from_text(sheet, "formula.sheet.toml"), bench,
+        correctors={c.id: Corrector(c, DAY) for c in bench.channel}, fats=builtin_fats(),
     )  # fmt: skip
     yield from played(watched, items, max(20.0, until_s / 10.0), until_s)
 
