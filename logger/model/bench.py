@@ -88,6 +88,8 @@ class Instrument(Written):
     """Filter delay of the instrument, taken off each sample time."""
     device: int | None = None
     """Modbus device number, where the line shape is of registers."""
+    whole: bool = False
+    """Its weights came without decimals: a point in one stands between thousands."""
 
 
 class Sensor(Written):

@@ -21,6 +21,7 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
+from logger.wire.series.sudden import Sudden
 from logger.wire.shapes.keys import (
     FINE_STATES,
     GOOD,
@@ -58,6 +59,7 @@ class JsonDecoder:
         self._known_only = shape.known_only
         self._names: dict[str, Any] = {}
         """What names the instrument, as it was said first."""
+        self._sudden = Sudden(bare=False, silent=bool(shape.unsaid), loose=False)
         self._fields = [
             (name, field, conversion(field.quantity, field.sent_unit))
             for name, field in shape.channel.items()
@@ -66,6 +68,7 @@ class JsonDecoder:
     def reset(self) -> None:
         """Forget the names: another instrument may answer now."""
         self._names.clear()
+        self._sudden.forget()
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it is not such an object."""
@@ -89,7 +92,7 @@ class JsonDecoder:
                     notes.append(note)
         except (ValueError, RecursionError, OverflowError, NotThereError):
             return None
-        return Parsed(tuple(values), tuple(notes))
+        return self._sudden.taken_out(Parsed(tuple(values), tuple(notes)), line)
 
     def _says_nothing(self, found: dict[str, Any]) -> bool:
         """Whether an object says of itself that its numbers are no readings, or may say so."""

@@ -72,6 +72,8 @@ def reader_of(instrument: Instrument, shape: Shape) -> "LineReader":
     """Return the reader of an instrument, live or on replay."""
     if instrument.device is not None:
         shape = shape.model_copy(update={"device": instrument.device})
+    if instrument.whole:
+        shape = shape.model_copy(update={"whole": True})
     return LineReader(shape, settings=instrument.settings, delay_s=instrument.delay_s)
 
 

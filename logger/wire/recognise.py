@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
 from logger.model.bench import PortSettings
-from logger.model.reading import Flag, Notice, RawReading
+from logger.model.reading import Flag, RawReading
 from logger.wire.columns import HIGHEST, LOWEST, Kind, kinds_of
 from logger.wire.reader import LineReader
 from logger.wire.series.beside import made_of_two
@@ -24,6 +24,7 @@ from logger.wire.series.printed import (
     may_be_two_numbers,
     may_mark_thousands,
 )
+from logger.wire.series.sudden import DECIMALS
 from logger.wire.series.turns import channels_in_turn, comes_again, counts_on, in_turn
 from logger.wire.shapes.possible import RANGE_ENDS
 from logger.wire.shapes.shape import Shape
@@ -42,6 +43,9 @@ FEW = 4
 """Of so many values at most one is looked at as made of two others: of more some are by chance."""
 SMALLEST = 1e-3
 """Nearer to nothing, a number is none of a register: it was read in another way than it is held."""
+NEVER_G = frozenset((-1.0,))
+"""A weight that never moves from there is what a driver says for none [g]; common practice, no
+source."""
 TURNS = 0.5
 """Share of the numbers that go from gross to net or back; nobody tares so often, so that beyond it
 the lines are those of a ticket, which says two weights of one load."""
@@ -72,6 +76,8 @@ class Match(NamedTuple):
     """Fields that are something else, and what they look like."""
     turns: int = 0
     """How often the weight went from gross to net or back."""
+    whole: bool = False
+    """Whether weights came without decimals."""
     doubt: Doubt = ""
     """Why it is not certain what the numbers are."""
 
@@ -160,6 +166,8 @@ class _Read:
     fields: dict[str, None] = field(default_factory=dict)
     numbers: Counter[str] = field(default_factory=Counter)
     series: dict[str, list[float]] = field(default_factory=dict)
+    units: int = 0
+    """How often the unit changed."""
     moving: int = 0
     """Numbers that the line says are on their way, less those that it says are stable."""
 
@@ -179,8 +187,14 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     if set(offered) <= {COLD}:
         offered = ()
     doubt = _doubt(heard, shape, cells, {f: read.series.get(f, []) for f in offered}, read.moving)
+    if read.units > 1 and read.units > TURNS * read.lines / 2:
+        doubt = "in turn"
     share = 1 - read.bad / read.lines
-    return Match(shape.name, share, most, len(read.fields), offered, others, read.turns, doubt)
+    mass = any(shape.channel[field].quantity == "mass" for field in offered)
+    whole = mass and shape.decode == "lines" and DECIMALS.search(heard) is None
+    return Match(
+        shape.name, share, most, len(read.fields), offered, others, read.turns, whole, doubt
+    )
 
 
 def _read(heard: bytes, shape: Shape) -> _Read:
@@ -199,7 +213,9 @@ def _read(heard: bytes, shape: Shape) -> _Read:
                     found.series.setdefault(one.field, []).append(one.value)
                     found.moving += bool(one.flags & Flag.UNSTABLE)
                     found.moving -= len(heard) * bool(one.flags & Flag.STABLE)
-            found.turns += isinstance(one, Notice) and one.kind == "tare"
+            elif one.kind in ("tare", "unit_change"):
+                found.turns += one.kind == "tare"
+                found.units += one.kind == "unit_change"
     found.lines, found.bad = reader.counters.lines - lead, reader.counters.bad - lead_bad
     if lead_bad > found.lines - found.bad + LEAD:
         found.lines, found.bad = found.lines + lead_bad, found.bad + lead_bad
@@ -281,21 +297,23 @@ def _left_out(
     kinds = kinds_of(list(columns.values()), named=named) if shape.unsaid else []
     found = zip(columns.items(), kinds, strict=False)
     left: dict[str, Kind] = {n: kind for (n, some), kind in found if some and kind != "number"}
-    if shape.unsaid and all(quantity_of(unit) == "temperature" for unit in shape.unsaid):
-        hot = [n for n in columns if min(series.get(n, [LOWEST])) > HIGHEST]
+    heats = [n for n in series if n in shape.channel and shape.channel[n].unit_out == "degC"]
+    if all(quantity_of(unit) == "temperature" for unit in shape.unsaid):
+        hot = [n for n in heats if min(series[n]) > HIGHEST]
         left |= dict.fromkeys(hot, "out of range")
     # A difference may stand behind a number that looks like a humidity.
     names = [n for n in series if n in shape.channel and left.get(n, "humidity") == "humidity"]
-    ends = [n for n in names if shape.channel[n].quantity == "temperature" and _at_end(series[n])]
+    ends = [n for n in names if _at_end(series[n], shape.channel[n].unit_out)]
     left |= dict.fromkeys(ends, "range end")
     for at in made_of_two([series[n] for n in names]) if len(names) <= FEW else ():
         left[names[at]] = "made of two"
     return left
 
 
-def _at_end(values: Sequence[float]) -> bool:
-    """Whether a temperature [degC] stays at the end of a range, as one does that no probe shows."""
-    return len(values) >= LINES and len(set(values)) == 1 and values[0] in RANGE_ENDS
+def _at_end(values: Sequence[float], unit: str) -> bool:
+    """Whether a value stays at the end of a range, or at -1 g, as where nothing is measured."""
+    ends = {"degC": RANGE_ENDS, "g": NEVER_G}.get(unit, frozenset())
+    return len(values) >= LINES and len(set(values)) == 1 and values[0] in ends
 
 
 def _cells(heard: bytes, shape: Shape) -> dict[str, list[str]]:

@@ -26,6 +26,8 @@ from logger.wire.linefields import (
     fields_decoder,
 )
 from logger.wire.parsed import EMPTY, Note, Parsed, Value, delay_ns
+from logger.wire.series.layout import ALIKE, Layout
+from logger.wire.series.sudden import DECIMALS, Sudden
 from logger.wire.shapes.pattern import automaton_of, first_symbols
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import Rule
@@ -62,27 +64,18 @@ PASSED = 4 * CACHE_SIZE
 """Lines that are read and not remembered before the full memory is begun anew."""
 UNKNOWN = Parsed((), (Note("unknown", None, ""),))
 """A line whose meaning is not remembered."""
-BESIDE = 5.0
-"""So near to the value before, a number that also means "not measured yet" is a value [K or g]."""
-POWER_ON_C = 85.0
-"""What a 1-wire probe reports before its first conversion; only where it is printed with decimals.
-Common practice, no source."""
 _THREE = re.compile(rb"(?<![\d.,])\d{1,3}[.,]\d{3}(?![\d.,])")
-_DECIMALS = re.compile(rb"\d[.,]\d")
 _ADDRESS = re.compile(rb"\A *0\d(?=[,;\t ] *[-+]?\d+[.,]\d)")
 """A whole number that begins with a zero, before one with decimals: the number of a device."""
 SURE = 3
 """So many lines with one address before another is of another device; one line with a letter."""
-BEHEADED = 0.15
-"""A number is the one before without its first digits where the others are as near to it as this
-part of the least of those digits."""
+_UNIT = re.compile(r"[CFK]")
+"""Where one stands in the pattern of a line, it may be the unit."""
 MOST_PLACES, SHIFTED = 4, 0.2
 """A number that came without its point is so many places too large at most, and within this part of
 the number before when the point is put back."""
 MAX_ALIKE = 512
 """Forms of lines, digits apart, that are remembered."""
-ALIKE = bytes(ord("0") if chr(c) in DIGITS else c for c in range(256))
-"""Takes the digits out of a line: all become 0."""
 _DIGIT_BITS = sum(1 << ord(c) for c in DIGITS)
 
 
@@ -105,18 +98,14 @@ class TextDecoder:
         self._prompt = shape.frame.prompt.encode("latin-1")
         asked = shape.begin if shape.ask == "none" else (*shape.ask.questions, *shape.begin)
         self._echo = frozenset(text.strip().encode("latin-1") for text in asked)
-        self._power_on = frozenset(v for rule in shape.line for v in rule.power_on)
-        self._before: dict[str, float] = {}
-        """Value of each probe before: what may say that there is none is compared with it."""
-        self._probes = any(f.quantity == "temperature" for f in shape.channel.values())
-        plain = all(f.sent_unit in ("degC", "C") and not f.width for f in shape.channel.values())
-        self._plain = plain and not any(rule.width for rule in shape.line)
-        """Lines have no fixed width, by which one without its beginning were known."""
+        self._layout = Layout()
+        self._sudden = _sudden_of(shape)
+        self._blanks_unit = any(f.unit_group and f.unit is None for f in shape.channel.values())
         self._bare = bool(shape.unsaid)
-        """The lines say no unit; of them, many show a probe that is gone as 0."""
+        """The lines say no unit."""
         self._weighs = any(f.quantity == "mass" for f in shape.channel.values())
         """Weights came without decimals so far, or none came."""
-        self._came_whole = False
+        self._came_whole = shape.whole
         self._constant = re.compile(shape.constant.encode()) if shape.constant else _ADDRESS
         self._sure = 1 if shape.constant else SURE
         self._kept, self._kept_lines = b"", 0
@@ -129,20 +118,35 @@ class TextDecoder:
 
     def reset(self) -> None:
         """Forget the units printed: another instrument may answer now."""
-        self.unit_shown.clear()
-        self._units_seen = ()
-        self._known.clear()
-        self._alike.clear()
-        self._before.clear()
+        self._forget_units()
+        self._layout.forget()
+        if self._sudden is not None:
+            self._sudden.forget()
         self._points, self._pointed = 0, EMPTY
         self._kept, self._kept_lines = b"", 0
+
+    def _forget_units(self) -> None:
+        """Forget the unit that a blank one stands for: it may be another one by now."""
+        if self.unit_shown:
+            self.unit_shown.clear()
+            self._units_seen = ()
+            self._known.clear()
+            self._alike.clear()
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it fits no rule."""
         if self._prompt and line.startswith(self._prompt):
             line = line[len(self._prompt) :].lstrip(b" ")
         parsed = self._read(line)
-        if parsed is not None and parsed.values:
+        if parsed is None:
+            self._layout.unread(line)
+            if self._blanks_unit:
+                self._forget_units()
+            return None
+        if any(value.value is not None for value in parsed.values):
+            why = self._layout.doubt(line)
+            if why:
+                return _without_values(parsed, why)
             points = line.count(self._point)
             if points < self._points and self._lost_its_point(parsed):
                 return None
@@ -152,13 +156,14 @@ class TextDecoder:
                 return _without_values(parsed, "a letter or a number that was another one before")
             if self._weighs and self._has_new_decimals(line):
                 return _without_values(parsed, "its point may stand between thousands")
-            return self._awake(parsed, line) if self._probes else parsed
+            return self._sudden.taken_out(parsed, line) if self._sudden is not None else parsed
         return parsed
 
     def _stays(self, line: bytes) -> bool:
         """Whether what must not change is as it was."""
         found = self._constant.search(line)
         said = found[0].strip() if found is not None else b""
+        said = said.translate(ALIKE) if b":" in said else said  # a clock goes on
         if said == self._kept:
             self._kept_lines += 1
         elif self._kept and self._kept_lines >= self._sure:
@@ -176,7 +181,7 @@ class TextDecoder:
         if _THREE.search(line):
             self._weighs = self._came_whole
             return self._came_whole
-        if _DECIMALS.search(line):
+        if DECIMALS.search(line):
             self._weighs = False
         else:
             self._came_whole = True
@@ -198,30 +203,6 @@ class TextDecoder:
                 if apart <= SHIFTED * abs(was) and apart < abs(said - was):
                     return True
         return False
-
-    def _awake(self, parsed: Parsed, line: bytes) -> Parsed:
-        """Take out what a sensor reports before its first conversion, and zeros out of nowhere."""
-        values, notes = list(parsed.values), list(parsed.notes)
-        for at, value in enumerate(values):
-            if value.value is None:
-                continue
-            before = self._before.get(value.field)
-            if value.unit != "degC":
-                continue
-            woke = value.value in self._power_on or (
-                value.value == POWER_ON_C and _DECIMALS.search(line) is not None
-            )
-            zero = self._bare and value.value == 0 and before is not None and b"0.0" in line
-            if (woke or zero) and (before is None or abs(before - value.value) > BESIDE):
-                values[at] = value._replace(value=None, flags=int(Flag.FAULT))
-                notes.append(Note("fault", value.field, "not measured yet" if woke else "no value"))
-            else:
-                self._before[value.field] = value.value
-                first = at == 0 and self._plain and line[:1].isdigit()
-                if first and before is not None and _lost_its_head(before, value.value):
-                    values[at] = value._replace(value=None, flags=int(Flag.FAULT))
-                    notes.append(Note("fault", value.field, "its first digits may be missing"))
-        return parsed._replace(values=tuple(values), notes=tuple(notes))
 
     def _read(self, line: bytes) -> Parsed | None:
         known: Parsed | None = self._known.get(line, UNKNOWN)
@@ -293,13 +274,20 @@ class TextDecoder:
         return rules
 
 
-def _lost_its_head(before: float, now: float) -> bool:
-    """Whether a number may be like the one before it [degC], without its first digits."""
-    least = 10.0 ** len(str(int(now)))
-    if now < 0 or before - now < (1 - BEHEADED) * least:
-        return False
-    apart = abs(before % least - now)
-    return min(apart, least - apart) <= BEHEADED * least
+def _sudden_of(shape: Shape) -> Sudden | None:
+    """Return what looks after the probes of a format; a scale has none."""
+    probes = [f for f in shape.channel.values() if f.quantity == "temperature"]
+    if not probes:
+        return None
+    readings = [rule for rule in shape.line if rule.means == "reading"]
+    named = any(f.unit_group for f in probes) or any(_UNIT.search(r.pattern) for r in readings)
+    plain = all(f.sent_unit in ("degC", "C") and not f.width for f in shape.channel.values())
+    return Sudden(
+        power_on=[value for rule in shape.line for value in rule.power_on],
+        bare=bool(shape.unsaid),
+        silent=not named,
+        loose=plain and not any(rule.width for rule in shape.line),
+    )
 
 
 def _without_values(parsed: Parsed, why: str) -> Parsed:

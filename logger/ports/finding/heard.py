@@ -63,6 +63,8 @@ class Heard:
     """Fields that are no probes, and what they look like."""
     reads: tuple[Read, ...] = ()
     """What each of `fields` read last."""
+    whole: bool = False
+    """Its weights came without decimals."""
     registers: tuple[Register, ...] = ()
     """Numbers that are no readings until somebody says their factor."""
     registers_text: str = ""
@@ -357,19 +359,17 @@ def _instruments(heard: Sequence[Heard], sensors: Mapping[str, str], there: Benc
 
 
 def _instrument_text(name: str, one: Heard) -> str:
-    lines = [
-        "\n[[instrument]]",
-        f"id = {_quoted(name)}",
-        f"port = {_quoted(one.port)}",
-        f"shape = {_quoted(str(one.shape))}",
-    ]
+    lines = ["\n[[instrument]]", f"id = {_quoted(name)}", f"port = {_quoted(one.port)}"]
+    lines.append(f"shape = {_quoted(str(one.shape))}")
     if one.settings:
-        pairs = (
-            f"{k} = {_quoted(v) if isinstance(v, str) else v}" for k, v in one.settings.items()
-        )
-        lines.append(f"settings = {{ {', '.join(pairs)} }}")
+        said = {k: _quoted(v) if isinstance(v, str) else v for k, v in one.settings.items()}
+        lines.append(f"settings = {{ {', '.join(f'{k} = {v}' for k, v in said.items())} }}")
     if one.address is not None:
         lines.append(f"device = {one.address}")
+    if one.whole and "mass" in one.quantity:
+        lines.append(
+            "whole = true   # it prints no decimals: 1.488 g would be 1488 g, and is not read"
+        )
     if one.identity:
         lines.append(f"identity = {_quoted(one.identity)}")
     return "\n".join(lines) + "\n"

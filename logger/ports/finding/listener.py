@@ -333,6 +333,7 @@ class Listener:
             identity=identity,
             units=units_of(shape, match),
             left_out=match.left_out,
+            whole=match.whole,
             baud=None if self._one_setting else line.baud,
             settings={
                 key: getattr(line, key)

@@ -25,8 +25,12 @@ _EIGHTS = (8888.8, 88888.8)
 _NINES = (99999.9, 999999.0, 999999.9, 9999999.0)
 _BITS = (32767.0, -32768.0, 3276.7, -3276.8, 65535.0, 6553.5)
 # Full scale of converters of 12 and 14 bits in quarters of a degC, and what a platinum sensor's
-# smallest and largest reading come to (component datasheets and drivers; from memory).
-_CONVERTERS = (1023.75, 1024.0, 2047.75, -242.02, 988.79, -246.84)
+# smallest and largest reading come to, in degF too; absolute zero (component datasheets and
+# drivers; from memory).
+_CONVERTERS = (
+    1023.75, 1024.0, 2047.75, -242.02, 988.79, -246.84, 1037.55, 128.86, -46.85, -273.15,
+    1811.82, 1899.59, 263.95, -52.33, 499.51, 931.12,
+)  # fmt: skip
 # A display of three and a half digits ends at 1999.
 _DISPLAYS = (888.0, 888.8, 999.0, -99.9, -99.99, 1999.0, 1999.9, -1999.0, -199.9, 2000.0, 3000.0)
 # The reference tables end type K at 1372 degC, J at 1200, N at 1300, E at 1000, R and S at 1768.1
@@ -49,9 +53,10 @@ NO_VALUE: dict[Quantity, frozenset[float]] = {
 }
 """Numbers in the unit as sent that instruments send for no value."""
 RANGE_ENDS = frozenset((
-    -250.0, -200.0, -100.0, -55.0, -50.0, -45.0, -40.0, 0.0, 85.0, 125.0, 130.0, 150.0, 500.0,
+    -250.0, -200.0, -100.0, -55.0, -50.0, -45.0, -40.0, -0.06, 0.0, 85.0, 125.0, 130.0, 150.0, 500.0,
 ))  # fmt: skip
-"""Ends of the ranges of usual sensors [degC]: one that never moves from there may be none. Common
+"""Ends of the ranges of usual sensors [degC], and the smallest step below 0, which a bus reads where
+nothing answers: one that never moves from there may be none, nor one that jumps there. Common
 practice, no source."""
 DIGITS = 2
 """Decimals to which they are compared: 999.9 as float32 is 999.90002."""

@@ -19,6 +19,7 @@ asks by it. The tables::
     companions = ["...", ...]       # one of them is in the lines beside, or the format is another
     known_only = true               # an object with a key that nobody knows gives no value
     constant = "pattern"            # what it fits in a line stays as it was first, or no value
+    whole = true                    # weights have no decimals: 1.488 g gives no value
     factors = [1, 0.1, 0.01]        # of whole numbers in registers, where the device does not say
     source = "where the format is published, or: from memory"
     sample = [{ sent, gives, none, says }, ...]               # lines, and what they must give
@@ -100,6 +101,8 @@ class Shape(Written):
     constant: str = ""
     """Pattern of what stays the same in all lines, such as a letter before the number; a line with
     another gives no value."""
+    whole: bool = False
+    """Weights came without decimals: a point before three digits stands between thousands."""
     known_only: bool = False
     """An object gives no value where a key beside the values is none that is known to leave them
     readings."""
