@@ -21,6 +21,7 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
+from logger.wire.series.printed import lost_its_point
 from logger.wire.series.sudden import Sudden
 from logger.wire.shapes.keys import (
     FINE_STATES,
@@ -59,6 +60,8 @@ class JsonDecoder:
         self._known_only = shape.known_only
         self._names: dict[str, Any] = {}
         """What names the instrument, as it was said first."""
+        self._pointed: dict[str, float] = {}
+        """Last number of each field that had a point."""
         self._sudden = Sudden(bare=False, silent=bool(shape.unsaid), loose=False)
         self._fields = [
             (name, field, conversion(field.quantity, field.sent_unit))
@@ -68,6 +71,7 @@ class JsonDecoder:
     def reset(self) -> None:
         """Forget the names: another instrument may answer now."""
         self._names.clear()
+        self._pointed.clear()
         self._sudden.forget()
 
     def decode(self, line: bytes) -> Parsed | None:
@@ -83,7 +87,8 @@ class JsonDecoder:
                 if field.unit_group is not None:
                     how = _said_unit(_at(found, field.unit_group), field)
                 value, note = _value(found, name, field, how)
-                if nothing or _in_another_unit(found, field, how):
+                lost = self._lost_its_point(name, _at(found, str(field.path)))
+                if nothing or lost or _in_another_unit(found, field, how):
                     value, note = no_value(name, field, blank_word(field))
                 if value.value is not None and field.quantity == "mass":
                     value = value._replace(flags=value.flags | _motion(found))
@@ -93,6 +98,14 @@ class JsonDecoder:
         except (ValueError, RecursionError, OverflowError, NotThereError):
             return None
         return self._sudden.taken_out(Parsed(tuple(values), tuple(notes)), line)
+
+    def _lost_its_point(self, name: str, said: Any) -> bool:
+        """Whether a whole number is the one before without its point."""
+        if isinstance(said, float):
+            self._pointed[name] = said
+            return False
+        before = self._pointed.get(name)
+        return before is not None and isinstance(said, int) and lost_its_point(before, said)
 
     def _says_nothing(self, found: dict[str, Any]) -> bool:
         """Whether an object says of itself that its numbers are no readings, or may say so."""

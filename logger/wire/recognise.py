@@ -187,7 +187,7 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     if set(offered) <= {COLD}:
         offered = ()
     doubt = _doubt(heard, shape, cells, {f: read.series.get(f, []) for f in offered}, read.moving)
-    if read.units > 1 and read.units > TURNS * read.lines / 2:
+    if read.units > 1 and read.units > TURNS * read.lines * len(read.fields):
         doubt = "in turn"
     share = 1 - read.bad / read.lines
     mass = any(shape.channel[field].quantity == "mass" for field in offered)

@@ -27,6 +27,7 @@ from logger.wire.linefields import (
 )
 from logger.wire.parsed import EMPTY, Note, Parsed, Value, delay_ns
 from logger.wire.series.layout import ALIKE, Layout
+from logger.wire.series.printed import lost_its_point
 from logger.wire.series.sudden import DECIMALS, Sudden
 from logger.wire.shapes.pattern import automaton_of, first_symbols
 from logger.wire.shapes.shape import Shape
@@ -71,9 +72,6 @@ SURE = 3
 """So many lines with one address before another is of another device; one line with a letter."""
 _UNIT = re.compile(r"[CFK]")
 """Where one stands in the pattern of a line, it may be the unit."""
-MOST_PLACES, SHIFTED = 4, 0.2
-"""A number that came without its point is so many places too large at most, and within this part of
-the number before when the point is put back."""
 MAX_ALIKE = 512
 """Forms of lines, digits apart, that are remembered."""
 _DIGIT_BITS = sum(1 << ord(c) for c in DIGITS)
@@ -157,6 +155,7 @@ class TextDecoder:
             if self._weighs and self._has_new_decimals(line):
                 return _without_values(parsed, "its point may stand between thousands")
             return self._sudden.taken_out(parsed, line) if self._sudden is not None else parsed
+        self._layout.passed(line)
         return parsed
 
     def _stays(self, line: bytes) -> bool:
@@ -198,10 +197,8 @@ class TextDecoder:
             if old is None or value.value is None or how is None:
                 continue
             said, was = ((v - how.offset) / how.factor for v in (value.value, old))
-            for places in range(1, MOST_PLACES + 1):
-                apart = abs(said * 10.0**-places - was)
-                if apart <= SHIFTED * abs(was) and apart < abs(said - was):
-                    return True
+            if lost_its_point(was, said):
+                return True
         return False
 
     def _read(self, line: bytes) -> Parsed | None:

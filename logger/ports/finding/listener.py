@@ -9,6 +9,7 @@
 An address that takes no line settings is one setting. What reads clearly ends the search.
 """
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
@@ -36,6 +37,8 @@ PATIENT_S = 8.0
 AGAIN_S = 0.5
 SLOW_S = 5.5
 """An instrument that speaks once in 5 s is heard within it [s]."""
+_DEGREE = re.compile(rb"[\xb0\xba\xf8](?= ?[CF])")
+"""A degree sign of Latin-1 and the like, which is no UTF-8."""
 LOST = "\N{REPLACEMENT CHARACTER}"
 TEXT = 0.9
 """Share of the characters that are text where the baud rate is right."""
@@ -375,7 +378,7 @@ def _speaks(heard: bytes) -> bool:
 
 def _clearness(heard: bytes) -> float:
     """Return the share of the characters that are text; a byte that is none in UTF-8 is not."""
-    text = heard.decode("utf-8", "replace")
+    text = _DEGREE.sub(b"*", heard).decode("utf-8", "replace")
     good = sum((c.isprintable() and c != LOST) or c in "\r\n\t\x02\x03" for c in text)
     return good / len(text) if text else 0.0
 

@@ -3,4 +3,6 @@
 - ``turns``   numbers of several things in turn, a set value between readings, channels in turn
 - ``beside``  a number that is made of two others: their difference or their mean
 - ``printed`` digits whose value is not certain: a point between thousands, a point left out
+- ``layout``  a line that lost bytes, or stands behind a line of words
+- ``sudden``  a value that cannot follow the one before: none, or in another unit
 """

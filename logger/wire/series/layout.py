@@ -17,7 +17,8 @@ LABEL_MAX = 40
 ALIKE = bytes(ord("0") if 0x30 <= c <= 0x39 else c for c in range(256))
 _WHOLE = re.compile(rb"(?<![0.,])0+(?![0.,])")
 _POINTED = re.compile(rb"0[.,](0+)")
-_WORD = re.compile(rb"[A-Za-z]{3,}")
+_WORD = re.compile(rb"(?i)(?!#|//|.*\b(?:ready|boot|booting|hello|welcome|ok)\b).*[a-z]{3}")
+"""A line of words, but for a comment and a greeting."""
 
 
 class _Form(NamedTuple):
@@ -47,6 +48,8 @@ class Layout:
         self._vary: set[bytes] = set()
         """Kinds that print as many decimals as they need."""
         self._odd = 0
+        self._before = b""
+        """The line before, where it gave no value."""
         self._labelled = False
         """A line of words came behind the last value: before the first one it is a greeting."""
 
@@ -55,15 +58,20 @@ class Layout:
         self._usual.clear()
         self._padded.clear()
         self._vary.clear()
-        self._odd, self._labelled = 0, False
+        self._odd, self._labelled, self._before = 0, False, b""
+
+    def passed(self, line: bytes) -> None:
+        """Take note of a line without a value."""
+        self._before = line
 
     def unread(self, line: bytes) -> None:
         """Take note of a line that fits no rule."""
+        self._before = line
         words = (
             bool(self._usual)
             and line.isascii()
             and len(line) <= LABEL_MAX
-            and _WORD.search(line) is not None
+            and _WORD.match(line) is not None
         )
         self._labelled |= words and _POINTED.search(line.translate(ALIKE)) is None
 
@@ -73,6 +81,9 @@ class Layout:
             self._labelled = False
             return "a line of words stands before it"
         key = line.rstrip(b" ").translate(ALIKE)
+        before, self._before = self._before, b""
+        if before and key not in self._forms and (before + key).translate(ALIKE) in self._forms:
+            return "it may be the end of the line before"
         form = self._forms.get(key)
         if form is None:
             if len(self._forms) >= FORMS or len(self._usual) >= KINDS:

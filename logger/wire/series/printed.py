@@ -2,7 +2,7 @@
 
 A point or a comma may stand between thousands (1.304 g is 1304 g then), and acceleration is printed
 with three decimals and g as well. Digits that are filled with zeros and have no point often leave
-it out. Pure; looks at lines as they came. Used by ``recognise`` and ``taught``.
+it out. Pure; looks at lines as they came. Used by ``recognise``, ``taught`` and the decoders.
 """
 
 import re
@@ -15,6 +15,9 @@ LEAST = 3
 KEPT, MOST = 0.2, 0.8
 """How near decimals stay to those before, and at which part of the steps to another whole number,
 where they are a number of their own."""
+MOST_PLACES, SHIFTED = 4, 0.2
+"""A number that came without its point is so many places too large at most, and within this part of
+the number before when the point is put back."""
 _GRAMS = re.compile(r"(?<![\d.,])\d{1,3}(?:(?:\.\d{3})+|(?:,\d{3})+) *[gG](?![\w/*%])")
 _OTHER = re.compile(
     r"(?<![\d.,])(?:\d{4,}[.,]\d+|0\d+[.,]\d+|\d+[.,](?:\d{1,2}|\d{4,})) *[gG](?![\w/*%])"
@@ -75,3 +78,18 @@ def may_be_two_numbers(values: Sequence[float]) -> bool:
     steps = [b - a for a, b in pairwise(values) if floor(a) != floor(b)]
     kept = [step for step in steps if round(step) and abs(step - round(step)) <= KEPT]
     return len(kept) >= LEAST and len(kept) >= MOST * len(steps)
+
+
+def lost_its_point(before: float, now: float) -> bool:
+    """Whether a number that came without its point is the one before, a power of ten too large.
+
+    Parameters
+    ----------
+    before, now : float
+        As sent [a unit of the lines]; the one before had a point.
+    """
+    for places in range(1, MOST_PLACES + 1):
+        apart = abs(now * 10.0**-places - before)
+        if apart <= SHIFTED * abs(before) and apart < abs(now - before):
+            return True
+    return False

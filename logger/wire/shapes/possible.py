@@ -39,6 +39,7 @@ _DISPLAYS = (888.0, 888.8, 999.0, -99.9, -99.99, 1999.0, 1999.9, -1999.0, -199.9
 _ENDS = (1000.0, 1200.0, 1300.0, 1370.0, 1372.0, 1768.0, 1768.1, 1820.0)
 _ENDS_F = (1832.0, 2192.0, 2372.0, 2498.0, 2501.6, 2502.0, 3214.0, 3308.0)
 _FOR_NO_PROBE = (
+    -127.0, -196.6,
     *_ENDS, *_ENDS_F, -999.0, 999.9, -999.9, 9999.0, -9999.0, 9999.9, -9999.9, *_BITS,
     *_CONVERTERS, *_DISPLAYS, *_EIGHTS,
 )  # fmt: skip
@@ -53,10 +54,11 @@ NO_VALUE: dict[Quantity, frozenset[float]] = {
 }
 """Numbers in the unit as sent that instruments send for no value."""
 RANGE_ENDS = frozenset((
-    -250.0, -200.0, -100.0, -55.0, -50.0, -45.0, -40.0, -0.06, 0.0, 85.0, 125.0, 130.0, 150.0, 500.0,
+    -250.0, -200.0, -100.0, -55.0, -50.0, -45.0, -40.0, -0.06, 0.0, 85.0, 125.0, 130.0, 150.0,
+    500.0,
 ))  # fmt: skip
-"""Ends of the ranges of usual sensors [degC], and the smallest step below 0, which a bus reads where
-nothing answers: one that never moves from there may be none, nor one that jumps there. Common
+"""Ends of the ranges of usual sensors [degC], and the smallest step below 0, which a bus reads
+where nothing answers: one that never moves from there may be none, nor one that jumps there. Common
 practice, no source."""
 DIGITS = 2
 """Decimals to which they are compared: 999.9 as float32 is 999.90002."""

@@ -23,6 +23,7 @@ from logger.wire.teaching.checked import checked_of
 from logger.wire.teaching.lines import Sorted, refuse_zeros, sorted_lines
 from logger.wire.teaching.marks import Marks, shown_of
 from logger.wire.teaching.pattern import Column, pattern_of, unit_place
+from logger.wire.teaching.quantities import refuse_other_units
 from logger.wire.teaching.tokens import BLANKS, Token, key_of, numbers_at
 from logger.wire.units import conversion, converted, quantity_of
 
@@ -151,6 +152,7 @@ def _unit(found: Sorted, marks: Marks) -> str:
         model[at].text if (at := unit_place(model, _token_of(model, place.number))) >= 0 else ""
         for place in found.places
     }
+    refuse_other_units(found, said)
     if len(printed) > 1:
         raise InputError("lines", "only some of the numbers have a unit", "teach one at a time")
     unit = printed.pop()

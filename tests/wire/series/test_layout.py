@@ -28,6 +28,8 @@ FRAMED = "framed weight, four status letters and unit"
         (SCALE, ["  99.9 g", " 100.0 g", "   0.5 g"], [99.9, 100.0, 0.5]),
         (SCALE, ["845.3 g", "TOTAL", "3210.4 g", "845.2 g"], [845.3, None, 845.2]),
         (PLAIN, ["50.1 C", "ALARM LIMIT HIGH", "80.0 C", "50.2 C"], [50.1, None, 50.2]),
+        (SCALE, ["845.3 g", "8", "45.4 g", "45.4 g"], [845.3, None, 45.4]),
+        (PLAIN, ["50.1 C", "# set to 80", "50.2 C"], [50.1, 50.2]),
         (PLAIN, ["board ready", "50.1 C", "50.2 C"], [50.1, 50.2]),
         (WORDS, ["Weight: 845.3 g", "Load: 6000.0 g", "Weight: 845.4 g"], [845.3, None, 845.4]),
         (NAMED, ["Temp: 23.5 C", "T: 60.0 C", "Temp: 23.4 C"], [23.5, None, 23.4]),

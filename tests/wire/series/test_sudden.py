@@ -35,6 +35,7 @@ def values(name, lines):
         (PLAIN, ["60.8 C", "130.00 C", "60.9 C", "-45.00 C"], [60.8, None, 60.9, None]),
         (PLAIN, ["128.0 C", "130.0 C"], [128.0, 130.0]),
         (PLAIN, ["60.8 C", "1037.55 C", "-273.15 C", "1899.59 F"], [60.8, None, None, None]),
+        (OBJECT, ['{"temp_c":23.5}', '{"temp_c":235}', '{"temp_c":24}'], [23.5, None, 24.0]),
         (OBJECT, ['{"temp_c":85.0}', '{"temp_c":22.3}', '{"temp_c":-200.0}'], [None, 22.3, None]),
     ],
 )  # fmt: skip
