@@ -18,6 +18,7 @@ from logger.model.reading import Flag, RawReading
 from logger.wire.columns import HIGHEST, LOWEST, Kind, kinds_of
 from logger.wire.reader import LineReader
 from logger.wire.series.beside import made_of_two
+from logger.wire.series.others import lines_in_turn
 from logger.wire.series.printed import (
     lacks_its_point,
     may_be_grouped,
@@ -189,6 +190,9 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     doubt = _doubt(heard, shape, cells, {f: read.series.get(f, []) for f in offered}, read.moving)
     if read.units > 1 and read.units > TURNS * read.lines * len(read.fields):
         doubt = "in turn"
+    each = any(rule.each for rule in shape.line)
+    if offered and not doubt and not each and lines_in_turn(_whole_lines(heard, shape)):
+        doubt = "in turn"
     share = 1 - read.bad / read.lines
     mass = any(shape.channel[field].quantity == "mass" for field in offered)
     whole = mass and shape.decode == "lines" and DECIMALS.search(heard) is None
@@ -262,6 +266,14 @@ def _lines(heard: bytes, shape: Shape) -> list[str]:
     if shape.decode != "lines":
         return []
     return [line.decode("latin-1") for line in heard.split(shape.frame.end.encode("latin-1"))]
+
+
+def _whole_lines(heard: bytes, shape: Shape) -> list[str]:
+    """Return the whole lines of a format of lines or objects."""
+    if shape.decode not in ("lines", "json"):
+        return []
+    lines = heard.split(shape.frame.end.encode("latin-1"))[1:-1]
+    return [line.decode("latin-1").strip("\r\0\x02") for line in lines]
 
 
 def _are_whole(cells: Sequence[str]) -> bool:

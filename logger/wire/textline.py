@@ -27,6 +27,7 @@ from logger.wire.linefields import (
 )
 from logger.wire.parsed import EMPTY, Note, Parsed, Value, delay_ns
 from logger.wire.series.layout import ALIKE, Layout
+from logger.wire.series.others import Weave
 from logger.wire.series.printed import lost_its_point
 from logger.wire.series.sudden import DECIMALS, Sudden
 from logger.wire.shapes.pattern import automaton_of, first_symbols
@@ -96,7 +97,7 @@ class TextDecoder:
         self._prompt = shape.frame.prompt.encode("latin-1")
         asked = shape.begin if shape.ask == "none" else (*shape.ask.questions, *shape.begin)
         self._echo = frozenset(text.strip().encode("latin-1") for text in asked)
-        self._layout = Layout()
+        self._layout, self._weave = Layout(), Weave()
         self._sudden = _sudden_of(shape)
         self._blanks_unit = any(f.unit_group and f.unit is None for f in shape.channel.values())
         self._bare = bool(shape.unsaid)
@@ -118,6 +119,7 @@ class TextDecoder:
         """Forget the units printed: another instrument may answer now."""
         self._forget_units()
         self._layout.forget()
+        self._weave.forget()
         if self._sudden is not None:
             self._sudden.forget()
         self._points, self._pointed = 0, EMPTY
@@ -154,9 +156,20 @@ class TextDecoder:
                 return _without_values(parsed, "a letter or a number that was another one before")
             if self._weighs and self._has_new_decimals(line):
                 return _without_values(parsed, "its point may stand between thousands")
-            return self._sudden.taken_out(parsed, line) if self._sudden is not None else parsed
+            if self._sudden is not None:
+                parsed = self._sudden.taken_out(parsed, line)
+            return self._parted(parsed)
         self._layout.passed(line)
         return parsed
+
+    def _parted(self, parsed: Parsed) -> Parsed:
+        """Take out the values of a line whose field shows two things in turn."""
+        woven = [
+            self._weave.woven(one.field, one.value)
+            for one in parsed.values
+            if one.value is not None
+        ]
+        return _without_values(parsed, "two things in turn") if any(woven) else parsed
 
     def _stays(self, line: bytes) -> bool:
         """Whether what must not change is as it was."""

@@ -17,7 +17,7 @@ from logger.ports.opening import read_chunk
 from logger.ports.registers import RegisterRound
 from logger.wire.modbus import on_the_wire, plan_of, request_bytes
 from logger.wire.questions import may_be_asked
-from logger.wire.recognise import LINES
+from logger.wire.recognise import LINES, recognise
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import PortLine
 
@@ -106,6 +106,16 @@ class Asking:
             said += one
         self._spoilt = shape.ask.send[-1] != "\n"
         return said, identity
+
+    def says_anyway(self, shape: Shape) -> bool:
+        """Whether an instrument says to an empty line what it answers to the question of a format.
+
+        Then it is no answer, and what the question says of the unit is not known.
+        """
+        self.send(b"\r\n")
+        said = self.collect(TAIL_S)
+        heard = b"\n" + (said.rstrip(b"\r\n") + b"\r\n") * LINES
+        return bool(said.strip()) and any(m.lines for m in recognise(heard, {shape.name: shape}))
 
     def _begun(self, shape: Shape) -> bytes:
         """Send what makes an instrument speak, and return what it said."""

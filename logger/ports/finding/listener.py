@@ -248,7 +248,7 @@ class Listener:
             match = self._best(said, asked=shape.name) if said else None
             if match is not None and shape.factors:
                 return self._numbers({shape.device: (shape, match.offered)}, asking.line, said)
-            if match is not None:
+            if match is not None and not (_trusts(shape) and asking.says_anyway(shape)):
                 return self._recognised(match, asking.line, said, identity)
             came += said
         buses = [s for s in asked.shapes if _on_bus(s)]
@@ -361,6 +361,12 @@ def _setting(line: PortLine) -> Setting:
 def _on_bus(shape: Shape) -> bool:
     """Whether its device is found by its number."""
     return shape.decode == "modbus" and shape.transmission == "rtu"
+
+
+def _trusts(shape: Shape) -> bool:
+    """Whether only its question says what its numbers are."""
+    said = shape.unsaid or any(field.unit_group for field in shape.channel.values())
+    return shape.decode == "lines" and not said
 
 
 def _open_ended(shape: Shape) -> bool:

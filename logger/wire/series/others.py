@@ -1,0 +1,92 @@
+"""Do whole lines come from several things in turn, though their values are near each other?
+
+What stands beside the value tells it at once: a set value, a humidity, a cold junction that goes to
+and fro, a header that comes again. Later the values part, and tell it themselves. Pure; looks at
+lines and numbers in the order in which they came. Used by ``recognise`` and the decoders.
+"""
+
+import re
+from collections.abc import Sequence
+
+from logger.wire.series.beside import digits_of
+from logger.wire.series.turns import FLICKER, MUCH_LESS, WOVEN_LEAST, WOVEN_PART
+
+TURNS = (2, 3, 4)
+APART = 3.0
+"""Groups of numbers are apart by so many times what they change within."""
+STEPS = 8
+"""So many steps to and fro in a row are no single thing."""
+_NUMBER = re.compile(r"(?<![A-Za-z\d.])-?\d+(?:[.,]\d+)?")
+_HEAD = re.compile(r"\W*[A-Za-z]+")
+
+
+def lines_in_turn(lines: Sequence[str]) -> bool:
+    """Whether any number of the lines, or lines with the same first word, come in turn.
+
+    Parameters
+    ----------
+    lines : sequence of str
+        Whole lines, in order.
+    """
+    kinds: dict[str, list[list[float]]] = {}
+    heads: dict[str, list[str]] = {}
+    for line in lines:
+        numbers = [float(number.replace(",", ".")) for number in _NUMBER.findall(line)]
+        kinds.setdefault(_NUMBER.sub("0", line), []).append(numbers)
+        head = _HEAD.match(line)
+        if head is not None:
+            heads.setdefault(head[0], []).append(line)
+    columns = (column for rows in kinds.values() for column in zip(*rows, strict=True))
+    return any(map(_apart, columns)) or any(map(_rotate, heads.values()))
+
+
+def _apart(values: Sequence[float]) -> bool:
+    """Whether each second (third, fourth) number is like itself and unlike the others."""
+    for turn in TURNS:
+        if len(values) < 2 * turn:
+            break
+        groups = [values[at::turn] for at in range(turn)]
+        within = max(max(group) - min(group) for group in groups)
+        means = [sum(group) / len(group) for group in groups]
+        least = FLICKER * 10.0 ** -digits_of(values)
+        if max(means) - min(means) > max(APART * within, least):
+            return True
+    return False
+
+
+def _rotate(texts: Sequence[str]) -> bool:
+    """Whether a few different lines come again in the same order."""
+    for turn in TURNS:
+        if len(texts) >= 2 * turn and len(set(texts[:turn])) == turn:
+            return all(texts[at] == texts[at - turn] for at in range(turn, len(texts)))
+    return False
+
+
+class Weave:
+    """Notices when the values of a field part into two series, while they come."""
+
+    def __init__(self) -> None:
+        self._last: dict[str, tuple[float, float, int]] = {}
+
+    def forget(self) -> None:
+        """Forget all values."""
+        self._last.clear()
+
+    def woven(self, field: str, value: float) -> bool:
+        """Whether a field shows two things in turn by now; it stays so.
+
+        Parameters
+        ----------
+        field : str
+            Its name.
+        value : float
+            Its next value [degC or g].
+        """
+        before, earlier, steps = self._last.get(field, (value, value, 0))
+        step = value - before
+        least = max(WOVEN_LEAST, WOVEN_PART * abs(value))
+        back = step * (before - earlier) < 0 and abs(value - earlier) * MUCH_LESS <= abs(step)
+        if steps < STEPS:
+            steps = steps + 1 if back and abs(step) > least else 0
+        self._last[field] = value, before, steps
+        return steps >= STEPS
