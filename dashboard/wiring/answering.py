@@ -53,6 +53,11 @@ def numbers_field(prefix: str) -> dmc.Select:
     return _select(f"{prefix}-numbers", "Numbers without a unit are", UNITS)
 
 
+def columns_field(prefix: str) -> html.Div:
+    """Return the field for which of several numbers without a unit are probes."""
+    return _text(f"{prefix}-columns", "Which of several numbers are probes", "all, or t1, t3")
+
+
 def unit_chips(prefix: str) -> html.Div:
     """Return the units of numbers that come without one, to be picked with one click."""
     chips = [dmc.Chip(label, value=unit, size="lg") for unit, label in UNITS.items()]

@@ -18,6 +18,7 @@ from dashboard.wiring import teaching
 from dashboard.wiring.answering import (
     FIRST,
     WHY,
+    columns_field,
     is_answered,
     numbers_field,
     probe_fields,
@@ -88,7 +89,12 @@ def _plug_in() -> html.Section:
             ),
             teaching.layout(),
             html.Div(
-                [*probe_fields("begin"), *scale_fields("begin"), numbers_field("begin")],
+                [
+                    *probe_fields("begin"),
+                    *scale_fields("begin"),
+                    numbers_field("begin"),
+                    columns_field("begin"),
+                ],
                 className="answers wrap at-foot",
             ),
             html.P(WHY, className="hint"),
@@ -161,6 +167,7 @@ def register(app: Dash, links: Links) -> None:
         State("begin-scale", "value"),
         State("begin-interval", "value"),
         State("begin-numbers", "value"),
+        State("begin-columns", "value"),
         prevent_initial_call=True,
     )
     def _adopt(
@@ -171,6 +178,7 @@ def register(app: Dash, links: Links) -> None:
         scale: Any,
         interval: Any,
         numbers: Any,
+        columns: Any,
     ) -> Any:
         if not clicks:
             return no_update
@@ -182,7 +190,7 @@ def register(app: Dash, links: Links) -> None:
         if not about:
             return FIRST
         if numbers:
-            about |= {"numbers": numbers}
+            about |= {"numbers": numbers, "columns": columns or ""}
         answer, says = sent(links, "adopt_bench", about, Done)
         return answer.says if answer else says
 

@@ -14,6 +14,7 @@ from logger.cli.sensor import somebody_is_there, write_answer
 from logger.model.errors import InputError
 from logger.model.files import bench_from_text
 from logger.model.quantity import quantity_at
+from logger.ports.finding.columns import columns_text, said_of
 from logger.ports.finding.heard import Heard, bench_text, joined_text, with_own
 from logger.ports.finding.listen import survey
 from logger.ports.shapefiles import free_name, keep_shape, load_shapes
@@ -83,6 +84,7 @@ def lesson_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @data_option
 @click.option("--for", "lasting", default="3 s", show_default=True, help="How long to listen.")
 @click.option("--numbers", help="What numbers without a unit are: degC, degF, g, kg, lb or oz.")
+@click.option("--columns", default="", help="Which of several numbers are probes: all, or t1,t2.")
 @click.option("--write", is_flag=True, help="Write the bench file, or add what is new.")
 @lesson_options
 @json_option
@@ -91,6 +93,7 @@ def ports(
     data: Path,
     lasting: str,
     numbers: str | None,
+    columns: str,
     write: bool,
     lesson: Lesson | None,
     as_json: bool,
@@ -115,7 +118,7 @@ def ports(
         heard = survey(seconds, devices=devices, shapes=shapes, only=only, progress=_tell)
     shapes = with_own(shapes, heard)
     if numbers is not None:
-        heard = [one.in_unit(numbers, shapes) for one in heard]
+        heard = [said_of(one, numbers, columns, shapes) for one in heard]
     if as_json:
         print_json([h.as_json() for h in heard])
         return
@@ -225,7 +228,14 @@ def _with_unit(one: Heard, shapes: Mapping[str, Shape]) -> Heard:
     nothing = "something else"
     says = f"{one.device} prints {one.sample!r}. Which unit are its numbers in?"
     said = click.prompt(says, type=click.Choice([*one.units, nothing]))
-    return one if said == nothing else one.in_unit(said, shapes)
+    if said == nothing:
+        return one
+    columns = ""
+    if len(one.fields) > 1:
+        columns = click.prompt(
+            f"Which of them are probes: {columns_text(one)}? all, or their names"
+        )
+    return said_of(one, said, columns, shapes)
 
 
 def _ask_what_they_are(path: Path, known: set[str]) -> None:

@@ -92,6 +92,8 @@ class AdoptBench(Request):
     scale_size: Word = ""
     numbers: Word = ""
     """Unit of numbers that instruments print without one."""
+    columns: Word = ""
+    """Which of several such numbers are probes: their names with commas, or ``"all"``."""
 
 
 Care = SaveSheet | SetRole | CheckBegin | CheckEnd | CheckWrite | Survey | Teach | AdoptBench

@@ -55,8 +55,9 @@ the lines are those of a ticket, which says two weights of one load."""
 COLD = "cj"
 """Field of a cold junction: beside a probe it is recorded, alone it is no sensor of a bench."""
 NO_READING = ("count", "clock", "blank")
-Doubt = Literal["", "in turn", "count", "thousands", "point", "always moving"]
-"""Why lines that fit are not claimed: several things in turn, whole numbers that count, a point
+Doubt = Literal["", "in turn", "beside", "count", "thousands", "point", "always moving"]
+"""Why lines that fit are not claimed: several things in turn, in the values or in what stands
+beside them, whole numbers that count, a point
 that may stand between thousands, one that may be left out, a letter for moving and never one for
 stable."""
 
@@ -192,7 +193,7 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
         doubt = "in turn"
     each = any(rule.each for rule in shape.line)
     if offered and not doubt and not each and lines_in_turn(_whole_lines(heard, shape)):
-        doubt = "in turn"
+        doubt = "beside"
     share = 1 - read.bad / read.lines
     mass = any(shape.channel[field].quantity == "mass" for field in offered)
     whole = mass and shape.decode == "lines" and DECIMALS.search(heard) is None

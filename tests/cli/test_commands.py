@@ -235,10 +235,11 @@ def test_a_port_named_is_heard_alone_and_a_bench_file_proposed(
     assert mine["shape"] == "comma list of probes"
     bare = bainlog("ports", icy_probe, "--for", "4 s", "--write", code=2)
     assert "--numbers degC" in bare.stderr
-    bainlog("ports", icy_probe, "--for", "4 s", "--write", "--numbers", "degC")
+    listened = ("ports", icy_probe, "--for", "4 s", "--write", "--numbers", "degC")
+    listened += ("--columns", "all")
+    bainlog(*listened)
     bench = bench_from_text((tmp_path / "data" / "bench.toml").read_text(), "bench.toml")
     assert bench.instrument[0].shape == "comma list of probes"
-    listened = ("ports", icy_probe, "--for", "4 s", "--write", "--numbers", "degC")
     assert "are in it already" in bainlog(*listened, code=2).stderr
     path = tmp_path / "data" / "bench.toml"
     own = "# my bench\n" + path.read_text().replace(icy_probe, "/dev/another")

@@ -27,6 +27,7 @@ from logger.control.sensor_answer import sensor_of, sensor_text
 from logger.model.bench import ROLE_LABELS, Channel
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import bench_from_text
+from logger.ports.finding.columns import said_of
 from logger.ports.finding.heard import bench_text, joined_text
 from logger.ports.shapefiles import keep_shape
 from logger.recorder.care.listening import Listening
@@ -194,7 +195,8 @@ class Care:
         self._free("bench file")
         if not any(one.shape for one in self._ports.heard):
             raise InputError("bench file", "no instrument was recognised", "plug in, listen again")
-        heard = [one.in_unit(asked.numbers, self._ports.shapes) for one in self._ports.heard]
+        shapes = self._ports.shapes
+        heard = [said_of(h, asked.numbers, asked.columns, shapes) for h in self._ports.heard]
         if all(one.units for one in heard if one.shape):
             raise InputError("bench file", "the numbers have no unit", "say what they are")
         sensors = _sensors(asked)

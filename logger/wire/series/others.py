@@ -11,7 +11,9 @@ from collections.abc import Sequence
 from logger.wire.series.beside import digits_of
 from logger.wire.series.turns import FLICKER, MUCH_LESS, WOVEN_LEAST, WOVEN_PART
 
-TURNS = (2, 3, 4)
+TURNS = ((2, 3), (3, 6), (4, 8))
+"""How many things may come in turn, and the lines that it takes: of few that is a guess, which more
+of them settle."""
 APART = 3.0
 """Groups of numbers are apart by so many times what they change within."""
 STEPS = 8
@@ -42,8 +44,8 @@ def lines_in_turn(lines: Sequence[str]) -> bool:
 
 def _apart(values: Sequence[float]) -> bool:
     """Whether each second (third, fourth) number is like itself and unlike the others."""
-    for turn in TURNS:
-        if len(values) < 2 * turn:
+    for turn, least_lines in TURNS:
+        if len(values) < least_lines:
             break
         groups = [values[at::turn] for at in range(turn)]
         within = max(max(group) - min(group) for group in groups)
@@ -56,8 +58,8 @@ def _apart(values: Sequence[float]) -> bool:
 
 def _rotate(texts: Sequence[str]) -> bool:
     """Whether a few different lines come again in the same order."""
-    for turn in TURNS:
-        if len(texts) >= 2 * turn and len(set(texts[:turn])) == turn:
+    for turn, least_lines in TURNS:
+        if len(texts) >= least_lines and len(set(texts[:turn])) == turn:
             return all(texts[at] == texts[at - turn] for at in range(turn, len(texts)))
     return False
 

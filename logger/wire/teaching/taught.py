@@ -360,8 +360,6 @@ def _try(
         )
         if not same:
             wrong.append(f"{line!r} gives {read or 'nothing'}, not {dict(values)}")
-    if wrong:
-        raise InputError("lines", wrong[0], "write the line format by hand")
     found_again = recognise(heard, {shape.name: shape})
     if any(match.doubt == "in turn" for match in found_again):
         raise InputError(
@@ -369,6 +367,8 @@ def _try(
             "one place shows several things in turn, such as one probe after the other",
             "write a line format that tells them apart; see hardware_notes.md",
         )
+    if wrong:
+        raise InputError("lines", wrong[0], "write the line format by hand")
     unsure = any(match.doubt == "thousands" for match in found_again)
     if unsure and not any(_BELOW_ONE.search(line) for line in raw):
         raise InputError(
@@ -376,7 +376,8 @@ def _try(
             "the point of the weights may stand between thousands",
             "show a weight below 1 g, or set the instrument to fewer decimals",
         )
-    known = [m._replace(doubt="") if m.doubt == "thousands" else m for m in found_again]
+    passed = ("thousands", "beside")  # codes beside the value stay as they were shown
+    known = [m._replace(doubt="") if m.doubt in passed else m for m in found_again]
     if not any(match.claimed for match in known):
         raise InputError("lines", "too few of them are alike", "listen longer, or write it by hand")
 

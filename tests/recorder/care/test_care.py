@@ -147,13 +147,16 @@ def test_the_first_bench_file_is_written_from_what_was_heard_and_used_at_once(
     answers = {"probe_type": "T", "probe_class": "1", "scale_class": "don't know"}
     with pytest.raises(RefusedError, match="no unit"):
         empty.send("adopt_bench", **answers)
-    assert "in use" in empty.send("adopt_bench", numbers="degC", **answers)["says"]
+    with pytest.raises(RefusedError, match="which are probes: t1, t2"):
+        empty.send("adopt_bench", numbers="degC", **answers)
+    answers |= {"numbers": "degC", "columns": "all"}
+    assert "in use" in empty.send("adopt_bench", **answers)["says"]
     channels = bench_from_text(empty.folder.bench_file.read_text(), "b").channel
     assert [c.role for c in channels] == ["fat", "water"]
     assert [(c.sensor.type, c.sensor.class_) for c in channels] == [("T", 1)] * 2
     eventually(lambda: [c.status for c in empty.client.state().channels] == ["live"] * 2)
     with pytest.raises(RefusedError, match="in it already"):
-        empty.send("adopt_bench", numbers="degC")
+        empty.send("adopt_bench", numbers="degC", columns="all")
 
 
 def test_a_role_is_written_and_counts_at_once_with_the_ports_left_open(wired, eventually):

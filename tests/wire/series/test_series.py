@@ -76,7 +76,7 @@ def test_a_point_that_may_mark_thousands_is_asked_about():
 def test_thousands_are_never_cut_from_a_number(text):
     found = best(heard([text.format(n % 4) for n in N]), SHAPES)
     assert found is None, f"{text} is {found}"
-    whole = best(heard([f"128{n % 4},{n % 3}oz" for n in N]), SHAPES)
+    whole = best(heard([f"128{n * n % 7 % 4},{n % 3}oz" for n in N]), SHAPES)
     assert whole == "weight with a decimal comma and unit"
 
 
