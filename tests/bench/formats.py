@@ -310,9 +310,6 @@ def print_times(formats: Sequence[Spoken]) -> None:
 
 def main() -> None:
     """Print the table and its sums."""
-    tried(a_proposal_records, STREAMS, again=False)
-    tried(a_value_is_whole, LINES, again=False)
-    print(f"{STREAMS} streams: every proposal records; {LINES} lines: every value is a whole one")
     formats, others = all_formats(), elsewhere()
     strangers = [
         Spoken(name, lines, set(), PortLine(), each_s=0.04) for name, lines in STRANGERS.items()
@@ -348,3 +345,6 @@ def main() -> None:
         f"behind serial servers: {well} of {len(all_served)} recognised with all values right, "
         f"{time.monotonic() - started:.0f} s for all"
     )
+    tried(a_proposal_records, STREAMS, again=False)
+    tried(a_value_is_whole, LINES, again=False)
+    print(f"{STREAMS} streams: every proposal records; {LINES} lines: every value is a whole one")

@@ -22,10 +22,10 @@ BEHEADED = 0.15
 part of the least of those digits."""
 UNIT_JUMP_K = 8.0
 """A change of unit is told from a change of temperature above this [K]."""
-CLOSE_K, CLOSE_WHOLE_K = 0.25, 1.5
+CLOSE_K, CLOSE_WHOLE_K = 0.4, 1.5
 """How near to the conversion a number is, printed with decimals and without [K]."""
-QUICK_K = 1.0
-"""Of the change from line to line, so much counts at most [K]."""
+QUICK_K = 3.0
+"""A number that changed by no more from the line before goes on about as fast [K]."""
 SETTLED_LINES, ON_ITS_WAY = 3, 4.5
 """A number that goes on so many times faster than before, within so many lines, is that of a probe
 that was moved: its unit is the same. Nothing moves faster than `REST_K` counts as that [K]."""
@@ -119,11 +119,11 @@ class Sudden:
         elif self._away and self._since < SETTLED_LINES:
             self._since += 1
             self._away *= not any(
-                abs(b - a) > ON_ITS_WAY * max(self._step.get(f, 0.0), REST_K)
+                abs(b - a) > ON_ITS_WAY * max(abs(self._step.get(f, 0.0)), REST_K)
                 for f, (a, b) in pairs.items()
             )
         if not turn and not self._away:
-            self._step |= {f: abs(b - a) for f, (a, b) in pairs.items()}
+            self._step |= {f: b - a for f, (a, b) in pairs.items()}
         self._shown |= now
         return self._away != 0
 
@@ -131,10 +131,16 @@ class Sudden:
         """Return 1 where all numbers went from degC to degF, -1 from degF to degC, 0 else."""
         if not pairs or any(abs(b - a) < UNIT_JUMP_K for a, b in pairs.values()):
             return 0
-        room = {f: close_k + 1.8 * min(self._step.get(f, 0.0), QUICK_K) for f in pairs}
-        if all(abs(1.8 * a + 32 - b) <= room[f] for f, (a, b) in pairs.items()):
-            return 1
-        return -1 if all(abs((a - 32) / 1.8 - b) <= room[f] for f, (a, b) in pairs.items()) else 0
+        for turn, factor, offset in ((1, 1.8, 32.0), (-1, 1 / 1.8, -32.0 / 1.8)):
+            if all(self._is(f, a * factor + offset, b, close_k) for f, (a, b) in pairs.items()):
+                return turn
+        return 0
+
+    def _is(self, field: str, converted: float, shown: float, close_k: float) -> bool:
+        """Whether a number is the one before in another unit, as fast as it changes."""
+        step = self._step.get(field, 0.0)
+        step = step if abs(step) <= QUICK_K else 0.0
+        return abs(converted + step - shown) <= close_k + abs(step)
 
 
 def _lost_its_head(before: float, now: float) -> bool:
