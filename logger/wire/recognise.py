@@ -189,14 +189,14 @@ def _match(heard: bytes, shape: Shape) -> Match | None:
     if set(offered) <= {COLD}:
         offered = ()
     doubt = _doubt(heard, shape, cells, {f: read.series.get(f, []) for f in offered}, read.moving)
-    if read.units > 1 and read.units > TURNS * read.lines * len(read.fields):
+    weighs = any(shape.channel[field].quantity == "mass" for field in offered)
+    if weighs and read.units > 1 and read.units > TURNS * read.lines * len(read.fields):
         doubt = "in turn"
     each = any(rule.each for rule in shape.line)
     if offered and not doubt and not each and lines_in_turn(_whole_lines(heard, shape)):
         doubt = "beside"
     share = 1 - read.bad / read.lines
-    mass = any(shape.channel[field].quantity == "mass" for field in offered)
-    whole = mass and shape.decode == "lines" and DECIMALS.search(heard) is None
+    whole = weighs and shape.decode == "lines" and DECIMALS.search(heard) is None
     return Match(
         shape.name, share, most, len(read.fields), offered, others, read.turns, whole, doubt
     )

@@ -6,19 +6,26 @@ lines and numbers in the order in which they came. Used by ``recognise`` and the
 """
 
 import re
+import statistics
 from collections.abc import Sequence
+from itertools import pairwise
 
 from logger.wire.series.beside import digits_of
 from logger.wire.series.turns import FLICKER, MUCH_LESS, WOVEN_LEAST, WOVEN_PART
+from logger.wire.shapes.possible import says_no_value
 
 TURNS = ((2, 3), (3, 6), (4, 8))
 """How many things may come in turn, and the lines that it takes: of few that is a guess, which more
 of them settle."""
 APART = 3.0
 """Groups of numbers are apart by so many times what they change within."""
+EVENLY = 0.8
+"""Share of the lines of a kind that come at the same distance."""
+NUMBERLESS = 1e30
+"""So large, a number says that there is none."""
 STEPS = 8
 """So many steps to and fro in a row are no single thing."""
-_NUMBER = re.compile(r"(?<![A-Za-z\d.])-?\d+(?:[.,]\d+)?")
+_NUMBER = re.compile(r"(?<![A-Za-z\d.])-?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
 _HEAD = re.compile(r"\W*[A-Za-z]+")
 
 
@@ -30,20 +37,29 @@ def lines_in_turn(lines: Sequence[str]) -> bool:
     lines : sequence of str
         Whole lines, in order.
     """
-    kinds: dict[str, list[list[float]]] = {}
+    kinds: dict[str, dict[int, list[float]]] = {}
     heads: dict[str, list[str]] = {}
-    for line in lines:
+    for at, line in enumerate(lines):
         numbers = [float(number.replace(",", ".")) for number in _NUMBER.findall(line)]
-        kinds.setdefault(_NUMBER.sub("0", line), []).append(numbers)
+        kinds.setdefault(_NUMBER.sub("0", line), {})[at] = numbers
         head = _HEAD.match(line)
         if head is not None:
             heads.setdefault(head[0], []).append(line)
-    columns = (column for rows in kinds.values() for column in zip(*rows, strict=True))
+    even = [rows for rows in kinds.values() if _come_evenly(list(rows))]
+    columns = (column for rows in even for column in zip(*rows.values(), strict=True))
     return any(map(_apart, columns)) or any(map(_rotate, heads.values()))
+
+
+def _come_evenly(places: Sequence[int]) -> bool:
+    """Whether lines of one kind come as often as each other, as those of a report do."""
+    steps = [b - a for a, b in pairwise(places)]
+    return bool(steps) and steps.count(statistics.mode(steps)) >= EVENLY * len(steps)
 
 
 def _apart(values: Sequence[float]) -> bool:
     """Whether each second (third, fourth) number is like itself and unlike the others."""
+    if any(abs(v) >= NUMBERLESS or says_no_value(v, "temperature") for v in values):
+        return False
     for turn, least_lines in TURNS:
         if len(values) < least_lines:
             break

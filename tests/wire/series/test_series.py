@@ -4,6 +4,7 @@ import pytest
 
 from logger.wire.recognise import best, recognise
 from logger.wire.series.beside import made_of_two
+from logger.wire.series.others import Weave, lines_in_turn
 from logger.wire.series.printed import may_be_two_numbers, may_mark_thousands
 from logger.wire.series.turns import channels_in_turn, comes_again, in_turn
 from logger.wire.shapes.shape import builtin_shapes
@@ -102,3 +103,28 @@ def test_a_channel_number_before_the_reading_is_no_running_number(text):
 def test_a_letter_for_moving_that_never_rests_may_be_another_word():
     assert best(heard([f"D   +204.{n} g" for n in range(6)]), SHAPES) is None
     assert best(heard([f"{'DS'[n % 2]}   +204.{n} g" for n in range(6)]), SHAPES)
+
+
+@pytest.mark.parametrize(
+    ("lines", "found"),
+    [
+        (["PV 22.8 C SV 60.0 C OUT 50%", "PV 23.1 C SV 65.0 C OUT 50%"] * 3, True),
+        (["Temp: 22.1 C", "Humidity: 45 %", "Temp: 22.2 C", "Humidity: 52 %"] * 3, True),
+        (["ROM = 28 FF 4A", "T = 22.1", "ROM = 28 AA 51", "T = 22.2"] * 3, True),
+        ([f"T = 22.{n % 3} C RH = 4{n % 5 // 2} %" for n in range(12)], False),
+        (["22.1 C", "1372.0 C"] * 4, False),
+        (["$W,505.2,g*1C", "$W,506.2,g*1F", "$W,508.0,g*13", "$W,512.4,g*1C", "$W,503.5,g*1C"],
+         False),
+    ],
+)  # fmt: skip
+def test_what_stands_beside_the_values_tells_several_things_in_turn(lines, found):
+    assert lines_in_turn(lines) is found
+
+
+def test_a_channel_whose_values_part_is_no_single_thing_from_then_on():
+    weave = Weave()
+    near = [weave.woven("t1", 23.0 + n % 2 / 10) for n in range(12)]
+    apart = [weave.woven("t1", 23.0 + n % 2 * 20) for n in range(12)]
+    assert not any(near)
+    assert apart[-1]
+    assert weave.woven("t1", 23.0)
