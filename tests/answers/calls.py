@@ -43,8 +43,10 @@ LEFT_OUT = {
     "science.heat.timeleft.temperatures_ahead", "science.heat.timeleft.time_left",
     "review.compare.effects.permutation_p", "review.learn.sheets.template",
     "science.fats.mixing._landing_c", "science.calcium.salts._require",
+    "review.plan.known.checked", "review.plan.known.all_wrongs",
 }  # fmt: skip
-"""Fits, for which curves that are made up have no answer; what takes long; a mere text."""
+"""Fits, for which curves that are made up have no answer; what takes long; a mere text; words of
+Python's own parser."""
 RANGES = {
     "_c": (2.0, 78.0), "_k": (0.2, 6.0), "_g": (1.0, 300.0), "_kg": (0.1, 3.0), "_s": (1.0, 900.0),
     "_mm": (0.3, 30.0), "_m": (0.001, 0.05), "_hz": (0.5, 10.0), "_percent": (1.0, 99.0),

@@ -1,7 +1,9 @@
 """What may be changed in a module, one place at a time, and which places are drawn.
 
 A comparison, a sign, an operator, a number, or one of `min`, `max`, `any`, `all`; never an
-annotation, a decorator, the text of an error or an index.
+annotation, a decorator, an error, a formatted text or an index. A change that makes no difference
+is drawn like any other, and counts as one that nobody noticed: a start value that is never read, a
+limit that no value meets exactly, or the 0 of ``x or 0.0`` where x is never None.
 """
 
 import ast
