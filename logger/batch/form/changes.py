@@ -230,13 +230,17 @@ def _in_line(
     A twentieth of the time that the whole text takes to be read and written.
     """
     place = at[1] if len(at) > 1 else 0
-    if len(path) > 1 or not isinstance(value, str) or not isinstance(place, int):
+    if len(path) > 2 or not isinstance(value, str) or not isinstance(place, int):
         return None
     lines = text.split("\n")
     spans = spans_of(lines, str(at[0]))
     if place >= len(spans):
         return None
-    key = re.compile(rf'(\s*{re.escape(path[0])}\s*=\s*)"[^"\\]*"(\s*(?:#.*)?)')
+    head, last = (rf"\s*{re.escape(path[0])}\s*=\s*", r"\s*(?:#.*)?")
+    if len(path) == 2:
+        head += rf"\{{(?:[^{{}}#]*[\s,])?{re.escape(path[1])}\s*=\s*"
+        last = rf"[^{{}}#]*\}}{last}"
+    key = re.compile(rf'({head})"[^"\\]*"({last})')
     for line in range(spans[place].head, spans[place].own_end):
         found = key.fullmatch(lines[line])
         if found is not None:
