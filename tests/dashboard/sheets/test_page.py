@@ -15,7 +15,9 @@ from dashboard.sheets import page as sheets
 from dashboard.sheets.acts import Opened
 from logger.model.files import sheet_from_text, sheet_wrongs
 from logger.review.learn.sheets import template
+from logger.review.papers.sheets.last import last_run_text
 from logger.review.plan.known import known_fats
+from logger.review.why.explanation import capital
 
 TEXT = '[sheet]\nname = "Smoked beet and barley roll"\nrevision = 4\n'
 OPENED = Opened(name="beet roll", base=4)
@@ -138,6 +140,22 @@ def test_a_sheet_is_begun_from_one_run_or_from_all_good_ones(shelf, fake_client)
         assert (found.name, found.base) == ("", None)
         assert found.says.startswith("Targets from")
     assert "was rejected" in sheets.open_chosen(links, portraits, f"run:{shelf.bad}")[1]
+
+
+@pytest.mark.slow
+def test_the_card_says_what_to_do_unlike_in_the_last_run(shelf, fake_client):
+    links = Links(shelf.folder, fake_client)
+    portraits = Portraits(links)
+    bad, why = portraits.of(shelf.bad), portraits.why(shelf.bad)
+    told = last_run_text("2025-09-03T09:14:00+02:00", bad, why)
+    assert told == f"3 Sep 2025: {capital(why.causes[0].mechanism.next_time)}."
+    good = last_run_text("2025-09-03", portraits.of(shelf.good[0]), None)
+    assert good.startswith("3 Sep 2025: No target missed")
+    last = links.catalog().runs(product=bad.product, status="ended")[0]
+    assert papers.last_of(links, portraits, bad.product) == last_run_text(
+        last.started, portraits.of(last.run_id), portraits.why(last.run_id)
+    )
+    assert papers.last_of(links, portraits, "no such product") == ""
 
 
 HERE = {"Host": "127.0.0.1:8420"}

@@ -3,6 +3,7 @@
 - ``bought``       what a sheet says of its ingredients, in words
 - ``cautions``     what can hurt, at its stage and in full
 - ``code``         the QR code that opens a sheet on this network's page
+- ``last``         what the last run left to mind
 - ``card``         what the batch card says, for the template ``card.typ``
 - ``household``    cups and spoons
 - ``seen``         what varied in good batches, and by how much

@@ -82,6 +82,7 @@ class Card:
     name: str
     about: str
     change: str
+    last: str
     code: str
     place: str
     groups: list[Group]
@@ -95,7 +96,7 @@ class Card:
     footer: str
 
 
-def card_of(sheet: Sheet, planned: Sequence[str], address: str = "") -> Card:
+def card_of(sheet: Sheet, planned: Sequence[str], address: str = "", last: str = "") -> Card:
     """Return what the card of a sheet says.
 
     Parameters
@@ -106,6 +107,8 @@ def card_of(sheet: Sheet, planned: Sequence[str], address: str = "") -> Card:
         Cautions of its plan.
     address : str
         Where the sheet opens on this network's page; empty draws no code.
+    last : str
+        What the last run left to mind; empty for none.
     """
     head, count = sheet.sheet, pieces_of(sheet)
     pieces = [str(number) for number in range(1, min(count or 0, MOST_JUDGED) + 1)]
@@ -113,6 +116,7 @@ def card_of(sheet: Sheet, planned: Sequence[str], address: str = "") -> Card:
         name=head.name,
         about=_about(sheet, count),
         change=change_text(sheet),
+        last=last,
         code=code_svg(address) if address else "",
         place=urlsplit(address).netloc,
         groups=list(_groups(sheet)),

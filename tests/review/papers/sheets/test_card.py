@@ -214,4 +214,7 @@ def test_the_code_opens_the_sheet_and_holds_no_token():
     with pytest.raises(InputError, match="no address"):
         sheet_address("192.168.1.20:8420", "roll")
     assert card_of(large(1, 1, "T"), ()).code == ""
+    noted = card_of(large(1, 1, "T"), (), last="3 Sep 2025: Warm the water phase.")
+    found = squeezed(pages_of(noted)[0].extract_text())
+    assert squeezed("From the last run: 3 Sep 2025: Warm the water phase.") in found
     assert "<svg" in card_of(large(1, 1, "T"), (), ADDRESS).code
