@@ -83,6 +83,16 @@ def test_one_bowl_without_a_tare_goes_on_by_marks():
     assert scale.view.say == "Everything is weighed in"
 
 
+def test_what_is_to_taste_is_named_once_all_is_weighed_and_never_judged():
+    head, _, rest = SHEET.partition("[[ingredient]]")
+    taste = '[[ingredient]]\nname = "marjoram"\nphase = "fat"\namount = "to taste"\n'
+    scale = Scale(f"{head}{taste}[[ingredient]]{rest}").wait()
+    scale.put(28.0).put(972.0).put(180.0).do("mark").wait()
+    assert scale.view.say == "Everything is weighed in. Now to taste: marjoram"
+    assert scale.view.more[-1] == "To taste has no target: write a note of how much goes in"
+    assert not [check for check in scale.found() if "marjoram" in check]
+
+
 def test_with_a_tolerance_the_next_one_may_simply_be_poured_on():
     scale = Scale().wait().put(28.0).put(972.0).put(180.0).do("mark").wait()
     assert [round(r.mass_g) for r in scale.rows.values()] == [28, 972, 180]
