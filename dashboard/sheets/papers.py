@@ -107,7 +107,17 @@ def _screen() -> str:
 
 
 def last_of(links: Links, portraits: Portraits, product: str) -> str:
-    """Return what the last run of a product left to mind; empty for none that can be read."""
+    """Return what the last run of a product left to mind; empty for none that can be read.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the list of runs.
+    portraits : Portraits
+        Numbers of the finished runs.
+    product : str
+        What is made.
+    """
     for entry in links.catalog().runs(product=product, status="ended")[:1]:
         run = portraits.readable(entry.run_id)
         if run is not None:
