@@ -10,7 +10,6 @@ import statistics
 from collections.abc import Sequence
 from itertools import pairwise
 
-from logger.wire.series.beside import digits_of
 from logger.wire.series.turns import FLICKER, MUCH_LESS, WOVEN_LEAST, WOVEN_PART
 from logger.wire.shapes.possible import says_no_value
 
@@ -37,11 +36,10 @@ def lines_in_turn(lines: Sequence[str]) -> bool:
     lines : sequence of str
         Whole lines, in order.
     """
-    kinds: dict[str, dict[int, list[float]]] = {}
+    kinds: dict[str, dict[int, list[str]]] = {}
     heads: dict[str, list[str]] = {}
     for at, line in enumerate(lines):
-        numbers = [float(number.replace(",", ".")) for number in _NUMBER.findall(line)]
-        kinds.setdefault(_NUMBER.sub("0", line), {})[at] = numbers
+        kinds.setdefault(_NUMBER.sub("0", line), {})[at] = _NUMBER.findall(line)
         head = _HEAD.match(line)
         if head is not None:
             heads.setdefault(head[0], []).append(line)
@@ -56,8 +54,13 @@ def _come_evenly(places: Sequence[int]) -> bool:
     return bool(steps) and steps.count(statistics.mode(steps)) >= EVENLY * len(steps)
 
 
-def _apart(values: Sequence[float]) -> bool:
+def _apart(texts: Sequence[str]) -> bool:
     """Whether each second (third, fourth) number is like itself and unlike the others."""
+    values = [float(text.replace(",", ".")) for text in texts]
+    places = max(
+        len(re.split("[eE]", text.replace(",", "."))[0].partition(".")[2]) for text in texts
+    )
+    least = FLICKER * 10.0**-places
     if any(abs(v) >= NUMBERLESS or says_no_value(v, "temperature") for v in values):
         return False
     for turn, least_lines in TURNS:
@@ -66,7 +69,6 @@ def _apart(values: Sequence[float]) -> bool:
         groups = [values[at::turn] for at in range(turn)]
         within = max(max(group) - min(group) for group in groups)
         means = [sum(group) / len(group) for group in groups]
-        least = FLICKER * 10.0 ** -digits_of(values)
         if max(means) - min(means) > max(APART * within, least):
             return True
     return False

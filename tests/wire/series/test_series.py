@@ -109,6 +109,7 @@ def test_a_letter_for_moving_that_never_rests_may_be_another_word():
     ("lines", "found"),
     [
         (["PV 22.8 C SV 60.0 C OUT 50%", "PV 23.1 C SV 65.0 C OUT 50%"] * 3, True),
+        (["Ambient = 22.10*C Object = 23.24*C", "Ambient = 22.00*C Object = 24.10*C"] * 2, True),
         (["Temp: 22.1 C", "Humidity: 45 %", "Temp: 22.2 C", "Humidity: 52 %"] * 3, True),
         (["ROM = 28 FF 4A", "T = 22.1", "ROM = 28 AA 51", "T = 22.2"] * 3, True),
         ([f"T = 22.{n % 3} C RH = 4{n % 5 // 2} %" for n in range(12)], False),
