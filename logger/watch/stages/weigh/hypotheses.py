@@ -104,14 +104,13 @@ class TransitionModel:
             if found is None:
                 continue
             act = found.acts
-            adds = act.ingredient if act is not None and act.what == "add" else NONE
-            against = self._against(change.last, adds)
+            against = self._against(change.last, act.ingredient if act is not None else NONE)
             yield found._replace(log_weight=found.log_weight + against) if against else found
 
-    def _against(self, level: int, adds: int) -> float:
-        """Return what the answers on a level weigh against a load of an ingredient, or `NONE`."""
+    def _against(self, level: int, of: int) -> float:
+        """Return what the answers on a level weigh against its load being one of an ingredient."""
         said = self.answers.get(level, ())
-        return lk.IMPOSSIBLE * sum((adds == ingredient) != was for ingredient, was in said)
+        return lk.IMPOSSIBLE * sum((of == ingredient) != was for ingredient, was in said)
 
     def marked(self, hypothesis: Hypothesis) -> Hypothesis:
         """Return the hypothesis after a mark."""

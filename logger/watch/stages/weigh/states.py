@@ -10,8 +10,8 @@ Pan = Literal["unknown", "empty", "vessel", "food"]
 """What lies on the scale; unknown at the start, where a display of nought may hide a tared bowl."""
 NONE = -1
 """No ingredient."""
-_LEAST_SD_STEPS = 1.0
-"""Least standard deviation of a level that comes back, in display steps [1]."""
+_LEAST_SD_STEPS, _HASTY_SD_STEPS = 1.0, 3.0
+"""Least standard deviation of a level that comes back, at rest and not, in display steps [1]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +77,8 @@ class Change:
     @property
     def sd_g(self) -> float:
         """Standard deviation of a level that comes back [g]."""
-        return max(_LEAST_SD_STEPS * self.step_g, 1e-4 * abs(self.to_g))
+        steps = _HASTY_SD_STEPS if self.hasty else _LEAST_SD_STEPS
+        return max(steps * self.step_g, 1e-4 * abs(self.to_g))
 
 
 class Act(NamedTuple):

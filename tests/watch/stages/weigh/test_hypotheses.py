@@ -173,6 +173,14 @@ def test_a_bowl_lifted_and_set_back_is_no_touch_by_chance():
     )
 
 
+def test_a_bowl_set_back_and_tared_before_the_scale_rests_has_lost_nothing():
+    loaded = EMPTY._replace(masses_g=(0.0, 330.0, 0.0), current=1, fresh=False, empty_g=-500.0)
+    back = {"last": 2, "between_g": -500.0, "between_s": 3.0}
+    assert best(loaded, change(330.0, 329.7, hasty=True, **back))[0] == "nothing"
+    assert best(loaded, change(330.0, 328.5, **back))[0] == "out"
+    assert best(loaded, change(330.0, 328.5, **back), answers={2: [(1, True)]})[0] == "out", "of it"
+
+
 def test_in_a_gap_anything_may_have_come():
     hidden = {t.acts.what for t in model().transitions(EMPTY, change(0.0, 90.0, in_gap=True))}
     assert "foreign" in hidden
