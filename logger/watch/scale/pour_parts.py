@@ -39,8 +39,8 @@ SHAKEN = 3.0
 """Before it goes, a push makes the level so many times as uncertain as it is afterwards."""
 PUSH_G = 60.0
 """What goes soon after some came, and is no more than this, may have been a push [g]."""
-WHOLE, OFF_OWN = 0.02, 0.05
-"""What is all of the other phase weighs as much within this; of its own, this share may be left."""
+OWN = (0.95, 1.02)
+"""What was poured is all there was within such shares of it."""
 JOINED_S, LATE_S = 20.0, 60.0
 """A pour that pauses no longer when its stage begins, began before it; or so long, if it fits."""
 
@@ -282,15 +282,12 @@ def _other_phase(parts: list[Part], plan: Plan) -> list[Part]:
 
     What came at once may be of it, too: where both phases add up with that, and not without, it is.
     """
-    whole_at = _whole_other_phase(parts, plan)
-    if whole_at is not None:
-        return [
-            replace(p, role="thing", counted=False, sure=True) if i < whole_at and p.counted else p
-            for i, p in enumerate(parts)
-        ]
     sure = [p if p.sure else replace(p, counted=False) for p in parts]
     whole = [p if p.sure or p.role != "poured" else replace(p, counted=True) for p in parts]
-    found = [(split, told) for told in (sure, whole) if (split := _split(told, plan)) is not None]
+    # Where what surely came is all there was to pour, what else came at once is neither phase.
+    there_g = plan.there_g or 0.0
+    ways = (sure,) if OWN[0] * there_g <= sum_g(sure) <= OWN[1] * there_g else (sure, whole)
+    found = [(split, told) for told in ways if (split := _split(told, plan)) is not None]
     if not found:
         return parts
     split, told = found[0]
@@ -302,22 +299,6 @@ def _other_phase(parts: list[Part], plan: Plan) -> list[Part]:
         else p
         for i, p in enumerate(parts)
     ]
-
-
-def _whole_other_phase(parts: list[Part], plan: Plan) -> int | None:
-    """Return where all of the other phase came at once, if what follows is what there was to pour.
-
-    What came before it was the bowl.
-    """
-    there_g, into_g = plan.there_g, plan.into_g
-    if not there_g or not into_g:
-        return None
-    for place, part in enumerate(parts):
-        whole = part.role == "thing" and abs(part.by_g - into_g) <= WHOLE * into_g
-        poured_g = sum_g(parts[place + 1 :])
-        if whole and (1.0 - OFF_OWN) * there_g <= poured_g <= (1.0 + WHOLE) * there_g:
-            return place
-    return None
 
 
 def _split(told: list[Part], plan: Plan) -> _Split | None:
