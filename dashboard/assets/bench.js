@@ -7,7 +7,7 @@
 
   const DOUBLE_TAP_MS = 700; // a second tap within this time is the same wet finger
   const NEXT_AGAIN_MS = 2000; // no stage is over so soon: a slow second tap must not skip one
-  const BEAT_MS = 200; // how often the page asks; the next question waits for the answer before
+  const BEAT_MS = 150; // how often the page asks; the next question waits for the answer before
   const ANSWER_MS = 10000; // an answer that takes longer is given up
   const AGAIN_MS = 1000; // a question that failed is asked again after this
   const CUT_MS = 2500; // silence after which the page says that it is old
