@@ -32,7 +32,7 @@ class Place(NamedTuple):
 
 
 class Frame(Dash):
-    """The app; its head names what Dash would fetch later, one after the other.
+    """The app; its page names what Dash would fetch later, one after the other.
 
     Of a page with a graph that is the graph library, too: the largest of all scripts, without which
     Dash asks for no figure.
@@ -43,8 +43,9 @@ class Frame(Dash):
     def interpolate_index(self, *about: Any, **parts: Any) -> str:
         """Return the page that all others are drawn into."""
         place = place_of(self.places, flask.request.path) if flask.has_request_context() else None
-        ahead = _AHEAD + _GRAPHS if place is not None and place.graphs else _AHEAD
-        parts["css"] = f"{ahead}{parts.get('css', '')}"
+        parts["css"] = f"{_AHEAD}{parts.get('css', '')}"
+        if place is not None and place.graphs:
+            parts["scripts"] = f"{_GRAPHS}{parts.get('scripts', '')}"
         return str(super().interpolate_index(*about, **parts))
 
 
@@ -60,14 +61,14 @@ def _graphs() -> str:
     mark = build_fingerprint(path, plotly.__version__, int(file.stat().st_mtime))
     suites = "/_dash-component-suites"
     return (
-        f'<script async src="{suites}/{mark}"></script>'
+        f'<script src="{suites}/{mark}"></script>'
         f'<link rel="preload" as="script" href="{suites}/dash/dcc/async-graph.js">'
     )
 
 
 _GRAPHS = _graphs()
 """The library under an address that a browser keeps until another version is installed, and the
-part of Dash that draws with it."""
+part of Dash that draws with it. It runs before Dash, which would fetch it once more."""
 
 
 def layout(places: list[Place]) -> dmc.MantineProvider:

@@ -180,7 +180,7 @@ def now_in(page, title):
 
 def go_next(page, title):
     """Press Next; not so soon after the last one that it counts as the same tap."""
-    page.wait_for_function("() => performance.now() - (window.pressedNext || -1e9) > 1500")
+    page.wait_for_function("() => performance.now() - (window.pressedNext || -1e9) > 2000")
     page.locator("#do-next:not([disabled])").click()
     page.evaluate("() => { window.pressedNext = performance.now(); }")
     now_in(page, title)
