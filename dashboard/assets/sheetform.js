@@ -332,7 +332,11 @@
   const ROOM = { of_batch: 460, tolerance: 520, price: 620, lot: 700 };
   function columns() {
     const grid = api(), width = byId("sheet-grid-place")?.clientWidth;
-    if (grid && width) for (const [name, least] of Object.entries(ROOM)) grid.setColumnsVisible([name], width >= least);
+    if (!grid || !width) return;
+    for (const [name, least] of Object.entries(ROOM)) {
+      const fits = width >= least;
+      if (grid.getColumn(name)?.isVisible() !== fits) grid.setColumnsVisible([name], fits);
+    }
   }
   window.addEventListener("resize", columns);
 

@@ -11,8 +11,10 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+import psutil
+
 from logger.store.folder.datafolder import DataFolder
-from tests.bench.figures.browsing import open_browser
+from tests.bench.figures.browsing import browsers, open_browser, used_s
 from tests.dashboard.processes import ScreenProcess
 
 ROLL = Path(__file__).resolve().parents[2] / "logger" / "virtual" / "roll.sheet.toml"
@@ -73,6 +75,17 @@ def late_ms(page: Any, place: str) -> list[float]:
     return found
 
 
+def screens() -> list[psutil.Process]:
+    """The screens that this process started."""
+    return [p for p in psutil.Process().children() if "python" in p.name()]
+
+
+def per_key_ms(before_s: tuple[float, float], after_s: tuple[float, float]) -> str:
+    """Return what a key took of the processor in the browser and in the screen [ms]."""
+    browser, screen = (1e3 * (b - a) / KEYS for a, b in zip(before_s, after_s, strict=True))
+    return f"browser {browser:.0f}, screen {screen:.0f} ms"
+
+
 def main() -> None:
     """Print the times of both places."""
     print(f"load {os.getloadavg()[0]:.1f} of {os.cpu_count()} cores; wanted {WANTED_MS} ms")
@@ -87,12 +100,15 @@ def main() -> None:
                     page.locator(".ag-row").nth(INGREDIENTS - 1).wait_for(state="attached")
                     page.locator(".stage-card").nth(STAGES).wait_for()
                     page.wait_for_load_state("networkidle")
+                    before_s = used_s(browsers()), used_s(screens())
                     found = sorted(late_ms(page, place))
+                    after_s = used_s(browsers()), used_s(screens())
                     p95 = found[int(0.95 * len(found))]
                     middle = statistics.median(found)
                     print(
                         f"{name}: n {len(found)}, p50 {middle:.0f}, p95 {p95:.0f}, "
-                        f"longest {found[-1]:.0f} ms"
+                        f"longest {found[-1]:.0f} ms; processor time a key: "
+                        f"{per_key_ms(before_s, after_s)}"
                     )
         finally:
             screen.stop()
