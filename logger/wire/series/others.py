@@ -25,11 +25,12 @@ NUMBERLESS = 1e30
 STEPS = 8
 """So many steps to and fro in a row are no single thing."""
 _NUMBER = re.compile(r"(?<![A-Za-z\d.])-?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?")
-_HEAD = re.compile(r"\W*[A-Za-z]+")
+_HEAD = re.compile(r"[^\w{]*[A-Za-z]+(?!.*\d[.,]\d)")
+"""First word of a line without a number that has decimals."""
 
 
 def lines_in_turn(lines: Sequence[str]) -> bool:
-    """Whether any number of the lines, or lines with the same first word, come in turn.
+    """Whether any number of the lines, or headers with the same first word, come in turn.
 
     Parameters
     ----------

@@ -114,6 +114,8 @@ def test_a_letter_for_moving_that_never_rests_may_be_another_word():
         (["ROM = 28 FF 4A", "T = 22.1", "ROM = 28 AA 51", "T = 22.2"] * 3, True),
         ([f"T = 22.{n % 3} C RH = 4{n % 5 // 2} %" for n in range(12)], False),
         (["22.1 C", "1372.0 C"] * 4, False),
+        (["A = 21.5 C", "A = 70.7 F"] * 4, False),
+        (['{"t":21.5}', '{"t":null}'] * 4, False),
         (["$W,505.2,g*1C", "$W,506.2,g*1F", "$W,508.0,g*13", "$W,512.4,g*1C", "$W,503.5,g*1C"],
          False),
     ],
