@@ -58,6 +58,7 @@ class JsonDecoder:
             if isinstance(path, str)
         }
         self._known_only = shape.known_only
+        self._bare = bool(shape.unsaid)
         self._names: dict[str, Any] = {}
         """What names the instrument, as it was said first."""
         self._pointed: dict[str, float] = {}
@@ -80,8 +81,8 @@ class JsonDecoder:
             return Parsed()
         try:
             found = json.loads(line.decode(), object_pairs_hook=_distinct)
-            if not isinstance(found, dict):
-                return None
+            if not isinstance(found, dict) or (self._bare and _names_unit(found)):
+                return None  # where the unit stands in the object, another format reads it
             values, notes, nothing = [], [], self._says_nothing(found)
             for name, field, how in self._fields:
                 if field.unit_group is not None:
@@ -152,6 +153,12 @@ def _said_unit(said: Any, field: ShapeField) -> Conversion:
     if how is None:
         raise NotThereError(repr(said))
     return how
+
+
+def _names_unit(found: dict[str, Any]) -> bool:
+    """Whether an object names a unit that is known."""
+    said = (found.get(key) for key in UNIT)
+    return any(isinstance(one, str) and quantity_of(one) is not None for one in said)
 
 
 def _in_another_unit(found: dict[str, Any], field: ShapeField, how: Any) -> bool:

@@ -320,6 +320,11 @@ def test_bare_numbers_in_tenths_without_a_point_are_not_claimed():
         assert best("\r\n".join(["x", *lines, ""]).encode(), SHAPES) is None, lines
 
 
+def test_an_object_that_names_its_unit_is_not_asked_for_it():
+    lines = ['{"temp":21.5,"unit":"C"}'] * 3 + ['{"temp":21.5,"unit":" "}']
+    assert best("\r\n".join(["x", *lines, ""]).encode(), SHAPES) is None
+
+
 def test_of_several_bare_columns_none_is_offered_as_a_weight():
     shape = SHAPES["comma list of 2 probes"]
     for first, units in (
