@@ -57,10 +57,10 @@
     }
     made.dataset.field = fieldName(card, cell);
     made.setAttribute("aria-label", cell.label + (card.id ? ", " + card.title : ""));
-    fill(made, cell.value);
+    show(made, cell.value);
     return made;
   }
-  function fill(field, value) {
+  function show(field, value) {
     if (field === document.activeElement && field.type === "text" && field.dataset.dirty) return;
     if (field.type === "checkbox") field.checked = value === "true";
     else if (field.value !== value) field.value = value;
@@ -110,7 +110,7 @@
     write(".card-planned", card.planned); write(".card-more", card.more);
     for (const about of card.lines) for (const cell of about.cells) {
       const field = item.querySelector(`[data-field="${CSS.escape(fieldName(card, cell))}"]`);
-      if (field) fill(field, cell.value);
+      if (field) show(field, cell.value);
     }
   }
 

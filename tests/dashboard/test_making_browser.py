@@ -210,6 +210,7 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     page.get_by_text("Form", exact=True).click()
     dwell = page.locator("[data-field='stage:0:dwell.high']")
     page.click(".stage-card >> nth=1 >> summary")
+    expect(dwell).to_have_value("12 min")
     dwell.fill("9 mi")
     expect(page.locator(".field-says:not(:empty)")).to_contain_text("Dwell")
     dwell.fill("9 min")
