@@ -23,7 +23,41 @@
     waiting = []; pasted = null;
     set("sheet-asked", { data: data });
   }
-  function done() { sentAt = null; flush(); return none(); }
+  function done() { sentAt = null; flush(); settle(); return none(); }
+
+  // ---- what goes by the text waits until all that was typed is in it ----
+  const GO = "#sheet-save, #sheet-start, #sheet-get";
+  let held = null, inCell = false, toCome = 0, letGo = 0;
+  const busy = () => inCell || toCome > 0 || waiting.length > 0 || pasted !== null || sentAt !== null;
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest && event.target.closest(GO);
+    if (!button || button === letGo) return;
+    api()?.stopEditing();
+    if (!busy()) return;
+    event.preventDefault(); event.stopImmediatePropagation();
+    held = button;
+    window.setTimeout(settle, WAIT_MS);
+  }, true);
+  function settle() {
+    const late = sentAt !== null && Date.now() - sentAt >= WAIT_MS;
+    if (!held || (busy() && !late)) return;
+    const button = held;
+    held = null; letGo = button;
+    button.click();
+    letGo = 0;
+  }
+  let heard = null;
+  function hear(grid) { // what is typed in a cell comes as a change a little later, or not at all
+    if (grid === heard) return;
+    heard = grid; inCell = false; toCome = 0;
+    grid.addEventListener("cellEditingStarted", () => { inCell = true; });
+    grid.addEventListener("cellEditingStopped", (event) => {
+      inCell = false;
+      if (event.valueChanged) toCome += 1;
+      settle();
+    });
+  }
+
 
   // ---- what is being typed: the newest once the last has been answered ----
   let key = null, keys = 0, keyAt = null;
@@ -298,6 +332,7 @@
     if (event.key === "Escape" && editing(event.target)) keyed(null);
   }, true);
   function cells(changes) {
+    toCome = Math.max(0, toCome - (changes || []).length);
     for (const one of changes || []) {
       const value = one.value === null || one.value === undefined ? "" : String(one.value);
       push({ act: "set", table: "ingredient", place: Number(one.rowId), path: [one.colId], value: value });
@@ -322,6 +357,7 @@
     cancelAnimationFrame(filling);
     const grid = api();
     if (grid && rows) {
+      hear(grid);
       set("sheet-grid", { rowData: rows });
       columns();
     } else if (byId("sheet-grid-place")) filling = requestAnimationFrame(fill); // it is on its way

@@ -272,6 +272,12 @@ def test_a_list_from_a_spreadsheet_is_corrected_planned_started_and_printed_by_k
     text = kitchen.folder.sheet_text("pantry")
     assert text.startswith("# what is there\n")
     assert 'mass = "330 g"' in text
+    page.dblclick(cell(2, "amount"))
+    press("Control+a")
+    page.keyboard.type("6 g")
+    page.click("#sheet-save")  # straight out of the cell: what was typed is saved
+    expect(page.locator("#sheet-said")).to_contain_text("Saved as revision 3")
+    assert '"6 g"' in kitchen.folder.sheet_text("pantry")
     to("#sheet-start")
     press("Enter")
     expect(page.locator("#sheet-said")).to_contain_text("The batch has started.")

@@ -34,7 +34,7 @@ _AMOUNT_FIRST = re.compile(
 )
 _AMOUNT_LAST = re.compile(
     r"(?:[-*•·]\s*)?(?P<name>\S.*?)[\s:,]+(?P<amount>(?:[0-9][0-9.,]*(?:\s*(?:-|–|to)\s*"
-    r"[0-9][0-9.,]*)?)\s*(?:%(?:\s+of\s+\w+)?|[A-Za-zµ]{0,9}\.?)|to taste)"
+    r"[0-9][0-9.,]*)?)\s*(?:%(?:\s+of\s+\w+)?|[A-Za-zµ]{1,9}\.?)|to taste)"
 )
 _NUMBER = re.compile(r"[0-9][0-9.,]*")
 
@@ -186,13 +186,14 @@ def _row(
         said = _from_line(next(cell for cell in row if cell))
     else:
         said = _from_cells(row)
-    amount = said.get("amount", "")
-    if unit and _NUMBER.fullmatch(amount):
-        amount = f"{amount} {unit}"
+    name, amount = said.get("name", ""), said.get("amount", "")
+    if _NUMBER.fullmatch(amount):
+        # Three eggs are not three grams: without a unit the number stays with the name, to be seen.
+        name, amount = (name, f"{amount} {unit}") if unit else (f"{name} {amount}".strip(), "")
     own = _phase(said.get("phase", ""))
     return IngredientRow(
         place=place,
-        name=said.get("name", ""),
+        name=name,
         phase=said.get("phase", "") if own is None and said.get("phase") else own or phase,
         amount=amount,
         tolerance=said.get("tolerance", ""),

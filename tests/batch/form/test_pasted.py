@@ -21,6 +21,7 @@ def told(text: str) -> list[tuple[str, str, str]]:
         ),
         ("Name;kg\nflour;1.2\n", [("flour", "", "1.2 kg")]),
         ("name,grams\nflour,120\nsalt,3\n", [("flour", "", "120 g"), ("salt", "", "3 g")]),
+        ("eggs\t3\nmilk\t0.5\n", [("eggs 3", "", ""), ("milk 0.5", "", "")]),
         ("butter\t180\tg\nsalt\t5\tg\n", [("butter", "", "180 g"), ("salt", "", "5 g")]),
         (
             "Fat phase:\n180 g cocoa butter\nWater:\n- 5 to 6 g of salt\nthyme to taste\n",
@@ -31,7 +32,7 @@ def told(text: str) -> list[tuple[str, str, str]]:
             ],
         ),
         ("1.5 % of phase starch\nsugar 5\nsalt\n", [
-            ("starch", "", "1.5 % of phase"), ("sugar", "", "5"), ("salt", "", ""),
+            ("starch", "", "1.5 % of phase"), ("sugar 5", "", ""), ("salt", "", ""),
         ]),
     ],
 )  # fmt: skip
@@ -40,12 +41,12 @@ def test_a_list_becomes_rows(text, rows):
 
 
 def test_what_is_missing_is_asked_at_its_field_and_what_is_whole_reads():
-    text = changed('[sheet]\nname = "x"\n', "s", added(rows_of("butter\t180\nsalt\t5,5"), -1))
+    text = changed('[sheet]\nname = "x"\n', "s", added(rows_of("butter\t180 g\nsalt\t5,5 g"), -1))
     wrongs = [(w.where, w.wanted) for w in sheet_wrongs(text, "s")]
     assert [where for where, _ in wrongs] == [
         "s: ingredient[1].phase", "s: ingredient[2].phase", "s: ingredient[2].amount",
     ]  # fmt: skip
-    assert wrongs[2][1] == "write for example '5.5 g'"
+    assert wrongs[2][1] == "write '5.5 g'"
     whole = changed('[sheet]\nname = "x"\n', "s", added(rows_of("Fat:\n180 g a\n5 g b"), -1))
     assert [one.mass_g for one in sheet_from_text(whole, "s").ingredient] == [180.0, 5.0]
 
