@@ -84,6 +84,7 @@ def draw_wrongs(look: Look) -> list[Any]:
     return [
         html.H2([symbol("stop"), f" {many}"], className="sheet-wrong"),
         html.Ol([_wrong(wrong, look.text) for wrong in wrongs[:MOST_WRONGS]], className="wrongs"),
+        *([html.P(f"And {left} more.")] if (left := len(wrongs) - MOST_WRONGS) > 0 else []),
     ]
 
 

@@ -17,7 +17,7 @@ from logger.science.fats.emulsion import packing_notice, volume_fraction
 from logger.science.fats.fats import Fat
 from logger.science.heat.water import density_kg_m3
 from logger.words.bands import span_text
-from logger.words.values import exact_text, rounded_text, value_text
+from logger.words.values import exact_text, percent_text, rounded_text, value_text
 
 HEAT = (
     "heat balance of what is mixed, less what the air takes while pouring; specific heats beside "
@@ -27,6 +27,10 @@ FAT_CAUTION = (
     "Hot fat burns and spits when water falls into it: no wet tools, keep the handle turned in, "
     "never pour water on burning fat."
 )
+
+
+_MUCH = 0.1
+"""A larger share of the fat phase than this changes when all of it melts and sets."""
 
 
 def plan_heat(book: Notebook, sheet: Sheet, bench: Bench | None, fats: Mapping[str, Fat]) -> None:
@@ -122,6 +126,24 @@ def _known_fat(book: Notebook, sheet: Sheet, fats: Mapping[str, Fat]) -> Fat | N
             "will not work",
             f"the sheet's fat {main.fat!r} is not in the fats file",
             f"use one of {', '.join(sorted(fats))}, or add it to fats.toml",
+            "sheet",
+        )
+    elif fat.name.casefold() not in main.name.casefold():
+        book.trouble(
+            "note",
+            f"{main.name} counts as {fat.name.lower()}",
+            "if it is another fat, change its fat in the text",
+            "sheet",
+        )
+    others = [i for i in sheet.of_phase("fat") if i.fat is None]
+    unknown_g, whole_g = sum(i.mass_g for i in others), phase_g(sheet, "fat")
+    if unknown_g > _MUCH * whole_g:
+        book.trouble(
+            "mind",
+            f"the limits shown are those of {main.name} alone: "
+            f"{', '.join(i.name for i in others)}, {percent_text(unknown_g / whole_g)} of the fat "
+            "phase, names no fat",
+            "name it in the text (fat = ...), or measure the blend's own setting curve",
             "sheet",
         )
     if len(named) > 1:

@@ -234,7 +234,8 @@ class DataFolder:
             If the name has other than letters, digits, space, ``_`` and ``-``.
         """
         if SHEET_NAME.fullmatch(name) is None:
-            raise InputError("sheet", repr(name), "use letters, digits, space, _ and -")
+            wanted = "use letters a to z, digits, space, _ and -, at most 80 of them"
+            raise InputError("sheet", repr(name), wanted)
         return self.sheets / f"{name}{SHEET_SUFFIX}"
 
     def sheet_names(self) -> list[str]:

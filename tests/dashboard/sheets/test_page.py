@@ -70,6 +70,13 @@ def test_a_name_that_stands_for_nothing_is_told_in_the_editor():
     assert "ingredient[1].fat" in drawn
 
 
+def test_a_long_list_of_what_is_wrong_says_how_many_more_there_are():
+    many = "".join(f'[[ingredient]]\nname = "a{n}"\nmass = "1 g"\n' for n in range(15))
+    drawn = str(outlook.draw_wrongs(outlook.look_at(f'[sheet]\nname = "x"\n{many}', FATS, {})))
+    assert "15 things to correct" in drawn
+    assert f"And {15 - outlook.MOST_WRONGS} more." in drawn
+
+
 def test_a_text_of_any_length_is_not_read_to_its_end():
     assert "at most" in str(
         outlook.draw_wrongs(outlook.look_at("x" * (outlook.MOST_TEXT + 1), FATS, {}))

@@ -114,6 +114,14 @@ def test_several_fats_and_a_fat_without_a_key_are_told():
     assert weights(planned(warm()), "several fats") == []
     mixed = planned(shea + warm())
     assert weights(mixed, "several fats are mixed; the limits shown are those of cocoa") == ["mind"]
+    plain = '[[ingredient]]\nname = "butter"\nphase = "fat"\nmass = "{}"\n'
+    for mass, weight in (("90 g", ["mind"]), ("1 g", [])):
+        blend = planned(plain.format(mass) + warm())
+        assert weights(blend, "are those of cocoa butter alone: butter,") == weight
+    text = (HEAD + warm()).replace('"cocoa butter"', '"butter"')
+    renamed = plan(sheet_from_text(text, "roll"), None, FATS)
+    assert weights(renamed, "butter counts as cocoa butter") == ["note"]
+    assert weights(planned(warm()), "counts as") == []
     own = HEAD.replace('fat = "cocoa_butter"\n', "") + warm()
     found = plan(sheet_from_text(own, "roll"), None, FATS)
     assert any("no ingredient names its fat" in text for text in found.untold)
