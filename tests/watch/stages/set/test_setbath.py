@@ -254,15 +254,18 @@ def test_the_table_of_pieces_holds_dwell_and_skin():
 def test_a_piece_that_was_not_weighed_is_timed_all_the_same():
     """Masses of some pieces only would make the others pass for poured water."""
     lacking = SHEET.replace("pieces = 2", "pieces = 3")
+    lacking = lacking.replace('piece_masses = ["70 g", "80 g"]\n', "")
+    two = [operator(5, "register_piece", piece=n, mass_g=g) for n, g in ((1, 70.0), (2, 80.0))]
     engine = engine_for(lacking)
     dips = [(70, 20, 190), (95, 45, 240), (80, 70, 260)]
-    play(engine, readings(dips, 290), 290)
+    play(engine, [*two, *readings(dips, 290)], 290)
     dwells = [r.dwell_s for r in engine.results().immersions]
     assert dwells == pytest.approx([170.0, 195.0, 190.0], abs=0.5)
     assert any("2 of 3 pieces" in text for text in engine.state(290 * SECOND).view.more)
 
     weighed = engine_for(lacking)
-    play(weighed, [operator(5, "register_piece", piece=3, mass_g=95.0), *readings(dips, 290)], 290)
+    three = [*two, operator(5, "register_piece", piece=3, mass_g=95.0)]
+    play(weighed, [*three, *readings(dips, 290)], 290)
     assert [r.piece for r in weighed.results().immersions] == [1, 3, 2]
 
 
