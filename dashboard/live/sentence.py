@@ -128,10 +128,11 @@ def what_to_say(state: State | None) -> tuple[str, str, list[str]]:
     if state.phase == "idle" and state.go_on is not None and state.go_on.interrupted:
         return "do", f"Go on with the batch of {state.go_on.at}?", _cut_off(state.go_on)
     if state.phase == "idle":
+        left = "" if state.go_on is None else f" Or Go on with the batch of {state.go_on.at}."
         return (
             "calm",
             "Ready when you are.",
-            ["Press Start batch and pick a sheet.", "The sensors are live already."],
+            [f"Press Start batch and pick a sheet.{left}", "The sensors are live already."],
         )
     if state.phase == "ended":
         return "calm", "This batch is finished and saved.", [OPEN_IT]

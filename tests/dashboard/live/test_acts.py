@@ -114,7 +114,9 @@ def test_a_batch_that_was_ended_can_go_on_but_comes_second(heat_state):
     go_on, start = buttons(draw_controls(state))
     assert "main" not in go_on.className
     assert "main" in start.className
-    assert what_to_say(state)[1] == "Ready when you are."
+    _, say, more = what_to_say(state)
+    assert say == "Ready when you are."
+    assert more[0].endswith("Or Go on with the batch of 14:02.")
 
 
 def test_a_correction_without_a_recorder_says_which_command_does_it(tmp_path, fake_client):
