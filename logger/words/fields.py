@@ -18,7 +18,7 @@ _SPELLED = {
     "why": "Why it changed",
     "change": "What changed",
     "loss": "Loss",
-    "fat_above_water": "Fat minus water phase",
+    "temp": "Temperature",
     "mix": "Mixing temperature",
     "pour_after": "Pour after",
     "pan_temp": "Pan",
