@@ -16,6 +16,7 @@ import pytest
 from logger.control.client import Client
 from logger.recorder.launch import start_process
 from logger.store.folder.datafolder import DataFolder
+from tests.faults.scale import until
 from tests.virtual.stepped import SteppedBench
 
 BAINLOG = Path(sys.executable).parent / "bainlog"
@@ -65,7 +66,8 @@ def _play(bench, client):
     bench.start()
     bench.await_reader(client)
     _go(bench, client, 10.0)  # until every port is open and known
-    assert all(p.status == "open" for p in client.state().ports)
+    # What the state says is a little older than what was read.
+    until(lambda: all(p.status == "open" for p in client.state().ports), "every port known")
     bench.restart()
     run_id = client.send("start")["run"]
     for t_s, kind, data in bench.operator_script():
