@@ -6,6 +6,7 @@ the third those that compute; each takes the longest that is left, and helps the
 end.
 """
 
+import logging
 import os
 import threading
 import time
@@ -21,6 +22,10 @@ settings.register_profile(
     "steady", settings.default, deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("steady")
+
+# The browser's driver reports tasks that ended with their page whenever they are cleaned up, in
+# whatever test runs then; no test looks for them, and some count the lines of a log.
+logging.getLogger("asyncio").propagate = False
 
 DEADLINE_S = 150.0
 """For what comes true in a moment on an idle machine."""
