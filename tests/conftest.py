@@ -25,7 +25,7 @@ settings.load_profile("steady")
 
 # The browser's driver reports tasks that ended with their page whenever they are cleaned up, in
 # whatever test runs then; no test looks for them, and some count the lines of a log.
-logging.getLogger("asyncio").propagate = False
+logging.getLogger("asyncio").disabled = True
 
 DEADLINE_S = 150.0
 """For what comes true in a moment on an idle machine."""
