@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger.model.errors import PortError
+from logger.ports.errors import why
 from logger.ports.identity import Listed
 from logger.ports.opening import is_pseudo
 
@@ -43,7 +44,7 @@ class Mark:
 
 
 def mark_of(device: str, listed: Callable[[], Iterable[Listed]]) -> Mark:
-    """Return what the device behind a name is known by now; empty where nothing is there.
+    """Return what the device behind a name is known by now; empty where nothing tells.
 
     Parameters
     ----------
@@ -56,6 +57,8 @@ def mark_of(device: str, listed: Callable[[], Iterable[Listed]]) -> Mark:
     ------
     DifferentDeviceError
         If a link is older than the terminal behind it: that of the link is gone.
+    PortError
+        If nothing is there: what comes up a moment later is not what was looked at.
     """
     if "://" in device:
         return Mark()
@@ -63,7 +66,9 @@ def mark_of(device: str, listed: Callable[[], Iterable[Listed]]) -> Mark:
     try:
         about, named = path.stat(), path.lstat()
         target = path.resolve()
-    except OSError:
+    except OSError as cause:
+        if device.startswith("/"):
+            raise why(cause, device, opening=True) from cause
         return Mark()
     if not is_pseudo(device):
         return Mark(usb=_usb_of({device, str(target)}, listed))

@@ -1,6 +1,8 @@
 """Pages in a browser that may reach this machine alone, and what axe finds wrong on one."""
 
+import contextlib
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -95,6 +97,25 @@ CUT = """
 def choose(page: Any, name: str) -> None:
     """Press a button of the settings, which stand in a closed menu."""
     page.locator(f"[data-choice={name}]").dispatch_event("click")
+
+
+def pick(page: Any, field: str, answer: str | re.Pattern[str]) -> None:
+    """Open a list and take the first answer in it that holds a text.
+
+    A list hides while its field is off the screen, as where what stands above it grows meanwhile:
+    then the field is brought back, and opened again if it closed.
+    """
+    from playwright.sync_api import TimeoutError as TooLate
+
+    option = page.locator("[role=option]:visible", has_text=answer).first
+    for _ in range(60):
+        page.locator(field).scroll_into_view_if_needed()
+        if page.locator(field).get_attribute("aria-expanded") != "true":
+            page.click(field)
+        with contextlib.suppress(TooLate):
+            option.click(timeout=2_000)
+            return
+    raise AssertionError(f"{answer!r} of {field} could not be taken")
 
 
 def open_end(page: Any) -> None:

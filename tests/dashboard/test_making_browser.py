@@ -21,7 +21,7 @@ from logger.ports.clock import Clock
 from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files
 from logger.store.folder.datafolder import DataFolder
-from tests.dashboard.pages import expect, forms, small_targets
+from tests.dashboard.pages import expect, forms, pick, small_targets
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -179,8 +179,7 @@ def as_text(page):
 
 def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoot):
     page = open_page(kitchen.url + "sheets")
-    page.click("#sheet-pick")
-    page.click("[role=option]:has-text('beet roll')")
+    pick(page, "#sheet-pick", "beet roll")
     expect(page.locator("#sheet-name")).to_have_value("beet roll")
     as_text(page)
     page.fill("#sheet-text", SHEET.replace("12 min", "12 kg"))
@@ -198,8 +197,7 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     page.click("#sheet-save")
     expect(page.locator("#sheet-said")).to_have_text("Saved as revision 5. Revision 4 is kept.")
     assert "revision = 5   # counts up by itself" in kitchen.folder.sheet_text("beet roll")
-    page.click("#sheet-against")
-    page.click("[role=option]:has(:text-is('Revision 4'))")  # before, it was "Revision 4, as ..."
+    pick(page, "#sheet-against", re.compile("^Revision 4$"))  # "Revision 4, as ..." before it
     expect(page.locator("#sheet-changes")).to_contain_text("What differs from revision 4")
     expect(page.locator("#sheet-changes")).to_contain_text("6 to 12 min")
     shoot(page, "sheet-saved")
@@ -216,8 +214,7 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     dwell.fill("9 min")
     dwell.press("Tab")
     expect(page.locator("#sheet-changes")).to_contain_text("6 to 9 min")
-    page.click("#sheet-pick")
-    page.click("[role=option]:has-text('The defaults')")
+    pick(page, "#sheet-pick", "The defaults")
     expect(page.locator("#sheet-name")).to_have_value("")
     page.click("#sheet-back")
     expect(page.locator("#sheet-text")).to_have_value(SHEET.replace("12 min", "9 min"))
@@ -298,8 +295,7 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
     expect(page.locator("#which-says")).to_contain_text("Save it as Fat?")
     page.click("#which-take")
     expect(page.locator("#which-says")).to_contain_text("First say what it is")
-    page.click("#which-type")
-    page.click('[role=option]:has-text("Don\'t know"):visible')
+    pick(page, "#which-type", "Don't know")
     page.click("#which-take")
     expect(page.locator("#which-says")).to_contain_text("t2 is Fat now")
     bench = bench_from_text(kitchen.folder.bench_file.read_text(), "bench.toml")
@@ -311,8 +307,7 @@ def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):
 def test_an_ice_point_is_checked_step_by_step(kitchen, open_page, in_reach, shoot):
     page = open_page(kitchen.url + "instruments")
     expect(page.locator("#wiring-now .look-good")).to_have_count(2)
-    page.click("#check-channel")
-    page.click("[role=option]:visible >> nth=0")
+    pick(page, "#check-channel", "")
     expect(page.locator("#check-steps")).to_contain_text("crushed ice")
     in_reach(page, "instruments-wired")
     page.click("#check-begin")
@@ -346,12 +341,10 @@ def test_a_run_gets_a_note_and_an_outcome_and_is_handed_on(kitchen, open_page, s
     page.get_by_label("too soft").check()
     page.fill("#out-new", "fizzy")
     page.click("#out-add")
-    page.click("#out-piece-defect")
-    page.click("[role=option]:has-text('fizzy'):visible")
+    pick(page, "#out-piece-defect", "fizzy")
     page.click(".piece-taps label:has-text('3')")
     page.get_by_label("Cook loss, %").fill("12.4")
-    page.click("#out-because")
-    page.click("[role=option]:has-text('The fat was poured too cool'):visible")
+    pick(page, "#out-because", "The fat was poured too cool")
     page.click("#out-save")
     expect(page.locator("#run-came")).to_contain_text("rejected: too soft, fizzy")
     for said in ("12.4 %", "fizzy", "the fat was poured too cool"):
@@ -417,8 +410,7 @@ def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
         page.click("#teach label:has-text('°C')")
         page.click("#teach-save")
         expect(page.locator("#teach-says")).to_contain_text("Saved as my instrument")
-        page.click("#begin-type")
-        page.click('[role=option]:has-text("Don\'t know"):visible')
+        pick(page, "#begin-type", "Don't know")
         page.click("#begin-adopt")
         expect(page.locator("#wiring-now .look-good")).to_have_count(1)
         page.click("nav a[href='/']")
@@ -439,8 +431,7 @@ def test_lines_that_nobody_knows_become_a_live_trace_in_less_than_ten_clicks(
         page.click("#teach label:has-text('°C')")
         page.click("#teach-save")
         expect(page.locator("#teach-says")).to_contain_text("Saved as my instrument 2")
-        page.click("#begin-type")
-        page.click('[role=option]:has-text("Don\'t know"):visible')
+        pick(page, "#begin-type", "Don't know")
         page.click("#begin-adopt")
         expect(page.locator("#wiring-now .look-good")).to_have_count(2)
         page.close()  # nobody asks while the screen closes

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from logger.ports import sameport
+from logger.ports.errors import NoSuchPortError
 from logger.ports.sameport import DifferentDeviceError, Mark, is_the_same, mark_of
 from logger.wire.emit import Emitter
 from logger.wire.shapes.shape import builtin_shapes
@@ -141,3 +142,11 @@ def test_an_adapter_is_known_by_maker_kind_and_serial_number(before, now, same):
 def test_nothing_is_proven_of_a_network_port():
     assert mark_of("socket://127.0.0.1:9", list) == Mark()
     assert not is_the_same("socket://127.0.0.1:9", Mark(), Mark())
+
+
+def test_what_is_not_there_has_no_mark(tmp_path):
+    """Else a terminal that comes up between the look and the opening would be opened unseen."""
+    (tmp_path / "scale").symlink_to("/dev/pts/999999")
+    for name in ("/dev/pts/999999", str(tmp_path / "scale")):
+        with pytest.raises(NoSuchPortError, match="no such port"):
+            mark_of(name, list)
