@@ -1,6 +1,6 @@
-/* The browser's part of the form of a sheet: cards of stages drawn from what the program sends, what
-   is typed handed on, one request after the other, and lists pasted from a spreadsheet. What a field
-   means, and what is wrong with it, the program says. */
+/* The browser's part of the form of a sheet: what is typed handed on, one request after the other, the
+   grid of ingredients, and lists pasted from a spreadsheet; sheetcards.js draws the cards. What a
+   field means, and what is wrong with it, the program says. */
 (function () {
   "use strict";
 
@@ -69,148 +69,27 @@
     key = null;
   }
 
-  // ---- cards ----
-  const node = (tag, look, text) => {
-    const made = document.createElement(tag);
-    if (look) made.className = look;
-    if (text !== undefined) made.textContent = text;
-    return made;
-  };
-  const name = (card) => card.table + ":" + card.place;
-  const fieldName = (card, cell) => name(card) + ":" + cell.path.join(".");
-
-  function input(card, cell) {
-    let made;
-    if (cell.shape === "choice") {
-      made = node("select");
-      for (const one of ["", ...cell.choices]) made.append(new Option(one || "as usual", one));
-    } else {
-      made = node("input");
-      made.type = cell.shape === "switch" ? "checkbox" : "text";
-      made.autocomplete = "off";
+  // ---- cards; of ingredients the one of the selected row ----
+  const cards = window.bainlogSheetCards, ALTERNATIVE = "ingredient.alternative";
+  let drawn = null, says = [], shownRow = -1;
+  function entry(anew) {
+    const place = byId("sheet-entry");
+    if (!place || !drawn) return;
+    const many = drawn.rows.length, row = Math.min(Math.max(at.row, 0), many - 1);
+    if (anew || row !== shownRow) {
+      shownRow = row;
+      const own = row < 0 ? [] : [entryCard(row), ...drawn.others.filter((one) => one.table === ALTERNATIVE && one.outer === row)];
+      cards.draw(place, own, null);
     }
-    made.dataset.field = fieldName(card, cell);
-    made.setAttribute("aria-label", cell.label + (card.id ? ", " + card.title : ""));
-    show(made, cell.value);
-    return made;
+    cards.says(place, says);
   }
-  function show(field, value) {
-    if (field === document.activeElement && field.type === "text" && field.dataset.dirty) return;
-    if (field.type === "checkbox") field.checked = value === "true";
-    else if (field.value !== value) field.value = value;
-    delete field.dataset.dirty;
-  }
-
-  function line(card, about) {
-    const row = node("div", "field-line");
-    row.append(node("span", "field-name", about.label));
-    const inputs = node("span", about.cells.length > 1 ? "field-ends" : "field-one");
-    about.cells.forEach((cell, n) => {
-      if (n) inputs.append(node("span", "soft", "to"));
-      inputs.append(input(card, cell));
-    });
-    row.append(inputs, node("span", "soft field-unit", about.unit), node("small", "field-says look-stop"));
-    return row;
-  }
-
-  const ACTS = { up: "Move up", down: "Move down", remove: "Remove" };
-  function cardNode(card, open) {
-    const item = node("li", "stage-card");
-    item.dataset.card = name(card);
-    const fold = node("details");
-    fold.open = open;
-    const head = node("summary");
-    if (card.table === "stage") head.append(node("span", "card-number", card.place + 1));
-    head.append(node("b", "card-title"), node("span", "soft card-kind"), node("span", "soft card-aside"), node("span", "card-planned"));
-    fold.append(head, ...card.lines.map((about) => line(card, about)), node("p", "hint card-more"));
-    if (card.table === "stage") {
-      const acts = node("div", "answers wrap");
-      for (const [act, title] of Object.entries(ACTS)) {
-        const button = node("button", "key small", title);
-        button.type = "button"; button.dataset.cardAct = act;
-        acts.append(button);
-      }
-      fold.append(acts);
-    }
-    item.append(fold, node("ul", "card-says"));
-    return item;
-  }
-  function fillCard(item, card) {
-    const write = (look, text) => {
-      const part = item.querySelector(look);
-      if (part && part.textContent !== text) part.textContent = text;
+  function entryCard(row) {
+    const values = drawn.entries[row] || {};
+    const lines = drawn.entry.map((about) => ({ ...about, cells: about.cells.map((cell) => ({ ...cell, value: values[cell.path.join(".")] || "" })) }));
+    return {
+      table: "ingredient", place: row, id: "of-row", title: "More about " + (drawn.rows[row].name || "this ingredient"), kind: "", aside: "",
+      planned: "", lines: lines, more: drawn.rows[row].more, outer: -1,
     };
-    write(".card-title", card.title); write(".card-kind", card.kind); write(".card-aside", card.aside);
-    write(".card-planned", card.planned); write(".card-more", card.more);
-    for (const about of card.lines) for (const cell of about.cells) {
-      const field = item.querySelector(`[data-field="${CSS.escape(fieldName(card, cell))}"]`);
-      if (field) show(field, cell.value);
-    }
-  }
-
-  function addStage(kinds) {
-    const row = node("div", "add-stage"), choice = node("select"), button = node("button", "key small", "Add a stage");
-    choice.setAttribute("aria-label", "Kind of the new stage"); choice.id = "sheet-kind";
-    for (const kind of kinds) choice.append(new Option(kind.title, kind.name));
-    button.type = "button"; button.id = "sheet-stage-add";
-    row.append(choice, button);
-    return row;
-  }
-
-  let shape = "";
-  function drawCards(place, cards, kinds) {
-    const now = JSON.stringify(cards.map((c) => [c.table, c.kind, c.id, c.lines.map((l) => l.cells.map((x) => x.path))]));
-    if (now !== shape || !place.firstChild) {
-      shape = now;
-      const open = new Set([...place.querySelectorAll("details[open]")].map((d) => d.dataset.id));
-      const had = document.activeElement && document.activeElement.dataset.field;
-      const list = node("ol", "stage-cards");
-      for (const card of cards) {
-        const item = cardNode(card, open.has(card.table + card.id));
-        item.querySelector("details").dataset.id = card.table + card.id;
-        list.append(item);
-      }
-      place.replaceChildren(list, addStage(kinds));
-      if (had) place.querySelector(`[data-field="${CSS.escape(had)}"]`)?.focus();
-    }
-    for (const card of cards) fillCard(place.querySelector(`[data-card="${name(card)}"]`), card);
-    if (opened !== null) {
-      const item = place.querySelector(`[data-card="stage:${opened}"] details`);
-      if (item) { item.open = true; item.querySelector("input, select").focus(); opened = null; }
-    }
-  }
-  let opened = null;
-
-  function drawSays(place, says) {
-    const starts = (whole, part) => part.every((step, n) => whole[n] === step);
-    for (const item of place.querySelectorAll(".stage-card")) {
-      const own = says.filter((one) => one.table + ":" + one.place === item.dataset.card);
-      const left = new Set(own);
-      for (const row of item.querySelectorAll(".field-line")) {
-        const told = [];
-        for (const field of row.querySelectorAll("[data-field]")) {
-          const path = field.dataset.field.split(":")[2].split(".");
-          const about = own.filter((one) => one.path.length && (starts(path, one.path) || starts(one.path, path)));
-          about.forEach((one) => { left.delete(one); if (!told.includes(one.text)) told.push(one.text); });
-          if (about.length) field.setAttribute("aria-invalid", "true");
-          else field.removeAttribute("aria-invalid");
-        }
-        const says = row.querySelector(".field-says"), text = told.join(" ");
-        if (says.textContent !== text) says.textContent = text;
-      }
-      const wrongs = own.some((one) => one.path.length && !left.has(one));
-      item.classList.toggle("is-wrong", wrongs || [...left].some((one) => one.tone === "stop"));
-      const list = item.querySelector(".card-says");
-      const drawn = [...left].map((one) => one.tone + one.text).join("\n") + wrongs;
-      if (list.dataset.drawn === drawn) continue;
-      list.dataset.drawn = drawn;
-      list.replaceChildren(...[...left].map((one) => {
-        const row = node("li", "look-" + one.tone), mark = node("span", "sym sym-" + one.tone);
-        mark.setAttribute("aria-hidden", "true");
-        row.append(mark, node("span", "", one.text));
-        return row;
-      }));
-    }
   }
 
   let broken = "", view = "form";
@@ -222,8 +101,13 @@
     arrange();
     if (shown.broken) return "";
     if (shown.cards || sentAt === null) { rows = shown.rows; fill(); } // else a newer one comes
-    if (shown.cards) drawCards(place, shown.cards, shown.kinds);
-    drawSays(place, shown.says);
+    if (shown.cards) drawn = shown;
+    says = shown.says;
+    if (shown.cards) cards.draw(place, shown.cards, shown.kinds);
+    cards.says(place, says);
+    if (shown.cards) cards.draw(byId("sheet-others"), shown.others.filter((one) => one.table !== ALTERNATIVE), null);
+    cards.says(byId("sheet-others"), says);
+    entry(Boolean(shown.cards));
     const elsewhere = byId("sheet-elsewhere");
     if (elsewhere.textContent !== shown.elsewhere) elsewhere.textContent = shown.elsewhere;
     if (wanted) requestAnimationFrame(() => focusCell(60));
@@ -260,14 +144,10 @@
   document.addEventListener("click", (event) => {
     const button = event.target.closest && event.target.closest("button");
     if (!button) return;
-    const act = button.dataset.cardAct, row = button.dataset.rowAct;
+    const act = button.dataset.cardAct, row = button.dataset.rowAct, table = button.dataset.cardAdd;
     if (act) cardAct(act, button.closest(".stage-card"));
     if (row) rowAct(row);
-    if (button.id === "sheet-stage-add") {
-      const many = document.querySelectorAll("#sheet-cards .stage-card").length - 1;
-      opened = many;
-      push({ act: "add", table: "stage", place: many, value: byId("sheet-kind").value });
-    }
+    if (table) addCard(table, button.closest(".stage-card"));
     if (button.id === "sheet-list-add") {
       const list = byId("sheet-list");
       if (!list.value.trim()) return;
@@ -275,12 +155,22 @@
       set("sheet-list", { value: "" });
     }
   });
+  const many = (table) => document.querySelectorAll(`[data-card^="${table}:"]`).length;
+  function addCard(table, item) {
+    if (!item) { // behind the last of its name
+      cards.open(table + ":" + many(table));
+      return push({ act: "add", table: table, place: many(table), value: table === "stage" ? byId("sheet-kind").value : "" });
+    }
+    const outer = Number(item.dataset.card.split(":")[1]);
+    const before = drawn.others.filter((one) => one.table === table && one.outer <= outer).length;
+    cards.open(table + ":" + before);
+    push({ act: "add", table: table, place: outer });
+  }
   function cardAct(act, item) {
-    const place = Number(item.dataset.card.split(":")[1]);
-    const many = document.querySelectorAll("#sheet-cards .stage-card").length - 1;
-    if (act === "remove") return push({ act: "remove", table: "stage", place: place });
+    const [table, number] = item.dataset.card.split(":"), place = Number(number);
+    if (act === "remove") return push({ act: "remove", table: table, place: place });
     const to = place + (act === "up" ? -1 : 1);
-    if (to >= 0 && to < many) { opened = to; push({ act: "move", table: "stage", place: place, to: to }); }
+    if (to >= 0 && to < many(table)) { cards.open(table + ":" + to); push({ act: "move", table: table, place: place, to: to }); }
   }
 
   // ---- the grid ----
@@ -325,8 +215,7 @@
     const cell = placed(event.target);
     if (!cell) return;
     at = { row: cell.place, column: cell.column };
-    const row = api()?.getDisplayedRowAtIndex(cell.place), says = byId("sheet-row-says");
-    if (row && says) says.textContent = row.data.more ? row.data.name + ": " + row.data.more : "";
+    entry(false);
   });
   document.addEventListener("keydown", (event) => {
     if (event.key === "Escape" && editing(event.target)) keyed(null);

@@ -112,6 +112,7 @@ def draw_form() -> html.Div:
                     html.Div(id="sheet-grid-place"),
                     html.P(id="sheet-row-says", className="hint", role="status"),
                     _row_acts(),
+                    html.Div(id="sheet-entry"),
                     _paste_list(),
                 ],
                 **{"aria-label": "Ingredients"},
@@ -120,9 +121,16 @@ def draw_form() -> html.Div:
                 [
                     html.Div([html.H2("Stages")], className="form-head"),
                     html.Div(id="sheet-cards"),
-                    html.P(id="sheet-elsewhere", className="hint"),
                 ],
                 **{"aria-label": "Stages"},
+            ),
+            html.Section(
+                [
+                    html.Div([html.H2("Sub-recipes, vessels, results")], className="form-head"),
+                    html.Div(id="sheet-others"),
+                    html.P(id="sheet-elsewhere", className="hint"),
+                ],
+                **{"aria-label": "Sub-recipes, vessels, results"},
             ),
             html.P(id="sheet-refused", className="sheet-wrong", role="status"),
         ],

@@ -9,14 +9,15 @@ from dataclasses import dataclass
 
 from dashboard.measures import Measures
 from dashboard.sheets.outlook import NAME, Look, amount_text, found_and_expected
-from logger.batch.form.fields import Shape
-from logger.batch.form.reading import Form, StageCard, Typed, form_of
+from logger.batch.form.fields import Shape, table_fields
+from logger.batch.form.reading import Form, StageCard, TableCard, Typed, form_of
 from logger.batch.form.sums import Share, Warned, shares_of, warned
 from logger.model.errors import InputError
 from logger.model.kinds.registry import KINDS, kind_named
 from logger.review.plan.planned import Plan
 from logger.words.counts import count_text
 from logger.words.fields import (
+    card_title,
     ends_text,
     field_text,
     field_unit_text,
@@ -81,7 +82,13 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
-    """A stage, or the head of the sheet, as a card."""
+    """A stage, the head of the sheet or another table as a card.
+
+    Attributes
+    ----------
+    outer : int
+        Place of the table that it is in; -1 for none.
+    """
 
     table: str
     place: int
@@ -92,6 +99,7 @@ class Card:
     planned: str
     lines: tuple[Line, ...]
     more: str
+    outer: int = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,12 +129,21 @@ class Shown:
     ----------
     cards : tuple of Card or None
         The head first; None while a cell is being typed in: they stay as they are.
+    others : tuple of Card
+        Sub-recipes with what goes into them, vessels, results, alternatives.
+    entry : tuple of Line
+        What else is said of an ingredient, its values left out.
+    entries : tuple of dict
+        Those values of each ingredient by path with points between; empty ones are left out.
     broken : str
         Why there is no form; empty where there is one.
     """
 
     rows: tuple[Row, ...] = ()
     cards: tuple[Card, ...] | None = ()
+    others: tuple[Card, ...] = ()
+    entry: tuple[Line, ...] = ()
+    entries: tuple[dict[str, str], ...] = ()
     kinds: tuple[Kind, ...] = ()
     says: tuple[Says, ...] = ()
     sum_says: str = ""
@@ -159,11 +176,15 @@ def shown(text: str, look: Look, measures: Measures, *, typing: bool = False) ->
     written = look.checked.written
     shares = shares_of(written) if written is not None else ()
     wrongs = warned(look.checked.wrongs, NAME)
+    made = _made_by(form)
     return Shown(
         rows=_rows(form, shares, wrongs, measures),
         cards=None if typing else (_head(form), *map(_card, form.stages)),
+        others=() if typing else tuple(_other(one, made) for one in form.others),
+        entry=() if typing else _lines(_empty("ingredient"), made),
+        entries=() if typing else tuple(map(_filled, form.entries)),
         kinds=tuple(Kind(name=k.name, title=k.title) for k in KINDS),
-        says=(*_wrongs(wrongs), *(_expected(form, look.plan, measures) if look.plan else ())),
+        says=(*_wrongs(wrongs, form), *(_expected(form, look.plan, measures) if look.plan else ())),
         sum_says=_sum_says(form, shares, measures),
         elsewhere=tables_in_text(form.elsewhere),
     )
@@ -245,32 +266,68 @@ def _card(stage: StageCard) -> Card:
     )
 
 
+def _made_by(form: Form) -> tuple[str, ...]:
+    """Return the names of the sub-recipes: what an ingredient may be made by."""
+    return tuple(one.value("name") for one in form.others if one.table == "subrecipe")
+
+
+def _empty(table: str) -> list[Typed]:
+    named = ("name", "amount")  # they are in the row
+    return [Typed(field=one) for one in table_fields(table) if one.path[0] not in named]
+
+
+def _filled(entry: TableCard) -> dict[str, str]:
+    return {".".join(one.field.path): one.value for one in entry.values if one.value}
+
+
+def _other(card: TableCard, made: Sequence[str]) -> Card:
+    title = card.value("name") or card.value("id")
+    return Card(
+        table=card.table,
+        place=card.place,
+        id=str(card.place),
+        title=card_title(card.table, title),
+        kind=card_title(card.table, "") if title else "",
+        aside=card.value("amount") or card.value("ratio") or card.value("unit"),
+        planned="",
+        lines=_lines(card.values, made),
+        more=only_in_text(card.more),
+        outer=card.outer if card.inner >= 0 else -1,
+    )
+
+
 def _target(line: Line) -> str:
     """Return a target as the sheet writes it."""
     low, high = (cell.value for cell in line.cells)
     return f"{line.label} {ends_text(low, high)}"
 
 
-def _lines(values: Sequence[Typed]) -> tuple[Line, ...]:
+def _lines(values: Sequence[Typed], made: Sequence[str] = ()) -> tuple[Line, ...]:
     found = list[Line]()
     for typed in values:
         path = typed.field.path
+        is_made = path == ("subrecipe",)
         cell = Cell(
             path=path,
             value=typed.value,
             label=path_text(path),
-            shape=typed.field.shape,
-            choices=typed.field.choices,
+            shape="choice" if is_made else typed.field.shape,
+            choices=_with(made, typed.value) if is_made else typed.field.choices,
         )
         before = found[-1].cells[0].path if found else ()
-        if path[-1] == "high" and before == (*path[:-1], "low"):
+        if path[-1] == "high" and before == (*path[:-1], "low") and len(path) > 1:
             found[-1] = Line(
                 label=found[-1].label, unit=found[-1].unit, cells=(*found[-1].cells, cell)
             )
             continue
-        label = field_text(path[0]) if path[-1] in _ENDS else path_text(path)
+        band = len(path) > 1 and path[-1] in _ENDS
+        label = field_text(path[0]) if band else path_text(path)
         found.append(Line(label=label, unit=field_unit_text(typed.field.unit), cells=(cell,)))
     return tuple(found)
+
+
+def _with(names: Sequence[str], value: str) -> tuple[str, ...]:
+    return (*names, value) if value and value not in names else tuple(names)
 
 
 def _said(one: Warned) -> str:
@@ -278,11 +335,19 @@ def _said(one: Warned) -> str:
     return wrong_text(path_text(one.path) if one.path else "", found, expected)
 
 
-def _wrongs(wrongs: Sequence[Warned]) -> tuple[Says, ...]:
+def _wrongs(wrongs: Sequence[Warned], form: Form) -> tuple[Says, ...]:
+    """Return what is wrong, each with the place that its table has through the whole text."""
+    places = {(one.table, one.outer, one.inner): one.place for one in form.others}
     return tuple(
-        Says(table=one.table, place=one.place, path=one.path, tone="stop", text=_said(one))
+        Says(
+            table=one.table,
+            place=places.get((one.table, one.place, one.inner), one.place),
+            path=one.path,
+            tone="stop",
+            text=_said(one),
+        )
         for one in wrongs
-        if one.table in ("stage", "sheet")
+        if one.table
     )
 
 

@@ -19,12 +19,12 @@ class Edit:
     ----------
     path : tuple of str or int
         Keys, and places in lists counted from zero: ``("ingredient", 2, "amount")``.
-    value : str, int, bool or None
+    value : str, number, bool, list of str or None
         Its new value; None removes the key.
     """
 
     path: tuple[str | int, ...]
-    value: str | int | bool | None
+    value: str | int | float | bool | list[str] | None
 
 
 def edited(text: str, name: str, edits: Iterable[Edit]) -> str:

@@ -23,12 +23,39 @@ _SPELLED = {
     "pour_after": "Pour after",
     "pan_temp": "Pan",
     "oil_temp": "Oil",
+    "subrecipe": "Made by",
+    "base": "Of the base",
+    "part": "Which part",
+    "by_taster": "By each taster",
+    "ahead": "Made ahead",
+    "holds": "What it holds",
+    "ratio": "Mass in its place",
+}
+_CARDS = {
+    "subrecipe": "sub-recipe",
+    "subrecipe.ingredient": "ingredient",
+    "ingredient.alternative": "alternative",
+    "vessel": "vessel",
+    "result": "result",
 }
 
 
 def field_text(key: str) -> str:
     """Return what a key of a sheet is called: ``"Fat fraction"`` for ``"fat_fraction"``."""
     return _SPELLED.get(key) or key.replace("_", " ").capitalize()
+
+
+def card_title(table: str, named: str) -> str:
+    """Return how a table is headed: by its name, else by what it is: ``"vessel"``.
+
+    Parameters
+    ----------
+    table : str
+        Such as ``"subrecipe"``.
+    named : str
+        Its name as it is written.
+    """
+    return named or _CARDS.get(table, table)
 
 
 def path_text(path: Sequence[str]) -> str:

@@ -16,7 +16,7 @@ import pytest
 
 from dashboard.serve import open_screen
 from logger.control.client import Client
-from logger.model.files import bench_from_text
+from logger.model.files import bench_from_text, sheet_from_text
 from logger.ports.clock import Clock
 from logger.recorder.live.session import Recorder
 from logger.recorder.setup import setup_from_files
@@ -282,6 +282,39 @@ def test_a_list_from_a_spreadsheet_is_corrected_planned_started_and_printed_by_k
     to("#sheet-papers a")
     address = page.evaluate("() => document.activeElement.href")
     assert page.request.get(address).body().startswith(b"%PDF")
+    more_is_said_of_the_butter_on_a_phone(page, cell(0, "name"))
+    page.click("#sheet-save")
+    expect(page.locator("#sheet-said")).to_contain_text("Saved as revision 4")
+
+
+def more_is_said_of_the_butter_on_a_phone(page, butter):
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.click(butter)
+    page.click("#sheet-entry summary")
+    for key, value in (("tolerance", "2"), ("price", "9.80 EUR/kg"), ("density", "0.91 g/ml")):
+        page.fill(f"[data-field='ingredient:0:{key}']", value)
+    page.click("text=Add an alternative")
+    page.fill("[data-field='ingredient.alternative:0:name']", "lard")
+    page.click("text=Add a sub-recipe")
+    page.fill("[data-field='subrecipe:0:name']", "stock")
+    page.click("[data-card='subrecipe.ingredient:0'] summary")
+    page.fill("[data-field='subrecipe.ingredient:0:name']", "beets")
+    page.fill("[data-field='subrecipe.ingredient:0:amount']", "90")
+    page.click("text=Add a vessel")
+    page.select_option("[data-field='vessel:0:holds']", "water")
+    page.click("text=Add a result")
+    page.fill("[data-field='result:0:name']", "bite")
+    page.locator("[data-field='result:0:by_taster']").check()
+    expect(page.locator("#sheet-wrongs")).to_be_empty()
+    expect(page.locator("#sheet-text")).to_have_value(re.compile("by_taster = true"))
+    text = page.locator("#sheet-text").input_value()
+    read = sheet_from_text(text, "pantry")
+    assert (read.ingredient[0].tolerance_percent, read.ingredient[0].density_g_ml) == (2.0, 0.91)
+    assert (read.ingredient[0].alternative[0].name, read.result[0].name) == ("lard", "bite")
+    assert read.vessel[0].holds == "water"
+    assert "# weighed cold" in text
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.set_viewport_size({"width": 1280, "height": 800})
 
 
 def test_the_probe_that_is_warmed_gets_the_role(kitchen, probes, open_page):

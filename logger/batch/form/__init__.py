@@ -1,6 +1,7 @@
 """A sheet's text as a form, and what is typed into the form as text. Pure.
 
 - ``fields``   which keys of a table the form shows, from the models of the sheet
+- ``places``   the tables that the form shows, those inside others with them
 - ``reading``  the form of a text: rows of ingredients, cards of stages, what stays in the text
 - ``tables``   where tables begin and end in a text; moving, adding and removing them
 - ``changes``  one change of the form made in the text; comments and order stay

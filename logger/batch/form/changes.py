@@ -5,13 +5,16 @@ comes out is compared with what it should hold; where that can't be had, the tex
 """
 
 import copy
+import datetime
 import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from logger.batch.form.fields import Field, head_fields, stage_fields
+from logger.batch.form.fields import Field, head_fields, stage_fields, table_fields
+from logger.batch.form.places import Path, Table, at_path, paths_of
+from logger.batch.form.reading import NO_NAMES, written
 from logger.batch.form.tables import moved, spans_of, with_line, with_table, without
 from logger.batch.text_edits import Edit, edited
 from logger.model.errors import InputError
@@ -19,15 +22,15 @@ from logger.model.files import MAX_TEXT, table_of
 from logger.model.kinds.registry import kind_named
 from logger.model.quantity import number_in
 
-Table = Literal["sheet", "ingredient", "stage"]
 MOST_VALUE = 2_000
 """Longest value that is typed [characters]."""
 _BARE = re.compile(r"\s*[-+−]?[0-9]+(?:\.[0-9]+)?\s*")
+Value = str | int | float | bool | list[str] | None
 _BY_HAND = "write it in the text"
 _GUESSED_UNITS = ("g", "%", "mm", "degC", "K", "g/min")
 """In which a bare number is taken: not in seconds, for who types 8 means minutes."""
-_ROW_UNITS = {"amount": "g", "tolerance": "%"}
 _REQUIRED = ("name", "id")
+_DATES = (datetime.date, datetime.datetime)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +44,7 @@ class Change:
     table : str
         Of which the table is.
     place : int
-        Counted from zero.
+        Counted from zero among those of its name; to ``add`` one inside another, that other's.
     path : tuple of str
         Keys below the table, for ``set``; ``("amount",)`` of an ingredient is mass or amount.
     value : str
@@ -115,58 +118,78 @@ def _where(change: Change) -> str:
 
 def _shaped(text: str, data: dict[str, Any], change: Change) -> tuple[str, dict[str, Any]]:
     lines, wanted = text.split("\n"), copy.deepcopy(data)
-    if change.table == "sheet":
-        raise LookupError("there is one")
-    tables: list[Any] = wanted.setdefault(change.table, [])
+    outer, _, inner = change.table.rpartition(".")
+    if change.table == "sheet" or (inner and outer and change.act == "move"):
+        raise LookupError("there is one, or it stays where it is")
+    if change.act == "add":
+        return _added(text, wanted, change)
+    path = paths_of(wanted, change.table)[change.place]
+    holder, key, place = at_path(wanted, path[:-2]), path[-2], int(path[-1])
     if change.act == "move":
-        tables.insert(change.to, tables.pop(change.place))
+        tables: list[Any] = holder[key]
+        tables.insert(change.to, tables.pop(place))
         return "\n".join(moved(lines, change.table, change.place, change.to)), wanted
-    if change.act == "remove":
-        tables.pop(change.place)
-        if not tables:
-            del wanted[change.table]
-        return "\n".join(without(lines, change.table, change.place)), wanted
-    new = _new_table(change, tables)
-    values = table_of("\n".join(new), "a new table")[change.table]
-    at = min(change.place + 1, len(tables))
-    tables[at:at] = values
+    holder[key].pop(place)
+    if not holder[key]:
+        del holder[key]
+    return "\n".join(without(lines, change.table, change.place)), wanted
+
+
+def _added(text: str, wanted: dict[str, Any], change: Change) -> tuple[str, dict[str, Any]]:
+    """Return the text with a new table: behind another, or as the last inside one."""
     end = [] if text.endswith("\n") or not text else [""]
-    return "\n".join(with_table([*lines, *end], change.table, change.place, new)), wanted
+    lines = [*text.split("\n"), *end]
+    outer, _, inner = change.table.rpartition(".")
+    if outer:
+        holder = wanted[outer][change.place]
+        tables: list[Any] = holder.setdefault(inner, [])
+        values, new = _new_table(change, tables)
+        tables.append(values)
+        at = spans_of(lines, outer)[change.place].end
+        return "\n".join([*lines[:at], "", *new, *lines[at:]]), wanted
+    tables = wanted.setdefault(change.table, [])
+    values, new = _new_table(change, tables)
+    tables.insert(min(change.place + 1, len(tables)), values)
+    return "\n".join(with_table(lines, change.table, change.place, new)), wanted
 
 
-def _new_table(change: Change, tables: Sequence[Any]) -> list[str]:
-    """Return the lines of a new ingredient, or of a stage of a kind with an id of its own."""
-    if change.table == "ingredient":
-        typed = {"name": ""} | dict(change.values)
-        lines = ["[[ingredient]]"]
-        for key, value in typed.items():
-            one = _value(Change(act="set", table="ingredient", path=(key,), value=value), {})
+def _new_table(change: Change, tables: Sequence[Any]) -> tuple[dict[str, Any], list[str]]:
+    """Return a new table and its lines: with an id of its own, or a name to be typed."""
+    values: dict[str, Any] = {}
+    if change.table == "stage":
+        kind = kind_named(change.value)
+        if kind is None:
+            raise LookupError(change.value)
+        values = {"id": _own_id(kind.name, tables), "kind": kind.name, "title": kind.title}
+    elif change.table == "vessel":
+        values = {"id": _own_id("vessel", tables)}
+    else:
+        for key, typed in ({"name": ""} | dict(change.values)).items():
+            one = _value(Change(act="set", table=change.table, path=(key,), value=typed), {})
             own = "mass" if key == "amount" and _is_mass(str(one)) else key
-            lines += [f"{own} = {_toml(one)}"] if one is not None else []
-        return lines
-    kind = kind_named(change.value)
-    if kind is None:
-        raise LookupError(change.value)
+            values |= {own: one} if one is not None else {}
+    lines = [f"[[{change.table}]]", *(f"{key} = {_toml(one)}" for key, one in values.items())]
+    if change.table == "subrecipe":  # it can't be without
+        values["ingredient"] = [{"name": ""}]
+        lines += ["", "[[subrecipe.ingredient]]", 'name = ""']
+    return values, lines
+
+
+def _own_id(name: str, tables: Sequence[Any]) -> str:
     taken = {one.get("id") for one in tables if isinstance(one, dict)}
-    ids = [kind.name, *(f"{kind.name}_{n}" for n in range(2, len(taken) + 3))]
-    own = next(one for one in ids if one not in taken)
-    lines = ["[[stage]]", f"id = {_text(own)}", f"kind = {_text(kind.name)}"]
-    return [*lines, f"title = {_text(kind.title)}"]
+    ids = [name, *(f"{name}_{n}" for n in range(2, len(taken) + 3))]
+    return next(one for one in ids if one not in taken)
 
 
 def _set(text: str, name: str, data: dict[str, Any], change: Change) -> tuple[str, dict[str, Any]]:
     wanted = copy.deepcopy(data)
-    at: tuple[str | int, ...] = (change.table,)
-    if change.table != "sheet":
-        at = (*at, change.place)
-    table: Any = wanted
-    for step in at:
-        table = table[step]
+    at = paths_of(wanted, change.table)[change.place]
+    table: Any = at_path(wanted, at)
     value, path = _value(change, table), change.path
-    if change.table == "ingredient" and path == ("amount",):
-        text, path = _amount_key(text, table, str(value or ""), change.place)
+    if path == ("amount",) and change.table in ("ingredient", "subrecipe.ingredient"):
+        text, path = _amount_key(text, table, str(value or ""), change)
     if path[0] in table:
-        return _in_place(text, name, wanted, table, at, path, value)
+        return _in_place(text, name, wanted, at, change, path, value)
     if value is None:
         return text, wanted
     inner: Any = value
@@ -181,20 +204,23 @@ def _in_place(
     text: str,
     name: str,
     wanted: dict[str, Any],
-    table: dict[str, Any],
-    at: tuple[str | int, ...],
+    at: Path,
+    change: Change,
     path: tuple[str, ...],
-    value: str | int | bool | None,
+    value: Value,
 ) -> tuple[str, dict[str, Any]]:
     """Change a value that is there, or one of a band that is there; an empty band goes."""
-    here = table
-    for key in path[:-1]:
-        here = here[key]
+    table = at_path(wanted, at)
+    here = at_path(table, path[:-1])
+    was = here.get(path[-1])
+    same = was == value and type(was) is type(value)
+    if value is not None and (same or (isinstance(was, _DATES) and written(was) == value)):
+        return text, wanted
+    if isinstance(was, list) and "#" in _written_at(text, (*at, *path)):
+        raise LookupError("comments inside would be lost")
     if value is not None:
-        if here.get(path[-1]) == value and type(here[path[-1]]) is type(value):
-            return text, wanted
         here[path[-1]] = value
-        in_line = _in_line(text, at, path, value)
+        in_line = _in_line(text, change, path, value)
         if in_line is not None:
             return in_line, wanted
         return edited(text, name, [Edit(path=(*at, *path), value=value)]), wanted
@@ -207,33 +233,36 @@ def _in_place(
     comment = _comment_of(text, at, path[0])
     text = edited(text, name, [Edit(path=(*at, path[0]), value=None)])
     if comment:
-        place = at[1] if len(at) > 1 and isinstance(at[1], int) else 0
-        text = "\n".join(with_line(text.split("\n"), str(at[0]), place, comment))
+        lines = with_line(text.split("\n"), change.table, change.place, comment)
+        text = "\n".join(lines)
     return text, wanted
 
 
-def _comment_of(text: str, at: tuple[str | int, ...], key: str) -> str:
+def _written_at(text: str, path: Path) -> str:
+    """Return a value as it is written, with the comments inside it."""
+    import tomlkit
+
+    return str(at_path(tomlkit.parse(text), path).as_string())
+
+
+def _comment_of(text: str, at: Path, key: str) -> str:
     """Return the comment behind a value: it outlives the value."""
     import tomlkit
 
-    here: Any = tomlkit.parse(text)
-    for step in at:
-        here = here[step]
+    here = at_path(tomlkit.parse(text), at)
     return str(here.item(key).trivia.comment)
 
 
-def _in_line(
-    text: str, at: tuple[str | int, ...], path: tuple[str, ...], value: str | int | bool
-) -> str | None:
+def _in_line(text: str, change: Change, path: tuple[str, ...], value: Value) -> str | None:
     """Return the text with a plain text of one line changed; None where it is written another way.
 
     A twentieth of the time that the whole text takes to be read and written.
     """
-    place = at[1] if len(at) > 1 else 0
-    if len(path) > 2 or not isinstance(value, str) or not isinstance(place, int):
+    place = change.place
+    if len(path) > 2 or not isinstance(value, str):
         return None
     lines = text.split("\n")
-    spans = spans_of(lines, str(at[0]))
+    spans = spans_of(lines, change.table)
     if place >= len(spans):
         return None
     head, last = (rf"\s*{re.escape(path[0])}\s*=\s*", r"\s*(?:#.*)?")
@@ -250,7 +279,7 @@ def _in_line(
 
 
 def _amount_key(
-    text: str, table: dict[str, Any], value: str, place: int
+    text: str, table: dict[str, Any], value: str, change: Change
 ) -> tuple[str, tuple[str, ...]]:
     """Return the text with the key that an amount needs, and that key: mass is for a mass alone."""
     is_mass = _is_mass(value)
@@ -259,7 +288,7 @@ def _amount_key(
     if "mass" not in table:
         return text, ("mass",) if is_mass else ("amount",)
     lines = text.split("\n")
-    span = spans_of(lines, "ingredient")[place]
+    span = spans_of(lines, change.table)[change.place]
     for at in range(span.head, span.own_end):
         if re.match(r"\s*mass\s*=", lines[at]):
             lines[at] = lines[at].replace("mass", "amount", 1)
@@ -278,7 +307,7 @@ def _is_mass(text: str) -> bool:
     return True
 
 
-def _value(change: Change, table: dict[str, Any]) -> str | int | bool | None:
+def _value(change: Change, table: dict[str, Any]) -> Value:
     """Return what is written for what was typed; None takes the key out."""
     typed = change.value.strip()
     field = _field(change, table)
@@ -286,17 +315,27 @@ def _value(change: Change, table: dict[str, Any]) -> str | int | bool | None:
         return "" if change.path[-1] in _REQUIRED and change.table != "sheet" else None
     if field.shape == "switch":
         return typed == "true"
+    if field.shape == "list":
+        names = [one.strip() for one in re.split(r"[,;]", typed)]
+        return [] if typed == NO_NAMES else [one for one in names if one]
     if field.shape == "count" and re.fullmatch(r"[0-9]{1,9}", typed):
         return int(typed)
+    if field.shape == "count" and re.fullmatch(r"[-−]?[0-9]{1,9}(?:\.[0-9]{1,9})?", typed):
+        return float(typed.replace("−", "-"))
     if field.unit in _GUESSED_UNITS and _BARE.fullmatch(typed):
         return f"{typed.replace('−', '-')} {field.unit}"
     return typed
 
 
 def _field(change: Change, table: dict[str, Any]) -> Field:
-    if change.table == "ingredient":
-        return Field(path=change.path, unit=_ROW_UNITS.get(change.path[0], ""))
-    known = head_fields() if change.table == "sheet" else stage_fields(str(table.get("kind", "")))
+    if change.table == "sheet":
+        known = head_fields()
+    elif change.table == "stage":
+        known = stage_fields(str(table.get("kind", "")))
+    else:
+        known = table_fields(change.table)
+    if change.table == "ingredient" and change.path in (("name",), ("phase",)):
+        return Field(path=change.path)
     found = next((one for one in known if one.path == change.path), None)
     if found is None:
         raise LookupError(change.path)
@@ -306,9 +345,11 @@ def _field(change: Change, table: dict[str, Any]) -> Field:
 def _toml(value: Any) -> str:
     if isinstance(value, dict):
         return "{ " + ", ".join(f"{key} = {_toml(one)}" for key, one in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(_toml(one) for one in value) + "]"
     if isinstance(value, bool):
         return "true" if value else "false"
-    return str(value) if isinstance(value, int) else _text(str(value))
+    return str(value) if isinstance(value, int | float) else _text(str(value))
 
 
 def _text(value: str) -> str:

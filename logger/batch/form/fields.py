@@ -1,9 +1,10 @@
 """Which keys of a sheet's tables the form shows, from the models of the sheet.
 
-Pure look-ups: a new field of a stage is in the form without a line here. What is a list of tables
-or of names stays in the text.
+Pure look-ups: a new field of a table is in the form without a line here. A list of names is typed
+with commas between; a list of tables has cards of its own.
 """
 
+import datetime
 import types
 from dataclasses import dataclass
 from functools import cache
@@ -13,19 +14,32 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from logger.model.kinds.registry import kind_named
-from logger.model.recipe.entry import Phase
-from logger.model.sheet import SheetHead
+from logger.model.recipe.entry import Alternative, Entry, Part, Phase, Price, Subrecipe
+from logger.model.sheet import DeclaredResult, SheetHead, Vessel
 from logger.model.written import Band, field_unit
 
-Shape = Literal["text", "choice", "switch", "count"]
-"""How a value is typed: words, one of a few, on or off, a whole number."""
+Shape = Literal["text", "choice", "switch", "count", "list"]
+"""How a value is typed: words, one of a few, on or off, a plain number, names with commas."""
 
 IN_ROW = ("name", "phase", "mass", "amount", "tolerance", "price", "lot")
 """Keys of an ingredient that its row shows; ``mass`` and ``amount`` are one cell."""
-IN_HEAD = ("name", "product", "author", "change", "why", "notes", "batch", "yield", "loss")
+IN_HEAD = ("name", "product", "author", "change", "why", "notes", "batch", "yield", "loss",
+           "decision_rule", "defects")  # fmt: skip
 """Keys of the ``[sheet]`` table that the form shows."""
 PHASES: tuple[str, ...] = get_args(Phase)
 _NOT_TYPED = ("kind", "source")
+_MODELS: dict[str, type[BaseModel]] = {
+    "ingredient": Entry,
+    "ingredient.alternative": Alternative,
+    "subrecipe": Subrecipe,
+    "subrecipe.ingredient": Part,
+    "vessel": Vessel,
+    "result": DeclaredResult,
+}
+_FIRST = ("id", "name", "mass", "amount", "ratio", "tolerance", "price", "lot", "density",
+          "fat_content", "water_content", "temp", "grade", "best_before", "allergens",
+          "subrecipe")  # fmt: skip
+"""What a cook looks for first, in this order; the rest follows as the models have it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,8 +72,8 @@ def stage_fields(kind: str) -> tuple[Field, ...]:
         return ()
     own = dict(found.model.model_fields)
     first = ("title", "planned_s")
-    base = ("id", "text", "speed", "pan_temp_c", "oil_temp_c", "ends")
-    middle = [name for name in own if name not in (*first, *base, "equipment")]
+    base = ("id", "text", "equipment", "speed", "pan_temp_c", "oil_temp_c", "ends")
+    middle = [name for name in own if name not in (*first, *base)]
     order = [name for name in (*first, *middle, *base) if name in own]
     return tuple(f for name in order for f in _fields(name, own[name]))
 
@@ -71,10 +85,42 @@ def head_fields() -> tuple[Field, ...]:
     return tuple(f for key in IN_HEAD for f in _fields(*known[key]))
 
 
+@cache
+def table_fields(table: str) -> tuple[Field, ...]:
+    """Return the fields of a table that is no stage and not ``[sheet]``; mass is in ``amount``.
+
+    Parameters
+    ----------
+    table : str
+        Such as ``"vessel"`` or ``"ingredient.alternative"``; one that is not known has none.
+    """
+    model = _MODELS.get(table)
+    if model is None:
+        return ()
+    found = [f for name, info in model.model_fields.items() for f in _fields(name, info)]
+    keys = {one.path[0] for one in found}
+    if "amount" in keys:
+        found = [
+            Field(path=one.path, unit="g") if one.path == ("amount",) else one
+            for one in found
+            if one.path[0] not in ("mass", "phase")
+        ]
+    return tuple(sorted(found, key=_rank))
+
+
+def _rank(field: Field) -> int:
+    return _FIRST.index(field.path[0]) if field.path[0] in _FIRST else len(_FIRST)
+
+
 def _fields(name: str, info: FieldInfo) -> list[Field]:
     key, kind = info.alias or name, _bare(info.annotation)
     if name in _NOT_TYPED:
         return []
+    if kind is Price or kind is datetime.date:
+        return [Field(path=(key,))]
+    if get_origin(kind) is list:
+        named = _bare(get_args(kind)[0]) in (str, float)
+        return [Field(path=(key,), shape="list")] if named else []
     if kind is Band:
         unit = field_unit(name) or ""
         return [Field(path=(key, end), unit=unit) for end in ("low", "high")]

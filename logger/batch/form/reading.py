@@ -8,8 +8,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from logger.batch.form.fields import IN_ROW, Field, head_fields, stage_fields
+from logger.batch.form.fields import IN_ROW, Field, head_fields, stage_fields, table_fields
+from logger.batch.form.places import at_path, paths_of
 from logger.model.files import table_of
+
+NO_NAMES = "none"
+"""How a list without names is shown and typed; a list that is not written is unknown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +73,41 @@ class StageCard:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TableCard:
+    """One table that is neither stage nor head: an ingredient's details, a vessel, a sub-recipe.
+
+    Attributes
+    ----------
+    table : str
+        Its name, such as ``"ingredient.alternative"``.
+    place : int
+        Among those of the name, counted from zero through the whole text.
+    outer, inner : int
+        Place of the table that it is in, or its own; its place in that, -1 if it is in none.
+    values : tuple of Typed
+        Every field.
+    more : tuple of str
+        Keys that only the text has.
+    """
+
+    table: str
+    place: int
+    outer: int
+    inner: int = -1
+    values: tuple[Typed, ...] = ()
+    more: tuple[str, ...] = ()
+
+    def value(self, key: str) -> str:
+        """Return what is written at a key of the table itself; empty for nothing."""
+        return next((one.value for one in self.values if one.field.path == (key,)), "")
+
+
+OTHERS = ("subrecipe", "subrecipe.ingredient", "vessel", "result", "ingredient.alternative")
+"""Tables with cards of their own, besides stages."""
+_INSIDE = {"ingredient": ("alternative",), "subrecipe": ("ingredient",)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Form:
     """A sheet's text as a form.
 
@@ -76,6 +115,10 @@ class Form:
     ----------
     head : tuple of Typed
         Fields of the ``[sheet]`` table.
+    entries : tuple of TableCard
+        What else is said of each ingredient.
+    others : tuple of TableCard
+        Sub-recipes and what goes into them, vessels, results, alternatives.
     elsewhere : tuple of (str, int)
         Tables that only the text has, and how many of each; keys of ``[sheet]`` as one a key.
     """
@@ -83,6 +126,8 @@ class Form:
     head: tuple[Typed, ...] = ()
     ingredients: tuple[IngredientRow, ...] = ()
     stages: tuple[StageCard, ...] = ()
+    entries: tuple[TableCard, ...] = ()
+    others: tuple[TableCard, ...] = ()
     elsewhere: tuple[tuple[str, int], ...] = ()
 
 
@@ -109,6 +154,8 @@ def form_of(text: str, name: str) -> Form:
         head=typed,
         ingredients=tuple(_row(n, one) for n, one in enumerate(_tables(data, "ingredient"))),
         stages=tuple(_card(n, one) for n, one in enumerate(_tables(data, "stage"))),
+        entries=_cards(data, "ingredient"),
+        others=tuple(card for table in OTHERS for card in _cards(data, table)),
         elsewhere=(*((key, 1) for key in more), *_others(data)),
     )
 
@@ -119,18 +166,51 @@ def _tables(data: Mapping[str, Any], key: str) -> list[Mapping[str, Any]]:
 
 
 def _others(data: Mapping[str, Any]) -> list[tuple[str, int]]:
-    known = ("sheet", "ingredient", "stage")
+    known = ("sheet", "ingredient", "stage", *OTHERS)
     return [(k, len(v) if isinstance(v, list) else 1) for k, v in data.items() if k not in known]
 
 
 def _row(place: int, table: Mapping[str, Any]) -> IngredientRow:
     shown = {key: written(table[key]) for key in IN_ROW if key in table and _plain(table[key])}
     mass = shown.pop("mass", "")
-    return IngredientRow(
-        place=place,
-        **{**shown, "amount": shown.get("amount") or mass},
-        more=tuple(key for key in table if key not in IN_ROW or not _plain(table[key])),
-    )
+    more = _table_typed("ingredient", table)[1]
+    return IngredientRow(place=place, **{**shown, "amount": shown.get("amount") or mass}, more=more)
+
+
+def _cards(data: Mapping[str, Any], name: str) -> tuple[TableCard, ...]:
+    found = []
+    for place, path in enumerate(paths_of(data, name)):
+        table = at_path(data, path)
+        if not isinstance(table, dict):
+            return ()
+        typed, more = _table_typed(name, table)
+        inner = path[3] if len(path) > 2 else -1
+        found.append(
+            TableCard(
+                table=name,
+                place=place,
+                outer=int(path[1]),
+                inner=int(inner),
+                values=typed,
+                more=more,
+            )
+        )
+    return tuple(found)
+
+
+def _table_typed(name: str, table: Mapping[str, Any]) -> tuple[tuple[Typed, ...], tuple[str, ...]]:
+    """Return the fields of a table that is no stage; an amount is shown under one key."""
+    fields = table_fields(name)
+    own = dict(table)
+    if any(one.path == ("amount",) for one in fields) and "amount" not in own and "mass" in own:
+        own["amount"] = own.pop("mass")
+    shown = ("phase", *_INSIDE.get(name, ()))
+    return _typed(own, fields, [key for key in shown if _shown_inside(own.get(key))])
+
+
+def _shown_inside(value: Any) -> bool:
+    """Whether a value is shown: a plain one, or tables that have cards."""
+    return isinstance(value, list) or _plain(value)
 
 
 def _card(place: int, table: Mapping[str, Any]) -> StageCard:
@@ -169,7 +249,9 @@ def _leaves(table: Mapping[str, Any]) -> list[str]:
 
 
 def _plain(value: Any) -> bool:
-    return not isinstance(value, dict | list)
+    if isinstance(value, list):
+        return not any(isinstance(one, dict | list) for one in value)
+    return not isinstance(value, dict)
 
 
 def written(value: Any) -> str:
@@ -178,4 +260,6 @@ def written(value: Any) -> str:
         return ""
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, list):
+        return ", ".join(map(written, value)) or NO_NAMES
     return str(value)

@@ -12,7 +12,10 @@ from logger.model.recipe.flatten import FOOD, entry_masses_g
 from logger.model.sheet import WrittenSheet
 from logger.model.written import AtKeyError
 
-_AT = re.compile(r"(?P<table>ingredient|stage|sheet)(?:\[(?P<number>\d+)\])?(?:\.(?P<keys>.+))?")
+_AT = re.compile(
+    r"(?P<table>ingredient|stage|sheet|subrecipe|vessel|result)(?:\[(?P<number>\d+)\])?"
+    r"(?:\.(?P<inner>alternative|ingredient)\[(?P<within>\d+)\])?(?:\.(?P<keys>.+))?"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,9 +42,11 @@ class Warned:
     Attributes
     ----------
     table : str
-        ``ingredient``, ``stage`` or ``sheet``; empty where the form has no such place.
+        Such as ``ingredient`` or ``subrecipe.ingredient``; empty where the form has no such place.
     place : int
-        Counted from zero.
+        Counted from zero; of a table inside another, that other's.
+    inner : int
+        Place inside the other, -1 for a table that is in none.
     path : tuple of str
         Keys below the table; empty for all of it.
     wrong : InputError
@@ -52,6 +57,7 @@ class Warned:
     place: int
     path: tuple[str, ...]
     wrong: InputError
+    inner: int = -1
 
 
 def shares_of(written: WrittenSheet) -> tuple[Share, ...]:
@@ -97,6 +103,8 @@ def _placed(wrong: InputError, name: str) -> Warned:
     if at is None:
         return Warned(table="", place=0, path=(), wrong=wrong)
     keys = tuple((at["keys"] or "").split(".")) if at["keys"] else ()
-    if at["table"] == "ingredient" and keys == ("mass",):
+    table = f"{at['table']}.{at['inner']}" if at["inner"] else at["table"]
+    if table in ("ingredient", "subrecipe.ingredient") and keys == ("mass",):
         keys = ("amount",)
-    return Warned(table=at["table"], place=int(at["number"] or 1) - 1, path=keys, wrong=wrong)
+    place, inner = int(at["number"] or 1) - 1, int(at["within"] or 0) - 1
+    return Warned(table=table, place=place, path=keys, wrong=wrong, inner=inner)

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from logger.batch.form.changes import Change, changed
 from logger.batch.form.fields import stage_fields
-from logger.batch.form.reading import form_of
+from logger.batch.form.places import at_path, paths_of
+from logger.batch.form.reading import OTHERS, form_of
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
 from logger.model.kinds.registry import KINDS
@@ -48,6 +49,31 @@ amount = "1.5 % of phase"
 [[ingredient.alternative]]
 name = "water" # from the tap
 
+[[subrecipe]] # the day before
+name = "stock" # of beets
+
+# peeled
+
+[[subrecipe.ingredient]]
+name = "beets" # small ones
+mass = "900 g" # peeled
+
+[[subrecipe.ingredient.alternative]]
+name = "turnips" # white
+
+[[subrecipe.ingredient]] # tap
+name = "water"
+amount = "1 kg"
+
+# of glass
+[[vessel]]
+id = "jug" # the tall one
+holds = "water"
+
+[[result]] # by all
+name = "bite" # crisp
+low = 1 # soft
+
 [[stage]]
 id = "rest"
 kind = "work" # hands off
@@ -71,6 +97,8 @@ def sets(text: str) -> st.SearchStrategy[Change]:
     places = [("ingredient", r.place, (key,)) for r in form.ingredients for key in ROWS]
     places += [("stage", c.place, v.field.path) for c in form.stages for v in c.values]
     places += [("sheet", 0, v.field.path) for v in form.head]
+    cards = (*form.entries, *form.others)
+    places += [(c.table, c.place, v.field.path) for c in cards for v in c.values]
     made = st.builds(lambda at, value: (*at, value), st.sampled_from(places), TYPED)
     return made.map(lambda m: Change(act="set", table=m[0], place=m[1], path=m[2], value=m[3]))
 
@@ -79,12 +107,14 @@ def sets(text: str) -> st.SearchStrategy[Change]:
 @given(data=st.data(), text=st.sampled_from([*SHEETS, HARD]))
 def test_whatever_is_typed_loses_no_comment_and_leaves_all_else(data, text):
     change = data.draw(sets(text))
+    if change.path == ("allergens",) and "# the only one" in text and change.place == 0:
+        with pytest.raises(InputError, match="in the text"):
+            changed(text, "s", [change])
+        return
     after = changed(text, "s", [change])
     old, new = tomllib.loads(text), tomllib.loads(after)
     assert comments(after) == comments(text)
-    here = [t[change.table] for t in (old, new)]
-    if change.table != "sheet":
-        here = [tables[change.place] for tables in here]
+    here = [at_path(t, paths_of(t, change.table)[change.place]) for t in (old, new)]
     keys = {"mass", "amount"} if change.path == ("amount",) else {change.path[0]}
     rest = [{k: v for k, v in table.items() if k not in keys} for table in here]
     assert rest[0] == rest[1]
@@ -92,6 +122,29 @@ def test_whatever_is_typed_loses_no_comment_and_leaves_all_else(data, text):
         table.clear()
     assert old == new
     assert changed(after, "s", [change]) == after
+
+
+@settings(max_examples=8, deadline=None)
+@given(data=st.data(), text=st.sampled_from([*SHEETS, HARD]), table=st.sampled_from(OTHERS))
+def test_a_table_added_anywhere_and_removed_leaves_the_same_sheet_and_its_comments(
+    data, text, table
+):
+    """A new one goes behind those of its name, or is the last inside the one that is named."""
+    old = tomllib.loads(text)
+    outer = table.rpartition(".")[0]
+    many = len(paths_of(old, outer or table))
+    if outer and not many:
+        return
+    place = data.draw(st.integers(0, max(many - 1, 0)))
+    more = changed(text, "s", [Change(act="add", table=table, place=place)])
+    assert comments(more) == comments(text)
+    before, after = paths_of(old, table), paths_of(tomllib.loads(more), table)
+    assert len(after) == len(before) + 1
+    inside = [path for path in before if path[1] <= place]
+    new = len(inside) if outer else min(place + 1, len(before))
+    less = changed(more, "s", [Change(act="remove", table=table, place=new)])
+    assert tomllib.loads(less) == old
+    assert comments(less) == comments(text)
 
 
 @settings(max_examples=8, deadline=None)
@@ -120,6 +173,11 @@ def test_the_form_with_nothing_typed_anew_is_the_same_text(text):
     same += [
         Change(act="set", table="stage", place=c.place, path=v.field.path, value=v.value)
         for c in form.stages[:2]
+        for v in c.values
+    ]
+    same += [
+        Change(act="set", table=c.table, place=c.place, path=v.field.path, value=v.value)
+        for c in (*form.entries, *form.others)
         for v in c.values
     ]
     assert changed(text, "s", same) == text
@@ -213,7 +271,24 @@ def test_tables_written_as_a_list_are_left_to_be_written_by_hand():
 
 
 def test_what_only_the_text_has_is_named():
-    form = form_of(HARD, "s")
-    assert form.ingredients[0].more == ("allergens",)
-    assert form.ingredients[1].more == ("alternative",)
-    assert dict(form_of(ROLL, "s").elsewhere) == {"decision_rule": 1, "defects": 1, "vessel": 3}
+    text = HARD.replace("# unsalted", "\ncolour = 'pale'") + "\n[[photo]]\nof = 'x'\n"
+    form = form_of(text, "s")
+    assert form.ingredients[0].more == ("colour",)
+    assert dict(form.elsewhere) == {"photo": 1}
+    (beets,) = (c for c in form.others if c.value("name") == "beets")
+    assert beets.more == ("alternative",)
+    for whole in SHEETS:
+        shown = form_of(whole, "s")
+        told = (*shown.ingredients, *shown.stages, *shown.others)
+        assert shown.elsewhere == ()
+        assert [one.more for one in told if one.more] == []
+
+
+def test_names_in_a_list_are_typed_with_commas_and_none_is_not_unknown():
+    path = ("allergens",)
+    milk = Change(act="set", table="ingredient", place=1, path=path, value="milk, celery")
+    assert 'allergens = ["milk", "celery"]' in changed(HARD, "s", [milk])
+    none = Change(act="set", table="ingredient", place=1, path=path, value="none")
+    text = changed(HARD, "s", [milk, none])
+    assert "allergens = []" in text
+    assert {v.field.path: v.value for v in form_of(text, "s").entries[1].values}[path] == "none"

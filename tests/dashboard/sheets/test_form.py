@@ -1,5 +1,6 @@
 """What the browser draws of a sheet's form, and what is made of what it sends."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,9 @@ from logger.batch.form.changes import Change
 from logger.review.plan.known import known_fats
 
 FATS = known_fats(None)
-ROLL = (Path(__file__).parents[3] / "logger" / "virtual" / "roll.sheet.toml").read_text("utf-8")
+ROOT = Path(__file__).parents[3]
+ROLL = (ROOT / "logger" / "virtual" / "roll.sheet.toml").read_text("utf-8")
+SAUSAGE = (ROOT / "tests" / "model" / "recipe" / "sausage.sheet.toml").read_text("utf-8")
 
 
 def drawn(text: str, **more):
@@ -26,13 +29,32 @@ def test_rows_have_their_shares_and_cards_their_predictions():
     assert (stock.name, stock.amount, stock.of_phase, stock.of_batch) == (
         "smoked beet stock", "330 g", "96.8", "51.5",
     )  # fmt: skip
-    assert stock.more == "1 more in the text: substance"
+    assert stock.more == ""
+    assert found.entries[1]["substance"] == "water"
     assert [card.title for card in found.cards[:2]] == ["About the sheet", "Weigh in"]
     warm = found.cards[3]
     assert warm.aside.startswith("Fat 47 to 58 °C; Water 44 to 54 °C")
     mixing = [one for one in found.says if "Mixing temperature" in one.text]
     assert [(one.table, one.place, one.tone) for one in mixing] == [("stage", 2, "good")]
-    assert found.elsewhere == "Also in the text: decision rule, defects, vessel (3)"
+    assert found.elsewhere == ""
+    assert [(one.table, one.title) for one in found.others if one.table == "vessel"] == [
+        ("vessel", one["id"]) for one in tomllib.loads(ROLL)["vessel"]
+    ]
+
+
+def test_sub_recipes_alternatives_and_results_have_cards_with_what_is_wrong_at_them():
+    text = SAUSAGE.replace('ratio = "80 %"', 'ratio = "80,5 %"').replace('"3 g"', '"3"', 1)
+    found = drawn(text)
+    oleogel = next(one for one in found.others if one.title == "oleogel")
+    parts = [one for one in found.others if one.table == "subrecipe.ingredient"]
+    assert [p.title for p in parts if p.outer == oleogel.place] == ["rapeseed oil", "wax premix"]
+    made_by = next(one for one in found.entry if one.label == "Made by")
+    assert made_by.cells[0].choices == ("oleogel", "wax premix", "vegetable stock")
+    says = {(one.table, one.place): one for one in found.says if one.tone == "stop"}
+    rice = next(one for one in found.others if one.title == "puffed rice")
+    wax = next(one for one in parts if one.title == "sunflower wax")
+    assert "80.5 %" in says["ingredient.alternative", rice.place].text
+    assert says["subrecipe.ingredient", wax.place].path == ("amount",)
 
 
 def test_what_is_typed_is_predicted_with_before_it_is_in_the_text():
@@ -48,7 +70,8 @@ def test_a_warning_stands_at_its_row_and_at_its_field():
     bad = ROLL.replace('"5 g"', '"5,5 g"', 1).replace('low = "6 min"', 'low = "6:00"', 1)
     found = drawn(bad)
     assert found.rows[3].wrong == {"amount": "Amount: '5,5 g' has a decimal comma. Write '5.5 g'."}
-    (says,) = [one for one in found.says if one.tone == "stop"]
+    row, says = [one for one in found.says if one.tone == "stop"]
+    assert (row.table, row.place, row.path) == ("ingredient", 3, ("amount",))
     assert (says.table, says.place, says.path[0]) == ("stage", 1, "time")
     assert "6 min" in says.text
 
@@ -93,7 +116,7 @@ def test_a_column_goes_down_from_its_cell_and_a_list_behind_the_last(row, column
     [
         {"number": "x"},
         {"changes": [{"act": "delete everything", "table": "sheet"}]},
-        {"changes": [{"act": "set", "table": "vessel", "path": ["id"]}]},
+        {"changes": [{"act": "set", "table": "photo", "path": ["id"]}]},
         [1, 2],
     ],
 )
