@@ -287,6 +287,8 @@
     return make("span", { className: "cell-name" }, [value, ...says]);
   };
 
+  const typing = (field) => Boolean(editing(field) || (field.dataset && field.dataset.dirty) || field.id === "sheet-list");
+  window.bainlogSheetForm = { busy: busy, view: () => view, typing: typing };
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     sheetform: { draw: draw, done: done, view: changeView, cells: cells, load: load, fill: fill },
   });

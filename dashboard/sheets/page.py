@@ -118,7 +118,12 @@ def _editor() -> html.Div:
         **{"aria-label": "Form or text of the sheet"},
     )
     written = html.Section(text, id="sheet-written", hidden=True)
-    return html.Div([view, form.draw_form(), written, on_paper], className="beside")
+    steps = [
+        html.Button(title, id=f"sheet-{act}", type="button", className="key small", disabled=True)
+        for act, title in (("undo", "Undo"), ("redo", "Redo"))
+    ]
+    bar = html.Div([view, *steps], className="sheet-view-bar")
+    return html.Div([bar, form.draw_form(), written, on_paper], className="beside")
 
 
 def _beside() -> html.Div:
@@ -196,6 +201,18 @@ def register(app: Dash, links: Links) -> None:
     app.clientside_callback(
         ClientsideFunction("pages", "paused"),
         Output("sheet-typed", "data"),
+        Input("sheet-text", "value"),
+    )
+
+    app.clientside_callback(
+        ClientsideFunction("sheetkeep", "opened"),
+        Output("sheet-undo", "className"),
+        Input("sheet-open", "data"),
+        State("sheet-text", "value"),
+    )
+    app.clientside_callback(
+        ClientsideFunction("sheetkeep", "seen"),
+        Output("sheet-redo", "className"),
         Input("sheet-text", "value"),
     )
 

@@ -285,6 +285,28 @@ def test_a_list_from_a_spreadsheet_is_corrected_planned_started_and_printed_by_k
     more_is_said_of_the_butter_on_a_phone(page, cell(0, "name"))
     page.click("#sheet-save")
     expect(page.locator("#sheet-said")).to_contain_text("Saved as revision 4")
+    nobody_leaves_unasked(page, cell(0, "amount"))
+
+
+def nobody_leaves_unasked(page, amount):
+    """Saved, the page is left at once; with a change, it asks first, whichever way it is left."""
+    page.dblclick(amount)
+    page.keyboard.press("Control+a")
+    page.keyboard.type("190 g")
+    page.keyboard.press("Enter")
+    expect(page.locator("#sheet-text")).to_have_value(re.compile("190 g"))
+    asked = []
+    page.on("dialog", lambda one: (asked.append(one.type), one.dismiss()))
+    page.click("nav a[href='/instruments']")
+    with page.expect_event("dialog"):
+        page.evaluate("() => void setTimeout(() => location.reload())")
+    assert asked == ["confirm", "beforeunload"]
+    expect(page.locator("#sheet-text")).to_have_value(re.compile("190 g"))
+    page.click("#sheet-save")
+    expect(page.locator("#sheet-said")).to_contain_text("Saved as revision 5")
+    page.click("nav a[href='/instruments']")
+    expect(page.locator("#wiring-now")).to_be_visible()
+    assert len(asked) == 2
 
 
 def more_is_said_of_the_butter_on_a_phone(page, butter):
@@ -314,6 +336,14 @@ def more_is_said_of_the_butter_on_a_phone(page, butter):
     assert read.vessel[0].holds == "water"
     assert "# weighed cold" in text
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.click("[data-card='result:0'] >> text=Remove")
+    expect(page.locator("#sheet-text")).not_to_have_value(re.compile("bite"))
+    page.keyboard.press("Control+z")
+    expect(page.locator("#sheet-text")).to_have_value(text)
+    page.click("#sheet-redo")
+    expect(page.locator("#sheet-text")).not_to_have_value(re.compile("bite"))
+    page.click("#sheet-undo")
+    expect(page.locator("#sheet-text")).to_have_value(text)
     page.set_viewport_size({"width": 1280, "height": 800})
 
 
