@@ -76,6 +76,9 @@ class LineFramer:
         self._skipping = not begins
         self._skipped = 0
         """Bytes of the line that is skipped."""
+        self._led, self._longest = False, 0
+        """Whether the line before had a leading byte, and the longest without one: one that is no
+        longer stands in place of a sign or a digit, and stays."""
 
     @property
     def pending(self) -> int:
@@ -109,7 +112,13 @@ class LineFramer:
             if strip_cr and piece[-1:] == b"\r":
                 piece = piece[:-1]
             if piece and piece[0] in LEADING:
-                piece = piece.lstrip(LEADING)
+                added = self._led or len(piece) > self._longest
+                self._led = True
+                if added:
+                    piece = piece.lstrip(LEADING)
+            else:
+                self._led = False
+                self._longest = max(self._longest, len(piece))
             if self._check is not None:
                 body = self._check.taken_off(piece)
                 if body is None:

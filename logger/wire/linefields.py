@@ -18,6 +18,7 @@ from logger.wire.parsed import (
     delay_ns,
     no_value,
 )
+from logger.wire.series.agreement import agreement_of
 from logger.wire.shapes.possible import NO_VALUE, cold_junction_or_none, possible
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import FlagRule, Rule, ShapeField
@@ -73,8 +74,15 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
     context_of, context_groups = _context_reader(shape, fields, groups, units_shown)
     value_groups = tuple(str(f.group) for _, f in fields)
     colds = [f.cold_junction for _, f in fields]
+    agree = [
+        agreement_of(f.quantity, str(f.group), f.unit_group or f.sent_unit, f.equals)
+        for _, f in fields
+        if f.equals
+    ]
 
     def decode(match: "re.Match[str]") -> Parsed | None:
+        if agree and not all(agrees(match.groupdict()) for agrees in agree):
+            return None
         context = context_of(match)
         if context.waits:
             return EMPTY
@@ -90,7 +98,7 @@ def fields_decoder(rule: Rule, shape: Shape, units_shown: dict[str, str]) -> tup
         return Parsed(tuple(values), tuple(notes), context.units, context.net)
 
     def again_of(match: "re.Match[str]") -> Again | None:
-        if not plain:
+        if not plain or agree:
             return None
         if any(not DIGITS.isdisjoint(match[group] or "") for group in context_groups):
             return None

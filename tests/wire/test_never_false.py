@@ -19,6 +19,27 @@ def values(wire, name, *lines):
 
 
 @pytest.mark.parametrize(
+    ("name", "lines", "read"),
+    [
+        ("temperature in degC, degF and kelvin", [b"25.0 C 77.0 F", b"25.0 C 80.0 F"], [25.0]),
+        ("temperature in degC, degF and kelvin", [b"25C 77F 298K", b"25C 77F 308K"], [25.0]),
+        ("weight in g, and in another unit", [b"25.0 g 0.882 oz", b"26.0 g 0.882 oz"], [25.0]),
+        ("weight in g, and in another unit", [b"0.5 kg / 4.905 N"], [500.0]),
+        (
+            "gross, tare and net in one line",
+            [b"G 813.5 g T 200.0 g N 613.4 g", b"G 813.5 g T 200.0 g N 663.5 g"],
+            [613.4],
+        ),
+        ("signed weight and unit", [b"-12.3 g", b"-12.4 g", b"\x0012.5 g"], [-12.3, -12.4]),
+        ("signed weight and unit", [b"12.3 g", b"12.4 g", b"\x02" b"2.5 g"], [12.3, 12.4]),
+        ("signed weight and unit", [b"2.3 g", b"\x002.4 g", b"\x00\x002.5 g"], [2.3, 2.4, 2.5]),
+    ],
+)  # fmt: skip
+def test_a_line_that_contradicts_itself_or_lost_a_character_is_dropped(wire, name, lines, read):
+    assert values(wire, name, *lines) == read
+
+
+@pytest.mark.parametrize(
     ("columns", "kinds"),
     [
         ([["21.5", "21.6", "21.5"]], ["number"]),

@@ -27,7 +27,7 @@ asks by it. The tables::
     means, pattern, whole, each, join, width, blank, sentinel, power_on, field, write
     [shape."a name".channel.X]
     group | path | register, device | key, quantity, unit, unit_group, units, sign_group, minus,
-    minus_bit, places_group, places, without, reversed, scale, cold_junction, fault, faults,
+    minus_bit, places_group, places, without, reversed, scale, equals, cold_junction, fault, faults,
     fault_as, range, delay, blank, sentinel, decimal, width, table, as, words, write
     at, bytes, order, state_at, over_bit, places_at           # in binary frames, bytes from 0
     [shape."a name".flag.stable]  # or flag.net

@@ -157,6 +157,9 @@ class ShapeField(Written):
     scale: float = 1.0
     """The number as sent times this is in `unit`."""
     type: Literal["B", "E", "J", "K", "N", "R", "S", "T"] | None = None
+    equals: tuple[str, ...] = ()
+    """Sums of other groups of the line that the number must come to, each with its unit or the
+    group of it: ``"f degF"``, ``"gross gu - tare tu"``; a line that says otherwise is a bad one."""
     cold_junction: str | None = None
     """Group, path or field that holds the cold junction's temperature in degC."""
     fault: str | int | None = None

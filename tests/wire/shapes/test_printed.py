@@ -19,7 +19,7 @@ CRLF = b"\r\n"
         ([b"S  1,280.3 g", b"S  1,281.4 g", b"S  999.9 g"], {"mass": 999.9}),
         ([b"N    +512630.0 mg", b"N    +512640.0 mg", b"N    +512700.0 mg"], {"mass": 512.7}),
         ([b"+   527.3[5] g", b"+   527.4[0] g", b"+   528.0[1] g"], {"mass": 528.01}),
-        ([b"GS   4.0%d0 kg;TR  1.205 kg;NT   2.8%d5 kg" % (n, n) for n in range(4)],
+        ([b"GS   4.0%d0 kg;TR  1.195 kg;NT   2.8%d5 kg" % (n, n) for n in range(4)],
          {"mass": 2835.0}),
         ([line for n in range(4)
           for line in (b"No.   1%d" % n, b"TIME 15:5%d" % n, b"NET     529.%d g" % n, b"")],
@@ -62,6 +62,8 @@ def test_lines_are_recognised_and_read_as_meant(lines, values):
         b"S  1,280 g", b"S  12,80.3 g", b"S  1280,3 g", b"S  1,280.3 kg",
         b"Soll: 65,%d Grad C", b"5.%d K", b"ST,GS, +1.53%d  kg", b"U/W   2.51%d g",
         b"SV  65.%d\xf8C", b"Td=  9.%d 'C", b"T1-T2  47.%d C",
+        b"25.%d C 80.0 F", b"25.%d C 78.0 F 310.2 K", b"25.%d g 0.95 oz", b"1.25%d kg / 2.2 lb",
+        b"GS 813.%d g TR 200.0 g NT 663.5 g", b"G 4.06%d kg T 205 g N 2.855 kg",
     ],
 )  # fmt: skip
 def test_what_may_mean_something_else_is_not_claimed(line):
