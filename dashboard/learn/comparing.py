@@ -5,13 +5,14 @@ What differs and what it did comes from ``logger.review.compare``; nothing is co
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any
 
 from dash import dcc, html
 
 from dashboard.graphs import Figure
 from dashboard.learn import differ, overlay
 from dashboard.learn.goodband import GoodBands, aligned
+from dashboard.learn.groups import days_of, draw_groups, looked_at
 from dashboard.learn.portraits import MOST_GOOD, Portraits
 from dashboard.links import Links
 from dashboard.measures import Measures
@@ -21,11 +22,10 @@ from dashboard.runs.told import Told as Spoken
 from dashboard.runs.told import draw_told
 from dashboard.stores import Choices
 from logger.model.bench import ROLE_LABELS, SCALE_ROLES
-from logger.review.compare.compare import Comparison, EffectRow, anchor_s, compare
-from logger.review.compare.grouping import LOT, OUTCOME, REVISION, Group, grouped
+from logger.review.compare.compare import Comparison, anchor_s, compare
+from logger.review.compare.grouping import middle_day
 from logger.review.compare.ranked import Difference, ranked
 from logger.review.features.portrait import Portrait
-from logger.review.why.explanation import capital
 from logger.words.counts import count_text
 from logger.words.dates import moment_text
 
@@ -36,24 +36,18 @@ EVENTS = ("pour", "bath")
 TWO, MANY = "two", "many"
 WAYS = {TWO: "Two runs", MANY: "Many runs"}
 """How runs are compared: two by their traces and numbers, many by what their numbers share."""
-BY = {OUTCOME: "Outcome", LOT: "Lot", REVISION: "Revision"}
-"""What splits many runs into two groups."""
-ALL_ALIKE = {
-    OUTCOME: "Choose rejected and accepted runs to see how they differ.",
-    LOT: "No ingredient of the chosen runs has another lot.",
-    REVISION: "The chosen runs have one revision of their sheet.",
-}
 ANCHORS = {"start": "the start", "pour": "the start of the pour", "bath": "the first piece in"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """What is compared: runs, the first the reference; which way, of `WAYS`; what splits them, of
-    `BY`; event and trace, or `AUTO`; the band."""
+    `BY`, and the first day of the later ones; event and trace, or `AUTO`; the band."""
 
     ids: tuple[str, ...]
     way: str = MANY
     by: str = AUTO
+    day: str = ""
     anchor: str = AUTO
     role: str = AUTO
     good: bool = True
@@ -62,7 +56,8 @@ class Asked:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
     """What the page answers: figure, headline, sentence, the runs, traces in words, tables, the
-    runs that are compared, and what splits them, of `BY`, where there are many."""
+    runs that are compared, what splits them, of `BY`, where there are many, the days that can
+    split them, and the one that does."""
 
     figure: Figure
     head: str
@@ -72,6 +67,8 @@ class Answer:
     tables: list[Any]
     compared: tuple[str, ...] = ()
     by: str = ""
+    days: tuple[str, ...] = ()
+    day: str = ""
 
 
 def draw(
@@ -127,7 +124,10 @@ def draw(
     if found is None:
         return Answer(figure=made, head="Compare", says=said, which=None, words=words, tables=[])
     many = asked.way == MANY and len(runs) > 2
-    looked = _looked_at(runs, asked.by if many else AUTO)
+    days = days_of(links, runs) if many else {}
+    can_split = tuple(sorted(set(days.values()))[1:])
+    day = asked.day if asked.day in can_split else middle_day(list(days.values()))
+    looked = looked_at(runs, asked.by if many else AUTO, days, day)
     numbers = differ.draw_differences(differences, runs, measures)
     effects = differ.draw_effects(looked.rows, looked.title, looked.told)
     which = _which(links, runs)
@@ -150,70 +150,9 @@ def draw(
         ],
         compared=tuple(run.run_id for run in runs),
         by=looked.by if many else "",
+        days=can_split,
+        day=day,
     )
-
-
-class _LookedAt(NamedTuple):
-    """Effects, and between which runs they are."""
-
-    rows: Sequence[EffectRow]
-    title: str
-    told: str
-    between: str
-    groups: tuple[Group, ...] = ()
-    by: str = OUTCOME
-
-
-def _looked_at(runs: list[Portrait], by: str) -> _LookedAt:
-    """Return how the two groups differ that are asked for, or else the first two there are."""
-    said = ALL_ALIKE.get(by, "")
-    found = ((one, grouped(runs, one)) for one in ((by,) if said else (REVISION, OUTCOME, LOT)))
-    by, split = next((pair for pair in found if pair[1]), (by if said else OUTCOME, None))
-    if split is None:
-        return _LookedAt((), BY[by], said, "", (), by)
-    known = [row for row in split.effects if row.effect.p is not None]
-    by_chance = round(differ.ALONE * len(known))
-    told = (
-        f"{count_text(len(known), 'number')} looked at, each by itself: about {by_chance} would "
-        "differ by chance alone."
-    )
-    first, second = split.first, split.second
-    title = f"{capital(second.name)} compared with {first.name}"
-    between = f"between {second.name} and {first.name}"
-    if by == OUTCOME:
-        between += " runs"
-    return _LookedAt(split.effects, title, told, between, (second, first), by)
-
-
-def draw_groups(groups: Sequence[Group], ids: Sequence[str]) -> html.Div:
-    """Draw two groups as chips that leave a group out, and the way to choose others.
-
-    Parameters
-    ----------
-    groups : sequence of Group
-        The second is what the first is compared with; none where all runs are alike.
-    ids : sequence of str
-        All runs that are compared.
-    """
-    chips = [
-        html.Button(
-            [
-                html.Span(f"{count_text(len(group.runs), 'run')}: {group.name}"),
-                html.Span(" ✕", **{"aria-hidden": "true"}),
-                html.Span(", leave out", className="unseen"),
-            ],
-            type="button",
-            className="group-chip",
-            **{"data-keeps": " ".join(run_id for run_id in ids if run_id not in group.runs)},
-        )
-        for group in groups
-    ]
-    if len(chips) > 1:
-        chips.insert(1, html.Span("compared with", className="soft"))
-    change = html.Button(
-        "Change groups", type="button", className="show-at", **{"data-chooses": "tog-runs"}
-    )
-    return html.Div([*chips, change], className="groups", role="group", **{"aria-label": "Groups"})
 
 
 def _folded(which: html.Ol, count: int) -> html.Details:

@@ -15,16 +15,18 @@ import flask
 from dash import ClientsideFunction, Dash, Input, Output, State, html
 
 from dashboard.graphs import blank_graph
-from dashboard.learn.comparing import ANCHORS, AUTO, BY, MANY, MOST, TWO, WAYS, Asked, draw
+from dashboard.learn.comparing import ANCHORS, AUTO, MANY, MOST, TWO, WAYS, Asked, draw
 from dashboard.learn.goodband import GoodBands
+from dashboard.learn.groups import BY
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.runs import legend
 from dashboard.stores import Choices
 from logger.model.bench import ROLE_LABELS
 from logger.review.compare.compare import compare
+from logger.review.compare.grouping import DAY
 from logger.review.features.portrait import Portrait
-from logger.words.dates import moment_text
+from logger.words.dates import date_text, moment_text
 from logger.words.digits import exported
 
 PATH = "/compare/table"
@@ -60,13 +62,27 @@ def layout() -> html.Div:
                 [
                     html.Div(id="tog-which"),
                     html.Div(
-                        dmc.SegmentedControl(
-                            id="tog-by",
-                            value=AUTO,
-                            data=[{"value": k, "label": v} for k, v in BY.items()],
-                            className="segments",
-                            attributes={"root": {"aria-label": "What splits the runs"}},
-                        ),
+                        [
+                            dmc.SegmentedControl(
+                                id="tog-by",
+                                value=AUTO,
+                                data=[{"value": k, "label": v} for k, v in BY.items()],
+                                className="segments",
+                                attributes={"root": {"aria-label": "What splits the runs"}},
+                            ),
+                            html.Div(
+                                dmc.Select(
+                                    id="tog-day",
+                                    label="First day of the later batches",
+                                    data=[],
+                                    allowDeselect=False,
+                                    size="md",
+                                    className="filter",
+                                ),
+                                id="tog-days",
+                                hidden=True,
+                            ),
+                        ],
                         id="tog-split",
                         hidden=True,
                     ),
@@ -179,19 +195,26 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         Output("tog-table", "hidden"),
         Output("tog-by", "value"),
         Output("tog-split", "hidden"),
+        Output("tog-day", "data"),
+        Output("tog-day", "value"),
+        Output("tog-days", "hidden"),
         Input("tog-runs", "value"),
         Input("tog-way", "value"),
         Input("tog-by", "value"),
+        Input("tog-day", "value"),
         Input("tog-anchor", "value"),
         Input("tog-role", "value"),
         Input("tog-good", "checked"),
         Input("choices", "data"),
     )
-    def _draw(ids: Any, way: Any, by: Any, anchor: Any, role: Any, good: Any, choices: Any) -> Any:
+    def _draw(
+        ids: Any, way: Any, by: Any, day: Any, anchor: Any, role: Any, good: Any, choices: Any
+    ) -> Any:
         asked = Asked(
             ids=tuple(ids or ()),
             way=way or TWO,
             by=by or AUTO,
+            day=day or "",
             anchor=anchor or AUTO,
             role=role or AUTO,
             good=bool(good),
@@ -200,7 +223,9 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
         said = (told.head, told.says, told.which, told.words, told.tables)
         table = f"{PATH}?runs={','.join(told.compared)}"
         shown = (table, len(told.compared) < 2, told.by or by, not told.by)
-        return told.figure, *legend.draw(told.figure), *said, *shown
+        days = [{"value": one, "label": date_text(one)} for one in told.days]
+        split = (days, told.day or None, told.by != DAY or not days)
+        return told.figure, *legend.draw(told.figure), *said, *shown, *split
 
 
 def address(run_ids: Sequence[str]) -> str:

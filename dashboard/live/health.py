@@ -22,7 +22,7 @@ STATUS = {
     "fault": ("stop", "fault"),
     "over": ("stop", "over range"),
     "under": ("stop", "under range"),
-    "untrusted": ("stop", "lines do not read"),
+    "untrusted": ("stop", "lines not understood"),
     "out": ("warn", "out of the food?"),
 }
 

@@ -76,7 +76,7 @@ class Listed:
         How many there are.
     chips : list
         How many there are of each sort, to press.
-    options : list of list of str
+    options : list of list of dict of str
         What each of `FILTERS` can be set to.
     pages : int
         How many pages there are.
@@ -87,7 +87,7 @@ class Listed:
     groups: list[Any]
     says: str
     chips: list[Any]
-    options: list[list[str]]
+    options: list[list[dict[str, str]]]
     pages: int
     count: int
 
@@ -346,7 +346,7 @@ def _sums(key: str, found: Sequence[RunEntry], by: str) -> str:
     return " · ".join([count_text(len(rows), "run"), *said])
 
 
-def _options(entries: Sequence[RunEntry], name: str) -> list[str]:
+def _options(entries: Sequence[RunEntry], name: str) -> list[dict[str, str]]:
     found: set[str] = set()
     for entry in entries:
         value = {
@@ -355,7 +355,12 @@ def _options(entries: Sequence[RunEntry], name: str) -> list[str]:
             "defect": entry.defects,
         }.get(name, getattr(entry, name, None))
         found |= set(value) if isinstance(value, tuple) else {str(value)} if value else set()
-    return sorted(found)
+    return [{"value": one, "label": _shown(one, name)} for one in sorted(found)]
+
+
+def _shown(value: str, name: str) -> str:
+    """Return a value as a person reads it; a fat is stored by its key."""
+    return value.replace("_", " ") if name == "fat" else value
 
 
 def _day_ns(day: str | None, *, end: bool = False) -> int | None:

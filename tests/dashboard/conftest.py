@@ -98,8 +98,8 @@ class Shelf(NamedTuple):
 
 @pytest.fixture(scope="session")
 def shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
-    """Four good runs of one virtual batch, the first with photos and notes, and one too cold."""
-    from tests.bench.figures.run_files import judge, write
+    """Four good runs of one virtual batch, the first with photos and notes; one too cold before."""
+    from tests.bench.figures.run_files import START_NS, judge, write
 
     folder = tmp_path_factory.mktemp("shelf")
     good = tuple(f"2026112{day}-0913-a3f{day}" for day in range(4))
@@ -111,7 +111,9 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Shelf:
             file.add_photo(_picture(colour), text="cut after an hour on the rack", piece=number)
             file.add_note(f"Piece {number} was tasted cold, and again warm by two of us.")
     bad = "20261124-0913-a3f4"
-    write(folder, bad, judge(5, ("water_too_cold",), rate_hz=2.0))
+    day_before_ns = START_NS - 86_400 * 10**9
+    too_cold = judge(5, ("water_too_cold",), rate_hz=2.0)
+    write(folder, bad, too_cold, started_utc_ns=day_before_ns)
     return Shelf(folder, good, bad)
 
 

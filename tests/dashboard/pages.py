@@ -86,7 +86,8 @@ SCROLLS = """
 """
 """Parts with a scroll bar of their own."""
 CUT = """
-() => [...document.querySelectorAll("h1, h2, h3, button, .key, .pill, summary, .is-now span")]
+() => [...document.querySelectorAll(
+    "h1, h2, h3, button, .key, .pill, summary, .is-now span, .segments label")]
   .filter((part) => part.offsetParent && part.scrollWidth > part.clientWidth + 1
     && getComputedStyle(part).display !== "inline" && !part.closest(".unseen"))
   .map((part) => part.textContent)

@@ -5,6 +5,8 @@ but the page itself; with ``BAINLOG_PICTURES`` set, a picture of each is kept in
 `open_page` fails on a request to another machine and on any complaint in the console.
 """
 
+import re
+
 import pytest
 
 from tests.dashboard.pages import CUT, SCROLLS, choose, expect
@@ -121,6 +123,12 @@ def compared_runs_are_grouped(page, width):
     chips = page.locator(".group-chip")
     if width != 1280:
         return
+    page.locator("#tog-split").get_by_text("Before and after a day").click()
+    expect(chips.first).to_contain_text(re.compile(r"2 runs: from \d+ \w+ 2026 on"))
+    expect(chips.last).to_contain_text("1 run: before")
+    page.locator("#tog-day").press("ArrowDown")
+    page.locator("#tog-day").press("Enter")
+    expect(page.locator("#tog-day")).to_have_value(re.compile(r"^\d+ Nov 2026$"))
     for by, groups in (("Lot", 0), ("Revision", 0), ("Outcome", 2)):
         page.locator("#tog-split").get_by_text(by).click()
         expect(chips).to_have_count(groups)

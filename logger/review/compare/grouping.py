@@ -1,17 +1,18 @@
-"""Runs in two groups: by how they came out, by a lot, by the revision of their sheet.
+"""Runs in two groups: by outcome, by a lot, by the revision of their sheet, before and after a day.
 
 Pure; portraits in. The second group is compared with the first. What can't be told apart, as two
 lots that changed together, is named together.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from logger.review.compare.compare import EffectRow, effects_between
 from logger.review.features.feature import BY_NAME
 from logger.review.features.portrait import Portrait
+from logger.words.dates import date_text
 
-OUTCOME, LOT, REVISION = "outcome", "lot", "revision"
+OUTCOME, LOT, REVISION, DAY = "outcome", "lot", "revision", "day"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +45,41 @@ def grouped(runs: Sequence[Portrait], by: str) -> Grouped | None:
     pair = _BY[by](runs)
     if pair is None or not pair[0].runs or not pair[1].runs:
         return None
+    return _compared(runs, pair, by)
+
+
+def grouped_by_day(runs: Sequence[Portrait], days: Mapping[str, str], day: str) -> Grouped | None:
+    """Return the runs before a day and those from it on, or None where all belong to one.
+
+    Parameters
+    ----------
+    runs : sequence of Portrait
+        A run whose day is not known is in neither group.
+    days : mapping of str to str
+        Day on which each run began, by its id, as an ISO 8601 date.
+    day : str
+        First day of the second group, as an ISO 8601 date.
+    """
+    known = [(run.run_id, at) for run in runs if (at := days.get(run.run_id))]
+    written = date_text(day)
+    before = Group(name=f"before {written}", runs=tuple(i for i, at in known if at < day))
+    after = Group(name=f"from {written} on", runs=tuple(i for i, at in known if at >= day))
+    return _compared(runs, (before, after), DAY) if before.runs and after.runs else None
+
+
+def middle_day(days: Sequence[str]) -> str:
+    """Return the day that splits runs most evenly, the earlier of two; empty if none does.
+
+    Parameters
+    ----------
+    days : sequence of str
+        Day of each run, as an ISO 8601 date.
+    """
+    later = sorted(set(days))[1:]
+    return min(later, key=lambda day: abs(2 * sum(d < day for d in days) - len(days)), default="")
+
+
+def _compared(runs: Sequence[Portrait], pair: tuple[Group, Group], by: str) -> Grouped:
     first, second = pair
     parts = [[run for run in runs if run.run_id in group.runs] for group in pair]
     effects = effects_between(parts[0], parts[1], "both were alike")

@@ -355,6 +355,6 @@ def _origin(content: ReportContent) -> list[str]:
     said.append(f"Decision rule: {head.decision_rule}.")
     said.append("± is expanded, k = 2 (JCGM 100:2008).")
     made = moment_text(content.made)
-    said.append(f"Made {made} by bainlog {content.version}.")
+    said.append(f"Report made {made} by bainlog {content.version}.")
     said.append(NOTICE)
     return said

@@ -335,7 +335,7 @@ def _cautions(cautions: Sequence[str]) -> str:
 def _origin(content: ReportContent) -> str:
     rule = content.sheet.sheet.decision_rule
     pairs = (
-        ("Made", moment_text(content.made)),
+        ("Report made", moment_text(content.made)),
         ("bainlog", content.version),
         ("Data (SHA-256)", content.data_sha256),
         ("Decision rule", rule),

@@ -40,7 +40,14 @@ def judge(seed: int, causes: tuple[str, ...] = (), *, rate_hz: float | None = No
     return Judged(run, sheet, bench, engine_results(run, sheet, bench, traces, correctors))
 
 
-def write(folder: Path, run_id: str, judged: Judged, *, warmer_k: float = 0.0) -> None:
+def write(
+    folder: Path,
+    run_id: str,
+    judged: Judged,
+    *,
+    warmer_k: float = 0.0,
+    started_utc_ns: int = START_NS,
+) -> None:
     """Write it as an ended run.
 
     Parameters
@@ -49,6 +56,8 @@ def write(folder: Path, run_id: str, judged: Judged, *, warmer_k: float = 0.0) -
         Data folder.
     warmer_k : float
         Added to each temperature, so that several runs can be made of one [K].
+    started_utc_ns : int
+        When it began [ns since 1970].
     """
     run, sheet, bench, results = judged
     header = RunHeader(
@@ -57,7 +66,7 @@ def write(folder: Path, run_id: str, judged: Judged, *, warmer_k: float = 0.0) -
         sheet_text="",
         bench_json=bench.model_dump_json(by_alias=True),
         bench_text="",
-        started_utc_ns=START_NS,
+        started_utc_ns=started_utc_ns,
         channels=tuple(
             ChannelRecord(c.id, c.instrument, c.field, c.role, c.unit) for c in bench.channel
         ),
@@ -65,7 +74,7 @@ def write(folder: Path, run_id: str, judged: Judged, *, warmer_k: float = 0.0) -
     (folder / "runs").mkdir(parents=True, exist_ok=True)
     with RunWriter.create(folder / "runs" / f"{run_id}.run", header) as file:
         file.write(WriteBatch(readings=_readings(judged, warmer_k), events=_events(run)))
-        ended_ns = START_NS + round(run.truth["end_s"] * 1e9)
+        ended_ns = started_utc_ns + round(run.truth["end_s"] * 1e9)
         file.set_outcome(run.truth["outcome"], tuple(run.truth["defects"]), "")
         file.finish(results, ended_ns)
 

@@ -9,7 +9,7 @@ import plotly.graph_objects as go
 import pytest
 
 from dashboard.app import build_app
-from dashboard.learn import comparing, shown
+from dashboard.learn import comparing, groups, shown
 from dashboard.learn.goodband import GoodBands
 from dashboard.learn.portraits import Portraits
 from dashboard.learn.together import PATH
@@ -100,7 +100,7 @@ def test_runs_lie_over_each_other_at_the_chosen_event(compared, shelf):
     assert all(t["x"].min() < 0.0 < t["x"].max() for t in lines)
     assert made["layout"]["xaxis"]["title"]["text"] == "minutes from the start of the pour"
     assert told.says
-    assert "C: 25 Nov 2026" in str(told.words)
+    assert "C: 24 Nov 2026" in str(told.words)
     assert "Numbers of each run" in str(told.tables)
 
 
@@ -135,12 +135,18 @@ def test_two_of_many_chosen_runs_are_compared_where_two_are_asked_for(compared, 
 
 def test_many_runs_are_split_as_asked_and_a_split_that_is_none_says_so(compared, shelf):
     ids = (shelf.bad, *shelf.good)
-    told = compared(*ids, by=comparing.OUTCOME)
-    assert told.by == comparing.OUTCOME
+    told = compared(*ids, by=groups.OUTCOME)
+    assert told.by == groups.OUTCOME
     assert "1 run: rejected" in text_of(told.which)
     assert "4 runs: accepted" in text_of(told.which)
     assert f"data-keeps='{' '.join(shelf.good)}'" in str(told.which)
-    alike = compared(*ids, by=comparing.LOT)
+    days = compared(*ids, by=groups.DAY)
+    assert (days.by, days.days) == (groups.DAY, (days.day,))
+    assert "1 run: before" in text_of(days.which)
+    one_day = compared(*shelf.good, by=groups.DAY)
+    assert one_day.days == ()
+    assert "All chosen runs began on one day." in text_of(one_day.tables)
+    alike = compared(*ids, by=groups.LOT)
     assert "Change groups" in text_of(alike.which)
     assert "No ingredient of the chosen runs has another lot." in text_of(alike.tables)
 
@@ -192,5 +198,5 @@ def test_the_list_of_the_shelf_has_a_filter_for_each_word(links, shelf):
     assert found.count == 1
     assert found.says == "1 of 5 runs"
     offered = dict(zip(listing.FILTERS, found.options, strict=True))
-    assert offered["outcome"] == ["accepted", "rejected"]
-    assert offered["fat"] == ["cocoa_butter"]
+    assert [one["value"] for one in offered["outcome"]] == ["accepted", "rejected"]
+    assert offered["fat"] == [{"value": "cocoa_butter", "label": "cocoa butter"}]

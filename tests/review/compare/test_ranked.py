@@ -3,7 +3,14 @@
 import pytest
 
 from logger.review.compare.compare import compare
-from logger.review.compare.grouping import LOT, OUTCOME, REVISION, grouped
+from logger.review.compare.grouping import (
+    LOT,
+    OUTCOME,
+    REVISION,
+    grouped,
+    grouped_by_day,
+    middle_day,
+)
 from logger.review.compare.ranked import ranked
 from logger.review.learn.sheets import template
 
@@ -80,3 +87,22 @@ def test_runs_are_grouped_by_the_lot_that_splits_them_best_and_by_revision(make_
     assert (found.first.name, found.second.name) == ("revision 1", "revision 2")
     assert found.second.runs == ("r4", "r5")
     assert grouped(runs[:1], LOT) is grouped(runs[:1], REVISION) is None
+
+
+def test_runs_are_grouped_before_a_day_and_from_it_on_and_an_unknown_day_is_in_neither(make_run):
+    changed = {"water_at_pour_c": 27.0}
+    runs = [make_run(f"r{k}", seed=k, changed=changed if k > 4 else None) for k in range(11)]
+    days = {f"r{k}": f"2025-09-{1 + k:02}" for k in range(10)}
+    found = grouped_by_day(runs, days, "2025-09-06")
+    assert (found.first.name, found.second.name) == ("before 6 Sep 2025", "from 6 Sep 2025 on")
+    assert found.first.runs == ("r0", "r1", "r2", "r3", "r4")
+    assert found.second.runs == ("r5", "r6", "r7", "r8", "r9")
+    rows = {row.name: row for row in found.effects}
+    assert rows["water_at_pour_c"].effect.high < 0.0
+    assert grouped_by_day(runs, days, "2025-09-01") is None
+    assert grouped_by_day(runs, days, "2025-09-11") is None
+
+
+def test_the_day_that_splits_runs_most_evenly_is_offered_first():
+    assert middle_day(["2025-09-03", "2025-09-01", "2025-09-02", "2025-09-02"]) == "2025-09-02"
+    assert middle_day(["2025-09-01", "2025-09-01"]) == middle_day([]) == ""
