@@ -12,10 +12,14 @@ from dashboard.sheets.outlook import MOST_TEXT
 from logger.control.client import GoneError, RefusedError
 from logger.model.errors import BainlogError
 from logger.model.files import sheet_from_text
+from logger.model.sheet import Sheet
 from logger.review.learn.sheets import template
+from logger.store.folder.datafolder import safe_sheet_name
 
 NO_RECORDER = "no recorder runs for this data folder. Use: bainlog start"
 CORRECT_FIRST = "the text is not valid yet. Correct what is listed first."
+
+STAGES_FIRST = "the sheet has no stages, and without one nothing is judged. Add a stage."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +71,8 @@ def save(links: Links, text: str, name: str, opened: Opened) -> Saved:
     """
     if not name:
         return Saved("Not saved: give it a name first.")
+    wanted, name = name, safe_sheet_name(name)
+    under = f" It is called “{name}” here: every disk takes that." if name != wanted else ""
     base = opened.base if opened.name == name else None
     if not reads(text):
         return Saved(f"Not saved: {CORRECT_FIRST}")
@@ -78,28 +84,35 @@ def save(links: Links, text: str, name: str, opened: Opened) -> Saved:
         return Saved(f"Not saved. {cause}")
     now = Opened(name=name, base=found.revision)
     if not found.changed:
-        says = f"Nothing to save: it is the same as revision {found.revision}."
+        says = f"Nothing to save: it is the same as revision {found.revision}.{under}"
         return Saved(says, now, text)
     kept = f" Revision {base} is kept." if base else ""
     state = links.state()
     runs_on = state is not None and state.phase == "recording"
     under_way = " The batch under way keeps the sheet it started with." if runs_on else ""
-    return Saved(f"Saved as revision {found.revision}.{kept}{under_way}", now, found.text)
+    return Saved(f"Saved as revision {found.revision}.{kept}{under}{under_way}", now, found.text)
 
 
 def reads(text: str) -> bool:
     """Whether a text is a sheet."""
+    return _sheet_of(text) is not None
+
+
+def _sheet_of(text: str) -> Sheet | None:
     try:
-        sheet_from_text(text[: MOST_TEXT + 1], "this sheet")
+        found = sheet_from_text(text[: MOST_TEXT + 1], "this sheet")
     except (BainlogError, ValueError):
-        return False
-    return len(text) <= MOST_TEXT
+        return None
+    return found if len(text) <= MOST_TEXT else None
 
 
 def start_with(links: Links, text: str) -> str:
     """Start a batch with the text of a sheet; return what to tell the person."""
-    if not reads(text):
+    sheet = _sheet_of(text)
+    if sheet is None:
         return f"Not started: {CORRECT_FIRST}"
+    if not sheet.stage:
+        return f"Not started: {STAGES_FIRST}"
     try:
         links.send("start", {"sheet": text}, Committed)
     except GoneError:

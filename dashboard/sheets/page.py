@@ -20,6 +20,7 @@ from dashboard.stores import decode, encode
 from logger.model.errors import BainlogError
 from logger.review.learn.sheets import template
 from logger.store.folder import earlier
+from logger.store.folder.datafolder import safe_sheet_name
 
 SAVED = "as it was saved"
 
@@ -288,6 +289,7 @@ def _register_acts(app: Dash, links: Links) -> None:
         Output("sheet-open", "data", allow_duplicate=True),
         Output("sheet-text", "value", allow_duplicate=True),
         Output("sheet-pick", "data", allow_duplicate=True),
+        Output("sheet-name", "value", allow_duplicate=True),
         Input("sheet-save", "n_clicks"),
         State("sheet-text", "value"),
         State("sheet-name", "value"),
@@ -297,8 +299,9 @@ def _register_acts(app: Dash, links: Links) -> None:
     def _save(_clicks: Any, text: Any, name: Any, opened: Any) -> Any:
         saved = save(links, str(text or ""), str(name or "").strip(), _opened(opened))
         if saved.opened is None:
-            return saved.says, no_update, no_update, no_update
-        return saved.says, encode(saved.opened), saved.text, origins.choices(links)
+            return (saved.says, *(no_update,) * 4)
+        now = saved.opened
+        return saved.says, encode(now), saved.text, origins.choices(links), now.name
 
     @app.callback(
         Output("sheet-said", "children", allow_duplicate=True),
@@ -317,7 +320,10 @@ def _register_acts(app: Dash, links: Links) -> None:
         prevent_initial_call=True,
     )
     def _get(_clicks: Any, text: Any, name: Any) -> Any:
-        return {"content": str(text or ""), "filename": f"{name or 'new'}.sheet.toml"}
+        return {
+            "content": str(text or ""),
+            "filename": f"{safe_sheet_name(str(name or 'new'))}.sheet.toml",
+        }
 
 
 def _opened(data: object) -> Opened:

@@ -19,7 +19,8 @@ from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.lines import first_of, line_of, meant_line
 from logger.model.quantity import example
-from logger.model.sheet import Sheet, WrittenSheet, as_weighed
+from logger.model.recipe.made import NO_AMOUNT
+from logger.model.sheet import Sheet, WrittenSheet, as_weighed, own_wrongs
 from logger.model.written import BY_HAND, AtKeyError, field_unit
 
 _BARE = re.compile(r'(?P<key>[a-z_]+) = "(?P<number>[0-9]+(?:\.[0-9]+)?)"')
@@ -127,12 +128,25 @@ def checked_sheet(text: str, name: str) -> CheckedSheet:
     try:
         written = WrittenSheet.model_validate(data, context={BY_HAND: True})
     except ValidationError as cause:
-        found = _in_order(cause)[:MOST_WRONGS]
-        return CheckedSheet(wrongs=tuple(_told(cause, e, data, name, WrittenSheet) for e in found))
+        told = [_told(cause, e, data, name, WrittenSheet) for e in _in_order(cause)]
+        return CheckedSheet(wrongs=tuple([*told, *_no_amounts(data, name)][:MOST_WRONGS]))
     try:
         return CheckedSheet(written=written, sheet=as_weighed(written))
     except AtKeyError as cause:
-        return CheckedSheet(written=written, wrongs=(_at_key(cause, name),))
+        own = {one.key: one for one in (*own_wrongs(written), cause)}
+        found = [_at_key(one, name) for one in own.values()]
+        return CheckedSheet(written=written, wrongs=tuple(found[:MOST_WRONGS]))
+
+
+def _no_amounts(data: dict[str, Any], name: str) -> list[InputError]:
+    """Return which ingredients say nothing of how much, while other things are wrong."""
+    written = data.get("ingredient")
+    tables = enumerate(written, start=1) if isinstance(written, list) else ()
+    return [
+        InputError(f"{name}: ingredient[{place}].mass", *NO_AMOUNT)
+        for place, one in tables
+        if isinstance(one, dict) and "mass" not in one and "amount" not in one
+    ]
 
 
 def _at_key(cause: AtKeyError, name: str) -> InputError:

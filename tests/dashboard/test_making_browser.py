@@ -221,7 +221,7 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
     expect(page.locator("#sheet-name")).to_have_value("beet roll")
 
 
-LIST = "Ingredient\tAmount (g)\tPhase\\nbeet stock\t330\twater\\nsalt\t5,5\twater\\n"
+LIST = "Ingredient\tAmount (g)\tPhase\\nbeet stock\t330\twater\\nsalt\t5,500\twater\\n"
 PASTE = f"""
 () => {{
   const list = new DataTransfer();
@@ -251,7 +251,7 @@ def test_a_list_from_a_spreadsheet_is_corrected_planned_started_and_printed_by_k
     to("#sheet-grid .ag-header-cell")
     to(cell(0, "name"), "ArrowDown")
     page.evaluate(PASTE)
-    expect(page.locator(cell(2, "name"))).to_contain_text("Amount: '5,5 g' has a decimal comma")
+    expect(page.locator(cell(2, "name"))).to_contain_text("Amount: '5,500 g' has a decimal comma")
     to(cell(2, "name"), "ArrowDown")
     to(cell(2, "amount"), "ArrowRight")
     press("Enter")

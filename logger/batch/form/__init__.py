@@ -6,5 +6,6 @@
 - ``tables``   where tables begin and end in a text; moving, adding and removing them
 - ``changes``  one change of the form made in the text; comments and order stay
 - ``pasted``   a list from a spreadsheet or a message as rows
+- ``heads``    words that head the columns of such a list, in five languages
 - ``sums``     shares and warnings, each at its row and field
 """

@@ -26,6 +26,7 @@ MOST_VALUE = 2_000
 """Longest value that is typed [characters]."""
 _BARE = re.compile(r"\s*[-+−]?[0-9]+(?:\.[0-9]+)?\s*")
 Value = str | int | float | bool | list[str] | None
+_COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]{1,2}|[0-9]{4,}|(?<=0,)[0-9]+)(?![0-9.,])")
 _BY_HAND = "write it in the text"
 _GUESSED_UNITS = ("g", "%", "mm", "degC", "K", "g/min")
 """In which a bare number is taken: not in seconds, for who types 8 means minutes."""
@@ -84,6 +85,19 @@ def changed(text: str, name: str, changes: Sequence[Change]) -> str:
     for change in changes:
         text = _changed(text, name, change)
     return text
+
+
+def with_points(text: str) -> str:
+    """Return a quantity with points for commas that can only be those of decimals.
+
+    A comma with three digits behind it may be one of thousands: it stays, and is asked about.
+
+    Parameters
+    ----------
+    text : str
+        As it was typed.
+    """
+    return _COMMA.sub(r"\1.\2", text)
 
 
 def _changed(text: str, name: str, change: Change) -> str:
@@ -318,6 +332,8 @@ def _value(change: Change, table: dict[str, Any]) -> Value:
     if field.shape == "list":
         names = [one.strip() for one in re.split(r"[,;]", typed)]
         return [] if typed == NO_NAMES else [one for one in names if one]
+    if field.unit:
+        typed = with_points(typed)
     if field.shape == "count" and re.fullmatch(r"[0-9]{1,9}", typed):
         return int(typed)
     if field.shape == "count" and re.fullmatch(r"[-−]?[0-9]{1,9}(?:\.[0-9]{1,9})?", typed):

@@ -9,34 +9,34 @@ import csv
 import re
 from collections.abc import Sequence
 
-from logger.batch.form.changes import Change
+from logger.batch.form.changes import Change, with_points
 from logger.batch.form.fields import PHASES
+from logger.batch.form.heads import HEADS, PHASE_WORDS, TO_TASTE_WORDS
 from logger.batch.form.reading import IngredientRow, form_of
 from logger.model.errors import InputError
 
 MOST_PASTED = 100_000
 """Longest list [characters]."""
 MOST_ROWS = 200
-_HEADS = {
-    "name": ("ingredient", "ingredients", "name", "item", "what"),
-    "phase": ("phase", "part of", "group"),
-    "amount": ("amount", "mass", "weight", "quantity", "qty", "grams", "g", "kg", "oz", "lb", "ml",
-               "%", "percent", "how much"),
-    "tolerance": ("tolerance", "tol", "+-", "+/-"),
-    "price": ("price", "cost", "price per kg"),
-    "lot": ("lot", "batch no", "lot no", "lot number"),
-}  # fmt: skip
 _KEYS = ("name", "phase", "amount", "tolerance", "price", "lot")
 _UNIT_HEADS = ("g", "kg", "oz", "lb", "ml", "%")
+_GRAMS = ("grams", "gramm", "grammes", "gramos", "grammi")
+_SIGN = r"(?:(?:minus\s*)?[-−]?\s?(?=[0-9]))?"
+_SPAN = _SIGN + r"[0-9][0-9.,]*(?:[eE][0-9]+)?(?:\s*(?:-|–|to)\s*[0-9][0-9.,]*)?"
+_WORD = r"(?:%(?:\s+of\s+\w+)?|[A-Za-zµ]{1,9}\b\.?)"
 _AMOUNT_FIRST = re.compile(
-    r"(?:[-*•·]\s*)?(?P<amount>(?:[0-9][0-9.,]*(?:\s*(?:-|–|to)\s*[0-9][0-9.,]*)?)\s*"
-    r"(?:%(?:\s+of\s+\w+)?|[A-Za-zµ]{1,9}\b\.?)|to taste)[\s:,]+(?:of\s+)?(?P<name>\S.*)"
+    rf"(?:[*•·]\s*|-\s+)?(?P<amount>{_SPAN}\s*{_WORD}|to taste)[\s:,]+(?:of\s+)?(?P<name>\S.*)"
 )
 _AMOUNT_LAST = re.compile(
-    r"(?:[-*•·]\s*)?(?P<name>\S.*?)[\s:,]+(?P<amount>(?:[0-9][0-9.,]*(?:\s*(?:-|–|to)\s*"
-    r"[0-9][0-9.,]*)?)\s*(?:%(?:\s+of\s+\w+)?|[A-Za-zµ]{1,9}\.?)|to taste)"
+    rf"(?:[*•·]\s*|-\s+)?(?P<name>\S.*?)[\s:,]+(?P<amount>{_SPAN}\s*{_WORD}|to taste)"
 )
 _NUMBER = re.compile(r"[0-9][0-9.,]*")
+_LIKE_AMOUNT = re.compile(r"(?:minus\b|[-−+.]?\s*[0-9])", re.IGNORECASE)
+_FRACTIONS = dict(
+    zip("½¼¾⅓⅔⅛⅜⅝⅞", (1 / 2, 1 / 4, 3 / 4, 1 / 3, 2 / 3, 1 / 8, 3 / 8, 5 / 8, 7 / 8), strict=True)
+)
+_FRACTION = re.compile(rf"(?:([0-9]+)\s*)?([{''.join(_FRACTIONS)}])")
+_SLASHED = re.compile(r"(?:([0-9]{1,4})\s+)?([0-9]{1,2})/([0-9]{1,2})(?![0-9/])")
 
 
 def rows_of(pasted: str) -> tuple[IngredientRow, ...]:
@@ -51,11 +51,16 @@ def rows_of(pasted: str) -> tuple[IngredientRow, ...]:
     ------
     InputError
         If it is too long, or no line of it names an ingredient.
+
+    Notes
+    -----
+    A comma that may be one of thousands is left, and the field asks: see `with_points`.
     """
     if len(pasted) > MOST_PASTED:
         raise InputError("pasted list", f"{len(pasted)} characters", f"at most {MOST_PASTED}")
-    lines = [line.strip("\r\n ") for line in pasted.splitlines() if line.strip()]
-    cells = [[cell.strip() for cell in row] for row in _cells(lines)]
+    lines = [_plain(line.strip("\r\n ")) for line in pasted.splitlines() if line.strip()]
+    rows = (row[0].split("\t") if len(row) == 1 else row for row in _cells(lines))
+    cells = [[cell.strip() for cell in row] for row in rows]
     heads = _heads(cells[0]) if cells else {}
     unit = _unit(cells[0], heads) if heads else ""
     phase, found = "", list[IngredientRow]()
@@ -97,7 +102,9 @@ def pasted_changes(text: str, pasted: str, row: int, column: str) -> tuple[Chang
         As `rows_of`, or if the text is no TOML.
     """
     many = len(form_of(text, "sheet").ingredients)
-    values = [line.strip() for line in pasted.splitlines()] if len(pasted) <= MOST_PASTED else []
+    values = (
+        [_plain(line.strip()) for line in pasted.splitlines()] if len(pasted) <= MOST_PASTED else []
+    )
     single = column in _KEYS and row >= 0 and not any("\t" in line for line in values)
     if not single or not values or (column == "name" and _is_list(values)):
         return added(rows_of(pasted), many - 1)
@@ -152,12 +159,23 @@ def _cells(lines: Sequence[str]) -> list[list[str]]:
     return [[line] for line in lines]
 
 
+def _plain(line: str) -> str:
+    """Return a line with fractions as decimals."""
+    line = _FRACTION.sub(lambda m: f"{int(m[1] or 0) + _FRACTIONS[m[2]]:.4g}", line)
+    return _SLASHED.sub(_divided, line)
+
+
+def _divided(found: re.Match[str]) -> str:
+    whole, over, under = int(found[1] or 0), int(found[2]), int(found[3])
+    return f"{whole + over / under:.4g}" if 0 < over < under else found[0]
+
+
 def _heads(row: Sequence[str]) -> dict[str, int]:
     """Return the columns by what they hold; empty where the row is no head."""
     found: dict[str, int] = {}
     for place, cell in enumerate(row):
         said = re.sub(r"\s*[\[(].*?[\])]", "", cell).strip().casefold()
-        key = next((key for key, words in _HEADS.items() if said in words), None)
+        key = next((key for key, words in HEADS.items() if said in words), None)
         if key is not None:
             found.setdefault(key, place)
     return found if "name" in found else {}
@@ -168,11 +186,12 @@ def _unit(row: Sequence[str], heads: dict[str, int]) -> str:
     cell = row[heads["amount"]] if "amount" in heads else ""
     inside = re.search(r"[\[(]\s*([^\])]+?)\s*[\])]", cell)
     said = (inside[1] if inside else cell).strip().casefold()
-    return "g" if said == "grams" else said if said in _UNIT_HEADS else ""
+    return "g" if said in _GRAMS else said if said in _UNIT_HEADS else ""
 
 
 def _phase(cell: str) -> str | None:
-    said = cell.strip(" :").casefold().removesuffix(" phase").removesuffix(" bath")
+    said = cell.strip(" :").casefold()
+    said = PHASE_WORDS.get(said, said).removesuffix(" phase").removesuffix(" bath")
     said = "bath" if said in ("calcium", "setting") else said
     return said if said in PHASES else None
 
@@ -187,6 +206,9 @@ def _row(
     else:
         said = _from_cells(row)
     name, amount = said.get("name", ""), said.get("amount", "")
+    if amount.casefold() in TO_TASTE_WORDS:
+        amount = "to taste"
+    amount = with_points(amount)
     if _NUMBER.fullmatch(amount):
         # Three eggs are not three grams: without a unit the number stays with the name, to be seen.
         name, amount = (name, f"{amount} {unit}") if unit else (f"{name} {amount}".strip(), "")
@@ -210,10 +232,15 @@ def _from_line(line: str) -> dict[str, str]:
     return {"name": line}
 
 
+def _taste(cell: str) -> bool:
+    return cell.casefold() in TO_TASTE_WORDS
+
+
 def _from_cells(row: Sequence[str]) -> dict[str, str]:
     """Return name and amount of cells without a head; a unit in a cell of its own joins in."""
     filled = [cell for cell in row if cell]
-    name = next((cell for cell in filled if not cell[0].isdigit() and cell != "to taste"), "")
+    names = (cell for cell in filled if not _LIKE_AMOUNT.match(cell) and not _taste(cell))
+    name = next(names, "")
     rest = [cell for cell in filled if cell is not name]
     said = {"name": name}
     phase = next((cell for cell in rest if _phase(cell)), None)

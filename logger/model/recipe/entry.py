@@ -17,6 +17,9 @@ from logger.model.written import AtKeyError, DensityGMl, MassG, Percent, Sparse,
 
 MOST_PARTS = 100
 """Ingredients of one sub-recipe."""
+MOST_G = 1e7
+"""Most of one ingredient [g], or [ml]: ten tonnes; what is more is a slip."""
+TOO_MUCH = "more than a kitchen weighs; correct the number or its unit"
 Phase = Literal["fat", "water", "coat", "bath", "filling", "rinse"]
 Salt = Literal[
     "calcium_chloride_anhydrous",
@@ -57,8 +60,16 @@ def _date(value: Any) -> Any:
     return value
 
 
+def _weighable(mass_g: float | None) -> float | None:
+    if mass_g is not None and mass_g > MOST_G:
+        raise ValueError(f"{mass_g / 1000.0:g} kg is {TOO_MUCH}")
+    return mass_g
+
+
 def _amount(text: str) -> str:
-    amount_of(text)
+    found = amount_of(text)
+    if found.unit in ("g", "ml") and found.high > MOST_G:
+        raise ValueError(f"{text!r} is {TOO_MUCH}")
     return text
 
 
@@ -95,7 +106,7 @@ class Named(Sparse):
 
     name: str = Field(min_length=1)
     phase: Phase | None = None
-    mass_g: Annotated[MassG | None, Field(alias="mass", gt=0)] = None
+    mass_g: Annotated[MassG | None, Field(alias="mass", gt=0), AfterValidator(_weighable)] = None
     tolerance_percent: Annotated[Percent | None, Field(alias="tolerance", gt=0)] = None
     substance: Literal["water", "alginate", "binder", "citrate", "salt", "other"] | None = None
     """What the science needs to know of it; a fat or a calcium salt is named by the next two."""

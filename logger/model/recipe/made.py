@@ -15,6 +15,9 @@ from logger.model.written import AtKeyError
 _LABELS = {"subrecipe": "the sub-recipe", "base": "the base"}
 _TINY = 1e-9
 
+NO_AMOUNT = ("missing", "write how much: for example '180 g', '120 ml' or 'to taste'")
+"""What is said of an ingredient without ``mass`` and ``amount``."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
@@ -136,7 +139,7 @@ def amount_at(key: str, part: Part) -> Amount:
     if part.mass_g is not None:
         return Amount(low=part.mass_g, high=part.mass_g, unit="g")
     if part.amount is None:
-        raise AtKeyError(f"{key}.mass", "missing", "add it")
+        raise AtKeyError(f"{key}.mass", *NO_AMOUNT)
     found = amount_of(part.amount)
     if found.to_taste and part.subrecipe is not None:
         wanted = "write how much; add to taste what is in it"

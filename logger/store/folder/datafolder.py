@@ -14,6 +14,7 @@ import secrets
 import shutil
 import stat
 import time
+import unicodedata
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -26,6 +27,11 @@ from logger.store.run.view import RunView
 RUN_ID = re.compile(r"\d{8}-\d{4}-[0-9a-f]{4}", re.ASCII)
 SHEET_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]{0,79}", re.ASCII)
 SHEET_SUFFIX = ".sheet.toml"
+_TAKEN = re.compile(r"(?:con|prn|aux|nul|com[0-9]|lpt[0-9])", re.IGNORECASE)
+"""Names that belong to devices where a disk is shared with Windows; from memory."""
+_SPELLED = str.maketrans(
+    {"ß": "ss", "æ": "ae", "Æ": "Ae", "œ": "oe", "Œ": "Oe", "ø": "o", "Ø": "O"}
+)
 RECORDER_LOCK, KEEPER_LOCK = "recorder.lock", "keeper.lock"
 """Held in a data folder by its recorder, and by the command that looks after it."""
 ZONES_APART = datetime.timedelta(hours=26)
@@ -39,6 +45,20 @@ _ONLY_MINE = 0o700
 _OTHERS = 0o077
 
 log = logging.getLogger(__name__)
+
+
+def safe_sheet_name(name: str) -> str:
+    """Return a name that every disk takes, as near to the one that was given as can be.
+
+    Parameters
+    ----------
+    name : str
+        As it was typed.
+    """
+    plain = unicodedata.normalize("NFKD", name.translate(_SPELLED)).encode("ascii", "ignore")
+    found = re.sub(r"[^A-Za-z0-9 _-]+", "-", re.sub("['`]", "", plain.decode()))
+    found = re.sub(r"\s+", " ", found).strip(" -_")[:80].rstrip(" -_") or "sheet"
+    return f"{found} sheet" if _TAKEN.fullmatch(found) else found
 
 
 def _tighten(folder: Path) -> None:
@@ -233,7 +253,7 @@ class DataFolder:
         InputError
             If the name has other than letters, digits, space, ``_`` and ``-``.
         """
-        if SHEET_NAME.fullmatch(name) is None:
+        if SHEET_NAME.fullmatch(name) is None or _TAKEN.fullmatch(name.strip()):
             wanted = "use letters a to z, digits, space, _ and -, at most 80 of them"
             raise InputError("sheet", repr(name), wanted)
         return self.sheets / f"{name}{SHEET_SUFFIX}"

@@ -222,7 +222,9 @@ def test_a_new_stage_of_any_kind_can_be_filled_in_and_reads(kind):
     [
         ("5", 'mass = "5 g"'),
         ("0.5 kg", 'mass = "0.5 kg"'),
-        ("5,5", 'amount = "5,5"'),
+        ("5,5", 'mass = "5.5 g"'),
+        ("0,125 kg", 'mass = "0.125 kg"'),
+        ("1,500 g", 'amount = "1,500 g"'),
         ("4 to 6 g", 'amount = "4 to 6 g"'),
         ("to taste", 'amount = "to taste"'),
     ],

@@ -17,7 +17,7 @@ def told(text: str) -> list[tuple[str, str, str]]:
     [
         (
             "Ingredient\tAmount (g)\tPhase\nbutter\t180\tfat\nsalt\t5,5\tWater phase\n",
-            [("butter", "fat", "180 g"), ("salt", "water", "5,5 g")],
+            [("butter", "fat", "180 g"), ("salt", "water", "5.5 g")],
         ),
         ("Name;kg\nflour;1.2\n", [("flour", "", "1.2 kg")]),
         ("name,grams\nflour,120\nsalt,3\n", [("flour", "", "120 g"), ("salt", "", "3 g")]),
@@ -31,6 +31,18 @@ def told(text: str) -> list[tuple[str, str, str]]:
                 ("thyme", "water", "to taste"),
             ],
         ),
+        ("Zutat\tMenge (g)\tPhase\nButter\t180,5\tFettphase\n", [("Butter", "fat", "180.5 g")]),
+        ("Ingrédient;Quantité (kg)\nbeurre;0,25\n", [("beurre", "", "0.25 kg")]),
+        ("Ingrediente\tCantidad\nsal\tal gusto\n", [("sal", "", "to taste")]),
+        ("Ingredienti\tPeso (g)\nburro\t1,500\n", [("burro", "", "1,500 g")]),
+        ("1 1/2 lb beef\n1½ lb lamb\n¾ oz salt", [
+            ("beef", "", "1.5 lb"), ("lamb", "", "1.5 lb"), ("salt", "", "0.75 oz"),
+        ]),
+        ("minus -5 g salt\n- 5 g pepper\n-3 g mace", [
+            ("salt", "", "minus -5 g"), ("pepper", "", "5 g"), ("mace", "", "-3 g"),
+        ]),
+        ("gold\t1e9 kg\nsalt\t-5 g", [("gold", "", "1e9 kg"), ("salt", "", "-5 g")]),
+        ("3 eggs\n2 cloves garlic", [("3 eggs", "", ""), ("garlic", "", "2 cloves")]),
         ("1.5 % of phase starch\nsugar 5\nsalt\n", [
             ("starch", "", "1.5 % of phase"), ("sugar 5", "", ""), ("salt", "", ""),
         ]),
@@ -41,14 +53,31 @@ def test_a_list_becomes_rows(text, rows):
 
 
 def test_what_is_missing_is_asked_at_its_field_and_what_is_whole_reads():
-    text = changed('[sheet]\nname = "x"\n', "s", added(rows_of("butter\t180 g\nsalt\t5,5 g"), -1))
+    text = changed('[sheet]\nname = "x"\n', "s", added(rows_of("butter\t180 g\nsalt\t1,500 g"), -1))
     wrongs = [(w.where, w.wanted) for w in sheet_wrongs(text, "s")]
     assert [where for where, _ in wrongs] == [
         "s: ingredient[1].phase", "s: ingredient[2].phase", "s: ingredient[2].amount",
     ]  # fmt: skip
-    assert wrongs[2][1] == "write '5.5 g'"
+    assert wrongs[2][1] == "write '1.500 g' or '1500 g'"
     whole = changed('[sheet]\nname = "x"\n', "s", added(rows_of("Fat:\n180 g a\n5 g b"), -1))
     assert [one.mass_g for one in sheet_from_text(whole, "s").ingredient] == [180.0, 5.0]
+
+
+def test_all_that_is_wrong_is_told_at_once_each_at_its_row():
+    rows = rows_of("Fat:\ngold\t1e9 kg\nminus -5 g salt\n3 eggs\n1,500 g lard")
+    text = changed('[sheet]\nname = "x"\n', "s", added(rows, -1))
+    wrongs = {w.where.removeprefix("s: "): w.found for w in sheet_wrongs(text, "s")}
+    assert wrongs == {
+        "ingredient[1].mass": "1e+09 kg is more than a kitchen weighs",
+        "ingredient[2].amount": "'minus -5 g' is not a number with a unit",
+        "ingredient[3].mass": "missing",
+        "ingredient[4].amount": "'1,500 g' has a decimal comma",
+    }
+    rows = rows_of("Fat:\n3 eggs\n5 g salt\n2 eggs")
+    text = changed('[sheet]\nname = "x"\n', "s", added(rows, -1))
+    assert [w.where for w in sheet_wrongs(text, "s")] == [
+        "s: ingredient[1].mass", "s: ingredient[3].mass",
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("text", ["", " \n\t\n", "x" * (MOST_PASTED + 1), "1 g a\n" * 201])

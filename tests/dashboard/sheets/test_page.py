@@ -13,6 +13,7 @@ from dashboard.sheets import acts as sheet_acts
 from dashboard.sheets import origins, outlook, papers
 from dashboard.sheets import page as sheets
 from dashboard.sheets.acts import Opened
+from logger.model.errors import InputError
 from logger.model.files import sheet_from_text, sheet_wrongs
 from logger.review.learn.sheets import template
 from logger.review.papers.sheets.last import last_run_text
@@ -106,15 +107,44 @@ def test_a_sheet_is_saved_by_the_recorder_from_the_revision_that_was_opened(link
     assert fake_client.sent[-1][1]["base"] is None
 
 
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("CON", "CON sheet"),
+        ("lpt1", "lpt1 sheet"),
+        ("Käse/Brät: fein?", "Kase-Brat- fein"),
+        ("Grandma's roll.", "Grandmas roll"),
+        ("../../bench", "bench"),
+        ("寿司", "sheet"),
+        ("beet roll", "beet roll"),
+    ],
+)
+def test_a_sheet_of_any_name_is_saved_under_one_that_every_disk_takes(
+    links, fake_client, typed, name
+):
+    usual = fake_client.send
+    saved = {"revision": 1, "text": TEXT, "changed": True}
+    fake_client.send = lambda kind, **data: usual(kind, **data) | saved
+    found = sheet_acts.save(links, TEXT, typed, Opened())
+    assert fake_client.sent[-1][1]["name"] == name
+    assert found.opened.name == name
+    assert (f"called “{name}”" in found.says) == (typed != name)
+    assert links.folder().sheet_path(name).name == f"{name}.sheet.toml"
+    with pytest.raises(InputError):
+        links.folder().sheet_path("Con")
+
+
 def test_what_is_not_saved_says_why_and_changes_nothing(links, fake_client):
     assert sheet_acts.save(links, TEXT, "", OPENED)[0] == "Not saved: give it a name first."
     assert "is not valid yet" in sheet_acts.save(links, "nonsense", "x", OPENED)[0]
+    assert fake_client.sent == []
+    assert "no stages" in sheet_acts.start_with(links, TEXT)
     assert fake_client.sent == []
     fake_client.refuses = "sheet 'x': there is one already; open it, or give another name"
     assert "there is one already" in sheet_acts.save(links, TEXT, "x", Opened())[0]
     fake_client.now = None
     assert "bainlog start" in sheet_acts.save(links, TEXT, "x", Opened())[0]
-    assert "bainlog start" in sheet_acts.start_with(links, TEXT)
+    assert "bainlog start" in sheet_acts.start_with(links, template())
 
 
 def test_what_nobody_saved_is_noticed_before_another_text_is_opened(links):

@@ -171,7 +171,7 @@ def test_a_deep_chain_of_sub_recipes_comes_to_its_last():
         ('subrecipe = "oleogel"', 'subrecipe = "olegel"', "no sub-recipe 'olegel'; take one of"),
         ('amount = "300 g"', 'amount = "300 g"\nlot = "O-1"', "ingredient[3].lot: 'oleogel' "),
         ('yield = "1.95 kg"', 'batch = "1.95 kg"', "line 9: sheet.batch: 1950 g, but the"),
-        ('amount = "300 g"', "", "line 34: ingredient[3].mass: missing; add it"),
+        ('amount = "300 g"', "", "line 34: ingredient[3].mass: missing; write how much"),
         ('"12 oz"', '"12 oz"\nmass = "1 g"', "ingredient[2].amount: mass and amount; keep one"),
         ("base = true", "", "nothing is the base; write base = true at what is 100 %"),
         ('fat_content = "18 %"', 'fat_content = "58 %"', "are more than all; correct one of them"),
