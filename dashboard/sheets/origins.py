@@ -8,11 +8,13 @@ from typing import NamedTuple, TypedDict
 
 from dashboard.learn.portraits import MOST_GOOD, Portraits
 from dashboard.links import Links
+from dashboard.sheets.acts import Opened
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text
 from logger.review.learn.learned import learned_sheet
 from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import template
+from logger.store.folder import earlier
 from logger.store.folder.entries import RunEntry
 
 DEFAULTS = "new:"
@@ -146,3 +148,26 @@ def _learned(portraits: Portraits, run_ids: list[str]) -> Origin:
         f"Targets from {count}. {told}." if told else f"{count} used as it is: no target to learn."
     )
     return Origin(sheet_as_toml(sheet, head=f"Targets from {', '.join(run_ids)}"), "", None, says)
+
+
+def kept_text(links: Links, opened: Opened, against: str | None) -> str | None:
+    """Return the text of a revision of the open sheet, or None where there is none.
+
+    Parameters
+    ----------
+    links : Links
+        The way to the sheets.
+    opened : Opened
+        The sheet that is open.
+    against : str or None
+        ``now``, or the number of a revision.
+    """
+    name, folder = opened.name, links.folder()
+    if not name or not against:
+        return None
+    try:
+        if against == "now":
+            return str(folder.sheet_text(name))
+        return earlier.text_of(folder, name, int(against))
+    except (BainlogError, ValueError):
+        return None

@@ -15,6 +15,7 @@ from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.sheets import form, origins, papers
 from dashboard.sheets.acts import Opened, save, start_with, typed
+from dashboard.sheets.origins import kept_text
 from dashboard.sheets.outlook import draw_changes
 from dashboard.stores import decode, encode
 from logger.model.errors import BainlogError
@@ -386,26 +387,3 @@ def changes(links: Links, opened: Opened, against: str | None, text: str) -> Any
         return html.P("That revision is no longer there.")
     named = f"the sheet {SAVED}" if against == "now" else f"revision {against}"
     return draw_changes(before, text, named)
-
-
-def kept_text(links: Links, opened: Opened, against: str | None) -> str | None:
-    """Return the text of a revision of the open sheet, or None where there is none.
-
-    Parameters
-    ----------
-    links : Links
-        The way to the sheets.
-    opened : Opened
-        The sheet that is open.
-    against : str or None
-        ``now``, or the number of a revision.
-    """
-    name, folder = opened.name, links.folder()
-    if not name or not against:
-        return None
-    try:
-        if against == "now":
-            return str(folder.sheet_text(name))
-        return earlier.text_of(folder, name, int(against))
-    except (BainlogError, ValueError):
-        return None
