@@ -42,7 +42,8 @@ class Immersion:
     in_between_s, out_between_s : tuple or None
         Where a gap hides the moment: the interval [s].
     dwell_between_s : tuple or None
-        The dwell as an interval when either end is one [s].
+        The dwell as an interval when either end is one [s]; of all plausible readings of the row
+        where an end lies in one gap with those of other pieces.
     may_last_s : tuple or None
         Shortest and longest dwell of all plausible readings of the row, this one included [s];
         infinite where it may not have come out at all. None while it is in.

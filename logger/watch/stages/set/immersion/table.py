@@ -203,6 +203,7 @@ def _immersion(
     readings = _plausible(row, {} if said else outs, {} if said else outs_by_masses)
     unlisted = 0.0 if said else 1.0 - sum(outs.get(pair, 0.0) for pair in readings)
     lasts_s = None
+    between_s = dwell_between_s(came, left)
     if left is not None:
         readings += [] if said else as_heavy(row, segments, ends, others)
         ins = [came_at for came_at, left_at in readings if left_at == row.out_edge]
@@ -211,6 +212,10 @@ def _immersion(
         left = widened(left, outs_near, segments)
         known = unlisted < OPEN_FROM and (said or not odd_masses(came, left))
         lasts_s = may_last_s(segments, ends, readings, ends_known=known)
+        between_s = dwell_between_s(came, left)
+        if between_s is not None and known and (_shared(came) or _shared(left)):
+            # No mass says which of them it was: the interval holds what else it may be, too.
+            between_s = min(between_s[0], lasts_s[0]), max(between_s[1], lasts_s[1])
         if lasts_s[1] - lasts_s[0] > APART_S + _width_s(came, left):
             confidence, agreed = min(DOUBTED, confidence), False
         if _shared(came) or _shared(left):
@@ -231,7 +236,7 @@ def _immersion(
         at_start=row.in_edge < 0,
         in_between_s=came.between_s if came is not None else None,
         out_between_s=left.between_s if left is not None else None,
-        dwell_between_s=dwell_between_s(came, left),
+        dwell_between_s=between_s,
         may_last_s=lasts_s,
         lifted_s=tuple(segments[edge].edge_s for edge in row.lift_edges),
     )

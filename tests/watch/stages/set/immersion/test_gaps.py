@@ -230,3 +230,17 @@ def test_a_part_of_a_piece_does_not_pass_for_how_hung_pieces_read(bath):
     given = SideInformation(masses_g=dict(enumerate(grams, start=1)))
     found = initial_parameters(segmenter.levels, given, None)
     assert found.buoyancy == pytest.approx(0.96, abs=0.005)
+
+
+def test_what_left_in_a_gap_with_another_may_last_as_long_as_each_plausible_reading_says(bath):
+    """Of two pieces of one mass, one left with a third while the scale was silent, one later."""
+    moves = [(20.0, 72.0), (40.0, 79.0), (60.0, 79.0)]
+    moves += [(195.0, -73.5), (205.0, -80.5), (230.0, -80.5)]
+    masses_g = {1: 72.0, 2: 79.0, 3: 79.0}
+    readings = quiet_but(bath(*moves, until_s=280), 190.0, 210.0)
+    found = rows_of(readings, masses_g=masses_g, pieces=3, planned_s=(120.0, 240.0))
+    hidden = {row.mass_in_g > 75.0: row for row in found if row.out_between_s is not None}
+    assert hidden[False].dwell_between_s == pytest.approx((170.0, 190.0), abs=0.3)
+    alike = hidden[True]
+    assert alike.out_between_s == pytest.approx((190.0, 210.0), abs=0.3)
+    assert alike.dwell_between_s == pytest.approx((130.0, 190.0), abs=0.3), "60 to 190 to 40 to 230"
