@@ -9,7 +9,7 @@ from logger.model.checks import check_of
 from logger.model.finding import Finding
 from logger.model.kinds.registry import KINDS
 from logger.review.learn.sheets import template
-from logger.review.why.broken import broken_limits
+from logger.review.why.broken import broken_limits, near_limits
 from logger.review.why.explain import explain
 from logger.review.why.knowledge import builtin_knowledge
 from logger.words.labels import check_label
@@ -244,3 +244,31 @@ def test_a_limit_of_each_piece_is_no_limit_of_a_mean(make_run):
     for name, feature in make_run().features.items():
         if feature.spec.judged_by in BY_PIECE and "mean" in feature.spec.label:
             assert feature.spec.target is None, name
+
+
+def test_pieces_that_broke_a_limit_are_one_finding_over_the_time_of_all(make_run):
+    thick = [replace(f, from_s=100.0 * f.piece, to_s=100.0 * f.piece + 30.0)
+             for f in coats({3, 5, 8})]  # fmt: skip
+    (broken,) = broken_limits(make_run(findings=tuple(thick)))
+    found = broken.as_finding()
+    assert (found.piece, found.from_s, found.to_s) == (8, 300.0, 830.0)
+    (untimed,) = broken_limits(
+        make_run(findings=tuple(replace(f, from_s=None, to_s=None) for f in thick))
+    )
+    assert (untimed.as_finding().from_s, untimed.as_finding().to_s) == (None, None)
+
+
+@pytest.mark.parametrize(("thick", "most"), [(6, False), (7, True)])
+def test_most_pieces_are_more_than_half(make_run, thick, most):
+    (broken,) = broken_limits(make_run(findings=coats(set(range(1, thick + 1)))))
+    assert broken.most is most
+    assert (broken.on("some") is None) is most
+
+
+@pytest.mark.parametrize(("beyond", "near"), [(6, 0), (7, 1)])
+def test_a_limit_is_near_where_more_than_half_of_the_pieces_are_beyond_it(make_run, beyond, near):
+    """Coats of 1.05 ± 0.1 mm against at most 1 mm."""
+    unsure = [replace(f, verdict="undecided", value=1.05 if f.piece <= beyond else 0.95)
+              for f in coats(set())]  # fmt: skip
+    found = near_limits(make_run(findings=tuple(unsure)))
+    assert [len(b.findings) for b in found] == [beyond] * near

@@ -5,7 +5,7 @@ import dataclasses
 import pytest
 
 from logger.watch.engine.contract import Condition
-from logger.watch.verdict.alarms import LONGEST_SHELVE_S, REALARM_S, Alarms
+from logger.watch.verdict.alarms import LONGEST_SHELVE_S, REALARM_S, Alarm, Alarms
 
 S = 1_000_000_000
 
@@ -293,3 +293,23 @@ def test_a_refused_acknowledgement_leaves_no_trace_in_the_history():
     bench.do("shelve", 60.0)
     assert "nothing to acknowledge" in bench.do("acknowledge")
     assert bench.history[0].acked_s is None
+
+
+def test_an_alarm_is_at_rest_once_its_condition_is_surely_gone_and_nothing_is_left_to_say():
+    for active, cleared, rests in (
+        (False, True, True),
+        (False, False, False),
+        (None, True, False),
+        (True, False, False),
+    ):
+        alarm = Alarm(condition=condition(active, cleared), stage="warm", history=[])
+        assert not alarm.at_rest
+        alarm.tick(S)
+        assert alarm.at_rest is rests, (active, cleared)
+    latched = Alarm(condition=condition(False, True, on_delay_s=0.0), stage="warm", history=[])
+    latched.condition = condition(True, on_delay_s=0.0)
+    latched.tick(S)
+    latched.condition = condition(False, True, off_delay_s=0.0)
+    latched.tick(2 * S)
+    assert latched.state == "returned unacknowledged"
+    assert not latched.at_rest

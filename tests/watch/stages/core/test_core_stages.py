@@ -336,3 +336,48 @@ def test_families_of_rule_sets_are_not_mixed_silently():
     found = Run(stages).say("next").core(10, 65.0).end()["rule sets"]
     assert found.verdict == "not measured"
     assert "keep to one" in found.evidence
+
+
+@pytest.mark.parametrize(
+    ("temp_c", "silent_s", "at_most_s"),
+    [(40.0, 50, 149.0), (40.0, 0, 99.0), (70.0, 50, 0.0), (2.0, 50, 0.0)],
+)
+def test_while_a_core_in_the_range_is_silent_its_time_there_runs_on(temp_c, silent_s, at_most_s):
+    run = Run(COOK).say("next").core(100, temp_c).silence(silent_s)
+    found = run.end()["possible time between 5 and 57 °C"]
+    assert found.value == at_most_s
+    assert run.engine.results().values["danger_zone_s"] == at_most_s
+
+
+@pytest.mark.parametrize(
+    ("temp_c", "counts"),
+    [(4.7, False), (4.9, True), (5.1, True), (56.9, True), (57.1, True), (57.3, False)],
+)
+def test_a_core_counts_as_in_the_range_unless_its_uncertainty_leaves_no_doubt(temp_c, counts):
+    """5 to 57 degC (FDA Food Code 3-501.16); U = 0.2 K. What is read counts without it."""
+    found = Run(COOK).say("next").core(101, temp_c).end()["possible time between 5 and 57 °C"]
+    assert found.value == (100.0 if counts else 0.0)
+    as_read = 5.0 < temp_c < 57.0
+    assert ("; 0 s from the readings alone" in found.evidence) is (counts and not as_read)
+
+
+@pytest.mark.parametrize(
+    ("silent_s", "high_c", "temp_c", "verdict"),
+    [
+        (59, 75, 70.0, "met"),
+        (63, 75, 70.0, "undecided"),
+        (63, None, 70.0, "met"),
+        (59, None, 60.0, "not met"),
+        (63, None, 60.0, "undecided"),
+    ],
+)
+def test_a_minute_without_readings_matters_for_an_upper_limit_or_a_miss(
+    silent_s, high_c, temp_c, verdict
+):
+    """What was missed can only have been hotter than the highest that was read."""
+    limit = 'low = "63 degC"' + (f', high = "{high_c} degC"' if high_c else "")
+    stage = COOK.replace('low = "63 degC"', limit)
+    run = Run(stage).say("next").core(100, temp_c).silence(silent_s).core(20, temp_c)
+    found = run.end()["highest core temperature"]
+    assert found.verdict == verdict
+    assert ("had no readings" in found.evidence) is (verdict == "undecided")
