@@ -129,6 +129,28 @@ def test_a_run_that_has_none_stored_gets_the_same_when_it_is_exported(imported, 
     assert np.array_equal(found, stored, equal_nan=True)
 
 
+class Kept:
+    """A run, as it is but for what is stored without lag."""
+
+    def __init__(self, view, kept):
+        self._view, self._kept = view, kept
+
+    def __getattr__(self, name):
+        return getattr(self._view, name)
+
+    def without_lag(self, _channel_id):
+        return self._kept
+
+
+def test_what_was_stored_goes_out_unless_it_is_of_another_length(imported):
+    folder, run_id = imported
+    with folder.view(run_id) as view:
+        series, stored = view.readings("fat"), view.without_lag("fat")
+        for kept, out in ((stored + 1.0, stored + 1.0), (stored[:-1], stored), (None, stored)):
+            _, _, found, _ = correcting(Kept(view, kept))("fat", series)
+            assert np.array_equal(found, out, equal_nan=True)
+
+
 def test_an_interrupted_run_has_it_too(imported, tmp_path):
     folder, run_id = imported
     path = tmp_path / "cut.run"

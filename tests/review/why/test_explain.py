@@ -10,7 +10,8 @@ from logger.model.finding import Finding
 from logger.model.rows import GapRow
 from logger.review.features.feature import BY_NAME, Feature
 from logger.review.learn.sheets import template
-from logger.review.why.explain import explain
+from logger.review.why.explain import explain, witness_of
+from logger.review.why.explain import shown_by as shown_of_causes
 from logger.review.why.knowledge import builtin_knowledge
 
 KNOWLEDGE = builtin_knowledge()
@@ -116,6 +117,7 @@ def test_within_the_limits_three_good_runs_are_needed(make_run, good_runs):
     assert found.causes[0].mechanism.id == "fat_too_cool"
     assert found.causes[0].evidence[0].kind == "unlike"
     assert any("°C is low; 8 good batches: about" in text for text in found.unlike)
+    assert len(found.unlike) == 2, "both temperatures of the fat, and nothing that is as usual"
 
 
 def test_an_accepted_run_is_not_accused_even_with_a_limit_broken(make_run, good_runs):
@@ -209,6 +211,13 @@ def test_a_number_from_a_silent_channel_is_doubted(make_run, good_runs):
     assert other.causes[0].score < one.causes[0].score - 0.05
     assert "sensors are more likely at fault" in other.says
     assert "doubtful" in other.causes[0].evidence[0].finding.evidence
+    told, doubted = (
+        shown_of_causes(KNOWLEDGE, witness_of(r, good_runs, KNOWLEDGE)) for r in (sure, faulty)
+    )
+    assert not any(shown.doubtful for shown in told.values())
+    assert doubted["cold_bath"].doubtful
+    assert not doubted["thick_coat"].strength
+    assert not doubted["thick_coat"].doubtful, "nothing shows it that could be doubted"
 
 
 def test_a_sensor_that_was_never_checked_is_said_beside_what_hangs_on_it(make_run, good_runs):

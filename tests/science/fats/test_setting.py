@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from logger.science.fats.setting import ArrestDetector
+from logger.science.fats.setting import ArrestDetector, _loss_line
 from logger.science.fats.settingpoint import read_setting_point
 from tests.bench.phases import detect, false_onsets, onset_errors
 from tests.virtual.cooling_runs import cooling_run
@@ -117,3 +117,32 @@ def test_without_a_rise_the_slowest_cooling_is_read():
     point = read_setting_point(blocks_t, blocks_y, detector.arrest, 0.3)
     assert point.point == "slowest cooling after the onset"
     assert point.plateau_c < point.onset_c + 0.5
+
+
+@pytest.mark.parametrize(("sigmas", "bends"), [(5.9, False), (6.1, True), (-20.0, False)])
+def test_a_loss_slows_down_where_its_bend_is_six_times_as_large_as_its_uncertainty(sigmas, bends):
+    """The fit and its covariance are numpy's."""
+    t_s = np.arange(0.0, 600.0, 10.0)
+    centre, at_s = t_s - t_s.mean(), 700.0
+    ripple = 1e-3 * np.cos(np.pi * np.arange(t_s.size))
+    _, cov = np.polyfit(centre, ripple, 2, cov=True)
+    own = np.polyfit(centre, ripple, 2)[0]
+    logs = 3.0 - 1e-3 * centre + (sigmas * np.sqrt(cov[0, 0]) - own) * centre**2 + ripple
+    bend, tilt, _ = np.polyfit(centre, logs, 2)
+    slope = np.polyfit(centre, logs, 1)[0]
+    found, sd_k = _loss_line(t_s, np.exp(logs), at_s)
+    slower = -(tilt + 2.0 * bend * (at_s - t_s.mean()))
+    assert found == pytest.approx(slower if bends else -slope)
+    assert slower > 0.3 * -slope, "so that the bend tells"
+    line = np.exp(np.polyval(np.polyfit(centre, logs, 1), centre))
+    assert sd_k == pytest.approx(float(np.std(np.exp(logs) - line, ddof=2)))
+
+
+def test_a_loss_slows_down_to_three_tenths_at_most_and_a_rise_is_no_loss():
+    t_s = np.arange(0.0, 600.0, 10.0)
+    centre = t_s - t_s.mean()
+    logs = 3.0 - 1e-3 * centre + 1e-6 * centre**2
+    found, _ = _loss_line(t_s, np.exp(logs), 1000.0)
+    assert found == pytest.approx(0.3e-3)
+    assert _loss_line(t_s, np.exp(3.0 + 1e-6 * centre), 700.0) is None
+    assert _loss_line(t_s, np.exp(3.0 + 0.0 * centre), 700.0) is None

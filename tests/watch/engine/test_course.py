@@ -132,3 +132,17 @@ def test_a_stage_ended_by_the_sheet_goes_on_when_that_is_declined(recording):
     assert [(r.id, r.end_s) for r in engine.results().stages] == [("a", None)]
     [log] = engine.finish(21 * S).values["logs"]
     assert len([k for k, _, _ in log if k == "reading"]) == 15
+
+
+def test_an_act_says_which_stage_it_ended_and_which_it_began(recording):
+    engine = engine_of(sheet_ending_by("operator"))
+    engine.feed([operator("next", t) for t in (1, 2, 3, 4, 5)], 6 * S)
+    rows = [(act.ends, act.begins, act.stage, act.t_s) for act in engine.results().acts]
+    titles = [row.begins for row in engine.results().acts[:3]]
+    assert "" not in titles
+    assert rows == [
+        ("", titles[0], "a", 1.0),
+        (titles[0], titles[1], "b", 2.0),
+        (titles[1], titles[2], "c", 3.0),
+        (titles[2], "", rows[3][2], 4.0),
+    ], "what was refused is no act"

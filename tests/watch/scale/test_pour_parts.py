@@ -6,8 +6,9 @@ from dataclasses import replace
 import pytest
 
 from logger.watch.scale.change import Change
-from logger.watch.scale.pour_hands import Plan
+from logger.watch.scale.pour_hands import Plan, acts_of
 from logger.watch.scale.pour_parts import parts_of
+from logger.watch.scale.pour_seen import flows
 
 
 def scoops(*masses_g, every_s=20.0):
@@ -138,3 +139,98 @@ def test_a_bowl_as_heavy_as_what_is_poured_is_none_of_it_if_the_other_phase_foll
     parts = told([bowl, other, *goes], 180.0)
     assert sum(p.by_g for p in parts if p.counted) == pytest.approx(179.0)
     assert asked(parts) == []
+
+
+# Hands and the bowl.
+
+NOTHING_KNOWN = Plan()
+
+
+def lifted(*changes, plan=NOTHING_KNOWN):
+    """Return the levels after each act, and whether it was the bowl lifted and put back."""
+    return [(c.after_g, c.away) for c in acts_of(changes, plan)]
+
+
+def put_down_in_two(after_s=1.5, to_g=700.0, **more):
+    """A bowl of 700 g, lifted off, put back at 640 g, and then what comes so long after it."""
+    off, down = rise(10.0, 700.0, 0.0), rise(20.0, 0.0, 640.0)
+    return off, down, replace(rise(22.0 + after_s, 640.0, to_g), **more)
+
+
+@pytest.mark.parametrize(
+    ("more", "one"),
+    [
+        ({"after_s": 2.0}, True),
+        ({"after_s": 2.1}, False),
+        ({"took_s": 1.6, "jump_g": 10.0}, True),
+        ({"took_s": 1.7, "jump_g": 10.0}, False),
+        ({"took_s": 9.0, "jump_g": 45.0}, True),
+        ({"took_s": 9.0, "jump_g": 44.0}, False),
+        ({"gap": True}, False),
+        ({"to_g": 759.0}, True),
+        ({"to_g": 760.0}, False),
+    ],
+)
+def test_a_bowl_comes_down_in_two_if_the_second_comes_at_once_and_brings_it_nearer(more, one):
+    """Within 2 s; at once is within 1.6 s, or three quarters of it in one: common practice, no
+    source."""
+    changes = put_down_in_two(**more)
+    after_g = changes[-1].after_g
+    expected = [(after_g, True)] if one else [(640.0, True), (after_g, False)]
+    assert lifted(*changes) == expected
+
+
+@pytest.mark.parametrize(
+    ("fall_g", "back_g", "plan", "away"),
+    [
+        (700.0, 351.0, NOTHING_KNOWN, True),
+        (700.0, 349.0, NOTHING_KNOWN, False),
+        (200.0, 110.0, NOTHING_KNOWN, True),
+        (199.0, 110.0, NOTHING_KNOWN, False),
+        (320.0, 170.0, Plan(into_g=400.0), True),
+        (319.0, 170.0, Plan(into_g=400.0), False),
+        (60.0, 35.0, Plan(into_g=50.0), True),
+        (59.0, 35.0, Plan(into_g=50.0), False),
+        (150.0, 144.1, NOTHING_KNOWN, True),
+        (150.0, 143.9, NOTHING_KNOWN, False),
+        (20.0, 18.6, NOTHING_KNOWN, True),
+        (20.0, 18.4, NOTHING_KNOWN, False),
+        (5.1, 5.1, NOTHING_KNOWN, True),
+        (4.9, 4.9, NOTHING_KNOWN, False),
+    ],
+)
+def test_a_bowl_is_back_with_half_of_it_and_a_lighter_thing_only_with_all_of_it(
+    fall_g, back_g, plan, away
+):
+    """A bowl is 200 g, or 80 % of what is poured into and 60 g at least; all is within 4 % or
+    1.5 g: common practice, no source."""
+    low_g = 1000.0 - fall_g
+    found = lifted(rise(10.0, 1000.0, low_g), rise(20.0, low_g, low_g + back_g), plan=plan)
+    assert [is_away for _, is_away in found] == ([True] if away else [False, False])
+
+
+@pytest.mark.parametrize(
+    ("by_g", "lasts_s", "flowing"),
+    [(119.0, 2.0, True), (121.0, 2.0, False), (0.0, 2.0, False), (121.0, 2.1, True)],
+)
+def test_more_than_60_g_in_a_second_or_nothing_at_all_is_no_flow(by_g, lasts_s, flowing):
+    """Common practice, no source."""
+    assert flows(flow(10.0, 500.0, 500.0 + by_g, lasts_s)) is flowing
+
+
+@pytest.mark.parametrize(("half_seconds", "flowing"), [(4, False), (5, True), (20, True)])
+def test_what_flows_comes_over_five_half_seconds(half_seconds, flowing):
+    """Common practice, no source."""
+    came = [500.0 + 4.0 * k for k in range(half_seconds + 1)]
+    curve = tuple([500.0] * 8 + came + [came[-1]] * 8)
+    whole = flow(10.0, 500.0, came[-1], 15.0)
+    assert flows(replace(whole, shape_g=curve)) is flowing
+
+
+@pytest.mark.parametrize(("at_once_g", "flowing"), [(39.0, True), (41.0, False)])
+def test_a_flow_comes_bit_by_bit_by_half_at_least(at_once_g, flowing):
+    """40 g over ten seconds, and so much at once long after."""
+    came = [500.0 + 2.0 * k for k in range(21)]
+    curve = (*came, *[540.0] * 8, *[540.0 + at_once_g] * 8)
+    whole = flow(10.0, 500.0, 540.0 + at_once_g, 20.0)
+    assert flows(replace(whole, shape_g=curve)) is flowing

@@ -119,7 +119,8 @@ def test_a_time_is_not_marked_by_the_sensor_beside_it():
 def test_live_numbers_of_a_stage_with_an_assumed_sensor_are_marked_and_it_is_named():
     sheet = made_up_sheet("heat")
     bench = bench_of_roles(ROLES)
-    batch = Engine(sheet, bench, correctors={"fat": assumed("fat")}, fats=builtin_fats())
+    guessed = {role: assumed(role) for role in ("fat", "core")}  # heating has no use for a core
+    batch = Engine(sheet, bench, correctors=guessed, fats=builtin_fats())
     stream = stream_of(3, 1)
     batch.feed(stream, stream[-1].t_ns)
     view = batch.state(stream[-1].t_ns).view

@@ -32,7 +32,7 @@ class Run(Watched):
     def __init__(self, pour=poured_g, start_g=700.0):
         sheet = sheet_from_text(HEAD + FAT_AND_STOCK + STAGES, "roll.sheet.toml")
         self.engine = Engine(sheet, bench_of_roles(["bowl_scale"]), correctors={})
-        self.pour, self.start_g, self.t_s = pour, start_g, 0
+        self.pour, self.start_g, self.t_s, self.said = pour, start_g, 0, []
         self.act("next")
 
     def act(self, kind, **data):
@@ -52,7 +52,7 @@ class Run(Watched):
             for k in range(self.t_s * 4, until_s * 4)
         ]
         self.t_s = until_s
-        self.engine.feed(items, until_s * SECOND_NS)
+        self.said += self.engine.feed(items, until_s * SECOND_NS)
         return self
 
     @property
@@ -76,6 +76,7 @@ def test_a_pour_before_its_stage_is_offered_and_whole_once_it_is_taken(taken_s):
         assert "g has been going on since 0:3" in offer.text
     else:
         assert offer.text.startswith("180 g were poured from 0:3")
+    assert [e.kind for e in run.said].count("proposal") == 1, "said once, however long it goes on"
     run.act("accept", proposal=offer.id)
     assert run.offers == []
     assert run.stages[1] == ("combine", pytest.approx(27.0, abs=1.5))
@@ -156,3 +157,11 @@ def test_a_yes_while_the_other_phase_is_poured_loses_nothing_of_what_follows():
     run.act("accept", proposal=offer.id).read(360).act("next").read(362)
     assert run.mass_found().value == pytest.approx(180.0, abs=0.8)
     assert run.mass_found().verdict == "met"
+
+
+@pytest.mark.parametrize(("next_s", "begins_s"), [(20, 27.0), (29, 29.0)])
+def test_a_stage_begins_three_seconds_before_its_pour_but_after_what_was_said(next_s, begins_s):
+    run = Run().read(next_s).act("stage", stage="warm").read(60)
+    (offer,) = run.offers
+    assert offer.data["at_ns"] / SECOND_NS == pytest.approx(begins_s, abs=0.8)
+    assert offer.data["at_ns"] > next_s * SECOND_NS

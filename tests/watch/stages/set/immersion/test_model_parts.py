@@ -6,6 +6,7 @@ import pytest
 
 from logger.watch.stages.set.immersion import likelihood, stairs
 from logger.watch.stages.set.immersion.edges import edge_between
+from logger.watch.stages.set.immersion.estimation import initial_parameters
 from logger.watch.stages.set.immersion.gaps import placed_in_gaps
 from logger.watch.stages.set.immersion.hidden import (
     Entry,
@@ -443,3 +444,89 @@ def test_a_wild_trace_keeps_fewer_states_and_never_none():
     assert _most_states(480, 0, 100) == _most_states(240, 0, 100) // 2
     assert _most_states(10**9, 0, 100) == 1
     assert _most_states(480, 1, 100) == _most_states(240, 0, 100)
+
+
+# Estimates from the run itself.
+
+
+def rising(*rises_g, rise_s=1.0):
+    """Levels of a minute each that rise by so much, each within a time."""
+    found, mass_g = [level(0.0, 60.0, 5000.0)], 5000.0
+    for n, rise_g in enumerate(rises_g, start=1):
+        mass_g += rise_g
+        found.append(level(61.0 * n, 61.0 * n + 60.0, mass_g, rise_s=rise_s))
+    return found
+
+
+@pytest.mark.parametrize(("apart", "log_sd"), [(0.05, 0.25), (0.15, 2.0 * 1.48 * 0.15), (0.3, 0.6)])
+def test_quick_rises_tell_the_mass_of_a_piece_and_twice_their_scatter(apart, log_sd):
+    """1.48 median absolute deviations make a standard deviation of a normal law (from memory);
+    within 0.25 and 0.6."""
+    rises_g = [70.0 * math.exp(apart * k) for k in (-1, 0, 1)]
+    found = initial_parameters(rising(*rises_g), NOBODY, None)
+    assert found.piece_g == pytest.approx(70.0)
+    assert found.piece_log_sd == pytest.approx(log_sd)
+    assert initial_parameters(rising(*rises_g[:2]), NOBODY, None) == ModelParameters()
+
+
+@pytest.mark.parametrize(
+    ("rises_g", "alike"),
+    [
+        ((50.0, 60.0, 69.9), True),
+        ((50.0, 60.0, 70.1), False),
+        ((190.0, 195.0, 200.0), True),
+        ((190.0, 195.0, 200.1), False),
+        ((60.0, 60.0), False),
+    ],
+)
+def test_three_slow_rises_alike_and_no_heavier_than_a_piece_are_pieces(rises_g, alike):
+    """Within a factor of 1.4 and up to 200 g: common practice, no source."""
+    found = initial_parameters(rising(*rises_g, rise_s=3.0), NOBODY, None)
+    if not alike:
+        assert found == ModelParameters()
+        return
+    assert found.piece_g == rises_g[1]
+    assert found.piece_log_sd == 0.25
+    assert found.slower_s == pytest.approx(3.0 - likelihood.QUICK_RISE_S)
+
+
+def test_a_planned_dwell_begins_in_the_middle_of_its_band_and_is_never_sure_to_seconds():
+    wide = initial_parameters(rising(), NOBODY, (100.0, 140.0))
+    assert (wide.dwell_s, wide.dwell_sd_s) == (120.0, pytest.approx(14.0))
+    assert initial_parameters(rising(), NOBODY, (100.0, 108.0)).dwell_sd_s == 3.0
+    weighed = initial_parameters(rising(), TWO, None)
+    assert (weighed.piece_g, weighed.piece_log_sd) == (70.0, 0.2)
+
+
+def beside_a_gap(*, before_g=0.0, after_g=0.0, seen_s=2.0):
+    """Pieces of 80 and 90 g go in in a gap of 10 s but for what is seen right before and after."""
+    levels_g = [0.0, before_g, 170.0 - after_g, 170.0]
+    found, t_s = [], 0.0
+    for n, g in enumerate(levels_g):
+        gap = n == 2
+        lasts_s = 60.0 if n in (0, 3) else seen_s
+        t_s += 10.0 if gap else 1.0
+        if n in (0, 2) or g != levels_g[n - 1]:
+            found.append(level(t_s, t_s + lasts_s, 5000.0 + g, in_gap=gap))
+            t_s += lasts_s
+    return found
+
+
+@pytest.mark.parametrize(
+    "seen",
+    [{"before_g": 10.0}, {"after_g": 10.0}, {"before_g": 10.0, "after_g": 12.0},
+     {"before_g": 80.0, "seen_s": 0.9}],
+)  # fmt: skip
+def test_a_part_of_a_piece_beside_a_gap_belongs_to_what_the_gap_hides(seen):
+    segments = beside_a_gap(**seen)
+    found = stairs.joined(segments, [80.0, 90.0])
+    assert [s.start_g for s in found] == [5000.0, 5170.0]
+    assert found[1].in_gap
+    assert (found[1].edge_from_s, found[1].edge_to_s) == (60.0 + 1.0, segments[-1].start_s)
+
+
+@pytest.mark.parametrize("seen", [{"before_g": 1.9}, {"before_g": 10.0, "seen_s": 3.6}])
+def test_what_is_no_move_or_stays_beside_a_gap_is_by_itself(seen):
+    """2 g make a move, and a hand rests no longer than 3.5 s: common practice, no source."""
+    segments = beside_a_gap(**seen)
+    assert len(stairs.joined(segments, [80.0, 90.0])) == len(segments)
