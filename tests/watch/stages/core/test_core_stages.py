@@ -187,6 +187,7 @@ def cooling(start_c, rate_k_per_h):
 
 def test_cooling_in_time_is_met_with_title_and_times():
     run = Run(CHILL).say("next").core(60, 70.0, 10).core(5 * H, cooling(58.0, 20.0), 10)
+    assert not run.alarms().keys() & {"fridge.cooling.21", "fridge.cooling.5"}, "its time is up"
     found = run.end()
     assert found["cooling to 21 °C"].verdict == "met"
     assert found["cooling to 5 °C"].verdict == "met"
