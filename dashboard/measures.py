@@ -66,7 +66,7 @@ class Measures(AsRecorded):
 
     def spread(self, u_expanded: float | None, unit: str) -> str:
         """Return ``"± 0.6"`` for an uncertainty [unit]; empty where it is not known."""
-        return spread_text(self._width(u_expanded, unit), unit)
+        return spread_text(self._width(u_expanded, unit), unit, on_clock=True)
 
     def value(self, value: float | None, unit: str, u_expanded: float | None = None) -> str:
         """Return a number with uncertainty and unit: ``"46.1 ± 0.6 °C"``, ``"8:20 ± 3 s"``.

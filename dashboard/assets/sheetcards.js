@@ -12,11 +12,17 @@
   const name = (card) => card.table + ":" + card.place;
   const fieldName = (card, cell) => name(card) + ":" + cell.path.join(".");
 
+  const CHOICES = { receiving: "receiving vessel", giving: "pouring vessel" };
+  function choiceText(cell, one) {
+    if (!one) return cell.path.join() === "subrecipe" ? "none" : "as usual";
+    return CHOICES[one] || one.replace(/^(calcium)_([a-z]+)_([a-z]+)$/, "$1 $2, $3");
+  }
+
   function input(card, cell) {
     let made;
     if (cell.shape === "choice") {
       made = node("select");
-      for (const one of ["", ...cell.choices]) made.append(new Option(one || "as usual", one));
+      for (const one of ["", ...cell.choices]) made.append(new Option(choiceText(cell, one), one));
     } else {
       made = node("input");
       made.type = cell.shape === "switch" ? "checkbox" : "text";

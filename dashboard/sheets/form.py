@@ -192,6 +192,14 @@ def draw_grid() -> dag.AgGrid:
             "suppressMultiSort": True,
             "animateRows": False,
             "suppressColumnMoveAnimation": True,
+            "localeText": {
+                "noRowsToShow": "No ingredients yet. Open a sheet, or add one below.",
+                "ariaPageSizeSelectorLabel": "Page size",
+                "firstPage": "First page",
+                "previousPage": "Previous page",
+                "nextPage": "Next page",
+                "lastPage": "Last page",
+            },
         },
         style={"height": None},
     )  # fmt: skip

@@ -34,7 +34,7 @@ from logger.recorder.stopping import stop_like_ctrl_c
     type=int,
     default=1,
     show_default=True,
-    help="A number for the batch: the same number, the same batch.",
+    help="The same number gives the same batch.",
 )
 @click.option(
     "--fault",
@@ -65,8 +65,8 @@ def demo(
 ) -> None:
     """Play a batch on the virtual bench and watch it live.
 
-    Ctrl-C ends it; the run is saved and stays in the list. An empty data folder gets finished runs
-    to look back at first, good ones and failed ones.
+    Ctrl-C ends it; the run is saved and stays in the list. If the data folder is empty,
+    finished runs are added first, good and failed ones.
     """
     from dashboard.doors.address import LOOPBACK, bind
     from dashboard.doors.waiting import Waiting

@@ -229,7 +229,7 @@ def replay(run: str, data: Path, as_json: bool, sheet: Path | None) -> None:
     Fails when the raw bytes give other readings than those that were stored. Readings that are
     damaged in the file are taken from the raw bytes, where those are whole. Where readings or raw
     bytes are missing, the earlier findings stay as they are, and the command says so; a run
-    that lacks readings has no verdicts by another sheet.
+    without its readings can't be judged by another sheet.
     """
     folder = DataFolder(data)
     with folder.view(run, tolerant=True) as view:

@@ -23,7 +23,7 @@ COMMANDS = {
         "Say what to expect from a sheet, before anything is weighed.",
     ),
     "sheet": ("logger.cli.sheet:sheet", "Make, check, scale, compare and print batch sheets."),
-    "sensor": ("logger.cli.sensor:sensor", "Say what a probe or scale is: role, type, class."),
+    "sensor": ("logger.cli.sensor:sensor", "Record what a probe or scale is: role, type, class."),
     "sensor-check": (
         "logger.cli.sensor:sensor_check",
         "Check a probe or scale at a known value.",
@@ -33,7 +33,7 @@ COMMANDS = {
     "show": ("logger.cli.runs:show", "Show what a run found: stages, dwells, findings."),
     "events": (
         "logger.cli.runs:events",
-        "List what was done in a run; take back or move an entry.",
+        "List what was done in a run; undo or move an entry.",
     ),
     "outcome": ("logger.cli.runs:outcome", "Record how a batch came out."),
     "explain": ("logger.cli.why:explain_", "Say why a batch came out as it did."),

@@ -107,7 +107,9 @@ def to_paper(output: Path) -> Iterator[tuple[BinaryIO, Literal["pdf", "png"]]]:
     """
     kind = output.suffix.lower()
     if kind not in (".pdf", ".png"):
-        raise InputError(str(output), f"ending {kind!r}", "end it in .pdf or .png")
+        raise InputError(
+            str(output), f"can't write {kind or 'a file without an ending'}", "name it .pdf or .png"
+        )
     made = io.BytesIO()
     yield made, "pdf" if kind == ".pdf" else "png"
     try:

@@ -84,7 +84,7 @@ def lesson_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @data_option
 @click.option("--for", "lasting", default="3 s", show_default=True, help="How long to listen.")
 @click.option("--numbers", help="What numbers without a unit are: degC, degF, g, kg, lb or oz.")
-@click.option("--columns", default="", help="Which of several numbers are probes: all, or t1,t2.")
+@click.option("--columns", default="", help="Columns that are probes: all, or t1,t2.")
 @click.option("--write", is_flag=True, help="Write the bench file, or add what is new.")
 @lesson_options
 @json_option
@@ -100,8 +100,8 @@ def ports(
 ) -> None:
     """List serial ports, listen, and propose a bench file.
 
-    DEVICES limits it to these, even if the system does not list them: a path, or the URL of a
-    serial server such as socket://10.0.0.5:4001. --teach PORT shows the lines of one port and
+    Give DEVICES to listen only to those, even if the system does not list them: a path, or the URL
+    of a serial server such as socket://10.0.0.5:4001. --teach PORT shows the lines of one port and
     learns their line format from what its display shows now.
     """
     folder = DataFolder(data)

@@ -37,7 +37,8 @@ def report(run: str, data: Path, output: Path, paper: Paper) -> None:
     """Write a report to pass on: two pages as PDF, both in one PNG, or HTML with every check."""
     kind = output.suffix.lower()
     if kind not in (".html", ".pdf", ".png"):
-        raise InputError(str(output), f"ending {kind!r}", "end it in .html, .pdf or .png")
+        found = f"can't write {kind or 'a file without an ending'}"
+        raise InputError(str(output), found, "name it .html, .pdf or .png")
     folder = DataFolder(data)
     content = content_of(folder, folder.find_run(run))
     try:

@@ -305,7 +305,7 @@ def events(
     by: str | None,
     answer: tuple[str, str] | None,
 ) -> None:
-    """List what was done in a run; take back or move an entry, answer an open question.
+    """List what was done in a run; undo or move an entry, answer an open question.
 
     The entries are numbered. The old value of each correction is kept, with who made it and when.
     """

@@ -68,7 +68,7 @@ def sensor(
     bench: Path | None,
     data: Path,
 ) -> None:
-    """Say what a channel's sensor is: its role, type and class are saved in the bench file.
+    """Record what a sensor is: its role, type and class are saved in the bench file.
 
     It asks for what you leave out. "don't know" is an answer: the widest published class of the
     type is then used, and every verdict from the sensor is marked as assumed.
@@ -195,7 +195,7 @@ def sensor_check(
     data: Path,
     as_json: bool,
 ) -> None:
-    """Check a channel at the ice point, the boiling point or a check weight; time a probe.
+    """Check a sensor in ice water, in boiling water or with a weight, or time a probe's lag.
 
     Shows the offset, or a probe's time constant, with its uncertainty and the line for the bench
     file; --write saves it there with the date.
@@ -258,8 +258,8 @@ def _one_way(**ways: bool) -> str:
     if len(chosen) != 1:
         raise InputError(
             "sensor-check",
-            "no way given" if not chosen else f"{len(chosen)} ways given",
-            "give one of --ice, --boil, --weight, --plunge",
+            "nothing chosen" if not chosen else f"{len(chosen)} were chosen",
+            "choose one of --ice, --boil, --weight, --plunge",
         )
     return chosen[0]
 

@@ -47,7 +47,9 @@ def new(file: Path) -> None:
 
 @sheet.command()
 @click.argument("file", type=FILE)
-@click.option("--bench", type=FILE, help="Bench file: check that it has the sheet's channels.")
+@click.option(
+    "--bench", type=FILE, help="Bench file: check that it has the sensors the sheet needs."
+)
 @data_option
 def check(file: Path, bench: Path | None, data: Path) -> None:
     """Read a sheet, look up the names in it, and say what will not work."""
@@ -90,7 +92,7 @@ def scale(
     """Write a sheet for another batch size; comments and order stay."""
     if sum(v is not None for v in (factor, mass, pieces)) != 1:
         raise InputError(
-            "sheet scale", "how is missing, or given twice", "give one of --by, --to, --pieces"
+            "sheet scale", "no size, or more than one", "give one of --by, --to, --pieces"
         )
     text = read_text(file)
     before = sheet_from_text(text, file.name)
@@ -157,7 +159,7 @@ def card(
 @paper_options
 @data_option
 def recipe(file: Path, output: Path, paper: Paper, data: Path) -> None:
-    """Write a recipe to hand on: percent, g, oz and cups, and what varied in good batches."""
+    """Write a recipe to pass on: percent, g, oz and cups, and what varied in good batches."""
     from logger.cli.why import good_portraits
     from logger.review.papers.sheets.handed import recipe_of
     from logger.review.papers.sheets.sheet_pages import write_sheet

@@ -75,7 +75,7 @@ def slab(
     data: Path,
     as_json: bool,
 ) -> None:
-    """Record a slab test: how far the firm front has come, and when.
+    """Record a slab test: how thick the set layer is, and when.
 
     READINGS are pairs such as '1 min=0.9 mm', or a CSV file with columns such as 'time [min]' and
     'thickness [mm]'. Coat and bath come from --sheet, or from --alginate, --strength, --salt,

@@ -177,8 +177,8 @@ def record(
 ) -> None:
     """Record a run without a screen; Ctrl-C ends and saves it.
 
-    A recorder that is killed is replaced, and its run goes on; so does a run of the same sheet that
-    was cut off before. A recorder that outlived its command is taken over.
+    If its recorder is killed, another takes its place and the run goes on. So does a run of the
+    same sheet that was cut off before. A recorder that outlived its command is taken over.
     """
     until_s = quantity_at("--for", lasting, "s") if lasting else None
     allow_open_files()

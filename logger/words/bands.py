@@ -6,9 +6,16 @@ Pure text. Limits keep the digits that the sheet gave them.
 from collections.abc import Callable
 
 from logger.model.written import Band
-from logger.words.digits import exact
+from logger.words.digits import exact, fixed
 from logger.words.durations import clock, duration_span
-from logger.words.values import exact_text, number_text, unit_text, value_text, with_unit
+from logger.words.values import (
+    exact_text,
+    limit_number,
+    places_of,
+    unit_text,
+    value_text,
+    with_unit,
+)
 
 NO_LIMIT = "no limit"
 
@@ -29,10 +36,10 @@ def band_text(low: float | None, high: float | None, unit: str) -> str:
         ``"47 to 58 °C"``, ``"at least 80 %"``, ``"at most 12 g"``, ``"8 to 10 min"``.
     """
     if low is None or high is None or low == high:
-        return _one_sided(low, high, lambda value: exact_text(value, unit))
+        return _one_sided(low, high, lambda value: _limit_text(value, unit))
     if unit == "s":
         return duration_span(low, high)
-    return f"{exact(low)} to {exact_text(high, unit)}"
+    return f"{limit_number(low, unit)} to {_limit_text(high, unit)}"
 
 
 def span_text(low: float, high: float, unit: str) -> str:
@@ -48,7 +55,7 @@ def span_text(low: float, high: float, unit: str) -> str:
     if unit == "s":
         places = 1 if high < 10.0 else 0  # what is measured ends with the second, or its tenth
         return duration_span(round(low, places), round(high, places))
-    return f"{number_text(low, unit)} to {value_text(high, unit)}"
+    return f"{fixed(low, places_of(high, unit))} to {value_text(high, unit)}"
 
 
 def target_text(band: Band) -> str:
@@ -80,7 +87,9 @@ def band_on_screen(
     clocks = unit == "s"
 
     def bare(value: float) -> str:
-        return clock(value) if clocks else exact(value, places)
+        if clocks:
+            return clock(value)
+        return limit_number(value, unit) if places is None else exact(value, places)
 
     def whole(value: float) -> str:
         return bare(value) if clocks else with_unit(bare(value), unit_text(unit))
@@ -88,6 +97,12 @@ def band_on_screen(
     if low is None or high is None or low == high:
         return _one_sided(low, high, whole)
     return f"{bare(low)} to {whole(high)}"
+
+
+def _limit_text(value: float, unit: str) -> str:
+    if unit == "s":
+        return exact_text(value, unit)
+    return with_unit(limit_number(value, unit), unit)
 
 
 def _one_sided(low: float | None, high: float | None, write: Callable[[float], str]) -> str:

@@ -99,6 +99,13 @@ def duration_spread(u_expanded_s: float) -> str:
     return _parts(_on_step(u_expanded_s, u_expanded_s), 0)
 
 
+def clock_spread(u_expanded_s: float) -> str:
+    """Write the uncertainty of a time [s] on a clock, which has whole seconds: ``"1 s"``."""
+    if u_expanded_s < _MINUTE_S - 0.5:
+        return f"{max(round(u_expanded_s), 1)} s"
+    return duration_spread(u_expanded_s)
+
+
 def about(time_s: float | None) -> str:
     """Round a duration [s] to what matters: ``"40 s"``, ``"4 min"``, ``"1 h 10 min"``.
 

@@ -49,7 +49,7 @@ class AsRecorded:
 
     def spread(self, u_expanded: float | None, unit: str) -> str:
         """Return ``"± 0.6"`` for an uncertainty [unit]; empty where it is not known."""
-        return spread_text(u_expanded, unit)
+        return spread_text(u_expanded, unit, on_clock=True)
 
     def band(self, low: float | None, high: float | None, unit: str) -> str:
         """Return a target: ``"44 to 58 °C"``, ``"at least 6:00"``; empty for none.

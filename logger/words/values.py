@@ -8,7 +8,12 @@ import math
 import re
 
 from logger.words.digits import DASH, MOST_PLACES, exact, fixed, has_uncertainty, places_for
-from logger.words.durations import duration_spread, duration_text, exact_duration
+from logger.words.durations import (
+    clock_spread,
+    duration_spread,
+    duration_text,
+    exact_duration,
+)
 
 _UNITS = {
     "degC": "°C",
@@ -73,7 +78,7 @@ def number_text(value: float | None, unit: str, u_expanded: float | None = None)
     return fixed(value, places_of(value, unit, u_expanded))
 
 
-def spread_text(u_expanded: float | None, unit: str = "") -> str:
+def spread_text(u_expanded: float | None, unit: str = "", on_clock: bool = False) -> str:
     """Write an uncertainty alone: ``"± 0.6"``, ``"± 3 s"``; empty where it is not known.
 
     Parameters
@@ -82,11 +87,13 @@ def spread_text(u_expanded: float | None, unit: str = "") -> str:
         Expanded uncertainty [unit].
     unit : str
         Seconds are written with theirs, the others stand behind the value.
+    on_clock : bool
+        Of a time on a clock, which has whole seconds.
     """
     if u_expanded is None or not has_uncertainty(u_expanded):
         return ""
     if unit == "s":
-        return f"± {duration_spread(u_expanded)}"
+        return f"± {clock_spread(u_expanded) if on_clock else duration_spread(u_expanded)}"
     return f"± {fixed(u_expanded, places_for(u_expanded))}"
 
 
@@ -146,6 +153,19 @@ def exact_text(value: float | None, unit: str) -> str:
     return exact_duration(value) if unit == "s" else with_unit(exact(value), unit)
 
 
+def limit_number(value: float, unit: str) -> str:
+    """Write a limit without its unit: as it was set; a computed mass has four digits: ``"487.6"``.
+
+    Parameters
+    ----------
+    value : float
+        In `unit`.
+    unit : str
+        Of the code, or as shown.
+    """
+    return exact(value, _places_weighed(value) if unit == "g" and value > 0.0 else None)
+
+
 def weighed_text(mass_g: float) -> str:
     """Write a mass [g] to weigh in: ``"492.5 g"``, ``"5.216 g"`` for 5.21631.
 
@@ -154,10 +174,14 @@ def weighed_text(mass_g: float) -> str:
     """
     if 0.0 < mass_g < 0.5 * 10.0**-MOST_PLACES:
         return f"under {with_unit(exact(10.0**-MOST_PLACES, MOST_PLACES), 'g')}"
+    return with_unit(exact(mass_g, _places_weighed(mass_g)), "g")
+
+
+def _places_weighed(mass_g: float) -> int:
+    """Return the decimals of a mass [g] that was set or computed."""
     as_set = abs(mass_g - round(mass_g, 2)) < 1e-9 and mass_g >= _SMALLEST_AS_SET_G
     digits = _DIGITS_WEIGHED - 1 - math.floor(math.log10(mass_g)) if mass_g > 0.0 else 1
-    places = min(max(digits, 2 if as_set else 1), MOST_PLACES)
-    return with_unit(exact(mass_g, places), "g")
+    return min(max(digits, 2 if as_set else 1), MOST_PLACES)
 
 
 def tolerance_text(percent: float) -> str:

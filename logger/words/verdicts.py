@@ -6,8 +6,8 @@ verdict keeps its key (``undecided``); here it becomes what a person reads.
 
 from typing import Literal
 
-from logger.words.bands import NO_LIMIT, band_text
-from logger.words.values import exact_text, value_text
+from logger.words.bands import band_text
+from logger.words.values import value_text
 
 NOT_THERE_YET = "not there yet"
 """Of a value on its way to its band: nothing is decided before it arrives."""
@@ -131,7 +131,7 @@ def evidence_text(
     if why:
         return f"{number} (target {target}): no verdict, {why}"
     edge = low if side == "below" else high
-    at = exact_text(edge, unit) if edge is not None else NO_LIMIT
+    at = band_text(edge, edge, unit)
     return f"{number}: too close to {at} to call"
 
 

@@ -72,4 +72,4 @@ def test_a_sheet_goes_onto_paper_and_the_code_only_where_a_screen_can_open_it(tm
     ran(tmp_path, "sheet", "recipe", "roll.sheet.toml", "-o", "recipe.png", "--paper", "letter")
     assert (tmp_path / "recipe.png").read_bytes().startswith(b"\x89PNG")
     ending = ran(tmp_path, "sheet", "recipe", "roll.sheet.toml", "-o", "recipe.txt", code=2).stderr
-    assert "end it in .pdf or .png" in ending
+    assert "name it .pdf or .png" in ending

@@ -178,7 +178,7 @@ def test_a_sheet_learned_from_good_runs_reads_and_plans(folder, runs, tmp_path):
     [
         (["learn", "LAST", "-o", "x.toml"], "was rejected"),
         (["compare", "LAST"], "name at least two"),
-        (["report", "LAST", "-o", "r.doc"], "end it in .html"),
+        (["report", "LAST", "-o", "r.doc"], "name it .html"),
         (["report", "LAST", "-o", "/nowhere/at/all/r.html"], "cannot be written"),
         (["sheet", "scale", "s.toml", "-o", "x"], "give one of"),
         (["plan", "nowhere.sheet.toml"], "no such file"),

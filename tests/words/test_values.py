@@ -133,3 +133,17 @@ def test_a_count_is_written_in_digits_with_its_noun():
 )  # fmt: skip
 def test_a_percentage_has_no_false_digits_and_is_never_rounded_to_all_or_nothing(share, text):
     assert percent_text(share) == text
+
+
+def test_a_clock_has_whole_seconds_and_so_has_its_uncertainty():
+    assert spread_text(0.8, "s", on_clock=True) == "± 1 s"
+    assert spread_text(0.2, "s", on_clock=True) == "± 1 s"
+    assert spread_text(2.6, "s", on_clock=True) == "± 3 s"
+    assert spread_text(0.8, "s") == "± 0.8 s"
+
+
+def test_a_computed_limit_of_mass_has_four_digits_and_one_that_was_set_keeps_its_own():
+    assert band_text(487.575, 497.425, "g") == "487.6 to 497.4 g"
+    assert band_on_screen(487.575, 497.425, "g") == "487.6 to 497.4 g"
+    assert band_on_screen(178.25, None, "g") == "at least 178.25 g"
+    assert band_text(0.125, 4.21631, "g") == "0.125 to 4.216 g"

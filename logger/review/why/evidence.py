@@ -24,8 +24,9 @@ from logger.review.why.unlike import FEWEST, MOST, Unlike, holm, unlike
 from logger.watch.verdict.checks import COVERAGE, judge
 from logger.words.bands import span_text, target_text
 from logger.words.counts import count_text
+from logger.words.digits import fixed
 from logger.words.labels import check_label
-from logger.words.values import value_text
+from logger.words.values import places_of, value_text, with_unit
 
 CLAIM = 0.05
 """Chance of calling any number of a good run unlike by mistake."""
@@ -354,10 +355,12 @@ def feature_text(feature: Feature) -> str:
 
 def good_text(odd: Unlike, spec: Spec) -> str:
     """Write where the good batches lie and what is typical of them."""
-    typical = span_text(max(odd.low, spec.lowest), odd.high, spec.unit)
+    unit = spec.unit
+    typical = span_text(max(odd.low, spec.lowest), odd.high, unit)
+    usual = fixed(odd.median, places_of(odd.high, unit))
+    middle = value_text(odd.median, unit) if unit == "s" else with_unit(usual, unit)
     return (
-        f"{count_text(odd.count, 'good batch', 'good batches')}: about "
-        f"{value_text(odd.median, spec.unit)} (typical {typical})"
+        f"{count_text(odd.count, 'good batch', 'good batches')}: about {middle} (typical {typical})"
     )
 
 

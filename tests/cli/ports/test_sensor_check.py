@@ -105,8 +105,8 @@ def test_a_plunge_test_is_written_dated_into_the_bench_file_and_used_from_then_o
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        ([], "no way given"),
-        (["--ice", "--plunge"], "2 ways given"),
+        ([], "nothing chosen"),
+        (["--ice", "--plunge"], "2 were chosen"),
         (["--boil"], "no pressure"),
         (["--weight", "2"], "'2' has no unit"),
         (["--ice", "--for", "5 s"], "at least 30 s"),

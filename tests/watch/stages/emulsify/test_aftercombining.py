@@ -87,7 +87,7 @@ class Run(Watched):
         return self.alarms().get("combine.emulsion.setting")
 
     def found(self, stage):
-        check = "emulsion above the setting limit of the fat"
+        check = "emulsion temperature (setting point)"
         return [f for f in self.engine.results().findings if (f.check, f.stage) == (check, stage)]
 
 
@@ -122,7 +122,7 @@ def test_the_lowest_temperature_of_each_stage_is_held_against_the_limit():
     assert dipped.verdict == "not met"
     assert dipped.value < 25.0
     assert (dipped.from_s, dipped.to_s) == (600.0, 2400.0)
-    assert [e.stage for e in run.said if e.kind == "finding" and "setting limit" in e.text] == [
+    assert [e.stage for e in run.said if e.kind == "finding" and "setting point" in e.text] == [
         "dip"
     ]
 

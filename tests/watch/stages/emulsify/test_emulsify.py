@@ -234,11 +234,11 @@ def test_both_limits_of_this_fat_are_shown_and_supercooling_is_no_pass():
     assert "may start setting below 25 °C" in run.text
     assert "luck, and does not count" in run.text
     found = run.end()
-    assert found["emulsion above full melting"].verdict == "not met"
-    assert found["emulsion above the setting limit of the fat"].verdict == "met"
+    assert found["emulsion temperature (full melting)"].verdict == "not met"
+    assert found["emulsion temperature (setting point)"].verdict == "met"
     cold = Run().read(200, emulsion=18.0).end()
-    assert cold["emulsion above the setting limit of the fat"].verdict == "not met"
-    assert "cocoa butter" in cold["emulsion above the setting limit of the fat"].source
+    assert cold["emulsion temperature (setting point)"].verdict == "not met"
+    assert "cocoa butter" in cold["emulsion temperature (setting point)"].source
 
 
 def test_without_a_scale_mass_and_rate_are_not_measured():
@@ -251,8 +251,8 @@ def test_without_a_scale_mass_and_rate_are_not_measured():
 
 def test_without_a_pour_nothing_about_the_emulsion_is_met():
     found = Run().read(60, pour=lambda t: 0.0).end()
-    assert found["emulsion above the setting limit of the fat"].verdict == "not measured"
-    assert "no pour was seen" in found["emulsion above the setting limit of the fat"].evidence
+    assert found["emulsion temperature (setting point)"].verdict == "not measured"
+    assert "no pour was seen" in found["emulsion temperature (setting point)"].evidence
     assert found["pour rate"].verdict == "not measured"
 
 

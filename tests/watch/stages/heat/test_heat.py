@@ -71,7 +71,12 @@ def test_phases_in_their_bands_are_ready_to_combine_in_one_sentence():
     assert run.view.say == "Ready to combine."
     assert [e.kind for e in run.said].count("ready") == 1
     found = run.end()
-    for check in ("fat temperature", "water temperature", "fat above water", "fat fully melted"):
+    for check in (
+        "fat temperature",
+        "water temperature",
+        "fat above water",
+        "highest fat temperature (full melting)",
+    ):
         assert found[check].verdict == "met", check
     assert found["fat above water"].value == pytest.approx(2.0)
 
@@ -130,7 +135,7 @@ def test_a_fat_that_was_never_all_melted_is_missing_and_takes_latent_heat():
     assert latent_k > 0.5
     got = run.numbers()["After combining"].value
     assert got == pytest.approx(melted_c - latent_k, abs=0.05)
-    assert run.end()["fat fully melted"].verdict == "not met"
+    assert run.end()["highest fat temperature (full melting)"].verdict == "not met"
 
 
 def test_what_is_missing_names_the_sensor_whose_uncertainty_is_not_set():
