@@ -174,7 +174,7 @@ PAGES = (
         things=(
             "Listen checks all ports and names the line format of each instrument.",
             "Say what each sensor is. Don't know is an answer: the widest published class is used.",
-            "Check a probe in ice water, a scale with a weight. The page says when that is due.",
+            "Check a probe in ice water, a scale with a weight. The page says when a check is due.",
             "A change to the bench file takes effect when the recorder next starts.",
         ),
         words=(

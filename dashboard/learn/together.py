@@ -97,7 +97,7 @@ def layout() -> html.Div:
                     html.Summary("Choose runs, trace and event"),
                     dmc.MultiSelect(
                         id="tog-runs",
-                        label="Runs to compare (first = reference)",
+                        label="Runs to compare, reference first",
                         data=[],
                         searchable=True,
                         maxValues=MOST,
@@ -127,7 +127,7 @@ def layout() -> html.Div:
                         ],
                     ),
                     dmc.Checkbox(
-                        id="tog-good", label="Band of the good runs", checked=True, size="lg"
+                        id="tog-good", label="Typical of good batches", checked=True, size="lg"
                     ),
                 ],
             ),

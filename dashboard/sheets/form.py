@@ -174,7 +174,7 @@ def draw_grid() -> dag.AgGrid:
             column("phase", "Phase", 70, **choice),
             column("amount", "Amount, g", 90, **right, **anew),
             column("of_phase", "% of phase", 66, **told),
-            column("of_batch", "% of eaten", 66, **told),
+            column("of_batch", "% of what is eaten", 66, **told),
             column("tolerance", "Tolerance, %", 100, **right),
             column("price", "Price per kg", 118),
             column("lot", "Lot", 84),

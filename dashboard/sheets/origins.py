@@ -145,7 +145,9 @@ def _learned(portraits: Portraits, run_ids: list[str]) -> Origin:
     count = f"{len(runs)} run{'s' if len(runs) > 1 else ''}"
     told = "; ".join(p.says for p in proposals)
     says = (
-        f"Targets from {count}. {told}." if told else f"{count} used as it is: no target to learn."
+        f"Targets from {count}. {told}."
+        if told
+        else f"{count} used as {'they are' if len(runs) > 1 else 'it is'}: no target to learn."
     )
     return Origin(sheet_as_toml(sheet, head=f"Targets from {', '.join(run_ids)}"), "", None, says)
 

@@ -198,7 +198,7 @@ def draw_changes(before: str, after: str, named: str) -> Any:
         found = differences(sheet_from_text(before, named), sheet_from_text(after, NAME))
     except (BainlogError, ValueError) as cause:
         if sheet_wrongs(after, NAME):
-            return html.P("Compared once the text is valid.")
+            return html.P("The comparison appears once the text is valid.")
         return html.P(f"They can't be compared. {cause}")
     if not found:
         return html.P(f"Nothing but name, notes or comments differs from {named}.")

@@ -229,7 +229,7 @@ def _sum_says(form: Form, shares: Sequence[Share], measures: Measures) -> str:
     said = count_text(len(form.ingredients), "ingredient")
     masses = [s.mass_g for s in shares if s.of_batch_percent is not None and s.mass_g is not None]
     if masses:
-        said += f", {measures.value(sum(masses), 'g')} eaten without the coat"
+        said += f", {measures.value(sum(masses), 'g')} to eat, coat not counted"
     return said
 
 

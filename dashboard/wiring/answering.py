@@ -55,7 +55,7 @@ def numbers_field(prefix: str) -> dmc.Select:
 
 def columns_field(prefix: str) -> html.Div:
     """Return the field for which of several numbers without a unit are probes."""
-    return _text(f"{prefix}-columns", "Which of several numbers are probes", "all, or t1, t3")
+    return _text(f"{prefix}-columns", "Columns that are probes", "all, or t1, t3")
 
 
 def unit_chips(prefix: str) -> html.Div:

@@ -36,7 +36,7 @@ class Asked:
 
 
 NO_RECORDER = [
-    html.P("The recorder is not running, so no port can be heard. Start it with:"),
+    html.P("The recorder is not running, so bainlog can't listen to any port. Start it with:"),
     html.P(html.Code("bainlog start")),
 ]
 
@@ -71,7 +71,7 @@ def _plug_in() -> html.Section:
         className="plate",
         children=[
             dcc.Store(id="begin-asked", data=encode(Asked())),
-            html.H2("Probes and scales at hand? Plug in"),
+            html.H2("Plug in your probes and scales"),
             html.Ol(
                 [
                     html.Li("Plug them into this computer: USB, or a serial adapter."),
@@ -242,7 +242,7 @@ def draw_ports(links: Links) -> list[Any]:
         return [
             button,
             html.P(
-                "Each port is heard at every speed it may have: up to a minute.",
+                "bainlog tries every usual speed on each port: up to a minute.",
                 className="soft",
             ),
             html.Ul([html.Li(one) for one in answer.tried], className="dots"),

@@ -93,7 +93,7 @@ def draw_now(state: RunState | None, measures: Measures) -> Any:
     """Draw the channels, each with its value, how it is, and how its check stands."""
     if state is None:
         return [
-            html.P("The recorder does not answer, so no port can be heard."),
+            html.P("The recorder does not answer, so bainlog can't listen to any port."),
             html.P(["Start it again with: ", html.Code("bainlog start")]),
         ]
     channels = [_channel(c, measures) for c in state.channels]

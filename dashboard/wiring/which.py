@@ -48,7 +48,7 @@ def layout() -> html.Section:
                 [
                     dmc.Select(
                         id="which-role",
-                        label="I am looking for",
+                        label="Sensor to find",
                         data=ROLES,
                         value="fat",
                         size="lg",
@@ -165,7 +165,7 @@ def live_values(state: RunState) -> dict[str, float]:
 
 
 def nothing_moves(state: RunState, base: dict[str, float]) -> str:
-    """Say that nothing moves yet, and which channels are not heard.
+    """Say that nothing moves yet, and which sensors give no readings.
 
     Parameters
     ----------
@@ -177,16 +177,16 @@ def nothing_moves(state: RunState, base: dict[str, float]) -> str:
     away = [c.label or c.id for c in state.channels if c.id not in base]
     if not away:
         return "Listening: nothing moves yet."
-    return f"Listening: nothing moves yet. Not heard: {', '.join(away)}."
+    return f"Listening: nothing moves yet. No readings from {', '.join(away)}."
 
 
 def how(role: str) -> str:
     """Say what to do to find a channel."""
     label = ROLE_LABELS.get(role, role).lower()
     if role in SCALE_ROLES:
-        return f"Press Listen, then press with your hand on the {label}, and on no other."
+        return f"Press Listen, then press only on the {label} with your hand."
     probe = "room probe" if role == "room" else f"{label} probe"
-    return f"Press Listen, then warm the {probe} in your hand, and no other."
+    return f"Press Listen, then warm only the {probe} in your hand."
 
 
 def unknown_sensors(bench: Bench | None) -> set[str]:

@@ -48,7 +48,7 @@ def test_sub_recipes_alternatives_and_results_have_cards_with_what_is_wrong_at_t
     oleogel = next(one for one in found.others if one.title == "oleogel")
     parts = [one for one in found.others if one.table == "subrecipe.ingredient"]
     assert [p.title for p in parts if p.outer == oleogel.place] == ["rapeseed oil", "wax premix"]
-    made_by = next(one for one in found.entry if one.label == "Made by")
+    made_by = next(one for one in found.entry if one.label == "Sub-recipe")
     assert made_by.cells[0].choices == ("oleogel", "wax premix", "vegetable stock")
     says = {(one.table, one.place): one for one in found.says if one.tone == "stop"}
     rice = next(one for one in found.others if one.title == "puffed rice")
