@@ -181,7 +181,7 @@
   let noteAfter = ""; // what is different today is written down once the batch has begun
   function send(what, about, note) {
     const now = performance.now();
-    const mark = what + JSON.stringify(about);
+    const mark = what === "next" ? what : what + JSON.stringify(about);
     const again_ms = what === "next" ? NEXT_AGAIN_MS : DOUBLE_TAP_MS;
     if (mark === last.what && now - last.at < again_ms) return "";
     last.what = mark;

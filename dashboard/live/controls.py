@@ -38,6 +38,7 @@ def draw_controls(state: State | None) -> list[Any]:
             "Next stage",
             "next",
             do="next",
+            about={"after": state.stage} if state.stage else {},
             key="n",
             main=asked.key is None and not _waits(state, asked) and _is_done(state),
             under=after,

@@ -51,7 +51,7 @@ class Act(Request):
 
     def data(self) -> dict[str, Any]:
         """Return what the event keeps beside its text: only what was sent."""
-        return self.model_dump(exclude={"text", "run"}, exclude_unset=True)
+        return self.model_dump(exclude={"text", "run", "after"}, exclude_unset=True)
 
 
 class Start(Request):
@@ -116,6 +116,9 @@ class Next(Act):
     do = "next"
     stage: Word | None = None
     """What the operator believes it to be; kept, not acted on."""
+    after: Word | None = None
+    """The stage under way that the screen showed; where another one is, as two screens asked at
+    once, no stage is passed over. Not kept."""
 
 
 class Mark(Act):

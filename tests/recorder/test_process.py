@@ -69,7 +69,9 @@ def test_a_run_is_recorded_marked_answered_and_ended_and_gives_the_same_readings
         assert [e.text for e in view.events() if e.seq == marked["seq"]] == ["first piece"]
         assert view.status == "recording"
     assert client.state().stage == "skin"
-    client.send("next")
+    client.send("next", after="skin")
+    with pytest.raises(RefusedError, match="begun meanwhile; press again if it is over"):
+        client.send("next", after="skin")  # from another screen that did not know yet
     assert eventually(lambda: client.state().stage == "rinse")
     (asked,) = eventually(lambda: client.state().proposals)
     words = ["events", run_id, "--answer", asked.id, "yes", "--data", str(tmp_path / "data")]

@@ -85,7 +85,7 @@ class Reply:
     says: str = ""
 
 
-def check(act: Act, sheet: Sheet | None, stage: str | None) -> None:
+def check(act: Act, sheet: Sheet | None, stage: str | None, *, moving: bool = False) -> None:
     """Refuse an act that cannot mean anything now, before it becomes an event.
 
     Parameters
@@ -96,6 +96,8 @@ def check(act: Act, sheet: Sheet | None, stage: str | None) -> None:
         Sheet of the run under way; None when none is.
     stage : str or None
         Stage under way.
+    moving : bool
+        Another stage was asked for and is not under way yet.
 
     Raises
     ------
@@ -106,5 +108,9 @@ def check(act: Act, sheet: Sheet | None, stage: str | None) -> None:
         raise InputError(act.do, "no batch is running", "start one first")
     ids = [s.id for s in sheet.stage]
     require_known(act, sheet)
-    if isinstance(act, Next) and (not ids or stage == ids[-1]):
+    if not isinstance(act, Next):
+        return
+    if act.after is not None and (moving or act.after != stage):
+        raise InputError(act.do, "another stage has begun meanwhile", "press again if it is over")
+    if not ids or stage == ids[-1]:
         raise InputError(act.do, "this is the last stage", "end the run when the batch is done")

@@ -24,6 +24,7 @@ from logger.control.requests import (
 )
 from logger.model.errors import BainlogError, InputError
 from logger.model.event import Event
+from logger.model.history import BEGINNINGS
 from logger.model.plainly import results_as_json
 from logger.model.rows import GoOnRow
 from logger.model.state import RecorderRow
@@ -232,7 +233,8 @@ class Owner(threading.Thread):
         current = self.current
         recording = current.recording
         stage = current.pipeline.engine.stage_id if recording else None
-        check(act, current.sheet if recording else None, stage)
+        moving = any(e.kind in BEGINNINGS for e in current.pipeline.waiting())
+        check(act, current.sheet if recording else None, stage, moving=moving)
         now_ns = self._now_ns()
         if isinstance(act, Photo | RemovePhoto):
             self._runs.change_pictures(current, act)

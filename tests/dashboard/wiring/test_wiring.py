@@ -88,7 +88,7 @@ def test_a_role_is_sent_to_the_recorder_and_a_refusal_is_told(links, fake_client
 
 @pytest.mark.parametrize(
     ("role", "words"),
-    [("fat", "warm the fat probe"), ("bath_scale", "press with your hand on the bath scale")],
+    [("fat", "warm only the fat probe"), ("bath_scale", "press only on the bath scale")],
 )
 def test_the_page_says_what_to_do_to_find_a_channel(role, words):
     assert words in which.how(role)
