@@ -21,8 +21,16 @@ MOST_ROWS = 200
 _KEYS = ("name", "phase", "amount", "tolerance", "price", "lot")
 _UNIT_HEADS = ("g", "kg", "oz", "lb", "ml", "%")
 _GRAMS = ("grams", "gramm", "grammes", "gramos", "grammi")
-_SIGN = r"(?:(?:minus\s*)?[-−]?\s?(?=[0-9]))?"
-_SPAN = _SIGN + r"[0-9][0-9.,]*(?:[eE][0-9]+)?(?:\s*(?:-|–|to)\s*[0-9][0-9.,]*)?"
+_FRACTIONS = dict(
+    zip("½¼¾⅓⅔⅛⅜⅝⅞", (1 / 2, 1 / 4, 3 / 4, 1 / 3, 2 / 3, 1 / 8, 3 / 8, 5 / 8, 7 / 8), strict=True)
+)
+_VULGAR = "".join(_FRACTIONS)
+_NUM = (
+    rf"(?:(?:[0-9]{{1,4}}\s+)?[0-9]{{1,2}}/[0-9]{{1,2}}|(?:[0-9]{{1,4}}\s*)?[{_VULGAR}]"
+    r"|[0-9][0-9.,]*(?:[eE][0-9]+)?)"
+)
+_SIGN = rf"(?:(?:minus\s*)?[-−]?\s?(?=[0-9{_VULGAR}]))?"
+_SPAN = rf"{_SIGN}{_NUM}(?:\s*(?:-|–|to)\s*{_NUM})?"
 _WORD = r"(?:%(?:\s+of\s+\w+)?|[A-Za-zµ]{1,9}\b\.?)"
 _AMOUNT_FIRST = re.compile(
     rf"(?:[*•·]\s*|-\s+)?(?P<amount>{_SPAN}\s*{_WORD}|to taste)[\s:,]+(?:of\s+)?(?P<name>\S.*)"
@@ -31,11 +39,8 @@ _AMOUNT_LAST = re.compile(
     rf"(?:[*•·]\s*|-\s+)?(?P<name>\S.*?)[\s:,]+(?P<amount>{_SPAN}\s*{_WORD}|to taste)"
 )
 _NUMBER = re.compile(r"[0-9][0-9.,]*")
-_LIKE_AMOUNT = re.compile(r"(?:minus\b|[-−+.]?\s*[0-9])", re.IGNORECASE)
-_FRACTIONS = dict(
-    zip("½¼¾⅓⅔⅛⅜⅝⅞", (1 / 2, 1 / 4, 3 / 4, 1 / 3, 2 / 3, 1 / 8, 3 / 8, 5 / 8, 7 / 8), strict=True)
-)
-_FRACTION = re.compile(rf"(?:([0-9]+)\s*)?([{''.join(_FRACTIONS)}])")
+_LIKE_AMOUNT = re.compile(rf"(?:minus\b|[-−+.]?\s*[0-9{_VULGAR}])", re.IGNORECASE)
+_FRACTION = re.compile(rf"(?:([0-9]+)\s*)?([{_VULGAR}])")
 _SLASHED = re.compile(r"(?:([0-9]{1,4})\s+)?([0-9]{1,2})/([0-9]{1,2})(?![0-9/])")
 
 
@@ -58,7 +63,7 @@ def rows_of(pasted: str) -> tuple[IngredientRow, ...]:
     """
     if len(pasted) > MOST_PASTED:
         raise InputError("pasted list", f"{len(pasted)} characters", f"at most {MOST_PASTED}")
-    lines = [_plain(line.strip("\r\n ")) for line in pasted.splitlines() if line.strip()]
+    lines = [line.strip("\r\n ") for line in pasted.splitlines() if line.strip()]
     rows = (row[0].split("\t") if len(row) == 1 else row for row in _cells(lines))
     cells = [[cell.strip() for cell in row] for row in rows]
     heads = _heads(cells[0]) if cells else {}
@@ -102,14 +107,13 @@ def pasted_changes(text: str, pasted: str, row: int, column: str) -> tuple[Chang
         As `rows_of`, or if the text is no TOML.
     """
     many = len(form_of(text, "sheet").ingredients)
-    values = (
-        [_plain(line.strip()) for line in pasted.splitlines()] if len(pasted) <= MOST_PASTED else []
-    )
+    values = [line.strip() for line in pasted.splitlines()] if len(pasted) <= MOST_PASTED else []
     single = column in _KEYS and row >= 0 and not any("\t" in line for line in values)
     if not single or not values or (column == "name" and _is_list(values)):
         return added(rows_of(pasted), many - 1)
     if len(values) > MOST_ROWS:
         raise InputError("pasted cells", f"{len(values)} rows", f"at most {MOST_ROWS}")
+    values = [_plain(value) for value in values] if column == "amount" else values
     here, rest = values[: max(many - row, 0)], values[max(many - row, 0) :]
     down = tuple(
         Change(act="set", table="ingredient", place=row + n, path=(column,), value=value)
@@ -159,10 +163,10 @@ def _cells(lines: Sequence[str]) -> list[list[str]]:
     return [[line] for line in lines]
 
 
-def _plain(line: str) -> str:
-    """Return a line with fractions as decimals."""
-    line = _FRACTION.sub(lambda m: f"{int(m[1] or 0) + _FRACTIONS[m[2]]:.4g}", line)
-    return _SLASHED.sub(_divided, line)
+def _plain(amount: str) -> str:
+    """Return an amount with fractions as decimals."""
+    amount = _FRACTION.sub(lambda m: f"{int(m[1] or 0) + _FRACTIONS[m[2]]:.4g}", amount)
+    return _SLASHED.sub(_divided, amount)
 
 
 def _divided(found: re.Match[str]) -> str:
@@ -208,7 +212,7 @@ def _row(
     name, amount = said.get("name", ""), said.get("amount", "")
     if amount.casefold() in TO_TASTE_WORDS:
         amount = "to taste"
-    amount = with_points(amount)
+    amount = with_points(_plain(amount))
     if _NUMBER.fullmatch(amount):
         # Three eggs are not three grams: without a unit the number stays with the name, to be seen.
         name, amount = (name, f"{amount} {unit}") if unit else (f"{name} {amount}".strip(), "")
@@ -249,7 +253,11 @@ def _from_cells(row: Sequence[str]) -> dict[str, str]:
         rest.remove(phase)
     if rest:
         amount = rest[0]
-        if len(rest) > 1 and rest[1].casefold() in _UNIT_HEADS and _NUMBER.fullmatch(amount):
+        if (
+            len(rest) > 1
+            and rest[1].casefold() in _UNIT_HEADS
+            and _NUMBER.fullmatch(_plain(amount))
+        ):
             amount = f"{amount} {rest[1]}"
         said["amount"] = amount
     return said

@@ -3,7 +3,7 @@
 import pytest
 
 from logger.batch.form.changes import changed
-from logger.batch.form.pasted import MOST_PASTED, added, rows_of
+from logger.batch.form.pasted import MOST_PASTED, added, pasted_changes, rows_of
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text, sheet_wrongs
 
@@ -50,6 +50,24 @@ def told(text: str) -> list[tuple[str, str, str]]:
 )  # fmt: skip
 def test_a_list_becomes_rows(text, rows):
     assert told(text) == rows
+
+
+def test_only_an_amount_is_read_as_a_fraction():
+    """A lot, a date and a name keep what stands in them."""
+    (row,) = rows_of("Ingredient\tAmount\tLot\tPrice\nhalf-1/2 stock\t1 1/2 lb\t11/26\t3/4")
+    assert (row.name, row.amount, row.lot, row.price) == (
+        "half-1/2 stock",
+        "1.5 lb",
+        "11/26",
+        "3/4",
+    )
+    assert told("stock 1/2 salted 5 g\nbeef 1 1/2 lb") == [
+        ("stock 1/2 salted", "", "5 g"), ("beef", "", "1.5 lb"),
+    ]  # fmt: skip
+    text = changed('[sheet]\nname = "x"\n', "s", added(rows_of("180 g a"), -1))
+    for column, value in (("lot", "11/26"), ("amount", "0.5 kg")):
+        (one,) = pasted_changes(text, "11/26" if column == "lot" else "1/2 kg", 0, column)
+        assert one.value == value
 
 
 def test_what_is_missing_is_asked_at_its_field_and_what_is_whole_reads():
