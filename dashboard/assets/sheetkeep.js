@@ -41,7 +41,7 @@
     }
     return none();
   }
-  function go(from, to, tries = 60) {
+  function go(from, to, tries = 1200) {
     if (form().busy() || plain(byId("sheet-text").value) !== now) { // what was typed last is on its way
       if (tries) window.setTimeout(() => go(from, to, tries - 1), 50);
       return;
