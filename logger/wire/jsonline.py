@@ -21,6 +21,7 @@ from logger.wire.parsed import (
     in_range_flag,
     no_value,
 )
+from logger.wire.series.agreement import another_says_otherwise
 from logger.wire.series.printed import lost_its_point
 from logger.wire.series.sudden import Sudden
 from logger.wire.shapes.keys import (
@@ -91,6 +92,9 @@ class JsonDecoder:
                 lost = self._lost_its_point(name, _at(found, str(field.path)))
                 if nothing or lost or _in_another_unit(found, field, how):
                     value, note = no_value(name, field, blank_word(field))
+                other = _contradicted(found, field, how) if value.value is not None else ""
+                if other:
+                    value, note = no_value(name, field, f"{other} says otherwise")
                 if value.value is not None and field.quantity == "mass":
                     value = value._replace(flags=value.flags | _motion(found))
                 values.append(value)
@@ -170,6 +174,14 @@ def _in_another_unit(found: dict[str, Any], field: ShapeField, how: Any) -> bool
     if quantity is None:
         return True
     return quantity == field.quantity and conversion(quantity, said) != how
+
+
+def _contradicted(found: dict[str, Any], field: ShapeField, how: Any) -> str:
+    """Return the name of the same value in another unit that says otherwise."""
+    number, path = _number(_at(found, str(field.path))), str(field.path)
+    if number is None:
+        return ""
+    return another_says_otherwise(found, path, field.quantity, number * field.scale, how)
 
 
 def _value(found: Any, name: str, field: ShapeField, how: Any) -> tuple[Value, Note | None]:

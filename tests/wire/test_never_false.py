@@ -40,6 +40,30 @@ def test_a_line_that_contradicts_itself_or_lost_a_character_is_dropped(wire, nam
 
 
 @pytest.mark.parametrize(
+    ("name", "said", "read"),
+    [
+        ("object with temp_c", '"temp_c":61.2,"temp_f":75.0', None),
+        ("object with temp_c", '"temp_c":61.2,"temp_f":142.2', 61.2),
+        ("object with temp_c", '"temp_c":61,"temp_f":142,"temp_k":334', 61.0),
+        ("object with temp_c", '"temp_c":61.200001,"temp_f":142.160004', 61.200001),
+        ("object with temp_f", '"temp_c":61.2,"temp_f":75.0', None),
+        ("object with a mass in grams", '"mass_g":512.3,"mass_oz":18.07', 512.3),
+        ("object with a mass in grams", '"mass_g":512.3,"mass_oz":18.77', None),
+        ("object with a temp", '"temp":142.2,"temp_c":61.2', None),
+        ("object with temp and unit", '"temp":141.8,"unit":"F","temp_c":61.0', 61.0),
+        ("object with temp and unit", '"temp":61.0,"unit":"F","temp_c":61.0', None),
+    ],
+)
+def test_an_object_that_says_one_thing_in_two_ways_gives_it_where_they_agree(
+    name, said, read, wire
+):
+    """1 degC is 1.8 degF from 32, 1 oz is 453.592 37 / 16 g: NIST SP 811:2008, B.8."""
+    out = wire.feed(wire.fresh(SHAPES[name]), [b"{%s}\r\n" % said.encode()])
+    assert next(o.value for o in out if isinstance(o, RawReading)) == read
+    assert (read is None) == any("says otherwise" in getattr(o, "text", "") for o in out)
+
+
+@pytest.mark.parametrize(
     ("columns", "kinds"),
     [
         ([["21.5", "21.6", "21.5"]], ["number"]),

@@ -4,7 +4,8 @@ Pure data and a look-up; used by ``jsonline``. Common practice, no source.
 """
 
 import re
-from typing import Any, Literal
+from functools import lru_cache
+from typing import Any, Literal, NamedTuple
 
 What = Literal["good", "wrong", "state", "kind", "name", "number", "motion", "unit", "unknown"]
 """What a key says: that the value is good, that something is wrong, how the instrument is, what
@@ -44,7 +45,7 @@ _KEYS: dict[What, str] = {
     "bat batt battery battery_v battery_pct vbat vbatt bat_v vcc supply rssi snr lqi heap "
     "free_heap humidity hum rh humid pressure press hpa baro lux light co2 voc tvoc dew_point "
     "dewpoint sp sv out output duty temperature temp temp_c temp_f temp_k weight mass weight_g "
-    "mass_g weight_kg mass_kg",
+    "mass_g weight_kg mass_kg weight_oz mass_oz weight_lb mass_lb",
 }
 _WHAT: dict[str, What] = {key: what for what, keys in _KEYS.items() for key in keys.split()}
 _NOUNS = {
@@ -54,8 +55,53 @@ _NOUNS = {
     "three", "four",
 }  # fmt: skip
 """Words that a name may have; any other may say that the value is no reading."""
+_ENDS = re.compile(
+    r"(?:(?P<apart>.*[^A-Za-z])|(?P<stuck>.*[a-z\d])(?=[A-Z])|)(?P<unit>[A-Za-z]+)", re.ASCII
+)
+"""A name and the unit at its end: ``temp_c``, ``tempC``, ``celsius``."""
+_UNITS: dict[str, dict[str, str]] = {
+    "temperature": {
+        "c": "C", "degc": "C", "celsius": "C", "f": "F", "degf": "F", "fahrenheit": "F", "k": "K",
+        "kelvin": "K",
+    },
+    "mass": {
+        "g": "g", "gram": "g", "grams": "g", "kg": "kg", "mg": "mg", "oz": "oz", "lb": "lb",
+        "lbs": "lb",
+    },
+}  # fmt: skip
+_SAME = {"temperature": "", "temp": "", "weight": "", "mass": "", "deg": ""}
+"""Words that say the quantity only: ``temp_c`` is ``celsius``."""
 _TIME = re.compile(r"[\d:.\-/ ]+(?:T[\d:.]+)?(?:Z|[+-]\d\d:?\d\d)?")
 _HEX = re.compile(r"\d+|[0-9A-Fa-f:.\-]{6,}")
+
+
+class Named(NamedTuple):
+    """What a key says of its value."""
+
+    what: str
+    """What is measured, in small letters."""
+    unit: str
+    """Nothing where the key names none."""
+
+
+@lru_cache(maxsize=1024)
+def what_in_which_unit(key: str, quantity: str) -> Named:
+    """Return what a key names and its unit: ``temp_c`` and ``tempF`` name one thing in two units.
+
+    Parameters
+    ----------
+    key : str
+        As it stands in the object.
+    quantity : str
+        ``"mass"`` or ``"temperature"``; the name of another one has no unit here.
+    """
+    match = _ENDS.fullmatch(key)
+    unit = _UNITS.get(quantity, {}).get(match["unit"].lower(), "") if match else ""
+    what = ((match["apart"] or match["stuck"] or "") if match and unit else key).lower()
+    if unit and len(key) == 1:
+        return Named("a letter", unit)  # it may mean another thing beside a name
+    words = what.replace("-", "_").split("_")
+    return Named("_".join(_SAME.get(word, word) for word in words if word), unit)
 
 
 def what_says(key: str) -> What:
