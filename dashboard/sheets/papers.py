@@ -20,7 +20,7 @@ from logger.review.features.portrait import Portrait
 from logger.review.papers.sheets.card import card_of
 from logger.review.papers.sheets.code import sheet_address
 from logger.review.papers.sheets.handed import recipe_of
-from logger.review.papers.sheets.last import last_run_text
+from logger.review.papers.sheets.last import last_of
 from logger.review.papers.sheets.sheet_pages import write_sheet
 from logger.review.papers.typesetting import Paper
 from logger.review.plan.plan import plan
@@ -90,7 +90,7 @@ def _made(links: Links, portraits: Portraits, name: str, paper: str, *, lan: boo
     on: Paper = "letter" if size == "letter" else "a4"
     if paper == "card":
         address = sheet_address(_screen(), name) if lan else ""
-        last = last_of(links, portraits, sheet.sheet.product or sheet.sheet.name)
+        last = _last(links, portraits, sheet.sheet.product or sheet.sheet.name)
         write_sheet(card_of(sheet, cautions, address, last), file, "pdf", on)
     else:
         good = _good(links, portraits, sheet.sheet.product or sheet.sheet.name)
@@ -106,24 +106,10 @@ def _screen() -> str:
     return f"{asked.scheme}://{asked.netloc}"
 
 
-def last_of(links: Links, portraits: Portraits, product: str) -> str:
-    """Return what the last run of a product left to mind; empty for none that can be read.
-
-    Parameters
-    ----------
-    links : Links
-        The way to the list of runs.
-    portraits : Portraits
-        Numbers of the finished runs.
-    product : str
-        What is made.
-    """
+def _last(links: Links, portraits: Portraits, product: str) -> str:
+    """Return what the last run of a product left to mind; empty for none that can be read."""
     for entry in links.catalog().runs(product=product, status="ended")[:1]:
-        run = portraits.readable(entry.run_id)
-        if run is not None:
-            rejected = run.outcome == "rejected"
-            why = portraits.why(entry.run_id) if rejected else None
-            return last_run_text(entry.started, run, why)
+        return last_of(entry.run_id, entry.started, portraits.readable, portraits.why)
     return ""
 
 

@@ -1,6 +1,7 @@
 """``sheet new|check|show|scale|diff|card|recipe``: batch sheets made, read, resized, on paper."""
 
 import datetime
+import functools
 from pathlib import Path
 
 import click
@@ -17,7 +18,7 @@ from logger.cli.options import (
     write_new,
 )
 from logger.cli.plan import refuse_grave
-from logger.model.errors import InputError
+from logger.model.errors import BainlogError, InputError
 from logger.model.files import bench_from_text, sheet_from_text
 from logger.model.quantity import quantity_at
 from logger.model.sheet import Sheet
@@ -27,6 +28,7 @@ from logger.review.learn.sheets import differences, factor_for, template
 from logger.review.papers.typesetting import Paper
 from logger.review.plan.plan import plan
 from logger.review.plan.weigh_list import listed_json, lists_of
+from logger.store.folder.catalog import Catalog
 from logger.store.folder.datafolder import SHEET_SUFFIX, DataFolder
 
 FILE = click.Path(path_type=Path)
@@ -149,8 +151,9 @@ def card(
     found = known_sheet(text, file.name, fats_of(folder))
     address = "" if no_code else _address(folder, file, text, page)
     cautions = plan(found, None, fats_of(folder), slabs_of(folder)).cautions
+    last = _last(folder, found.sheet.product or found.sheet.name)
     with to_paper(output) as (into, form):
-        write_sheet(card_of(found, cautions, address), into, form, paper)
+        write_sheet(card_of(found, cautions, address, last), into, form, paper)
     say(str(output))
 
 
@@ -188,6 +191,24 @@ def _address(folder: DataFolder, file: Path, text: str, page: str | None) -> str
         say("No QR code: this machine is on no network. Give --page ADDRESS.", err=True)
         return ""
     return sheet_address(page or f"http://{own}:{PORT}", name)
+
+
+def _last(folder: DataFolder, product: str) -> str:
+    """Return what the last run of a product left to mind; empty, and said so, if unreadable."""
+    from logger.cli.why import explained, portrait_of
+    from logger.review.papers.sheets.last import last_of
+
+    for run in Catalog(folder).runs(product=product, status="ended")[:1]:
+        try:
+            return last_of(
+                run.run_id,
+                run.started,
+                functools.partial(portrait_of, folder),
+                functools.partial(explained, folder),
+            )
+        except BainlogError as cause:
+            say(f"Nothing from the last run: {cause}", err=True)
+    return ""
 
 
 def _read(path: Path) -> Sheet:

@@ -15,10 +15,12 @@ from dashboard.sheets import page as sheets
 from dashboard.sheets.acts import Opened
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import template
-from logger.review.papers.sheets.last import last_run_text
+from logger.review.papers.sheets.last import last_of, last_run_text
 from logger.review.plan.known import known_fats
 from logger.review.why.explanation import capital
+from tests.cli.inside import inside
 
 TEXT = '[sheet]\nname = "Smoked beet and barley roll"\nrevision = 4\n'
 OPENED = Opened(name="beet roll", base=4)
@@ -188,11 +190,26 @@ def test_the_card_says_what_to_do_unlike_in_the_last_run(shelf, fake_client):
     assert told == f"3 Sep 2025: {capital(why.causes[0].mechanism.next_time)}."
     good = last_run_text("2025-09-03", portraits.of(shelf.good[0]), None)
     assert good.startswith("3 Sep 2025: No target missed")
+
+
+@pytest.mark.slow
+def test_the_card_of_a_command_and_of_the_page_tell_of_the_last_run(shelf, fake_client, tmp_path):
+    links = Links(shelf.folder, fake_client)
+    portraits = Portraits(links)
+    bad = portraits.of(shelf.bad)
+    (tmp_path / "roll.sheet.toml").write_text(sheet_as_toml(bad.sheet))
     last = links.catalog().runs(product=bad.product, status="ended")[0]
-    assert papers.last_of(links, portraits, bad.product) == last_run_text(
-        last.started, portraits.of(last.run_id), portraits.why(last.run_id)
-    )
-    assert papers.last_of(links, portraits, "no such product") == ""
+    told = last_of(last.run_id, last.started, portraits.of, portraits.why)
+    assert told.endswith(last_run_text("", portraits.of(last.run_id), None))
+    assert last_of(last.run_id, "", lambda _: None, portraits.why) == ""
+    words = ("sheet", "card", "roll.sheet.toml", "-o", "card.pdf", "--no-code", "--data")
+    done = inside(tmp_path, *words, shelf.folder)
+    assert not done.stderr
+    page = PdfReader(tmp_path / "card.pdf").pages[0].extract_text()
+    assert f"From the last run: {told}" in " ".join(page.split())
+    assert not inside(tmp_path, *words, tmp_path).stderr
+    page = PdfReader(tmp_path / "card.pdf").pages[0].extract_text()
+    assert "From the last run" not in page
 
 
 HERE = {"Host": "127.0.0.1:8420"}
