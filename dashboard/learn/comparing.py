@@ -129,12 +129,16 @@ def draw(
     day = asked.day if asked.day in can_split else middle_day(list(days.values()))
     looked = looked_at(runs, asked.by if many else AUTO, days, day)
     numbers = differ.draw_differences(differences, runs, measures)
-    effects = differ.draw_effects(looked.rows, looked.title, looked.told)
+    head = differ.headline(differences, runs, measures)
+    if many and looked.groups:
+        head = looked.few or differ.effects_headline(looked.rows, looked.between)
+    said_above = many and looked.few
+    told = looked.few or looked.told
+    effects = [] if said_above else differ.draw_effects(looked.rows, looked.title, told)
     which = _which(links, runs)
     return Answer(
         figure=made,
-        head=(many and differ.effects_headline(looked.rows, looked.between))
-        or differ.headline(differences, runs, measures),
+        head=head,
         says=f"{found.says} {said}".strip(),
         which=[draw_groups(looked.groups, ids), _folded(which, len(runs))] if many else which,
         words=words,

@@ -196,15 +196,11 @@ def draw_effects(found: Sequence[EffectRow], title: str, told: str) -> list[Any]
     title : str
         What is compared with what.
     told : str
-        What can be told of all of them.
+        What can be told of all of them; where the runs are too few, that they are.
     """
-    if not found:
-        return [html.Section([html.H2(title), html.P(told)])] if told else []
     known = sorted((row for row in found if row.effect.p is not None), key=_chance)
     if not known:
-        counts = found[0].effect
-        few = f"Too few runs to tell ({counts.count_a} and {counts.count_b})."
-        return [html.Section([html.H2(title), html.P(few)])]
+        return [html.Section([html.H2(title), html.P(told)])] if told else []
     clear = [row for row in known if row.effect.says in CLEAR]
     rest = [row for row in known if row not in clear]
     return [

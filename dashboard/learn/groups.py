@@ -11,6 +11,7 @@ from dash import html
 from dashboard.learn import differ
 from dashboard.links import Links
 from logger.review.compare.compare import EffectRow
+from logger.review.compare.effects import LEVEL, smallest_chance
 from logger.review.compare.grouping import (
     DAY,
     LOT,
@@ -33,10 +34,11 @@ ALL_ALIKE = {
     REVISION: "The chosen runs have one revision of their sheet.",
     DAY: "All chosen runs began on one day.",
 }
+_COUNTED = {OUTCOME: "{}", LOT: "with {}", REVISION: "of {}", DAY: "{}"}
 
 
 class LookedAt(NamedTuple):
-    """Effects, and between which runs they are."""
+    """Effects, and between which runs they are; what is said where the runs are too few."""
 
     rows: Sequence[EffectRow]
     title: str
@@ -44,6 +46,7 @@ class LookedAt(NamedTuple):
     between: str
     groups: tuple[Group, ...] = ()
     by: str = OUTCOME
+    few: str = ""
 
 
 def days_of(links: Links, runs: list[Portrait]) -> dict[str, str]:
@@ -92,7 +95,21 @@ def looked_at(runs: list[Portrait], by: str, days: Mapping[str, str], day: str) 
         between += " runs"
     elif by == DAY:
         between = f"between runs {first.name} and {second.name}"
-    return LookedAt(split.effects, title, told, between, (second, first), by)
+    groups = (second, first)
+    few = "" if known else _too_few(groups, by)
+    return LookedAt(split.effects, title, told, between, groups, by, few)
+
+
+def _too_few(groups: Sequence[Group], by: str) -> str:
+    """Return that runs are too few, with how many there are of each group."""
+    sizes = [len(group.runs) for group in groups]
+    if smallest_chance(*sizes) <= LEVEL:
+        return "Too few batches have the same numbers to tell."
+    said = [
+        f"{size} {_COUNTED[by].format(group.name)}"
+        for size, group in zip(sizes, groups, strict=True)
+    ]
+    return f"Too few batches to tell: {('; ' if by == LOT else ', ').join(said)}."
 
 
 def draw_groups(groups: Sequence[Group], ids: Sequence[str]) -> html.Div:

@@ -87,7 +87,7 @@ SCROLLS = """
 """Parts with a scroll bar of their own."""
 CUT = """
 () => [...document.querySelectorAll(
-    "h1, h2, h3, button, .key, .pill, summary, .is-now span, .segments label")]
+    "h1, h2, h3, button, .key, .pill, summary, .is-now span, .segments label, [class*=Pill-label]")]
   .filter((part) => part.offsetParent && part.scrollWidth > part.clientWidth + 1
     && getComputedStyle(part).display !== "inline" && !part.closest(".unseen"))
   .map((part) => part.textContent)

@@ -16,9 +16,11 @@ from logger.review.learn.sheets import Change, differences
 from logger.words.bands import span_text
 from logger.words.values import percent_text, value_text
 
-_FACT = ": lot"
+_LOT = ": lot"
 """What a sheet only notes of a batch: a delivery is nothing that was asked for."""
-_MINOR = (_FACT, ": price", ": planned", ": piece masses", "decision rule")
+_MEASURED = ": piece masses"
+"""What was weighed is a fact of the run, and no two runs have the same: never a change."""
+_MINOR = (_LOT, ": price", ": planned", "decision rule")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +71,8 @@ class Comparison:
     runs : tuple of str
         In the order given.
     changes : tuple of tuple of Change
-        What each later run's sheet wants otherwise than the first's, without lots; one entry a run
-        after it.
+        What each later run's sheet asks for otherwise than the first's, without lots and measured
+        masses; one entry a run after it.
     swaps : tuple of tuple of Substitution
         What each later run had in place of what the first had: another fat, salt or lot.
     groups : tuple of (str, tuple of str)
@@ -117,7 +119,7 @@ def compare(runs: Sequence[Portrait]) -> Comparison:
     effect is of that thing; with more it is of all of them together, and `says` tells so.
     """
     changes = tuple(
-        tuple(c for c in differences(runs[0].sheet, r.sheet) if not c.where.endswith(_FACT))
+        tuple(c for c in _changes(runs[0], r, minor=True) if not c.where.endswith(_LOT))
         for r in runs[1:]
     )
     groups = _groups(runs)
@@ -184,6 +186,7 @@ def _groups(runs: Sequence[Portrait]) -> tuple[tuple[str, tuple[str, ...]], ...]
     Notes
     -----
     Lots, prices and plans count only where nothing else differs: they change with every delivery.
+    Masses that were measured never count.
     """
     for minor in (False, True):
         kinds: list[tuple[Portrait, list[str]]] = []
@@ -205,8 +208,8 @@ def _groups(runs: Sequence[Portrait]) -> tuple[tuple[str, tuple[str, ...]], ...]
 
 
 def _changes(before: Portrait, after: Portrait, *, minor: bool) -> list[Change]:
-    found = differences(before.sheet, after.sheet)
-    return [c for c in found if minor or not c.where.endswith(_MINOR)]
+    left_out = (_MEASURED,) if minor else (_MEASURED, *_MINOR)
+    return [c for c in differences(before.sheet, after.sheet) if not c.where.endswith(left_out)]
 
 
 def _change(change: Change) -> str:

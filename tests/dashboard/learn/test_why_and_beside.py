@@ -112,7 +112,7 @@ def test_two_runs_say_their_largest_difference_and_draw_its_trace_at_its_event(c
     assert told.figure["layout"]["xaxis"]["title"]["text"] == "minutes from the start of the pour"
     text = text_of(told.tables)
     assert "within the usual scatter" in text
-    assert text.count("Too few runs to tell") == 1
+    assert text.count("Too few batches to tell: 1 rejected, 1 accepted.") == 1
     same = compared(*shelf.good[:2])
     assert same.head == "No number differs by more than good batches do."
 
@@ -137,12 +137,18 @@ def test_many_runs_are_split_as_asked_and_a_split_that_is_none_says_so(compared,
     ids = (shelf.bad, *shelf.good)
     told = compared(*ids, by=groups.OUTCOME)
     assert told.by == groups.OUTCOME
+    few = "Too few batches to tell: 1 rejected, 4 accepted."
+    assert told.head == few
+    assert few not in text_of(told.tables)
     assert "1 run: rejected" in text_of(told.which)
     assert "4 runs: accepted" in text_of(told.which)
     assert f"data-keeps='{' '.join(shelf.good)}'" in str(told.which)
     days = compared(*ids, by=groups.DAY)
     assert (days.by, days.days) == (groups.DAY, (days.day,))
     assert "1 run: before" in text_of(days.which)
+    assert re.fullmatch(
+        r"Too few batches to tell: 4 from \d+ Nov 2026 on, 1 before \d+ Nov 2026\.", days.head
+    )
     one_day = compared(*shelf.good, by=groups.DAY)
     assert one_day.days == ()
     assert "All chosen runs began on one day." in text_of(one_day.tables)

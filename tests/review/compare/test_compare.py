@@ -71,6 +71,22 @@ def test_lots_alone_make_groups_only_when_nothing_else_differs(make_run):
     ]
 
 
+def test_what_the_pieces_weighed_is_no_change_of_the_sheet(make_run):
+    def weighed(text, *masses):
+        listed = ", ".join(f'"{mass} g"' for mass in masses)
+        return text.replace("stirred = true", f"piece_masses = [{listed}]\nstirred = true")
+
+    one, other = weighed(template(), *range(60, 66)), weighed(template(), *range(70, 76))
+    assert one != other
+    found = compare([make_run("a", text=one), make_run("b", text=other)])
+    assert found.changes == ((),)
+    assert len(found.groups) == 1
+    assert found.says.startswith("The sheets have the same content")
+    longer = weighed(LONGER, *range(70, 76))
+    found = compare([make_run("a", text=one), make_run("b", text=longer)])
+    assert [c.where for c in found.changes[0]] == ["stage skin: dwell"]
+
+
 def test_the_share_accepted_is_fishers_test(make_run):
     bad = [make_run(f"b{i}", seed=i, text=LONGER, outcome="rejected") for i in range(4)]
     found = compare(trial(make_run, template(), 4, 1) + bad)
