@@ -16,7 +16,12 @@ from logger.watch.engine.plain import Plain
 from logger.watch.stages.set.immersion.detector import ImmersionDetector
 from logger.watch.stages.set.immersion.ends import NEAR_S
 from logger.watch.stages.set.immersion.segmentation import Segmenter
-from logger.watch.stages.set.pieces import expected_pieces, masses_in_g, planned_dwell_s
+from logger.watch.stages.set.pieces import (
+    expected_pieces,
+    masses_in_g,
+    planned_dwell_s,
+    usual_mass_g,
+)
 from logger.watch.stages.set.rows import Immersion
 from logger.words.durations import clock
 
@@ -238,6 +243,7 @@ class BathDetector(Plain):
             masses_g=masses_g if len(masses_g) >= (expected or 0) else {},
             planned_s=planned_dwell_s(stage),
             pieces=expected,
+            usual_g=usual_mass_g(self.context, stage),
             segmenter=self.segmenter,
             first=first,
         )

@@ -6,16 +6,20 @@ with what the physics and the sheet say of it. Times are seconds on the run's ax
 
 import math
 from dataclasses import dataclass
+from statistics import median
 
-from logger.batch.amounts import pieces_of
+from logger.batch.amounts import body_of, pieces_of
 from logger.model.kinds.registry import kind_of
 from logger.model.kinds.set import SetStage
+from logger.science.gel.coating import coat_volume_mm3, volume_mm3
 from logger.science.gel.dwell import NeededDwell
 from logger.watch.engine.contract import Batch, Context
 from logger.watch.stages.set.rows import Immersion
 
 TAKE_OUT_S = 20.0
 """A piece is due this long before the sheet's longest dwell ends [s]: time to take it out."""
+G_MM3 = 1e-3
+"""Density of a piece [g/mm3]: about that of water; rough, no source."""
 UNKNOWN_COAT_MM = 0.5
 """Stands for a coat of which nothing is known, where nothing is judged by it [mm]."""
 
@@ -39,6 +43,20 @@ def expected_pieces(context: Context, stage: SetStage) -> int | None:
     """Return how many pieces will come: as the stage says, as were formed, as the sheet says."""
     listed = len(stage.piece_masses_g or [])
     return stage.pieces or len(context.batch.pieces) or pieces_of(context.sheet) or listed or None
+
+
+def usual_mass_g(context: Context, stage: SetStage) -> float | None:
+    """Return what a piece weighs [g]: the middle of those weighed bare, else by its size.
+
+    A coat comes on top where one is expected; both are about as dense as water.
+    """
+    body = body_of(context.sheet)
+    facts = context.batch.pieces.values()
+    bare_g = [p.bare_mass_g for p in facts if p.bare_mass_g is not None]
+    if body is None:
+        return median(bare_g) if bare_g else None
+    coat_g = coat_volume_mm3(coat_of_mm(context.batch, stage, 0), body) * G_MM3
+    return coat_g + (median(bare_g) if bare_g else volume_mm3(body) * G_MM3)
 
 
 def planned_dwell_s(stage: SetStage) -> tuple[float, float] | None:

@@ -34,6 +34,7 @@ from logger.watch.stages.set.pieces import (
     masses_in_g,
     one_a_piece,
     planned_dwell_s,
+    usual_mass_g,
 )
 from logger.watch.stages.set.results import ImmersionEvents
 from logger.watch.stages.set.rises import HiddenRises, rise_text
@@ -69,6 +70,7 @@ class SetBath(Plain):
             masses_g=self.masses_g if self._all_weighed() else {},
             planned_s=planned_dwell_s(stage),
             pieces=self.expected,
+            usual_g=usual_mass_g(context, stage),
             segmenter=self.bath.segmenter,
             first=self.bath.first_level(stage),
         )

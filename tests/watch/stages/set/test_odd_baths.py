@@ -196,6 +196,26 @@ def test_more_pieces_than_there_are_are_never_told(text, spoon_g):
     assert [(p, round(d)) for p, d in rows(engine)] == [(1, 170), (2, 190)]
 
 
+@pytest.mark.parametrize(
+    ("later_s", "piece", "in_s"),
+    [
+        (6.0, PIECE.replace("130", "115"), [20, 26, 26]),
+        (4.0, PIECE.replace("130", "115"), [20, 24, 24]),
+        (6.0, "", [20, 26]),
+    ],
+)
+def test_a_piece_and_soon_two_at_once_are_never_one(later_s, piece, in_s):
+    """26 by 115 mm weighs about 57 g: 60 g, then 120 g. Without a size the second may be heavy."""
+    text = SHEET.replace(MASSES, "").replace(PIECE, piece).replace("pieces = 2", "pieces = 6")
+    engine = engine_for(text)
+    later = 20.0 + later_s
+    dips = [(60.0, 20.0, 1e9), (120.0, later, 1e9)]
+    play(engine, readings(dips, 200), 200)
+    found = engine.results().immersions
+    assert [row.in_s for row in found] == pytest.approx(in_s, abs=0.3)
+    assert all(row.confidence < 0.9 and row.out_s is None for row in found)
+
+
 def test_water_poured_in_that_weighs_like_two_pieces_is_no_piece():
     engine = engine_for()
     items = readings([(150.0, 60.0, 1e9)], 140)

@@ -4,7 +4,7 @@ Data association on the posterior of `trellis`: two linear assignments. Not the 
 where many paths are alike, each row takes what most of them say. Used by `table`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -81,23 +81,34 @@ def out_probabilities(
     return found
 
 
-def in_probability(row: Row, posterior: Posterior, *, registered: bool) -> float:
+def in_probability(
+    row: Row, rows: Sequence[Row], posterior: Posterior, *, registered: bool
+) -> float:
     """Return the probability that a row's piece went in with its edge.
 
     Parameters
     ----------
     row : Row
         Without registered masses any piece counts.
+    rows : sequence of Row
+        All of them; those that went in with the same edge share it.
     posterior : Posterior
         Over all paths.
     registered : bool
         Whether masses are registered.
+
+    Notes
+    -----
+    Of pieces alike the rows say how many went in with an edge. The expected number less the
+    probability of any is that of a second one, and so on for more.
     """
-    return sum(
-        probability
-        for (piece, in_edge), probability in posterior.dips.items()
-        if in_edge == row.in_edge and (piece == row.piece or not registered)
-    )
+    if registered:
+        return posterior.dips.get((row.piece, row.in_edge), 0.0)
+    dips = [p for (_, edge), p in posterior.dips.items() if edge == row.in_edge]
+    count = sum(other.in_edge == row.in_edge for other in rows)
+    any_of, expected = posterior.dip_edges.get(row.in_edge, 0.0), sum(dips)
+    so_many = expected - (count - 1) * any_of if count > 1 else 2.0 * any_of - expected
+    return min(any_of, max(0.0, so_many))
 
 
 def _paired(

@@ -77,6 +77,8 @@ class ImmersionDetector:
         Shortest and longest planned dwell [s].
     pieces : int, optional
         How many pieces there are.
+    usual_g : float, optional
+        What a piece weighs by its size, where nobody weighed it [g].
     segmenter : Segmenter, optional
         Fed by somebody else, from whose levels the table is made; else one of its own, for `feed`.
     first : int
@@ -96,12 +98,14 @@ class ImmersionDetector:
         masses_g: dict[int, float] | None = None,
         planned_s: tuple[float, float] | None = None,
         pieces: int | None = None,
+        usual_g: float | None = None,
         segmenter: Segmenter | None = None,
         first: int = 0,
     ) -> None:
         self.masses_g = dict(masses_g or {})
         self.planned_s = planned_s
         self.pieces = pieces
+        self.usual_g = usual_g
         self.log: list[RawEvent] = []
         self.ended = False
         self._segmenter = segmenter if segmenter is not None else Segmenter()
@@ -240,6 +244,7 @@ class ImmersionDetector:
         given = SideInformation(
             masses_g=self.masses_g,
             pieces=self.pieces,
+            usual_g=self.usual_g,
             out_labels=out_labels,
             in_labels=in_labels,
             answers=self._placed_answers(segments),

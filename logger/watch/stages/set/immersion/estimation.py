@@ -48,6 +48,9 @@ CUT_SHORT_S = 4.0
 ALIKE, HEAVIEST_G = 1.4, 200.0
 """Slow rises are pieces where the largest is no more than this factor above the smallest, and no
 more than this [g]: water is poured in by more."""
+USUAL_LOG_SD = 0.2
+"""Standard deviation of the logarithm of a piece's mass about what its size on the sheet gives [1]:
+rough, no source."""
 QUICK_RISE_S = 1.8
 """A rise by a piece is quicker than this [s]."""
 
@@ -62,7 +65,7 @@ def initial_parameters(
     segments : sequence of Segment
         All so far.
     given : SideInformation
-        Registered masses.
+        Registered masses, or what a piece usually weighs.
     planned_s : tuple of float or None
         Shortest and longest planned dwell [s].
     """
@@ -75,6 +78,8 @@ def initial_parameters(
         masses_g = list(given.masses_g.values())
         parameters = replace(parameters, buoyancy=_buoyancy(segments, masses_g))
         return replace(parameters, piece_g=float(np.median(masses_g)), piece_log_sd=0.2)
+    if given.usual_g is not None:
+        parameters = replace(parameters, piece_g=given.usual_g, piece_log_sd=USUAL_LOG_SD)
     return _with_quick_rises(segments, parameters) or _with_alike_rises(segments, parameters)
 
 

@@ -30,6 +30,7 @@ from logger.watch.stages.set.immersion.weights import (
     U_REGISTERED_G,
     Unseen,
     Weights,
+    rested,
     seen_both,
     two_may_weigh,
 )
@@ -39,8 +40,6 @@ AGAINST_LABEL = 25.0
 """Log-weight that a hypothesis loses when it contradicts the operator and nothing else fits [1]."""
 GATE = 11.0
 """Hypotheses less likely than the best from the same state by more than this are dropped [1]."""
-GATE_TWO_IN_G = 3.0
-"""Two pieces at once are looked at only where their masses fit the change to this [g]."""
 PAIRS_A_HYPOTHESIS = 20
 """So many pairs of pieces are looked at in the time of one hypothesis."""
 
@@ -67,6 +66,8 @@ class _Known(NamedTuple):
         Highest log-weight of those [1].
     lasting_edge : int
         Edge that holds its net change.
+    rested : float
+        Log-weight of a hand that holds one piece half way for so long [1].
     """
 
     labelled: list[int]
@@ -77,6 +78,7 @@ class _Known(NamedTuple):
     others: list[Explained]
     likeliest: float
     lasting_edge: int
+    rested: float
 
 
 class TransitionModel:
@@ -205,6 +207,7 @@ class TransitionModel:
             others=others,
             likeliest=max((weight for weight, _ in (*touches, *others)), default=-math.inf),
             lasting_edge=change.edge_of(change.net_g),
+            rested=rested(change),
         )
 
     # Touches, lifts, pours and tares.
@@ -264,7 +267,7 @@ class TransitionModel:
     def _ways_in(self, change: LevelChange, seen: frozenset[int]) -> Iterator[_WayIn]:
         """Yield each piece that may have gone in, once these were seen."""
         edge = self._known(change).lasting_edge
-        rise = self.weights.rise(edge, poured=False)
+        rise = self.weights.rise(edge, poured=False) + self._known(change).rested
         for piece, registered_g in self.weights.unseen(seen):
             if registered_g is None:
                 mass = likelihood.piece_mass_log_likelihood(change.net_g, self.parameters)
@@ -321,15 +324,13 @@ class TransitionModel:
         both_g = -net_g - 2 * drag_g
         for one, two in combinations(state.held, 2) if two_may_weigh(state.held, both_g) else ():
             if abs(net_g + one.mass_g + two.mass_g + 2 * drag_g) <= GATE_TWO_OUT_G:
-                weight, events, new = self._two_out(change, state, one, two)
-                yield Transition(weight + prior, events, new)
-        for first, second in (
-            combinations(unseen, 2) if net_g > 0 and self.weights.registered else ()
-        ):
-            expected_g = self.parameters.buoyancy * ((first[1] or 0) + (second[1] or 0))
-            if abs(net_g - expected_g) <= GATE_TWO_IN_G:
-                weight, events, new = self._two_in(change, state, first, second)
-                yield Transition(weight + prior, events, new)
+                together = one.edge == two.edge >= 0
+                weight, events, new = self._two_out(change, state, one, two, together=together)
+                again = likelihood.LOG_PRIOR_TOGETHER_AGAIN if together else prior
+                yield Transition(weight + again, events, new)
+        for first, second in self.weights.pairs(state.seen, net_g) if net_g > 0 else ():
+            weight, events, new = self._two_in(change, state, first, second)
+            yield Transition(weight + prior, events, new)
 
     def _swaps(
         self, change: LevelChange, state: State, one_in: Unseen, floor: float
@@ -367,11 +368,13 @@ class TransitionModel:
             yield Transition(weight, (out, dip), new)
 
     def _two_out(
-        self, change: LevelChange, state: State, one: HeldPiece, two: HeldPiece
+        self, change: LevelChange, state: State, one: HeldPiece, two: HeldPiece, *, together: bool
     ) -> Transition:
         parameters = self.parameters
         off_g = change.net_g + one.mass_g + two.mass_g + 2 * parameters.drag_g
-        sd_g = math.hypot(change.u_g, one.u_g, two.u_g, 1.4 * parameters.drag_sd_g)
+        # Of two that went in together it is known what both weigh, and not each.
+        known_g = (0.4,) if together else (one.u_g, two.u_g)
+        sd_g = math.hypot(change.u_g, *known_g, 1.4 * parameters.drag_sd_g)
         weight = change_log_likelihood(off_g, sd_g)
         edges = [change.nearest_edge(-each.mass_g - parameters.drag_g) for each in (one, two)]
         weight += self.weights.dwell(one, edges[0]) + self.weights.dwell(two, edges[1])
@@ -382,13 +385,16 @@ class TransitionModel:
         return Transition(weight, outs, without_piece(without_piece(state, outs[0]), outs[1]))
 
     def _two_in(self, change: LevelChange, state: State, one: Unseen, two: Unseen) -> Transition:
-        masses = [(mass_g or 0.0) * self.parameters.buoyancy for _, mass_g in (one, two)]
-        off_g = change.net_g - sum(masses)
-        weight = change_log_likelihood(off_g, math.hypot(change.u_g, 0.5))
-        weight += 2.0 * self.weights.rise(self._known(change).lasting_edge, poured=False)
+        both = [self.weights.expected(mass_g) for _, mass_g in (one, two)]
+        off_g = change.net_g - sum(mass_g for mass_g, _ in both)
+        sd_g = math.hypot(change.u_g, 0.5, *(each_sd_g for _, each_sd_g in both))
+        known = self._known(change)
+        weight = change_log_likelihood(off_g, sd_g) + known.rested
+        weight += 2.0 * self.weights.rise(known.lasting_edge, poured=False)
         dips = []
-        for (number, _), mass_g in zip((one, two), masses, strict=True):
+        for (number, _), (mass_g, each_sd_g) in zip((one, two), both, strict=True):
             edge = change.nearest_edge(mass_g)
             dips.append(BathEvent("in", number, edge, AT_START))
-            state = with_piece(state, self.weights.held(number, edge, mass_g, 0.5))
+            held_g, u_g = (change.net_g / 2.0, each_sd_g) if each_sd_g else (mass_g, 0.5)
+            state = with_piece(state, self.weights.held(number, edge, held_g, u_g))
         return Transition(weight, tuple(dips), state)

@@ -16,6 +16,7 @@ LOG_PRIOR_TOUCH = -2.0
 LOG_PRIOR_REDIP = -3.5
 LOG_PRIOR_OTHER = -2.5
 LOG_PRIOR_TWO_AT_ONCE = -5.0
+LOG_PRIOR_TOGETHER_AGAIN = -2.5
 LOG_PRIOR_IN_AT_START = -5.0
 LOG_PRIOR_TARE = -6.0
 LOG_PRIOR_WEIGHED_WRONGLY = -4.0
@@ -23,6 +24,8 @@ LOG_PENALTY_SKIPPED = -1.2
 """For each segment that is skipped [1]."""
 LOG_PENALTY_TOUCH_S = -0.25
 """For each second that a touch lasts [1/s]."""
+TOUCH_RANGE_G = 150.0
+"""A hand pushes with up to so much [g]."""
 LONG_LIFT_S, LOG_PENALTY_LIFT_S = 5.0, -0.4
 """A piece is held above the bath so long [s]; for each second more [1/s]."""
 LOG_PENALTY_LEFT_IN = -2.5

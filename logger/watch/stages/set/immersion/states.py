@@ -147,6 +147,8 @@ class SideInformation:
         Registered mass by piece number [g]; empty when none is known.
     pieces : int or None
         How many pieces there are, if known.
+    usual_g : float or None
+        What a piece that nobody weighed weighs by all that is known of it [g].
     out_labels : dict
         Piece that left at an edge, by edge, as the operator says.
     in_labels : dict
@@ -159,6 +161,7 @@ class SideInformation:
 
     masses_g: dict[int, float]
     pieces: int | None = None
+    usual_g: float | None = None
     out_labels: dict[int, int] = field(default_factory=dict)
     in_labels: dict[int, int] = field(default_factory=dict)
     answers: frozenset[SaidOut] = frozenset()

@@ -105,7 +105,10 @@ class _Question:
         self.planned_s = planned_s
         labels = (given.masses_g, given.out_labels, given.in_labels)
         # In their own order, not sorted: of equal explanations the first is taken.
-        said = (given.pieces, given.ended, given.answers, *(tuple(each.items()) for each in labels))
+        said = (
+            *(given.pieces, given.usual_g, given.ended, given.answers),
+            *(tuple(each.items()) for each in labels),
+        )
         self._key = (tuple(_fields_of(segment) for segment in segments), said, planned_s)
 
     def __eq__(self, other: object) -> bool:
@@ -129,7 +132,7 @@ def _worked_out(question: _Question) -> BathTable:
     ends = ends_of(rows, segments, others)
     return BathTable(
         immersions=tuple(
-            _immersion(number, row, segments, found, ends, given, _taken(row, rows), others)
+            _immersion(number, row, rows, segments, found, ends, given, others)
             for number, row in enumerate(rows, start=1)
         ),
         hidden=_hidden_rises(segments, found.with_dwell),
@@ -174,11 +177,11 @@ def _posteriors(
 def _immersion(
     number: int,
     row: Row,
+    rows: Sequence[Row],
     segments: Sequence[Segment],
     found: _Posteriors,
     ends: dict[int, End],
     given: SideInformation,
-    taken: Collection[tuple[int, int]],
     others: Collection[int],
 ) -> Immersion:
     registered = bool(given.masses_g)
@@ -189,9 +192,9 @@ def _immersion(
         confidence = outs.get((row.in_edge, row.out_edge), 0.0)
         agreed = _agreed(row, segments, outs_by_masses, found.usual_s)
     else:
-        went_in = in_probability(row, found.with_dwell, registered=registered)
+        went_in = in_probability(row, rows, found.with_dwell, registered=registered)
+        by_masses = in_probability(row, rows, found.by_masses, registered=registered)
         confidence = max(0.0, went_in - sum(outs.values()))
-        by_masses = in_probability(row, found.by_masses, registered=registered)
         agreed = by_masses - sum(outs_by_masses.values()) >= MASSES_AT_LEAST
     leaves = BathEvent("out", row.piece, row.out_edge, row.in_edge)
     answers = [one.edges for one in given.answers if one.yes and one.names(leaves)]
@@ -199,6 +202,7 @@ def _immersion(
     for edges in answers:
         outs, outs_by_masses = _at(outs, edges), _at(outs_by_masses, edges)
     if not registered:  # of pieces alike that share an edge it does not matter which is which
+        taken = _taken(row, rows)
         outs, outs_by_masses = _without(outs, taken), _without(outs_by_masses, taken)
     readings = _plausible(row, {} if said else outs, {} if said else outs_by_masses)
     unlisted = 0.0 if said else 1.0 - sum(outs.get(pair, 0.0) for pair in readings)

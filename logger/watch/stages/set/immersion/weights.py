@@ -6,9 +6,11 @@ What the sheet, the operator and the segments say, put to `likelihood`; used by 
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import combinations
 
 from logger.watch.stages.set.immersion import likelihood
 from logger.watch.stages.set.immersion.likelihood import ModelParameters, change_log_likelihood
+from logger.watch.stages.set.immersion.stairs import HELD_S, LEAST_MOVE_G
 from logger.watch.stages.set.immersion.states import (
     HeldPiece,
     LevelChange,
@@ -28,6 +30,12 @@ Unseen = tuple[int, float | None]
 
 SEEN_SHARE = 0.5
 """An act of two at edges of their own changes the level there by so much of its mass at least."""
+ALIKE_LOG_SD = 0.25
+"""Two that nobody weighed go in at once only where the usual mass is known as well as this: scatter
+of its logarithm at most [1]."""
+GATE_TWO_IN_G, GATE_TWO_IN_SD = 3.0, 3.0
+"""Two pieces at once are looked at only where their masses fit the change to this [g], or to so
+many standard deviations where nobody weighed them."""
 GATE_TWO_OUT_G = 8.0
 """Two pieces that go out together may weigh so much else than the change [g]."""
 
@@ -65,6 +73,37 @@ class Weights:
             masses_g = self.given.masses_g.items()
             found = self._known_unseen[seen] = [(n, g) for n, g in masses_g if n not in seen]
         return found
+
+    def pairs(self, seen: frozenset[int], net_g: float) -> list[tuple[Unseen, Unseen]]:
+        """Return every two pieces that may go in at once with a rise, by what they weigh.
+
+        Parameters
+        ----------
+        seen : frozenset of int
+            Pieces seen so far; of those that nobody weighed the next two may come.
+        net_g : float
+            The rise [g].
+        """
+        every: list[tuple[Unseen, Unseen]] = []
+        if self.registered:
+            every = list(combinations(self.unseen(seen), 2))
+        elif self.parameters.piece_log_sd <= ALIKE_LOG_SD:
+            first, most = len(seen) + 1, self.given.pieces
+            if most is None or first + 1 <= most:
+                every = [((first, None), (first + 1, None))]
+        return [pair for pair in every if self._weigh(pair, net_g)]
+
+    def _weigh(self, pair: tuple[Unseen, Unseen], net_g: float) -> bool:
+        (one_g, u_one_g), (two_g, u_two_g) = (self.expected(mass_g) for _, mass_g in pair)
+        reach_g = max(GATE_TWO_IN_G, GATE_TWO_IN_SD * math.hypot(u_one_g, u_two_g))
+        return abs(net_g - one_g - two_g) <= reach_g
+
+    def expected(self, registered_g: float | None) -> tuple[float, float]:
+        """Return the step of a piece, and by how much it scatters where nobody weighed it [g]."""
+        parameters = self.parameters
+        if registered_g is None:
+            return parameters.piece_g, parameters.piece_g * parameters.piece_log_sd
+        return registered_g * parameters.buoyancy, 0.0
 
     def turn_log_prior(self, piece: int, seen: frozenset[int]) -> float:
         """Return the log-prior that this piece comes next: people mostly go along the tray."""
@@ -187,3 +226,17 @@ def seen_both(change: LevelChange, *acts: tuple[int, float]) -> bool:
         return True
     seen_g = [change.edges_g[edge - change.before - 1] for edge, _ in acts]
     return all(by_g / g >= SEEN_SHARE for by_g, (_, g) in zip(seen_g, acts, strict=True))
+
+
+def rested(change: LevelChange) -> float:
+    """Return the log-weight of a hand that holds one piece half way as long as the levels last [1].
+
+    Nothing for a rest as short as hands make. Where every move goes up and one of them stays for
+    longer, that level is a touch of just this weight, one of all that a hand may push with; else
+    two pieces that follow each other fast would be one that weighs as much as both.
+    """
+    longest_s = max(change.between_s, default=0.0)
+    if longest_s <= HELD_S or min(change.edges_g) < LEAST_MOVE_G:
+        return 0.0
+    level = -math.log(likelihood.TOUCH_RANGE_G)
+    return level + likelihood.LOG_PENALTY_TOUCH_S * (longest_s - HELD_S)

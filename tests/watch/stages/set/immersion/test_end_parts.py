@@ -148,8 +148,8 @@ def test_rows_pair_dips_with_the_exits_that_most_paths_say():
         dips={(2, 1): 0.9, (1, 1): 0.1, (1, 2): 0.9, (2, 2): 0.1}, dip_edges={1: 1.0, 2: 1.0},
     )  # fmt: skip
     assert [r.piece for r in assigned_rows(swapped, registered)] == [2, 1]
-    assert in_probability(rows[0], swapped, registered=True) == 0.1
-    assert in_probability(rows[0], swapped, registered=False) == 1.0
+    assert in_probability(rows[0], rows, swapped, registered=True) == 0.1
+    assert in_probability(rows[0], rows, swapped, registered=False) == 1.0
     assert out_probabilities(rows[0], swapped, registered=True) == {(1, 3): 0.1, (2, 4): 0.9}
     assert out_probabilities(rows[0], swapped, registered=False) == {(1, 3): 1.0}
 
