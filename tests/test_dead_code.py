@@ -4,8 +4,10 @@ Found by name, so a name that is used for something else hides a dead one; what 
 """
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -96,18 +98,23 @@ def definitions_in(body: list[ast.stmt], where: str, inside: str = "") -> Iterat
 
 def dead(definitions: list[Definition]) -> list[Definition]:
     """Return what nothing live uses: also what only dead code uses."""
-    live = definitions
-    while True:
-        readers: dict[str, set[Definition]] = {}
-        for each in live:
-            for name in each.uses:
-                readers.setdefault(name, set()).add(each)
-        kept = [d for d in live if not d.name or readers.get(d.name, set()) - {d}]
-        if len(kept) == len(live):
-            return [d for d in definitions if d not in set(live)]
-        live = kept
+    readers = Counter(name for each in definitions for name in each.uses)
+    named: dict[str, list[Definition]] = {}
+    for each in definitions:
+        named.setdefault(each.name, []).append(each)
+    gone: set[Definition] = set()
+    doubted = [each for each in definitions if each.name]
+    while doubted:
+        each = doubted.pop()
+        if each in gone or readers[each.name] > (each.name in each.uses):
+            continue
+        gone.add(each)
+        readers.subtract(each.uses)
+        doubted += [d for name in each.uses if name for d in named.get(name, ())]
+    return [each for each in definitions if each in gone]
 
 
+@cache
 def product() -> list[Definition]:
     return [
         definition
