@@ -39,13 +39,17 @@ def test_the_export_that_is_spoiled_below_is_good(tmp_path, good):
     assert folder.run_ids() == [] != [taken_in(folder, good)]
 
 
-@pytest.mark.parametrize("wrong", ["x", -1, [], {"a": 1}, True, 10**40, 1.5, "\ud800", None])
+WRONG = ["x", -1, [], {"a": 1}, True, 10**40, 1.5, "\ud800", None]
+
+
+@pytest.mark.parametrize("wrong", WRONG)
 def test_whatever_stands_in_place_of_a_value_no_run_is_hidden(tmp_path, good, wrong):
-    """Each place of the head, of a reading, an event and raw bytes gets a value of another kind."""
+    """Each place of the head, of a reading, an event and raw bytes gets three values of others."""
     folder = DataFolder(tmp_path)
     head = {k: v for k, v in good.items() if k != "results"}
     places = [p for p in leaves(head) if p[:2] != ("readings", 1)]
     assert len(places) > 40
+    places = places[WRONG.index(wrong) % 3 :: 3]
     refused = 0
     for place in places:
         data = copy.copy(good)

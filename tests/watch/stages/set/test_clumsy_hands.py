@@ -42,9 +42,9 @@ def test_every_way_to_press_next_is_played():
 
 @pytest.mark.slow
 def test_under_gaps_and_slow_hands_most_dwells_are_right_and_none_is_surely_wrong():
-    """Of four hard sessions; wanted over all seeds are all counts and 0.96 of the dwells."""
-    score = score_all(4, 300)
-    assert score.counts_right >= 3, score.missed
+    """Of two hard sessions; wanted over all seeds are all counts and 0.96 of the dwells."""
+    score = score_all(2, 300)
+    assert score.counts_right == 2, score.missed
     assert score.right >= 0.6 * score.dwells, score.missed
     assert score.surely_wrong == 0, score.missed
 
