@@ -42,7 +42,7 @@ POUR_ENDS_S, PORTION_S = 150, 210
 COOLING, _ = emulsion_curve(False)
 SETTING, NUCLEATED_S = emulsion_curve(True)
 POURED = {}
-"""Engines after the pour, by what the probe read: each is played once and gone on with by copies."""
+"""Engines after the pour, by what the probe read: played once, then copied."""
 
 
 class Run(Watched):
