@@ -4,15 +4,17 @@ The only place of the screen that converts units, through the program's one pint
 numbers are written is logger.words'. Pure.
 """
 
+import re
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal, TypeVar
+from typing import Any, Literal, TypeVar
 
 import numpy as np
+from dash.development.base_component import Component
 
 from logger.model.quantity import convert
 from logger.words.bands import band_on_screen
-from logger.words.digits import DASH
+from logger.words.digits import DASH, MINUS
 from logger.words.durations import clock
 from logger.words.shown import AsRecorded
 from logger.words.values import number_text, places_of, spread_text, unit_text, with_unit
@@ -20,6 +22,16 @@ from logger.words.values import number_text, places_of, spread_text, unit_text, 
 Numeric = TypeVar("Numeric", float, np.ndarray)
 _BIG = 100.0
 """A number of the usual size: its unit alone decides the decimals."""
+_OF_TEXT = {unit_text(unit): unit for unit in ("degC", "K", "K/min", "g", "g/min")}
+"""By how a unit is written in a sentence, the unit of the program: those that can be chosen."""
+_NUMBER = rf"{MINUS}?\d+(?:\.\d+)?"
+_SAID = re.compile(
+    rf"(?<![\w.:{MINUS}])(?P<between>between )?(?P<first>{_NUMBER})"
+    rf"(?:(?P<by> to | ± | and )(?P<second>{_NUMBER}))?"
+    rf" (?P<unit>{'|'.join(sorted(_OF_TEXT, key=len, reverse=True))})(?![\w/])"
+)
+_SPOKEN = ("children", "title", "aria-label")
+"""Where a part has text to read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +115,35 @@ class Measures(AsRecorded):
         places = places_of(_BIG, shown) if converted else None
         return band_on_screen(ends[0], ends[1], shown, places)
 
+    def said(self, text: str) -> str:
+        """Return a sentence of the program with its values in the units that were chosen.
+
+        Parameters
+        ----------
+        text : str
+            With values as ``logger.words`` writes them: ``"46.1 ± 0.6 °C"``, ``"44 to 58 °C"``.
+        """
+        return text if self == Measures() else _SAID.sub(self._converted, text)
+
+    def _converted(self, found: re.Match[str]) -> str:
+        unit, by = _OF_TEXT[found["unit"]], found["by"]
+        if self.unit(unit) == found["unit"]:
+            return found[0]
+        if by == " and " and not found["between"]:  # two things, of which one has a unit
+            return f"{found['first']}{by}{self._one(found['second'], unit)}"
+        if by is None:
+            return self._one(found["first"], unit)
+        if by == " ± ":
+            return self.value(_number(found["first"]), unit, _number(found["second"]))
+        first, second = (self._one(found[end], unit) for end in ("first", "second"))
+        bare = first.removesuffix(f" {self.unit(unit)}")
+        return f"{found['between'] or ''}{bare}{by}{second}"
+
+    def _one(self, written: str, unit: str) -> str:
+        """Convert a number; one without decimals was set by somebody and keeps none needlessly."""
+        value = _number(written)
+        return self.plain(value, unit) if "." in written else self.band(value, value, unit)
+
     def _width(self, u_expanded: float | None, unit: str) -> float | None:
         """Convert the width of an uncertainty: no shift."""
         if u_expanded is None:
@@ -122,6 +163,34 @@ class Measures(AsRecorded):
         if unit == "g/min":
             return ("oz/min", "ounce/min") if self.mass == "oz" else ("g/min", unit)
         return unit_text(unit), unit
+
+
+def in_units(drawn: Any, measures: Measures) -> Any:
+    """Return a drawn part with the values in its sentences in the units that were chosen.
+
+    Parameters
+    ----------
+    drawn : component, list, str or None
+        Written by the program; what a person typed must not be in it. Components are changed.
+    measures : Measures
+        How numbers are written.
+    """
+    if measures == Measures():
+        return drawn
+    if isinstance(drawn, str):
+        return measures.said(drawn)
+    if isinstance(drawn, list | tuple):
+        return [in_units(part, measures) for part in drawn]
+    if isinstance(drawn, Component):
+        for name in _SPOKEN:
+            inside = getattr(drawn, name, None)
+            if inside is not None:
+                setattr(drawn, name, in_units(inside, measures))
+    return drawn
+
+
+def _number(written: str) -> float:
+    return float(written.replace(MINUS, "-"))
 
 
 @cache

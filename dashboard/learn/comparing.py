@@ -15,7 +15,7 @@ from dashboard.learn.goodband import GoodBands, aligned
 from dashboard.learn.groups import days_of, draw_groups, looked_at
 from dashboard.learn.portraits import MOST_GOOD, Portraits
 from dashboard.links import Links
-from dashboard.measures import Measures
+from dashboard.measures import Measures, in_units
 from dashboard.points import Points
 from dashboard.runs.head import draw_came
 from dashboard.runs.told import Told as Spoken
@@ -135,11 +135,12 @@ def draw(
     said_above = many and looked.few
     told = looked.few or looked.told
     effects = [] if said_above else differ.draw_effects(looked.rows, looked.title, told)
+    effects = in_units(effects, measures)
     which = _which(links, runs)
     return Answer(
         figure=made,
         head=head,
-        says=f"{found.says} {said}".strip(),
+        says=f"{measures.said(found.says)} {said}".strip(),
         which=[draw_groups(looked.groups, ids), _folded(which, len(runs))] if many else which,
         words=words,
         tables=[
@@ -280,7 +281,11 @@ def draw_tables(
     called = {run_id: (names or {}).get(run_id, run_id) for run_id in found.runs}
     heads = ["Number", *called.values()]
     changes = [
-        [change.where, change.before or "–", change.after or "–", called[run]]
+        [
+            change.where,
+            *map(measures.said, (change.before or "–", change.after or "–")),
+            called[run],
+        ]
         for run, changed in zip(found.runs[1:], found.changes, strict=True)
         for change in changed
     ]

@@ -20,8 +20,20 @@ MOST = 6
 """No more causes than this on the page."""
 
 
-def draw_numbers(good: Sequence[Portrait], first: Cause | None) -> html.Section | None:
-    """Draw the evidence of the first cause, each number among those of the good runs."""
+def draw_numbers(
+    good: Sequence[Portrait], first: Cause | None, measures: Measures
+) -> html.Section | None:
+    """Draw the evidence of the first cause, each number among those of the good runs.
+
+    Parameters
+    ----------
+    good : sequence of Portrait
+        The good runs.
+    first : Cause or None
+        The cause; nothing is drawn without one.
+    measures : Measures
+        How numbers are written.
+    """
     if first is None or not first.evidence:
         return None
     dots = [html.Span("● good runs", className="dot-good")] if good else []
@@ -30,14 +42,24 @@ def draw_numbers(good: Sequence[Portrait], first: Cause | None) -> html.Section 
             html.H2(
                 ["What differs", html.Span([*dots, " ◆ this run ┃ target"], className="aside")]
             ),
-            html.Ul([draw_evidence(e, good) for e in first.evidence], className="fls"),
+            html.Ul([draw_evidence(e, good, measures) for e in first.evidence], className="fls"),
         ]
     )
 
 
-def draw_evidence(evidence: Evidence, good: Sequence[Portrait]) -> html.Li:
-    """Draw one sign: what it is about, its value among those of the good runs, its target."""
-    found, measures = evidence.finding, Measures()
+def draw_evidence(evidence: Evidence, good: Sequence[Portrait], measures: Measures) -> html.Li:
+    """Draw one sign: what it is about, its value among those of the good runs, its target.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The sign.
+    good : sequence of Portrait
+        The good runs.
+    measures : Measures
+        How numbers are written.
+    """
+    found = evidence.finding
     doubt = "The sensor was faulty then. " if evidence.doubtful else ""
     name = capital(found.check)
     if found.value is None:
@@ -149,7 +171,7 @@ def draw_cause(cause: Cause, number: int) -> html.Li:
                     html.Summary(
                         [
                             html.Span(capital(known.cause), className="rank-name"),
-                            html.Span(shown, className="soft rank-shown"),
+                            html.Span(capital(shown), className="soft rank-shown"),
                         ]
                     ),
                     html.P(known.because if cause.proven else cause.says),

@@ -16,6 +16,7 @@ from dashboard.learn.portraits import Portraits
 from dashboard.learn.shown import LinedUp, Place, evidence_figure, places_of
 from dashboard.learn.together import address
 from dashboard.links import Links
+from dashboard.measures import Measures, in_units
 from dashboard.runs import legend
 from dashboard.runs.head import draw_came
 from dashboard.stores import Choices, decode, encode
@@ -61,21 +62,27 @@ def layout_for(links: Links, portraits: Portraits) -> Any:
 
     def layout(run_id: str) -> html.Div:
         try:
-            found = portraits.why(run_id)
-            if found is None:
+            shown = _shown(links, portraits, run_id)
+            if shown is None:
                 return _only("Not judged yet", "A run is explained once it has ended.")
-            good = [portraits.of(one) for one in found.compared_with]
-            shown = Shown(
-                found=found,
-                entry=links.catalog().get(run_id),
-                run=portraits.of(run_id),
-                good=tuple(run for run in good if run is not None),
-            )
         except (BainlogError, ValueError) as cause:
             return _only("This run can't be explained", str(cause))
         return draw_page(shown)
 
     return layout
+
+
+def _shown(links: Links, portraits: Portraits, run_id: str) -> Shown | None:
+    found = portraits.why(run_id)
+    if found is None:
+        return None
+    good = [portraits.of(one) for one in found.compared_with]
+    return Shown(
+        found=found,
+        entry=links.catalog().get(run_id),
+        run=portraits.of(run_id),
+        good=tuple(run for run in good if run is not None),
+    )
 
 
 def _only(title: str, text: str) -> html.Div:
@@ -93,10 +100,11 @@ def draw_page(shown: Shown) -> html.Div:
         className="plain-page wide why-page",
         children=[
             dcc.Store(id="why-run", data=found.run),
+            dcc.Store(id="why-units", data=_units(Measures())),
             dcc.Store(id="why-places", data=encode(places_of(first)) if first else []),
             dcc.Store(id="why-lined-up", data=encode(_lined_up(shown))),
             _crumbs(shown),
-            html.Div([_answer(shown, first), _next_time(found.run, first)], className="head-split"),
+            html.Div(_head(shown, Measures()), id="why-head", className="head-split"),
             html.Section(
                 className="plate run-strip",
                 children=[
@@ -111,18 +119,30 @@ def draw_page(shown: Shown) -> html.Div:
                     html.Div(id="why-words", className="works"),
                 ],
             ),
-            html.Div(
-                [
-                    html.Div(
-                        [draw_numbers(shown.good, first), draw_against(found, first)],
-                        className="why-left",
-                    ),
-                    html.Div(draw_others(found), className="why-right"),
-                ],
-                className="head-split",
-            ),
+            html.Div(_grounds(shown, Measures()), id="why-grounds", className="head-split"),
         ],
     )
+
+
+def _units(measures: Measures) -> str:
+    return f"{measures.unit('degC')} {measures.unit('g')}"
+
+
+def _head(shown: Shown, measures: Measures) -> list[Any]:
+    first = shown.found.causes[0] if shown.found.causes else None
+    parts = [_answer(shown, first), _next_time(shown.found.run, first)]
+    return [in_units(part, measures) for part in parts]
+
+
+def _grounds(shown: Shown, measures: Measures) -> list[Any]:
+    found = shown.found
+    first = found.causes[0] if found.causes else None
+    left = [draw_numbers(shown.good, first, measures), draw_against(found, first)]
+    parts = [
+        html.Div(left, className="why-left"),
+        html.Div(draw_others(found), className="why-right"),
+    ]
+    return [in_units(part, measures) for part in parts]
 
 
 def _lined_up(shown: Shown) -> LinedUp:
@@ -216,6 +236,22 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
     """
     legend.register(app, "why-graph")
     bands = GoodBands(links, portraits)
+
+    @app.callback(
+        Output("why-head", "children"),
+        Output("why-grounds", "children"),
+        Output("why-units", "data"),
+        Input("choices", "data"),
+        State("why-run", "data"),
+        State("why-units", "data"),
+    )
+    def _chosen(choices: Any, run_id: str, drawn_in: Any) -> Any:
+        measures = Choices.of(choices).measures
+        units = _units(measures)
+        shown = None if units == drawn_in else _shown(links, portraits, run_id)
+        if shown is None:
+            raise PreventUpdate
+        return _head(shown, measures), _grounds(shown, measures), units
 
     @app.callback(
         Output("why-graph", "figure"),

@@ -24,7 +24,7 @@ from dashboard.live.drawing.strip import Cursor, Extend
 from dashboard.live.drawing.view import Ask
 from dashboard.live.feed import Feed
 from dashboard.markup import json_of
-from dashboard.measures import Measures
+from dashboard.measures import Measures, in_units
 from dashboard.runs.told import Told
 from dashboard.stores import Choices, decode, encode
 from logger.model.errors import BainlogError
@@ -193,6 +193,13 @@ Drawn = Any
 """A component of Dash, a list of them, or text."""
 
 
+SAID = frozenset(
+    {"now-sentence", "now-numbers", "now-alarms", "now-proposals", "now-board", "now-cautions"}
+    | {"now-sensors", "now-health", "now-ports", "now-calm", "now-voice"}
+)
+"""Parts with sentences of the recorder, whose values are written in the units that were chosen."""
+
+
 class Shown(NamedTuple):
     """What the strip shows: its lines and events."""
 
@@ -248,7 +255,8 @@ def draw_parts(
         "now-calm": lambda: trouble.draw_calm(state, shown.events),
         "now-voice": lambda: " ".join(trouble.new_ones(state)),
     }
-    return {part: make() for part, make in makers.items() if part not in left_out}
+    drawn = {part: make() for part, make in makers.items() if part not in left_out}
+    return {p: in_units(made, measures) if p in SAID else made for p, made in drawn.items()}
 
 
 def _looks(state: RunState | None, choices: Choices) -> str:

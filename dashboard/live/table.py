@@ -42,7 +42,7 @@ def draw_table(
         return []
     return [
         *draw_told(lines or [], measures, title="The traces so far"),
-        _marks([event for event in events or [] if symbol_of(event)][-MOST_MARKS:]),
+        _marks([event for event in events or [] if symbol_of(event)][-MOST_MARKS:], measures),
         html.Table(
             className="plain-table",
             children=[
@@ -69,11 +69,12 @@ def _row(channel: ChannelView, measures: Measures) -> html.Tr:
     )
 
 
-def _marks(events: list[Event]) -> html.Table | None:
+def _marks(events: list[Event], measures: Measures) -> html.Table | None:
     if not events:
         return None
     rows = [
-        html.Tr([html.Th(clock(e.t_ns / 1e9), scope="row"), html.Td(text_of(e))]) for e in events
+        html.Tr([html.Th(clock(e.t_ns / 1e9), scope="row"), html.Td(text_of(e, measures))])
+        for e in events
     ]
     return html.Table(
         [

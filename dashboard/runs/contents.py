@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from dashboard.graphs import Figure
 from dashboard.links import Links
 from dashboard.live.drawing import canvas
-from dashboard.measures import Measures
+from dashboard.measures import Measures, in_units
 from dashboard.runs import lanes, ribbon, tables
 from dashboard.runs.bars import draw_pieces
 from dashboard.runs.lanes import Line
@@ -222,8 +222,10 @@ def below(view: RunView, measures: Measures, causes: Mapping[str, str]) -> Below
     if results is None:
         return Below(findings=None, pieces=None, tables=said)
     return Below(
-        findings=tables.draw_findings(results.findings, stages_of(view), measures),
-        pieces=draw_pieces(results, measures),
+        findings=in_units(
+            tables.draw_findings(results.findings, stages_of(view), measures), measures
+        ),
+        pieces=in_units(draw_pieces(results, measures), measures),
         tables=[*said, _folded(results, measures)],
     )
 
@@ -232,7 +234,7 @@ def _folded(results: Results, measures: Measures) -> html.Details | None:
     rest = [
         tables.draw_dwells(results.immersions),
         tables.draw_pours(results.pours, measures),
-        tables.draw_alarms(results.alarms),
+        in_units(tables.draw_alarms(results.alarms), measures),
         tables.draw_gaps(results.gaps),
     ]
     there = [table for table in rest if table is not None]

@@ -22,7 +22,7 @@ from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
 from dashboard.live.acts import draw_acts, draw_move_dialog
 from dashboard.live.commands import Command, carry_out
-from dashboard.measures import Measures
+from dashboard.measures import Measures, in_units
 from dashboard.photos.drawing import draw_photos
 from dashboard.runs import contents, legend, outcome
 from dashboard.runs.handing import draw_hand_on
@@ -372,7 +372,8 @@ def draw_verdict(
             why = portraits.why(run_id)
     beside = draw_beside(links.catalog().runs(product=entry.product), run_id)
     damage = draw_damage((*entry.damage, *unread))
-    return draw_said(entry, results, why, measures), draw_checks(results, measures), beside, damage
+    said, checks = draw_said(entry, results, why, measures), draw_checks(results, measures)
+    return in_units(said, measures), in_units(checks, measures), beside, damage
 
 
 def _answer_windows(server: flask.Flask, links: Links, gate: threading.Lock) -> None:

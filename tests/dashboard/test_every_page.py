@@ -103,6 +103,12 @@ def why_says_the_remedy_first(page, width):
         for part, below in ((".remedy", 300), ("#why-graph", 640)):
             box = page.locator(part).bounding_box()
             assert box["y"] + box["height"] < below, part
+    elif width == 390:
+        for unit, other in (("°F", "°C"), ("°C", "°F")):
+            choose(page, "temp")
+            for part in ("#why-grounds", "#why-graph"):
+                expect(page.locator(part)).to_contain_text(unit)
+            assert other not in page.locator(".why-page").inner_text()
 
 
 def runs_are_dense(page, width):

@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+from dash import html
 
-from dashboard.measures import Measures
+from dashboard.measures import Measures, in_units
 from dashboard.stores import Choices
 
 METRIC = Measures()
@@ -61,6 +62,25 @@ def test_bands_are_words():
     assert METRIC.band(None, 24.0, "degC") == "at most 24 °C"
     assert METRIC.band(None, None, "degC") == ""
     assert OTHER.band(44.0, 58.0, "degC") == "111.2 to 136.4 °F"
+
+
+@pytest.mark.parametrize(
+    ("said", "other"),
+    [
+        ("46.1 ± 0.5 °C (target 44 to 58 °C).", "115.0 ± 0.9 °F (target 111.2 to 136.4 °F)."),
+        ("Piece 3: 28.3 g. Next one", "Piece 3: 1.00 oz. Next one"),
+        ("Pour at 50 °C, 2.5 K above −1.0 °C", "Pour at 122 °F, 4.5 F° above 30.2 °F"),
+        ("between 0 and 100 °C; pieces 2 and 100 °C", "between 32 and 212 °F; pieces 2 and 212 °F"),
+        ("56.7 g/min at 3.0 K/min", "2.0 oz/min at 5.4 F°/min"),
+        *((same, same) for same in ("5 g/kg", "0:12 to 0:25 g", "lot 30 gr", "A4 g")),
+    ],
+)
+def test_a_sentence_has_the_units_of_the_tile_beside_it(said, other):
+    assert METRIC.said(said) == said
+    assert OTHER.said(said) == other
+    drawn = in_units(html.P(["now: ", html.B(said)], title=said), OTHER)
+    assert (drawn.children[1].children, drawn.title) == (other, other)
+    assert Measures(mass="oz").said("50 °C") == "50 °C"
 
 
 def test_whole_arrays_convert_like_single_numbers():

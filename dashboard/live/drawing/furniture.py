@@ -16,6 +16,7 @@ from dashboard.graphs import Figure
 from dashboard.live.drawing import canvas
 from dashboard.live.drawing.view import Ranges, View, label_share
 from dashboard.live.feed import Kept
+from dashboard.measures import Measures
 from dashboard.palette import GROUNDS, Theme
 from dashboard.points import GAP_S
 from logger.model.event import Event, is_silence
@@ -101,9 +102,10 @@ def symbol_of(event: Event) -> str:
     return WENT if before.startswith("active") and not now.startswith("active") else ""
 
 
-def text_of(event: Event) -> str:
-    """Return what an event says, in words."""
+def text_of(event: Event, measures: Measures) -> str:
+    """Return what an event says, in words; a note as it was typed."""
     text = event.text or event.kind.replace("_", " ")
+    text = text if event.source == "operator" else measures.said(text)
     shape = symbol_of(event)
     if event.kind != "alarm" or shape not in (CAME, WENT):
         return text
@@ -151,7 +153,7 @@ def marks(events: list[Event], kept: dict[str, Kept], view: View, ranges: Ranges
             height = foot
         drawn.x.append(canvas.x_of(t_s))
         drawn.y.append(round(height, 3))
-        drawn.text.append(html.escape(text_of(event))[:160])
+        drawn.text.append(html.escape(text_of(event, view.measures))[:160])
         drawn.symbol.append(symbol_of(event))
         drawn.color.append(ground.stop if event.kind == "alarm" else ground.accent)
     return drawn

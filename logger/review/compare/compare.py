@@ -280,6 +280,7 @@ def _effect_text(unit: str, found: Effect, alike: str) -> str:
             f"{TOO_FEW}: {found.count_a} and {found.count_b}; the clearest outcome would have a "
             f"chance of {percent_text(found.smallest_p)}"
         )
+    unit = "K" if unit == "degC" else unit  # a difference
     return (
         f"{found.says}: shift {value_text(found.shift, unit)} "
         f"({span_text(found.low, found.high, unit)}"
@@ -302,7 +303,8 @@ def _says(
     what = "One thing was changed" if count == 1 else f"{count} things were changed together"
     told = [e for e in effects if e.effect.p is not None]
     if not told:
-        return f"{what}: {groups[1][0]}. Too few runs to tell its effect."
+        whose = "its" if count == 1 else "their"
+        return f"{what}: {groups[1][0]}. Too few runs to tell {whose} effect."
     clear = [e for e in told if e.effect.says in ("higher", "lower")]
     looked = (
         f"{len(told)} numbers were looked at; at 5 % each some {round(0.05 * len(told))} show a "

@@ -7,6 +7,7 @@ from dashboard.learn.goodband import band_of
 from dashboard.learn.grounds import draw_cause, draw_evidence
 from dashboard.learn.reasons import Shown, draw_page
 from dashboard.learn.shown import Place, event_of
+from dashboard.measures import Measures
 from dashboard.points import Points
 from logger.model.explained.considered import Considered
 from logger.model.finding import Finding
@@ -87,7 +88,7 @@ def test_a_page_without_a_cause_promises_no_remedy():
 
 
 def test_a_number_stands_among_those_of_the_good_runs():
-    drawn = draw_evidence(COLD, [])
+    drawn = draw_evidence(COLD, [], Measures())
     assert "good runs" not in text_of(drawn)
     assert "look-stop" in str(drawn)
 
