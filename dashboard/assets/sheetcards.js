@@ -12,7 +12,11 @@
   const name = (card) => card.table + ":" + card.place;
   const fieldName = (card, cell) => name(card) + ":" + cell.path.join(".");
 
-  const CHOICES = { receiving: "receiving vessel", giving: "pouring vessel" };
+  const CHOICES = {
+    receiving: "receiving vessel", giving: "pouring vessel",
+    simple: "simple: by the value alone", guarded: "guarded: met only with all of its uncertainty",
+    "guarded 5 %": "guarded 5 %: met if wrong in 5 % at most",
+  };
   function choiceText(cell, one) {
     if (!one) return cell.path.join() === "subrecipe" ? "none" : "as usual";
     return CHOICES[one] || one.replace(/^(calcium)_([a-z]+)_([a-z]+)$/, "$1 $2, $3");
@@ -29,7 +33,7 @@
       made.autocomplete = "off";
     }
     made.dataset.field = fieldName(card, cell);
-    made.setAttribute("aria-label", cell.label + (card.id ? ", " + card.title : ""));
+    made.setAttribute("aria-label", cell.label + (card.id ? ", " + (card.named || card.title) : ""));
     show(made, cell.value);
     return made;
   }

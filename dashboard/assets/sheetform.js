@@ -87,7 +87,8 @@
     const values = drawn.entries[row] || {};
     const lines = drawn.entry.map((about) => ({ ...about, cells: about.cells.map((cell) => ({ ...cell, value: values[cell.path.join(".")] || "" })) }));
     return {
-      table: "ingredient", place: row, id: "of-row", title: "More about " + (drawn.rows[row].name || "this ingredient"), kind: "", aside: "",
+      table: "ingredient", place: row, id: "of-row", named: drawn.rows[row].name || "this ingredient",
+      title: "More about " + (drawn.rows[row].name || "this ingredient"), kind: "", aside: "",
       planned: "", lines: lines, more: drawn.rows[row].more, outer: -1,
     };
   }

@@ -101,7 +101,7 @@ PAGES = (
             "Tick two rows or more and press Compare.",
             "Say how a run came out on its own page, even days later.",
         ),
-        words=("batch", "run", "sheet", "lot", "stage", "target", "not met", "good runs"),
+        words=("batch", "run", "sheet", "lot", "stage", "target", "not met", "good batches"),
     ),
     Known(
         path="/runs/[0-9a-z-]+",
@@ -123,7 +123,7 @@ PAGES = (
             "event",
             "dropout",
             *_CHECKS,
-            "good runs",
+            "good batches",
         ),
     ),
     Known(
@@ -131,14 +131,14 @@ PAGES = (
         title="Why",
         things=(
             "The cause that fits best comes first, with what to do next time below it.",
-            "The pale band is where good runs were at that moment, lowest to highest.",
+            "The pale band is where good batches were at that moment, lowest to highest.",
             "What speaks against the cause is listed too. Read it before you change something.",
-            "With few good runs to compare with, less can be said. Mark the good ones as accepted.",
+            "With few good batches, less can be said. Mark the good ones as accepted.",
         ),
         words=(
             "run",
             "target",
-            "good runs",
+            "good batches",
             "usual scatter",
             "score",
             "not measured",
@@ -154,7 +154,7 @@ PAGES = (
             "More runs: each is a dot, with the mean and its 95 % interval.",
             "Two batches can't show that a change made the difference. Repeat the change.",
         ),
-        words=("run", "event", "good runs", "usual scatter", "uncertainty"),
+        words=("run", "event", "good batches", "usual scatter", "uncertainty"),
     ),
     Known(
         path="/sheets",

@@ -103,7 +103,7 @@ def draw_differences(
         return []
     far = [one for one in found if one.times >= FAR]
     shown, rest = far[:MOST], [*far[MOST:], *(one for one in found if one.times < FAR)]
-    hint = "band: lowest to highest of the good runs"
+    hint = "band: lowest to highest of the good batches"
     if len(runs) == 2:
         hint += " · filled: A · ring: B"
     return [

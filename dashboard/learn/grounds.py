@@ -36,7 +36,7 @@ def draw_numbers(
     """
     if first is None or not first.evidence:
         return None
-    dots = [html.Span("● good runs", className="dot-good")] if good else []
+    dots = [html.Span("● good batches", className="dot-good")] if good else []
     return html.Section(
         [
             html.H2(
@@ -69,7 +69,7 @@ def draw_evidence(evidence: Evidence, good: Sequence[Portrait], measures: Measur
     among = _values(evidence, good)
     band = measures.band(found.low, found.high, found.unit)
     sort = "target"
-    if found.source == "good runs":
+    if found.source == "good batches":
         sort, band = "typical", _typical(found, measures)
     look = "stop" if evidence.kind == "limit" or found.verdict == "not met" else "plain"
     usual = _usual(among, found.unit, measures)
@@ -119,13 +119,13 @@ def _usual(among: Sequence[float], unit: str, measures: Measures) -> str:
     if not among:
         return ""
     low, high = (measures.text(v, unit) for v in (min(among), max(among)))
-    return f"good runs {low}" if low == high else f"good runs {low} to {high}"
+    return f"good batches {low}" if low == high else f"good batches {low} to {high}"
 
 
 def draw_against(found: Explanation, first: Cause | None) -> html.Section | None:
     """Draw what would show the cause wrong, and what was not measured."""
     said = [f"It is wrong if {first.mechanism.wrong_if}."] if first is not None else []
-    said += [f"Not measured, would have helped: {text}" for text in found.missing]
+    said += [f"Not measured: {text}" for text in found.missing]
     if not said:
         return None
     return html.Section(
@@ -154,7 +154,7 @@ def draw_others(found: Explanation) -> list[Any]:
         ranked if found.causes else None,
         _folded("Ruled out", [f"{capital(c.title)}: {c.why}" for c in out]),
         _folded("By piece", found.by_piece),
-        _folded("Unlike the good runs", found.unlike),
+        _folded("Unlike the good batches", found.unlike),
     ]
 
 

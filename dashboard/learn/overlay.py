@@ -132,7 +132,7 @@ def _band(band: Band | None, unit: str, theme: Theme, measures: Measures) -> lis
         {
             "type": "scatter",
             "mode": "lines",
-            "name": f"{band.runs} good runs, lowest to highest",
+            "name": f"{band.runs} good batches, lowest to highest",
             "x": np.r_[x, x[::-1]],
             "y": np.r_[ends[0], ends[1][::-1]],
             "fill": "toself",

@@ -18,7 +18,7 @@ STATUS = {
     "waiting": ("wait", "waiting"),
     "stale": ("stop", "stale"),
     "stuck": ("warn", "does not move"),
-    "open": ("stop", "open probe"),
+    "open": ("stop", "open circuit"),
     "fault": ("stop", "fault"),
     "over": ("stop", "over range"),
     "under": ("stop", "under range"),
@@ -130,7 +130,7 @@ def draw_ports(state: State | None) -> list[Any]:
     lines = [
         html.Li([symbol("stop"), html.Span(f"{port.instrument}: {port.says}")])
         for port in state.ports
-        if port.says and port.status not in ("ok", "open", "live", "connected")
+        if port.says and port.status not in ("connected",)
     ]
     if state.recorder.disk == "full":
         lines.insert(

@@ -16,6 +16,7 @@ from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import template
 from logger.store.folder import earlier
 from logger.store.folder.entries import RunEntry
+from logger.words.dates import moment_text
 
 DEFAULTS = "new:"
 EMPTY = "empty:"
@@ -69,7 +70,7 @@ def choices(links: Links) -> list[Group]:
         if entry.outcome == "accepted":
             good[entry.product] = good.get(entry.product, 0) + 1
     fresh += [
-        {"value": f"good:{product}", "label": f"What worked in {count} good runs: {product}"}
+        {"value": f"good:{product}", "label": f"What worked in {count} good batches: {product}"}
         for product, count in good.items()
         if count > 1
     ]
@@ -90,7 +91,7 @@ def _sheet_label(links: Links, name: str) -> str:
 
 
 def _run_label(entry: RunEntry) -> str:
-    day = entry.started[:16].replace("T", " ")
+    day = moment_text(entry.started)
     came = entry.outcome or "not said yet"
     return f"{day}, {entry.sheet}, revision {entry.revision}, {came}"
 

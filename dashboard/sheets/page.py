@@ -381,7 +381,7 @@ def changes(links: Links, opened: Opened, against: str | None, text: str) -> Any
         The text now.
     """
     if not opened.name or not against:
-        return html.P("A saved sheet keeps its earlier revisions; they are compared here.")
+        return html.P("A saved sheet keeps its earlier revisions; compare them here.")
     before = kept_text(links, opened, against)
     if before is None:
         return html.P("That revision is no longer there.")

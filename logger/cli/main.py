@@ -4,9 +4,11 @@ Errors of ours become one line on standard error: exit 2 when the input is wrong
 among it, 1 when the tool failed. Nothing heavy is imported here, so that ``--help`` is quick.
 """
 
+import difflib
 import errno
 import importlib
 import logging
+import re
 import sys
 
 import click
@@ -96,8 +98,7 @@ def main() -> None:
     except BainlogError as cause:
         _fail(str(cause), 1)
     except click.UsageError as cause:
-        cause.show()
-        sys.exit(2)
+        _fail(usage_text(cause), 2)
     except click.ClickException as cause:
         cause.show()
         sys.exit(1)
@@ -110,6 +111,67 @@ def main() -> None:
         if cause.errno not in (errno.EMFILE, errno.ENFILE):
             raise
         _fail("too many files are open; raise the limit with 'ulimit -n 1024' and try again", 1)
+
+
+def usage_text(cause: click.UsageError) -> str:
+    """Return what is wrong with a command as it was typed, and what to type instead.
+
+    Parameters
+    ----------
+    cause : click.UsageError
+        From the parser, whose own words are not the ones of this program.
+    """
+    typed = cause.ctx.command_path if cause.ctx is not None else "bainlog"
+    help_ = f"see {typed} --help"
+    if isinstance(cause, click.MissingParameter) and cause.param is not None:
+        choices = _choices(cause.param)
+        return f"{_called(cause.param)} is missing; {f'write {choices}' if choices else help_}"
+    if isinstance(cause, click.NoSuchOption):
+        near = " or ".join(cause.possibilities or ())
+        return f"there is no option {cause.option_name}; {f'write {near}' if near else help_}"
+    if isinstance(cause, click.BadOptionUsage):
+        return f"{cause.option_name} needs a value after it, or takes none; {help_}"
+    if isinstance(cause, click.BadParameter) and cause.param is not None:
+        found = re.search(r"'[^']*'|^\S+(?= is not in the range)", cause.message)
+        value = f"{found[0]} " if found else ""
+        return f"{_called(cause.param)}: {value}{_wanted(cause.param, cause.message)}"
+    if name := re.fullmatch(r"No such command '(.*)'\.", cause.message):
+        close = difflib.get_close_matches(name[1], COMMANDS, n=1)
+        do = f"write {close[0]}" if close else help_
+        return f"there is no command {name[1]}; {do}"
+    if more := re.fullmatch(r"Got unexpected extra arguments? \((.*)\)", cause.message):
+        return f"there are words too many: {more[1]}; {help_}"
+    return f"{cause.message.rstrip('.')}; {help_}"
+
+
+def _called(param: click.Parameter) -> str:
+    """Return what a person calls an option or an argument."""
+    if isinstance(param, click.Option):
+        return max(param.opts, key=len)
+    return param.human_readable_name.replace("_", " ").upper()
+
+
+def _choices(param: click.Parameter) -> str:
+    return " or ".join(param.type.choices) if isinstance(param.type, click.Choice) else ""
+
+
+def _wanted(param: click.Parameter, said: str) -> str:
+    """Return what is wrong with a value, and what would do."""
+    kind = param.type
+    if isinstance(kind, click.Choice):
+        return f"is not one of them; write {_choices(param)}"
+    if isinstance(kind, click.IntRange | click.FloatRange):
+        ends = [f"at least {kind.min}" if kind.min is not None else "",
+                f"at most {kind.max}" if kind.max is not None else ""]  # fmt: skip
+        return f"is out of range; write {' and '.join(filter(None, ends))}"
+    if isinstance(kind, click.types.IntParamType):
+        return "is not a whole number; write for example 3"
+    if isinstance(kind, click.types.FloatParamType):
+        return "is not a number; write for example 1.5"
+    if isinstance(kind, click.Path):
+        why = "is a folder" if "directory" in said and not kind.dir_okay else "can't be used here"
+        return f"{why}; name {'a file' if kind.file_okay else 'a folder'}"
+    return f"can't be used here: {said.rstrip('.')}"
 
 
 def _fail(message: str, code: int) -> None:

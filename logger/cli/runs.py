@@ -37,6 +37,7 @@ from logger.store.run.runfile import RunView, RunWriter
 from logger.watch.sensors.probechecks import sentences
 from logger.words.acts import act_name, before_text
 from logger.words.dates import moment_text
+from logger.words.digits import DASH
 from logger.words.durations import clock, clock_or_between, duration_text
 from logger.words.verdicts import verdict_of, verdict_text
 
@@ -334,12 +335,14 @@ def events(
 
 def _list(acts: Sequence[ActRow], asked: Sequence[Proposal]) -> None:
     if not acts:
-        say("Nothing was done in this run that could be taken back or moved.")
+        say("Nothing was done in this run that could be undone or moved.")
     else:
+        if not any(a.event for a in acts):
+            say("Entries without a number can't be undone or moved.")
         table(
             "",
             ["number", "at", "what", "before"],
-            [[str(a.event), clock(a.t_s), act_name(a), before_text(a)] for a in acts],
+            [[str(a.event or DASH), clock(a.t_s), act_name(a), before_text(a)] for a in acts],
         )
     if asked:
         table("Open questions", ["question", "text"], [[one.id, one.text] for one in asked])

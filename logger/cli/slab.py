@@ -135,7 +135,8 @@ def _list(tests: list[SlabTest], as_json: bool) -> None:
     for test in tests:
         say(f"{test.tested}  {says(test)}")
     if not tests:
-        say(f"no slab test yet: needed dwells go by the published range. {SLAB_METHOD} {CAUTION}")
+        say("No slab test yet: needed dwells come from the published range.")
+        say(f"{SLAB_METHOD} {CAUTION}")
 
 
 def _day(text: str | None) -> datetime.date:

@@ -79,9 +79,11 @@ def start(
 
     Ctrl-C closes the screen and the recorder; a run under way is ended and saved. If another
     command already runs the recorder, only a screen is opened for it; if that command was killed,
-    its recorder is taken over and ends with this command. A recorder that is killed is replaced,
-    and its run goes on. Without a bench file the screen helps you make one.
+    its recorder is taken over and ends with this command. If a recorder is killed, another takes
+    its place and the run goes on. Without a bench file the screen helps you make one.
     """
+    if sheet is not None and not sheet.is_file():
+        raise InputError(str(sheet), "there is no such file", "give a batch sheet")
     allow_open_files()
     folder = DataFolder(data)
     stop_like_ctrl_c()

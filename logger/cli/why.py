@@ -53,13 +53,13 @@ def explain_(runs: tuple[str, ...], data: Path, as_json: bool, named: tuple[str,
         print_json(found.as_json() | {"group": None})
         return
     say(found.says)
-    say(f"Compared with {len(found.compared_with)} good runs.")
+    say(f"Compared with {len(found.compared_with)} good batches.")
     for line in _limit_lines(found):
         say(f"Not met in {line}")
     for text in found.by_piece:
         say(f"By piece: {text}")
     for text in found.unlike:
-        say(f"Unlike the good runs: {text}")
+        say(f"Unlike the good batches: {text}")
     for number, cause in enumerate(found.causes[:5], start=1):
         known = cause.mechanism
         says = f"{capital(known.cause)}. {known.because}" if cause.proven else cause.says
@@ -97,7 +97,7 @@ def _explain_group(
     for one in each:
         say(f"\n{one.run}: {one.says}")
     rows = [[n.label, *(_point_text(n, p) for p in n.points), _good_text(n)] for n in group.numbers]
-    table("Numbers (* far from the others in the group)", ["", *runs, "good runs"], rows)
+    table("Numbers (* far from the others in the group)", ["", *runs, "good batches"], rows)
 
 
 def _point_text(number: GroupNumber, point: GroupPoint) -> str:

@@ -150,5 +150,5 @@ def require_defects(where: str, defects: Iterable[str], known: Collection[str]) 
     """
     for defect in defects:
         if defect not in known:
-            has = "it has " + (", ".join(known) or "none")
+            has = f"the sheet lists {', '.join(known) or 'none'}"
             raise InputError(where, f"{defect[:SHOWN]!r} is not in the sheet", has)

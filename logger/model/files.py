@@ -296,7 +296,7 @@ def _told(
         )
         hint = f"did you mean {near[0]!r}? " if near else ""
         return InputError(
-            where, f"kind {context['tag']!r}", f"{hint}take one of {context['expected_tags']}"
+            where, f"kind {context['tag']!r}", f"{hint}write one of {context['expected_tags']}"
         )
     if kind == "union_tag_not_found":
         return InputError(where, "no kind", 'add kind = "..."')

@@ -205,7 +205,8 @@ def number_in(text: str, unit: str) -> float:
     """
     match = _NUMBER.match(text) if len(text) <= LONGEST else None
     if match is None:
-        raise ValueError(f"{_short(text)} is not a number with a unit; {_as_in(unit)}")
+        what = "a number" if unit == "dimensionless" else "a number with a unit"
+        raise ValueError(f"{_short(text)} is not {what}; {_as_in(unit)}")
     number, spelled = float(match[1]), text[match.end() :]
     if not spelled and unit not in ("dimensionless", "percent"):
         raise ValueError(f"{text!r} has no unit; {_as_in(unit, match[1])}")

@@ -111,7 +111,7 @@ class FootSwitchThread:
             port = None
             try:
                 port = open_port(resolve(self.switch.port).device, line)
-                self._status, self._says, wait_s = "open", "", FIRST_S
+                self._status, self._says, wait_s = "connected", "", FIRST_S
                 self.watch(port)
             except (PortError, InputError) as cause:
                 if self._status != "lost":

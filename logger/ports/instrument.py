@@ -93,13 +93,13 @@ class InstrumentThread:
         """Return what the screen shows of the port.
 
         ``status`` is ``opening``, ``checking`` (open, not yet known to be the right instrument),
-        ``open``, ``lost``, ``wrong_device`` or ``stopped``; what was read of its lines is filled in
-        by who reads them.
+        ``connected``, ``lost``, ``wrong_device`` or ``stopped``; what was read of its lines is
+        filled in by who reads them.
         """
         session = self._session
         status, says = self._status, self._says
         if session is not None and (session.accepted or status == "checking"):
-            status = "open" if session.accepted else status
+            status = "connected" if session.accepted else status
             says = session.says
         return PortRow(
             instrument=self.instrument.id, port=self.instrument.port, status=status, says=says

@@ -42,7 +42,7 @@ EMPTY = Parsed()
 """A line that is to be ignored."""
 
 _WORDS = {
-    "open": (Flag.OPEN, "open", "open probe"),
+    "open": (Flag.OPEN, "open", "open circuit"),
     "over": (Flag.OVER, "overload", "over the instrument's range"),
     "under": (Flag.UNDER, "underload", "under the instrument's range"),
 }

@@ -50,7 +50,7 @@ _WHOLE_LINE = {
 _TEXT = {
     "overload": "over the instrument's range",
     "underload": "under the instrument's range",
-    "open": "open probe",
+    "open": "open circuit",
 }
 ANYWHERE = (
     Rule(means="overload", pattern=r"[ -]*(?:OL|OVER|OVERLOAD|HHHH+)[ -]*"),

@@ -21,6 +21,17 @@ _NAMES = {
     "no limit": FOR_INFORMATION,
 }
 
+_RULES = {
+    "simple": "simple: the value alone decides",
+    "guarded": "guarded: met only if the value with all of its ± is within the target",
+    "guarded 5 %": "guarded 5 %: met only if it is wrong in 5 % of cases at most",
+}
+
+
+def rule_text(rule: str) -> str:
+    """Return what a sheet's decision rule does; another than the three is returned as it is."""
+    return _RULES.get(rule, rule)
+
 
 def verdict_text(
     verdict: str,

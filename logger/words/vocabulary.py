@@ -25,8 +25,8 @@ VOCABULARY: dict[str, str] = {
     "assumed": "The uncertainty is the widest published one, because nobody said what the sensor "
     "is.",
     "uncertainty": "The number behind ±. About 95 of 100 true values are within it (k = 2).",
-    "good runs": "Runs of the same product that you accepted.",
-    "usual scatter": "How far good runs differ from each other.",
+    "good batches": "Batches of the same product that you accepted.",
+    "usual scatter": "How far good batches differ from each other.",
     "score": "How well a cause fits this run, from 0 to 100. It is not a probability.",
     "event": "Something with a time: the start of a stage, a mark, a pour, an alarm, a note.",
     "dropout": "A time without readings. It is drawn as a gap; nothing is filled in.",

@@ -143,11 +143,16 @@ def test_replay_by_another_sheet_judges_anew(bainlog, imported, tmp_path):
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (["show", "last"], "no run 'last'"),
+        (["show", "last"], "'last': there is no such run"),
         (["import", "none.csv", "--sheet", "none.toml"], "none.csv"),
         (["import", "none.csv"], "--sheet: missing"),
         (["record", "--sheet", "none.toml"], "no bench file"),
-        (["fly"], "No such command"),
+        (["fly"], "there is no command fly; see bainlog --help"),
+        (
+            ["demo", "--speed", "900"],
+            "--speed: 900.0 is out of range; write at least 0.1 and at most",
+        ),
+        (["outcome", "x", "acepted"], "'acepted' is not one of them; write accepted or rejected"),
     ],
 )
 def test_wrong_input_ends_with_two_and_a_line(bainlog, words, says):

@@ -13,7 +13,10 @@ SHEET = Sheet.model_validate({"sheet": {"name": "T", "defects": ["raw"]}})
 @pytest.mark.parametrize(
     ("data", "says"),
     [
-        ({"outcome": "rejected", "defects": ["ugly"]}, "'ugly' is not in the sheet; it has raw"),
+        (
+            {"outcome": "rejected", "defects": ["ugly"]},
+            "'ugly' is not in the sheet; the sheet lists raw",
+        ),
         ({"outcome": "accepted", "defects": ["raw"]}, "a batch with defects that is accepted"),
         ({"defects": ["raw"]}, "reject it, or leave the defects out"),
         ({"pieces": [{"piece": 1, "defects": ["ugly"]}]}, "'ugly' is not in the sheet"),

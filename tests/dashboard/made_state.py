@@ -80,7 +80,7 @@ def heating() -> State:
                     cone=[(100.0, 46.0, 46.1, 46.2), (400.0, 37.0, 39.0, 41.0)],
                 )
             ],
-            cautions=["Hot fat burns and spatters: keep water away from it."],
+            cautions=["Hot fat burns: keep water out."],
         ),
         channels=channels,
         recorder=RecorderRow(disk="ok", clock_speed=1.0),

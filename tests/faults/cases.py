@@ -120,7 +120,7 @@ CASES = (
     Case(name="latched board repeats", faults=("repeats@240+130:emulsion",), never_live=False,
          statuses=_set("stuck"), events=_set("stuck"), says="stuck?"),
     Case(name="open thermocouple", faults=("open@60+25:core",), statuses=_set("open"),
-         events=_set("open"), says="open probe"),
+         events=_set("open"), says="open circuit"),
     Case(name="probe touches ground", faults=("ground@120+25:room",), statuses=_set("fault"),
          events=_set("fault"), says="fault"),
     Case(name="cold junction drifts", faults=("cold_junction@200+300:core",), never_live=False,

@@ -94,7 +94,7 @@ def test_garbage_is_counted_and_the_status_says_check_the_baud_rate(bench, until
     assert "check the baud rate" in thread.status().says
     assert bench.sink.values() == []
     assert bench.sink.notices() == ["bad_line"]
-    assert thread.status().status == "open"
+    assert thread.status().status == "connected"
 
 
 def test_at_the_wrong_baud_rate_nothing_reads_and_at_the_right_one_all_does(bench, until):

@@ -67,7 +67,7 @@ def _play(bench, client):
     bench.await_reader(client)
     _go(bench, client, 10.0)  # until every port is open and known
     # What the state says is a little older than what was read.
-    until(lambda: all(p.status == "open" for p in client.state().ports), "every port known")
+    until(lambda: all(p.status == "connected" for p in client.state().ports), "every port known")
     bench.restart()
     run_id = client.send("start")["run"]
     for t_s, kind, data in bench.operator_script():

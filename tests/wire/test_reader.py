@@ -215,7 +215,7 @@ def test_microvolts_come_with_their_cold_junction(wire):
 @pytest.mark.parametrize(
     ("code", "flag", "text"),
     [
-        (1, Flag.OPEN, "open probe"), (2, Flag.FAULT, "touches ground"),
+        (1, Flag.OPEN, "open circuit"), (2, Flag.FAULT, "touches ground"),
         (4, Flag.FAULT, "touches supply"), (6, Flag.FAULT, "touches ground and touches supply"),
         (8, Flag.FAULT, "fault bits 8"),
     ],

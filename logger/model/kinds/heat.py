@@ -28,7 +28,7 @@ HEAT = Kind(
     name="heat",
     model=HeatStage,
     title="Heat",
-    hazard="Hot fat: no water into it",
+    hazard="Hot fat: keep water out",
     example="""
 [[stage]]
 id = "warm"

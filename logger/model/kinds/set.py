@@ -70,7 +70,7 @@ planned = "12 min"
         _dwell("longest"),
         Figure(
             name="set_fraction_percent",
-            label="skin set through, least of a piece",
+            label="skin set through, lowest piece",
             unit="%",
             least=1.5,
             judged_by="set.skin_percent",

@@ -69,7 +69,11 @@ def corrected_run(
     if view.ended_utc_ns is None:
         raise InputError(asked.do, f"run {view.header.run_id} has no end yet", "end it first")
     if gone := readings_gone(view):
-        raise InputError(view.header.run_id, gone, f"{STANDS} Write a note instead")
+        raise InputError(
+            view.header.run_id,
+            f"nothing can be undone or moved: {gone}",
+            f"{STANDS[0].lower()}{STANDS[1:-1]}; write a note instead",
+        )
     end_ns = view.duration_ns
     event = correction(
         asked,

@@ -76,7 +76,7 @@ class Table:
 
     def open_instruments(self) -> list[str]:
         """Return the ids of the instruments whose ports are open."""
-        return [t.instrument.id for t in self._instruments if t.status().status == "open"]
+        return [t.instrument.id for t in self._instruments if t.status().status == "connected"]
 
     def _wire(self) -> None:
         bench, shapes = self.setup.bench, self.setup.shapes

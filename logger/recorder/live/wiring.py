@@ -185,7 +185,7 @@ class Wiring:
         port.lines, port.readings, port.bad = counters.lines, counters.readings, counters.bad
         port.bad_share = reader.bad_share(t_ns)
         port.untrusted = port.instrument in self._untrusted
-        if port.status == "open" and port.bad_share > BAD_SHARE:
+        if port.status == "connected" and port.bad_share > BAD_SHARE:
             port.says = (
                 f"{percent_text(port.bad_share)} of its lines can't be read; check the baud rate "
                 "and the line format"

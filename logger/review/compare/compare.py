@@ -213,7 +213,9 @@ def _changes(before: Portrait, after: Portrait, *, minor: bool) -> list[Change]:
 
 
 def _change(change: Change) -> str:
-    return f"{change.where} {change.before or 'none'} → {change.after or 'none'}"
+    return (
+        f"{change.where.replace(': ', ', ')} {change.before or 'none'} → {change.after or 'none'}"
+    )
 
 
 def _rows(runs: Sequence[Portrait]) -> list[Row]:
@@ -276,10 +278,7 @@ def effects_between(
 
 def _effect_text(unit: str, found: Effect, alike: str) -> str:
     if found.says == TOO_FEW or found.p is None or found.low is None or found.high is None:
-        return (
-            f"{TOO_FEW}: {found.count_a} and {found.count_b}; the clearest outcome would have a "
-            f"chance of {percent_text(found.smallest_p)}"
-        )
+        return f"{TOO_FEW}: {found.count_a} in the first group, {found.count_b} in the other"
     unit = "K" if unit == "degC" else unit  # a difference
     return (
         f"{found.says}: shift {value_text(found.shift, unit)} "
@@ -298,9 +297,9 @@ def _says(
     if len(groups) == 1:
         return "The sheets have the same content: what differs is how the batches went."
     if len(groups) > 2:
-        return f"{len(groups)} kinds of sheet: compare two at a time to see what a change did."
+        return f"{len(groups)} groups by sheet and lots. Compare two of them to see an effect."
     count = groups[1][0].count("; ") + 1
-    what = "One thing was changed" if count == 1 else f"{count} things were changed together"
+    what = "One change" if count == 1 else f"{count} changes made together"
     told = [e for e in effects if e.effect.p is not None]
     if not told:
         whose = "its" if count == 1 else "their"

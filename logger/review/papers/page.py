@@ -26,6 +26,7 @@ from logger.words.digits import DASH
 from logger.words.durations import clock, clock_or_between, duration_text
 from logger.words.shown import AsRecorded
 from logger.words.values import value_text
+from logger.words.verdicts import rule_text
 
 MOST_MISSED, MOST_CLOSE, MOST_PIECES, MOST_NOTES, MOST_SOURCES = 5, 3, 12, 4, 6
 MOST_SHOTS = 9
@@ -352,7 +353,7 @@ def _origin(content: ReportContent) -> list[str]:
         left = len(sources) - MOST_SOURCES
         named = [*sources[:MOST_SOURCES], *([f"{left} more"] if left > 0 else [])]
         said.append(f"Limits not from the sheet: {'; '.join(named)}.")
-    said.append(f"Decision rule: {head.decision_rule}.")
+    said.append(f"Decision rule {rule_text(head.decision_rule)}.")
     said.append("± is expanded, k = 2 (JCGM 100:2008).")
     made = moment_text(content.made)
     said.append(f"Report made {made} by bainlog {content.version}.")

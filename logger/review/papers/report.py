@@ -25,7 +25,7 @@ from logger.words.durations import (
     duration_text,
 )
 from logger.words.values import exact_text, percent_text, value_text
-from logger.words.verdicts import verdict_text
+from logger.words.verdicts import rule_text, verdict_text
 
 _MARKS = {"not met": "✗", "undecided": "?", "not measured": "–", "met": "✓"}
 _CSS = """
@@ -153,13 +153,13 @@ def _causes(why: Explanation | None) -> str:
     if why is None or not (why.causes or why.missing or why.unlike):
         return ""
     good = len(why.compared_with)
-    intro = f"Compared with {good} good run{'' if good == 1 else 's'} of the same product."
+    intro = f"Compared with {good} good batch{'' if good == 1 else 'es'} of the same product."
     blocks = [
         f'<h2>Why</h2>\n<p class="before">{intro} The order is a ranking, not a probability.</p>'
     ]
     blocks += [_cause(n, c) for n, c in enumerate(why.causes[:5], start=1)]
     for title, texts in (
-        ("Unlike the good runs", why.unlike),
+        ("Unlike the good batches", why.unlike),
         ("Not measured, but would decide it", why.missing),
     ):
         if texts:
@@ -185,7 +185,7 @@ def _cause(number: int, cause: Cause) -> str:
 def _findings(findings: Sequence[Finding]) -> str:
     return _table(
         "Findings",
-        ("verdict", "where", "what", "evidence", "when", "limit from"),
+        ("verdict", "where", "what", "evidence", "when", "source of the limit"),
         (
             (
                 f"{_MARKS[f.verdict]} {verdict(f)}",
@@ -204,7 +204,7 @@ def _findings(findings: Sequence[Finding]) -> str:
 def _dwells(rows: Sequence[ImmersionRow]) -> str:
     return _table(
         "Pieces in the bath",
-        ("piece", "in the bath", "dwell", "dwell verdict", "sure of the piece"),
+        ("piece", "in the bath", "dwell", "dwell verdict", "piece identified"),
         (
             (
                 r.piece or "?",
@@ -333,7 +333,7 @@ def _cautions(cautions: Sequence[str]) -> str:
 
 
 def _origin(content: ReportContent) -> str:
-    rule = content.sheet.sheet.decision_rule
+    rule = rule_text(content.sheet.sheet.decision_rule)
     pairs = (
         ("Report made", moment_text(content.made)),
         ("bainlog", content.version),

@@ -6,6 +6,7 @@ Pure text; used by logger.review.papers.report and report_pages.
 from collections.abc import Iterable, Sequence
 
 from logger.model.finding import Finding
+from logger.words.dates import moment_text
 from logger.words.verdicts import verdict_of
 
 _ORDER = ("not met", "undecided", "not measured", "met")
@@ -41,8 +42,8 @@ def verdict(found: Finding) -> str:
 
 def began(started: str) -> str:
     """Return when a run began: day, time to the minute, and offset to UTC."""
-    day, _, clock = started.partition("T")
-    return f"{day} {clock[:5]} {clock[8:].replace('+00:00', 'UTC')}".strip()
+    offset = started.partition("T")[2][8:].replace("+00:00", "UTC")
+    return f"{moment_text(started)} {offset}".strip()
 
 
 def place(finding: Finding) -> str:

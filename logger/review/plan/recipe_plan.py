@@ -35,7 +35,7 @@ def plan_recipe(book: Notebook, sheet: Sheet, today: datetime.date | None) -> No
     _yield(book, sheet)
     if sheet.to_taste:
         names = ", ".join(one.name for one in sheet.to_taste)
-        book.untold.append(f"how much {names}: added to taste, and in no sum")
+        book.untold.append(f"how much {names}: added to taste, not counted in any sum")
     for recipe in sheet.subrecipe:
         need = next((i for i in sheet.ingredient if i.subrecipe == recipe.name), None)
         much = f", {value_text(need.mass_g, 'g')}" if need is not None else ""

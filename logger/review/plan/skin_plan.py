@@ -199,12 +199,12 @@ def _dwell(
     how = "stirred" if stage.stirred else "still"
     book.predict(
         "needed_dwell_s",
-        "needed dwell",
+        "needed dwell, most likely",
         dwell.likely_s,
         "s",
-        f"a coat of {exact_text(coat_mm, 'mm')} at {exact_text(temp_c, 'degC')} in a {how} bath: "
-        f"{dwell.says()}; "
-        f"most of the range comes from the {dwell.largest}{_NARROWED.get(dwell.largest, '')}",
+        f"leave it {about(dwell.advised_s)}: {dwell.needs()} (coat of {exact_text(coat_mm, 'mm')} "
+        f"at {exact_text(temp_c, 'degC')} in a {how} bath). Most of the range comes from the "
+        f"{dwell.largest}. {_NARROWED.get(dwell.largest, '')}".rstrip(),
         f"{FRONT}; diffusivity from {unknowns.by}" if unknowns.by else GEL,
         low=dwell.low_s,
         high=dwell.high_s,
@@ -215,9 +215,9 @@ def _dwell(
 
 
 _NARROWED = {
-    "thickness": ": cut some pieces, measure the thickest place over the mean, and write it as "
-    "thickest in the coat stage",
-    "diffusivity": ": a slab test of the alginate narrows it",
+    "thickness": "To narrow it, cut some pieces, measure the coat at its thickest and on average, "
+    "and enter the one over the other as thickest coat.",
+    "diffusivity": "A slab test of the alginate narrows it.",
 }
 """How the largest part of the range is made smaller."""
 
@@ -259,11 +259,11 @@ def _budget(
         "calcium used by the batch",
         100.0 * used,
         "%",
-        f"{pieces} coats of {value_text(pickup_g, 'g')} take {percent_text(used)} of "
-        "the calcium; the bath "
+        f"{pieces} coats of {value_text(pickup_g, 'g')} take {value_text(100.0 * used, '%')} "
+        "of the calcium; the bath "
         f"ends at {percent_text(left.strength)} of its strength",
-        "calcium bound, taken up free (0.8 of the bath's concentration: assumption) and dragged "
-        f"out ({exact_text(DRAG_G, 'g')} a piece: from memory)",
+        "calcium bound by the coat, dissolved in it (assumed: 0.8 of the bath's concentration) "
+        f"and carried out on pieces ({exact_text(DRAG_G, 'g')} each: from memory)",
         stage=stage,
     )
     if left.strength < REFRESH_BELOW:
@@ -291,7 +291,7 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
     if high is not None and high < dwell.likely_s:
         book.trouble(
             "will not work",
-            f"the longest dwell of the sheet is {exact_duration(high)}, but {dwell.says()}",
+            f"the longest dwell of the sheet is {exact_duration(high)}, but {dwell.needs()}",
             f"raise it to {about(dwell.advised_s)}, warm or strengthen the bath, or make the coat "
             "thinner",
             GEL,
@@ -301,7 +301,7 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
         book.trouble(
             "mind",
             f"the longest dwell of the sheet, {exact_duration(high)}, may not set the skin: "
-            f"{dwell.says()}",
+            f"{dwell.needs()}",
             f"raise it to {about(dwell.advised_s)}, warm or strengthen the bath, or make the coat "
             "thinner",
             GEL,
@@ -312,7 +312,7 @@ def _against_sheet(book: Notebook, stage: SetStage, dwell: NeededDwell) -> None:
         floor = "no shortest dwell" if low is None else f"a shortest dwell of {exact_duration(low)}"
         book.trouble(
             "mind",
-            f"the sheet allows {floor}, but {dwell.says()}",
+            f"the sheet allows {floor}, but {dwell.needs()}",
             f"set the shortest dwell to {exact_duration(least_s)} or more",
             GEL,
             stage=stage.id,

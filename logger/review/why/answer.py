@@ -37,8 +37,8 @@ def answer(knowledge: Sequence[Mechanism], witness: Witness, causes: Sequence[Ca
     if not causes and witness.broken:
         return f"{unsaid}No known cause found. Limits not met: {_limits(witness.broken)}."
     if not causes:
-        seen = "its limits and the good runs" if witness.compared else "its limits"
-        return f"{unsaid}Nothing stands out against {seen}."
+        seen = "its limits and the good batches" if witness.compared else "its limits"
+        return f"{unsaid}Nothing is outside {seen}."
     first = causes[0]
     if not first.proven:
         return unsaid + _unmeasured(knowledge, witness, causes)
@@ -169,7 +169,7 @@ def missing(
         ]
     if len(witness.good) < FEWEST:
         found.append(
-            f"good runs to compare with: {len(witness.good)} of at least {FEWEST}; nothing is "
+            f"good batches to compare with: {len(witness.good)} of at least {FEWEST}; nothing is "
             "claimed from so few"
         )
     return tuple(dict.fromkeys(found))

@@ -40,10 +40,10 @@ _DOUBT = 0.5  # of a number whose channel was silent or stuck for a fifth of the
 _DOUBT_SHARE = 0.2
 _KINDS = {
     "limit": "beyond or near the sheet's limit",
-    "unlike": "unlike the good runs",
+    "unlike": "unlike the good batches",
     "pieces": "unlike the other pieces",
-    "difference": "not as in the good runs",
-    "usual": "as in the good runs",
+    "difference": "not as in the good batches",
+    "usual": "as in the good batches",
     "compared": "two sensors compared",
 }
 
@@ -257,7 +257,7 @@ class Witness:
         if sign.what == "unweighed":
             before = any(group in g.unweighed for g in self.good)
             here = group in run.unweighed and not before
-            says = f"{_name(run, group)} was not weighed in; in the good runs it was"
+            says = f"{_name(run, group)} was not weighed in; in the good batches it was"
             return _said(sign, run, _UNWEIGHED if here else 0.0, says)
         now = run.kinds(group) if sign.what == "kind" else run.lots(group)
         usual = frozenset().union(
@@ -265,9 +265,8 @@ class Witness:
         )
         new = now - usual if usual else frozenset()
         word = "" if sign.what == "kind" else "lot "
-        says = (
-            f"{_name(run, group)}: {word}{_listed(new)}; the good runs had {word}{_listed(usual)}"
-        )
+        had = f"{word}{_listed(usual)}"
+        says = f"{_name(run, group)}: {word}{_listed(new)}; the good batches had {had}"
         weight = _ANOTHER_KIND if sign.what == "kind" else _ANOTHER_LOT
         return _said(sign, run, weight if new else 0.0, says)
 
@@ -332,7 +331,7 @@ def _as_finding(
         evidence="; ".join(says),
         channel=feature.span.channel,
         rule=run.sheet.sheet.decision_rule,
-        source=band.source if band is not None else "good runs",
+        source=band.source if band is not None else "good batches",
         assumed=_is_assumed(run, feature),
     )
 
@@ -378,7 +377,7 @@ def _said(sign: Sign, run: Portrait, strength: float, says: str) -> Evidence:
         stage=stage,
         verdict="undecided",
         evidence=says,
-        source="good runs",
+        source="good batches",
     )
     return Evidence(sign=sign, strength=strength, kind="difference", finding=finding)
 

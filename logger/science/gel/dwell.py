@@ -93,11 +93,11 @@ class NeededDwell:
         """Say what the skin needs, without telling anybody what to do."""
         by = f"by {self.by} " if self.by else ""
         span = about_span(self.low_s, self.high_s)
-        return f"{by}the skin needs {span}, likely {about(self.likely_s)}"
+        return f"{by}the skin needs {span}, most likely {about(self.likely_s)}"
 
     def says(self) -> str:
-        """Say what it needs and what to do, where no sheet says how long."""
-        return f"{self.needs()}; leave it {about(self.advised_s)}"
+        """Say what to do and what it needs, where no sheet says how long."""
+        return f"leave it {about(self.advised_s)}: {self.needs()}"
 
 
 def needed_dwell(

@@ -148,7 +148,9 @@ class DataFolder:
             If it is no run id.
         """
         if RUN_ID.fullmatch(run_id) is None:
-            raise InputError("run", repr(run_id), "give an id such as 20261125-0913-a3f2")
+            raise InputError(
+                f"{run_id!r}", "there is no such run", "give an id such as 20261125-0913-a3f2"
+            )
         return self.runs / f"{run_id}{SUFFIX}"
 
     def run_ids(self) -> list[str]:
@@ -225,13 +227,13 @@ class DataFolder:
             return found[0]
         if found:
             raise InputError(
-                "run",
-                f"{text!r} fits {len(found)} runs",
+                f"{text!r}",
+                f"{len(found)} runs have it in their id",
                 f"give more of the id, such as {found[-1]}",
             )
         newest = self.newest_run()
         last = f"the latest is {newest}" if newest else f"there is none in {self.runs}"
-        raise InputError("run", f"no run {text!r}", last)
+        raise InputError(f"{text!r}", "there is no such run", last)
 
     def view(self, text: str, *, tolerant: bool = False) -> RunView:
         """Open a run for reading by what a person calls it (see `find_run`).

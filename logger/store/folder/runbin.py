@@ -121,9 +121,13 @@ class RunBin:
         if text in fitting or len(fitting) == 1:
             return text if text in fitting else fitting[0]
         if fitting:
-            raise InputError("run", f"{text!r} fits {len(fitting)} runs", "give one whole id")
+            raise InputError(
+                f"{text!r}",
+                f"{len(fitting)} runs in the bin have it in their id",
+                "give one whole id",
+            )
         there = f"it holds {', '.join(ids[-3:])}" if ids else "it is empty"
-        raise InputError("run", f"no run {text!r} in the bin", there)
+        raise InputError(f"{text!r}", "there is no such run in the bin", there)
 
     def _entry(self, run_id: str) -> RunEntry:
         try:

@@ -129,7 +129,11 @@ def check_causes(names: Iterable[str], *, short: bool = False) -> tuple[str, ...
     kept: list[str] = []
     for name in names:
         if name not in known:
-            has = "the short batch has no stage for it" if name in every else "no such root cause"
+            has = (
+                "the short batch has no stage for it"
+                if name in every
+                else "there is no cause of that name"
+            )
             raise InputError(f"cause {name!r}", has, f"give one of {', '.join(known)}")
         if name not in kept:
             kept.append(name)

@@ -73,7 +73,7 @@ FAULTS: dict[str, Kind] = {
     "underload": Kind(says="under the range", where="scale", for_s=5.0),
     "tare": Kind(says="the tare key is pressed", where="scale", for_s=FOREVER_S),
     "unit": Kind(says="the scale shows ounces", where="scale", for_s=60.0),
-    "open": Kind(says="open thermocouple", where="probe", for_s=20.0),
+    "open": Kind(says="open circuit of a thermocouple", where="probe", for_s=20.0),
     "ground": Kind(says="a probe touches ground", where="probe", for_s=20.0),
     "swapped": Kind(says="fat and water probes exchanged", where="probe", for_s=FOREVER_S),
     "reversed": Kind(
@@ -127,8 +127,8 @@ def parse_fault(text: str) -> Fault:
     if match is None:
         raise InputError(
             where,
-            "is not name@seconds, name@seconds:target or name@seconds+length:target",
-            f"names are {', '.join(FAULTS)}",
+            "this is not a fault with its time",
+            f"write for example 'unplug@300:bath_scale'; faults are {', '.join(FAULTS)}",
         )
     name = match["name"]
     if name not in FAULTS:
@@ -137,7 +137,7 @@ def parse_fault(text: str) -> Fault:
     targets = _targets(kind.where)
     target = match["target"] or _USUAL_TARGET[kind.where]
     if target not in targets:
-        raise InputError(where, f"no target {target!r}", f"give one of {', '.join(targets)}")
+        raise InputError(where, f"no instrument {target!r}", f"give one of {', '.join(targets)}")
     long_s = float(match["long"]) if match["long"] else kind.for_s
     return Fault(name=name, at_s=float(match["at"]), for_s=long_s, target=target)
 

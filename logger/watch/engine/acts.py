@@ -134,7 +134,7 @@ def _on_stage(run: Run, event: Event) -> None:
     stage = run.scene.stages.named(wanted)
     if stage is None:
         known = ", ".join(s.id for s in run.sheet.stage) or "none"
-        run.refuse(event, f"the sheet has no stage {wanted!r}; it has {known}")
+        run.refuse(event, f"the sheet has no stage {wanted!r}; its stages are {known}")
         return
     course.begin(run, stage, event.t_ns)
 

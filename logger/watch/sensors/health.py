@@ -32,7 +32,7 @@ _ALARM_DELAY_S = 2.0
 _STABLE = int(Flag.STABLE)
 _WHAT_TO_DO = {
     "stale": "no readings; look at the plug and the cable of {instrument}",
-    "open": "open probe: plug it in or use another",
+    "open": "open circuit: plug the probe in or use another",
     "fault": "the instrument reports a fault; look at the probe and its plug",
     "over": "over the instrument's range; reduce the load or the heat",
     "under": "under the instrument's range; put the load back or look at the probe",
@@ -41,7 +41,7 @@ _WHAT_TO_DO = {
 }
 _WHY = {
     "silent": "no readings",
-    "open": "open probe",
+    "open": "open circuit",
     "fault": "fault reported by the instrument",
     "over": "over range",
     "under": "under range",

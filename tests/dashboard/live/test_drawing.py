@@ -439,7 +439,7 @@ def test_the_line_of_the_sensors_says_how_many_are_live_and_opens_for_one_that_i
     heat_state.channels[0].status = "waiting"
     assert line() == (f"{count - 1} of {count} sensors live", False)
     heat_state.channels[0].status = "open"
-    assert line() == (f"{heat_state.channels[0].label}: open probe", True)
+    assert line() == (f"{heat_state.channels[0].label}: open circuit", True)
     heat_state.channels[1].status = "stale"
     assert line() == (f"{count - 2} of {count} sensors live", True)
     heat_state.phase = "idle"

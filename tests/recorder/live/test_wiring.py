@@ -111,7 +111,7 @@ def test_a_port_of_unread_lines_is_not_believed_and_says_so(wiring):
         taken += one
     assert [e.kind for e in events] == ["bad_lines"]
     assert taken[-1].reading.flags & Flag.UNTRUSTED
-    port = PortRow(instrument="scale", port="/dev/none", status="open")
+    port = PortRow(instrument="scale", port="/dev/none", status="connected")
     wiring.fill_in(port, 59 * 10**8)
     assert port.untrusted
     assert (port.lines, port.readings, port.bad) == (120, 60, 60)

@@ -27,7 +27,10 @@ def read(tmp_path, rows: str) -> list[Event]:
     [
         ("5,outcome,perfect\n", "row 2, .*outcome is 'perfect'.*accepted"),
         ("5,outcome,\n", "row 2, .*write 'accepted'"),
-        ("5,outcome,rejected: ugly\n", "row 2, .*'ugly' is not in the sheet; it has raw, greasy"),
+        (
+            "5,outcome,rejected: ugly\n",
+            "row 2, .*'ugly' is not in the sheet; the sheet lists raw, greasy",
+        ),
         ("5,outcome,accepted: raw\n", "a batch with defects that is accepted"),
         ("0,next,\n5,piece_in,99999999999\n", "row 3, .*give at most 500"),
         ("5,piece_in:99999999999,\n", "row 2, .*give at most 500"),

@@ -27,14 +27,14 @@ def test_one_change_at_a_time_is_named_and_its_effect_is_exact(make_run):
     )
     found = compare(runs)
     assert [g[0] for g in found.groups] == [
-        "as the first", "stage skin: dwell 6 to 12 min → 8 to 12 min",
+        "as the first", "stage skin, dwell 6 to 12 min → 8 to 12 min",
     ]  # fmt: skip
     row = next(e for e in found.effects if e.name == "set_fraction_percent")
     assert row.effect.says == "lower"
     assert row.effect.p == pytest.approx(2 / 70)
     assert row.says.startswith("lower: shift −")
     assert row.says.endswith("; chance 3 % if the change did nothing)")
-    assert found.says.startswith("One thing was changed: stage skin: dwell")
+    assert found.says.startswith("One change: stage skin, dwell")
 
 
 def test_three_against_three_is_told_to_be_too_few(make_run):
@@ -42,14 +42,14 @@ def test_three_against_three_is_told_to_be_too_few(make_run):
     found = compare(runs)
     assert found.says.endswith("Too few runs to tell its effect.")
     row = next(e for e in found.effects if e.name == "bath_c")
-    assert row.says.startswith(f"{TOO_FEW}: 3 and 3")
+    assert row.says == f"{TOO_FEW}: 3 in the first group, 3 in the other"
     assert row.effect.low is None
 
 
 def test_two_changes_at_once_are_told_to_be_two(make_run):
     both = LONGER.replace('mass = "180 g"', 'mass = "200 g"')
     found = compare(trial(make_run, template(), 4, 1) + trial(make_run, both, 4, 50))
-    assert "2 things were changed together" in found.says
+    assert "2 changes made together" in found.says
 
 
 def test_runs_of_one_sheet_have_no_effect_to_show(make_run):
@@ -61,10 +61,10 @@ def test_runs_of_one_sheet_have_no_effect_to_show(make_run):
 def test_lots_alone_make_groups_only_when_nothing_else_differs(make_run):
     lot = template().replace('lot = ""', 'lot = "CB-2"', 1)
     found = compare(trial(make_run, template(), 4, 1) + trial(make_run, lot, 4, 50))
-    assert found.groups[1][0] == "cocoa butter: lot none → CB-2"
+    assert found.groups[1][0] == "cocoa butter, lot none → CB-2"
     longer = LONGER.replace('lot = ""', 'lot = "CB-2"', 1)
     found = compare(trial(make_run, template(), 4, 1) + trial(make_run, longer, 4, 50))
-    assert found.groups[1][0].startswith("stage skin: dwell")
+    assert found.groups[1][0].startswith("stage skin, dwell")
     assert [c.where for c in found.changes[-1]] == ["stage skin: dwell"], "a lot is a fact"
     assert [(s.group, s.before, s.after) for s in found.swaps[-1]] == [
         ("lot of fat", "none", "CB-2")

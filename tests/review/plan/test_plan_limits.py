@@ -311,7 +311,7 @@ def test_the_calcium_that_a_batch_takes_grows_with_its_coats():
     assert 1.5 < thick / thin < 2.1
     for coat, value in (("0.5 mm", thin), ("1 mm", thick)):
         said = prediction(bath(coat=coat), "calcium_used_percent").says
-        assert f" take {value:.0f} % of the calcium" in said
+        assert f" take {value:.1f} % of the calcium" in said
     assert weights(bath(), "of its strength: the last pieces") == []
     small = bath(4.5, whole_g=600.0, coat="1 mm")
     assert weights(small, "of its strength: the last pieces") == ["mind"]

@@ -215,7 +215,7 @@ def test_nothing_explains_is_never_said_while_a_limit_of_a_stage_behind_the_defe
             assert not (led and denied), found.says
             told["behind"] += led
             told["nothing"] += denied
-        assert not (broken and found.says.startswith("Nothing stands out")), found.says
+        assert not (broken and found.says.startswith("Nothing is outside")), found.says
         told["unproven"] += bool(found.causes) and not found.causes[0].proven
         told["alone"] += any(not c.known for c in found.causes)
     assert min(told.values()) >= 10, told  # all ways of saying it were gone through

@@ -96,7 +96,7 @@ def test_runs_are_found_by_what_a_person_types(tmp_path, run_header):
     assert folder.find_run("last") == "20261126-1100-a3f0"
     assert folder.find_run("00ff") == "20261126-1000-00ff"
     assert folder.find_run("20261125") == "20261125-0913-a3f2"
-    with pytest.raises(InputError, match="fits 2 runs"):
+    with pytest.raises(InputError, match="2 runs have it in their id"):
         folder.find_run("20261126")
     with pytest.raises(InputError, match="the latest is 20261126-1100-a3f0"):
         folder.find_run("2025")

@@ -70,7 +70,7 @@ def test_neither_way_writes_over_a_run(folder):
         wastebin.put(RUN)
     with pytest.raises(InputError, match="already among the runs"):
         wastebin.put_back(RUN)
-    with pytest.raises(InputError, match="no run 'zzz' in the bin"):
+    with pytest.raises(InputError, match="'zzz': there is no such run in the bin"):
         wastebin.put_back("zzz")
     assert wastebin.size(RUN) == len(data)
 

@@ -66,7 +66,7 @@ def test_a_cause_changes_nothing_that_it_is_not_about():
 
 
 def test_an_unknown_cause_is_answered_with_the_known_ones():
-    with pytest.raises(InputError, match=r"no such root cause.*fat_too_cool"):
+    with pytest.raises(InputError, match=r"there is no cause of that name.*fat_too_cool"):
         check_causes(["fat_too_col"])
     with pytest.raises(InputError, match="the short batch has no stage for it"):
         check_causes(["short_chill"], short=True)

@@ -39,7 +39,7 @@ def test_a_misspelt_fault_is_answered_with_all_names(text):
 def test_an_unknown_name_or_target_is_answered_with_the_known_ones():
     with pytest.raises(InputError, match=r"no fault 'unplugged'; give one of unplug, wrong_device"):
         parse_fault("unplugged@3")
-    with pytest.raises(InputError, match=r"no target 'fat'; give one of probes"):
+    with pytest.raises(InputError, match=r"no instrument 'fat'; give one of probes"):
         parse_fault("unplug@3:fat")
 
 

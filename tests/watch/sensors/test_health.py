@@ -64,9 +64,9 @@ def test_readings_without_a_value_are_a_gap_with_their_reason(run):
     run.play(10, flags={"fat": int(Flag.OPEN)}, **{**channels, "fat": None})
     assert run.channel("fat").status == "open"
     assert run.channel("fat").value is None
-    assert "open probe" in run.alarms()["fat.stale"].text
+    assert "open circuit" in run.alarms()["fat.stale"].text
     run.play(2, **channels)
-    assert [g.why for g in run.engine.results().gaps] == ["open probe"]
+    assert [g.why for g in run.engine.results().gaps] == ["open circuit"]
 
 
 def test_a_gap_that_is_still_open_ends_with_the_run(run):

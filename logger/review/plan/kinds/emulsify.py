@@ -9,7 +9,7 @@ from logger.model.kinds.registry import Stage
 from logger.model.sheet import Sheet
 from logger.review.plan.heat_plan import middle
 from logger.review.plan.planned import Notebook
-from logger.words.durations import about, duration_text
+from logger.words.durations import about, exact_duration
 from logger.words.values import exact_text, value_text
 
 LONGEST_POUR_S = 7200.0
@@ -66,7 +66,7 @@ def plan_stage(book: Notebook, sheet: Sheet, stage: Stage) -> None:
             takes_s,
             "s",
             f"{exact_text(poured_g, 'g')} at {exact_text(rate, 'g/min')} take "
-            f"{duration_text(takes_s)}",
+            f"{exact_duration(round(takes_s))}",
             low=60.0 * poured_g / stage.rate_g_min.high,
             high=60.0 * poured_g / slowest if slowest else None,
             stage=stage.id,

@@ -142,7 +142,10 @@ class SettingForecast:
             return f"{what} {sure} to set at {clock(arrest.onset_s)} and {onset}."
         left = self.estimate.left
         if left is None:
-            return f"{what}: can't tell yet when it sets ({self.estimate.why_not})."
+            lead, gap, subject = what.rpartition(": ")
+            subject = subject[:1].lower() + subject[1:]
+            begin = f"{lead}{gap}can't" if gap else "Can't"
+            return f"{begin} tell yet when {subject} sets: {self.estimate.why_not}."
         return left_text(what, left, at)
 
     def entry(self, what: str) -> ForecastView | None:

@@ -26,8 +26,8 @@ from logger.watch.verdict.measured import Measured
 from logger.words.values import exact_text, rounded_text, value_text
 
 CAUTIONS = (
-    "Hot fat burns: keep handles inwards, no water into hot fat, never leave it unattended.",
-    "Fat at rest may be hotter at the bottom: stir before you read it.",
+    "Hot fat burns: keep handles inwards, keep water out, never leave it unattended.",
+    "Fat at rest may be hotter at the bottom: stir before you take its temperature.",
     "Follow local rules and licensed practice for hot fat and open heat.",
 )
 FAT_ABOVE_WATER = (
