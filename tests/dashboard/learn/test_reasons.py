@@ -73,7 +73,7 @@ def test_the_remedy_follows_the_answer_and_the_doubt_follows_the_evidence():
     order = [
         "Most likely.", capital(KNOWN.next_time), "What shows it",
         "target 44 to 54 °C", "27.2 ± 0.4 °C", f"It is wrong if {KNOWN.wrong_if}",
-        "would have helped: the bath",
+        "Not measured: the bath",
         "score 90 of 100", "The fat was cold: 54 °C",
     ]  # fmt: skip
     places = [text.rindex(part) if part.startswith("score") else text.index(part) for part in order]
@@ -89,7 +89,7 @@ def test_a_page_without_a_cause_promises_no_remedy():
 
 def test_a_number_stands_among_those_of_the_good_runs():
     drawn = draw_evidence(COLD, [], Measures())
-    assert "good runs" not in text_of(drawn)
+    assert "good batches" not in text_of(drawn)
     assert "look-stop" in str(drawn)
 
 

@@ -122,7 +122,7 @@ def test_the_good_runs_are_a_band_from_their_lowest_to_their_highest(compared, s
     band = next(t for t in made["data"] if t.get("fill") == "toself")
     half = len(band["x"]) // 2
     width = band["y"][half:][::-1] - band["y"][:half]
-    assert "4 good runs" in band["name"]
+    assert "4 good batches" in band["name"]
     assert np.median(width) == pytest.approx(0.6, abs=0.05)  # made 0.2 K warmer, three times
 
 

@@ -171,7 +171,7 @@ def test_a_sheet_is_begun_from_one_run_or_from_all_good_ones(shelf, fake_client)
     offered = {i["value"]: i["label"] for g in origins.choices(links) for i in g["items"]}
     assert f"run:{shelf.bad}" not in offered
     (good,) = [value for value in offered if value.startswith("good:")]
-    assert offered[good].startswith("What worked in 4 good runs")
+    assert offered[good].startswith("What worked in 4 good batches")
     for chosen in (good, f"run:{shelf.good[0]}"):
         found = origins.opened(links, portraits, chosen)
         before = portraits.of(shelf.good[0]).sheet.sheet.revision

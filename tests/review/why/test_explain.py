@@ -191,7 +191,7 @@ def test_a_new_lot_of_the_salt_makes_the_salt_the_first_suspect(make_run, good_r
     assert found.causes[0].mechanism.id == "hydrate_mistaken"
     assert "CC-2" in found.causes[0].evidence[0].finding.evidence
     assert "the likeliest is that the calcium salt or its hydrate" in found.says
-    assert "lot CC-2; the good runs had lot CC-1" in found.says
+    assert "lot CC-2; the good batches had lot CC-1" in found.says
 
 
 def test_two_causes_that_show_alike_are_not_told_apart(make_run, good_runs):
