@@ -33,6 +33,8 @@ PORTION_S = 12.0
 """What flows on after a shorter pause belongs to one portion."""
 DRIPS_S = 20.0
 """Drips that fall so soon after belong to a pour."""
+SAME_S = 1.0
+"""A change that begins so near another is the same, seen a second later [s]."""
 LAST_S, WORTH_G, WORTH = 60.0, 1.0, 4.0
 """So does a last drop that comes later but is so much [g] and so many standard uncertainties."""
 LEADS_S = 4.0
@@ -217,13 +219,14 @@ class PourDetector:
         state = (levels.version, self.from_s, self.plan, tuple(sorted(self.answers.items())))
         if state != self._state:
             self._state = state
-            self._parts = parts_of(
+            parts = parts_of(
                 [c for c in levels.changes if c.end_s > self.from_s - LOOK_BACK_S],
                 self.plan,
                 from_s=self.from_s,
                 gives=self._gives,
                 answers=self.answers,
             )
+            self._parts = parts if self._finished else _with_seen(parts, self._parts)
         groups = _groups(self._parts, now_s, at_end=self._finished)
         if not self._finished:  # what may be a thing put in is no pour yet
             groups = [g for g in groups if any(p.counted and p.sure for p in g)]
@@ -267,6 +270,21 @@ class PourDetector:
         _, shown_g = self.levels.readings(now_s - SHAKEN_S, now_s)
         most_g = max(SHAKEN_G, SHAKEN_STEPS * self._step_g)
         return shown_g.size > 0 and float(np.ptp(shown_g)) > most_g
+
+
+def _with_seen(parts: list[Part], before: Sequence[Part]) -> list[Part]:
+    """Return the parts with what was seen to flow until the bowl is being lifted off.
+
+    For a moment the flow and the lift look like one change, which goes down.
+    """
+    last = parts[-1] if parts else None
+    if last is None or not last.change.going or last.by_g >= 0.0:
+        return parts
+    flow = before[-1] if before else None
+    begins = flow is not None and abs(flow.change.start_s - last.change.start_s) <= SAME_S
+    if flow is None or not (begins and flow.counted and flow.flows):
+        return parts
+    return [*parts[:-1], flow]
 
 
 def _groups(parts: list[Part], now_s: float, *, at_end: bool) -> list[list[Part]]:

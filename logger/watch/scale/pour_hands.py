@@ -27,6 +27,8 @@ JOINS_S = 9.0
 """Changes too little to count by themselves join others within so long."""
 HEAVY_G = 200.0
 """Less than this is no bowl."""
+BOWL_SHARE = 0.5
+"""A bowl that was lifted is back with so much of it."""
 UNLIKE_G = 0.5
 """What came back by this much more or less [g], and is like a ladle's scoops, is one of them."""
 LIKE = 0.05
@@ -76,7 +78,7 @@ def acts_of(changes: Sequence[Change], plan: Plan) -> list[Change]:
     plan : Plan
         What there was to pour: tells a bowl by its mass.
     """
-    return _lifted(_pushed(_settled(changes)), plan)
+    return _lifted(_pushed(_settled(changes), plan), plan)
 
 
 def without_hands(changes: Sequence[Change], plan: Plan) -> list[Change]:
@@ -134,7 +136,7 @@ def _tares_again(change: Change, before: Sequence[Change]) -> bool:
     return len(tares) > 1 and tares[-1] is change
 
 
-def _pushed(changes: Sequence[Change]) -> list[Change]:
+def _pushed(changes: Sequence[Change], plan: Plan) -> list[Change]:
     """Join the push of a whisk, whose level is unsteady, with its going away again."""
     found: list[Change] = []
     calm_g = min((c.u_before_g for c in changes), default=0.0)
@@ -143,21 +145,25 @@ def _pushed(changes: Sequence[Change]) -> list[Change]:
         found.append(change)
         if change.by_g >= 0.0 or change.gap or change.away:
             continue
-        begun = _push_began(found, unsteady_g, changes)
+        begun = _push_began(found, unsteady_g, changes, plan)
         if begun is not None:
             found[begun:] = [_over(found[begun:])]
     return found
 
 
-def _push_began(changes: Sequence[Change], unsteady_g: float, seen: Sequence[Change]) -> int | None:
+def _push_began(
+    changes: Sequence[Change], unsteady_g: float, seen: Sequence[Change], plan: Plan
+) -> int | None:
     """Return which change began the push that the last one ends, where one did.
 
-    What stayed of all that was seen tells the scoops of a ladle.
+    What stayed of all that was seen tells the scoops of a ladle. A bowl that is put back is none.
     """
     fall = changes[-1]
     for place in range(len(changes) - 2, -1, -1):
         rise = changes[place]
         if rise.gap or rise.away or fall.start_s - rise.end_s > PUSH_S:
+            return None
+        if place and _is_put_back(changes[place - 1], rise, plan):
             return None
         share = -fall.by_g / max(rise.jump_g, 0.1)
         net_g = fall.after_g - rise.before_g
@@ -170,6 +176,18 @@ def _push_began(changes: Sequence[Change], unsteady_g: float, seen: Sequence[Cha
         if is_jump(rise) and rise.by_g > 0.0 and (like or same) and net_g >= -SMALLEST_G:
             return place
     return None
+
+
+def _is_put_back(fall: Change, rise: Change, plan: Plan) -> bool:
+    """Return whether a rise brings back, at once, most of a bowl that a fall right before took."""
+    lifted = _is_a_bowl(fall, plan) and fall.by_g < 0.0 and at_once(fall)
+    return lifted and at_once(rise) and rise.by_g >= BOWL_SHARE * -fall.by_g
+
+
+def _is_a_bowl(change: Change, plan: Plan) -> bool:
+    """Return whether a change is as heavy as what there is to pour into, or as a bowl."""
+    least = HEAVY_G if plan.into_g is None else max(0.8 * plan.into_g, 60.0)
+    return abs(change.by_g) >= least
 
 
 def _apart_and_unlike(changes: Sequence[Change], place: int) -> bool:
@@ -323,7 +341,7 @@ def _put_back(changes: Sequence[Change], place: int, plan: Plan) -> int | None:
     fall = changes[place]
     if fall.by_g > -max(least_g(fall), 5.0) or not (at_once(fall) or fall.gap):
         return None
-    bowl = abs(fall.by_g) >= (HEAVY_G if plan.into_g is None else max(0.8 * plan.into_g, 60.0))
+    bowl = _is_a_bowl(fall, plan)
     low_g, before_g = fall.after_g, fall.before_g
     for back in range(place + 1, len(changes)):
         rise = changes[back]
@@ -333,7 +351,7 @@ def _put_back(changes: Sequence[Change], place: int, plan: Plan) -> int | None:
             low_g = rise.after_g
         if rise.by_g <= 0.0 or not (at_once(rise) or rise.took_s <= 4.0 or rise.gap):
             continue
-        if bowl and rise.by_g >= 0.5 * (before_g - low_g):
+        if bowl and rise.by_g >= BOWL_SHARE * (before_g - low_g):
             return _put_down_by(changes, back, before_g)
         unlike_g = abs(_settles_at_g(changes, back) - before_g)
         came_back = at_once(rise) or rise.gap  # a scoop comes slower

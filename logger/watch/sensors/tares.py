@@ -18,6 +18,9 @@ from logger.watch.sensors.pulse import Tare
 from logger.words.values import value_text
 
 WHAT = "tare_offset"
+_BACK_SHARE, _COMES_S, _HOLDS_S = 0.9, 5.0, 3.0
+"""A bowl was lifted and not tared where so much of what went is back, from less than half of it
+within so long [s], and stays for so long [s]: what is poured in after a tare comes slower."""
 _ROLES = ("bowl_scale", "bath_scale")
 _OFF_G, _OFF_SHARE, _LATELY_S = 3.0, 0.1, 10.0
 """What a load that leaves may differ from what came, in grams or as a share of it (drag, drips);
@@ -56,6 +59,10 @@ class Tares(Plain):
         self._names = {c.id: c.name for c in context.bench.channel if c.role in _ROLES}
         self._kind = ""
         """Kind of the stage under way."""
+        self._away_s: dict[str, float] = {}
+        """When less than half was on the scale, last, by the question [s]."""
+        self._back_s: dict[str, float] = {}
+        """Since when what went is back [s]."""
 
     def event(self, event: Event) -> None:
         """Take tares, answers, and which stage is under way."""
@@ -67,6 +74,30 @@ class Tares(Plain):
                 self._offer(event, event.channel)
         elif event.kind == "accept":
             self._accepted(event)
+
+    def tick(self, t_ns: int) -> None:
+        """Take a question back once what went is on the scale again."""
+        super().tick(t_ns)
+        proposals = self.context.out.proposals
+        for key in [k for k, p in proposals.items() if p.what == WHAT]:
+            if self._is_back(key, proposals[key], seconds(t_ns)):
+                del proposals[key]
+
+    def _is_back(self, key: str, asked: Proposal, now_s: float) -> bool:
+        last = self.context.batch.last.get(str(asked.data["channel"]))
+        shown_g = None if last is None else last.value
+        went_g = float(asked.data["offset_g"])
+        if shown_g is None or went_g <= 0.0 or asked.data["by_flag"]:
+            return False
+        share = (shown_g - float(asked.data["after_g"])) / went_g
+        if share < 0.5:
+            self._away_s[key] = now_s
+        if share < _BACK_SHARE:
+            self._back_s.pop(key, None)
+            return False
+        back_s = self._back_s.setdefault(key, now_s)
+        at_once = back_s - self._away_s.get(key, back_s) <= _COMES_S
+        return at_once and now_s - back_s >= _HOLDS_S
 
     def _offer(self, event: Event, channel: str) -> None:
         before_g, after_g = float(event.data["before_g"]), float(event.data["after_g"])
@@ -80,7 +111,13 @@ class Tares(Plain):
             f"{value_text(after_g, 'g')}. Go on counting from {value_text(before_g, 'g')}?",
             what=WHAT,
             t_s=seconds(event.t_ns),
-            data={"channel": channel, "offset_g": before_g - after_g, "at_s": event.data["at_s"]},
+            data={
+                "channel": channel,
+                "offset_g": before_g - after_g,
+                "after_g": after_g,
+                "at_s": event.data["at_s"],
+                "by_flag": event.data["by_flag"],
+            },
         )
 
     def _accepted(self, event: Event) -> None:

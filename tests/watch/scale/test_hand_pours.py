@@ -3,6 +3,8 @@
 The whole table is ``python -m tests.bench hands``; its seeds were not used to develop anything.
 """
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -172,3 +174,32 @@ def test_a_bowl_that_is_held_up_and_let_down_slowly_is_no_pour():
 def test_a_last_drop_40_s_after_a_pour_that_is_seen_for_certain_belongs_to_it():
     detector = watched(lambda t: 700.0 + ramp(t, 40, 140, 120.0) + step(t, 180.0, 2.5), to_s=240.0)
     assert detector.poured_g == pytest.approx(122.5, abs=0.5)
+
+
+@pytest.mark.parametrize(("bowl_g", "stands_s", "away_s"), [(330.0, 8.0, 4.0), (700.0, 14.0, 9.0)])
+def test_what_flows_into_the_standing_bowl_between_two_lifts_is_poured(bowl_g, stands_s, away_s):
+    """40 g seen, 100 g in a lift, 40 g seen, half a second later 50 g in another lift."""
+    first_s, flow_s = 43.0, 43.0 + away_s + stands_s
+    again_s = flow_s + 6.9
+
+    def bowl(t):
+        on = bowl_g + ramp(t, 30, 36, 40.0) + ramp(t, flow_s, flow_s + 6.4, 40.0)
+        away = first_s <= t < first_s + away_s or again_s <= t < again_s + away_s
+        lifted_g = (100.0 if t >= first_s else 0.0) + (50.0 if t >= again_s else 0.0)
+        return 0.0 if away else on + lifted_g
+
+    plan = Plan(there_g=250.0, into_g=bowl_g)
+    detector = PourDetector(step_g=0.1, plan=plan)
+    told_g, asked = [], []
+    for k in range(1200):
+        detector.add(k / 10.0, round(bowl(k / 10.0), 1))
+        if k % 10 == 9:
+            detector.look((k + 1) / 10.0)
+            told_g.append(detector.poured_g)
+            asked.append({part.key for part in detector.asked((k + 1) / 10.0)})
+    assert min(np.diff(told_g)) > -2.0
+    assert all(before <= after for before, after in pairwise(asked))
+    assert [p.by_g for p in detector.asked(120.0)] == pytest.approx([100.0, 50.0], abs=2.0)
+    detector.answers = {part.key: False for part in detector.asked(120.0)}
+    detector.finish(120.0)
+    assert detector.poured_g == pytest.approx(80.0, abs=2.0)  # half a second of it left unseen

@@ -92,6 +92,19 @@ def test_neither_the_tare_nor_its_offset_is_a_piece():
     assert row.out_s == pytest.approx(150.0, abs=0.6)
 
 
+@pytest.mark.parametrize(("back_g", "takes_s", "asked"), [(5130.0, 1.0, 0), (5081.0, 60.0, 1)])
+def test_a_vessel_that_is_back_at_once_was_lifted_and_not_tared(back_g, takes_s, asked):
+    """It is back with 49 g more; what is poured in after a tare, though as much, takes a minute."""
+    batch, items = engine(), stream(until_s=105)
+    for n in range(1050, 2000):
+        shown_g = back_g * min(1.0, (n / 10 - 105.0) / takes_s)
+        items.append(Reading("bath_scale", n * SECOND_NS // 10, round(shown_g, 1), 0.1))
+    batch.feed([i for i in items if i.t_ns < 106 * SECOND_NS], 106 * SECOND_NS)
+    assert len(offered(batch, 106)) == 1
+    batch.feed([i for i in items if i.t_ns >= 106 * SECOND_NS], 199 * SECOND_NS)
+    assert len(offered(batch, 199)) == asked
+
+
 def test_a_declined_tare_changes_nothing():
     items, _ = with_answer("decline")
     batch = engine()

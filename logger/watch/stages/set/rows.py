@@ -100,14 +100,14 @@ class OtherChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HiddenRise:
-    """A rise across a gap that no piece explained when it was looked at by itself.
+    """A rise or fall across a gap that no piece explained when it was looked at by itself.
 
     Attributes
     ----------
     from_s, to_s : float
         Last and first reading on its sides [s].
     rise_g : float
-        By how much the level rose [g].
+        By how much the level rose [g]; below 0 where it fell.
     """
 
     from_s: float

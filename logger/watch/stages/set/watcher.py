@@ -37,7 +37,7 @@ from logger.watch.stages.set.pieces import (
     usual_mass_g,
 )
 from logger.watch.stages.set.results import ImmersionEvents
-from logger.watch.stages.set.rises import HiddenRises, rise_text
+from logger.watch.stages.set.rises import HiddenRises
 from logger.watch.stages.set.skin import gone_of, skin_clock
 from logger.watch.stages.set.statements import mark_statement, operator_statement
 from logger.watch.verdict.checks import number
@@ -217,9 +217,9 @@ class SetBath(Plain):
         now_s = seconds(t_ns)
         verdicts = self._verdicts()
         view.say, view.tone = sentence(pieces, now_s, self.expected, verdicts)
-        if self.rises.open and pieces and not any(p.inside for p in pieces):
-            view.say = f"Is a piece in the bath? {rise_text(self.rises.open[-1])}"
-            view.tone = "warn"
+        asked = self.rises.asks(inside=any(p.inside for p in pieces)) if pieces else ""
+        if asked:
+            view.say, view.tone = asked, "warn"
         if self.skin.refused:
             view.say, view.tone = self.skin.refused, "stop"
         view.board = board(pieces, now_s, verdicts)
@@ -282,7 +282,7 @@ class SetBath(Plain):
         count = len({p.row.piece for p in pieces})
         if not pieces or self.expected is None or count < self.expected:
             return None
-        not_over = any(p.inside for p in pieces) or self.rises.open
+        not_over = any(p.inside for p in pieces) or self.rises.asks(inside=False)
         return None if not_over else f"All {count} pieces are out."
 
     # Inside.

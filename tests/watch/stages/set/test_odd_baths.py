@@ -283,6 +283,35 @@ def test_a_bath_that_got_heavier_in_a_gap_is_asked_about_once_all_pieces_are_out
     assert ("Is a piece in the bath?" in state.view.say) is (answer == "decline")
 
 
+@pytest.mark.parametrize("answer", ["accept", "decline"])
+def test_a_bath_that_got_lighter_in_a_gap_than_any_piece_explains_is_asked_about(answer):
+    """180 g went in together, and 60 g are missing after the scale was unplugged for 14 s."""
+    engine = engine_for(SHEET.replace(MASSES, "").replace(PIECE, "").replace("= 2", "= 6"))
+    items = readings([(120, 20, 1e9), (60, 20, 67)], 160, silent=[(60, 74)])
+    play(engine, [i for i in items if i.t_ns < 100 * SECOND], 100)
+    state = engine.state(100 * SECOND)
+    told = "The bath got 60.0 g lighter while its scale was silent, 1:00 to 1:14."
+    assert (state.view.say, state.view.tone) == (f"Did a piece come out? {told}", "warn")
+    (asked,) = state.proposals
+    assert asked.text == f"{told} Was that something else than a piece?"
+    rest = [i for i in items if i.t_ns >= 100 * SECOND]
+    play(engine, [operator(100, answer, proposal=asked.id), *rest], 160)
+    state = engine.state(160 * SECOND)
+    assert state.proposals == []
+    assert ("Did a piece come out?" in state.view.say) is (answer == "decline")
+
+
+def test_one_of_three_that_went_in_at_once_and_left_in_a_gap_has_an_interval():
+    text = SHEET.replace(MASSES, "").replace("130", "115").replace("= 2", "= 6")
+    engine = engine_for(text)
+    dips = [(120, 20, 1e9), (60, 20, 67)]
+    play(engine, readings(dips, 160, silent=[(60, 74)]), 160)
+    rows = engine.results().immersions
+    assert [row.in_s for row in rows] == pytest.approx([20, 20, 20], abs=0.3)
+    (left,) = [row.out_between_s for row in rows if row.out_between_s is not None]
+    assert left == pytest.approx((59.8, 74.0), abs=0.3)
+
+
 def test_a_bath_that_is_as_heavy_as_before_a_gap_is_not_asked_about():
     engine = engine_for()
     dips = [(70, 20, 200), (80, 40, 230), (2, 290, 1000)]

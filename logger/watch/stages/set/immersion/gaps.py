@@ -37,7 +37,7 @@ def placed_in_gaps(
         after it, their way in is its interval.
     """
     found = list(rows)
-    for rise in rises:
+    for rise in (one for one in rises if one.rise_g > 0.0):
         fitting = [
             index
             for index, row in enumerate(found)

@@ -328,9 +328,10 @@ class TransitionModel:
                 weight, events, new = self._two_out(change, state, one, two, together=together)
                 again = likelihood.LOG_PRIOR_TOGETHER_AGAIN if together else prior
                 yield Transition(weight + again, events, new)
-        for first, second in self.weights.pairs(state.seen, net_g) if net_g > 0 else ():
-            weight, events, new = self._two_in(change, state, first, second)
-            yield Transition(weight + prior, events, new)
+        for group in self.weights.groups(state.seen, net_g) if net_g > 0 else ():
+            weight, events, new = self._some_in(change, state, group)
+            more = likelihood.LOG_PRIOR_ONE_MORE * (len(group) - 2)
+            yield Transition(weight + prior + more, events, new)
 
     def _swaps(
         self, change: LevelChange, state: State, one_in: Unseen, floor: float
@@ -384,17 +385,16 @@ class TransitionModel:
         )
         return Transition(weight, outs, without_piece(without_piece(state, outs[0]), outs[1]))
 
-    def _two_in(self, change: LevelChange, state: State, one: Unseen, two: Unseen) -> Transition:
-        both = [self.weights.expected(mass_g) for _, mass_g in (one, two)]
-        off_g = change.net_g - sum(mass_g for mass_g, _ in both)
-        sd_g = math.hypot(change.u_g, 0.5, *(each_sd_g for _, each_sd_g in both))
-        known = self._known(change)
+    def _some_in(self, change: LevelChange, state: State, group: tuple[Unseen, ...]) -> Transition:
+        masses = [self.weights.expected(mass_g) for _, mass_g in group]
+        off_g = change.net_g - sum(mass_g for mass_g, _ in masses)
+        sd_g = math.hypot(change.u_g, 0.5, *(each_sd_g for _, each_sd_g in masses))
+        known, dips = self._known(change), []
         weight = change_log_likelihood(off_g, sd_g) + known.rested
         weight += 2.0 * self.weights.rise(known.lasting_edge, poured=False)
-        dips = []
-        for (number, _), (mass_g, each_sd_g) in zip((one, two), both, strict=True):
+        for (number, _), (mass_g, each_sd_g) in zip(group, masses, strict=True):
             edge = change.nearest_edge(mass_g)
             dips.append(BathEvent("in", number, edge, AT_START))
-            held_g, u_g = (change.net_g / 2.0, each_sd_g) if each_sd_g else (mass_g, 0.5)
+            held_g, u_g = (change.net_g / len(group), each_sd_g) if each_sd_g else (mass_g, 0.5)
             state = with_piece(state, self.weights.held(number, edge, held_g, u_g))
         return Transition(weight, tuple(dips), state)

@@ -281,9 +281,7 @@ def _hidden_rises(segments: Sequence[Segment], posterior: Posterior) -> tuple[Hi
             rise_g=edge_change_g(segments, event.edge),
         )
         for event in posterior.path
-        if event.kind == "other"
-        and segments[event.edge].hides
-        and edge_change_g(segments, event.edge) > 0.0
+        if event.kind == "other" and segments[event.edge].hides
     )
 
 

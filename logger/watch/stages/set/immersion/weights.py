@@ -33,6 +33,8 @@ SEEN_SHARE = 0.5
 ALIKE_LOG_SD = 0.25
 """Two that nobody weighed go in at once only where the usual mass is known as well as this: scatter
 of its logarithm at most [1]."""
+MOST_AT_ONCE = 3
+"""Pieces that two hands put in at once, at most [1]."""
 GATE_TWO_IN_G, GATE_TWO_IN_SD = 3.0, 3.0
 """Two pieces at once are looked at only where their masses fit the change to this [g], or to so
 many standard deviations where nobody weighed them."""
@@ -74,29 +76,29 @@ class Weights:
             found = self._known_unseen[seen] = [(n, g) for n, g in masses_g if n not in seen]
         return found
 
-    def pairs(self, seen: frozenset[int], net_g: float) -> list[tuple[Unseen, Unseen]]:
-        """Return every two pieces that may go in at once with a rise, by what they weigh.
+    def groups(self, seen: frozenset[int], net_g: float) -> list[tuple[Unseen, ...]]:
+        """Return the pieces that may go in at once with a rise, by what they weigh: two, or more.
 
         Parameters
         ----------
         seen : frozenset of int
-            Pieces seen so far; of those that nobody weighed the next two may come.
+            Pieces seen so far; of those that nobody weighed the next ones may come.
         net_g : float
             The rise [g].
         """
-        every: list[tuple[Unseen, Unseen]] = []
+        every: list[tuple[Unseen, ...]] = []
         if self.registered:
             every = list(combinations(self.unseen(seen), 2))
         elif self.parameters.piece_log_sd <= ALIKE_LOG_SD:
-            first, most = len(seen) + 1, self.given.pieces
-            if most is None or first + 1 <= most:
-                every = [((first, None), (first + 1, None))]
-        return [pair for pair in every if self._weigh(pair, net_g)]
+            most = MOST_AT_ONCE if self.given.pieces is None else self.given.pieces - len(seen)
+            numbers = range(len(seen) + 1, len(seen) + 1 + min(MOST_AT_ONCE, most))
+            every = [tuple((n, None) for n in numbers[:count]) for count in (2, 3)]
+        return [group for group in every if self._weigh(group, net_g)]
 
-    def _weigh(self, pair: tuple[Unseen, Unseen], net_g: float) -> bool:
-        (one_g, u_one_g), (two_g, u_two_g) = (self.expected(mass_g) for _, mass_g in pair)
-        reach_g = max(GATE_TWO_IN_G, GATE_TWO_IN_SD * math.hypot(u_one_g, u_two_g))
-        return abs(net_g - one_g - two_g) <= reach_g
+    def _weigh(self, group: tuple[Unseen, ...], net_g: float) -> bool:
+        masses = [self.expected(mass_g) for _, mass_g in group]
+        reach_g = max(GATE_TWO_IN_G, GATE_TWO_IN_SD * math.hypot(*(u_g for _, u_g in masses)))
+        return abs(net_g - sum(mass_g for mass_g, _ in masses)) <= reach_g and len(group) > 1
 
     def expected(self, registered_g: float | None) -> tuple[float, float]:
         """Return the step of a piece, and by how much it scatters where nobody weighed it [g]."""
