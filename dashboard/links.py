@@ -37,12 +37,21 @@ class Links:
         Another way to the recorder, for tests.
     try_out : TryOut or None
         Starts the virtual bench beside this screen; None where it can't be started from here.
+    instead : mapping
+        Alternatives that the start dialog has chosen already, by ingredient of the sheet that the
+        recorder was started with.
     """
 
     def __init__(
-        self, data_dir: Path, client: Client | None = None, *, try_out: TryOut | None = None
+        self,
+        data_dir: Path,
+        client: Client | None = None,
+        *,
+        try_out: TryOut | None = None,
+        instead: Mapping[str, str] | None = None,
     ) -> None:
         self.try_out = try_out
+        self.instead = dict(instead or {})
         self.data_dir = data_dir
         self._client = client if client is not None else Client(data_dir)
         # What is only looked at must not wait behind a command that takes long.

@@ -8,7 +8,7 @@ import secrets
 import socket
 import threading
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -61,6 +61,7 @@ def open_screen(
     token: str | None = None,
     try_out: TryOut | None = None,
     bound: Bound | None = None,
+    instead: Mapping[str, str] | None = None,
 ) -> Screen:
     """Bind an address and build the screen behind it.
 
@@ -78,6 +79,8 @@ def open_screen(
         Starts the virtual bench; see ``dashboard.tryout``.
     bound : Bound or None
         What `bind` gave, where the address was bound before.
+    instead : mapping
+        Alternatives that the start dialog has chosen already, by ingredient.
 
     Raises
     ------
@@ -94,7 +97,7 @@ def open_screen(
     shown = own_address() if lan else LOOPBACK
     url = f"http://{shown}:{got}/" + (f"?token={token}" if token else "")
     try:
-        links = Links(data_dir, try_out=try_out)
+        links = Links(data_dir, try_out=try_out, instead=instead)
         app = build_app(data_dir, token=token, lan=lan, links=links)
     except BaseException:
         listener.close()
@@ -113,12 +116,13 @@ def serve(
     try_out: TryOut | None = None,
     waiting: "Waiting | None" = None,
     bound: Bound | None = None,
+    instead: Mapping[str, str] | None = None,
 ) -> None:
     """Answer requests until Ctrl-C or the process is told to stop.
 
     Parameters
     ----------
-    data_dir, port, lan, token, try_out, bound
+    data_dir, port, lan, token, try_out, bound, instead
         As for `open_screen`.
     waiting : Waiting or None
         Answers meanwhile; closed once the screen can answer.
@@ -128,7 +132,9 @@ def serve(
         Told where the screen is, in a line.
     """
     give_back()
-    screen = open_screen(data_dir, port=port, lan=lan, token=token, try_out=try_out, bound=bound)
+    screen = open_screen(
+        data_dir, port=port, lan=lan, token=token, try_out=try_out, bound=bound, instead=instead
+    )
     if waiting is not None:
         waiting.close()
     try:  # from the first line on: a reader of it may end the command at once

@@ -64,6 +64,7 @@
     lots.append(...rows.slice(0, SHOWN));
     if (rows.length > SHOWN) {
       const rest = made("details", { class: "more-of" });
+      rest.open = form.lots.slice(SHOWN).some((lot) => lot.taken);
       rest.append(made("summary", {}, rows.length - SHOWN + " more, as last time"), ...rows.slice(SHOWN));
       lots.append(rest);
     }
@@ -103,6 +104,10 @@
       input.dispatchEvent(new Event("input"));
     });
     label.append(choice);
+    if (lot.taken) {
+      choice.value = lot.taken;
+      choice.dispatchEvent(new Event("change"));
+    }
     return label;
   }
 

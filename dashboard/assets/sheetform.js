@@ -148,6 +148,7 @@
     const act = button.dataset.cardAct, row = button.dataset.rowAct, table = button.dataset.cardAdd;
     if (act) cardAct(act, button.closest(".stage-card"));
     if (row) rowAct(row);
+    if (button.dataset.change) meant(JSON.parse(button.dataset.change));
     if (table) addCard(table, button.closest(".stage-card"));
     if (button.id === "sheet-list-add") {
       const list = byId("sheet-list");
@@ -157,6 +158,10 @@
     }
   });
   const many = (table) => document.querySelectorAll(`[data-card^="${table}:"]`).length;
+  function meant(change) { // one of the two things that an amount may be
+    if (view === "form" && change.table === "ingredient") wanted = { row: change.place, column: "amount" };
+    push(change);
+  }
   function addCard(table, item) {
     if (!item) { // behind the last of its name
       cards.open(table + ":" + many(table));

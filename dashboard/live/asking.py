@@ -4,10 +4,11 @@ Reads the recorder's sheet and the list of runs. The answers of the last run of 
 in; nothing must be answered. The fields themselves are made by ``assets/asking.js``.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from dashboard.links import Links
+from logger.control.acts import require_stages
 from logger.model.errors import BainlogError
 from logger.model.event import Event
 from logger.model.files import sheet_from_text
@@ -37,6 +38,8 @@ class LotField:
     of_sheet: str
     amount: str = ""
     instead: list[StandIn] = field(default_factory=list)
+    taken: str = ""
+    """The one of `instead` that is chosen already; empty as written."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,16 +115,35 @@ def start_form(links: Links, sheet_name: str) -> StartForm:
         Of the data folder; empty for the sheet that the recorder was started with.
     """
     try:
-        text = links.folder().sheet_text(sheet_name) if sheet_name else links.own_sheet()
-        if text is None:
+        sheet = chosen_sheet(links, sheet_name)
+        if sheet is None:
             return StartForm(says="Choose a sheet.")
-        sheet = sheet_from_text(text, sheet_name or "the sheet")
+        require_stages("this sheet", sheet)
     except BainlogError as cause:
         return StartForm(says=str(cause))
-    return _with_the_last(links, sheet)
+    return _with_the_last(links, sheet, {} if sheet_name else links.instead)
 
 
-def _with_the_last(links: Links, sheet: Sheet) -> StartForm:
+def chosen_sheet(links: Links, sheet_name: str) -> Sheet | None:
+    """Return the sheet that is chosen; None where none is.
+
+    Parameters
+    ----------
+    links : Links
+        The way to sheets.
+    sheet_name : str
+        Of the data folder; empty for the sheet that the recorder was started with.
+
+    Raises
+    ------
+    InputError
+        If it has no such name, or is wrong.
+    """
+    text = links.folder().sheet_text(sheet_name) if sheet_name else links.own_sheet()
+    return None if text is None else sheet_from_text(text, sheet_name or "the sheet")
+
+
+def _with_the_last(links: Links, sheet: Sheet, instead: Mapping[str, str]) -> StartForm:
     """Return the form of a sheet, filled in from its last run."""
     name, before, operator, size, says = sheet.sheet.name, dict[str, str](), "", "", ""
     try:
@@ -143,6 +165,7 @@ def _with_the_last(links: Links, sheet: Sheet) -> StartForm:
                 StandIn(name=o.name, amount=weighed_text(i.mass_g * o.ratio_percent / 100.0))
                 for o in i.alternative
             ],
+            taken=next((o.name for o in i.alternative if o.name == instead.get(i.name)), ""),
         )
         for i in sheet.ingredient
     ]

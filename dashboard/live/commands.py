@@ -9,7 +9,10 @@ from typing import Literal
 
 from dashboard.answers import Committed
 from dashboard.links import Links
+from dashboard.live.asking import chosen_sheet
+from logger.control.acts import require_stages
 from logger.control.client import GoneError, RefusedError
+from logger.model.errors import InputError, StoreError
 from logger.model.event import OPERATOR_KINDS
 from logger.model.state import Tone
 
@@ -80,8 +83,12 @@ def carry_out(links: Links, command: Command) -> Said:
     if do not in KINDS:
         return Said(n=number, text=f"This screen has no command {do!r}.", tone="stop")
     try:
+        if do == "start":
+            sheet = chosen_sheet(links, str(command.about.get("sheet") or ""))
+            if sheet is not None:
+                require_stages("this sheet", sheet)
         done = links.send(do, command.about, Committed)
-    except RefusedError as cause:
+    except (InputError, StoreError, RefusedError) as cause:
         return Said(n=number, text=f"Not done. {cause}", tone="stop")
     except GoneError as cause:
         run, event = command.about.get("run"), command.about.get("event")

@@ -9,8 +9,9 @@ from typing import NamedTuple
 from dashboard.answers import Committed, SheetSaved
 from dashboard.links import Links
 from dashboard.sheets.outlook import MOST_TEXT
+from logger.control.acts import require_stages
 from logger.control.client import GoneError, RefusedError
-from logger.model.errors import BainlogError
+from logger.model.errors import BainlogError, InputError
 from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
 from logger.review.learn.sheets import template
@@ -18,8 +19,6 @@ from logger.store.folder.datafolder import safe_sheet_name
 
 NO_RECORDER = "no recorder runs for this data folder. Use: bainlog start"
 CORRECT_FIRST = "the text is not valid yet. Correct what is listed first."
-
-STAGES_FIRST = "the sheet has no stages, and without one nothing is judged. Add a stage."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,12 +110,11 @@ def start_with(links: Links, text: str) -> str:
     sheet = _sheet_of(text)
     if sheet is None:
         return f"Not started: {CORRECT_FIRST}"
-    if not sheet.stage:
-        return f"Not started: {STAGES_FIRST}"
     try:
+        require_stages("this sheet", sheet)
         links.send("start", {"sheet": text}, Committed)
     except GoneError:
         return f"Not started: {NO_RECORDER}"
-    except RefusedError as cause:
+    except (InputError, RefusedError) as cause:
         return f"Not started. {cause}"
     return "The batch has started. Go to the bench."

@@ -5,17 +5,20 @@ Pure: text in, components out. Reading is ``logger.review.plan.known``'s, predic
 """
 
 import datetime
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from dash import html
 
 from dashboard.live.sentence import symbol
 from dashboard.measures import Measures
+from logger.batch.form.meant import meant_by
 from logger.model.errors import BainlogError, InputError
-from logger.model.files import CORRECT_IT, CheckedSheet, sheet_from_text, sheet_wrongs
+from logger.model.files import CORRECT_IT, sheet_from_text
 from logger.model.lines import line_of
+from logger.model.recipe.checked import CheckedSheet, sheet_wrongs
 from logger.review.learn.sheets import differences
 from logger.review.plan.known import Fats, Slabs, checked
 from logger.review.plan.plan import plan
@@ -81,14 +84,28 @@ def draw_wrongs(look: Look) -> list[Any]:
     if not wrongs:
         return []
     many = f"{len(wrongs)} things to correct" if len(wrongs) > 1 else "One thing to correct"
+    drawn = [_wrong(wrong, look.text, _offers(look.text, wrong)) for wrong in wrongs[:MOST_WRONGS]]
     return [
         html.H2([symbol("stop"), f" {many}"], className="sheet-wrong"),
-        html.Ol([_wrong(wrong, look.text) for wrong in wrongs[:MOST_WRONGS]], className="wrongs"),
+        html.Ol(drawn, className="wrongs"),
         *([html.P(f"And {left} more.")] if (left := len(wrongs) - MOST_WRONGS) > 0 else []),
     ]
 
 
-def _wrong(wrong: InputError, text: str) -> html.Li:
+def _offers(text: str, wrong: InputError) -> list[html.Button]:
+    """Return a button for each thing that an amount with a comma may mean: a tap writes it."""
+    return [
+        html.Button(
+            f"Write {change.value}",
+            type="button",
+            className="key small",
+            **{"data-change": json.dumps(asdict(change))},
+        )
+        for change in meant_by(text, NAME, wrong)
+    ]
+
+
+def _wrong(wrong: InputError, text: str, offers: list[html.Button]) -> html.Li:
     path = wrong.where.removeprefix(NAME).removeprefix(": ")
     line = line_of(text, path or wrong.found)
     where: list[Any] = [html.B(f"Line {line}")] if line is not None else []
@@ -98,6 +115,7 @@ def _wrong(wrong: InputError, text: str) -> html.Li:
         [
             html.P(where, className="wrong-where"),
             html.Dl([html.Div([html.Dt(head), html.Dd(said)]) for head, said in parts if said]),
+            *([html.Div(offers, className="answers wrap")] if offers else []),
         ]
     )
 

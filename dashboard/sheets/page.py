@@ -99,14 +99,11 @@ def _bar() -> html.Div:
 
 
 def _editor() -> html.Div:
-    text = dmc.Textarea(
+    # One that hands back no value it was given: an echo, late, would undo what came after it.
+    text = dcc.Textarea(
         id="sheet-text",
-        label="Text of the sheet",
         value=template(),
-        autosize=True,
-        minRows=16,
-        maxRows=30,
-        size="md",
+        rows=24,
         className="sheet-text",
         spellCheck=False,
     )
@@ -119,7 +116,8 @@ def _editor() -> html.Div:
         className="sheet-view",
         **{"aria-label": "Form or text of the sheet"},
     )
-    written = html.Section(text, id="sheet-written", hidden=True)
+    label = html.Label("Text of the sheet", htmlFor="sheet-text", className="sheet-text-label")
+    written = html.Section([label, text], id="sheet-written", hidden=True)
     steps = [
         html.Button(title, id=f"sheet-{act}", type="button", className="key small", disabled=True)
         for act, title in (("undo", "Undo"), ("redo", "Redo"))

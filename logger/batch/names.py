@@ -5,14 +5,15 @@ is read by logger.model.files; what a name stands for is looked up here.
 """
 
 import difflib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from logger.batch.rulesets import named_rules, rule_set_of
 from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.files import sheet_from_text
 from logger.model.kinds.registry import Stage, kind_of, named_channel
-from logger.model.sheet import Sheet
+from logger.model.recipe.entry import Part
+from logger.model.sheet import Sheet, WrittenSheet
 from logger.science.fats.fats import Fat
 from logger.science.heat.cooling_rules import names
 
@@ -43,7 +44,11 @@ def known_sheet(text: str, file: str, fats: Mapping[str, Fat], bench: Bench | No
 
 
 def wrong_names(
-    sheet: Sheet, file: str, fats: Mapping[str, Fat], bench: Bench | None = None
+    sheet: Sheet,
+    file: str,
+    fats: Mapping[str, Fat],
+    bench: Bench | None = None,
+    written: WrittenSheet | None = None,
 ) -> list[InputError]:
     """Return every name of a sheet that stands for nothing, in the order of the sheet.
 
@@ -57,6 +62,8 @@ def wrong_names(
         Known fats by key.
     bench : Bench, optional
         Whose channels a stage may name; without one channels are not looked up.
+    written : WrittenSheet, optional
+        The sheet as it is written: what is wrong with an ingredient then has its place there.
 
     Returns
     -------
@@ -64,7 +71,7 @@ def wrong_names(
         Each with file, key, what stands there and what would do.
     """
     found = [
-        *_of_ingredients(sheet, fats),
+        *(_of_ingredients(sheet, fats) if written is None else _of_written(written, fats)),
         *_of_stages(sheet),
         *_of_channels(sheet, bench),
         *_mixed_families(sheet),
@@ -72,7 +79,40 @@ def wrong_names(
     return [InputError(f"{file}: {key}", says, wanted) for key, says, wanted in found]
 
 
+def wrong_in_part(written: WrittenSheet, file: str, fats: Mapping[str, Fat]) -> list[InputError]:
+    """Return the names that stand for nothing in a sheet that does not read as a whole.
+
+    Parameters
+    ----------
+    written : WrittenSheet
+        What reads of it.
+    file : str
+        Its name, for messages.
+    fats : mapping
+        Known fats by key.
+    """
+    found = [*_of_written(written, fats), *_of_rules(written.stage), *_mixed_families(written)]
+    return [InputError(f"{file}: {key}", says, wanted) for key, says, wanted in found]
+
+
 Wrong = tuple[str, str, str]
+
+
+def _of_written(written: WrittenSheet, fats: Mapping[str, Fat]) -> Iterator[Wrong]:
+    parts = [(f"ingredient[{n}]", one) for n, one in enumerate(written.ingredient, start=1)]
+    more: list[tuple[str, Part]] = [
+        (f"subrecipe[{place}].ingredient[{n}]", one)
+        for place, recipe in enumerate(written.subrecipe, start=1)
+        for n, one in enumerate(recipe.ingredient, start=1)
+    ]
+    for key, part in [*parts, *more]:
+        yield from _of_part(key, part, fats)
+
+
+def _of_part(key: str, part: Part, fats: Mapping[str, Fat]) -> Iterator[Wrong]:
+    yield from _of_fat(f"{key}.fat", part.fat, fats)
+    for number, other in enumerate(part.alternative, start=1):
+        yield from _of_fat(f"{key}.alternative[{number}].fat", other.fat, fats)
 
 
 def _of_ingredients(sheet: Sheet, fats: Mapping[str, Fat]) -> Iterator[Wrong]:
@@ -80,9 +120,7 @@ def _of_ingredients(sheet: Sheet, fats: Mapping[str, Fat]) -> Iterator[Wrong]:
     moved = bool(sheet.to_taste) or any(i.group or i.subrecipe for i in sheet.ingredient)
     for place, ingredient in enumerate(sheet.ingredient, start=1):
         key = f"ingredient {ingredient.name!r}" if moved else f"ingredient[{place}]"
-        yield from _of_fat(f"{key}.fat", ingredient.fat, fats)
-        for number, other in enumerate(ingredient.alternative, start=1):
-            yield from _of_fat(f"{key}.alternative[{number}].fat", other.fat, fats)
+        yield from _of_part(key, ingredient, fats)
 
 
 def _of_fat(key: str, fat: str | None, fats: Mapping[str, Fat]) -> Iterator[Wrong]:
@@ -91,11 +129,15 @@ def _of_fat(key: str, fat: str | None, fats: Mapping[str, Fat]) -> Iterator[Wron
 
 
 def _of_stages(sheet: Sheet) -> Iterator[Wrong]:
+    yield from _of_rules(sheet.stage)
     for place, stage in enumerate(sheet.stage, start=1):
-        key = f"stage[{place}]"
-        yield from _of_rule_set(stage, key)
-        yield from _of_table(stage, key)
-        yield from _of_weighed(stage, key, [i.name for i in sheet.ingredient])
+        yield from _of_weighed(stage, f"stage[{place}]", [i.name for i in sheet.ingredient])
+
+
+def _of_rules(stages: Sequence[Stage]) -> Iterator[Wrong]:
+    for place, stage in enumerate(stages, start=1):
+        yield from _of_rule_set(stage, f"stage[{place}]")
+        yield from _of_table(stage, f"stage[{place}]")
 
 
 def _of_rule_set(stage: Stage, key: str) -> Iterator[Wrong]:
@@ -141,7 +183,7 @@ def _of_channels(sheet: Sheet, bench: Bench | None) -> Iterator[Wrong]:
             yield f"stage[{place}].channel", found, _one_of(channel, there)
 
 
-def _mixed_families(sheet: Sheet) -> Iterator[Wrong]:
+def _mixed_families(sheet: Sheet | WrittenSheet) -> Iterator[Wrong]:
     """Rule sets of two families in one sheet: their limits do not add up to either."""
     first = ""
     for named in named_rules(sheet):

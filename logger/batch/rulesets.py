@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from logger.model.errors import InputError
 from logger.model.kinds.registry import Stage, kind_of
-from logger.model.sheet import Sheet
+from logger.model.sheet import Sheet, WrittenSheet
 from logger.science.heat.cooling_rules import (
     CoolingRule,
     HoldingRule,
@@ -42,7 +42,7 @@ def rule_set_of(stage: Stage) -> str | None:
     return named
 
 
-def named_rules(sheet: Sheet) -> Iterator[NamedRule]:
+def named_rules(sheet: Sheet | WrittenSheet) -> Iterator[NamedRule]:
     """Yield the rule sets that a sheet names, in its order; names that stand for nothing are left
     out (logger.batch.names tells them)."""
     for place, stage in enumerate(sheet.stage, start=1):

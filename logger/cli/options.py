@@ -64,9 +64,7 @@ def about_options(command: Callable[..., Any]) -> Callable[..., Any]:
     @click.option("--operator", default="", help="Who makes the batch.")
     @click.option("--size", default="", help="How much is made, such as '12 pieces'.")
     @click.option("--lot", "lots", multiple=True, help="Another lot: 'oat fibre=OF-2'.")
-    @click.option(
-        "--instead", multiple=True, help="An alternative of the sheet: 'oat fibre=barley bran'."
-    )
+    @instead_option
     @functools.wraps(command)
     def packed(
         *, operator: str, size: str, lots: tuple[str, ...], instead: tuple[str, ...], **others: Any
@@ -75,11 +73,28 @@ def about_options(command: Callable[..., Any]) -> Callable[..., Any]:
             operator=operator,
             size=size,
             lots=pairs_of("--lot", lots, "oat fibre=OF-2"),
-            instead=pairs_of("--instead", instead, "oat fibre=barley bran"),
+            instead=instead_of(instead),
         )
         return command(about=about, **others)
 
     return packed
+
+
+def instead_option(command: Command) -> Command:
+    """Add ``--instead``."""
+    says = "An alternative of the sheet: 'oat fibre=barley bran'."
+    return click.option("--instead", multiple=True, help=says)(command)
+
+
+def instead_of(given: Iterable[str]) -> dict[str, str]:
+    """Return alternatives by ingredient, of what was given with ``--instead``.
+
+    Raises
+    ------
+    InputError
+        If one has no ``=``.
+    """
+    return pairs_of("--instead", given, "oat fibre=barley bran")
 
 
 def paper_options(command: Command) -> Command:

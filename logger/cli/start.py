@@ -3,13 +3,25 @@
 import contextlib
 import functools
 import signal
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from pathlib import Path
 
 import click
 
-from logger.cli.options import about_options, data_option, printable, say, say_if_heard
+from logger.batch.names import known_sheet
+from logger.batch.standins import with_instead
+from logger.cli.options import (
+    about_options,
+    data_option,
+    instead_of,
+    instead_option,
+    printable,
+    say,
+    say_if_heard,
+)
 from logger.cli.tryout import TryOut
+from logger.control.acts import require_stages
 from logger.control.client import Client, GoneError, RefusedError
 from logger.model.errors import BainlogError, InputError, StoreError
 from logger.model.quantity import quantity_at
@@ -22,6 +34,7 @@ from logger.recorder.launch import (
     allow_open_files,
     start_process,
 )
+from logger.recorder.setup import fats_of, read_text
 from logger.recorder.stopping import (
     StopRequest,
     end_self,
@@ -65,6 +78,7 @@ def bench_path(folder: DataFolder, bench: Path | None) -> Path:
 @click.option("--port", type=int, default=8420, show_default=True, help="Port of the screen.")
 @click.option("--lan", is_flag=True, help="Let tablets on this network in; needs the token shown.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
+@instead_option
 @NEW_RUN
 def start(
     data: Path,
@@ -73,6 +87,7 @@ def start(
     port: int,
     lan: bool,
     no_browser: bool,
+    instead: tuple[str, ...],
     new_run: bool,
 ) -> None:
     """Start recorder and screen for a real bench.
@@ -80,12 +95,14 @@ def start(
     Ctrl-C closes the screen and the recorder; a run under way is ended and saved. If another
     command already runs the recorder, only a screen is opened for it; if that command was killed,
     its recorder is taken over and ends with this command. If a recorder is killed, another takes
-    its place and the run goes on. Without a bench file the screen helps you make one.
+    its place and the run goes on. Without a bench file the screen helps you make one. --instead
+    chooses an alternative in the dialog of the Start button.
     """
     if sheet is not None and not sheet.is_file():
         raise InputError(str(sheet), "there is no such file", "give a batch sheet")
     allow_open_files()
     folder = DataFolder(data)
+    chosen = _chosen(folder, sheet, instead)
     stop_like_ctrl_c()
     wired = bench or (folder.bench_file if folder.bench_file.is_file() else None)
 
@@ -99,7 +116,17 @@ def start(
             if wired is None:
                 say("No bench file yet: the Instruments page helps you set one up.")
         try_out = None if lan else TryOut(folder.path / "demo")
-        _show(keeper, folder, try_out, port=port, lan=lan, open_browser=not no_browser)
+        _show(keeper, folder, try_out, chosen, port=port, lan=lan, open_browser=not no_browser)
+
+
+def _chosen(folder: DataFolder, sheet: Path | None, given: Iterable[str]) -> dict[str, str]:
+    """Return alternatives by ingredient; the sheet must allow them."""
+    instead = instead_of(given)
+    if instead and sheet is None:
+        raise InputError("--instead", "no sheet", "give --sheet FILE as well")
+    if instead and sheet is not None:
+        with_instead(known_sheet(read_text(sheet), sheet.name, fats_of(folder)), instead)
+    return instead
 
 
 def _has_recorder(keeper: Keeper, folder: DataFolder, *, new_run: bool) -> bool:
@@ -128,6 +155,7 @@ def _show(
     keeper: Keeper,
     folder: DataFolder,
     try_out: TryOut | None,
+    instead: Mapping[str, str],
     *,
     port: int,
     lan: bool,
@@ -146,6 +174,7 @@ def _show(
             open_browser=open_browser,
             say=click.echo,
             try_out=try_out,
+            instead=instead,
         )
     finally:
         if try_out is not None:
@@ -186,6 +215,7 @@ def record(
     allow_open_files()
     folder = DataFolder(data)
     wired = bench_path(folder, bench)
+    require_stages(sheet.name, known_sheet(read_text(sheet), sheet.name, fats_of(folder)))
     stopping = StopRequest()
 
     def begin() -> RecorderProcess:

@@ -15,6 +15,8 @@ from logger.model.sheet import DeclaredResult, Sheet
 from logger.words.bands import band_text
 from logger.words.values import exact_text
 
+NO_STAGES = "add a stage first, on the Sheets page or as a [[stage]] table"
+
 
 def require_known(act: Act, sheet: Sheet) -> None:
     """Refuse an act that names a stage, a defect or a result that the sheet does not have.
@@ -38,6 +40,26 @@ def require_known(act: Act, sheet: Sheet) -> None:
         require_rejected(act.do, act.outcome, act.because)
         for said in act.results:
             require_result(act.do, said, sheet.result)
+
+
+def require_stages(where: str, sheet: Sheet) -> None:
+    """Refuse a batch of a sheet without stages: a recipe that is still to be made into a plan.
+
+    Parameters
+    ----------
+    where : str
+        Where it was asked, for the message.
+    sheet : Sheet
+        Of the batch.
+
+    Raises
+    ------
+    InputError
+        With what to do.
+    """
+    if not sheet.stage:
+        found = f"{sheet.sheet.name!r} has no stages, so nothing would be judged"
+        raise InputError(where, found, NO_STAGES)
 
 
 def require_rejected(where: str, outcome: str | None, because: str | None) -> None:

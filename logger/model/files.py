@@ -9,7 +9,6 @@ import re
 import reprlib
 import tomllib
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, TypeVar, get_origin
 
 from pydantic import BaseModel, ValidationError
@@ -19,8 +18,7 @@ from logger.model.bench import Bench
 from logger.model.errors import InputError
 from logger.model.lines import first_of, line_of, meant_line
 from logger.model.quantity import example
-from logger.model.recipe.made import NO_AMOUNT
-from logger.model.sheet import Sheet, WrittenSheet, as_weighed, own_wrongs
+from logger.model.sheet import Sheet, WrittenSheet, as_weighed
 from logger.model.written import BY_HAND, AtKeyError, field_unit
 
 _BARE = re.compile(r'(?P<key>[a-z_]+) = "(?P<number>[0-9]+(?:\.[0-9]+)?)"')
@@ -32,8 +30,6 @@ MAX_DOTS = 1_000
 
 CORRECT_IT = "correct it"
 """What is wanted where what was found says it."""
-MOST_WRONGS = 50
-"""Most wrongs of a sheet that are told at once."""
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -74,82 +70,12 @@ def sheet_from_text(text: str, name: str) -> Sheet:
     try:
         return as_weighed(_read(WrittenSheet, text, name))
     except AtKeyError as cause:
-        raise _with_line(_at_key(cause, name), text, name) from cause
+        raise _with_line(at_key(cause, name), text, name) from cause
     except InputError as cause:
         raise _with_line(cause, text, name) from cause
 
 
-def sheet_wrongs(text: str, name: str) -> list[InputError]:
-    """Return all that is wrong with a batch sheet, what to correct first ahead; none if it reads.
-
-    Parameters
-    ----------
-    text : str
-        TOML, perhaps half typed.
-    name : str
-        What messages call it.
-    """
-    return list(checked_sheet(text, name).wrongs)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckedSheet:
-    """A sheet's text, read once: as it is written and as it is weighed, and what is wrong.
-
-    Attributes
-    ----------
-    written : WrittenSheet or None
-        None unless every value reads.
-    sheet : Sheet or None
-        None while anything is wrong.
-    wrongs : tuple of InputError
-        What to correct first ahead.
-    """
-
-    written: WrittenSheet | None = None
-    sheet: Sheet | None = None
-    wrongs: tuple[InputError, ...] = ()
-
-
-def checked_sheet(text: str, name: str) -> CheckedSheet:
-    """Read a batch sheet as far as it goes.
-
-    Parameters
-    ----------
-    text : str
-        TOML, perhaps half typed.
-    name : str
-        What messages call it.
-    """
-    try:
-        data = table_of(text, name)
-    except InputError as cause:
-        return CheckedSheet(wrongs=(cause,))
-    try:
-        written = WrittenSheet.model_validate(data, context={BY_HAND: True})
-    except ValidationError as cause:
-        told = [_told(cause, e, data, name, WrittenSheet) for e in _in_order(cause)]
-        return CheckedSheet(wrongs=tuple([*told, *_no_amounts(data, name)][:MOST_WRONGS]))
-    try:
-        return CheckedSheet(written=written, sheet=as_weighed(written))
-    except AtKeyError as cause:
-        own = {one.key: one for one in (*own_wrongs(written), cause)}
-        found = [_at_key(one, name) for one in own.values()]
-        return CheckedSheet(written=written, wrongs=tuple(found[:MOST_WRONGS]))
-
-
-def _no_amounts(data: dict[str, Any], name: str) -> list[InputError]:
-    """Return which ingredients say nothing of how much, while other things are wrong."""
-    written = data.get("ingredient")
-    tables = enumerate(written, start=1) if isinstance(written, list) else ()
-    return [
-        InputError(f"{name}: ingredient[{place}].mass", *NO_AMOUNT)
-        for place, one in tables
-        if isinstance(one, dict) and "mass" not in one and "amount" not in one
-    ]
-
-
-def _at_key(cause: AtKeyError, name: str) -> InputError:
+def at_key(cause: AtKeyError, name: str) -> InputError:
     """Return what is wrong at a key that the whole sheet was needed to judge."""
     return InputError(f"{name}: {cause.key}", cause.found, cause.wanted)
 
@@ -168,7 +94,7 @@ def _read(model: type[Model], text: str, name: str) -> Model:
     try:
         return model.model_validate(data, context={BY_HAND: True})
     except ValidationError as cause:
-        raise _told(cause, _in_order(cause)[0], data, name, model) from cause
+        raise told(cause, in_order(cause)[0], data, name, model) from cause
 
 
 def table_of(text: str, name: str) -> dict[str, Any]:
@@ -267,14 +193,30 @@ def _has_our_table(text: str) -> bool:
     return any(re.split(r"[.\s]", head)[0] in ours for head in heads)
 
 
-def _in_order(cause: ValidationError) -> list[Any]:
+def in_order(cause: ValidationError) -> list[Any]:
+    """Return the errors of a file, in the order in which they are told."""
     # An unknown key explains a missing one, so it is told first.
     return sorted(cause.errors(), key=lambda e: e["type"] != "extra_forbidden")
 
 
-def _told(
+def told(
     cause: ValidationError, error: Any, data: Any, name: str, model: type[BaseModel]
 ) -> InputError:
+    """Return one error of a file as it is told.
+
+    Parameters
+    ----------
+    cause : ValidationError
+        With all of them.
+    error : object
+        One of `in_order`.
+    data : object
+        What the file holds.
+    name : str
+        What messages call it.
+    model : type
+        What it should be.
+    """
     where = f"{name}: {_path(error['loc'], data)}"
     kind, context = error["type"], error.get("ctx", {})
     if kind == "extra_forbidden":

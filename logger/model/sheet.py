@@ -14,9 +14,8 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from logger.model.kinds.registry import Stage
 from logger.model.quantity import unit_of
-from logger.model.recipe.entry import Entry, Part, Subrecipe
+from logger.model.recipe.entry import Entry, Subrecipe
 from logger.model.recipe.flatten import MOST_WEIGHED, flattened
-from logger.model.recipe.made import amount_at, no_such
 from logger.model.written import (
     AtKeyError,
     HeatCapacityJK,
@@ -202,34 +201,6 @@ def as_weighed(written: WrittenSheet) -> Sheet:
         to_taste=flat.to_taste,
         subrecipe=flat.ahead,
     )
-
-
-def own_wrongs(written: WrittenSheet) -> list[AtKeyError]:
-    """Return what is wrong with single ingredients, whatever the others are.
-
-    Parameters
-    ----------
-    written : WrittenSheet
-        As it was written.
-    """
-    made, found = {one.name for one in written.subrecipe}, list[AtKeyError]()
-    parts: list[tuple[str, Part]] = [
-        (f"ingredient[{place}]", one) for place, one in enumerate(written.ingredient, start=1)
-    ]
-    parts += [
-        (f"subrecipe[{place}].ingredient[{n}]", one)
-        for place, recipe in enumerate(written.subrecipe, start=1)
-        for n, one in enumerate(recipe.ingredient, start=1)
-    ]
-    for key, part in parts:
-        try:
-            amount_at(key, part)
-        except AtKeyError as cause:
-            found.append(cause)
-        if part.subrecipe is not None and part.subrecipe not in made:
-            wrong = f"no sub-recipe {part.subrecipe!r}"
-            found.append(AtKeyError(f"{key}.subrecipe", wrong, no_such(list(made))))
-    return found
 
 
 def _with_names(stage: Stage, called: Mapping[str, list[str]], names: Collection[str]) -> Stage:

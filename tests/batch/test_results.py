@@ -11,8 +11,9 @@ from logger.cli.main import group
 from logger.control.acts import require_result
 from logger.model.errors import InputError
 from logger.model.event import Event
-from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.model.files import sheet_from_text
 from logger.model.history import said_results
+from logger.model.recipe.checked import sheet_wrongs
 from logger.model.rows import ResultRow
 from logger.recorder.replay.intake import take_in
 from logger.review.learn.sheet_text import sheet_as_toml

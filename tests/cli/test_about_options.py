@@ -9,6 +9,7 @@ from logger.cli.runs import runs
 from logger.model.errors import InputError
 from logger.model.rows import StartRow
 from logger.store.folder.entries import RunEntry
+from tests.cli.inside import ran
 
 
 def test_operator_size_and_lots_come_as_one_record():
@@ -26,6 +27,27 @@ def test_operator_size_and_lots_come_as_one_record():
     assert done.exit_code == 0, done.output
     assert told == [StartRow(operator="Ada", size="12 pieces", lots={"oat fibre": "OF-2"},
                              instead={"salt": "sea salt"})]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        (("--instead", "fat=ghee"), "give --sheet FILE as well"),
+        (("--sheet", "s.toml", "--instead", "ghee"), "oat fibre=barley bran"),
+        (("--sheet", "s.toml", "--instead", "butter=tallow"), "the sheet has ghee"),
+    ],
+)
+def test_an_alternative_that_the_sheet_does_not_allow_is_refused_before_the_start(
+    tmp_path, words, wanted
+):
+    (tmp_path / "s.toml").write_text(
+        '[sheet]\nname = "s"\n[[ingredient]]\nname = "butter"\nphase = "fat"\nmass = "180 g"\n'
+        'alternative = [{ name = "ghee" }]\n'
+    )
+    assert wanted in ran(tmp_path, "start", "--no-browser", *words, code=2).stderr
+    (tmp_path / "b.toml").write_text("")
+    record = ("record", "--sheet", "s.toml", "--bench", "b.toml")
+    assert "add a stage first" in ran(tmp_path, *record, code=2).stderr
 
 
 @pytest.mark.parametrize("text", ["OF-2", "=OF-2", ""])

@@ -2,8 +2,9 @@
 
 import pytest
 
-from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.model.files import sheet_from_text
 from logger.model.lines import line_of
+from logger.model.recipe.checked import sheet_wrongs
 
 TEXT = """[sheet]
 name = "Smoked beet and barley roll"

@@ -7,5 +7,6 @@
 - ``changes``  one change of the form made in the text; comments and order stay
 - ``pasted``   a list from a spreadsheet or a message as rows
 - ``heads``    words that head the columns of such a list, in five languages
+- ``meant``    what an amount with a comma may mean, as changes of one tap
 - ``sums``     shares and warnings, each at its row and field
 """

@@ -6,4 +6,6 @@
 - ``shares``     percents of the batch, a phase, a base or a sub-recipe to masses
 - ``made``       what a sub-recipe is made of, for each gram of it
 - ``flatten``    all of it to one list of names and masses
+- ``wrongs``     all that is wrong with it at once
+- ``checked``    the text of a sheet as far as it reads, with all that is wrong
 """

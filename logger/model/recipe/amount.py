@@ -22,6 +22,7 @@ _RANGE = re.compile(
 )
 _BARE = re.compile(r"\s*[0-9]+(?:\.[0-9]+)?\s*")
 _COMMA = re.compile(r"(?<=\d),(?=\d)")
+_ZEROS = re.compile(r"(\.\d*?[1-9]|)\.?0+(?!\d|\.)")
 _WANTED = "write for example '180 g', '120 ml', '4 to 6 g', '1.5 % of batch' or 'to taste'"
 _MOST_OF_BASE = 1000.0
 """Most percent of a base; water alone comes to a few hundred."""
@@ -91,15 +92,30 @@ def amount_of(text: str) -> Amount:
     return _spanned(text, text, "g", None)
 
 
-def _with_points(text: str) -> str:
+def comma_forms(text: str) -> list[str]:
+    """Return what an amount with a comma may mean: a decimal, or a thousand; none without one.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``"1,500 g"``: 1.5 g or 1500 g. Without a unit it is taken for grams.
+    """
+    if not _COMMA.search(text):
+        return []
     forms = [_COMMA.sub(".", text)]
-    if re.search(r"(?<=[1-9]),\d{3}(?!\d)", text):  # a thousand, or a decimal
-        forms.append(_COMMA.sub("", text))
-    if all(_BARE.fullmatch(form) for form in forms):  # any unit would do, grams for example
-        return "write for example " + " or ".join(repr(f"{form.strip()} g") for form in forms)
+    if re.search(r"(?<=[1-9]),\d{3}(?!\d)", text):
+        forms = [_ZEROS.sub(r"\1", forms[0]), _COMMA.sub("", text)]
+    if all(_BARE.fullmatch(form) for form in forms):
+        forms = [f"{form.strip()} g" for form in forms]
+    return forms
+
+
+def _with_points(text: str) -> str:
+    forms = comma_forms(text)
+    example = "for example " if _BARE.fullmatch(_COMMA.sub("", text)) else ""  # any unit would do
     for form in forms:
         amount_of(form)
-    return "write " + " or ".join(repr(form) for form in forms)
+    return f"write {example}" + " or ".join(repr(form) for form in forms)
 
 
 def _whole(of: str | None, text: str) -> Whole:

@@ -11,7 +11,7 @@ from typing import Any, Generic, TypeVar
 from logger.model.recipe.amount import amount_of
 from logger.model.recipe.entry import MOST_PARTS, Entry, Part, Subrecipe
 from logger.model.recipe.made import Made, all_made, amount_at, line_of, no_such
-from logger.model.recipe.shares import masses_g
+from logger.model.recipe.shares import Line, masses_g
 from logger.model.written import AtKeyError
 
 FOOD = ("fat", "water", "filling")
@@ -116,7 +116,7 @@ def entry_masses_g(entries: Sequence[Entry], batch_g: float | None) -> list[floa
 
 
 def _keys(entries: Sequence[Entry]) -> list[str]:
-    return [f"ingredient[{place}]" for place in range(1, len(entries) + 1)]
+    return [own_key(place) for place in range(1, len(entries) + 1)]
 
 
 def _add(leaves: "list[_Leaf[Some]]", more: "Iterator[_Leaf[Some]]", most: int) -> None:
@@ -144,28 +144,55 @@ def _reach_percent(part: Part) -> float | None:
     return amount_of(part.amount).reach_percent if part.amount is not None else None
 
 
+def own_key(place: int) -> str:
+    """Return the key of an ingredient of the batch, by its place counted from one."""
+    return f"ingredient[{place}]"
+
+
+def labels_of(entries: Sequence[Entry]) -> dict[str, str]:
+    """Return what a person calls each whole that percents of these ingredients may be of."""
+    phases = {f"phase {entry.phase}": f"the {entry.phase} phase" for entry in entries}
+    return {"batch": "the batch", "base": "the base", **phases}
+
+
+def entry_line(key: str, entry: Entry) -> Line | None:
+    """Return an ingredient of the batch as it goes into the sums; None to taste.
+
+    Parameters
+    ----------
+    key : str
+        Where it is written.
+    entry : Entry
+        The ingredient.
+
+    Raises
+    ------
+    AtKeyError
+        If its amount cannot be told, or is of what it is no part of.
+    """
+    amount = amount_at(key, entry)
+    if amount.to_taste:
+        return None
+    if amount.of == "subrecipe" or (amount.of == "batch" and entry.phase not in FOOD):
+        found = f"{entry.amount!r} of an ingredient of the {entry.phase} phase"
+        wanted = f"write '{amount.middle:g} % of phase', or a mass"
+        raise AtKeyError(f"{key}.amount", found, wanted)
+    phase = f"phase {entry.phase}"
+    whole = phase if amount.of == "phase" else amount.of or ""
+    inside = {phase, *(["batch"] if entry.phase in FOOD else [])}
+    return line_of(key, entry, amount, whole, inside)
+
+
 def _masses_g(
     keys: Sequence[str], entries: Sequence[Entry], batch_g: float | None
 ) -> list[float | None]:
-    lines, labels = [], {"batch": "the batch", "base": "the base"}
-    amounts = [amount_at(key, entry) for key, entry in zip(keys, entries, strict=True)]
-    for key, entry, amount in zip(keys, entries, amounts, strict=True):
-        if amount.to_taste:
-            continue
-        phase = f"phase {entry.phase}"
-        labels[phase] = f"the {entry.phase} phase"
-        if amount.of == "subrecipe" or (amount.of == "batch" and entry.phase not in FOOD):
-            found = f"{entry.amount!r} of an ingredient of the {entry.phase} phase"
-            wanted = f"write '{amount.middle:g} % of phase', or a mass"
-            raise AtKeyError(f"{key}.amount", found, wanted)
-        whole = phase if amount.of == "phase" else amount.of or ""
-        inside = {phase, *(["batch"] if entry.phase in FOOD else [])}
-        lines.append(line_of(key, entry, amount, whole, inside))
+    each = [entry_line(key, entry) for key, entry in zip(keys, entries, strict=True)]
+    lines = [line for line in each if line is not None]
     given_g = {} if batch_g is None else {"batch": batch_g}
     if batch_g is not None and not any("batch" in line.counts_in for line in lines):
         raise AtKeyError("sheet.batch", "no ingredient of the batch", "add one, or take it out")
-    left = iter(masses_g(lines, given_g, labels))
-    return [None if amount.to_taste else next(left) for amount in amounts]
+    left = iter(masses_g(lines, given_g, labels_of(entries)))
+    return [None if line is None else next(left) for line in each]
 
 
 def _leaves(

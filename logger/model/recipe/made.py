@@ -73,7 +73,7 @@ def _add(name: str, by_name: Mapping[str, tuple[str, Subrecipe]], found: dict[st
             if part.subrecipe is not None and part.subrecipe not in found
         ]
         if not needs:
-            found.setdefault(recipe.name, _made(key, recipe))
+            found.setdefault(recipe.name, made_of(key, recipe))
             under_way.pop()
             continue
         where, needed = needs[0]
@@ -90,7 +90,21 @@ def no_such(names: Sequence[str]) -> str:
     return f"take one of {', '.join(names)}" if names else "add a [[subrecipe]] of that name"
 
 
-def _made(key: str, recipe: Subrecipe) -> Made:
+def made_of(key: str, recipe: Subrecipe) -> Made:
+    """Return a sub-recipe with its masses.
+
+    Parameters
+    ----------
+    key : str
+        Where it is written.
+    recipe : Subrecipe
+        As it is written.
+
+    Raises
+    ------
+    AtKeyError
+        If its masses cannot be told.
+    """
     lines, keys = [], [f"{key}.ingredient[{n}]" for n in range(1, len(recipe.ingredient) + 1)]
     amounts = [amount_at(where, part) for where, part in zip(keys, recipe.ingredient, strict=True)]
     for where, part, amount in zip(keys, recipe.ingredient, amounts, strict=True):

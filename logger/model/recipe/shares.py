@@ -92,6 +92,29 @@ def masses_g(
     return masses
 
 
+def share_wrongs(
+    wholes: Sequence[str], lines: Sequence[Line], labels: Mapping[str, str]
+) -> list[AtKeyError]:
+    """Return which wholes have percents that can't be: each is looked at without the others.
+
+    Parameters
+    ----------
+    wholes : sequence of str
+        Those of which all lines are known.
+    lines : sequence of Line
+        What is weighed in.
+    labels : mapping
+        What a person calls each whole.
+    """
+    found, shares = list[AtKeyError](), [line.share for line in lines]
+    for whole in wholes:
+        try:
+            _fill(whole, lines, shares, labels[whole])
+        except AtKeyError as cause:
+            found.append(cause)
+    return found
+
+
 def _decides(whole: str) -> str:
     if whole == "batch":
         return 'write batch = "1 kg" in [sheet], or one ingredient as a mass'

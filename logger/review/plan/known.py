@@ -7,8 +7,8 @@ Pure; the text of the person's file is handed in. For callers that may not reach
 from collections.abc import Mapping
 from dataclasses import replace
 
-from logger.batch.names import wrong_names
-from logger.model.files import CheckedSheet, checked_sheet
+from logger.batch.names import wrong_in_part, wrong_names
+from logger.model.recipe.checked import MOST_WRONGS, CheckedSheet, checked_sheet
 from logger.science.fats.fatfile import builtin_fats, fats_from_toml
 from logger.science.fats.fats import Fat
 from logger.science.gel.slabs import SlabTest, slabs_from_toml
@@ -51,9 +51,12 @@ def checked(text: str, name: str, fats: Mapping[str, Fat]) -> CheckedSheet:
         Fats that are known, by key.
     """
     found = checked_sheet(text, name)
-    if found.sheet is None:
-        return found
-    return replace(found, wrongs=tuple(wrong_names(found.sheet, name, fats)))
+    if found.sheet is not None:
+        wrongs = wrong_names(found.sheet, name, fats, written=found.written)
+        return replace(found, wrongs=tuple(wrongs))
+    part = found.written or found.in_part
+    more = wrong_in_part(part, name, fats) if part is not None else []
+    return replace(found, wrongs=(*found.wrongs, *more)[:MOST_WRONGS])
 
 
 def known_slabs(own_text: str | None, name: str = "slabs.toml") -> Slabs:

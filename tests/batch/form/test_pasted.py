@@ -5,7 +5,8 @@ import pytest
 from logger.batch.form.changes import changed
 from logger.batch.form.pasted import MOST_PASTED, added, pasted_changes, rows_of
 from logger.model.errors import InputError
-from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.model.files import sheet_from_text
+from logger.model.recipe.checked import sheet_wrongs
 
 
 def told(text: str) -> list[tuple[str, str, str]]:
@@ -76,7 +77,7 @@ def test_what_is_missing_is_asked_at_its_field_and_what_is_whole_reads():
     assert [where for where, _ in wrongs] == [
         "s: ingredient[1].phase", "s: ingredient[2].phase", "s: ingredient[2].amount",
     ]  # fmt: skip
-    assert wrongs[2][1] == "write '1.500 g' or '1500 g'"
+    assert wrongs[2][1] == "write '1.5 g' or '1500 g'"
     whole = changed('[sheet]\nname = "x"\n', "s", added(rows_of("Fat:\n180 g a\n5 g b"), -1))
     assert [one.mass_g for one in sheet_from_text(whole, "s").ingredient] == [180.0, 5.0]
 

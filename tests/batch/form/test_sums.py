@@ -3,8 +3,8 @@
 import pytest
 
 from logger.batch.form.sums import shares_of, warned
-from logger.model.files import checked_sheet
 from logger.model.quantity import number_in
+from logger.model.recipe.checked import checked_sheet
 
 HEAD = '[sheet]\nname = "x"\n'
 

@@ -9,9 +9,11 @@ import contextlib
 import os
 import re
 import signal
+from dataclasses import asdict
 
 import pytest
 
+from dashboard.live.asking import LotField, StandIn, StartForm
 from logger.control.client import Client, GoneError
 from logger.model.history import piece_defects, said_results
 from logger.model.rows import ResultRow
@@ -224,9 +226,37 @@ def test_the_start_asks_what_makes_a_batch_findable_and_knows_it_the_next_time(p
     expect(page.locator("#start-size")).to_have_value("12 pieces")
     expect(page.locator("#start-lot-0")).to_have_value("OF-2")
     expect(page.locator("#start-says")).to_contain_text("Filled in from the batch of")
+    page.evaluate("(form) => dash_clientside.asking.start(form)", CHOSEN)
+    expect(page.locator("#start-instead-0")).to_have_value("carrot juice")
+    expect(page.locator("#start-lot-0")).to_have_value("")  # that of another thing
     page.keyboard.press("Escape")
 
 
+def test_a_sheet_without_stages_is_not_started(page, table, look):
+    table.folder.save_sheet("pantry", SHEET.partition("[[stage]]")[0].replace("beet and", "oat"))
+    page.click("#do-start")
+    page.select_option("#sheet-choice", "pantry")
+    expect(page.locator("#start-says")).to_contain_text("add a stage first")
+    page.click("#start-go")
+    expect(page.locator("#start-dialog .refused")).to_contain_text("add a stage first")
+    page.keyboard.press("Escape")
+    is_in(page, "idle")
+
+
+CHOSEN = asdict(
+    StartForm(
+        lots=[
+            LotField(
+                ingredient="beet juice",
+                lot="B-7",
+                of_sheet="B-7",
+                instead=[StandIn(name="carrot juice", amount="270 g")],
+                taken="carrot juice",
+            )
+        ]
+    )
+)
+"""A start dialog with an alternative that the command has chosen."""
 REDRAWN = """
 () => {
   const found = [...document.querySelectorAll(".ticket button")];

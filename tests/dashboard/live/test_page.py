@@ -13,6 +13,7 @@ from dashboard.doors.address import bind
 from dashboard.doors.payloads import BEAT
 from dashboard.links import Links
 from dashboard.live import page
+from dashboard.live.asking import start_form
 from dashboard.live.commands import Command, carry_out
 from dashboard.live.drawing.view import Ask
 from dashboard.live.feed import Feed
@@ -20,6 +21,7 @@ from dashboard.live.page import Known
 from dashboard.markup import json_of
 from dashboard.stores import Choices
 from logger.model.errors import InputError, StoreError
+from logger.review.learn.sheets import template
 from tests.dashboard.made_state import FakeClient
 from tests.dashboard.pages import text_of
 
@@ -97,6 +99,41 @@ def test_a_refusal_is_said_in_the_recorders_words(links, fake_client):
     said = carry_out(links, Command(do="next", n="1"))
     assert said.text == "Not done. this is the last stage"
     assert said.tone == "stop"
+
+
+PANTRY = """
+[sheet]
+name = "Pantry"
+[[ingredient]]
+name = "beet juice"
+phase = "water"
+mass = "300 g"
+alternative = [{ name = "carrot juice", ratio = "90 %" }, { name = "water" }]
+"""
+
+
+def test_a_sheet_without_stages_is_not_started_from_the_bench(links, fake_client):
+    links.folder().save_sheet("pantry", PANTRY)
+    links.folder().save_sheet("roll", template())
+    form = start_form(links, "pantry")
+    assert "'Pantry' has no stages" in form.says
+    assert "add a stage first" in form.says
+    assert form.lots == []
+    said = carry_out(links, Command(do="start", about={"sheet": "pantry"}, n="1"))
+    assert (said.text, said.tone) == (f"Not done. {form.says}", "stop")
+    assert fake_client.sent == []
+    assert carry_out(links, Command(do="start", about={"sheet": "roll"}, n="2")).tone == "good"
+
+
+def test_the_start_dialog_has_the_alternatives_of_the_command_for_its_own_sheet(links, monkeypatch):
+    text = f'{PANTRY}[[stage]]\nid = "weigh"\nkind = "weigh"\n'
+    links.folder().save_sheet("pantry", text)
+    links.instead = {"beet juice": "water"}
+    monkeypatch.setattr(links, "own_sheet", lambda: text)
+    assert [lot.taken for lot in start_form(links, "").lots] == ["water"]
+    assert [lot.taken for lot in start_form(links, "pantry").lots] == [""]
+    links.instead = {"beet juice": "gin"}  # of another sheet
+    assert [lot.taken for lot in start_form(links, "").lots] == [""]
 
 
 def test_an_unanswered_command_is_not_called_done(links, fake_client):

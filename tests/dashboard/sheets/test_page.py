@@ -14,7 +14,8 @@ from dashboard.sheets import origins, outlook, papers
 from dashboard.sheets import page as sheets
 from dashboard.sheets.acts import Opened
 from logger.model.errors import InputError
-from logger.model.files import sheet_from_text, sheet_wrongs
+from logger.model.files import sheet_from_text
+from logger.model.recipe.checked import sheet_wrongs
 from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import template
 from logger.review.papers.sheets.last import last_of, last_run_text
