@@ -30,6 +30,7 @@ _SAID = re.compile(
     rf"(?:(?P<by> to | ± | and )(?P<second>{_NUMBER}))?"
     rf" (?P<unit>{'|'.join(sorted(_OF_TEXT, key=len, reverse=True))})(?![\w/])"
 )
+_UNIT = re.compile(r"(\d) (?=(?:°[CF]|F°|K|g|oz|mm|%|min|s|h)(?!\w))")
 _SPOKEN = ("children", "title", "aria-label")
 """Where a part has text to read."""
 
@@ -163,6 +164,11 @@ class Measures(AsRecorded):
         if unit == "g/min":
             return ("oz/min", "ounce/min") if self.mass == "oz" else ("g/min", unit)
         return unit_text(unit), unit
+
+
+def unbroken(text: str) -> str:
+    """Return a headline whose units stay on the line of their numbers."""
+    return _UNIT.sub("\\1\N{NO-BREAK SPACE}", text)
 
 
 def in_units(drawn: Any, measures: Measures) -> Any:

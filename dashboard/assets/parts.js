@@ -7,12 +7,13 @@
   "use strict";
 
   const NAMES = { className: "class", htmlFor: "for" };
+  const UNIT = /(\d) (?=(?:°[CF]|F°|K|g|oz|mm|%|min|s|h)(?!\w))/g; // stays on the line of its number
   const drawn = new WeakMap();
 
   function list(inside) {
     return (Array.isArray(inside) ? inside.flat(Infinity) : [inside]).map((made) => {
       if (made === null || made === undefined || typeof made === "boolean") return null;
-      if (typeof made !== "object") return { text: String(made) };
+      if (typeof made !== "object") return { text: String(made).replace(UNIT, "$1\u00a0") };
       return { tag: made.tag, props: made.props, inside: list(made.inside) };
     });
   }

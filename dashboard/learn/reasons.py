@@ -16,7 +16,7 @@ from dashboard.learn.portraits import Portraits
 from dashboard.learn.shown import LinedUp, Place, evidence_figure, places_of
 from dashboard.learn.together import address
 from dashboard.links import Links
-from dashboard.measures import Measures, in_units
+from dashboard.measures import Measures, in_units, unbroken
 from dashboard.runs import legend
 from dashboard.runs.head import draw_came
 from dashboard.stores import Choices, decode, encode
@@ -194,7 +194,7 @@ def _answer(shown: Shown, first: Cause | None) -> html.Div:
                 [came, html.Span(score_text(first) if first else "", className="soft score")],
                 className="came-row",
             ),
-            html.H1(found.says, className="long" if len(found.says) > LONG else ""),
+            html.H1(unbroken(found.says), className="long" if len(found.says) > LONG else ""),
             html.P(because, className="lead") if because else None,
         ],
         className="head-says",

@@ -20,6 +20,7 @@ from dashboard.learn.goodband import GoodBands
 from dashboard.learn.groups import BY
 from dashboard.learn.portraits import Portraits
 from dashboard.links import Links
+from dashboard.measures import unbroken
 from dashboard.runs import legend
 from dashboard.stores import Choices
 from logger.model.bench import ROLE_LABELS
@@ -220,7 +221,7 @@ def register(app: Dash, links: Links, portraits: Portraits) -> None:
             good=bool(good),
         )
         told = draw(links, portraits, bands, asked, Choices.of(choices))
-        said = (told.head, told.says, told.which, told.words, told.tables)
+        said = (unbroken(told.head), told.says, told.which, told.words, told.tables)
         table = f"{PATH}?runs={','.join(told.compared)}"
         shown = (table, len(told.compared) < 2, told.by or by, not told.by)
         days = [{"value": one, "label": date_text(one)} for one in told.days]

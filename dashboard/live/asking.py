@@ -15,6 +15,7 @@ from logger.model.files import sheet_from_text
 from logger.model.sheet import Sheet
 from logger.model.state import State
 from logger.words.counts import count_text
+from logger.words.dates import moment_text
 from logger.words.values import exact_text, weighed_text
 
 MOST_PIECES = 60
@@ -152,7 +153,7 @@ def _with_the_last(links: Links, sheet: Sheet, instead: Mapping[str, str]) -> St
             with links.open_run(last.run_id, tolerant=True) as view:
                 before = {i.name: i.lot for i in view.sheet().ingredient if i.lot}
             operator, size = last.operator, last.size
-            says = f"Filled in from the batch of {last.started[:16].replace('T', ', ')}."
+            says = f"Filled in from the batch of {moment_text(last.started)}."
     except BainlogError:
         says = "The last batch of this sheet can't be read; nothing is filled in."
     lots = [

@@ -14,6 +14,7 @@ from dash import html
 
 from dashboard.live.board import has_board, row_to_confirm
 from dashboard.live.numbers import is_on_its_way
+from dashboard.live.sentence import is_beginning
 from logger.model.kinds.registry import kind_named
 from logger.model.state import BoardRow, State
 from logger.words.acts import act_text
@@ -133,7 +134,8 @@ def _waits(state: State, asked: Asked) -> bool:
     """Whether the next stage is not what is asked for now."""
     on_its_way = any(is_on_its_way(number, state) for number in state.view.numbers)
     unhurried = state.view.tone in ("calm", "do")
-    return bool(asked.inside) or on_its_way or not unhurried or _questions(state)
+    held_up = on_its_way or not unhurried or _questions(state)
+    return bool(asked.inside) or held_up or is_beginning(state)
 
 
 def _is_done(state: State) -> bool:

@@ -71,6 +71,10 @@ def draw_sensors(state: State | None) -> html.Span:
         look = "good" if live == len(channels) else look
         of = "" if live == len(channels) else f"{live} of "
         words = f"{of}{count_text(len(channels), 'sensor')} live"
+        if look == "wait":
+            waits = len(channels) - live
+            of = f"{waits} of " if live else ""
+            words = f"Waiting for {of}{count_text(len(channels), 'sensor')}"
     return html.Span(
         [symbol(look), html.Span(f" {words}")],
         className=f"verdict look-{look}",

@@ -51,6 +51,10 @@ TAKEN_OVER = (
 
 OPEN_IT = "Record how it came out while you remember: open it under Runs."
 
+BEGINS_S = 10.0
+"""A batch without a stage is starting for so long at most [s]; the engine is 0.3 s behind, and the
+clock of a virtual bench may be fast."""
+
 AT_ONCE, ABOVE_PIECES = 2, 1
 """Further sentences that stand under the sentence, and where pieces stand below it; the rest opens
 with a tap."""
@@ -136,11 +140,20 @@ def what_to_say(state: State | None) -> tuple[str, str, list[str]]:
         )
     if state.phase == "ended":
         return "calm", "This batch is finished and saved.", [OPEN_IT]
+    if is_beginning(state):
+        return "wait", "The batch is starting.", []
     view = state.view
     if state.working_out:
         view.more = ["Working the run out again with your correction…", *view.more]
     say = view.say or "This stage has no rule for its end. Press Next stage when it is done."
     return view.tone, say, list(view.more)
+
+
+def is_beginning(state: State) -> bool:
+    """Whether a batch has just been started, and its first stage comes with the first readings."""
+    begun = any(stage.start_s is not None for stage in state.stages)
+    fresh = state.t_s < BEGINS_S and not state.acts
+    return state.phase == "recording" and bool(state.stages) and not begun and fresh
 
 
 def _cut_off(left: GoOnRow) -> list[str]:

@@ -9,7 +9,7 @@ from typing import Any
 from dash import dcc, html
 
 from dashboard.live.sentence import symbol
-from dashboard.measures import Measures
+from dashboard.measures import Measures, unbroken
 from dashboard.runs import verdict
 from dashboard.runs.card import came_out, said_of
 from logger.model.finding import Results
@@ -128,7 +128,7 @@ def draw_said(
         return [html.H1("Not judged yet"), html.P(NOT_ENDED, className="lead")]
     said = headline.said_of(results.findings, entry.outcome, why, measures)
     return [
-        html.H1(said.headline),
+        html.H1(unbroken(said.headline)),
         html.P(said.lead, className="lead") if said.lead else None,
         *_next_time(said.next_time),
     ]

@@ -17,7 +17,7 @@ from dashboard.measures import Measures
 from dashboard.points import Points
 from dashboard.runs.told import Told
 from logger.model.event import Event
-from logger.model.state import AlarmView, Number, Proposal
+from logger.model.state import AlarmView, Number, Proposal, StageView
 from logger.store.folder.datafolder import KEEPER_LOCK
 from logger.store.folder.lock import FileLock
 from tests.dashboard.pages import text_of
@@ -437,13 +437,28 @@ def test_the_line_of_the_sensors_says_how_many_are_live_and_opens_for_one_that_i
         channel.status = "live"
     assert line() == (f"{count} sensors live", False)
     heat_state.channels[0].status = "waiting"
-    assert line() == (f"{count - 1} of {count} sensors live", False)
+    assert line() == (f"Waiting for 1 of {count} sensors", False)
     heat_state.channels[0].status = "open"
     assert line() == (f"{heat_state.channels[0].label}: open circuit", True)
     heat_state.channels[1].status = "stale"
     assert line() == (f"{count - 2} of {count} sensors live", True)
     heat_state.phase = "idle"
     assert line()[1]
+
+
+def test_a_batch_that_has_just_been_started_asks_for_nothing_yet(heat_state):
+    heat_state.t_s, heat_state.acts, heat_state.view = 0.4, [], StageView(say="Ready to record")
+    for stage in heat_state.stages:
+        stage.start_s = stage.end_s = None
+    for channel in heat_state.channels:
+        channel.status = "waiting"
+    said = text_of(sentence.draw_sentence(heat_state))
+    assert "The batch is starting." in said
+    assert "Ready" not in said
+    assert text_of(health.draw_sensors(heat_state)).strip().startswith("Waiting for")
+    assert mains(heat_state) == []
+    heat_state.t_s = 60.0  # its first stage was taken back
+    assert "Ready to record" in text_of(sentence.draw_sentence(heat_state))
 
 
 def test_the_end_of_a_batch_is_never_the_button_that_stands_out(heat_state):
