@@ -20,10 +20,13 @@ from logger.wire.parsed import (
     fault_word,
     in_range_flag,
     no_value,
+    without_values,
 )
 from logger.wire.series.agreement import another_says_otherwise
+from logger.wire.series.layout import Layout
 from logger.wire.series.printed import lost_its_point
 from logger.wire.series.sudden import Sudden
+from logger.wire.series.switches import Switches
 from logger.wire.shapes.keys import (
     FINE_STATES,
     GOOD,
@@ -65,6 +68,9 @@ class JsonDecoder:
         self._pointed: dict[str, float] = {}
         """Last number of each field that had a point."""
         self._sudden = Sudden(bare=False, silent=bool(shape.unsaid), loose=False)
+        self._layout, self._switches = Layout(drops=True), Switches()
+        self._lengths: dict[str, int] = {}
+        """How many numbers a list had that values are taken from."""
         self._fields = [
             (name, field, conversion(field.quantity, field.sent_unit))
             for name, field in shape.channel.items()
@@ -75,6 +81,9 @@ class JsonDecoder:
         self._names.clear()
         self._pointed.clear()
         self._sudden.forget()
+        self._layout.forget()
+        self._switches.forget()
+        self._lengths.clear()
 
     def decode(self, line: bytes) -> Parsed | None:
         """Return what a line says, or None when it is not such an object."""
@@ -85,6 +94,7 @@ class JsonDecoder:
             if not isinstance(found, dict) or (self._bare and _names_unit(found)):
                 return None  # where the unit stands in the object, another format reads it
             values, notes, nothing = [], [], self._says_nothing(found)
+            sent: list[tuple[str, Conversion, float]] = []
             for name, field, how in self._fields:
                 if field.unit_group is not None:
                     how = _said_unit(_at(found, field.unit_group), field)
@@ -100,9 +110,20 @@ class JsonDecoder:
                 values.append(value)
                 if note is not None:
                     notes.append(note)
+                if value.value is not None and how is not None:
+                    sent.append((name, how, (value.value - how.offset) / how.factor))
         except (ValueError, RecursionError, OverflowError, NotThereError):
             return None
-        return self._sudden.taken_out(Parsed(tuple(values), tuple(notes)), line)
+        parsed = Parsed(tuple(values), tuple(notes))
+        why = (self._layout.doubt(line) or self._switches.doubt(sent)) if sent else ""
+        if why or self._has_other_lists(found):
+            return without_values(parsed, why or "a list in it has another length")
+        return self._sudden.taken_out(parsed, line)
+
+    def _has_other_lists(self, found: dict[str, Any]) -> bool:
+        """Whether a list that values are taken from is not as long as at first."""
+        now = {k: len(v) for k, v in found.items() if k in self._used and isinstance(v, list)}
+        return any(self._lengths.setdefault(key, size) != size for key, size in now.items())
 
     def _lost_its_point(self, name: str, said: Any) -> bool:
         """Whether a whole number is the one before without its point."""

@@ -65,6 +65,20 @@ def no_value(name: str, field: ShapeField, what: str) -> tuple[Value, Note]:
     return value, Note(kind, name, text)
 
 
+def without_values(parsed: Parsed, why: str) -> Parsed:
+    """Return what a line said, without its numbers, and why.
+
+    Parameters
+    ----------
+    parsed : Parsed
+        What it says by its format.
+    why : str
+        In words, for each of its values.
+    """
+    values = tuple(v._replace(value=None, flags=int(Flag.FAULT)) for v in parsed.values)
+    return Parsed(values, tuple(Note("fault", value.field, why) for value in values))
+
+
 def blank_word(field: ShapeField) -> str:
     """Return what a missing number means for a field: an open probe, or a fault of a scale."""
     return "no value" if field.quantity == "mass" else "open"

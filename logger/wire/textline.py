@@ -12,7 +12,7 @@ numbers are cut out where those of the line before it stood.
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 
 from logger.model.reading import Flag
@@ -25,15 +25,16 @@ from logger.wire.linefields import (
     each_decoder,
     fields_decoder,
 )
-from logger.wire.parsed import EMPTY, Note, Parsed, Value, delay_ns
+from logger.wire.parsed import EMPTY, Note, Parsed, Value, delay_ns, without_values
 from logger.wire.series.layout import ALIKE, Layout
 from logger.wire.series.others import Weave
 from logger.wire.series.printed import lost_its_point
 from logger.wire.series.sudden import DECIMALS, Sudden
+from logger.wire.series.switches import Switches
 from logger.wire.shapes.pattern import automaton_of, first_symbols
 from logger.wire.shapes.shape import Shape
 from logger.wire.shapes.tables import Rule
-from logger.wire.units import conversion
+from logger.wire.units import Conversion, conversion
 
 _Compiled = tuple[
     Callable[[str], "re.Match[str] | None"], tuple[int, ...], Decode, AgainOf | None, int
@@ -97,8 +98,7 @@ class TextDecoder:
         self._prompt = shape.frame.prompt.encode("latin-1")
         asked = shape.begin if shape.ask == "none" else (*shape.ask.questions, *shape.begin)
         self._echo = frozenset(text.strip().encode("latin-1") for text in asked)
-        self._layout, self._weave = Layout(), Weave()
-        self._sudden = _sudden_of(shape)
+        self._sudden, self._switches = _sudden_of(shape), Switches()
         self._blanks_unit = any(f.unit_group and f.unit is None for f in shape.channel.values())
         self._bare = bool(shape.unsaid)
         """The lines say no unit."""
@@ -111,6 +111,7 @@ class TextDecoder:
         """What must stay as it is, and in how many lines it did."""
         comma = any(field.decimal == "," for field in shape.channel.values())
         self._point = b"," if comma else b"."
+        self._layout, self._weave = Layout("," if comma else "."), Weave()
         self._points, self._pointed = 0, EMPTY
         """Most points of a line so far, and what the last such line said."""
         self._quantity = {name: (f.quantity, f.sent_unit) for name, f in shape.channel.items()}
@@ -120,6 +121,7 @@ class TextDecoder:
         self._forget_units()
         self._layout.forget()
         self._weave.forget()
+        self._switches.forget()
         if self._sudden is not None:
             self._sudden.forget()
         self._points, self._pointed = 0, EMPTY
@@ -144,18 +146,20 @@ class TextDecoder:
                 self._forget_units()
             return None
         if any(value.value is not None for value in parsed.values):
-            why = self._layout.doubt(line)
-            if why:
-                return _without_values(parsed, why)
             points = line.count(self._point)
             if points < self._points and self._lost_its_point(parsed):
                 return None
+            why = self._layout.doubt(line) or self._switches.doubt(self._sent(parsed))
+            if why:
+                if self._sudden is not None:
+                    self._sudden.taken_out(parsed, line)  # a unit may have changed with the form
+                return without_values(parsed, why)
             if points >= self._points:
                 self._points, self._pointed = points, parsed
             if (self._bare or self._sure == 1) and not self._stays(line):
-                return _without_values(parsed, "a letter or a number that was another one before")
+                return without_values(parsed, "a letter or a number that was another one before")
             if self._weighs and self._has_new_decimals(line):
-                return _without_values(parsed, "its point may stand between thousands")
+                return without_values(parsed, "its point may stand between thousands")
             if self._sudden is not None:
                 parsed = self._sudden.taken_out(parsed, line)
             return self._parted(parsed)
@@ -169,7 +173,7 @@ class TextDecoder:
             for one in parsed.values
             if one.value is not None
         ]
-        return _without_values(parsed, "two things in turn") if any(woven) else parsed
+        return without_values(parsed, "two things in turn") if any(woven) else parsed
 
     def _stays(self, line: bytes) -> bool:
         """Whether what must not change is as it was."""
@@ -202,17 +206,21 @@ class TextDecoder:
     def _lost_its_point(self, parsed: Parsed) -> bool:
         """Whether a number without its point is the one before, a power of ten too large."""
         before = {value.field: value.value for value in self._pointed.values}
-        units = dict(parsed.units)
-        for value in parsed.values:
-            old = before.get(value.field)
-            quantity, unit = self._quantity.get(value.field, ("temperature", "degC"))
-            how = conversion(quantity, units.get(value.field, unit))
-            if old is None or value.value is None or how is None:
-                continue
-            said, was = ((v - how.offset) / how.factor for v in (value.value, old))
-            if lost_its_point(was, said):
+        for field, how, said in self._sent(parsed):
+            old = before.get(field)
+            if old is not None and lost_its_point((old - how.offset) / how.factor, said):
                 return True
         return False
+
+    def _sent(self, parsed: Parsed) -> Iterator[tuple[str, Conversion, float]]:
+        """Yield field, unit and number as they were sent."""
+        units = dict(parsed.units)
+        for value in parsed.values:
+            quantity, unit = self._quantity.get(value.field, ("temperature", "degC"))
+            unit = units.get(value.field) or self.unit_shown.get(value.field) or unit
+            how = conversion(quantity, unit)
+            if value.value is not None and how is not None:
+                yield value.field, how, (value.value - how.offset) / how.factor
 
     def _read(self, line: bytes) -> Parsed | None:
         known: Parsed | None = self._known.get(line, UNKNOWN)
@@ -298,12 +306,6 @@ def _sudden_of(shape: Shape) -> Sudden | None:
         silent=not named,
         loose=plain and not any(rule.width for rule in shape.line),
     )
-
-
-def _without_values(parsed: Parsed, why: str) -> Parsed:
-    """Return what a line said, without its numbers, and why."""
-    values = tuple(v._replace(value=None, flags=int(Flag.FAULT)) for v in parsed.values)
-    return Parsed(values, tuple(Note("fault", value.field, why) for value in values))
 
 
 def _may(first: str, symbols: int) -> bool:

@@ -6,5 +6,6 @@
 - ``printed`` digits whose value is not certain: a point between thousands, a point left out
 - ``agreement`` one value in several units, gross less tare: whether the numbers of a line agree
 - ``layout``  a line that lost bytes, or stands behind a line of words
+- ``switches`` a unit that changed though its number did not
 - ``sudden``  a value that cannot follow the one before: none, or in another unit
 """

@@ -14,6 +14,8 @@ from logger.wire.shapes.possible import RANGE_ENDS
 
 BESIDE = 5.0
 """So near to the value before, a number that also means "not measured yet" is a value [K]."""
+TO_ZERO_K = 30.0
+"""From further away no probe comes to 0.0 degC in one line; common practice, no source."""
 POWER_ON_C = 85.0
 """What a 1-wire probe reports before its first conversion; only where it is printed with decimals.
 Common practice, no source."""
@@ -105,7 +107,8 @@ class Sudden:
             return "not measured yet"
         if before is not None and value_c != 0 and round(value_c, 2) in RANGE_ENDS:
             return "the end of its range"
-        return "no value" if self._bare and value_c == 0 and before and b"0.0" in line else ""
+        gone = before and (self._bare or abs(before) > TO_ZERO_K)
+        return "no value" if gone and value_c == 0 and b"0.0" in line else ""
 
     def _unit_changed(self, parsed: Parsed, decimals: bool) -> bool:
         """Whether the numbers of this line are in another unit than those at first."""

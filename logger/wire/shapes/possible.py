@@ -36,7 +36,7 @@ _DISPLAYS = (888.0, 888.8, 999.0, -99.9, -99.99, 1999.0, 1999.9, -1999.0, -199.9
 # The reference tables end type K at 1372 degC, J at 1200, N at 1300, E at 1000, R and S at 1768.1
 # and B at 1820 (IEC 60584-1; from memory); an open probe is often shown as the end of its type, in
 # degF as well. Type T ends at 400, which an oven reaches.
-_ENDS = (1000.0, 1200.0, 1300.0, 1370.0, 1372.0, 1768.0, 1768.1, 1820.0)
+_ENDS = (1000.0, 1200.0, 1300.0, 1370.0, 1372.0, 1768.0, 1768.1, 1820.0, 2500.0)
 _ENDS_F = (1832.0, 2192.0, 2372.0, 2498.0, 2501.6, 2502.0, 3214.0, 3308.0)
 _FOR_NO_PROBE = (
     -127.0, -196.6,
@@ -55,7 +55,7 @@ NO_VALUE: dict[Quantity, frozenset[float]] = {
 """Numbers in the unit as sent that instruments send for no value."""
 RANGE_ENDS = frozenset((
     -250.0, -200.0, -100.0, -55.0, -50.0, -45.0, -40.0, -0.06, 0.0, 85.0, 125.0, 130.0, 150.0,
-    500.0,
+    500.0, 850.0,
 ))  # fmt: skip
 """Ends of the ranges of usual sensors [degC], and the smallest step below 0, which a bus reads
 where nothing answers: one that never moves from there may be none, nor one that jumps there. Common

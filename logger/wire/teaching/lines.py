@@ -4,6 +4,7 @@ Pure. A line is a reading only if it differs from the one that was pointed at in
 words that somebody explained; every other line is passed over and gives no value.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -11,13 +12,17 @@ from typing import Literal
 from logger.model.errors import InputError
 from logger.wire.series.turns import comes_again
 from logger.wire.teaching.marks import Marks, shown_of
+from logger.wire.teaching.pattern import unit_place
 from logger.wire.teaching.places import Place, place_of
 from logger.wire.teaching.tokens import Token, Writing, key_of, numbers_at, tokens_of
 
-HIGHEST_CODE = 9
-"""Greater whole numbers are humidities and the like."""
-MANY = 6
+HIGHEST_CODE, CODE_DIGITS = 9, 4
+"""Greater whole numbers are humidities and the like, but where they jump: a humidity goes on by its
+last digit, a status of bits does not."""
+ENOUGH, MANY = 3, 6
 """Lines in which a number that is mostly the same is a code, though another came only once."""
+_WORDS = re.compile(r"[^0-9A-Za-z.]+")
+_HEX = re.compile(r"(?=[0-9A-F]*[A-F])(?=[A-F]*\d)[0-9A-F]{2,8}")
 Class = Literal["reading", "missing", "other"]
 
 
@@ -31,6 +36,19 @@ class Sorted:
     places: tuple[Place, ...]
     steady: tuple[str, ...]
     """Words that stand where another means that the value moves."""
+    codes: tuple[str, ...] = ()
+    """Numbers beside the values that had to be as in the line that was pointed at."""
+
+    @property
+    def changing(self) -> bool:
+        """Whether enough lines are like the one that was pointed at, but for words and codes."""
+        model = [token.kind for token in self.tokens[self.places[0].line]]
+        alike = [
+            kind
+            for tokens, kind in zip(self.tokens, self.classes, strict=True)
+            if [token.kind for token in tokens] == model and kind != "missing"
+        ]
+        return len(alike) >= ENOUGH and "other" in alike
 
 
 def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
@@ -66,16 +84,22 @@ def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
 
     alike = [found for found in tokens if bare_key(found, drop, signs) == wanted]
     codes = _codes(model, alike, {place.number for place in places})
+    values = [numbers_at(model)[place.number] for place in places]
+    units = _other_units(model, values)
+    hexes = _hex_codes(lines, lines[places[0].line])
 
-    def class_of(found: tuple[Token, ...]) -> Class:
+    def class_of(found: tuple[Token, ...], line: str) -> Class:
         said = [token for token in found if _says_missing(token, marks)]
         alike = bare_key(found, drop, signs) == wanted
         if said and not (alike and all(token.kind == "number" for token in said)):
             return "missing"  # where a number stands else, its place says which one is missing
         same = alike and all(_number_text(found, at) == code for at, code in codes.items())
+        same = same and _other_units(found, values) == units
+        words = _WORDS.split(line)
+        same = same and all(words[at : at + 1] == [code] for at, code in hexes.items())
         return "reading" if same else "other"
 
-    classes = tuple(map(class_of, tokens))
+    classes = tuple(map(class_of, tokens, lines))
     if "reading" not in classes:
         raise InputError("lines", "every line has a word for no value", "leave that word out")
     return Sorted(
@@ -84,13 +108,35 @@ def sorted_lines(lines: Sequence[str], marks: Marks) -> Sorted:
         classes=classes,
         places=tuple(places),
         steady=steady,
+        codes=(*codes.values(), *hexes.values()),
     )
+
+
+def _other_units(tokens: Sequence[Token], values: Sequence[int]) -> list[str]:
+    """Return the units that are none of a value; of a code such as 1F the last digit may seem one.
+
+    A unit may be switched, and then that of the value is another one.
+    """
+    own = {unit_place(tokens, at) for at in values if at < len(tokens)}
+    return [t.text for at, t in enumerate(tokens) if t.kind == "unit" and at not in own]
+
+
+def _hex_codes(lines: Sequence[str], model: str) -> dict[int, str]:
+    """Return the numbers of a line, by the place of their word, that are hex digits in others."""
+    own = _WORDS.split(model)
+    rows = [words for words in map(_WORDS.split, lines) if len(words) == len(own)]
+    return {
+        at: word
+        for at, word in enumerate(own)
+        if re.fullmatch("[0-9A-F]{2,8}", word)
+        and any(len(row[at]) == len(word) and _HEX.fullmatch(row[at]) for row in rows)
+    }
 
 
 def _codes(
     model: Sequence[Token], alike: Sequence[Sequence[Token]], values: set[int]
 ) -> dict[int, str]:
-    """Return the small whole numbers beside the values that come again, as in the model line.
+    """Return the whole numbers beside the values that come again, as in the model line.
 
     They number channels, faults, states or units: with another one the value means something else,
     and nobody said what.
@@ -98,7 +144,10 @@ def _codes(
     found = {}
     for at in range(len(numbers_at(model))):
         texts = [_number_text(line, at) for line in alike]
-        short = all(text.isdecimal() and int(text) <= HIGHEST_CODE for text in texts)
+        whole = all(text.isdecimal() and len(text) <= CODE_DIGITS for text in texts)
+        numbers = {int(text) for text in texts} if whole else {0}
+        jumps = max(numbers) - min(numbers) + 1 > 2 * len(numbers)
+        short = whole and (max(numbers) <= HIGHEST_CODE or jumps)
         most = max(map(texts.count, texts))
         seldom = len(texts) >= MANY and len(set(texts)) > 1 and most * 2 >= len(texts)
         if at not in values and short and (seldom or comes_again(texts)):

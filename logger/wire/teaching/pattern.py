@@ -5,7 +5,7 @@ unread line and no value; numbers and clocks may change.
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import NamedTuple
 
 from logger.wire.teaching.tokens import BLANKS, PARTING, Token, Writing
@@ -42,6 +42,7 @@ def pattern_of(
     named: Mapping[int, str],
     writing: Writing,
     blanks: Sequence[str] = (),
+    codes: Collection[str] = (),
 ) -> Made:
     """Return the pattern that all of some lines fit.
 
@@ -57,6 +58,8 @@ def pattern_of(
         How numbers are written.
     blanks : sequence of str
         What may stand in place of a value, though it did not so far.
+    codes : collection of str
+        Numbers that stay as they are.
     """
     parts: list[str] = []
     widths: dict[str, int] = {}
@@ -75,6 +78,8 @@ def pattern_of(
             parts.append(f"(?P<{named[at]}>{'[+-]' if signs else literal(texts[0])})")
         elif at in units:
             parts.append(f"(?P<{units[at].unit_group}>{_units(texts)})")
+        elif texts[0].strip() in codes or (alike[0].kind == "unit" and columns):
+            parts.append("|".join(map(literal, dict.fromkeys(texts))))  # of a reading it is one
         else:
             before = _before(texts, lines[0], at)
             parts.append(_other(alike[0].kind, texts, writing, before, last=at == last))

@@ -114,6 +114,11 @@ def taught(heard: bytes, marks: Marks, *, name: str, port: PortLine | None = Non
     read = sum(kind == "reading" for kind in found.classes)
     passed = len(lines) - read
     says = f"it reads {read} of these lines; {passed} give no value. {checked.says}".strip()
+    if found.codes and passed:
+        codes = " and ".join(dict.fromkeys(found.codes))
+        says += (
+            f" Only lines with {codes} as shown are read: nobody said what another number means."
+        )
     return Taught(name, text, shape, fields, read, passed, says)
 
 
@@ -253,7 +258,7 @@ def _rule(
     blank = sorted(
         ({t.text.strip() for line in lines for t in line} | marks.missing_words) & set(BLANKS)
     )
-    made = pattern_of(lines, columns, named, found.writing, blank)
+    made = pattern_of(lines, columns, named, found.writing, blank, found.codes)
     for name in names:
         widths[name].add(made.widths.get(name))
     pattern = made.pattern + ("(?P<st>)" if marks.moving and not states else "")
@@ -342,6 +347,12 @@ def _try(
         If it does.
     """
     whole = sum(any(v is not None for v in values.values()) for values in wanted)
+    if whole < LEAST and found.changing:
+        raise InputError(
+            "lines",
+            "a word or code beside the value is another one from line to line",
+            "set the instrument to print one thing, or write a line format; see hardware_notes.md",
+        )
     if whole < LEAST:
         raise InputError(
             "lines", f"{whole} of them have the value", f"listen until there are {LEAST}"

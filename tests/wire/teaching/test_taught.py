@@ -176,6 +176,41 @@ def test_where_nothing_certain_can_be_made_it_says_why(lines, shown, said):
         teach(lines, shown)
 
 
+N = range(10)
+CODES = (100, 104, 100, 108, 100, 112, 100, 100, 104, 100)
+
+
+@pytest.mark.parametrize(
+    ("lines", "shown", "taken"),
+    [
+        ([f"{CODES[n]},{62.1 + n / 10:.1f},C" for n in N], "62.5 C", [0, 2, 4, 6, 7, 9]),
+        ([f"{512.1 + n / 10:.1f} g /{CODES[n] - 84}" for n in N], "512.5", [0, 2, 4, 6, 7, 9]),
+        ([f"{CODES[n] % 33:02X} {62.1 + n / 10:.1f} C" for n in N], "62.5", [0, 2, 4, 6, 7, 9]),
+        ([f"1{'FC'[n % 2]} {62.1 + n / 10:.1f} C" for n in N], "62.5", [0, 2, 4, 6, 8]),
+        ([f"{['Kern', 'Wasser'][n % 2]} {62.1 + n / 10:.1f} C" for n in N], "62.5", [*N[::2]]),
+        ([f"{62.1 + n / 10:.1f} C {45 + n // 4} %" for n in N], "62.5", [*N]),
+        ([f"No{n} {62.1 + n / 10:.1f} C" for n in N], "62.5", [*N]),
+    ],
+)
+def test_only_lines_with_the_code_or_label_that_was_shown_are_read(lines, shown, taken):
+    made = teach(lines, shown)
+    first = 512.1 if "g" in lines[0] else 62.1
+    wanted = [round(first + n / 10, 1) for n in taken]
+    assert [o.value for o in read(made, lines)] == wanted
+    assert (made.read, made.passed) == (len(taken), len(lines) - len(taken))
+
+
+def test_a_lesson_with_a_code_says_that_lines_with_another_are_not_read():
+    lines = [f"{CODES[n]},{62.1 + n / 10:.1f},C" for n in N]
+    assert "Only lines with 100 as shown are read" in teach(lines, "62.5 C").says
+    for before in ("T1", "ID12"):
+        with pytest.raises(InputError, match=r"no number in the lines is 62\.5"):
+            teach([f"{before}{62.1 + n / 10:.1f}C" for n in N], "62.5 C")
+    changing = [f"{'abcdefghij'[n]}x{'jihgfedcba'[n]} {62.1 + n / 10:.1f} C" for n in N]
+    with pytest.raises(InputError, match="a word or code beside the value is another one"):
+        teach(changing, "62.5 C")
+
+
 @settings(deadline=None, max_examples=40, derandomize=True)
 @given(st.integers(0, 10**9))
 def test_a_taught_format_reads_no_line_of_a_made_up_one_otherwise_than_it_was_meant(seed):
