@@ -6,7 +6,8 @@ knows the other channels. A value that is gone is gone: nothing here holds the l
 
 References
 ----------
-Gap, stuck and tare rules are those of the bench: > 3 median intervals; max(60 s, 30 samples)
+Gap, stuck and tare rules are those of the bench: > 3 median intervals, or 3 of the last ones where
+three in a row are longer and alike; max(60 s, 30 samples)
 unchanged; a step of more than 5 standard deviations within 2 samples (common practice, no source).
 """
 
@@ -20,6 +21,9 @@ from logger.watch.sensors.silence import OUT, Gap, no_value_status
 SECOND_NS = 1_000_000_000
 INTERVALS = 15
 GAP_INTERVALS = 3.0
+ALIKE, ALIKE_TIMES = 3, 1.5
+"""So many intervals in a row, the longest at most so many times the shortest, are the pace now: an
+instrument that speaks more slowly has no gaps."""
 BRIDGE_STALL_NS = 300_000_000
 """A USB bridge may hold lines back this long without anything being wrong [ns]."""
 UNKNOWN_LIMIT_NS = 5 * SECOND_NS
@@ -173,7 +177,8 @@ class Pulse:
         if len(self._intervals) >= 4:
             middle = sorted(self._intervals)[len(self._intervals) // 2]
             self.median_ns = float(middle)
-            self.limit_ns = max(round(GAP_INTERVALS * middle), middle + BRIDGE_STALL_NS)
+            pace = max(middle, self._pace_ns())
+            self.limit_ns = max(round(GAP_INTERVALS * pace), pace + BRIDGE_STALL_NS)
             self._watch_rate(middle)
         elif self.value_ns is not None:
             self.limit_ns = UNKNOWN_LIMIT_NS
@@ -181,6 +186,11 @@ class Pulse:
             self.moved, self._unmoved = self._steady_move(self.value), False
         if self.value is not None and not self.silent(t_ns):
             self._history.append((t_ns, self.value))
+
+    def _pace_ns(self) -> int:
+        """Return the shortest of the last intervals where they are alike, else 0 [ns]."""
+        last = list(self._intervals)[-ALIKE:]
+        return min(last) if max(last) <= ALIKE_TIMES * min(last) else 0
 
     def silent(self, t_ns: int) -> bool:
         """Return whether there has been no value for longer than the channel's own limit."""

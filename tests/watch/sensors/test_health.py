@@ -108,6 +108,7 @@ def test_a_rate_drop_is_told_once(run):
     assert told.data["every_s"] == pytest.approx(0.5)
     gaps = [g for g in run.engine.results().gaps if g.channel == "fat"]
     assert len(gaps) == 1, "slow readings that touch are one gap, not one each"
+    assert gaps[0].to_s - gaps[0].from_s <= 3.0, "three slow readings are the pace"
 
 
 def test_a_tare_shown_by_the_net_flag_is_suspected_with_its_offset(run):
