@@ -40,6 +40,9 @@ from logger.wire.shapes.tables import PortLine
 from logger.wire.teaching.registers import format_of, matched
 from tests.ports.served import Served, garbled
 from tests.wire.shapes.proposals import a_proposal_records, a_value_is_whole, tried
+from tests.wire.spoilt.judged import Tried
+from tests.wire.spoilt.judged import tried as spoilt
+from tests.wire.spoilt.speaking import BASES, starts
 
 SHAPES = builtin_shapes()
 ALONGSIDE = 8
@@ -308,6 +311,21 @@ def print_times(formats: Sequence[Spoken]) -> None:
         print(f"{kind:24} {len(took):5} {middle:7.1f} {most:7.1f} {took[-1]:7.1f}")
 
 
+def print_spoilt() -> None:
+    """Print what comes of streams in which one thing goes wrong, by what it is."""
+    found: dict[str, list[Tried]] = {}
+    for shape in SHAPES.values():
+        if shape.decode in ("modbus", "binary"):  # no lines: see `tests/wire/test_streams.py`
+            continue
+        for start in range(len(starts(shape))):
+            for one in spoilt(shape, start, start % len(BASES["mass"]), 0):
+                found.setdefault(one.mutation or "nothing", []).append(one)
+    print(f"{'goes wrong':26} {'streams':>8} {'false':>6} {'no line shows it':>17}")
+    for name, some in found.items():
+        known, unknown = (sum(map(bool, c)) for c in zip(*(t[1:] for t in some), strict=True))
+        print(f"{name:26} {len(some):8} {known:6} {unknown:17}")
+
+
 def main() -> None:
     """Print the table and its sums."""
     formats, others = all_formats(), elsewhere()
@@ -345,6 +363,7 @@ def main() -> None:
         f"behind serial servers: {well} of {len(all_served)} recognised with all values right, "
         f"{time.monotonic() - started:.0f} s for all"
     )
+    print_spoilt()
     tried(a_proposal_records, STREAMS, again=False)
     tried(a_value_is_whole, LINES, again=False)
     print(f"{STREAMS} streams: every proposal records; {LINES} lines: every value is a whole one")
