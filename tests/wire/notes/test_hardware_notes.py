@@ -25,7 +25,7 @@ FORMATS = [
     for literal in re.findall(r'snprintf\([^"]*"((?:[^"\\]|\\.)*)"', SKETCH)
 ]
 TEMPERATURES, WEIGHT = "names T1:, T2: with C", "weight named in words, with unit"
-SENT = ((6025, 0, -25), (2150, 0, 5), (0, 0, -1000))
+SENT = ((2150, 0, -25), (0, 0, 5), (6025, 0, -1000))
 """Hundredths of a degC; the second probe is missing."""
 TENTHS = (5123, -4, 0)
 MAIN = """
@@ -78,7 +78,7 @@ def test_the_sketch_s_temperatures_are_recognised_and_read():
     assert best(b"\n" + b"".join(heard), SHAPES) == TEMPERATURES
     out = [o for o in feed(fresh(SHAPES[TEMPERATURES]), heard) if isinstance(o, RawReading)]
     read = {f: [o.value for o in out if o.field == f] for f in ("t1", "t2", "t3")}
-    assert read == {"t1": [60.25, 21.5, 0.0], "t2": [None] * 3, "t3": [-0.25, 0.05, -10.0]}
+    assert read == {"t1": [21.5, 0.0, 60.25], "t2": [None] * 3, "t3": [-0.25, 0.05, -10.0]}
     assert all(o.flags & (Flag.OPEN | Flag.FAULT) for o in out if o.field == "t2")
 
 
