@@ -16,8 +16,9 @@ FORMS, KINDS = 512, 64
 STAYS = 3
 """So many odd lines in a row, or within `WITHIN`, are how the instrument prints now."""
 WITHIN = 30
-SAME = 3
-"""From so many lines with as many decimals on, an instrument prints no others."""
+SAME, SAME_OBJECTS = 3, 30
+"""From so many lines with as many decimals on, an instrument prints no others; objects leave out
+zeros behind the point, about each tenth time."""
 LABEL_MAX = 40
 """Longest line that is a label [bytes]."""
 ALIKE = bytes(ord("0") if 0x30 <= c <= 0x39 else c for c in range(256))
@@ -63,7 +64,8 @@ class Layout:
     """
 
     def __init__(self, point: str = ".", *, drops: bool = False) -> None:
-        self._numbers, self._drops = _NUMBERS[point], drops
+        self._numbers = _NUMBERS[point]
+        self._sure, self._drops = SAME_OBJECTS if drops else SAME, drops
         self._forms: dict[bytes, _Form] = {}
         self._usual: dict[bytes, _Form] = {}
         """Of each kind of line, by its marks, the last that was not odd."""
@@ -189,11 +191,11 @@ class Layout:
         if form.size == usual.size and form.blanks != usual.blanks:
             self._padded.add(marks)
         if form.places != usual.places and len(form.places) == len(usual.places):
-            if marks not in self._vary and self._same.get(marks, 0) >= SAME:
+            if marks not in self._vary and self._same.get(marks, 0) >= self._sure:
                 return self._other_decimals(form, usual)
             self._vary.add(marks)
         lost = len(usual.places) - len(form.places)
-        sure = not self._drops or self._same.get(marks, 0) >= SAME
+        sure = not self._drops or self._same.get(marks, 0) >= self._sure
         if marks not in self._vary and sure and lost > 0 and form.digits < usual.digits:
             return form.wholes >= usual.wholes + lost
         if lost:

@@ -113,7 +113,12 @@ def may_be(shape: Shape, line: bytes, forms: set[bytes]) -> bool:
 
 
 def _short(shape: Shape, form: bytes) -> bytes:
-    """Return a form with one digit in front of each point: numbers in a list grow on their own."""
+    """Return a form with one digit in front of each point: numbers in a list grow on their own.
+
+    In an object their decimals do so too, as zeros at the end are left out.
+    """
+    if shape.decode == "json":
+        return re.sub(rb"0+(?:\.0+)?", b"0", form)
     comma = any(field.decimal == "," for field in shape.channel.values())
     return re.sub(rb"(?<![0,])0+" if comma else rb"(?<![0.])0+", b"0", form)
 
