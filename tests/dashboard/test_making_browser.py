@@ -299,7 +299,7 @@ def nobody_leaves_unasked(page, amount):
     page.keyboard.type("190 g")
     page.keyboard.press("Enter")
     expect(page.locator("#sheet-text")).to_have_value(re.compile("190 g"))
-    asked = []
+    asked, url = [], page.url
     page.on("dialog", lambda one: (asked.append(one.type), one.dismiss()))
     page.click("nav a[href='/instruments']")
     with page.expect_event("dialog"):
@@ -311,6 +311,17 @@ def nobody_leaves_unasked(page, amount):
     page.click("nav a[href='/instruments']")
     expect(page.locator("#wiring-now")).to_be_visible()
     assert len(asked) == 2
+    page.go_back()
+    expect(page.locator("#sheet-text")).to_have_value(re.compile("190 g"))
+    page.dblclick(amount)
+    page.keyboard.press("Control+a")
+    page.keyboard.type("185 g")
+    page.keyboard.press("Enter")
+    expect(page.locator("#sheet-text")).to_have_value(re.compile("185 g"))
+    with page.expect_event("dialog"):
+        page.evaluate("() => history.forward()")  # as the browser's buttons do, either of them
+    expect(page.locator("#sheet-text")).to_have_value(re.compile("185 g"))
+    assert (page.url, len(asked)) == (url, 3)
 
 
 def more_is_said_of_the_butter_on_a_phone(page, butter):
@@ -348,6 +359,11 @@ def more_is_said_of_the_butter_on_a_phone(page, butter):
     expect(page.locator("#sheet-text")).not_to_have_value(re.compile("bite"))
     page.click("#sheet-undo")
     expect(page.locator("#sheet-text")).to_have_value(text)
+    page.set_viewport_size({"width": 820, "height": 1180})  # a tablet, upright
+    page.wait_for_function("() => document.documentElement.scrollWidth <= 820")
+    for part in ("#sheet-save", "#sheet-entry", "#sheet-plan", "#sheet-papers"):
+        expect(page.locator(part)).to_be_visible()
+    assert small_targets(page) == []
     page.set_viewport_size({"width": 1280, "height": 800})
 
 
