@@ -119,6 +119,7 @@
       if (trace.mode === "text") nameAtEnd(pen, on, lane, trace);
       else within(pen, on, trace.yaxis || "y", () => lineOrMarks(pen, on, lane, trace));
     }
+    on.named = [];
     for (const note of layout.annotations || []) words(pen, on, note);
     tell(pen, on);
     document.dispatchEvent(new Event("strip-painted"));
@@ -276,7 +277,12 @@
     const tall = high * lines.length;
     const wish = anchor === "top" ? y + 2 : anchor === "bottom" ? y - tall + 1 : y - tall / 2;
     const lane = on.lanes[note.yref] || { top: 0, bottom: on.height };
-    const first = Math.max(Math.min(wish, lane.bottom - tall), lane.top); // whole, at the edge, too
+    let first = Math.max(Math.min(wish, lane.bottom - tall), lane.top); // whole, at the edge, too
+    for (const other of on.named.filter((one) => one.x === x && note.yref in on.lanes)) {
+      if (first < other.end && other.first < first + tall) first = other.end; // below, never upon it
+    }
+    on.named.push({ x, first, end: first + tall });
+    on.named.sort((one, other) => one.first - other.first);
     pen.textAlign = note.xanchor || "center";
     pen.textBaseline = "top";
     lines.forEach((line, k) => pen.fillText(line, x, first + k * high));

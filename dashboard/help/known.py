@@ -81,6 +81,7 @@ PAGES = (
         ),
         keys=(
             ("S", "start a batch"),
+            ("G", "go on with the last batch"),
             ("N", "next stage"),
             ("M", "mark"),
             ("T", "note"),
@@ -108,8 +109,8 @@ PAGES = (
         title="One run",
         things=(
             "The first sentence is the verdict. Below it are the checks that were not met.",
-            "Press a check to see it on the traces. Drag on the traces to look closer; "
-            "Whole run goes back.",
+            "Press show at beside a check to see it on the traces. Drag on the traces to look "
+            "closer; Whole run goes back.",
             "Stages with a check not met are open. Press the others to open them.",
             "Outcome, notes and photos can be added at any time. Nothing recorded is changed.",
             "Under What was done, take an entry back or move it; the run is then judged again.",
@@ -151,7 +152,8 @@ PAGES = (
         things=(
             "Two runs: the differences, largest first, and their traces lined up at the same "
             "event.",
-            "More runs: each is a dot, with the mean and its 95 % interval.",
+            "Many runs: two groups are compared. Each number has its difference with a 95 % "
+            "interval, and each run is a dot.",
             "Two batches can't show that a change made the difference. Repeat the change.",
         ),
         words=("run", "event", "good batches", "usual scatter", "uncertainty"),

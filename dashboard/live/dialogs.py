@@ -4,15 +4,16 @@ Their fields are made in the browser (``assets/asking.js``); what is asked and s
 ``asking`` and ``acts``.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from dash import ClientsideFunction, Dash, Input, Output, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, html, no_update
 
 from dashboard.links import Links
 from dashboard.live.acts import draw_acts, draw_move_dialog, draw_refused, draw_undo_dialog
-from dashboard.live.asking import end_form, start_form
-from dashboard.stores import decode, encode
+from dashboard.live.asking import StartForm, end_form, start_form
+from dashboard.measures import Measures, in_units
+from dashboard.stores import Choices, decode, encode
 
 
 def draw_dialogs() -> list[Any]:
@@ -126,10 +127,11 @@ def register(app: Dash, links: Links) -> None:
         Output("end-form", "data"),
         Output("undo-list", "children"),
         Input("opened", "data"),
+        State("choices", "data"),
         prevent_initial_call=True,
     )
-    def _fill(data: Any) -> Any:
-        opened = decode(Opened, data) or Opened()
+    def _fill(data: Any, choices: Any) -> Any:
+        opened, measures = decode(Opened, data) or Opened(), Choices.of(choices).measures
         sheets: Any = no_update
         start: Any = no_update
         end: Any = no_update
@@ -137,10 +139,23 @@ def register(app: Dash, links: Links) -> None:
         if opened.name == "start-dialog":
             if opened.sheet is None:
                 sheets = _sheets(links.sheets(), own=links.own_sheet() is not None)
-            start = encode(start_form(links, opened.sheet or ""))
+            start = encode(in_ounces(start_form(links, opened.sheet or ""), measures))
         elif opened.name == "end-dialog":
             end = encode(end_form(links))
         elif opened.name == "undo-dialog":
             state = links.state()
-            acts = draw_acts(state.acts if state is not None else [])
+            acts = in_units(draw_acts(state.acts if state is not None else []), measures)
         return sheets, start, end, acts
+
+
+def in_ounces(form: StartForm, measures: Measures) -> StartForm:
+    """Return what is asked at the start with its amounts in the units that were chosen."""
+    lots = [
+        replace(
+            lot,
+            amount=measures.said(lot.amount),
+            instead=[replace(one, amount=measures.said(one.amount)) for one in lot.instead],
+        )
+        for lot in form.lots
+    ]
+    return replace(form, lots=lots)

@@ -13,7 +13,7 @@ from typing import Any
 from dash import html
 
 from dashboard.live.sentence import symbol
-from dashboard.measures import Measures
+from dashboard.measures import Measures, in_units
 from logger.batch.form.meant import meant_by
 from logger.model.errors import BainlogError, InputError
 from logger.model.files import CORRECT_IT, sheet_from_text
@@ -140,13 +140,14 @@ def draw_plan(look: Look, measures: Measures) -> list[Any]:
         return [html.H2([symbol("stop"), " No forecast possible"]), html.P(look.why_not)]
     if found is None:
         return [html.P("What to expect is shown once the text is valid.")]
-    return [
-        html.H2([symbol("good"), f" {found.sheet}, revision {found.revision}"]),
+    said = [
         html.Ul([_trouble(t) for t in found.troubles], className="evidence"),
         _predictions(found.predictions, measures),
         _list("Can't tell", found.untold),
         _list("Caution", found.cautions),
     ]
+    head = html.H2([symbol("good"), f" {found.sheet}, revision {found.revision}"])
+    return [head, *(in_units(part, measures) for part in said)]
 
 
 def _trouble(trouble: Trouble) -> html.Li:

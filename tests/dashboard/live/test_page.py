@@ -15,10 +15,12 @@ from dashboard.links import Links
 from dashboard.live import page
 from dashboard.live.asking import start_form
 from dashboard.live.commands import Command, carry_out
+from dashboard.live.dialogs import in_ounces
 from dashboard.live.drawing.view import Ask
 from dashboard.live.feed import Feed
 from dashboard.live.page import Known
 from dashboard.markup import json_of
+from dashboard.measures import Measures
 from dashboard.stores import Choices
 from logger.model.errors import InputError, StoreError
 from logger.review.learn.sheets import template
@@ -123,6 +125,9 @@ def test_a_sheet_without_stages_is_not_started_from_the_bench(links, fake_client
     assert (said.text, said.tone) == (f"Not done. {form.says}", "stop")
     assert fake_client.sent == []
     assert carry_out(links, Command(do="start", about={"sheet": "roll"}, n="2")).tone == "good"
+    roll = start_form(links, "roll")
+    cocoa = in_ounces(roll, Measures(mass="oz")).lots[0]
+    assert (roll.lots[0].amount, cocoa.amount) == ("180 g", "6.35 oz")  # 28.349523125 g an ounce
 
 
 def test_the_start_dialog_has_the_alternatives_of_the_command_for_its_own_sheet(links, monkeypatch):
