@@ -92,7 +92,7 @@ def main() -> None:
     """Run the command line; the entry point of the distribution."""
     logging.basicConfig(format="%(levelname)s %(name)s: %(message)s", level=logging.WARNING)
     try:
-        sys.exit(group.main(standalone_mode=False) or 0)
+        sys.exit(group.main(prog_name="bainlog", standalone_mode=False) or 0)
     except (InputError, BadFileError) as cause:
         _fail(str(cause), 2)
     except BainlogError as cause:

@@ -173,8 +173,8 @@ def test_a_report_on_a_page_says_one_and_several_good_runs_and_no_pour_that_goes
 
 
 def test_a_day_and_a_place_are_written_short():
-    assert began("2026-11-25T09:13:02+01:00") == "2026-11-25 09:13 +01:00"
-    assert began("2026-11-25T09:13:02+00:00") == "2026-11-25 09:13 UTC"
+    assert began("2026-11-25T09:13:02+01:00") == "25 Nov 2026, 09:13 +01:00"
+    assert began("2026-11-25T09:13:02+00:00") == "25 Nov 2026, 09:13 UTC"
     assert came_out(None, ["x"]) == "nobody has said yet how it came out"
     assert came_out("accepted", []) == "accepted"
     assert came_out("rejected", ["grainy", "pale"]) == "rejected: grainy, pale"
