@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 
 from logger.model.quantity import convert
 from logger.words.bands import band_on_screen
-from logger.words.digits import DASH, MINUS
+from logger.words.digits import DASH, MINUS, PLUS_MINUS
 from logger.words.durations import clock
 from logger.words.shown import AsRecorded
 from logger.words.values import number_text, places_of, spread_text, unit_text, with_unit
@@ -27,7 +27,7 @@ _OF_TEXT = {unit_text(unit): unit for unit in ("degC", "K", "K/min", "g", "g/min
 _NUMBER = rf"{MINUS}?\d+(?:\.\d+)?"
 _SAID = re.compile(
     rf"(?<![\w.:{MINUS}])(?P<between>between )?(?P<first>{_NUMBER})"
-    rf"(?:(?P<by> to | ± | and )(?P<second>{_NUMBER}))?"
+    rf"(?:(?P<by> to | {PLUS_MINUS} | and )(?P<second>{_NUMBER}))?"
     rf" (?P<unit>{'|'.join(sorted(_OF_TEXT, key=len, reverse=True))})(?![\w/])"
 )
 _UNIT = re.compile(r"(\d) (?=(?:°[CF]|F°|K|g|oz|mm|%|min|s|h)(?!\w))")
@@ -134,7 +134,7 @@ class Measures(AsRecorded):
             return f"{found['first']}{by}{self._one(found['second'], unit)}"
         if by is None:
             return self._one(found["first"], unit)
-        if by == " ± ":
+        if by == f" {PLUS_MINUS} ":
             return self.value(_number(found["first"]), unit, _number(found["second"]))
         first, second = (self._one(found[end], unit) for end in ("first", "second"))
         bare = first.removesuffix(f" {self.unit(unit)}")

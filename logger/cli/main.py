@@ -140,7 +140,7 @@ def usage_text(cause: click.UsageError) -> str:
         do = f"write {close[0]}" if close else help_
         return f"there is no command {name[1]}; {do}"
     if more := re.fullmatch(r"Got unexpected extra arguments? \((.*)\)", cause.message):
-        return f"there are words too many: {more[1]}; {help_}"
+        return f"too many words: {more[1]}; {help_}"
     return f"{cause.message.rstrip('.')}; {help_}"
 
 

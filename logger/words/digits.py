@@ -8,6 +8,7 @@ import math
 DASH = "–"
 """Stands where there is no number."""
 MINUS = "\N{MINUS SIGN}"
+PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 MOST_PLACES = 6
 """Decimals beyond these are below anything that is measured here."""
 _EXACT_DIGITS, _EXACT_PLACES = 6, 4
