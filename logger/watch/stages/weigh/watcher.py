@@ -35,11 +35,6 @@ class Weigh(Plain):
         self.bench = context.detector(BenchScale)
         self.channel = self.bench.channel
         self.weighing = self.bench.begin(context, stage)
-        asked = stage.ingredients
-        self.to_taste = [
-            one.name for one in context.sheet.to_taste if asked is None or one.name in asked
-        ]
-        """Added without a mass: named and never judged."""
 
     def end(self, t_ns: int) -> None:
         """Judge every ingredient."""
@@ -67,8 +62,8 @@ class Weigh(Plain):
         cost = account.cost()
         if cost is not None:
             view.more.append(cost.says())
-        if self.to_taste:
-            view.more.append("To taste has no target: write a note of how much goes in")
+        if self.weighing.tasting.left:
+            view.more.append("To taste has no target: how much goes in is noted, not judged")
         return view
 
     def finished(self) -> str | None:
@@ -93,7 +88,9 @@ class Weigh(Plain):
             return "Weigh in: the bench has no scale to weigh on", "warn"
         current = self.weighing.current
         if current is None:
-            taste = f". Now to taste: {', '.join(self.to_taste)}" if self.to_taste else ""
+            left = self.weighing.tasting.left
+            where = "on the scale, or write a note of how much"
+            taste = f". Now to taste: {', '.join(left)}, {where}" if left else ""
             return f"Everything is weighed in{taste}", "do"
         name = current.name[:1].upper() + current.name[1:]
         net_g, _ = self._net_now()

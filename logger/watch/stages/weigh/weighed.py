@@ -172,9 +172,10 @@ class Weighed:
                 runs[-1][1] = portion.last
             else:
                 runs.append([portion.first, portion.last])
-        return math.hypot(*(self._u_of(a + first, b + first) for a, b in runs))
+        return math.hypot(*(self.u_between_g(a + first, b + first) for a, b in runs))
 
-    def _u_of(self, a: int, b: int) -> float:
+    def u_between_g(self, a: int, b: int) -> float:
+        """Return the standard uncertainty of the difference of two levels, by their indices [g]."""
         before, after = self.levels.found[a], self.levels.found[b]
         corrector = self.context.correctors.get(self.channel or "")
         if corrector is None:

@@ -8,6 +8,7 @@ the operator: whose turn it is, and what only a tap can tell.
 from logger.batch.mixture import tolerance_g
 from logger.model.event import Event
 from logger.model.kinds.weigh import WeighStage
+from logger.model.recipe.entry import Entry
 from logger.model.sheet import Ingredient
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
@@ -16,6 +17,8 @@ from logger.watch.stages.weigh.assignment import Assignment
 from logger.watch.stages.weigh.booking import Booking, Question
 from logger.watch.stages.weigh.levels import Levels
 from logger.watch.stages.weigh.states import Wanted
+from logger.watch.stages.weigh.tasting import WHAT as TO_TASTE
+from logger.watch.stages.weigh.tasting import Tasting
 from logger.watch.stages.weigh.weighed import Weighed
 from logger.words.values import exact_text, value_text
 
@@ -62,6 +65,7 @@ class Weighing:
     ) -> None:
         self.stage, self.channel, self.levels = stage, channel, levels
         self.account = Weighed(context, stage, channel, levels)
+        self.tasting = Tasting(context, stage.id, _to_taste(context, stage), self.account)
         self.began = self._over = False
         self._first = first
         vessels_g = tuple(v.mass_g for v in context.sheet.vessel if v.mass_g is not None)
@@ -79,7 +83,7 @@ class Weighing:
 
     def begin(self, context: Context) -> None:
         """Begin its stage, or go on with it."""
-        self.account.context = context
+        self.account.context = self.tasting.context = context
         self.began, self._over = True, False
         if not self._open:
             self._open = True
@@ -114,10 +118,14 @@ class Weighing:
         if event.kind == "set_value":
             self._typed(event)
         elif event.kind in ("accept", "decline"):
-            question = self._asked.get(str(event.data.get("proposal")))
+            key, was = str(event.data.get("proposal")), event.kind == "accept"
+            question = self._asked.get(key)
             if question is not None:
-                self.assignment.answer(question, was=event.kind == "accept")
+                self.assignment.answer(question, was=was)
                 self._judge_anew()
+            level = self.tasting.answer(key, event.t_ns, was=was)
+            if level is not None:
+                self._is_none(level)
 
     def tick(self, t_ns: int) -> None:
         """Ask what only the operator can tell, one thing at a time.
@@ -129,6 +137,10 @@ class Weighing:
         """
         proposals = self.account.context.out.proposals
         question = None
+        if self.began and not self._over and self._all_sure():
+            self.tasting.begin()
+        if self._asks_to_taste(t_ns):
+            return
         if self.began and t_ns - self._changed_ns >= _SETTLED_NS:
             if not self._looked:
                 self._question = self.assignment.question(over=self._over)
@@ -140,6 +152,29 @@ class Weighing:
         if question is not None and key not in proposals:
             self._asked[key] = question
             proposals[key] = self._proposal(question, key, t_ns)
+
+    def _asks_to_taste(self, t_ns: int) -> bool:
+        """Ask about a load that may be to taste; that comes before which ingredient it was."""
+        proposals = self.account.context.out.proposals
+        asked = None
+        if self.began and not self._over and t_ns - self._changed_ns >= _SETTLED_NS:
+            asked = self.tasting.question(t_ns)
+        key = asked.id if asked is not None else ""
+        for old in [k for k, p in proposals.items() if p.what == TO_TASTE and k != key]:
+            del proposals[old]
+        if asked is None:
+            return False
+        for old in [k for k, p in proposals.items() if p.what == WHAT]:
+            del proposals[old]
+        proposals.setdefault(key, asked)
+        return True
+
+    def _is_none(self, level: int) -> None:
+        """Take that the load that ends at a level is none of the ingredients with a mass."""
+        for place in range(len(self.account.wanted)):
+            asked = Question(ingredient=place, level=level - self._first, mass_g=0.0)
+            self.assignment.answer(asked, was=False)
+        self._judge_anew()
 
     def end(self, t_ns: int) -> None:
         """End its stage, and judge every ingredient; what follows may still correct it.
@@ -170,6 +205,8 @@ class Weighing:
         """The ingredient that is weighed in now, or comes next; None when all are done."""
         wanted = self.account.wanted
         best = self.assignment.best()
+        if self.tasting.load() is not None:
+            return None
         if best is None:
             left = [k for k in range(len(wanted)) if k not in self.assignment.model.by_hand]
             return wanted[left[0]] if left else None
@@ -199,6 +236,9 @@ class Weighing:
 
     def done(self) -> bool:
         """Return whether everything is weighed in and nothing is to be asked."""
+        return self.tasting.load() is None and self._all_sure()
+
+    def _all_sure(self) -> bool:
         sure = {b.ingredient for b in self.bookings if b.sure and b.closed}
         wanted = range(len(self.account.wanted))
         return bool(wanted) and all(k in sure or k in self.assignment.model.by_hand for k in wanted)
@@ -221,6 +261,7 @@ class Weighing:
         name, value = str(event.data.get("name", "")), event.data.get("value")
         if not name.startswith(BY_HAND) or not isinstance(value, (int, float)):
             return
+        self.tasting.typed(name.removeprefix(BY_HAND), float(value), event.t_ns)
         for place, ingredient in enumerate(self.account.wanted):
             if ingredient.name == name.removeprefix(BY_HAND):
                 self.assignment.typed(place)
@@ -249,6 +290,12 @@ class Weighing:
                 "whole": question.whole,
             },
         )
+
+
+def _to_taste(context: Context, stage: WeighStage) -> list[Entry]:
+    """Return what is added without a mass in a stage."""
+    asked = stage.ingredients
+    return [one for one in context.sheet.to_taste if asked is None or one.name in asked]
 
 
 def _wanted(ingredient: Ingredient, step_g: float) -> Wanted:

@@ -83,14 +83,55 @@ def test_one_bowl_without_a_tare_goes_on_by_marks():
     assert scale.view.say == "Everything is weighed in"
 
 
-def test_what_is_to_taste_is_named_once_all_is_weighed_and_never_judged():
+def to_taste(*names):
     head, _, rest = SHEET.partition("[[ingredient]]")
-    taste = '[[ingredient]]\nname = "marjoram"\nphase = "fat"\namount = "to taste"\n'
-    scale = Scale(f"{head}{taste}[[ingredient]]{rest}").wait()
-    scale.put(28.0).put(972.0).put(180.0).do("mark").wait()
-    assert scale.view.say == "Everything is weighed in. Now to taste: marjoram"
-    assert scale.view.more[-1] == "To taste has no target: write a note of how much goes in"
-    assert not [check for check in scale.found() if "marjoram" in check]
+    rows = [f'[[ingredient]]\nname = "{n}"\nphase = "fat"\namount = "to taste"\n' for n in names]
+    scale = Scale(f"{head}{''.join(rows)}[[ingredient]]{rest}").wait()
+    return scale.put(28.0).put(972.0).put(180.0).do("mark").wait()
+
+
+def taste_asked(scale):
+    return [p for p in scale.view_state.proposals if p.what == "to_taste"]
+
+
+def test_what_is_to_taste_is_asked_once_all_is_weighed_in_noted_and_never_judged():
+    scale = to_taste("marjoram", "salt")
+    before = {name: row.mass_g for name, row in scale.rows.items()}
+    asks = "Now to taste: marjoram, salt, on the scale, or write a note of how much"
+    assert scale.view.say == f"Everything is weighed in. {asks}"
+    assert "is noted, not judged" in scale.view.more[-1]
+    assert taste_asked(scale) == []
+    scale.put(2.3).wait(4.0)
+    (asked,) = taste_asked(scale)
+    assert asked.text == "Was this the marjoram, to taste? 2.3 ± 0.4 g"
+    assert scale.proposals == []
+    scale.do("decline", proposal=asked.id).wait(2.0)
+    (asked,) = taste_asked(scale)
+    assert asked.text.startswith("Was this the salt")
+    scale.do("accept", proposal=asked.id).wait(3.0)
+    assert taste_asked(scale) == scale.proposals == []
+    assert "Now to taste: marjoram," in scale.view.say
+    scale.do("set_value", name="mass_g.marjoram", value=0.4).wait(2.0)
+    assert scale.view.say == "Everything is weighed in"
+    notes = [note.text for note in scale.engine.results().notes]
+    assert notes == ["salt, to taste: 2.3 ± 0.4 g", "marjoram, to taste: 0.4 g"]
+    found = scale.found()
+    assert {name: row.mass_g for name, row in scale.rows.items()} == before
+    plain = Scale().wait().put(28.0).put(972.0).put(180.0).do("mark").wait().found()
+    for name in before:
+        assert found[f"mass of {name}"].verdict == plain[f"mass of {name}"].verdict
+    assert not [check for check in found if "marjoram" in check or "salt" in check]
+
+
+def test_a_load_that_was_nothing_to_taste_is_left_to_the_weighing():
+    scale = to_taste("marjoram").put(500.0).wait(4.0)
+    (asked,) = taste_asked(scale)
+    scale.do("decline", proposal=asked.id).wait(3.0)
+    assert taste_asked(scale) == []
+    assert scale.engine.results().notes == []
+    scale.put(-500.0).wait(3.0)
+    assert taste_asked(scale) == []
+    assert scale.view.say.startswith("Everything is weighed in. Now to taste: marjoram")
 
 
 def test_with_a_tolerance_the_next_one_may_simply_be_poured_on():
