@@ -23,7 +23,6 @@ from logger.wire.parsed import (
     without_values,
 )
 from logger.wire.series.agreement import another_says_otherwise
-from logger.wire.series.layout import Layout
 from logger.wire.series.printed import lost_its_point
 from logger.wire.series.sudden import Sudden
 from logger.wire.series.switches import Switches
@@ -68,7 +67,7 @@ class JsonDecoder:
         self._pointed: dict[str, float] = {}
         """Last number of each field that had a point."""
         self._sudden = Sudden(bare=False, silent=bool(shape.unsaid), loose=False)
-        self._layout, self._switches = Layout(drops=True), Switches()
+        self._switches = Switches()
         self._lengths: dict[str, int] = {}
         """How many numbers a list had that values are taken from."""
         self._fields = [
@@ -81,7 +80,6 @@ class JsonDecoder:
         self._names.clear()
         self._pointed.clear()
         self._sudden.forget()
-        self._layout.forget()
         self._switches.forget()
         self._lengths.clear()
 
@@ -115,7 +113,7 @@ class JsonDecoder:
         except (ValueError, RecursionError, OverflowError, NotThereError):
             return None
         parsed = Parsed(tuple(values), tuple(notes))
-        why = (self._layout.doubt(line) or self._switches.doubt(sent)) if sent else ""
+        why = self._switches.doubt(sent)
         if why or self._has_other_lists(found):
             return without_values(parsed, why or "a list in it has another length")
         return self._sudden.taken_out(parsed, line)

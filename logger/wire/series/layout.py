@@ -4,7 +4,7 @@ Bytes that got lost or came twice leave a line that still fits: 845 g for 845.3 
 845.3 g, 21.505 C for 21.50 C. An instrument prints a number with as many decimals each time, one
 that is filled with zeros as wide, and a column as wide. A line of words says that the value behind
 it is another one: a total, a limit. Pure; one object remembers the lines of one instrument. Used by
-``textline`` and ``jsonline``.
+``textline``; an object may leave out zeros behind the point.
 """
 
 import re
@@ -16,9 +16,8 @@ FORMS, KINDS = 512, 64
 STAYS = 3
 """So many odd lines in a row, or within `WITHIN`, are how the instrument prints now."""
 WITHIN = 30
-SAME, SAME_OBJECTS = 3, 30
-"""From so many lines with as many decimals on, an instrument prints no others; objects leave out
-zeros behind the point, about each tenth time."""
+SAME = 3
+"""From so many lines with as many decimals on, an instrument prints no others."""
 LABEL_MAX = 40
 """Longest line that is a label [bytes]."""
 ALIKE = bytes(ord("0") if 0x30 <= c <= 0x39 else c for c in range(256))
@@ -59,13 +58,10 @@ class Layout:
     ----------
     point : str
         What stands before decimals.
-    drops : bool
-        Zeros behind the point may be left out, as in an object: that takes some lines to tell.
     """
 
-    def __init__(self, point: str = ".", *, drops: bool = False) -> None:
+    def __init__(self, point: str = ".") -> None:
         self._numbers = _NUMBERS[point]
-        self._sure, self._drops = SAME_OBJECTS if drops else SAME, drops
         self._forms: dict[bytes, _Form] = {}
         self._usual: dict[bytes, _Form] = {}
         """Of each kind of line, by its marks, the last that was not odd."""
@@ -191,12 +187,11 @@ class Layout:
         if form.size == usual.size and form.blanks != usual.blanks:
             self._padded.add(marks)
         if form.places != usual.places and len(form.places) == len(usual.places):
-            if marks not in self._vary and self._same.get(marks, 0) >= self._sure:
+            if marks not in self._vary and self._same.get(marks, 0) >= SAME:
                 return self._other_decimals(form, usual)
             self._vary.add(marks)
         lost = len(usual.places) - len(form.places)
-        sure = not self._drops or self._same.get(marks, 0) >= self._sure
-        if marks not in self._vary and sure and lost > 0 and form.digits < usual.digits:
+        if marks not in self._vary and lost > 0 and form.digits < usual.digits:
             return form.wholes >= usual.wholes + lost
         if lost:
             return False

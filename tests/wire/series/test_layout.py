@@ -48,7 +48,6 @@ FRAMED = "framed weight, four status letters and unit"
         ("object with a list of four temperatures",
          ['{"temps":[61.5,1,2,3]}', '{"temps":[6,1.5,1,2,3]}'], [61.5, 1.0, 2.0, 3.0] + [None] * 4),
         ("object with temp_c", ['{"temp_c":6.25}'] * 9 + ['{"temp_c":6.2}'], [6.25] * 9 + [6.2]),
-        ("object with temp_c", ['{"temp_c":6.25}'] * 30 + ['{"temp_c":6.2}'], [6.25] * 30 + [None]),
         (
             "comma sentence with check digits",
             ["$W,845.3,g", "$TOT,4321.0,g", "$N,120.5,g", "$W,845.4,g"],
