@@ -12,6 +12,7 @@
   const TIME_STEPS_S = [1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 43200];
   const DRAG_PX = 3; // a finger that trembles does not look back
   const NEAR_PX = 24; // how near a point must be to be told
+  const NAME_PX = 16; // names at the ends of lines are at least so far apart
   const DASHES = { dash: "9px,9px", dot: "3px,3px", dashdot: "9px,3px,3px,3px" };
 
   const strip = { traces: [], layout: null, range: null, told: "" };
@@ -116,8 +117,11 @@
     for (const trace of strip.traces) {
       const lane = on.lanes[trace.yaxis || "y"];
       if (!lane) continue;
-      if (trace.mode === "text") nameAtEnd(pen, on, lane, trace);
-      else within(pen, on, trace.yaxis || "y", () => lineOrMarks(pen, on, lane, trace));
+      if (trace.mode !== "text") within(pen, on, trace.yaxis || "y", () => lineOrMarks(pen, on, lane, trace));
+    }
+    for (const [name, lane] of Object.entries(on.lanes)) {
+      const ends = strip.traces.filter((trace) => trace.mode === "text" && (trace.yaxis || "y") === name);
+      for (const [trace, y] of apart(ends, lane)) nameAtEnd(pen, on, y, trace);
     }
     on.named = [];
     for (const note of layout.annotations || []) words(pen, on, note);
@@ -288,9 +292,21 @@
     lines.forEach((line, k) => pen.fillText(line, x, first + k * high));
   }
 
-  function nameAtEnd(pen, on, lane, trace) {
-    const y = trace.y[trace.y.length - 1];
-    if (y === null || y === undefined) return;
+  // Names at the ends of lines, each with its height: so far apart that each can be read.
+  function apart(ends, lane) {
+    const last = (trace) => trace.y[trace.y.length - 1];
+    const there = ends.filter((trace) => last(trace) !== null && last(trace) !== undefined);
+    const placed = there.map((trace) => [trace, lane.at(last(trace))]).sort((one, other) => one[1] - other[1]);
+    placed.forEach((one, k) => { if (k) one[1] = Math.max(one[1], placed[k - 1][1] + NAME_PX); });
+    let foot = lane.bottom;
+    for (const one of [...placed].reverse()) {
+      one[1] = Math.min(one[1], foot);
+      foot = one[1] - NAME_PX;
+    }
+    return placed;
+  }
+
+  function nameAtEnd(pen, on, y, trace) {
     const dressed = /^<span style="color:([^"]*)">(.)<\/span>(.*)$/.exec(trace.text);
     const [colour, dash, rest] = dressed ? dressed.slice(1) : [null, "", trace.text];
     font(pen, trace.textfont);
@@ -300,9 +316,9 @@
     const wide = pen.measureText(dash).width + 4;
     const whole = wide + pen.measureText(name).width;
     const x = Math.min(on.at(trace.x[trace.x.length - 1]) + 4, on.width - whole - 2);
-    pen.fillText(name, x + wide, lane.at(y));
+    pen.fillText(name, x + wide, y);
     if (colour) pen.fillStyle = colour;
-    pen.fillText(dash, x, lane.at(y));
+    pen.fillText(dash, x, y);
   }
 
   /* ---- the point under a finger ---- */
