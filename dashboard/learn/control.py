@@ -110,7 +110,8 @@ def draw(links: Links, number: str, measures: Measures) -> Shown | None:
     if not charts:
         return None
     chart = charts.get(number) or next(iter(charts.values()))
-    aside = f"{product} · band: control limits of {count_text(chart.good, 'good run')}"
+    good = count_text(chart.good, "good batch", "good batches")
+    aside = f"{product} · band: control limits of {good}"
     return Shown(
         title=[capital(chart.label), html.Span(aside, className="aside")],
         options=[{"value": name, "label": capital(one.label)} for name, one in charts.items()],

@@ -160,11 +160,11 @@ def _crumbs(shown: Shown) -> html.Nav:
     beside = address([*found.compared_with[:BESIDE], found.run])
     compared: list[Any] = (
         [
-            f"compared with {count_text(count, 'good run')} · ",
+            f"compared with {count_text(count, 'good batch', 'good batches')} · ",
             dcc.Link("Compare with the latest", href=beside),
         ]
         if count
-        else ["no good run of this product yet to compare with"]
+        else ["no good batch of this product yet to compare with"]
     )
     return html.Nav(
         [

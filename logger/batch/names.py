@@ -199,4 +199,4 @@ def _one_of(name: str, known: Iterable[str]) -> str:
     there = list(known)
     near = difflib.get_close_matches(name, there, n=1, cutoff=0.6)
     hint = f"did you mean {near[0]!r}? " if near else ""
-    return f"{hint}take one of {', '.join(there)}" if there else "remove it: there is none"
+    return f"{hint}write one of {', '.join(there)}" if there else "remove it: there is none"

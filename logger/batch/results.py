@@ -40,7 +40,7 @@ def typed_results(texts: Sequence[str], declared: Sequence[DeclaredResult]) -> l
         one = by_name.get(name)
         if one is None:
             known = (
-                f"take one of {', '.join(by_name)}"
+                f"write one of {', '.join(by_name)}"
                 if by_name
                 else "the sheet lists none; add a [[result]] table to it"
             )

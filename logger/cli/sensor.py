@@ -78,7 +78,7 @@ def sensor(
     known = {c.id: c for c in bench_from_text(read_text(file), file.name).channel}
     if channel not in known:
         raise InputError(
-            "channel", f"no {channel!r} in the bench", f"take one of {', '.join(known)}"
+            "channel", f"no {channel!r} in the bench", f"write one of {', '.join(known)}"
         )
     if role is not None:
         other = save_role(file, channel, role)

@@ -107,7 +107,7 @@ def require_result(
     one = by_name.get(said.name)
     if one is None:
         known = (
-            f"take one of {', '.join(by_name)}"
+            f"write one of {', '.join(by_name)}"
             if by_name
             else "the sheet lists none; add a [[result]] table"
         )

@@ -245,7 +245,7 @@ class Bench(Written):
             if channel.instrument not in known:
                 raise ValueError(
                     f"channel {channel.id!r} names instrument {channel.instrument!r}; "
-                    f"take one of {', '.join(known) or 'none'}"
+                    f"write one of {', '.join(known) or 'none'}"
                 )
         return self
 

@@ -293,7 +293,7 @@ def _wanted(error: Any) -> str:
         near = difflib.get_close_matches(str(error["input"]), choices, n=1)
         # Which hydrate it is stands on the jar, and is not to be guessed.
         hint = f"did you mean {near[0]!r}? " if near and error["loc"][-1] != "salt" else ""
-        return f"{hint}take one of {context['expected']}"
+        return f"{hint}write one of {context['expected']}"
     return _WANTED.get(kind, str(error["msg"]))
 
 

@@ -75,7 +75,7 @@ def test_a_result_is_kept_in_the_unit_of_the_sheet(typed, row):
     ("typed", "says"),
     [
         ("cook loss", "write 'cook loss=12.4 %'"),
-        ("colour=3", "take one of cook loss, bite force"),
+        ("colour=3", "write one of cook loss, bite force"),
         ("cook loss=12 g", "12 g"),
         ("bite force=12", "has no unit"),
         ("cook loss=130 %", "0 to 100 %"),
@@ -197,4 +197,4 @@ def test_results_are_kept_with_the_outcome_and_exported(tmp_path):
     refused = CliRunner().invoke(
         group, ["outcome", run, "accepted", "--result", "pH=5", "--data", str(folder.path)]
     )
-    assert "take one of cook loss, juiciness" in str(refused.exception)
+    assert "write one of cook loss, juiciness" in str(refused.exception)

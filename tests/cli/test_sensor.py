@@ -135,7 +135,7 @@ def test_who_does_not_know_gets_an_uncertainty_that_is_marked_as_assumed(
         (("t1", "--type", "B", "--class", "1"), "has no class 1 of type B; it has 2, 3"),
         (("t2", "--type", "other", "--accuracy", "half"), "accuracy:"),
         (("scale", "--class", "III", "--interval", "5 km"), "verification interval:"),
-        (("t9",), "take one of t1, t2, scale"),
+        (("t9",), "write one of t1, t2, scale"),
     ],
 )
 def test_without_an_answer_that_does_nothing_is_written(folder, words, says):

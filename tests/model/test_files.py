@@ -97,7 +97,7 @@ def test_a_bad_sheet_gives_one_line_with_file_key_found_and_wanted(old, new, wan
 
 
 def test_a_channel_of_an_unknown_instrument_is_refused():
-    with pytest.raises(InputError, match="names instrument 'scale'; take one of probes"):
+    with pytest.raises(InputError, match="names instrument 'scale'; write one of probes"):
         bench_from_text(
             BENCH.replace('instrument = "probes"', 'instrument = "scale"'), "bench.toml"
         )

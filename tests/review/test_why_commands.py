@@ -169,7 +169,7 @@ def test_fingerprints_tell_runs_apart(folder, runs):
 def test_a_sheet_learned_from_good_runs_reads_and_plans(folder, runs, tmp_path):
     path = tmp_path / "new.sheet.toml"
     text = call(folder, "learn", *runs[:-1], "-o", str(path))
-    assert "proposed from 5 good runs" in text
+    assert "proposed from 5 good batches" in text
     assert "fat_all_melted_above_c" in call(folder, "plan", str(path), "--json")
 
 

@@ -47,5 +47,5 @@ def allergen(text: str) -> str:
     if found is None:
         near = difflib.get_close_matches(text.strip().casefold(), by_name, n=1, cutoff=0.5)
         hint = f"did you mean {by_name[near[0]]!r}? " if near else ""
-        raise ValueError(f"no allergen {text!r}; {hint}take one of {', '.join(ALLERGENS)}")
+        raise ValueError(f"no allergen {text!r}; {hint}write one of {', '.join(ALLERGENS)}")
     return found

@@ -87,7 +87,7 @@ def _add(name: str, by_name: Mapping[str, tuple[str, Subrecipe]], found: dict[st
 
 def no_such(names: Sequence[str]) -> str:
     """Say which sub-recipes there are."""
-    return f"take one of {', '.join(names)}" if names else "add a [[subrecipe]] of that name"
+    return f"write one of {', '.join(names)}" if names else "add a [[subrecipe]] of that name"
 
 
 def made_of(key: str, recipe: Subrecipe) -> Made:

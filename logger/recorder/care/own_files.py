@@ -165,7 +165,7 @@ def save_role(path: Path, channel_id: str, role: str) -> str | None:
     bench = bench_from_text(text, path.name)
     channel = _channel_in(bench, path.name, channel_id)
     if role not in ROLES:
-        raise InputError("role", f"no role {role!r}", f"take one of {', '.join(ROLES)}")
+        raise InputError("role", f"no role {role!r}", f"write one of {', '.join(ROLES)}")
     if (role in SCALE_ROLES) != (channel.role in SCALE_ROLES):
         what = "a scale" if channel.role in SCALE_ROLES else "a probe"
         raise InputError(f"channel {channel_id!r}", f"is {what}", "choose a role of that kind")

@@ -22,6 +22,7 @@ from logger.review.features.portrait import Portrait
 from logger.review.why.unlike import FEWEST, MOST, unlike
 from logger.watch.verdict.checks import COVERAGE
 from logger.words.bands import target_text
+from logger.words.counts import count_text
 
 _LEAST_FACTOR = 2.0  # ordinary standard deviations either side where runs are too few to tell
 
@@ -185,8 +186,9 @@ def width_says(runs: Sequence[Portrait]) -> str:
 
 
 def _counted(count: int, runs: Sequence[Portrait]) -> str:
-    good = "good " if all(r.outcome == "accepted" for r in runs) else ""
-    return f"{count} {good}run{'s' if count > 1 else ''}"
+    if all(r.outcome == "accepted" for r in runs):
+        return count_text(count, "good batch", "good batches")
+    return count_text(count, "run")
 
 
 def _reach(spec: Spec, values: Sequence[float]) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from logger.review.why.evidence import Witness
 from logger.review.why.explanation import Cause
 from logger.review.why.knowledge import Mechanism, Sign
 
-_FEW_GOOD = "no good run to compare with"
+_FEW_GOOD = "no good batch to compare with"
 
 
 def considered(

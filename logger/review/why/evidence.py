@@ -39,7 +39,7 @@ _ANOTHER_KIND, _ANOTHER_LOT, _UNWEIGHED = 0.6, 0.25, 0.6
 _DOUBT = 0.5  # of a number whose channel was silent or stuck for a fifth of the time it is from
 _DOUBT_SHARE = 0.2
 _KINDS = {
-    "limit": "beyond or near the sheet's limit",
+    "limit": "compared with the sheet's limit",
     "unlike": "unlike the good batches",
     "pieces": "unlike the other pieces",
     "difference": "not as in the good batches",

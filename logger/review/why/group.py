@@ -157,7 +157,8 @@ def _says(
     says = f"{runs} runs{of}: {one_or_more}: {'; '.join(named)}."
     differ = [n.label for n in numbers if n.p is not None and n.p < CLAIM]
     if differ:
-        says += f" Unlike the {count_text(good, 'good run')} as a group: {', '.join(differ)}."
+        whole = count_text(good, "good batch", "good batches")
+        says += f" Unlike the {whole} as a group: {', '.join(differ)}."
     if far:
         says += f" Far from the others in the group: {', '.join(far)}."
     return says

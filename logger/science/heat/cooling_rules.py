@@ -144,7 +144,7 @@ def _named(kind: Literal["cooling", "holding", "lethality"], key: str) -> dict[s
     if found is None:
         what = "lethality" if kind == "lethality" else "rule_set"
         raise InputError(
-            what, f"no {kind} rule set {key!r}", f"take one of {', '.join(names(kind))}"
+            what, f"no {kind} rule set {key!r}", f"write one of {', '.join(names(kind))}"
         )
     return found
 

@@ -31,7 +31,7 @@ def links(tmp_path):
 def test_the_run_that_is_outside_is_named_and_leads_to_its_page(links):
     shown = draw(links, "", Measures())
     assert text_of(shown.title).startswith("Water temperature")
-    assert "4 good runs" in text_of(shown.title)
+    assert "4 good batches" in text_of(shown.title)
     *_, far = shown.chart
     (way,) = [part for part in far.children if hasattr(part, "href")]
     assert (way.href, text_of(way)[:7]) == ("/runs/20261125-0913-a3f2", "27.2 °C")

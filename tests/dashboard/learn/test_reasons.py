@@ -61,7 +61,7 @@ def test_a_cause_is_drawn_with_reason_doubt_advice_and_source():
 def test_the_page_leads_to_the_run_beside_good_ones_where_there_are_any():
     assert "/compare?runs=g1,g2,r" in str(draw_page(explained()))
     alone = text_of(draw_page(explained(compared_with=())))
-    assert "no good run of this product yet" in alone
+    assert "no good batch of this product yet" in alone
 
 
 def test_the_remedy_follows_the_answer_and_the_doubt_follows_the_evidence():

@@ -29,7 +29,7 @@ def test_targets_come_from_the_good_runs_with_their_number(good_runs):
     fat = proposal(found, "fat_c", "warm")
     assert fat.runs == 8
     assert 48.0 < fat.band.low < 52.0 < 54.0 < fat.band.high < 58.0
-    assert fat.band.source == "proposed from 8 good runs"
+    assert fat.band.source == "proposed from 8 good batches"
     assert sheet.sheet.revision == good_runs[0].sheet.sheet.revision + 1
     assert next(s for s in sheet.stage if s.id == "warm").fat_c == fat.band
 
@@ -72,7 +72,7 @@ def test_what_the_sheet_leaves_open_stays_open(make_run, good_runs):
 def test_the_sheet_made_from_runs_reads_back(good_runs):
     sheet, _ = learned_sheet(good_runs)
     text = sheet_as_toml(sheet, head="learned")
-    assert "proposed from 8 good runs" in text
+    assert "proposed from 8 good batches" in text
     assert sheet_from_text(text, "learned") == sheet
 
 
@@ -137,9 +137,9 @@ def test_the_difference_from_the_old_sheet_is_its_targets_and_nothing_else(make_
 
 def test_one_run_says_that_it_is_one_and_that_its_tolerance_is_a_habit(make_run):
     sheet, found = learned_sheet([make_run(seed=5)])
-    assert {p.band.source for p in found} == {"proposed from 1 good run"}
-    assert all("(proposed from 1 good run)" in p.says for p in found)
-    assert sheet.sheet.change == "targets from 1 good run"
+    assert {p.band.source for p in found} == {"proposed from 1 good batch"}
+    assert all("(proposed from 1 good batch)" in p.says for p in found)
+    assert sheet.sheet.change == "targets from 1 good batch"
     assert "common practice, no source" in width_says([make_run()])
     assert width_says([make_run(), make_run(), make_run()]) == ""
 
