@@ -15,6 +15,7 @@ from logger.model.rows import ImmersionRow
 from logger.model.state import Proposal
 from logger.watch.engine.contract import Context, seconds
 from logger.watch.scale import pieces as formed
+from logger.watch.stages.set.immersion.table import APART_S
 from logger.watch.stages.set.pieces import Piece, one_a_piece
 from logger.watch.stages.set.rows import Immersion
 from logger.words.durations import clock, duration_text
@@ -86,9 +87,15 @@ def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> I
     Notes
     -----
     Where a gap hides a moment, the time is None and ``in_between_s`` or ``out_between_s`` holds the
-    interval [s]; ``dwell_between_s`` then holds that of the dwell.
+    interval [s]; ``dwell_between_s`` then holds that of the dwell. So it does, with all that it may
+    have been, where a verdict holds whichever piece it was.
     """
     row = piece.row
+    dwell_s, between_s = row.dwell_s, row.dwell_between_s
+    if dwell_s is not None and row.ambiguous and verdict in ("met", "not met"):
+        low_s, high_s = row.may_last_s or (dwell_s, dwell_s)
+        if high_s - low_s > APART_S:
+            dwell_s, between_s = None, (low_s, high_s)
     return ImmersionRow(
         stage=stage,
         immersion=row.number,
@@ -96,10 +103,10 @@ def row_of(piece: Piece, stage: str, channel: str | None, verdict: Verdict) -> I
         channel=channel,
         in_s=row.in_s,
         out_s=row.out_s,
-        dwell_s=row.dwell_s,
+        dwell_s=dwell_s,
         in_between_s=row.in_between_s,
         out_between_s=row.out_between_s,
-        dwell_between_s=row.dwell_between_s,
+        dwell_between_s=between_s,
         mass_in_g=row.mass_in_g,
         mass_out_g=row.mass_out_g,
         set_fraction=piece.set_fraction,

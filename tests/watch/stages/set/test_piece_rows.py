@@ -19,6 +19,7 @@ from logger.watch.stages.set.pieces import (
     one_a_piece,
     planned_dwell_s,
 )
+from logger.watch.stages.set.results import row_of
 from logger.watch.stages.set.rows import Candidate, Immersion
 from logger.watch.stages.set.segment import HIDING_S, Segment
 from logger.watch.stages.set.statements import mark_statement, operator_statement
@@ -50,6 +51,23 @@ def test_half_a_skin_has_had_a_quarter_of_its_time():
     assert piece(left_s=None).left_range_s is None
     assert piece(out_s=500.0).left_range_s is None
     assert (piece(share=1.5).set_fraction, piece(share=None).set_fraction) == (1.0, None)
+
+
+@pytest.mark.parametrize(
+    ("ambiguous", "verdict", "longest_s", "told"),
+    [
+        (True, "met", 442.1, (None, (440.0, 442.1))),
+        (True, "met", 441.9, (440.0, None)),
+        (True, "undecided", 460.0, (440.0, None)),
+        (False, "met", 460.0, (440.0, None)),
+    ],
+)
+def test_a_verdict_on_any_of_several_dwells_tells_none_of_them_as_known(
+    ambiguous, verdict, longest_s, told
+):
+    known = {"out_s": 540.0, "dwell_s": 440.0, "may_last_s": (440.0, longest_s)}
+    found = row_of(piece(ambiguous=ambiguous, **known), "skin", "bath_scale", verdict)
+    assert (found.dwell_s, found.dwell_between_s) == told
 
 
 @pytest.mark.parametrize(
