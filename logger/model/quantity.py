@@ -264,7 +264,8 @@ def _meant(text: str, unit: str) -> str:
         whole, part, rest = comma.groups()
         forms = [f"{whole}.{part}{rest}"]
         if len(part) == 3 and whole.lstrip("-+0 "):
-            forms.append(f"{whole}{part}{rest}")
+            decimals = part.rstrip("0")
+            forms = [f"{whole}{'.' if decimals else ''}{decimals}{rest}", f"{whole}{part}{rest}"]
         wanted = _read_or_said(forms, unit)
         return f"{text!r} has a decimal comma; {wanted}"
     clock = clock_form(text)

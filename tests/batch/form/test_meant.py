@@ -52,6 +52,7 @@ def test_a_comma_is_either_and_each_is_one_change(typed, forms, masses_g):
         (wrong,) = sheet_wrongs(text, "s")
         offers = meant_by(text, "s", wrong)
         assert [one.value for one in offers] == forms
+        assert not forms or repr(forms[0]) in wrong.wanted  # said as it is offered
         assert all(one.place == place for one in offers)
         for offer, mass_g in zip(offers, masses_g, strict=True):
             mended = changed(text, "s", [offer])

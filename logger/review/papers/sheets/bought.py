@@ -43,11 +43,16 @@ def comes_to(recipe: Subrecipe) -> str:
 def instead_text(part: Part) -> str:
     """Say what may stand in for an ingredient and how much of it; empty for nothing."""
     return "; ".join(
-        f"or {other.name}, {weighed_text(part.mass_g * other.ratio_percent / 100.0)}"
+        f"or {other.name}, {_in_one_line(part.mass_g * other.ratio_percent / 100.0)}"
         if part.mass_g is not None
         else f"or {other.name}"
         for other in part.alternative
     )
+
+
+def _in_one_line(mass_g: float) -> str:
+    """Return a mass that no line of a paper parts from its unit."""
+    return weighed_text(mass_g).replace(" ", "\u00a0")
 
 
 def bought_text(part: Part, write: Callable[[float, str], str] = exact_text) -> str:
