@@ -12,6 +12,8 @@ HEADS: dict[str, tuple[str, ...]] = {
                "%", "percent", "how much", "menge", "masse", "gewicht", "gramm", "quantité",
                "quantités", "poids", "grammes", "cantidad", "peso", "masa", "gramos", "quantità",
                "grammi"),
+    "unit": ("unit", "units", "uom", "einheit", "einheiten", "unité", "unités", "unidad",
+             "unidades", "unità"),
     "tolerance": ("tolerance", "tol", "+-", "+/-", "toleranz", "tolérance", "tolerancia",
                   "tolleranza"),
     "price": ("price", "cost", "price per kg", "preis", "preis pro kg", "preis je kg", "prix",
@@ -30,5 +32,20 @@ PHASE_WORDS = {
     "bad": "bath", "bain": "bath", "baño": "bath", "bagno": "bath",
 }  # fmt: skip
 """Phases by what they are called elsewhere."""
+TOTAL_WORDS = (
+    "total",
+    "sum",
+    "grand total",
+    "in all",
+    "summe",
+    "gesamt",
+    "gesamtsumme",
+    "somme",
+    "total général",
+    "suma",
+    "totale",
+    "somma",
+)
+"""Names of a last row that is no ingredient but what the others come to."""
 TO_TASTE_WORDS = ("to taste", "nach geschmack", "selon le goût", "al gusto", "q.b.",
                   "quanto basta")  # fmt: skip

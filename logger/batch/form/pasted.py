@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 from logger.batch.form.changes import Change, with_points
 from logger.batch.form.fields import PHASES
-from logger.batch.form.heads import HEADS, PHASE_WORDS, TO_TASTE_WORDS
+from logger.batch.form.heads import HEADS, PHASE_WORDS, TO_TASTE_WORDS, TOTAL_WORDS
 from logger.batch.form.reading import IngredientRow, form_of
 from logger.model.errors import InputError
 
@@ -40,6 +40,10 @@ _AMOUNT_LAST = re.compile(
 )
 _NUMBER = re.compile(r"[0-9][0-9.,]*")
 _LIKE_AMOUNT = re.compile(rf"(?:minus\b|[-−+.]?\s*[0-9{_VULGAR}])", re.IGNORECASE)
+_DECIMAL_COMMA = re.compile(
+    r"(?<![0-9.,])[0-9]+,(?:[0-9]{1,2}|[0-9]{4,}|(?<=\b0,)[0-9]+)(?![0-9.,])"
+)
+_THOUSANDS = re.compile(r"(?<![0-9.,])([1-9][0-9]{0,2}(?:\.[0-9]{3})+)(?:,([0-9]+))?(?![0-9.,])")
 _FRACTION = re.compile(rf"(?:([0-9]+)\s*)?([{_VULGAR}])")
 _SLASHED = re.compile(r"(?:([0-9]{1,4})\s+)?([0-9]{1,2})/([0-9]{1,2})(?![0-9/])")
 
@@ -59,7 +63,9 @@ def rows_of(pasted: str) -> tuple[IngredientRow, ...]:
 
     Notes
     -----
-    A comma that may be one of thousands is left, and the field asks: see `with_points`.
+    A comma that may be one of thousands is left, and the field asks: see `with_points`. In a list
+    that writes decimals with commas, points part thousands: ``1.250 g`` is 1250 g there. A last row
+    that says what the others come to is no ingredient.
     """
     if len(pasted) > MOST_PASTED:
         raise InputError("pasted list", f"{len(pasted)} characters", f"at most {MOST_PASTED}")
@@ -68,8 +74,13 @@ def rows_of(pasted: str) -> tuple[IngredientRow, ...]:
     cells = [[cell.strip() for cell in row] for row in rows]
     heads = _heads(cells[0]) if cells else {}
     unit = _unit(cells[0], heads) if heads else ""
+    body = cells[1:] if heads else cells
+    if body and _is_total(body[-1], heads):
+        body = body[:-1]
+    if any(_DECIMAL_COMMA.search(cell) for row in body for cell in row):
+        body = [[_THOUSANDS.sub(_whole, cell) for cell in row] for row in body]
     phase, found = "", list[IngredientRow]()
-    for row in cells[1:] if heads else cells:
+    for row in body:
         filled = [cell for cell in row if cell]
         if len(filled) == 1 and (named := _phase(filled[0])) is not None:
             phase = named
@@ -163,6 +174,19 @@ def _cells(lines: Sequence[str]) -> list[list[str]]:
     return [[line] for line in lines]
 
 
+def _is_total(row: Sequence[str], heads: dict[str, int]) -> bool:
+    said = row[heads["name"]] if heads and heads["name"] < len(row) else ""
+    if not heads:
+        filled = [cell for cell in row if cell]
+        said = (_from_cells(row) if len(filled) > 1 else _from_line("".join(filled)))["name"]
+    return said.strip(" :=").casefold() in TOTAL_WORDS
+
+
+def _whole(found: re.Match[str]) -> str:
+    """Return a number without the points of its thousands."""
+    return found[1].replace(".", "") + (f".{found[2]}" if found[2] else "")
+
+
 def _plain(amount: str) -> str:
     """Return an amount with fractions as decimals."""
     amount = _FRACTION.sub(lambda m: f"{int(m[1] or 0) + _FRACTIONS[m[2]]:.4g}", amount)
@@ -189,7 +213,11 @@ def _unit(row: Sequence[str], heads: dict[str, int]) -> str:
     """Return the unit that the head of the amounts names: ``g`` or ``Amount (g)``."""
     cell = row[heads["amount"]] if "amount" in heads else ""
     inside = re.search(r"[\[(]\s*([^\])]+?)\s*[\])]", cell)
-    said = (inside[1] if inside else cell).strip().casefold()
+    return _unit_said(inside[1] if inside else cell)
+
+
+def _unit_said(text: str) -> str:
+    said = text.strip(" .").casefold()
     return "g" if said in _GRAMS else said if said in _UNIT_HEADS else ""
 
 
@@ -213,6 +241,7 @@ def _row(
     if amount.casefold() in TO_TASTE_WORDS:
         amount = "to taste"
     amount = with_points(_plain(amount))
+    unit = _unit_said(said.get("unit", "")) or unit
     if _NUMBER.fullmatch(amount):
         # Three eggs are not three grams: without a unit the number stays with the name, to be seen.
         name, amount = (name, f"{amount} {unit}") if unit else (f"{name} {amount}".strip(), "")

@@ -43,9 +43,11 @@ def allergen(text: str) -> str:
         If it is not on the list.
     """
     by_name = {name.casefold(): name for name in ALLERGENS}
-    found = by_name.get(text.strip().casefold())
+    said = text.strip().casefold()
+    found = by_name.get(said)
     if found is None:
-        near = difflib.get_close_matches(text.strip().casefold(), by_name, n=1, cutoff=0.5)
+        near = [name for name in by_name if said and said in name.split()]
+        near += difflib.get_close_matches(said, by_name, n=1, cutoff=0.5)
         hint = f"did you mean {by_name[near[0]]!r}? " if near else ""
         raise ValueError(f"no allergen {text!r}; {hint}write one of {', '.join(ALLERGENS)}")
     return found

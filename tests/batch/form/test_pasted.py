@@ -42,6 +42,15 @@ def told(text: str) -> list[tuple[str, str, str]]:
         ("minus -5 g salt\n- 5 g pepper\n-3 g mace", [
             ("salt", "", "minus -5 g"), ("pepper", "", "5 g"), ("mace", "", "-3 g"),
         ]),
+        ("Zutat;Menge\nFett;0,25 kg\nEis;1.250 g\nSalz;1.012,5 g\nSumme;2.512,5 g", [
+            ("Fett", "", "0.25 kg"), ("Eis", "", "1250 g"), ("Salz", "", "1012.5 g"),
+        ]),
+        ("Zutat\tMenge\tEinheit\nFett\t1,5\tkg\nWasser\t750\tGramm", [
+            ("Fett", "", "1.5 kg"), ("Wasser", "", "750 g"),
+        ]),
+        ("butter\t1.250 g\nTotal\t1.250 g", [("butter", "", "1.250 g")]),
+        ("butter\t180 g\ntotal mix\t20 g", [("butter", "", "180 g"), ("total mix", "", "20 g")]),
+        ("0,125 kg butter\n1.250 g salt", [("butter", "", "0.125 kg"), ("salt", "", "1250 g")]),
         ("gold\t1e9 kg\nsalt\t-5 g", [("gold", "", "1e9 kg"), ("salt", "", "-5 g")]),
         ("3 eggs\n2 cloves garlic", [("3 eggs", "", ""), ("garlic", "", "2 cloves")]),
         ("1.5 % of phase starch\nsugar 5\nsalt\n", [
