@@ -23,6 +23,8 @@ from logger.review.learn.sheets import differences
 from logger.review.plan.known import Fats, Slabs, checked
 from logger.review.plan.plan import plan
 from logger.review.plan.planned import Plan, Prediction, Trouble
+from logger.words.digits import DASH
+from logger.words.values import places_of
 
 WEIGHTS = {"will not work": "stop", "mind": "warn", "note": "ask"}
 MOST_TEXT = 200_000
@@ -194,7 +196,11 @@ def amount_text(found: Prediction, measures: Measures) -> str:
     """Return the likely value of a prediction, else its range, else a dash."""
     if found.value is not None:
         return measures.value(found.value, found.unit)
-    return measures.band(found.low, found.high, found.unit) or "–"
+    low, high = (
+        None if end is None else round(end, places_of(end, found.unit))
+        for end in (found.low, found.high)
+    )
+    return measures.band(low, high, found.unit) or DASH
 
 
 def _list(title: str, texts: Sequence[str]) -> Any:

@@ -99,7 +99,7 @@ def read_drying(
     rates = _window_rates(time, mass, resolution_g, window_s)
     if not rates:
         return _reading(
-            "cannot tell yet", float(mass[0] - mass[-1]), rates, "first window not full"
+            "cannot tell yet", float(mass[0] - mass[-1]), rates, "too few readings so far"
         )
     head = time <= min(10.0, window_s / 10)
     tail = time >= time[-1] - min(10.0, window_s / 10)

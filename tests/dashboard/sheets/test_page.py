@@ -20,6 +20,7 @@ from logger.review.learn.sheet_text import sheet_as_toml
 from logger.review.learn.sheets import template
 from logger.review.papers.sheets.last import last_of, last_run_text
 from logger.review.plan.known import known_fats
+from logger.review.plan.planned import Prediction
 from logger.review.why.explanation import capital
 from tests.cli.inside import inside
 
@@ -65,6 +66,14 @@ def test_a_text_that_does_not_read_has_no_plan_and_names_the_line():
     assert "once the text is valid" in planned(bad)
     assert outlook.draw_wrongs(outlook.look_at(template(), FATS, {})) == []
     assert "mixing temperature" in planned(template())
+
+
+def test_a_range_to_expect_has_no_false_digits():
+    fat = Prediction(
+        name="fat_held_percent", label="fat in the batch", value=None, unit="%", says="",
+        source="", low=18.3276, high=99.626,
+    )  # fmt: skip
+    assert outlook.amount_text(fat, Measures()) == "18.3 to 99.6 %"
 
 
 def test_a_name_that_stands_for_nothing_is_told_in_the_editor():
