@@ -23,6 +23,17 @@ DRAWN = """
 """
 """All graphs are drawn as wide as they have room, and nothing is wider than the screen."""
 
+FOREIGN = re.compile(r"\d\.\d+ min\b|(?<![\w–/.:])-\d|\bdeg[CF]\b|\d{3,} s ago")
+"""Decimal minutes, a hyphen for a minus, units of the code, long ages in seconds."""
+DEFAULTS = """
+() => [...document.querySelectorAll(".js-plotly-plot")]
+  .flatMap((plot) => plot._fullData)
+  .flatMap((trace) => [trace.line?.color, trace.marker?.color])
+  .filter((colour) => /^#(636efa|ef553b|00cc96|ab63fa|ffa15a|1f77b4|ff7f0e|2ca02c|d62728|444)$/i
+    .test(colour))
+"""
+"""Colours of lines and dots that nobody chose."""
+
 SIZES = ((1280, 800), (1024, 800), (800, 1280), (768, 1024), (390, 844))
 
 
@@ -61,6 +72,8 @@ def test_a_page_is_in_reach_for_anybody(shelf_screen, shelf, open_page, violatio
             shoot(page, f"{name}-dark-{width}")
         if width == 1280:
             assert violations(page) == []
+            assert FOREIGN.findall(page.locator("body").inner_text()) == []
+            assert page.evaluate(DEFAULTS) == []
     page.keyboard.press("?")
     page.locator("#help-dialog[open] .more-of").last.click()
     drawn(page)
