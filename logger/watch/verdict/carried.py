@@ -44,7 +44,7 @@ def unknown_among(context: Context, channels: list[Channel]) -> list[Channel]:
 
 
 def why_unknown(context: Context, channels: list[Channel]) -> str:
-    """Say whose uncertainty is not set, with the keys that set it; empty where all is known.
+    """Say whose uncertainty is not set, and what sets it; empty where all is known.
 
     Parameters
     ----------
@@ -61,8 +61,8 @@ def why_unknown(context: Context, channels: list[Channel]) -> str:
             continue
         keys = corrector.unset if corrector is not None else "sensor"
         said.append(
-            f"the uncertainty of the {_sensor(channel)} is not set "
-            f"(bench file, channel {channel.id}: {keys})"
+            f"the uncertainty of the {_sensor(channel)} is not set; before the next run say what "
+            f"it is with bainlog sensor {channel.id} (bench file, channel {channel.id}: {keys})"
         )
     return " and ".join(said)
 

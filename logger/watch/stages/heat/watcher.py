@@ -18,6 +18,7 @@ from logger.watch.engine.contract import Condition, Context, Watcher, seconds
 from logger.watch.engine.plain import Plain
 from logger.watch.stages.heat import phases
 from logger.watch.stages.heat.phases import WarmPhases
+from logger.watch.verdict.carried import unknown_among
 from logger.watch.verdict.checks import finding, why_unknown
 from logger.watch.verdict.limits import DEADBAND_K, band_conditions
 from logger.watch.verdict.measured import Measured
@@ -98,7 +99,11 @@ class HeatWatch(Plain):
         if not missing:
             view.say, view.tone = "Ready to combine.", "do"
         else:
-            view.say, view.tone = missing[0], "wait"
+            probes = {self.warm.fat.channel, self.warm.water.channel}
+            unset = unknown_among(
+                self.context, [c for c in self.context.bench.channel if c.id in probes]
+            )
+            view.say, view.tone = missing[0], "warn" if unset else "wait"  # waiting sets nothing
             view.more += missing[1:]
         if pour:
             view.more.insert(0, pour)

@@ -140,7 +140,8 @@ def test_a_fat_that_was_never_all_melted_is_missing_and_takes_latent_heat():
 
 def test_what_is_missing_names_the_sensor_whose_uncertainty_is_not_set():
     run = Run().read(30, u=math.nan, fat=50.0, water=48.0, room=21.0)
-    assert "the uncertainty of the fat sensor is not set (bench file, channel fat:" in run.text
+    assert "with bainlog sensor fat (bench file, channel fat:" in run.text
+    assert run.view.tone == "warn"
     assert "the uncertainty of the water sensor is not set" in run.text
     assert "no reading" not in run.text
     assert run.view.say != "Ready to combine."
@@ -240,7 +241,7 @@ def test_the_forecast_holds_the_truth_and_is_a_range():
 def test_just_after_heating_the_answer_is_cannot_tell_yet():
     shown, _ = cooling_fat(10)
     run = Run().read(240, fat=lambda k: shown[k], water=48.0, room=20.3)
-    assert "can't tell yet" in run.text
+    assert "Can't tell yet when the fat sets" in run.text
     assert run.view.forecasts == []
 
 
