@@ -139,7 +139,7 @@ def serve(
         waiting.close()
     try:  # from the first line on: a reader of it may end the command at once
         if screen.moved:
-            say(f"Port {port} is busy; the screen takes port {screen.port}.")
+            say(f"Port {port} is in use; the screen is at port {screen.port}.")
         say(f"The screen is at {screen.url}")
         if lan:
             say("Other devices of this network can open it with that address and its token.")

@@ -134,7 +134,7 @@ def draw_ports(state: State | None) -> list[Any]:
     lines = [
         html.Li([symbol("stop"), html.Span(f"{port.instrument}: {port.says}")])
         for port in state.ports
-        if port.says and port.status not in ("connected",)
+        if port.says and port.status != "connected"
     ]
     if state.recorder.disk == "full":
         lines.insert(

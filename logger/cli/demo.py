@@ -27,7 +27,7 @@ from logger.recorder.stopping import stop_like_ctrl_c
     show_default=True,
     help="How much faster than a real bench.",
 )
-@click.option("--port", type=int, default=8420, show_default=True, help="Port of the page.")
+@click.option("--port", type=int, default=8420, show_default=True, help="Port of the screen.")
 @click.option("--no-browser", is_flag=True, help="Do not open a browser.")
 @click.option(
     "--seed",

@@ -119,8 +119,8 @@ def play(
         end.callback(keeping.stop)
         waiting.say("Loading the screen…")
         if examples.wait():
-            say(f"{examples.count} finished runs to look back at are in the list of runs.")
-        say("Virtual bench, recorder and screen are up. Ctrl-C ends the demo; the run is saved.")
+            say(f"{examples.count} finished runs are in the list to explore.")
+        say("Virtual bench, recorder and screen are running. Ctrl-C ends the demo; the run is saved.")
         from dashboard.serve import serve  # loaded by now
 
         serve(folder.path, port=port, say=say_if_heard, waiting=waiting, bound=bound)
