@@ -129,6 +129,8 @@ def _dwell(score, case, dip, row, verdict):
             score.note("surely wrong", says)
         elif holds and dip.hidden:
             score.note("right")
+        elif holds and verdict in SURELY:
+            score.note("interval, true verdict", says)
         else:
             score.note("unknown" if between is None or holds else "interval without truth", says)
         return

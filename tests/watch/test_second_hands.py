@@ -69,10 +69,13 @@ def test_pieces_are_counted_and_no_dwell_is_surely_wrong(habit):
 
 @pytest.mark.slow
 def test_nearly_all_dwells_of_the_bath_are_right():
+    """Or, of pieces alike, told as an interval that holds them, with a verdict true of all."""
     habits = [habit for habit in PLAYED["bath"] if habit not in UNDECIDED]
     counts = [judged("bath", habit, range(2, 3)).counts for habit in habits]
     right, dwells = sum(c["right"] for c in counts), sum(c["dwells"] for c in counts)
-    assert right >= 0.96 * dwells > 40.0
+    told = right + sum(c["interval, true verdict"] for c in counts)
+    assert right >= 0.92 * dwells > 40.0
+    assert told >= 0.96 * dwells
 
 
 @pytest.mark.parametrize("work", WORKS)

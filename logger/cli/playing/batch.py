@@ -120,7 +120,7 @@ def play(
         waiting.say("Loading the screen…")
         if examples.wait():
             say(f"{examples.count} finished runs are in the list to explore.")
-        say("Virtual bench, recorder and screen are running. Ctrl-C ends the demo; the run is saved.")
+        say("Virtual bench, recorder and screen run. Ctrl-C ends the demo; the run is saved.")
         from dashboard.serve import serve  # loaded by now
 
         serve(folder.path, port=port, say=say_if_heard, waiting=waiting, bound=bound)

@@ -35,7 +35,7 @@ def test_a_stage_can_be_chosen_by_its_id_and_next_goes_on_from_there(recording):
 def test_a_stage_the_sheet_does_not_have_is_refused_with_those_it_has(recording):
     engine = engine_of(sheet_ending_by("operator"))
     said = engine.feed([operator("stage", 1, stage="frying")], 2 * S)
-    assert "it has a, b, c" in said[-1].text
+    assert "its stages are a, b, c" in said[-1].text
     assert engine.stage_id is None
 
 
