@@ -230,7 +230,7 @@ def _paste_list() -> html.Details:
             dmc.Textarea(
                 id="sheet-list",
                 label="One ingredient a line, or cells from a spreadsheet",
-                description="A line such as “Fat:” gives the phase of those below it.",
+                description="A line such as “Fat:” names the phase of the lines below it.",
                 autosize=True,
                 minRows=4,
                 maxRows=12,

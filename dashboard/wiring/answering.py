@@ -21,8 +21,8 @@ from logger.control.sensor_answer import (
 )
 
 WHY = (
-    "Without type and class no limit can be judged. If you don't know, the widest published class "
-    "is used, and every verdict is marked as assumed."
+    "Choose type and class: no limit is judged without them. With Don't know, the widest published "
+    "class is used, and every verdict is marked as assumed."
 )
 FIRST = "First say what it is. Don't know is an answer."
 

@@ -39,6 +39,8 @@ _AMOUNT_LAST = re.compile(
     rf"(?:[*•·]\s*|-\s+)?(?P<name>\S.*?)[\s:,]+(?P<amount>{_SPAN}\s*{_WORD}|to taste)"
 )
 _NUMBER = re.compile(r"[0-9][0-9.,]*")
+_POUNDS = re.compile(r"\b([0-9]{1,3})\s*lbs?\.?\s+(?:and\s+)?(1[0-5]|[0-9])\s*oz\b\.?")
+_SECOND = re.compile(rf"{_NUM}\s*(?:kg|g|oz|lbs?|ml|l)\b")
 _LIKE_AMOUNT = re.compile(rf"(?:minus\b|[-−+.]?\s*[0-9{_VULGAR}])", re.IGNORECASE)
 _DECIMAL_COMMA = re.compile(
     r"(?<![0-9.,])[0-9]+,(?:[0-9]{1,2}|[0-9]{4,}|(?<=\b0,)[0-9]+)(?![0-9.,])"
@@ -70,6 +72,7 @@ def rows_of(pasted: str) -> tuple[IngredientRow, ...]:
     if len(pasted) > MOST_PASTED:
         raise InputError("pasted list", f"{len(pasted)} characters", f"at most {MOST_PASTED}")
     lines = [line.strip("\r\n ") for line in pasted.splitlines() if line.strip()]
+    lines = [_POUNDS.sub(lambda m: f"{int(m[1]) + int(m[2]) / 16:g} lb", line) for line in lines]
     rows = (row[0].split("\t") if len(row) == 1 else row for row in _cells(lines))
     cells = [[cell.strip() for cell in row] for row in rows]
     heads = _heads(cells[0]) if cells else {}
@@ -260,7 +263,7 @@ def _row(
 def _from_line(line: str) -> dict[str, str]:
     for form in (_AMOUNT_FIRST, _AMOUNT_LAST):
         found = form.fullmatch(line)
-        if found is not None:
+        if found is not None and not _SECOND.match(found["name"]):  # two masses: ask
             return {"name": found["name"].strip(), "amount": found["amount"].strip()}
     return {"name": line}
 
@@ -289,4 +292,6 @@ def _from_cells(row: Sequence[str]) -> dict[str, str]:
         ):
             amount = f"{amount} {rest[1]}"
         said["amount"] = amount
+        if rest[-1] is not rest[0] and rest[-1].endswith("%"):
+            said["tolerance"] = rest[-1]
     return said

@@ -216,7 +216,7 @@ def _mixing(book: Notebook, heat: HeatStage, meeting: Meeting) -> None:
         "degC",
         f"fat at {exact_text(middle(fat_band), 'degC')} and water phase at "
         f"{exact_text(middle(water_band), 'degC')} give "
-        f"{value_text(likely, 'degC')}; over the whole bands "
+        f"{value_text(likely, 'degC')}; across both targets "
         f"{span_text(cold, hot, 'degC')}{bare}"
         f"{_lost(meeting, middle(water_band))}",
         HEAT,

@@ -216,7 +216,7 @@ def _dwell(
 
 _NARROWED = {
     "thickness": "To narrow it, cut some pieces, measure the coat at its thickest and on average, "
-    "and enter the one over the other as thickest coat.",
+    "divide the one by the other, and enter that as thickest coat, such as 1.15.",
     "diffusivity": "A slab test of the alginate narrows it.",
 }
 """How the largest part of the range is made smaller."""

@@ -60,5 +60,5 @@ def sentences(sensors: Iterable[SensorRow]) -> list[str]:
     said = [f"{row.label}: {row.says}." for row in kept if row.check == "overdue"]
     never = [row.label for row in kept if row.check == "never"]
     if never:
-        said.append(f"Never checked: {', '.join(never)}.")
+        said.append(f"Sensors never checked: {', '.join(never)}.")
     return said

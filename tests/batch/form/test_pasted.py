@@ -48,6 +48,10 @@ def told(text: str) -> list[tuple[str, str, str]]:
         ("Zutat\tMenge\tEinheit\nFett\t1,5\tkg\nWasser\t750\tGramm", [
             ("Fett", "", "1.5 kg"), ("Wasser", "", "750 g"),
         ]),
+        ("1 lb 2 oz mince\n2 lbs and 8 oz lard", [
+            ("mince", "", "1.125 lb"), ("lard", "", "2.5 lb"),
+        ]),
+        ("1 kg 30 g sachets", [("1 kg 30 g sachets", "", "")]),
         ("butter\t1.250 g\nTotal\t1.250 g", [("butter", "", "1.250 g")]),
         ("butter\t180 g\ntotal mix\t20 g", [("butter", "", "180 g"), ("total mix", "", "20 g")]),
         ("0,125 kg butter\n1.250 g salt", [("butter", "", "0.125 kg"), ("salt", "", "1250 g")]),
@@ -60,6 +64,11 @@ def told(text: str) -> list[tuple[str, str, str]]:
 )  # fmt: skip
 def test_a_list_becomes_rows(text, rows):
     assert told(text) == rows
+
+
+def test_a_last_cell_in_percent_is_the_tolerance():
+    (row,) = rows_of("flour\t250 g\t1 %")
+    assert (row.amount, row.tolerance) == ("250 g", "1 %")
 
 
 def test_only_an_amount_is_read_as_a_fraction():

@@ -186,7 +186,7 @@ def test_the_pages_say_what_it_came_to_and_how_to_make_it_again(content):
         says, "1 not met 1 met of 2 checks", "± 0.5 K", "8:20", "How to make it again", "180.20",
         "CB-<7>", "Rejected: grainy", "hot fat burns", "guarded", "k = 2 (JCGM 100:2008)",
         "does not certify food", "ab" * 16, "Fat: checked 410 days ago; check it in ice water.",
-        "Never checked: Bath.", "also saved without the probe's lag", "page 2 of 2",
+        "Sensors never checked: Bath.", "also saved without the probe's lag", "page 2 of 2",
     ):  # fmt: skip
         assert part in text, part
     assert says in report_html(content).replace("&#x27;", "'")

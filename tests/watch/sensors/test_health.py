@@ -192,7 +192,7 @@ def test_overdue_and_missing_checks_are_in_the_state_and_in_the_results(roll_she
     assert (rows["water"].checked, rows["water"].overdue_days) == ("2026-11-24", 0)
     assert sentences(rows.values()) == [
         "Fat: checked 410 days ago; check it in ice water.",
-        "Never checked: Bath scale.",
+        "Sensors never checked: Bath scale.",
     ]
 
 

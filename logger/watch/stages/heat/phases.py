@@ -249,9 +249,10 @@ def why(warm: WarmPhases, t_ns: int) -> list[str]:
     if mixture is not None and mixture.terms:
         name, u_k = mixture.terms[0]
         said.append(
-            f"Its uncertainty is unknown, because that of {name} is."
+            f"The uncertainty of the mixing temperature is unknown, because that of {name} is."
             if math.isnan(u_k)
-            else f"Its uncertainty comes mostly from {name} ({value_text(2 * u_k, 'K')})."
+            else f"What makes the mixing temperature uncertain is mostly {name} "
+            f"({value_text(2 * u_k, 'K')})."
         )
     if warm.stage.fat_above_water_k.source != "sheet":
         said.append(FAT_ABOVE_WATER)
