@@ -14,7 +14,7 @@ from logger.model.event import Event
 from logger.model.state import ChannelView, State
 from logger.words.durations import clock
 
-HEADS = ("Channel", "Now", "Uncertainty", "Target")
+HEADS = ("Sensor", "Now", "Uncertainty", "Target")
 MOST_MARKS = 30
 """The latest marks that have a row."""
 

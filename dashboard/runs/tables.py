@@ -204,7 +204,7 @@ def draw_gaps(gaps: list[GapRow]) -> Any:
     longest = sorted(gaps, key=_length_s, reverse=True)
     shown = _table(
         "Gaps in the readings, longest first" if len(gaps) > 1 else "Gap in the readings",
-        ["Channel", "From", "To", "Length", "Why"],
+        ["Sensor", "From", "To", "Length", "Why"],
         [
             [
                 row.channel,

@@ -52,6 +52,11 @@ def runs(data: Path, as_json: bool, find: str) -> None:
     if as_json:
         print_json({"runs": [row.as_json() for row in rows]})
         return
+    if not rows and find:
+        say(
+            f"No run has {find!r} in its sheet, a lot, its fat or a note; 'bainlog runs' lists all."
+        )
+        return
     if not rows:
         say("No runs here. Try 'bainlog demo', or record one with 'bainlog start'.")
         return
@@ -353,7 +358,7 @@ def _answer(
 ) -> None:
     if question not in [one.id for one in asked]:
         seen = f"see: bainlog events {run}"
-        raise InputError("--answer", f"no open question is {question!r}", seen)
+        raise InputError("--answer", f"there is no open question {question!r}", seen)
     with Client(folder.path) as client:
         client.send("accept" if says == "yes" else "decline", proposal=question)
     say(f"Answered: {says}.")

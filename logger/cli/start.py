@@ -67,7 +67,9 @@ def bench_path(folder: DataFolder, bench: Path | None) -> Path:
     if own.is_file():
         return own
     raise InputError(
-        str(own), "no bench file", "plug in and run 'bainlog ports --write', or give --bench FILE"
+        str(own),
+        "no bench file",
+        "plug in your instruments and run 'bainlog ports --write', or give --bench FILE",
     )
 
 

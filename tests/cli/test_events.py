@@ -142,7 +142,7 @@ def test_an_open_question_is_listed_and_answered_by_its_name(bainlog, run, recor
 
 
 def test_a_question_that_is_not_asked_is_refused(bainlog, run, recorder):
-    with pytest.raises(InputError, match=r"no open question is 'then\.bowl'"):
+    with pytest.raises(InputError, match=r"there is no open question 'then\.bowl'"):
         bainlog("events", run, "--answer", "then.bowl", "yes")
     assert recorder.sent == []
 

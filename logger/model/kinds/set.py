@@ -51,7 +51,7 @@ SET = Kind(
     name="set",
     model=SetStage,
     title="Set in calcium",
-    hazard="Calcium salt: gloves, glasses",
+    hazard="Calcium salt: wear gloves and eye protection",
     example="""
 [[stage]]
 id = "skin"

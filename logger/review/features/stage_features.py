@@ -13,7 +13,6 @@ from logger.model.kinds.registry import Stage, kind_of, title_of
 from logger.model.rows import StageRow
 from logger.review.features.facts import RunFacts, Window
 from logger.review.features.feature import Feature, Span, have, lack
-from logger.words.counts import count_text
 
 U_TIME_S = 1.0
 SURE_PIECE = 0.8
@@ -124,7 +123,7 @@ def apart_feature(
     """
     if len(values) < 2:
         has = sum(c.role == role for c in here.facts.bench.channel)
-        why = f"{count_text(has, f'{role} probe')}: it takes two, in different places"
+        why = f"it takes two probes in different places, and the bench has {has or 'none'}"
         return lack(name, here.stage.id, why)
     (low_c, lowest), *_, (high_c, highest) = sorted(values, key=lambda one: one[0])
     u = math.hypot(lowest.u, highest.u)

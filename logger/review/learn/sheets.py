@@ -59,9 +59,9 @@ def scaled(sheet: Sheet, factor: float) -> Scaled:
     if not factor > 0.0:
         raise OutOfRangeError("scale factor", factor, "more than 0")
     mind = [
-        "the vessels stay as they are: check that the batch fits and heats evenly",
-        "the pour rate stays: a pour of "
-        f"{factor:.3g} times the mass takes {factor:.3g} times as long",
+        "The vessels are unchanged: check that the batch fits and heats evenly",
+        "The pour rate is unchanged: "
+        f"{factor:.3g} times the mass takes {factor:.3g} times as long to pour",
     ]
     pieces = pieces_of(sheet)
     if pieces is not None and abs(pieces * factor - round(pieces * factor)) > 1e-6:
@@ -251,6 +251,7 @@ def _scaled_head(head: SheetHead, factor: float) -> SheetHead:
     sizes = {"batch_g": head.batch_g, "yield_g": head.yield_g}
     changes: dict[str, Any] = {k: _rounded(g * factor) for k, g in sizes.items() if g is not None}
     changes["revision"] = head.revision + 1
+    changes["why"] = ""  # that of the last change says nothing about this one
     changes["change"] = f"scaled by {factor:.4g} from revision {head.revision}"
     return head.model_copy(update=changes)
 

@@ -20,8 +20,8 @@ from logger.words.bands import span_text
 from logger.words.values import exact_text, percent_text, rounded_text, value_text
 
 HEAT = (
-    "heat balance of what is mixed, less what the air takes while pouring; specific heats beside "
-    "each fat and vessel"
+    "heat balance of what is mixed, less what the air takes while pouring; specific heats "
+    "as listed for each fat and vessel"
 )
 FAT_CAUTION = (
     "Hot fat burns and spits when water falls into it: no wet tools, keep the handle turned in, "

@@ -127,7 +127,7 @@ def parse_fault(text: str) -> Fault:
     if match is None:
         raise InputError(
             where,
-            "this is not a fault with its time",
+            "it is no fault with a time",
             f"write for example 'unplug@300:bath_scale'; faults are {', '.join(FAULTS)}",
         )
     name = match["name"]

@@ -4,6 +4,7 @@ Pure; used by the bath watcher. Words `pieces.Piece`: each piece, what is due ne
 Times are seconds on the run's axis.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 
 from logger.model.state import BoardRow, Tone
@@ -213,14 +214,14 @@ def _dwell_notes(needed: NeededDwell, low_s: float | None, high_s: float | None)
     if high_s is not None and needed.likely_s > high_s:
         lines.append(
             f"The sheet's longest dwell, {exact_duration(high_s)}, will probably not set it "
-            "through. Pieces are called by the sheet all the same; for the next batch warm or "
+            "through. Each piece is still called at the sheet's time; for the next batch warm or "
             "strengthen the bath, or let the sheet give them longer."
         )
     elif high_s is not None and needed.advised_s > high_s:
         lines.append(
             f"The sheet's longest dwell, {exact_duration(high_s)}, may not set it through: "
-            f"only {about(needed.advised_s)} is surely long enough. Pieces are called by the "
-            "sheet all the same."
+            f"only {exact_duration(math.ceil(needed.advised_s))} is surely long enough. "
+            "Each piece is still called at the sheet's time."
         )
     elif low_s is not None and needed.advised_s > low_s:
         lines.append(
