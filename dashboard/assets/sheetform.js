@@ -13,17 +13,26 @@
 
   // ---- what was done: one request at a time, so that each is made in the text of the last ----
   const WAIT_MS = 10000;
-  let waiting = [], pasted = null, asked = 0, sentAt = null;
+  let waiting = [], pasted = null, asked = 0, sentAt = null, sent = null, sentIn = "";
+  const written = () => byId("sheet-text")?.value;
   function push(...changes) { waiting.push(...changes); flush(); }
   function flush() {
-    if (!waiting.length && !pasted) return;
     if (sentAt !== null && Date.now() - sentAt < WAIT_MS) return;
-    asked += 1; sentAt = Date.now();
-    const data = { number: asked, changes: waiting, pasted: pasted };
-    waiting = []; pasted = null;
-    set("sheet-asked", { data: data });
+    // What has no answer goes once more, before the rest; not into a text that is another one by now.
+    const again = sentAt !== null && sent && written() === sentIn ? sent : null;
+    if (!again && !waiting.length && !pasted) return;
+    asked += 1; sentAt = Date.now(); sentIn = written();
+    sent = { number: asked, changes: [...(again?.changes || []), ...waiting], pasted: again?.pasted || pasted };
+    if (!again?.pasted) pasted = null;
+    waiting = [];
+    set("sheet-asked", { data: sent });
+    window.setTimeout(flush, WAIT_MS);
   }
-  function done() { sentAt = null; flush(); settle(); return none(); }
+  function done(number) {
+    if (number === asked) { sentAt = null; sent = null; flush(); }
+    settle();
+    return none();
+  }
 
   // ---- what goes by the text waits until all that was typed is in it ----
   const GO = "#sheet-save, #sheet-start, #sheet-get";
