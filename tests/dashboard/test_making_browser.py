@@ -220,7 +220,7 @@ def test_a_sheet_is_mended_saved_and_compared(kitchen, open_page, in_reach, shoo
         first = not held and '["sheet-asked.data"]' in (route.request.post_data or "")
         held.append(route) if first else route.continue_()
 
-    page.route("**/_dash-update-component", hold)
+    page.route(re.compile("_dash-update-component"), hold)
     dwell.fill("8 min")
     with page.expect_request(lambda r: '["sheet-asked.data"]' in (r.post_data or "")):
         dwell.press("Tab")
