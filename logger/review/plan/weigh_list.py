@@ -54,7 +54,11 @@ def _mass(part: Part) -> str:
 
 
 def _reach(part: Part) -> str:
-    return "" if part.tolerance_percent is None else exact_text(part.tolerance_percent, "%")
+    return (
+        ""
+        if part.tolerance_percent is None
+        else exact_text(float(f"{part.tolerance_percent:.3g}"), "%")
+    )
 
 
 def _share(one: Ingredient, sheet: Sheet) -> str:

@@ -66,7 +66,7 @@ def bought_text(part: Part, write: Callable[[float, str], str] = exact_text) -> 
         Writes its temperature.
     """
     said = [part.group, part.grade]
-    said.append(f"at {write(part.temp_c, 'degC')}" if part.temp_c is not None else "")
+    said.append(f"at {write(round(part.temp_c, 1), 'degC')}" if part.temp_c is not None else "")
     best = part.best_before
     said.append(f"best before {date_text(best.isoformat())}" if best is not None else "")
     return ", ".join(text for text in said if text)
