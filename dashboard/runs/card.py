@@ -102,7 +102,7 @@ def _way(entry: RunEntry) -> dcc.Link | html.Span:
     if entry.outcome == "rejected":
         return dcc.Link("Why", href=f"/why/{entry.run_id}", className="run-way")
     if entry.outcome == "accepted":
-        return dcc.Link("Make it again", href=f"/sheets?run={entry.run_id}", className="run-way")
+        return dcc.Link("Repeat", href=f"/sheets?run={entry.run_id}", className="run-way")
     return html.Span(className="run-way")
 
 
