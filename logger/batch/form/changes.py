@@ -28,7 +28,7 @@ _BARE = re.compile(r"\s*[-+−]?[0-9]+(?:\.[0-9]+)?\s*")
 Value = str | int | float | bool | list[str] | None
 _COMMA = re.compile(r"(?<![0-9.,])([0-9]+),([0-9]{1,2}|[0-9]{4,}|(?<=0,)[0-9]+)(?![0-9.,])")
 _BY_HAND = "write it in the text"
-_GUESSED_UNITS = ("g", "%", "mm", "degC", "K", "g/min")
+_GUESSED_UNITS = ("g", "%", "mm", "degC", "K", "g/min", "g/ml")
 """In which a bare number is taken: not in seconds, for who types 8 means minutes."""
 _REQUIRED = ("name", "id")
 _DATES = (datetime.date, datetime.datetime)

@@ -102,7 +102,8 @@ def _placed(wrong: InputError, name: str) -> Warned:
     at = _AT.fullmatch(path)
     if at is None:
         return Warned(table="", place=0, path=(), wrong=wrong)
-    keys = tuple((at["keys"] or "").split(".")) if at["keys"] else ()
+    said = re.sub(r"\[\d+\]$", "", at["keys"] or "")  # one of a list is wrong in the field of all
+    keys = tuple(said.split(".")) if said else ()
     table = f"{at['table']}.{at['inner']}" if at["inner"] else at["table"]
     if table in ("ingredient", "subrecipe.ingredient") and keys == ("mass",):
         keys = ("amount",)

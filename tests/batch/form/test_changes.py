@@ -241,6 +241,8 @@ def test_a_bare_number_gets_the_unit_of_its_field_but_a_time_none():
     text = changed(HARD, "s", [rest, oil])
     assert 'time = { low = "4", high = "6 min" } # longer is fine' in text
     assert 'oil_temp = { high = "160 degC" }' in text
+    light = Change(act="set", table="ingredient", place=0, path=("density",), value="0.92")
+    assert 'density = "0.92 g/ml"' in changed(HARD, "s", [light])
 
 
 @pytest.mark.parametrize(

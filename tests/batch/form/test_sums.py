@@ -31,6 +31,13 @@ def test_amounts_that_cannot_be_told_have_no_shares():
     assert shares_of(checked_sheet(text, "s").written) == ()
 
 
+def test_one_of_a_list_that_is_wrong_marks_the_field_of_all():
+    text = HEAD + row("oil", "fat", "5 g") + 'allergens = ["milk", "gluten"]\n'
+    (found,) = warned(checked_sheet(text, "s").wrongs, "s")
+    assert (found.table, found.place, found.path) == ("ingredient", 0, ("allergens",))
+    assert "did you mean 'cereals containing gluten'" in str(found.wrong)
+
+
 def test_a_warning_is_at_its_row_or_field():
     text = (
         HEAD + row("oil", "fat", "5,5") + '[[stage]]\nid = "a"\nkind = "work"\ntime = { low = 3 }\n'
