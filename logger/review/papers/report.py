@@ -160,7 +160,7 @@ def _causes(why: Explanation | None) -> str:
     blocks += [_cause(n, c) for n, c in enumerate(why.causes[:5], start=1)]
     for title, texts in (
         ("Unlike the good batches", why.unlike),
-        ("Not measured, but would decide it", why.missing),
+        ("Not measured", why.missing),
     ):
         if texts:
             items = "".join(f"<li>{_e(t)}</li>" for t in texts)
