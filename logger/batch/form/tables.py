@@ -13,7 +13,13 @@ _HEAD = re.compile(
     r"\s*\[{1,2}\s*(?P<name>[A-Za-z0-9_-]+(?:\s*\.\s*[A-Za-z0-9_-]+)*)\s*\]{1,2}\s*(?:#.*)?"
 )
 
-_LONG_QUOTES = ('"""', "'''")
+_ENDS = {
+    '"""': re.compile(r'(?:\\.|[^\\])*?"""'),
+    "'''": re.compile(r".*?'''"),
+}
+"""How a text of several lines goes on to its end, by the quotes that begin it."""
+_STRING = re.compile(r'"""|\'\'\'|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*')
+"""A text within one line, the quotes of a longer one, or a comment."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,10 +69,23 @@ def _heads(lines: Sequence[str]) -> list[tuple[int, str]]:
     for place, line in enumerate(lines):
         if not quote and (head := _HEAD.fullmatch(line)):
             found.append((place, re.sub(r"\s", "", head["name"])))
-        for mark in (quote,) if quote else _LONG_QUOTES:
-            if line.count(mark) % 2:
-                quote = "" if quote else mark
+        quote = _left_open(line, quote)
     return found
+
+
+def _left_open(line: str, quote: str) -> str:
+    """Return the quotes of the text that a line leaves open, as the line before left `quote`."""
+    at = 0
+    while True:
+        if quote:
+            end = _ENDS[quote].match(line, at)
+            if end is None:
+                return quote
+            at, quote = end.end(), ""
+        string = _STRING.search(line, at)
+        if string is None:
+            return ""
+        at, quote = string.end(), string[0] if string[0] in _ENDS else ""
 
 
 def _next(heads: Sequence[tuple[int, str]], at: int, lines: Sequence[str]) -> int:

@@ -266,6 +266,16 @@ def test_a_change_that_has_no_place_is_refused(change):
         changed(HARD, "s", [change])
 
 
+@pytest.mark.parametrize(
+    "value",
+    ["\"'''\"", '\'a"""b\'', '"x" # \'\'\' or """', '"""two\n[[stage]]\nlines"""', "'''\n\"'''"],
+)
+def test_quotes_inside_a_text_hide_no_table(value):
+    text = f'[sheet]\nname = "x"\nnotes = {value}\n\n[[stage]]\nid = "a"\nkind = "work"\n'
+    said = Change(act="set", table="stage", place=0, path=("text",), value="stir")
+    assert changed(text, "s", [said]) == text + 'text = "stir"\n'
+
+
 def test_tables_written_as_a_list_are_left_to_be_written_by_hand():
     text = '[sheet]\nname = "x"\n'.join(['ingredient = [{ name = "a", phase = "fat" }]\n', ""])
     with pytest.raises(InputError, match="in the text"):
